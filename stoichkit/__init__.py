@@ -1,0 +1,1 @@
+"""stoichkit: which candidate products do these readings exclude?"""

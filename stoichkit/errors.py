@@ -1,0 +1,119 @@
+"""The exceptions stoichkit raises: what was given, what is allowed, what to do next."""
+
+from __future__ import annotations
+
+__all__ = [
+    "DataFileError",
+    "EquationError",
+    "ExperimentError",
+    "FormulaError",
+    "InstrumentError",
+    "ModelError",
+    "ReadingError",
+    "StoichkitError",
+]
+
+_SHOWN = 60
+
+
+def _short(value: object) -> str:
+    """Show a value of any length in at most about sixty characters."""
+    text = value if isinstance(value, str) else repr(value)
+    text = " ".join(text.split())
+    return text if len(text) <= _SHOWN else f"{text[: _SHOWN - 1]}…"
+
+
+class StoichkitError(ValueError):
+    """Something given to stoichkit cannot be used; the message says what and what would do.
+
+    Parameters
+    ----------
+    problem : str
+        One sentence: what is wrong.
+    given, allowed, fix : optional
+        What was given, what is allowed, what to do next. Each is kept as an attribute of
+        the same name and appended to the message.
+
+    Examples
+    --------
+    >>> print(StoichkitError("The mass is negative.", given="-1.2 g", allowed="0 g or more"))
+    The mass is negative. Given: -1.2 g. Allowed: 0 g or more.
+    """
+
+    def __init__(
+        self,
+        problem: str,
+        *,
+        given: object = None,
+        allowed: object = None,
+        fix: str | None = None,
+    ) -> None:
+        self.problem = problem
+        self.given = given
+        self.allowed = allowed
+        self.fix = fix
+        parts = [problem]
+        if given is not None:
+            parts.append(f"Given: {_short(given)}.")
+        if allowed is not None:
+            parts.append(f"Allowed: {allowed}.")
+        if fix is not None:
+            parts.append(fix)
+        super().__init__(" ".join(parts))
+
+
+class FormulaError(StoichkitError):
+    """A chemical formula cannot be read; ``position`` counts characters from 0."""
+
+    def __init__(
+        self,
+        problem: str,
+        *,
+        position: int | None = None,
+        given: object = None,
+        allowed: object = None,
+        fix: str | None = None,
+    ) -> None:
+        self.position = position
+        super().__init__(problem, given=given, allowed=allowed, fix=fix)
+
+
+class EquationError(StoichkitError):
+    """A chemical equation cannot be read, or cannot be balanced in exactly one way."""
+
+
+class InstrumentError(StoichkitError):
+    """An instrument is described in a way that cannot be right."""
+
+
+class ReadingError(StoichkitError):
+    """A reading is not a number, or not one that the instrument can show."""
+
+
+class ModelError(StoichkitError):
+    """A calculation is asked for that these data or settings do not define."""
+
+
+class ExperimentError(StoichkitError):
+    """An experiment record is incomplete or contradicts itself; ``field`` names the place."""
+
+    def __init__(
+        self,
+        problem: str,
+        *,
+        path: str | None = None,
+        field: str | None = None,
+        given: object = None,
+        allowed: object = None,
+        fix: str | None = None,
+    ) -> None:
+        self.path = path
+        self.field = field
+        place = ", ".join(part for part in (path, field) if part)
+        super().__init__(
+            f"{place}: {problem}" if place else problem, given=given, allowed=allowed, fix=fix
+        )
+
+
+class DataFileError(StoichkitError):
+    """A table of readings (CSV, XLSX) cannot be used as a whole."""
