@@ -1,0 +1,258 @@
+"""Amounts of all trials as sums of error sources, ready for testing any mole ratio.
+
+For a ratio r the discrepancy of one trial is D = n_produced − r n_consumed. In direction form,
+``D = y n_produced − x n_consumed`` with x/y = r, so that an infinite ratio (y = 0) is as good as
+any other. Everything here is linear in the readings' errors.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .digits import DIFFERENCE, SINGLE, TRIPLE, DigitBlock, reach_of, worst_position_tail
+from .distribution import SumDistribution
+from .shapes import Floats, Term, terms_of
+from .uncertain import Number, Shape, Source, contributions, nominal
+
+__all__ = ["LinearAmounts", "Scatter"]
+
+_Indices: TypeAlias = NDArray[np.intp]
+_SAME = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Scatter:
+    """Scatter of the trials about one ratio, against what the instruments explain.
+
+    Attributes
+    ----------
+    ratio_of_spread : float
+        Observed standard deviation over that expected from the sources which differ from trial
+        to trial.
+    dof : int
+        Trials less one.
+    p_value : float
+        Chance of at least this much scatter from the instruments alone (chi-squared).
+    excess : bool
+        Whether that chance is below 0.05.
+    """
+
+    ratio_of_spread: float
+    dof: int
+    p_value: float
+    excess: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    """Where one display reading stands among the sources."""
+
+    role: str
+    vessel: str
+    rounding: int
+    noise: float
+    repeatability: int
+
+
+class LinearAmounts:
+    """Mean amounts over trials, and the distribution of their discrepancy from any ratio.
+
+    Parameters
+    ----------
+    pairs : sequence of (n_consumed, n_produced)
+        Uncertain numbers in mol, one pair a trial.
+    role_of : mapping of str to str, optional
+        Name of the reading without its trial, for each label in ``Source.reading``: readings of
+        one role in several trials are treated alike.
+    """
+
+    def __init__(
+        self, pairs: Sequence[tuple[Number, Number]], role_of: Mapping[str, str] | None = None
+    ) -> None:
+        self.trials = len(pairs)
+        index: dict[int, int] = {}
+        sources: list[Source] = []
+        entries: list[tuple[int, int, int, float]] = []
+        for trial, pair in enumerate(pairs):
+            for side, amount in enumerate(pair):
+                for source, coefficient in contributions(amount):
+                    column = index.setdefault(id(source), len(sources))
+                    if column == len(sources):
+                        sources.append(source)
+                    entries.append((side, trial, column, coefficient))
+        self.sources = tuple(sources)
+        coefficients = np.zeros((2, self.trials, len(sources)))
+        for side, trial, column, coefficient in entries:
+            coefficients[side, trial, column] = coefficient
+        self._a, self._b = coefficients
+        self.consumed = np.array([nominal(a) for a, _ in pairs])
+        self.produced = np.array([nominal(b) for _, b in pairs])
+        used = (self._a != 0) | (self._b != 0)
+        self.shared = used.sum(axis=0) > 1
+        self._variance = np.array([s.standard_uncertainty**2 for s in sources])
+        self._display = self._readings(role_of or {})
+        digital = {i for r in self._display for i in (r.rounding, r.repeatability) if i >= 0}
+        self._smooth = [i for i in range(len(sources)) if i not in digital]
+        self._mean = self._b.mean(axis=0), self._a.mean(axis=0)
+
+    @property
+    def mean_consumed(self) -> float:
+        """Mean amount consumed over the trials, mol."""
+        return float(self.consumed.mean())
+
+    @property
+    def mean_produced(self) -> float:
+        """Mean amount produced over the trials, mol."""
+        return float(self.produced.mean())
+
+    def _readings(self, role_of: Mapping[str, str]) -> tuple[_Reading, ...]:
+        """Pair the rounding and repeatability sources of each display reading."""
+        rounding: dict[str, int] = {}
+        noise: dict[str, int] = {}
+        for i, s in enumerate(self.sources):
+            if s.reading and s.kind == "rounding" and s.shape is Shape.RECTANGULAR:
+                rounding[s.reading] = i
+            elif s.reading and s.kind == "repeatability" and s.shape is Shape.NORMAL:
+                noise[s.reading] = i
+        found = []
+        for label, i in rounding.items():
+            j = noise.get(label, -1)
+            step = 2 * self.sources[i].scale
+            sigma = self.sources[j].scale / step if j >= 0 else 0.0
+            # a shared reading appears in every trial at once: it is one reading, one block
+            found.append(_Reading(role_of.get(label, label), self.sources[i].vessel, i, sigma, j))
+        return tuple(found)
+
+    def coefficients(self, x: float, y: float) -> Floats:
+        """Return the sensitivity of the mean of D to each source, shape (sources,)."""
+        return np.asarray(y * self._mean[0] - x * self._mean[1], dtype=np.float64)
+
+    def parts(self, x: float, y: float) -> tuple[tuple[Source, float], ...]:
+        """Return (source, sensitivity) of the mean of D."""
+        return tuple(zip(self.sources, self.coefficients(x, y).tolist(), strict=True))
+
+    def mean(self, x: float, y: float) -> float:
+        """Return the mean over trials of D = y n_produced − x n_consumed, in mol."""
+        return y * self.mean_produced - x * self.mean_consumed
+
+    def distribution(self, x: float, y: float) -> SumDistribution:
+        """Return the distribution of the error of the mean of D, averaged over digit positions."""
+        return SumDistribution(terms_of(self.parts(x, y)))
+
+    def blocks(self, x: float, y: float) -> tuple[list[DigitBlock], list[Term]]:
+        """Split the error of the mean of D into display readings and everything else."""
+        c = self.coefficients(x, y)
+        vessels: dict[str, list[tuple[_Reading, float]]] = {}
+        for reading in self._display:
+            step = c[reading.rounding] * 2 * self.sources[reading.rounding].scale
+            if step:
+                # without a vessel a reading stands alone
+                key = reading.vessel or f"\0{reading.rounding}"
+                vessels.setdefault(key, []).append((reading, float(step)))
+        merged: dict[tuple[Any, ...], list[tuple[float, ...]]] = {}
+        for members in vessels.values():
+            for kind, roles, steps, noise in _grouped(members):
+                merged.setdefault((kind, roles, noise), []).append(steps)
+        blocks = []
+        for (kind, _, noise), steps_list in merged.items():
+            rms = np.sqrt((np.asarray(steps_list) ** 2).mean(axis=0))
+            blocks.append(DigitBlock(kind, tuple(rms.tolist()), noise, len(steps_list)))
+        rest = terms_of((self.sources[i], float(c[i])) for i in self._smooth)
+        return blocks, list(rest)
+
+    def p_value(self, x: float, y: float, scatter: Scatter | None = None) -> float:
+        """Return the chance of a discrepancy at least as large, if x/y is the true ratio.
+
+        Display readings are taken at their worst position between two digits. With excess
+        scatter the larger of this and a Student t value from the scatter is returned.
+        """
+        discrepancy = self.mean(x, y)
+        blocks, rest = self.blocks(x, y)
+        p = worst_position_tail(discrepancy, blocks, rest)
+        if scatter is not None and scatter.excess:
+            p = max(p, self._scatter_p(x, y, discrepancy, scatter))
+        return p
+
+    def _scatter_p(self, x: float, y: float, discrepancy: float, scatter: Scatter) -> float:
+        """Return the Student t p-value; shared errors that are small beside it shift the value."""
+        *shared, own = self.scatter_terms(x, y, scatter)
+        reach = sum(reach_of(t) for t in shared)
+        if reach > own.scale / 20:
+            return self.scatter_distribution(x, y, scatter).two_sided(discrepancy)
+        return float(student_p(discrepancy, reach, own.scale, scatter.dof))
+
+    def scatter_distribution(self, x: float, y: float, scatter: Scatter) -> SumDistribution:
+        """Return the distribution with the trials' own sources replaced by their scatter."""
+        return SumDistribution(self.scatter_terms(x, y, scatter))
+
+    def scatter_terms(self, x: float, y: float, scatter: Scatter) -> list[Term]:
+        """Return the shared sources' terms and, last, the Student t of the trials' scatter."""
+        c = self.coefficients(x, y)
+        own = float(np.sum((c**2 * self._variance)[~self.shared]))
+        terms = list(
+            terms_of(
+                (s, float(k))
+                for s, k, is_shared in zip(self.sources, c, self.shared, strict=True)
+                if is_shared
+            )
+        )
+        scale = scatter.ratio_of_spread * math.sqrt(own)
+        terms.append(Term(Shape.STUDENT_T, scale, float(scatter.dof)))
+        return terms
+
+    def scatter(self) -> Scatter | None:
+        """Compare the scatter of the trials with the instruments; None for a single trial."""
+        if self.trials < 2:
+            return None
+        size = math.hypot(self.mean_consumed, self.mean_produced)
+        if size == 0:
+            return None
+        x, y = self.mean_produced / size, self.mean_consumed / size
+        d = y * self.produced - x * self.consumed
+        own = ((y * self._b - x * self._a) ** 2 * self._variance)[:, ~self.shared].sum(axis=1)
+        dof = self.trials - 1
+        if not own.any():
+            return Scatter(math.inf, dof, 0.0, True) if d.any() else None
+        from scipy.special import chdtrc
+
+        chi_squared = float(np.sum((d - d.mean()) ** 2) / own.mean())
+        p = float(chdtrc(dof, chi_squared))
+        return Scatter(math.sqrt(chi_squared / dof), dof, p, p < 0.05)
+
+
+def student_p(x: Any, reach: Any, scale: Any, dof: int) -> Any:
+    """Return P(|t scale| ≥ |x| − reach); arrays of one shape or floats."""
+    from scipy.special import stdtr
+
+    return 2.0 * stdtr(dof, -np.maximum(np.abs(x) - reach, 0.0) / scale)
+
+
+def _grouped(
+    members: list[tuple[_Reading, float]],
+) -> list[tuple[str, tuple[str, ...], tuple[float, ...], tuple[float, ...]]]:
+    """Return (kind, roles, steps, noise) of the readings of one vessel."""
+    total = sum(step for _, step in members)
+    largest = max(abs(step) for _, step in members)
+    balanced = abs(total) <= _SAME * largest
+    if len(members) == 2 and balanced:
+        (first, step), (second, _) = sorted(members, key=lambda m: m[0].role)
+        return [(DIFFERENCE, (first.role, second.role), (abs(step),), (first.noise, second.noise))]
+    if len(members) == 3 and balanced:
+        # coefficients add to zero: the largest belongs to the reading shared by both differences
+        ordered = sorted(members, key=lambda m: (abs(m[1]) == largest, m[0].role))
+        (one, step_one), (two, step_two), (three, _) = ordered
+        return [
+            (
+                TRIPLE,
+                (one.role, two.role, three.role),
+                (abs(step_one), abs(step_two)),
+                (one.noise, two.noise, three.noise),
+            )
+        ]
+    return [(SINGLE, (r.role,), (abs(step),), (r.noise,)) for r, step in members]

@@ -1,0 +1,276 @@
+"""The commonest lab for many groups at once: two masses by difference on one balance, as arrays."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from .candidates import Candidate, plain_ratios
+from .digits import DIFFERENCE, DigitBlock, split_narrow, worst_position_tails
+from .distribution import SumDistribution
+from .elements import molar_mass
+from .errors import ModelError, ReadingError
+from .instruments import Balance
+from .linear import student_p
+from .shapes import Floats, Term
+from .uncertain import Shape, contributions, nominal
+from .verdict import Verdict, verdict_of
+
+__all__ = ["WeighingEvidence", "assess_weighings"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WeighingEvidence:
+    """What the weighings of many groups say about the candidates.
+
+    Attributes
+    ----------
+    names : tuple of str
+        Candidates, in the order of the last axis.
+    p_value : ndarray, shape (groups, candidates)
+        As :class:`stoichkit.evidence.CandidateEvidence`.
+    compatible : ndarray of bool, shape (groups, candidates)
+    n_consumed, n_produced : ndarray, shape (groups,)
+        Mean amounts over the trials, mol; the recovery allowance is in ``n_produced``.
+    coverage : float
+    """
+
+    names: tuple[str, ...]
+    p_value: Floats
+    compatible: NDArray[np.bool_]
+    n_consumed: Floats
+    n_produced: Floats
+    coverage: float
+
+    def __len__(self) -> int:
+        return len(self.p_value)
+
+    def verdict(self, group: int) -> Verdict:
+        """Return the verdict of one group, counted from 0."""
+        return verdict_of(
+            zip(self.names, self.compatible[group].tolist(), strict=True), self.coverage
+        )
+
+    @property
+    def kinds(self) -> list[str]:
+        """Verdict kind of each group: "singled_out", "not_told_apart" or "none_fits"."""
+        count = self.compatible.sum(axis=1)
+        words = np.array(["none_fits", "singled_out", "not_told_apart"])
+        return [str(w) for w in words[np.minimum(count, 2)]]
+
+    @property
+    def candidates(self) -> list[tuple[str, ...]]:
+        """Names of the compatible candidates of each group."""
+        return [
+            tuple(n for n, ok in zip(self.names, row, strict=True) if ok)
+            for row in self.compatible.tolist()
+        ]
+
+
+def assess_weighings(
+    consumed_before_g: ArrayLike,
+    consumed_after_g: ArrayLike,
+    tare_g: ArrayLike,
+    gross_g: ArrayLike,
+    *,
+    consumed: str,
+    produced: str,
+    candidates: Iterable[Candidate] | Mapping[str, Any],
+    balance: Balance,
+    coverage: float = 0.95,
+    recovery: tuple[float, float] = (1.0, 1.0),
+) -> WeighingEvidence:
+    """Test candidates for many groups that weigh what was used up and what was made.
+
+    Parameters
+    ----------
+    consumed_before_g, consumed_after_g : array_like, shape (groups,) or (groups, trials)
+        Mass of the reactant with its vessel before and after the reaction, g.
+    tare_g, gross_g : array_like, same shape
+        Mass of the empty vessel and of the vessel with the product, g.
+    consumed, produced : str
+        Formulas of the substance used up and of the substance weighed as product.
+    candidates : iterable of Candidate, or mapping of str to ratio
+        Ratios are n_produced / n_consumed, e.g. ``{"copper(II)": 2}``.
+    balance : Balance
+        The one balance of all weighings.
+    coverage : float
+        Coverage probability, 0.5 to 0.9999.
+    recovery : (float, float)
+        Least and largest fraction of the product recovered and weighed as product.
+
+    Returns
+    -------
+    WeighingEvidence
+        Equal, group by group, to :func:`stoichkit.assess` of the same readings.
+
+    Raises
+    ------
+    ReadingError
+        If the shapes differ or a reading is not a finite number.
+    ModelError
+        If the coverage or the recovery cannot be used, or no candidate is given.
+
+    Examples
+    --------
+    >>> lab = assess_weighings(
+    ...     [3.12, 2.87], [2.65, 2.85], [0.71, 0.70], [2.30, 0.75], consumed="Cu",
+    ...     produced="Ag", candidates={"copper(I)": 1, "copper(II)": 2},
+    ...     balance=Balance(readability_g=0.01))
+    >>> lab.kinds, lab.candidates
+    (['singled_out', 'not_told_apart'], [('copper(II)',), ('copper(I)', 'copper(II)')])
+    """
+    before, after, tare, gross = _readings(consumed_before_g, consumed_after_g, tare_g, gross_g)
+    if not 0.5 <= coverage <= 0.9999:
+        raise ModelError(
+            "The coverage probability cannot be used.", given=coverage, allowed="0.5 to 0.9999"
+        )
+    low, high = recovery
+    if not 0 < low <= high <= 10:
+        raise ModelError(
+            "The recovery allowance cannot be used.",
+            given=recovery,
+            allowed="two fractions, 0 < least ≤ largest ≤ 10",
+        )
+    listed = plain_ratios(candidates) if isinstance(candidates, Mapping) else tuple(candidates)
+    if not listed:
+        raise ModelError("No candidate is given.", allowed="one or more")
+    lab = _Lab(before, after, tare, gross, consumed, produced, balance, recovery)
+    p = np.column_stack([lab.p_values(float(c.ratio)) for c in listed])
+    return WeighingEvidence(
+        tuple(c.name for c in listed), p, p >= 1 - coverage, lab.n_a, lab.n_b, coverage
+    )
+
+
+def _readings(*given: ArrayLike) -> list[Floats]:
+    arrays = [np.asarray(g, dtype=np.float64) for g in given]
+    shape = arrays[0].shape
+    if len(shape) not in (1, 2) or any(a.shape != shape for a in arrays) or 0 in shape:
+        raise ReadingError(
+            "The four tables of readings do not match.",
+            given=", ".join(str(a.shape) for a in arrays),
+            allowed="four of one shape, (groups,) or (groups, trials), none empty",
+        )
+    for a in arrays:
+        if not np.isfinite(a).all():
+            raise ReadingError(
+                "A reading is not a finite number.",
+                given=f"group {np.argwhere(~np.isfinite(a))[0][0]} (counted from 0)",
+                fix="Leave the group out, or correct the reading.",
+            )
+    return [a.reshape(shape[0], -1) for a in arrays]
+
+
+class _Lab:
+    """Arrays of all groups, and the same test as the scalar path for one ratio at a time."""
+
+    def __init__(
+        self,
+        before: Floats,
+        after: Floats,
+        tare: Floats,
+        gross: Floats,
+        consumed: str,
+        produced: str,
+        balance: Balance,
+        recovery: tuple[float, float],
+    ) -> None:
+        self.balance = balance
+        self.trials = before.shape[1]
+        self.mass_a, self.mass_b = molar_mass(consumed), molar_mass(produced)
+        self.m_a, self.m_b = nominal(self.mass_a), nominal(self.mass_b)
+        self.gain = (1 / recovery[0] + 1 / recovery[1]) / 2
+        self.gain_half_width = (1 / recovery[0] - 1 / recovery[1]) / 2
+        self.a = (before - after) / self.m_a
+        self.b = (gross - tare) / self.m_b * self.gain
+        self.n_a, self.n_b = self.a.mean(axis=1), self.b.mean(axis=1)
+        self.spread, self.excess = self._scatter()
+
+    def _own_variance(self, x: Any, y: Any) -> Any:
+        """Variance of one trial's D from the sources that differ from trial to trial."""
+        d, s = self.balance.readability_g, self.balance.repeatability
+        each = d * d / 12 + s * s + self.balance.linearity_g**2 / 3
+        return 2 * each * ((y * self.gain / self.m_b) ** 2 + (x / self.m_a) ** 2)
+
+    def _scatter(self) -> tuple[Floats, NDArray[np.bool_]]:
+        size = np.hypot(self.n_a, self.n_b)
+        if self.trials < 2:
+            return np.ones(size.size), np.zeros(size.size, dtype=bool)
+        from scipy.special import chdtrc
+
+        safe = np.where(size > 0, size, 1.0)
+        x, y = self.n_b / safe, self.n_a / safe
+        d = y[:, None] * self.b - x[:, None] * self.a
+        own = self._own_variance(x, y)
+        squares = ((d - d.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
+        dof = self.trials - 1
+        chi_squared = np.divide(squares, own, out=np.zeros_like(squares), where=own > 0)
+        excess = (chdtrc(dof, chi_squared) < 0.05) & (size > 0)
+        return np.sqrt(chi_squared / dof), excess
+
+    def p_values(self, ratio: float) -> Floats:
+        """Return the p-value of one ratio for every group, shape (groups,)."""
+        d, n = self.balance.readability_g, self.trials
+        noise = self.balance.repeatability / d
+        step_a, step_b = ratio * d / self.m_a / n, self.gain * d / self.m_b / n
+        blocks = [DigitBlock(DIFFERENCE, (s,), (noise, noise), n) for s in (step_a, step_b) if s]
+        linearity = self.balance.linearity_g
+        fixed = [Term(Shape.RECTANGULAR, s / d * linearity) for s in (step_a, step_b)] * (2 * n)
+        fixed = [t for t in fixed if t.scale]
+        varying = self._varying(ratio)
+        discrepancy = self.n_b - ratio * self.n_a
+        wide, base = split_narrow(fixed, blocks)
+        reach = varying.sum(axis=0)
+        limit = min(min(b.steps) for b in blocks) / 32
+        together = base == 0.0 or not wide
+        simple = (base + reach <= limit) & together
+        out = np.empty(discrepancy.size)
+        if simple.any():
+            pairs = np.column_stack([discrepancy, base + reach])[simple]
+            unique, back = np.unique(np.round(pairs, 15), axis=0, return_inverse=True)
+            tails = worst_position_tails(unique[:, 0], blocks, wide, unique[:, 1])
+            out[simple] = tails[back.ravel()]
+        for i in np.flatnonzero(~simple):
+            terms = [*fixed, *(Term(Shape.RECTANGULAR, v) for v in varying[:, i])]
+            mine, narrow = split_narrow(terms, blocks)
+            tail = worst_position_tails(discrepancy[i : i + 1], blocks, mine, np.array([narrow]))
+            out[i] = tail[0]
+        return self._with_scatter(ratio, discrepancy, varying, out)
+
+    def _varying(self, ratio: float) -> Floats:
+        """Half-widths of the sources whose effect depends on the amounts, (sources, groups)."""
+        effect: dict[int, tuple[float, Floats]] = {}
+        for amount, molar, sign in ((self.n_b, self.mass_b, -1.0), (self.n_a, self.mass_a, ratio)):
+            for source, c in contributions(molar):
+                scale, total = effect.get(id(source), (source.scale, np.zeros_like(amount)))
+                effect[id(source)] = (scale, total + sign * amount * c / nominal(molar))
+        rows = [np.abs(total) * scale for scale, total in effect.values()]
+        calibration = self.balance.calibration_relative
+        if calibration:
+            rows.append(np.abs(self.n_b - ratio * self.n_a) * calibration)
+        if self.gain_half_width:
+            rows.append(np.abs(self.n_b) / self.gain * self.gain_half_width)
+        return np.array(rows) if rows else np.zeros((0, self.n_a.size))
+
+    def _with_scatter(
+        self, ratio: float, discrepancy: Floats, varying: Floats, p: Floats
+    ) -> Floats:
+        chosen = np.flatnonzero(self.excess)
+        if not chosen.size:
+            return p
+        own = math.sqrt(self._own_variance(ratio, 1.0) / self.trials)
+        scale = self.spread[chosen] * own
+        reach = varying[:, chosen].sum(axis=0)
+        found = student_p(discrepancy[chosen], reach, scale, self.trials - 1)
+        for j in np.flatnonzero(reach > scale / 20):
+            terms = [Term(Shape.RECTANGULAR, v) for v in varying[:, chosen[j]]]
+            terms.append(Term(Shape.STUDENT_T, float(scale[j]), float(self.trials - 1)))
+            found[j] = SumDistribution(terms).two_sided(float(discrepancy[chosen[j]]))
+        out = p.copy()
+        out[chosen] = np.maximum(out[chosen], found)
+        return out
