@@ -40,8 +40,10 @@ SINGLE = "single"
 DIFFERENCE = "difference"
 TRIPLE = "triple"
 
-_GRID = 12
-"""Positions between two display steps for one trial; 8 for several."""
+_GRID = 24
+"""Cells of positions between two display steps, for one trial."""
+_GRID_SEVERAL = 12
+"""The same for several trials, of the position of their total."""
 _REACH = 6.5
 _WASHED = 1e-3
 _WIDE = 20.0
@@ -106,62 +108,69 @@ def _hump(y: Floats, order: int, noise: float) -> Floats:
     return np.maximum(rise(y + 1) - 2 * rise(y) + rise(y - 1) + corner, 0.0)
 
 
-def _positions(kind: str, smallest_noise: float, count: int) -> tuple[Floats, float]:
-    """Return the positions searched (display steps) and half the distance between totals."""
-    grid = _GRID if count == 1 else 8
+def _edges(kind: str, smallest_noise: float, count: int) -> Floats:
+    """Return the edges of the cells of positions that are searched, in display steps."""
+    grid = _GRID if count == 1 else _GRID_SEVERAL
     every = kind == SINGLE or smallest_noise < 0.12
     if count == 1 or (every and count <= 12):
-        total = np.arange(count * grid) / grid
-    elif every and kind == SINGLE:
-        total = np.arange(0.0, count, max(1 / grid, count / 96))
-        grid = min(grid, math.ceil(96 / count))
+        total = np.arange(count * grid + 1) / grid
+    elif kind == SINGLE:
+        total = np.linspace(0.0, count, 97)
     else:  # the widest shapes lie about one half; every total occurs once within one step
-        total = count / 2 - 0.5 + np.arange(grid) / grid
-    return np.asarray(total / count, dtype=np.float64), 0.5 / grid
+        total = count / 2 - 0.5 + np.arange(grid + 1) / grid
+    return np.asarray(total / count, dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)
 class _Axis:
-    """Digit probabilities of a total: value[g, l] in steps, p[g, l], upper tail[g, l]."""
+    """Digit probabilities of a total over each cell of positions, never too small.
 
-    start: Floats
+    ``high[g] + l`` and ``low[g] + l`` are the largest and smallest error of pattern l in cell g,
+    in steps; ``p[g, l]`` is the larger of its probabilities at both edges of the cell;
+    ``upper`` and ``lower`` are its sums from l on, and below l.
+    """
+
+    high: Floats
+    low: Floats
     p: Floats
-    tail: Floats
-    half_cell: float
+    upper: Floats
+    lower: Floats
+
+
+def _celled(p: Floats) -> Floats:
+    """Return the larger of the probabilities at both edges of each cell (first axis)."""
+    return np.maximum(p[:-1], p[1:])
 
 
 @lru_cache(maxsize=256)
 def _axis(kind: str, noise: tuple[float, ...], count: int) -> _Axis:
     order = len(noise)
     sd = math.sqrt(math.fsum(s * s for s in noise))
-    where, half_cell = _positions(kind, min(noise), count)
+    edges = _edges(kind, min(noise), count)
     reach = order / 2 + _REACH * sd
     low = math.floor(-reach)
     j = np.arange(low, math.ceil(reach) + 2, dtype=np.float64)
-    p = one = _hump(j[None, :] - where[:, None], order, sd)
+    p = _hump(j[None, :] - edges[:, None], order, sd)
     if count > 1:
         size = count * (j.size - 1) + 1
-        spectrum = np.fft.rfft(one, n=size, axis=1) ** count
+        spectrum = np.fft.rfft(p, n=size, axis=1) ** count
         p = np.maximum(np.fft.irfft(spectrum, n=size, axis=1), 0.0)
         p[p < 1e-15] = 0.0
-    start = count * (low - where)
+    p = _celled(p)
     used = np.flatnonzero(p.max(axis=0) > 1e-13)
     p = p[:, used[0] : used[-1] + 1]
-    start = start + used[0]
-    return _Axis(start, p, _upper(p), half_cell)
-
-
-def _upper(p: Floats) -> Floats:
-    """Return P(index ≥ l) for l = 0 … L along the last axis."""
-    tail = np.zeros((*p.shape[:-1], p.shape[-1] + 1))
-    tail[..., :-1] = np.cumsum(p[..., ::-1], axis=-1)[..., ::-1]
-    return tail
+    start = count * (low - edges) + used[0]
+    upper = np.zeros((p.shape[0], p.shape[1] + 1))
+    upper[:, :-1] = np.cumsum(p[:, ::-1], axis=1)[:, ::-1]
+    lower = np.zeros_like(upper)
+    lower[:, 1:] = np.cumsum(p, axis=1)
+    return _Axis(start[:-1], start[1:], p, upper, lower)
 
 
 @lru_cache(maxsize=64)
-def _joint(noise: tuple[float, float, float], count: int) -> tuple[Floats, Floats, Floats, float]:
-    """Return starts of both axes, joint p[g, h, l, m], and half a cell, for three readings."""
-    where, half_cell = _positions(TRIPLE, min(noise), count)
+def _joint(noise: tuple[float, float, float], count: int) -> tuple[Floats, Floats, Floats]:
+    """Return starts of both axes at the edges and joint p[g, h, l, m] for three readings."""
+    where = _edges(TRIPLE, min(noise), count)
     a, b, shared = noise
     # midpoints on a grid that the sharp edges of noiseless readings fall between
     span = 0.5 + math.ceil(_REACH * shared)
@@ -191,10 +200,13 @@ def _joint(noise: tuple[float, float, float], count: int) -> tuple[Floats, Float
     rows = np.flatnonzero(p.max(axis=(0, 1, 3)) > 1e-13)
     columns = np.flatnonzero(p.max(axis=(0, 1, 2)) > 1e-13)
     p = p[:, :, rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
-    return start + rows[0], start + columns[0], np.ascontiguousarray(p), half_cell
+    p = _celled(_celled(p).swapaxes(0, 1)).swapaxes(0, 1)
+    return start + rows[0], start + columns[0], np.ascontiguousarray(p)
 
 
-_NOTHING = _Axis(np.zeros(1), np.ones((1, 1)), np.array([[1.0, 0.0]]), 0.0)
+_NOTHING = _Axis(
+    np.zeros(1), np.zeros(1), np.ones((1, 1)), np.array([[1.0, 0.0]]), np.array([[0.0, 1.0]])
+)
 
 
 def worst_position_tail(x: float, blocks: Sequence[DigitBlock], rest: Sequence[Term]) -> float:
@@ -222,7 +234,7 @@ def worst_position_tail(x: float, blocks: Sequence[DigitBlock], rest: Sequence[T
 
     >>> pair = [DigitBlock("difference", (0.1,), (0.0, 0.0), 1)] * 2
     >>> round(worst_position_tail(0.15, pair, []), 3)
-    0.083
+    0.085
     >>> all_terms = pair[0].terms() + pair[1].terms()
     >>> round(SumDistribution(all_terms).two_sided(0.15), 4)
     0.0052
@@ -285,7 +297,7 @@ def worst_position_tails(
     if len(axes) == 1:
         axes.append(_NOTHING)
         steps.append(1.0)
-    limit = x - cell - sum(c * a.half_cell for c, a in zip(steps, axes, strict=True))
+    limit = x - cell
     out = np.ones(x.size)
     first, second = axes
     size = first.p.size * second.p.shape[0] * shifts.size
@@ -301,35 +313,36 @@ def _pair_tails(
     limit: Floats, first: _Axis, second: _Axis, steps: list[float], shifts: Floats, weights: Floats
 ) -> Floats:
     """Return the tail at limits > 0, the largest over the positions of both axes."""
-    value = (first.start[:, None] + np.arange(first.p.shape[1])) * steps[0]
+    digits = np.arange(first.p.shape[1])
     width = second.p.shape[1]
     rows = (np.arange(second.p.shape[0]) * (width + 1))[:, None]
-    tail = second.tail.ravel()
-    offset = second.start[:, None]
     tiny = 1e-9
     # axes: limits, position of the first, its digits, position of the second, cells of the rest
-    inner = value[None, :, :, None, None] + shifts
     edge = limit[:, None, None, None, None]
-    above = np.clip(np.ceil((edge - inner) / steps[1] - offset - tiny), 0, width)
-    below = np.clip(np.floor((-edge - inner) / steps[1] - offset + tiny) + 1, 0, width)
-    chance = tail[above.astype(np.intp) + rows] + 1.0 - tail[below.astype(np.intp) + rows]
+    inner = ((first.high[:, None] + digits) * steps[0])[None, :, :, None, None] + shifts
+    above = np.ceil((edge - inner) / steps[1] - second.high[:, None] - tiny)
+    inner = ((first.low[:, None] + digits) * steps[0])[None, :, :, None, None] + shifts
+    below = np.floor((-edge - inner) / steps[1] - second.low[:, None] + tiny) + 1
+    chance = second.upper.ravel()[np.clip(above, 0, width).astype(np.intp) + rows]
+    chance += second.lower.ravel()[np.clip(below, 0, width).astype(np.intp) + rows]
     by_position = np.einsum("gl,nglhs,s->ngh", first.p, chance, weights)
     return np.asarray(by_position.max(axis=(1, 2)))
 
 
 def _triple_tails(x: Floats, block: DigitBlock, shifts: Floats, weights: Floats) -> Floats:
     a, b, shared = block.noise
-    start_a, start_b, p, half_cell = _joint((a, b, shared), block.count)
+    start_a, start_b, p = _joint((a, b, shared), block.count)
     step_a, step_b = block.steps
     value_a = (start_a[:, None] + np.arange(p.shape[2])) * step_a
     value_b = (start_b[:, None] + np.arange(p.shape[3])) * step_b
-    total = value_a[:, None, :, None] + value_b[None, :, None, :]
+    high = value_a[:-1, None, :, None] + value_b[None, :-1, None, :]
+    low = value_a[1:, None, :, None] + value_b[None, 1:, None, :]
     out = np.ones(x.size)
-    for i, limit in enumerate(x - (step_a + step_b) * half_cell):
+    for i, limit in enumerate(x * (1 - 1e-12)):
         if limit > 0:
             chance = np.zeros(p.shape[:2])
             for shift, weight in zip(shifts, weights, strict=True):
-                outside = np.abs(total + shift) >= limit * (1 - 1e-12)
+                outside = (high + shift >= limit) | (low + shift <= -limit)
                 chance += weight * np.einsum("ghlm,ghlm->gh", p, outside)
             out[i] = chance.max()
     return np.minimum(out, 1.0)
