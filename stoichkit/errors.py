@@ -113,6 +113,7 @@ class ExperimentError(StoichkitError):
         super().__init__(
             f"{place}: {problem}" if place else problem, given=given, allowed=allowed, fix=fix
         )
+        self.problem = problem  # without the place, so that it can be moved to another
 
 
 class DataFileError(StoichkitError):

@@ -1,0 +1,85 @@
+"""Ready experiments with invented readings, one TOML file each, to try out and to start from."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from typing import TYPE_CHECKING
+
+from ..errors import ExperimentError
+from ..experiment_parts import nearest
+
+if TYPE_CHECKING:
+    from importlib.resources.abc import Traversable
+
+    from ..experiment import Experiment
+
+__all__ = ["load", "names", "path", "read"]
+
+
+def names() -> tuple[str, ...]:
+    """Return the names of the ready experiments in alphabetical order.
+
+    >>> "copper-silver" in names()
+    True
+    """
+    folder = files(__name__)
+    found = (entry.name for entry in folder.iterdir() if entry.name.endswith(".toml"))
+    return tuple(sorted(name.removesuffix(".toml") for name in found))
+
+
+def path(name: str) -> Traversable:
+    """Return where the file of a ready experiment is; it may lie inside an archive.
+
+    Raises
+    ------
+    ExperimentError
+        If there is none of that name.
+
+    Examples
+    --------
+    >>> path("tin-oxide").name
+    'tin-oxide.toml'
+    """
+    known = names()
+    if name not in known:
+        raise ExperimentError(
+            "There is no ready experiment of that name.",
+            given=name,
+            allowed=", ".join(known),
+            fix=nearest(name, known),
+        )
+    return files(__name__) / f"{name}.toml"
+
+
+def read(name: str) -> str:
+    """Return the text of a ready experiment, to be changed and saved under another name.
+
+    Raises
+    ------
+    ExperimentError
+        If there is none of that name.
+
+    Examples
+    --------
+    >>> "[[trials]]" in read("tin-oxide")
+    True
+    """
+    return path(name).read_text(encoding="utf-8")
+
+
+def load(name: str) -> Experiment:
+    """Return a ready experiment.
+
+    Raises
+    ------
+    ExperimentError
+        If there is none of that name.
+
+    Examples
+    --------
+    >>> load("hydrate-heating").invented
+    True
+    """
+    from ..experiment_toml import parse_experiment
+
+    return parse_experiment(read(name), f"{name}.toml")
