@@ -18,10 +18,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 
+from .digit_tables import DIFFERENCE, SINGLE, TRIPLE, Axis, axis_table, joint_table
 from .distribution import SumDistribution
 from .shapes import BOUNDED, Floats, Term
 from .uncertain import Shape
@@ -36,15 +36,7 @@ __all__ = [
     "worst_position_tails",
 ]
 
-SINGLE = "single"
-DIFFERENCE = "difference"
-TRIPLE = "triple"
-
-_GRID = 24
-"""Cells of positions between two display steps, for one trial."""
-_GRID_SEVERAL = 12
-"""The same for several trials, of the position of their total."""
-_REACH = 6.5
+_TIE = 1e-9
 _WASHED = 1e-3
 _WIDE = 20.0
 
@@ -87,124 +79,7 @@ class DigitBlock:
         return tuple(out)
 
 
-def _hump(y: Floats, order: int, noise: float) -> Floats:
-    """Return the density of ``order`` rectangular errors of one step plus normal noise (steps)."""
-    if noise < 1e-6:
-        if order == 1:
-            # a reading exactly half-way is rounded up
-            return np.asarray(((y > -0.5) & (y <= 0.5)).astype(np.float64))
-        return np.maximum(1.0 - np.abs(y), 0.0)
-    from scipy.special import ndtr
-
-    if order == 1:
-        return np.asarray(ndtr((y + 0.5) / noise) - ndtr((y - 0.5) / noise))
-
-    def rise(v: Floats) -> Floats:
-        z = -np.abs(v) / noise  # v + noise × (…) for v > 0, without cancellation far out
-        small = noise * (z * ndtr(z) + np.exp(-0.5 * z * z) / math.sqrt(2 * math.pi))
-        return np.asarray(small)
-
-    corner = np.maximum(1.0 - np.abs(y), 0.0)
-    return np.maximum(rise(y + 1) - 2 * rise(y) + rise(y - 1) + corner, 0.0)
-
-
-def _edges(kind: str, smallest_noise: float, count: int) -> Floats:
-    """Return the edges of the cells of positions that are searched, in display steps."""
-    grid = _GRID if count == 1 else _GRID_SEVERAL
-    every = kind == SINGLE or smallest_noise < 0.12
-    if count == 1 or (every and count <= 12):
-        total = np.arange(count * grid + 1) / grid
-    elif kind == SINGLE:
-        total = np.linspace(0.0, count, 97)
-    else:  # the widest shapes lie about one half; every total occurs once within one step
-        total = count / 2 - 0.5 + np.arange(grid + 1) / grid
-    return np.asarray(total / count, dtype=np.float64)
-
-
-@dataclass(frozen=True, slots=True)
-class _Axis:
-    """Digit probabilities of a total over each cell of positions, never too small.
-
-    ``high[g] + l`` and ``low[g] + l`` are the largest and smallest error of pattern l in cell g,
-    in steps; ``p[g, l]`` is the larger of its probabilities at both edges of the cell;
-    ``upper`` and ``lower`` are its sums from l on, and below l.
-    """
-
-    high: Floats
-    low: Floats
-    p: Floats
-    upper: Floats
-    lower: Floats
-
-
-def _celled(p: Floats) -> Floats:
-    """Return the larger of the probabilities at both edges of each cell (first axis)."""
-    return np.maximum(p[:-1], p[1:])
-
-
-@lru_cache(maxsize=256)
-def _axis(kind: str, noise: tuple[float, ...], count: int) -> _Axis:
-    order = len(noise)
-    sd = math.sqrt(math.fsum(s * s for s in noise))
-    edges = _edges(kind, min(noise), count)
-    reach = order / 2 + _REACH * sd
-    low = math.floor(-reach)
-    j = np.arange(low, math.ceil(reach) + 2, dtype=np.float64)
-    p = _hump(j[None, :] - edges[:, None], order, sd)
-    if count > 1:
-        size = count * (j.size - 1) + 1
-        spectrum = np.fft.rfft(p, n=size, axis=1) ** count
-        p = np.maximum(np.fft.irfft(spectrum, n=size, axis=1), 0.0)
-        p[p < 1e-15] = 0.0
-    p = _celled(p)
-    used = np.flatnonzero(p.max(axis=0) > 1e-13)
-    p = p[:, used[0] : used[-1] + 1]
-    start = count * (low - edges) + used[0]
-    upper = np.zeros((p.shape[0], p.shape[1] + 1))
-    upper[:, :-1] = np.cumsum(p[:, ::-1], axis=1)[:, ::-1]
-    lower = np.zeros_like(upper)
-    lower[:, 1:] = np.cumsum(p, axis=1)
-    return _Axis(start[:-1], start[1:], p, upper, lower)
-
-
-@lru_cache(maxsize=64)
-def _joint(noise: tuple[float, float, float], count: int) -> tuple[Floats, Floats, Floats]:
-    """Return starts of both axes at the edges and joint p[g, h, l, m] for three readings."""
-    where = _edges(TRIPLE, min(noise), count)
-    a, b, shared = noise
-    # midpoints on a grid that the sharp edges of noiseless readings fall between
-    span = 0.5 + math.ceil(_REACH * shared)
-    least = min(noise)
-    per_step = 2400 if least < 0.03 else 240 if least < 0.15 else 60
-    cells = per_step * round(2 * span)
-    z = (np.arange(cells) + 0.5) / cells * 2 * span - span
-    w = _hump(z, 1, shared) * (2 * span / cells)
-    reach = 1.0 + _REACH * (max(a, b) + shared)
-    low = math.floor(-reach)
-    j = np.arange(low, math.ceil(reach) + 2, dtype=np.float64)
-    grid = (j[None, :] - where[:, None]).ravel()
-    first = _hump(grid[:, None] + z[None, :], 1, a)
-    second = _hump(grid[:, None] + z[None, :], 1, b)
-    p = (
-        ((first * w) @ second.T)
-        .reshape(where.size, j.size, where.size, j.size)
-        .transpose(0, 2, 1, 3)
-    )
-    p = p / p.sum(axis=(2, 3), keepdims=True)
-    if count > 1:
-        size = count * (j.size - 1) + 1
-        spectrum = np.fft.rfft2(p, s=(size, size)) ** count
-        p = np.maximum(np.fft.irfft2(spectrum, s=(size, size)), 0.0)
-        p[p < 1e-15] = 0.0
-    start = count * (low - where)
-    rows = np.flatnonzero(p.max(axis=(0, 1, 3)) > 1e-13)
-    columns = np.flatnonzero(p.max(axis=(0, 1, 2)) > 1e-13)
-    p = p[:, :, rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
-    p = _celled(_celled(p).swapaxes(0, 1)).swapaxes(0, 1)
-    return start + rows[0], start + columns[0], np.ascontiguousarray(p)
-
-
-_NOTHING = _Axis(
+_NOTHING = Axis(
     np.zeros(1), np.zeros(1), np.ones((1, 1)), np.array([[1.0, 0.0]]), np.array([[0.0, 1.0]])
 )
 
@@ -289,20 +164,26 @@ def worst_position_tails(
     x = np.maximum(np.abs(x) - narrow, 0.0)
     if not lattice:
         return np.array([other.two_sided(v) for v in x])
-    shifts, weights, cell = _cells(other, min(min(b.steps) for b in lattice))
+    spread = SumDistribution([t for b in lattice for t in b.terms()] + smooth).spread
+    smallest = min(min(b.steps) for b in lattice)
+    shifts, weights, cell = _cells(other, max(smallest / 8, spread / 40))
     if lattice[0].kind == TRIPLE:
         return _triple_tails(x - cell, lattice[0], shifts, weights)
-    axes = [_axis(b.kind, b.noise, b.count) for b in lattice]
+    axes = [axis_table(b.kind, b.noise, b.count) for b in lattice]
     steps = [b.steps[0] for b in lattice]
     if len(axes) == 1:
         axes.append(_NOTHING)
         steps.append(1.0)
     limit = x - cell
-    out = np.ones(x.size)
     first, second = axes
+    furthest = abs(shifts).max() + sum(
+        c * max(abs(a.low[-1]), abs(a.high[0] + a.p.shape[1] - 1))
+        for c, a in zip(steps, axes, strict=True)
+    )
+    out = np.where(limit > furthest, 0.0, 1.0)  # beyond every pattern of digits kept
     size = first.p.size * second.p.shape[0] * shifts.size
     block = max(1, 400_000 // size)
-    live = np.flatnonzero(limit > 0)
+    live = np.flatnonzero((limit > 0) & (limit <= furthest))
     for i in range(0, live.size, block):
         chosen = live[i : i + block]
         out[chosen] = _pair_tails(limit[chosen], first, second, steps, shifts, weights)
@@ -310,19 +191,18 @@ def worst_position_tails(
 
 
 def _pair_tails(
-    limit: Floats, first: _Axis, second: _Axis, steps: list[float], shifts: Floats, weights: Floats
+    limit: Floats, first: Axis, second: Axis, steps: list[float], shifts: Floats, weights: Floats
 ) -> Floats:
     """Return the tail at limits > 0, the largest over the positions of both axes."""
     digits = np.arange(first.p.shape[1])
     width = second.p.shape[1]
     rows = (np.arange(second.p.shape[0]) * (width + 1))[:, None]
-    tiny = 1e-9
     # axes: limits, position of the first, its digits, position of the second, cells of the rest
     edge = limit[:, None, None, None, None]
     inner = ((first.high[:, None] + digits) * steps[0])[None, :, :, None, None] + shifts
-    above = np.ceil((edge - inner) / steps[1] - second.high[:, None] - tiny)
+    above = np.ceil((edge - inner) / steps[1] - second.high[:, None] - _TIE)
     inner = ((first.low[:, None] + digits) * steps[0])[None, :, :, None, None] + shifts
-    below = np.floor((-edge - inner) / steps[1] - second.low[:, None] + tiny) + 1
+    below = np.floor((-edge - inner) / steps[1] - second.low[:, None] + _TIE) + 1
     chance = second.upper.ravel()[np.clip(above, 0, width).astype(np.intp) + rows]
     chance += second.lower.ravel()[np.clip(below, 0, width).astype(np.intp) + rows]
     by_position = np.einsum("gl,nglhs,s->ngh", first.p, chance, weights)
@@ -331,20 +211,27 @@ def _pair_tails(
 
 def _triple_tails(x: Floats, block: DigitBlock, shifts: Floats, weights: Floats) -> Floats:
     a, b, shared = block.noise
-    start_a, start_b, p = _joint((a, b, shared), block.count)
+    table = joint_table((a, b, shared), block.count)
     step_a, step_b = block.steps
-    value_a = (start_a[:, None] + np.arange(p.shape[2])) * step_a
-    value_b = (start_b[:, None] + np.arange(p.shape[3])) * step_b
-    high = value_a[:-1, None, :, None] + value_b[None, :-1, None, :]
-    low = value_a[1:, None, :, None] + value_b[None, 1:, None, :]
-    out = np.ones(x.size)
-    for i, limit in enumerate(x * (1 - 1e-12)):
-        if limit > 0:
-            chance = np.zeros(p.shape[:2])
-            for shift, weight in zip(shifts, weights, strict=True):
-                outside = (high + shift >= limit) | (low + shift <= -limit)
-                chance += weight * np.einsum("ghlm,ghlm->gh", p, outside)
-            out[i] = chance.max()
+    cells, _, patterns, width = table.upper.shape
+    rows = (np.arange(cells * cells * patterns) * width).reshape(cells, cells, patterns, 1)
+    digits = np.arange(patterns)
+    # axes: position of the first, of the second, digits of the first, cells of the rest
+    high = ((table.first[:-1, None] + digits) * step_a)[:, None, :, None] + shifts
+    low = ((table.first[1:, None] + digits) * step_a)[:, None, :, None] + shifts
+    start_high = table.second[:-1, None, None]
+    start_low = table.second[1:, None, None]
+    furthest = max(
+        high.max() + (table.second[0] + width) * step_b, -low.min() - table.second[-1] * step_b
+    )
+    out = np.where(x > furthest, 0.0, 1.0)
+    for i, limit in enumerate(x):
+        if 0 < limit <= furthest:
+            above = np.ceil((limit - high) / step_b - start_high - _TIE)
+            below = np.floor((-limit - low) / step_b - start_low + _TIE) + 1
+            chance = table.upper.ravel()[np.clip(above, 0, width - 1).astype(np.intp) + rows]
+            chance += table.lower.ravel()[np.clip(below, 0, width - 1).astype(np.intp) + rows]
+            out[i] = (chance @ weights).sum(axis=2).max()
     return np.minimum(out, 1.0)
 
 
@@ -378,13 +265,13 @@ def _chosen(
     return lattice, smooth
 
 
-def _cells(other: SumDistribution, step: float) -> tuple[Floats, Floats, float]:
+def _cells(other: SumDistribution, size: float) -> tuple[Floats, Floats, float]:
     """Cut the continuous rest into cells: centres, probabilities and half a cell's width."""
     if not other.terms:
         return np.zeros(1), np.ones(1), 0.0
     width = other.spread if math.isinf(other.variance) else other.standard_deviation
     reach = min(other.bound, 5.0 * width)
-    count = min(max(3, math.ceil(2 * reach / (step / 8))), 65)
+    count = min(max(3, math.ceil(2 * reach / size)), 65)
     edges = np.linspace(-reach, reach, count + 1)
     cumulative = other.cdf(edges)
     cumulative[0], cumulative[-1] = 0.0, 1.0

@@ -15,7 +15,7 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from .errors import ModelError
 from .shapes import BOUNDED, VARIANCE_DIVISOR, Floats, Term, characteristic_factor, merged, terms_of
@@ -67,6 +67,7 @@ class SumDistribution:
                     allowed="a finite number, 0 or more",
                 )
         self.terms: tuple[Term, ...] = merged(kept)
+        self._kept: tuple[float, tuple[Floats, Floats]] | None = None
 
     @cached_property
     def variance(self) -> float:
@@ -117,20 +118,34 @@ class SumDistribution:
         """
         t = np.asarray(t, dtype=np.float64)
         out = np.ones_like(t)
-        groups: dict[tuple[Shape, float], list[float]] = {}
-        for term in self.terms:
-            groups.setdefault((term.shape, term.dof), []).append(term.scale)
-        for (shape, dof), scales in groups.items():
-            if shape is Shape.NORMAL:
-                scales = [math.sqrt(math.fsum(s * s for s in scales))]
-            unique, counts = np.unique(np.asarray(scales), return_counts=True)
-            factors = characteristic_factor(shape, dof, unique.reshape((-1,) + (1,) * t.ndim) * t)
-            powers = counts.reshape((-1,) + (1,) * t.ndim)
-            out *= np.prod(factors if (counts == 1).all() else factors**powers, axis=0)
+        for shape, dof, scales, counts in self._groups:
+            column = (-1,) + (1,) * t.ndim
+            factors = characteristic_factor(shape, dof, scales.reshape(column) * t)
+            out *= np.prod(factors ** counts.reshape(column), axis=0)
         return out
+
+    @cached_property
+    def _groups(self) -> list[tuple[Shape, float, Floats, NDArray[np.intp]]]:
+        """Terms of one shape together: scales that differ, and how often each occurs."""
+        found: dict[tuple[Shape, float], dict[float, int]] = {}
+        for term in self.terms:
+            scales = found.setdefault((term.shape, term.dof), {})
+            scales[term.scale] = scales.get(term.scale, 0) + 1
+        groups = []
+        for (shape, dof), scales in found.items():
+            if shape is Shape.NORMAL:
+                square = math.fsum(n * s * s for s, n in scales.items())
+                scales = {math.sqrt(square): 1}
+            groups.append((shape, dof, np.array([*scales]), np.array([*scales.values()])))
+        return groups
 
     def _nodes(self, furthest: float) -> tuple[Floats, Floats]:
         """Return grid points t and (weight × characteristic function) there, for |x| ≤ furthest."""
+        if self._kept is None or self._kept[0] != furthest:
+            self._kept = (furthest, self._new_nodes(furthest))
+        return self._kept[1]
+
+    def _new_nodes(self, furthest: float) -> tuple[Floats, Floats]:
         if self._heavy:
             t, weight = self._panels(furthest)
             return t, weight * self.characteristic_function(t)
@@ -178,6 +193,8 @@ class SumDistribution:
             return exact
         flat = x.ravel()
         end = self._end
+        if not self._heavy and (np.abs(flat) >= end).all():
+            return np.asarray((flat > 0).astype(np.float64).reshape(x.shape))
         inside = np.clip(flat, -end, end)
         t, weight = self._nodes(_largest(inside))
         out = 0.5 + _blocked(np.sin, inside, t, weight / t / math.pi)
@@ -207,6 +224,8 @@ class SumDistribution:
             return exact
         flat = x.ravel()
         end = self._end
+        if not self._heavy and (np.abs(flat) > end).all():
+            return np.zeros(x.shape)
         inside = np.clip(flat, -end, end)
         t, weight = self._nodes(_largest(inside))
         out = np.maximum(_blocked(np.cos, inside, t, weight / math.pi), 0.0)

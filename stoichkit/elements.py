@@ -23,7 +23,7 @@ from typing import Any
 
 from .errors import FormulaError, StoichkitError
 from .formula import SYMBOLS, Formula, parse_formula
-from .uncertain import Number, Shape, as_drawn, uncertain_value
+from .uncertain import Number, Shape, as_drawn, lasting_value
 
 __all__ = [
     "KNOWN",
@@ -119,7 +119,7 @@ def atomic_weight(symbol: str) -> Number:
     found = _weights.get(symbol)
     if found is None:
         _known(symbol)
-        made = uncertain_value(
+        made = lasting_value(
             _values[symbol],
             f"atomic weight of {symbol}",
             kind="atomic weight",

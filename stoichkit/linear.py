@@ -20,10 +20,12 @@ from .distribution import SumDistribution
 from .shapes import Floats, Term, terms_of
 from .uncertain import Number, Shape, Source, contributions, nominal
 
-__all__ = ["LinearAmounts", "Scatter"]
+__all__ = ["EXCESS_LEVEL", "LinearAmounts", "Scatter", "student_p"]
 
 _Indices: TypeAlias = NDArray[np.intp]
 _SAME = 1e-6
+EXCESS_LEVEL = 0.01
+"""Chance, from the instruments alone, below which scatter between trials counts as excess."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +42,8 @@ class Scatter:
     p_value : float
         Chance of at least this much scatter from the instruments alone (chi-squared).
     excess : bool
-        Whether that chance is below 0.05.
+        Whether that chance is below ``EXCESS_LEVEL``, 0.01: a false alarm costs a conclusive lab
+        (with two trials Student t is very wide), so it is kept rare.
     """
 
     ratio_of_spread: float
@@ -223,7 +226,7 @@ class LinearAmounts:
 
         chi_squared = float(np.sum((d - d.mean()) ** 2) / own.mean())
         p = float(chdtrc(dof, chi_squared))
-        return Scatter(math.sqrt(chi_squared / dof), dof, p, p < 0.05)
+        return Scatter(math.sqrt(chi_squared / dof), dof, p, p < EXCESS_LEVEL)
 
 
 def student_p(x: Any, reach: Any, scale: Any, dof: int) -> Any:

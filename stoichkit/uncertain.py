@@ -35,6 +35,7 @@ __all__ = [
     "error_source",
     "format_number",
     "is_uncertain",
+    "lasting_value",
     "nominal",
     "simulated",
     "standard_uncertainty",
@@ -160,6 +161,35 @@ def uncertain_value(
     >>> round(standard_uncertainty(x), 3)
     0.041
     """
+    return as_drawn(
+        lasting_value(
+            value,
+            label,
+            kind=kind,
+            shape=shape,
+            scale=scale,
+            dof=dof,
+            reading=reading,
+            vessel=vessel,
+        )
+    )
+
+
+def lasting_value(
+    value: float,
+    label: str,
+    *,
+    kind: str,
+    shape: Shape,
+    scale: float,
+    dof: float = math.inf,
+    reading: str = "",
+    vessel: str = "",
+) -> Number:
+    """Create a quantity that is kept between calculations; pass it through :func:`as_drawn`.
+
+    Parameters and errors are those of :func:`error_source`.
+    """
     if not (math.isfinite(scale) and scale >= 0):
         raise ModelError(
             f"The size of the error “{label}” cannot be used.", given=scale, allowed="0 or more"
@@ -173,7 +203,7 @@ def uncertain_value(
     if scale == 0:
         return float(value)
     source = Source(label, kind, Shape(shape), float(scale), float(dof), reading, vessel)
-    return as_drawn(ufloat(value, source.standard_uncertainty, tag=source))
+    return ufloat(value, source.standard_uncertainty, tag=source)
 
 
 _simulation: ContextVar[Callable[[Source], Any] | None] = ContextVar("_simulation", default=None)

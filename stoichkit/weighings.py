@@ -16,7 +16,7 @@ from .distribution import SumDistribution
 from .elements import molar_mass
 from .errors import ModelError, ReadingError
 from .instruments import Balance
-from .linear import student_p
+from .linear import EXCESS_LEVEL, student_p
 from .shapes import Floats, Term
 from .uncertain import Shape, contributions, nominal
 from .verdict import Verdict, verdict_of
@@ -210,7 +210,7 @@ class _Lab:
         squares = ((d - d.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
         dof = self.trials - 1
         chi_squared = np.divide(squares, own, out=np.zeros_like(squares), where=own > 0)
-        excess = (chdtrc(dof, chi_squared) < 0.05) & (size > 0)
+        excess = (chdtrc(dof, chi_squared) < EXCESS_LEVEL) & (size > 0)
         return np.sqrt(chi_squared / dof), excess
 
     def p_values(self, ratio: float) -> Floats:

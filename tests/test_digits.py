@@ -61,12 +61,12 @@ def test_one_pair_against_the_exact_answer() -> None:
 
 def test_average_over_positions_is_the_continuous_tail() -> None:
     """Sampling the continuous density on the grid and averaging over positions gives it back."""
-    from stoichkit.digits import _hump
+    from stoichkit.digit_tables import hump
 
     for order, noise in ((1, 0.0), (1, 0.4), (2, 0.0), (2, 0.4)):
         where = (np.arange(400) + 0.5) / 400
         j = np.arange(-8, 10)
-        p = _hump(j[None, :] - where[:, None], order, noise)
+        p = hump(j[None, :] - where[:, None], order, noise)
         assert np.allclose(p.sum(axis=1), 1.0, atol=1e-12)  # a probability at every position
         tail = (p * (np.abs(j[None, :] - where[:, None]) >= 0.8)).sum(axis=1).mean()
         terms = [Term(Shape.RECTANGULAR, 0.5)] * order + [Term(Shape.NORMAL, noise)]
