@@ -50,6 +50,8 @@ def _edges(kind: str, smallest_noise: float, count: int) -> Floats:
     grid = _GRID if count == 1 else _GRID_SEVERAL
     # single readings keep a bias that depends on the position, until noise has smeared it out
     every = smallest_noise < (0.5 if kind == SINGLE else 0.12)
+    if every and count > 4:
+        grid = grid // 2  # the search grows as the square of the number of trials
     if kind == SINGLE and smallest_noise < 0.2:  # the same digits each time: nothing averages out
         total = count * np.arange(_GRID + 1) / _GRID
     elif count == 1 or (every and count <= 12):

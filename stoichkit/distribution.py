@@ -36,6 +36,8 @@ class SumDistribution:
     ----------
     terms : iterable of Term
         Terms of scale 0 are ignored; an empty sum is exactly zero.
+    tolerance : float
+        Where the characteristic function falls below this, the sum is cut off.
 
     Raises
     ------
@@ -57,8 +59,11 @@ class SumDistribution:
     0.04
     """
 
-    def __init__(self, terms: Iterable[Term]) -> None:
+    def __init__(self, terms: Iterable[Term], *, tolerance: float = _TOLERANCE) -> None:
         kept = [t for t in terms if t.scale != 0]
+        for i, t in enumerate(kept):
+            if t.shape is Shape.STUDENT_T and math.isinf(t.dof):
+                kept[i] = Term(Shape.NORMAL, t.scale)
         for t in kept:
             if not (math.isfinite(t.scale) and t.scale > 0):
                 raise ModelError(
@@ -67,6 +72,7 @@ class SumDistribution:
                     allowed="a finite number, 0 or more",
                 )
         self.terms: tuple[Term, ...] = merged(kept)
+        self._tolerance = tolerance
         self._kept: tuple[float, tuple[Floats, Floats]] | None = None
 
     @cached_property
@@ -155,7 +161,7 @@ class SumDistribution:
             t = np.asarray((np.arange(count) + 0.5) * step, dtype=np.float64)
             phi = self.characteristic_function(t)
             # bound of what is left out: from here on the terms decay at least as 1/t
-            if np.abs(phi[-max(count // 16, 4) :]).max() < _TOLERANCE or count >= _MAX_NODES:
+            if np.abs(phi[-max(count // 16, 4) :]).max() < self._tolerance or count >= _MAX_NODES:
                 return t, phi * step
             count *= 2
 
@@ -166,7 +172,7 @@ class SumDistribution:
         wrap around on a periodic grid, so the integral is taken over panels that shrink to zero.
         """
         decay = sum(math.sqrt(t.dof) * t.scale for t in self._heavy)
-        end = 60.0 / decay
+        end = max(60.0 / decay, 10.0 / max(t.scale for t in self._heavy))
         while abs(float(self.characteristic_function(0.5 * end))) < 1e-16:
             end *= 0.5
         width = min(end / 4, 2 * math.pi / (furthest + self._reach + self.spread))

@@ -29,7 +29,7 @@ from .uncertain import (
 )
 from .verdict import Caveat, CaveatKind, Verdict, VerdictKind, verdict_of
 
-__all__ = ["CandidateEvidence", "Evidence", "assess"]
+__all__ = ["CandidateEvidence", "Evidence", "assess", "linear_amounts"]
 
 _DOMINANT = 0.5
 
@@ -246,7 +246,7 @@ def assess(experiment: Experiment, *, coverage: float | None = None) -> Evidence
             "The coverage probability cannot be used.", given=coverage, allowed="0.5 to 0.9999"
         )
     amounts = _amounts(experiment)
-    linear = LinearAmounts(amounts, _role_of(experiment))
+    linear = linear_amounts(experiment, amounts)
     scatter = linear.scatter()
     tested = [_tested(c, linear, scatter, coverage) for c in experiment.candidates]
     likeliest = max(c.likelihood_per_mol for c in tested)
@@ -265,6 +265,14 @@ def assess(experiment: Experiment, *, coverage: float | None = None) -> Evidence
     warned = Verdict(verdict.kind, verdict.candidates, coverage, tuple(_caveats(evidence)))
     object.__setattr__(evidence, "verdict", warned)
     return evidence
+
+
+def linear_amounts(
+    experiment: Experiment, amounts: Sequence[tuple[Number, Number]] | None = None
+) -> LinearAmounts:
+    """Return the amounts of all trials of an experiment, ready for testing any ratio."""
+    pairs = _amounts(experiment) if amounts is None else amounts
+    return LinearAmounts(pairs, _role_of(experiment))
 
 
 def _amounts(experiment: Experiment) -> tuple[tuple[Number, Number], ...]:

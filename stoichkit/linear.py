@@ -8,6 +8,7 @@ any other. Everything here is linear in the readings' errors.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
@@ -20,7 +21,7 @@ from .distribution import SumDistribution
 from .shapes import Floats, Term, terms_of
 from .uncertain import Number, Shape, Source, contributions, nominal
 
-__all__ = ["EXCESS_LEVEL", "LinearAmounts", "Scatter", "student_p"]
+__all__ = ["EXCESS_LEVEL", "LinearAmounts", "Scatter", "SideBlock", "rounding_excess", "student_p"]
 
 _Indices: TypeAlias = NDArray[np.intp]
 _SAME = 1e-6
@@ -63,6 +64,16 @@ class _Reading:
     repeatability: int
 
 
+@dataclass(frozen=True, slots=True)
+class SideBlock:
+    """Display readings of one amount: the block, its readings' roles and signs, its sources."""
+
+    block: DigitBlock
+    roles: tuple[str, ...]
+    signs: tuple[float, ...]
+    sources: frozenset[int]
+
+
 class LinearAmounts:
     """Mean amounts over trials, and the distribution of their discrepancy from any ratio.
 
@@ -98,8 +109,8 @@ class LinearAmounts:
         self.produced = np.array([nominal(b) for _, b in pairs])
         used = (self._a != 0) | (self._b != 0)
         self.shared = used.sum(axis=0) > 1
-        self._variance = np.array([s.standard_uncertainty**2 for s in sources])
         self._display = self._readings(role_of or {})
+        self._variance = self._largest_variance()
         digital = {i for r in self._display for i in (r.rounding, r.repeatability) if i >= 0}
         self._smooth = [i for i in range(len(sources)) if i not in digital]
         self._mean = self._b.mean(axis=0), self._a.mean(axis=0)
@@ -131,6 +142,14 @@ class LinearAmounts:
             # a shared reading appears in every trial at once: it is one reading, one block
             found.append(_Reading(role_of.get(label, label), self.sources[i].vessel, i, sigma, j))
         return tuple(found)
+
+    def _largest_variance(self) -> Floats:
+        """Variance of each source; of a rounding, the largest over positions between digits."""
+        variance = np.array([s.standard_uncertainty**2 for s in self.sources])
+        vessels = Counter(r.vessel for r in self._display if r.vessel)
+        for r in self._display:
+            variance[r.rounding] *= rounding_excess(r.noise, single=vessels[r.vessel] < 2)
+        return variance
 
     def coefficients(self, x: float, y: float) -> Floats:
         """Return the sensitivity of the mean of D to each source, shape (sources,)."""
@@ -169,6 +188,42 @@ class LinearAmounts:
         rest = terms_of((self.sources[i], float(c[i])) for i in self._smooth)
         return blocks, list(rest)
 
+    def side_blocks(self, side: int) -> list[SideBlock]:
+        """Return the display readings of the mean consumed (0) or produced (1) amount.
+
+        Coarsest first. Sources outside these blocks are continuous.
+        """
+        mean = (self._a, self._b)[side].mean(axis=0)
+        vessels: dict[str, list[tuple[_Reading, float]]] = {}
+        for reading in self._display:
+            step = mean[reading.rounding] * 2 * self.sources[reading.rounding].scale
+            if step:
+                key = reading.vessel or f"\0{reading.rounding}"
+                vessels.setdefault(key, []).append((reading, float(step)))
+        found: dict[tuple[str, tuple[str, ...]], SideBlock] = {}
+        for members in vessels.values():
+            signs = {r.role: math.copysign(1.0, step) for r, step in members}
+            indices = frozenset(
+                i for r, _ in members for i in (r.rounding, r.repeatability) if i >= 0
+            )
+            for kind, roles, steps, noise in _grouped(members):
+                count, taken = 1, indices
+                if (kind, roles) in found:
+                    before = found[kind, roles]
+                    count, taken = before.block.count + 1, before.sources | indices
+                block = DigitBlock(kind, steps, noise, count)
+                found[kind, roles] = SideBlock(block, roles, tuple(signs[r] for r in roles), taken)
+        return sorted(found.values(), key=lambda b: -max(b.block.steps))
+
+    def mean_coefficients(self) -> tuple[Floats, Floats]:
+        """Return the sensitivities of the mean consumed and produced amounts, (sources,) each."""
+        return self._mean[1], self._mean[0]
+
+    def own_variance(self, x: float, y: float) -> float:
+        """Variance of the mean of D from the sources that differ from trial to trial."""
+        c = self.coefficients(x, y)
+        return float(np.sum((c**2 * self._variance)[~self.shared]))
+
     def p_value(self, x: float, y: float, scatter: Scatter | None = None) -> float:
         """Return the chance of a discrepancy at least as large, if x/y is the true ratio.
 
@@ -190,6 +245,13 @@ class LinearAmounts:
             return self.scatter_distribution(x, y, scatter).two_sided(discrepancy)
         return float(student_p(discrepancy, reach, own.scale, scatter.dof))
 
+    def noise_share(self, x: float, y: float) -> float:
+        """Share of the variance between trials that comes from sources with tails, 0 to 1."""
+        c2 = self.coefficients(x, y) ** 2 * self._variance
+        tails = np.array([s.shape in (Shape.NORMAL, Shape.STUDENT_T) for s in self.sources])
+        own = float(c2[~self.shared].sum())
+        return float(c2[~self.shared & tails].sum()) / own if own else 0.0
+
     def scatter_distribution(self, x: float, y: float, scatter: Scatter) -> SumDistribution:
         """Return the distribution with the trials' own sources replaced by their scatter."""
         return SumDistribution(self.scatter_terms(x, y, scatter))
@@ -197,7 +259,7 @@ class LinearAmounts:
     def scatter_terms(self, x: float, y: float, scatter: Scatter) -> list[Term]:
         """Return the shared sources' terms and, last, the Student t of the trials' scatter."""
         c = self.coefficients(x, y)
-        own = float(np.sum((c**2 * self._variance)[~self.shared]))
+        own = self.own_variance(x, y)
         terms = list(
             terms_of(
                 (s, float(k))
@@ -227,6 +289,19 @@ class LinearAmounts:
         chi_squared = float(np.sum((d - d.mean()) ** 2) / own.mean())
         p = float(chdtrc(dof, chi_squared))
         return Scatter(math.sqrt(chi_squared / dof), dof, p, p < EXCESS_LEVEL)
+
+
+def rounding_excess(noise: float, *, single: bool) -> float:
+    """Return the largest variance of a rounding error at a fixed amount over its average, d²/12.
+
+    For a difference of two readings without noise the variance at the worst position is 1/4
+    against 1/6 of a squared step; single readings at several positions spread by up to 1/4
+    against 1/12. Noise (in steps) lets the excess die out as the first harmonic of the grid does.
+
+    >>> rounding_excess(0.0, single=False), round(rounding_excess(0.5, single=False), 3)
+    (1.5, 1.0)
+    """
+    return 1.0 + (2.0 if single else 0.5) * math.exp(-4 * math.pi**2 * noise * noise)
 
 
 def student_p(x: Any, reach: Any, scale: Any, dof: int) -> Any:

@@ -61,9 +61,11 @@ class RatioSet:
     @property
     def kind(self) -> str:
         """One of ``"bounded"``, ``"no lower limit"``, ``"no upper limit"``, ``"every ratio"``,
-        ``"empty"``, in words."""
+        ``"in pieces"`` (a stretch between two compatible ones is excluded), ``"empty"``."""
         if not self.intervals:
             return "empty"
+        if len(self.intervals) > 1:
+            return "in pieces"
         if self.low <= 0 and math.isinf(self.high):
             return "every ratio"
         if math.isinf(self.high):

@@ -11,12 +11,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .candidates import Candidate, plain_ratios
-from .digits import DIFFERENCE, DigitBlock, split_narrow, worst_position_tails
+from .digits import DIFFERENCE, DigitBlock, worst_position_tails
 from .distribution import SumDistribution
 from .elements import molar_mass
 from .errors import ModelError, ReadingError
 from .instruments import Balance
-from .linear import EXCESS_LEVEL, student_p
+from .linear import EXCESS_LEVEL, rounding_excess, student_p
 from .shapes import Floats, Term
 from .uncertain import Shape, contributions, nominal
 from .verdict import Verdict, verdict_of
@@ -194,7 +194,8 @@ class _Lab:
     def _own_variance(self, x: Any, y: Any) -> Any:
         """Variance of one trial's D from the sources that differ from trial to trial."""
         d, s = self.balance.readability_g, self.balance.repeatability
-        each = d * d / 12 + s * s + self.balance.linearity_g**2 / 3
+        rounding = d * d / 12 * rounding_excess(s / d, single=False)
+        each = rounding + s * s + self.balance.linearity_g**2 / 3
         return 2 * each * ((y * self.gain / self.m_b) ** 2 + (x / self.m_a) ** 2)
 
     def _scatter(self) -> tuple[Floats, NDArray[np.bool_]]:
@@ -224,23 +225,35 @@ class _Lab:
         fixed = [t for t in fixed if t.scale]
         varying = self._varying(ratio)
         discrepancy = self.n_b - ratio * self.n_a
-        wide, base = split_narrow(fixed, blocks)
-        reach = varying.sum(axis=0)
-        limit = min(min(b.steps) for b in blocks) / 32
-        together = base == 0.0 or not wide
-        simple = (base + reach <= limit) & together
-        out = np.empty(discrepancy.size)
-        if simple.any():
-            pairs = np.column_stack([discrepancy, base + reach])[simple]
-            unique, back = np.unique(np.round(pairs, 15), axis=0, return_inverse=True)
-            tails = worst_position_tails(unique[:, 0], blocks, wide, unique[:, 1])
-            out[simple] = tails[back.ravel()]
-        for i in np.flatnonzero(~simple):
-            terms = [*fixed, *(Term(Shape.RECTANGULAR, v) for v in varying[:, i])]
-            mine, narrow = split_narrow(terms, blocks)
-            tail = worst_position_tails(discrepancy[i : i + 1], blocks, mine, np.array([narrow]))
-            out[i] = tail[0]
+        wide, narrow = self._sorted_terms(fixed, varying, blocks)
+        pairs = np.column_stack([np.round(discrepancy, 15), np.round(narrow, 15), wide])
+        unique, back = np.unique(pairs, axis=0, return_inverse=True)
+        tails = np.empty(len(unique))
+        tables, table = np.unique(unique[:, 2:], axis=0, return_inverse=True)
+        for i, scales in enumerate(tables):
+            here = np.flatnonzero(table.ravel() == i)
+            terms = [Term(Shape.RECTANGULAR, v) for v in scales if v]
+            tails[here] = worst_position_tails(unique[here, 0], blocks, terms, unique[here, 1])
+        out = tails[back.ravel()]
         return self._with_scatter(ratio, discrepancy, varying, out)
+
+    def _sorted_terms(
+        self, fixed: list[Term], varying: Floats, blocks: list[DigitBlock]
+    ) -> tuple[Floats, Floats]:
+        """Split the rectangular terms of every group as :func:`stoichkit.digits.split_narrow` does.
+
+        Returns the rounded half-widths of the wide ones, shape (groups, terms), 0 for the narrow
+        ones, and the reach of the narrow ones, shape (groups,).
+        """
+        groups = self.n_a.size
+        constant = np.broadcast_to([t.scale for t in fixed], (groups, len(fixed)))
+        scales = np.sort(np.concatenate([constant, varying.T], axis=1), axis=1)
+        reach = np.cumsum(scales, axis=1)
+        narrow = reach <= min(min(b.steps) for b in blocks) / 32
+        with np.errstate(divide="ignore"):
+            rounded = 2.0 ** (np.ceil(64 * np.log2(scales) - 1e-9) / 64)
+        wide = np.where(narrow, 0.0, rounded)
+        return wide, np.where(narrow, scales, 0.0).sum(axis=1)
 
     def _varying(self, ratio: float) -> Floats:
         """Half-widths of the sources whose effect depends on the amounts, (sources, groups)."""
