@@ -1,0 +1,321 @@
+"""The command line, run as a user runs it."""
+
+from __future__ import annotations
+
+import doctest
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import stoichkit
+from stoichkit import __main__ as command
+from stoichkit import experiments
+from stoichkit.experiment_toml import load_experiment
+from stoichkit.report import report_text
+
+ROOT = Path(stoichkit.__file__).parents[1]
+
+
+def run(*arguments: str, folder: Path, encoding: str = "utf-8") -> subprocess.CompletedProcess[str]:
+    environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": encoding}
+    return subprocess.run(
+        [sys.executable, "-W", "error", "-m", "stoichkit", *arguments],
+        cwd=folder,
+        env=environment,
+        capture_output=True,
+        encoding=encoding,
+        timeout=120,
+    )
+
+
+def refused(result: subprocess.CompletedProcess[str], *words: str, lines: int = 1) -> None:
+    assert result.returncode == 2
+    assert result.stdout == ""
+    assert result.stderr.startswith("stoichkit: ")
+    assert len(result.stderr.splitlines()) <= lines
+    assert "Traceback" not in result.stderr
+    for word in words:
+        assert word in result.stderr
+
+
+@pytest.fixture
+def lab(tmp_path: Path) -> Path:
+    """A folder with one experiment file in it."""
+    (tmp_path / "lab.toml").write_text(experiments.read("copper-silver"), encoding="utf-8")
+    return tmp_path
+
+
+def left_over(folder: Path) -> list[Path]:
+    return [path for path in folder.rglob("*") if ".part" in path.name]
+
+
+def test_the_demonstration_shows_verdict_table_budget_and_the_coarse_balance(
+    tmp_path: Path,
+) -> None:
+    result = run(folder=tmp_path)
+
+    assert result.returncode == 0
+    assert result.stderr == ""
+    assert "invented" in result.stdout.splitlines()[0]
+    for words in (
+        "These readings single out copper(II). Copper(I) is excluded",
+        "These readings cannot tell copper(I) from copper(II).",
+        "repeatability of wire after (4 trials)",
+        "copper-silver.png",
+    ):
+        assert words in result.stdout
+    picture = tmp_path / "stoichkit-demo" / "copper-silver.png"
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    assert max(map(len, result.stdout.splitlines())) <= 90
+    assert not left_over(tmp_path)
+
+
+def test_the_demonstration_without_a_picture_writes_nothing(tmp_path: Path) -> None:
+    result = run("--no-picture", folder=tmp_path)
+
+    assert result.returncode == 0
+    assert "Picture" not in result.stdout
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_demonstration_puts_its_picture_where_told(tmp_path: Path) -> None:
+    result = run("--picture", "here.svg", folder=tmp_path)
+
+    assert result.returncode == 0
+    assert "<svg" in (tmp_path / "here.svg").read_text(encoding="utf-8")
+    assert [path.name for path in tmp_path.iterdir()] == ["here.svg"]
+
+
+@pytest.mark.parametrize("place", ["nowhere/here.png", "here.gif", "here"])
+def test_a_picture_that_cannot_be_saved_is_refused(lab: Path, place: str) -> None:
+    result = run("test", "lab.toml", "--picture", place, folder=lab)
+
+    refused(result, place.rpartition("/")[2].removesuffix(".png"))
+    assert not left_over(lab)
+
+
+def test_a_report_in_text_is_that_of_the_library(lab: Path) -> None:
+    result = run("test", "lab.toml", folder=lab)
+
+    assert result.returncode == 0
+    assert result.stderr == ""
+    evidence = stoichkit.assess(load_experiment(lab / "lab.toml"))
+    assert result.stdout == report_text(evidence)
+    assert [path.name for path in lab.iterdir()] == ["lab.toml"]
+
+
+@pytest.mark.parametrize("name", experiments.names())
+def test_every_ready_experiment_gives_an_honest_verdict(tmp_path: Path, name: str) -> None:
+    assert command.main(["copy", name, str(tmp_path)]) == 0
+    assert (
+        command.main(["test", str(tmp_path / f"{name}.toml"), "--output", str(tmp_path / "o")]) == 0
+    )
+    assert "These readings" in (tmp_path / "o").read_text(encoding="utf-8")
+
+
+def test_coverage_decides(lab: Path) -> None:
+    loose = run("test", "lab.toml", "--coverage", "0.5", folder=lab)
+
+    assert loose.returncode == 0
+    assert "Coverage probability 50 %" in loose.stdout
+
+
+def test_markdown_links_its_picture_from_where_the_report_is(lab: Path) -> None:
+    (lab / "out").mkdir()
+    result = run(
+        *("test", "lab.toml", "--format", "markdown"),
+        *("--picture", "my lab.png", "--output", "out/report.md"),
+        folder=lab,
+    )
+
+    assert (result.returncode, result.stdout, result.stderr) == (0, "", "")
+    text = (lab / "out" / "report.md").read_text(encoding="utf-8")
+    assert text.startswith("# Copper wire in silver nitrate\n")
+    assert "](<../my%20lab.png>)" in text
+    assert (lab / "my lab.png").exists()
+    assert not left_over(lab)
+
+
+def test_none_fits_is_an_honest_verdict_too(lab: Path) -> None:
+    text = (lab / "lab.toml").read_text(encoding="utf-8")
+    (lab / "lab.toml").write_text(text.replace("states = [1, 2]", "states = [3]"), encoding="utf-8")
+    result = run("test", "lab.toml", folder=lab)
+
+    assert result.returncode == 0
+    assert "does not fit" in result.stdout
+
+
+def test_list_names_every_ready_experiment_on_a_narrow_console(tmp_path: Path) -> None:
+    result = run("list", folder=tmp_path)
+
+    assert result.returncode == 0
+    assert max(map(len, result.stdout.splitlines())) <= 90
+    for name in experiments.names():
+        assert any(line.startswith(f"{name} ") for line in result.stdout.splitlines())
+
+
+def test_copy_to_a_folder_to_a_name_and_never_over_a_file(tmp_path: Path) -> None:
+    assert run("copy", "tin-oxide", folder=tmp_path).returncode == 0
+    assert run("copy", "tin-oxide", "mine.toml", folder=tmp_path).returncode == 0
+    for name in ("tin-oxide.toml", "mine.toml"):
+        assert load_experiment(tmp_path / name) == experiments.load("tin-oxide")
+    (tmp_path / "mine.toml").write_text("precious", encoding="utf-8")
+
+    refused(run("copy", "tin-oxide", "mine.toml", folder=tmp_path), "mine.toml", "--force")
+    assert (tmp_path / "mine.toml").read_text(encoding="utf-8") == "precious"
+    assert run("copy", "tin-oxide", "mine.toml", "--force", folder=tmp_path).returncode == 0
+    assert load_experiment(tmp_path / "mine.toml") == experiments.load("tin-oxide")
+    assert not left_over(tmp_path)
+
+
+def test_copy_without_hard_links_still_spares_a_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def no_links(*_: object) -> None:
+        raise OSError(95, "not supported")
+
+    monkeypatch.setattr(os, "link", no_links)
+    target = tmp_path / "mine.toml"
+
+    assert command.main(["copy", "tin-oxide", str(target)]) == 0
+    assert load_experiment(target) == experiments.load("tin-oxide")
+    target.write_text("precious", encoding="utf-8")
+    assert command.main(["copy", "tin-oxide", str(target)]) == 2
+    assert target.read_text(encoding="utf-8") == "precious"
+    assert "--force" in capsys.readouterr().err
+    assert not left_over(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["copy", "copper-sliver"], ["copper-silver"]),
+        (["copy", "tin-oxide", "no/such/folder.toml"], ["folder.toml", "cannot be written"]),
+        (["copy"], ["NAME"]),
+        (["test"], ["FILE"]),
+        (["test", "no-such-file.toml"], ["no-such-file.toml", "cannot be read"]),
+        (["test", "copper-silver"], ["copy copper-silver"]),
+        (["test", "."], ["cannot be read"]),
+        (["test", "lab.toml", "--coverage", "95"], ["95", "0.5 to 0.9999"]),
+        (["test", "lab.toml", "--coverage", "nan"], ["0.5 to 0.9999"]),
+        (["test", "lab.toml", "--coverage", "much"], ["much", "--coverage"]),
+        (["test", "lab.toml", "--format", "pdf"], ["pdf", "markdown"]),
+        (["test", "lab.toml", "--output", "no/such/report.txt"], ["report.txt"]),
+        (["test", "lab.toml", "--output", "lab.toml"], ["same file"]),
+        (["test", "lab.toml", "--output", "./x.png", "--picture", "x.png"], ["same file"]),
+        (["test", "lab.toml", "--colour"], ["--colour"]),
+        (["--picture", "x.png", "test", "lab.toml"], ["demonstration"]),
+        (["--picture", "x.png", "--no-picture"], ["--no-picture"]),
+        (["assay"], ["assay", "test"]),
+    ],
+)
+def test_faults_are_told_in_a_line(lab: Path, arguments: list[str], words: list[str]) -> None:
+    before = (lab / "lab.toml").read_bytes()
+
+    refused(run(*arguments, folder=lab), *words)
+    assert (lab / "lab.toml").read_bytes() == before
+    assert [path.name for path in lab.iterdir()] == ["lab.toml"]
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"", ["title"]),
+        (b"title = ", ["line 1"]),
+        (b"\xff\xfe\x00", ["UTF-8"]),
+        (b'title = "x"\nreadings = 3\n', ["lab.toml"]),
+    ],
+)
+def test_faulty_files_are_told_in_a_line(lab: Path, content: bytes, words: list[str]) -> None:
+    (lab / "lab.toml").write_bytes(content)
+
+    refused(run("test", "lab.toml", folder=lab), "lab.toml", *words)
+
+
+def test_a_title_cannot_send_orders_to_the_terminal(lab: Path) -> None:
+    text = (lab / "lab.toml").read_text(encoding="utf-8")
+    text = text.replace("Copper wire in", r"\u001b]0;x\u0007Copper in", 1)
+    (lab / "lab.toml").write_text(text, encoding="utf-8")
+    result = run("test", "lab.toml", folder=lab)
+
+    assert result.returncode == 0
+    assert "\x1b" not in result.stdout
+
+
+@pytest.mark.parametrize(
+    ("encoding", "equation"),
+    [
+        ("ascii", "Cu + 2 Ag+ -> Cu2+ + 2 Ag"),
+        ("cp1252", "Cu + 2 Ag+ -> Cu²+ + 2 Ag"),
+        ("utf-8", "Cu + 2 Ag⁺ → Cu²⁺ + 2 Ag"),
+    ],
+)
+def test_any_console_can_show_the_report(lab: Path, encoding: str, equation: str) -> None:
+    result = run("test", "lab.toml", folder=lab, encoding=encoding)
+
+    assert result.returncode == 0
+    assert result.stderr == ""
+    assert "These readings single out copper(II)." in result.stdout
+    assert equation in result.stdout
+    assert "?" not in result.stdout.replace("copper?", "")
+
+
+def test_a_file_is_utf8_whatever_the_console(lab: Path) -> None:
+    result = run("test", "lab.toml", "--output", "o.txt", folder=lab, encoding="ascii")
+
+    assert (result.returncode, result.stdout) == (0, "")
+    assert "2 Ag⁺ → Cu²⁺ + 2 Ag" in (lab / "o.txt").read_text(encoding="utf-8")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pipes break otherwise there")
+@pytest.mark.parametrize("arguments", [["list"], ["test", "lab.toml"], ["--no-picture"]])
+def test_a_reader_that_goes_away_is_no_fault(lab: Path, arguments: list[str]) -> None:
+    read, write = os.pipe()
+    os.close(read)
+    process = subprocess.run(
+        [sys.executable, "-m", "stoichkit", *arguments],
+        cwd=lab,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        stdout=write,
+        stderr=subprocess.PIPE,
+        timeout=120,
+    )
+    os.close(write)
+
+    assert process.returncode == 1
+    assert process.stderr == b""
+
+
+def test_version_and_help(tmp_path: Path) -> None:
+    version = run("--version", folder=tmp_path)
+    shown = run("--help", folder=tmp_path)
+
+    assert (version.returncode, version.stdout) == (0, f"stoichkit {stoichkit.__version__}\n")
+    assert shown.returncode == 0
+    for word in ("test", "list", "copy", "--picture", "--no-picture", "--version"):
+        assert word in shown.stdout
+
+
+def test_the_keyboard_stops_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    def stopped(_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setitem(command._COMMANDS, "list", stopped)
+
+    assert command.main(["list"]) == 130
+
+
+def test_an_output_keeps_its_permissions(lab: Path) -> None:
+    (lab / "o.txt").write_text("old", encoding="utf-8")
+    (lab / "o.txt").chmod(0o640)
+
+    assert command.main(["test", str(lab / "lab.toml"), "--output", str(lab / "o.txt")]) == 0
+    assert (lab / "o.txt").stat().st_mode & 0o777 == 0o640
+    assert (lab / "o.txt").read_text(encoding="utf-8").startswith("Copper wire")
+
+
+def test_the_docstring_is_right() -> None:
+    assert doctest.testmod(command).failed == 0
