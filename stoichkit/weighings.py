@@ -226,15 +226,15 @@ class _Lab:
         varying = self._varying(ratio)
         discrepancy = self.n_b - ratio * self.n_a
         wide, narrow = self._sorted_terms(fixed, varying, blocks)
-        pairs = np.column_stack([np.round(discrepancy, 15), np.round(narrow, 15), wide])
-        unique, back = np.unique(pairs, axis=0, return_inverse=True)
-        tails = np.empty(len(unique))
-        tables, table = np.unique(unique[:, 2:], axis=0, return_inverse=True)
+        out = np.empty(discrepancy.size)
+        if (wide == wide[0]).all():
+            tables, table = wide[:1], np.zeros(discrepancy.size, dtype=np.intp)
+        else:
+            tables, table = np.unique(wide, axis=0, return_inverse=True)
         for i, scales in enumerate(tables):
             here = np.flatnonzero(table.ravel() == i)
             terms = [Term(Shape.RECTANGULAR, v) for v in scales if v]
-            tails[here] = worst_position_tails(unique[here, 0], blocks, terms, unique[here, 1])
-        out = tails[back.ravel()]
+            out[here] = worst_position_tails(discrepancy[here], blocks, terms, narrow[here])
         return self._with_scatter(ratio, discrepancy, varying, out)
 
     def _sorted_terms(
@@ -251,7 +251,7 @@ class _Lab:
         reach = np.cumsum(scales, axis=1)
         narrow = reach <= min(min(b.steps) for b in blocks) / 32
         with np.errstate(divide="ignore"):
-            rounded = 2.0 ** (np.ceil(64 * np.log2(scales) - 1e-9) / 64)
+            rounded = 2.0 ** (np.ceil(16 * np.log2(scales) - 1e-9) / 16)
         wide = np.where(narrow, 0.0, rounded)
         return wide, np.where(narrow, scales, 0.0).sum(axis=1)
 

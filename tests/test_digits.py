@@ -112,7 +112,8 @@ def test_wide_other_sources_wash_the_digits_out() -> None:
     rest = [Term(Shape.RECTANGULAR, 8.0), Term(Shape.NORMAL, 3.0)]
     whole = SumDistribution([*blocks[0].terms(), *rest])
     for x in (4.0, 9.0, 12.0):
-        assert worst_position_tail(x, blocks, rest) == pytest.approx(whole.two_sided(x), abs=2e-3)
+        stated = worst_position_tail(x, blocks, rest)
+        assert whole.two_sided(x) - 1e-3 <= stated <= whole.two_sided(x) + 0.01
 
 
 def test_many_steps_of_noise_give_the_continuous_tail() -> None:
