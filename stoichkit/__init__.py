@@ -65,7 +65,7 @@ _HOME = {
 }
 _MODULES = ("experiments", "plots", "widgets")
 
-__all__ = [*_HOME, *_MODULES, "__version__"]  # noqa: PLE0604
+__all__ = [*_HOME, *_MODULES, "__version__"]
 
 
 def __getattr__(name: str) -> Any:

@@ -139,7 +139,8 @@ def design_map(
             allowed="mass by difference",
         )
     x = masses[None, :] / steps[:, None]
-    nodes = np.geomspace(*np.clip([x.min(), x.max()], *_CURVE_RANGE), _CURVE_NODES)
+    low, high = np.clip([x.min(), x.max()], *_CURVE_RANGE).tolist()
+    nodes = np.geomspace(low, high, _CURVE_NODES)
     first = steps[0]
     base = with_readability(experiment, first)
     molar = molar_mass_value(experiment.consumed.species)

@@ -331,6 +331,10 @@ class SumDistribution:
             scale = self.terms[0].scale
             z = x / scale
             return np.asarray(np.exp(-0.5 * z * z) / (scale * math.sqrt(2 * math.pi)))
+        if len(self.terms) == 1 and self.terms[0].shape is Shape.ARCSINE:
+            scale = self.terms[0].scale
+            square = np.maximum(scale * scale - x * x, np.finfo(float).tiny)
+            return np.asarray(np.where(np.abs(x) < scale, 1 / (math.pi * np.sqrt(square)), 0.0))
         widths = self._widths()
         if widths is None:
             return None

@@ -346,10 +346,13 @@ def budget(value: Number) -> tuple[Contribution, ...]:
 
 
 def budget_of(parts: Iterable[tuple[Source, float]]) -> tuple[Contribution, ...]:
-    """Return the budget lines of (source, coefficient) pairs, largest contribution first."""
+    """Return the budget lines of (source, coefficient) pairs, largest first."""
     sized = [(s, c, abs(c) * s.standard_uncertainty) for s, c in parts]
-    total = math.fsum(u * u for _, _, u in sized)
-    lines = [Contribution(s, c, u, u * u / total) for s, c, u in sized if u > 0]
+    largest = max((u for _, _, u in sized), default=0.0)
+    if largest == 0:
+        return ()
+    total = math.fsum((u / largest) ** 2 for _, _, u in sized)
+    lines = [Contribution(s, c, u, (u / largest) ** 2 / total) for s, c, u in sized if u > 0]
     return tuple(sorted(lines, key=lambda line: -line.uncertainty))
 
 
@@ -392,9 +395,5 @@ def format_number(value: Number, *, digits: int = 2, unit: str = "") -> str:
 
 
 def is_uncertain(value: Number) -> bool:
-    """Return whether the number carries an uncertainty.
-
-    >>> is_uncertain(1.0)
-    False
-    """
+    """Return whether the number carries an uncertainty, as 1.0 does not."""
     return isinstance(value, AffineScalarFunc)

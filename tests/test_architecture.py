@@ -105,7 +105,9 @@ def test_imports_point_downwards(path: Path) -> None:
     for name, level, inside in imports(path):
         if level == depth or (level == 0 and name.split(".")[0] == "stoichkit"):
             target = name.removeprefix("stoichkit.").split(".")[0]
-            if target in ("stoichkit", "__version__", here) or (inside and (here, target) in DEFERRED):
+            if target in ("stoichkit", "__version__", here) or (
+                inside and (here, target) in DEFERRED
+            ):
                 continue
             assert LEVEL[target] <= LEVEL[here], f"{here} may not import {target}"
 

@@ -88,9 +88,7 @@ def weigh(
     return np.asarray(shown)
 
 
-def simulate(
-    setting: Setting, mass_steps: float, labs: int, seed: int, spread: bool
-) -> Cell:
+def simulate(setting: Setting, mass_steps: float, labs: int, seed: int, spread: bool) -> Cell:
     """Simulate labs of one setting and count what each way of deciding says."""
     rng = np.random.default_rng(np.random.SFC64(seed))
     consumed, produced, ratios = PAIRS[setting.pair]

@@ -1,0 +1,76 @@
+"""The labs whose pictures the tests look at: every verdict, every form of the ratio set."""
+
+from __future__ import annotations
+
+from functools import cache
+
+from stoichkit import experiments
+from stoichkit.evidence import Evidence, assess
+from stoichkit.experiment import Experiment
+from stoichkit.instruments import Balance
+from tests.labs import lab
+
+HOSTILE = {
+    "<b>&\"'</b>]]> $x_1$ -->": "1",
+    "a very very long name of a candidate that goes on and on": "2",
+    "日本\U0001f600": "9/4",
+    "&lt;img src=x onerror=alert(1)&gt;": "5/2",
+}
+EIGHT = {
+    "one half": "1/2",
+    "two thirds": "2/3",
+    "copper(I)": "1",
+    "three halves": "3/2",
+    "copper(II)": "2",
+    "five halves": "5/2",
+    "copper(III)": "3",
+    "copper(IV)": "4",
+}
+_ROW = (3.12, 2.95, 0.71, 1.29)
+
+
+def _experiment(name: str) -> Experiment:
+    coarse = Balance(readability_g=0.1)
+    made = {
+        "none fits": lambda: lab([(3.12, 2.65, 0.71, 1.90), (2.95, 2.48, 0.70, 1.89)]),
+        "open": lambda: lab([(3.1, 3.0, 0.7, 1.0)], coarse),
+        "every ratio": lambda: lab([(3.1, 3.1, 0.7, 0.8)], coarse),
+        "eight": lambda: lab([_ROW, (2.95, 2.76, 0.70, 1.33)], ratios=EIGHT),
+        "sixty": lambda: lab([_ROW], ratios={f"no. {i}": f"{i}/20" for i in range(1, 61)}),
+        "empty": lambda: lab([(3.12, 3.00, 0.80, 0.70)]),
+        "negative": lambda: lab([(3.10, 3.12, 0.70, 0.69)]),
+        "scatter": lambda: lab([(3.12 - 0.02 * i, 2.65, 0.71, 2.30 - 0.03 * i) for i in range(20)]),
+        "shared fault": lambda: lab(
+            [(3.12 - 0.02 * i, 2.65, 0.71, 2.30 - 0.03 * i) for i in range(8)],
+            Balance(readability_g=0.01, calibration_relative=0.03),
+        ),
+        "hostile": lambda: lab([_ROW], ratios=HOSTILE),
+        "no noise": lambda: lab([_ROW], Balance(readability_g=0.01, repeatability_g=0.0)),
+    }
+    return made[name]() if name in made else experiments.load(name)
+
+
+@cache
+def evidence(name: str) -> Evidence:
+    """Return the assessed lab of a name in ``NAMES``."""
+    return assess(_experiment(name))
+
+
+NAMES = (
+    "copper-silver",
+    "copper-silver-coarse",
+    "none fits",
+    "open",
+    "every ratio",
+    "eight",
+    "sixty",
+    "empty",
+    "negative",
+    "scatter",
+    "shared fault",
+    "hostile",
+    "no noise",
+    "hydrate-heating",
+    "tin-oxide",
+    "acid-titration",
+)
