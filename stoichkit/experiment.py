@@ -32,9 +32,9 @@ from .experiment_parts import (
 from .experiment_roles import (
     assumptions_of,
     check_readings,
-    merged_roles,
     questions_about,
     read_quantity,
+    roles_of,
 )
 from .frozen_map import FrozenMap
 from .instruments import Instrument
@@ -158,8 +158,7 @@ class Experiment:
         >>> experiments.load("copper-plating").roles()[1].unit
         's'
         """
-        models = {"consumed": self.consumed, "produced": self.produced}
-        return merged_roles(models, self.instruments)
+        return roles_of(self.consumed, self.produced, self.instruments)
 
     def reading_names(self) -> tuple[str, ...]:
         """Return the names of the readings in the order they are made at the bench.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 
 from .amounts import (
     AmountModel,
@@ -26,7 +27,16 @@ __all__ = [
     "merged_roles",
     "questions_about",
     "read_quantity",
+    "roles_of",
 ]
+
+
+@lru_cache(maxsize=64)
+def roles_of(
+    consumed: AmountModel, produced: AmountModel, instruments: Mapping[str, Instrument]
+) -> tuple[Role, ...]:
+    """Return the roles of a record; kept, since every assessment asks for them several times."""
+    return merged_roles({"consumed": consumed, "produced": produced}, instruments)
 
 
 def merged_roles(
