@@ -325,7 +325,7 @@ def test_ratio_sets_in_words(name: str, words: str) -> None:
         ("over-100", "copper(II)", "That is over 100 % beyond its uncertainty."),
         ("no-upper-limit", "copper(II)", "is not told by one figure"),
         ("less-than-nothing", "copper(II)", "no percent yield from 0 % up fits"),
-        ("none-fits", "copper(II)", "For copper(II) the percent yield is 78 %; 69 % to 89 %"),
+        ("none-fits", "copper(II)", "For copper(II) the percent yield is 78 %; 69 % to 90 %"),
     ],
 )
 def test_yields_in_words(name: str, candidate: str, words: str) -> None:
