@@ -1,0 +1,367 @@
+"""Amounts of all groups of a class, split into what is each group's own and what groups share."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from .errors import ExperimentError, ModelError
+from .evidence import Evidence
+from .experiment import Experiment, Trial
+from .linear import LinearAmounts, rounding_excess
+from .shapes import Floats, Term, terms_of
+from .uncertain import Number, Shape, Source, contributions, nominal, uncertain_value
+
+__all__ = ["ClassAmounts", "amounts_from_arrays", "amounts_of", "joined"]
+
+_MOST_TRIALS = 1000
+_EVEN = 1.5
+_READING_KINDS = ("rounding", "repeatability", "linearity")
+
+Pair = tuple[Number, Number]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Variances:
+    """Variances and covariance of the groups' amounts, shape (groups,) each, mol²."""
+
+    consumed: Floats
+    produced: Floats
+    both: Floats
+
+    def along(self, x: float, y: float) -> Floats:
+        """Return the variance of y n_produced − x n_consumed."""
+        return y * y * self.produced + x * x * self.consumed - 2 * x * y * self.both
+
+
+class ClassAmounts:
+    """Mean amounts of every group, with own and shared error sources kept apart.
+
+    Parameters
+    ----------
+    groups : mapping of str to sequence of (n_consumed, n_produced)
+        By group name: the uncertain amounts of its trials, mol. A source is shared when two
+        groups use the same one: the same balance, stock solution, atomic weight.
+    role_of : mapping of str to str, optional
+        As :class:`stoichkit.linear.LinearAmounts`.
+
+    Raises
+    ------
+    ModelError
+        If there are fewer than two groups, a group without trials, more than 1000 trials, or no
+        group has an uncertainty of its own.
+
+    Attributes
+    ----------
+    names : tuple of str
+    consumed, produced : ndarray, shape (groups,)
+        Mean amounts, mol.
+    own, reading : variances of the groups' own errors: all of them, and those of reading
+        displays (rounding, repeatability, linearity), which a finer balance would reduce.
+    shared_sources : tuple of Source
+        Sources that two groups or more use.
+    linear : LinearAmounts
+        All trials in one; its mean is the common-effect answer. Groups count equally, unless
+        their uncertainties differ by more than half: then by inverse variance.
+    """
+
+    def __init__(
+        self, groups: Mapping[str, Sequence[Pair]], role_of: Mapping[str, str] | None = None
+    ) -> None:
+        self.groups = {name: tuple(pairs) for name, pairs in groups.items()}
+        self.names = tuple(self.groups)
+        trials = sum(len(pairs) for pairs in self.groups.values())
+        if len(self.names) < 2 or not all(self.groups.values()) or trials > _MOST_TRIALS:
+            raise ModelError(
+                "These groups do not make up a class.",
+                given=f"{len(self.names)} groups, {trials} trials",
+                allowed=f"two groups or more, each with a trial; {_MOST_TRIALS} trials at most",
+            )
+        self._role_of = role_of
+        means = [
+            [sum(nominal(pair[side]) for pair in pairs) / len(pairs) for side in (0, 1)]
+            for pairs in self.groups.values()
+        ]
+        self.consumed, self.produced = np.array(means).T
+        parts = [_mean_parts(pairs) for pairs in self.groups.values()]
+        used = Counter(key for group in parts for key in group)
+        shared = {key: s for group in parts for key, (s, _, _) in group.items() if used[key] > 1}
+        self.shared_sources = tuple(shared.values())
+        row = {key: i for i, key in enumerate(shared)}
+        self._shared = np.zeros((2, len(shared), len(parts)))
+        for column, group in enumerate(parts):
+            for key, (_, a, b) in group.items():
+                if key in row:
+                    self._shared[:, row[key], column] = a, b
+        own = [[v for k, v in group.items() if k not in row] for group in parts]
+        self.own = _variances(own)
+        self.reading = _variances([[v for v in g if v[0].kind in _READING_KINDS] for g in own])
+        x, y = self.direction(self.consumed.mean(), self.produced.mean())
+        variance = self.own.along(x, y)
+        if not (variance > 0).all():
+            raise ModelError(
+                "A group has no uncertainty of its own, so the groups cannot be compared.",
+                given=self.names[int(np.argmin(variance > 0))],
+                fix="State the uncertainty of its readings.",
+            )
+        self.linear = LinearAmounts(self._weighted(trials, 1 / variance), role_of)
+
+    def _weighted(self, trials: int, weights: Floats) -> list[Pair]:
+        """Return all pairs, scaled so that their plain mean is the weighted mean of the groups."""
+        counts = np.array([len(pairs) for pairs in self.groups.values()])
+        factors = weights / weights.sum() * trials / counts
+        if factors.max() <= _EVEN and factors.min() >= 1 / _EVEN:
+            factors = trials / counts / len(counts)
+        if np.allclose(factors, 1.0, rtol=1e-9):
+            return [pair for pairs in self.groups.values() for pair in pairs]
+        return [
+            (a * f, b * f)
+            for f, pairs in zip(factors.tolist(), self.groups.values(), strict=True)
+            for a, b in pairs
+        ]
+
+    @staticmethod
+    def direction(consumed: float, produced: float) -> tuple[float, float]:
+        """Return the direction (x, y) whose ratio x/y is that of these amounts."""
+        size = math.hypot(consumed, produced) or 1.0
+        return float(produced) / size, float(consumed) / size
+
+    def best_direction(self) -> tuple[float, float]:
+        """Return the direction of the mean amounts over the class."""
+        return self.direction(self.linear.mean_consumed, self.linear.mean_produced)
+
+    def discrepancies(self, x: float, y: float) -> Floats:
+        """Return y n_produced − x n_consumed of every group, mol."""
+        return np.asarray(y * self.produced - x * self.consumed)
+
+    def shared_effects(self, x: float, y: float) -> Floats:
+        """Return the sensitivity of each group's discrepancy to each shared source."""
+        return np.asarray(y * self._shared[1] - x * self._shared[0])
+
+    def shared_standard(self) -> tuple[Floats, Floats]:
+        """Return the effect of one standard uncertainty of each shared source on the amounts.
+
+        Shape (sources, groups) each, consumed and produced, mol.
+        """
+        u = np.array([s.standard_uncertainty for s in self.shared_sources])[:, None]
+        return self._shared[0] * u, self._shared[1] * u
+
+    def shared_terms(self, x: float, y: float, weights: Floats) -> tuple[Term, ...]:
+        """Return the terms of the shared sources in the weighted mean discrepancy."""
+        effects = (self.shared_effects(x, y) @ weights).tolist()
+        return terms_of(zip(self.shared_sources, effects, strict=True))
+
+    def without(self, group: str) -> ClassAmounts:
+        """Return the class without one group.
+
+        >>> one = amounts_from_arrays([1, 2, 3], [2, 4, 6], 0.01, 0.02)
+        >>> one.without("2").names
+        ('1', '3')
+        """
+        if group not in self.groups:
+            raise ModelError(
+                "There is no such group.", given=group, allowed=", ".join(self.names[:10])
+            )
+        rest = {name: pairs for name, pairs in self.groups.items() if name != group}
+        return ClassAmounts(rest, self._role_of)
+
+
+def _mean_parts(pairs: Sequence[Pair]) -> dict[int, tuple[Source, float, float]]:
+    """Return each source with its effect on a group's mean amounts, rounding at its widest."""
+    found: dict[int, tuple[Source, float, float]] = {}
+    for pair in pairs:
+        for side, amount in enumerate(pair):
+            for source, c in contributions(amount):
+                _, a, b = found.get(id(source), (source, 0.0, 0.0))
+                step = c / len(pairs)
+                found[id(source)] = (source, a + step * (side == 0), b + step * (side == 1))
+    return found
+
+
+def _variances(groups: Sequence[Sequence[tuple[Source, float, float]]]) -> _Variances:
+    rows = []
+    for parts in groups:
+        noise = {s.reading: s.scale for s, _, _ in parts if s.kind == "repeatability"}
+        vessels = Counter(s.vessel for s, _, _ in parts if s.kind == "rounding" and s.vessel)
+        consumed = produced = both = 0.0
+        for s, a, b in parts:
+            v = s.standard_uncertainty**2
+            if s.kind == "rounding" and s.shape is Shape.RECTANGULAR:
+                sigma = noise.get(s.reading, 0.0) / (2 * s.scale)
+                v *= rounding_excess(sigma, single=vessels[s.vessel] < 2)
+            consumed, produced, both = consumed + a * a * v, produced + b * b * v, both + a * b * v
+        rows.append((consumed, produced, both))
+    return _Variances(*np.array(rows, dtype=np.float64).T)
+
+
+def amounts_from_arrays(
+    n_consumed: ArrayLike,
+    n_produced: ArrayLike,
+    u_consumed: ArrayLike,
+    u_produced: ArrayLike,
+    *,
+    correlation: ArrayLike = 0.0,
+    shared_consumed: float = 0.0,
+    shared_produced: float = 0.0,
+    names: Iterable[str] | None = None,
+) -> ClassAmounts:
+    """Make up a class from one amount and standard uncertainty a group.
+
+    Parameters
+    ----------
+    n_consumed, n_produced : array_like, shape (groups,)
+        mol.
+    u_consumed, u_produced : array_like, shape (groups,) or a number
+        Standard uncertainties of the groups' own errors, mol, 0 or more; taken as normal.
+    correlation : array_like, shape (groups,) or a number
+        Of the own errors of both amounts of a group, −1 to 1.
+    shared_consumed, shared_produced : float
+        Relative standard uncertainties that all groups share: one calibration of whatever
+        measures the amounts consumed, and another of whatever measures those produced.
+    names : iterable of str, optional
+        Of the groups, all different; "1", "2", ... if left out.
+
+    Raises
+    ------
+    ModelError
+        If the shapes differ or a number cannot be used.
+
+    Examples
+    --------
+    >>> one = amounts_from_arrays([1, 2, 3], [2, 4, 6], 0.01, 0.02, shared_produced=0.001)
+    >>> one.names, len(one.shared_sources)
+    (('1', '2', '3'), 1)
+    """
+    given = (n_consumed, n_produced, u_consumed, u_produced, correlation)
+    arrays = [np.asarray(g, dtype=np.float64) for g in given]
+    shape = arrays[0].shape
+    if (
+        len(shape) != 1
+        or arrays[1].shape != shape
+        or any(a.shape not in ((), shape) for a in arrays)
+    ):
+        raise ModelError(
+            "The amounts of the groups do not match.",
+            given=", ".join(str(a.shape) for a in arrays),
+            allowed="lists of one length; uncertainties and correlations may be single numbers",
+        )
+    labels = [str(i + 1) for i in range(shape[0])] if names is None else [str(n) for n in names]
+    if len(set(labels)) != shape[0]:
+        raise ModelError("The names do not match the groups.", allowed="one name a group")
+    r = arrays[4]
+    if not (np.abs(r) <= 1).all():
+        raise ModelError("A correlation cannot be used.", given=r.tolist(), allowed="−1 to 1")
+    factors = [
+        uncertain_value(1.0, label, kind="calibration", shape=Shape.NORMAL, scale=scale)
+        for label, scale in (
+            ("shared calibration of the amounts consumed", shared_consumed),
+            ("shared calibration of the amounts produced", shared_produced),
+        )
+    ]
+    groups = {}
+    rows = np.array([np.broadcast_to(a, shape) for a in arrays]).T.tolist()
+    for label, (a, b, u_a, u_b, rho) in zip(labels, rows, strict=True):
+        consumed = _normal(a, f"amount consumed, group {label}", u_a)
+        rest = _normal(b, f"amount produced, group {label}", u_b * math.sqrt(1 - rho * rho))
+        slope = rho * u_b / u_a if u_a else 0.0
+        produced = rest + slope * (consumed - a)
+        groups[label] = [(consumed * factors[0], produced * factors[1])]
+    return ClassAmounts(groups)
+
+
+def _normal(value: float, label: str, scale: float) -> Number:
+    return uncertain_value(value, label, kind="other", shape=Shape.NORMAL, scale=scale)
+
+
+def amounts_of(*assessed: Evidence) -> ClassAmounts:
+    """Return the groups of one or more assessed experiments, by the group of each trial.
+
+    A trial without a group is a group of its own, by its own name. Experiments assessed apart
+    share atomic weights but no instrument: give one for each balance of the class.
+
+    Raises
+    ------
+    ModelError
+        If there are fewer than two groups, or two experiments have trials or groups of one name.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> from stoichkit.evidence import assess
+    >>> amounts_of(assess(experiments.load("copper-silver"))).names
+    ('bench 1', 'bench 2', 'bench 3', 'bench 4')
+    """
+    groups: dict[str, list[Pair]] = {}
+    roles: dict[str, str] = {}
+    for number, evidence in enumerate(assessed, 1):
+        experiment = evidence.experiment
+        names = [role.name for role in experiment.roles()]
+        own: dict[str, list[Pair]] = {}
+        for trial, pair in zip(experiment.trials, evidence.amounts, strict=True):
+            own.setdefault(trial.group or trial.name, []).append(pair)
+        # digits of different instruments are different lattices, so their roles differ too
+        here = {f"{n}, trial {t.name}": f"{n} ({number})" for t in experiment.trials for n in names}
+        if repeated := sorted({*groups} & {*own}) or sorted({*roles} & {*here}):
+            raise ModelError(
+                "Two experiments of the class have trials or groups of one name.",
+                given=repeated[0],
+                fix="Give every trial and group of the class a name of its own.",
+            )
+        groups, roles = groups | own, roles | here
+    return ClassAmounts(groups, roles)
+
+
+def joined(experiments: Mapping[str, Experiment]) -> Experiment:
+    """Return one record of the trials of several groups that did the same experiment.
+
+    Parameters
+    ----------
+    experiments : mapping of str to Experiment
+        By group name. Models, instruments, candidates, recovery allowance and shared readings
+        must be equal: an instrument of one name is then one instrument, shared by the class.
+
+    Returns
+    -------
+    Experiment
+        Trials are named "group: trial" and carry their group.
+
+    Raises
+    ------
+    ExperimentError
+        If there is no group, or two differ in more than their trials.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> lab = experiments.load("tin-oxide")
+    >>> both = joined({"red": lab, "blue": lab})
+    >>> len(both.trials) == 2 * len(lab.trials), both.trials[-1].group
+    (True, 'blue')
+    """
+    if not experiments:
+        raise ExperimentError("There is no group.", allowed="one or more")
+    first = next(iter(experiments.values()))
+    trials = []
+    for name, experiment in experiments.items():
+        for field in (
+            "consumed",
+            "produced",
+            "instruments",
+            "candidates",
+            "recovery",
+            "shared_readings",
+        ):
+            if getattr(experiment, field) != getattr(first, field):
+                raise ExperimentError(
+                    "The groups cannot be joined into one class: their records differ.",
+                    field=field,
+                    given=f"group {name} differs from group {next(iter(experiments))}",
+                    fix="Assess the groups with other instruments apart; see amounts_of().",
+                )
+        trials += [Trial(f"{name}: {t.name}", t.readings, name) for t in experiment.trials]
+    return replace(first, trials=tuple(trials))

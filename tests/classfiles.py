@@ -1,0 +1,66 @@
+"""Class files for tests: tables of copper and silver weighings as CSV and XLSX bytes (invented)."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from typing import Any
+
+import openpyxl
+
+HEADER = (
+    "group", "trial", "wire before / g", "wire after / g", "paper / g", "paper + silver / g",
+)  # fmt: skip
+ROWS = (
+    ("red", "1", "2.94", "2.82", "0.75", "1.15"),
+    ("red", "2", "3.19", "3.09", "0.70", "1.06"),
+    ("blue", "1", "3.14", "3.03", "0.73", "1.12"),
+    ("blue", "2", "2.95", "2.83", "0.70", "1.13"),
+    ("green", "1", "3.02", "2.92", "0.71", "1.05"),
+)
+
+
+def csv_bytes(
+    rows: Sequence[Sequence[str]] = ROWS,
+    header: Sequence[str] = HEADER,
+    *,
+    mark: str = ",",
+    encoding: str = "utf-8",
+    decimal: str = ".",
+) -> bytes:
+    """Return a CSV file; cells that hold the mark are quoted."""
+    lines = []
+    for row in (header, *rows):
+        cells = [c.replace(".", decimal) if c[:1].isdigit() else c for c in row]
+        lines.append(mark.join(f'"{c}"' if mark in c or "\n" in c else c for c in cells))
+    return ("\n".join(lines) + "\n").encode(encoding)
+
+
+def xlsx_bytes(
+    rows: Sequence[Sequence[Any]] = ROWS,
+    header: Sequence[Any] = HEADER,
+    *,
+    number_format: str = "0.00",
+) -> bytes:
+    """Return a workbook with numbers stored as numbers, in one format from the third column on."""
+    book = openpyxl.Workbook()
+    sheet = book.active
+    for row in (header, *rows):
+        sheet.append([_number(cell) for cell in row])
+    for cells in sheet.iter_rows(min_row=2, min_col=3):
+        for cell in cells:
+            cell.number_format = number_format
+    return saved(book)
+
+
+def saved(book: openpyxl.Workbook) -> bytes:
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def _number(cell: Any) -> Any:
+    try:
+        return float(cell)
+    except (TypeError, ValueError):
+        return cell
