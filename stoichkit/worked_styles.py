@@ -1,0 +1,243 @@
+"""A worked solution in plain text, Markdown, HTML or LaTeX; text of users never acts as markup."""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from .errors import FormulaError, ModelError
+from .figures import Token
+from .formula import Formula, parse_formula
+from .layout import (
+    Bullets,
+    Section,
+    Table,
+    escaped_markdown,
+    markdown_document,
+    text_document,
+)
+
+__all__ = ["STYLES", "Equation", "WorkedSection", "escaped_latex", "rendered"]
+
+STYLES = ("text", "markdown", "html", "latex")
+
+_SYMBOL = re.compile(r"^([A-Za-zΔ]+)\((.+)\)$")
+_POWER = re.compile(r" × 10([⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+)")
+_FROM_POWERS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
+_LATEX = {
+    "\\": r"\textbackslash{}", "{": r"\{", "}": r"\}", "$": r"\$", "&": r"\&", "#": r"\#",
+    "%": r"\%", "_": r"\_", "~": r"\textasciitilde{}", "^": r"\textasciicircum{}",
+    "<": r"\textless{}", ">": r"\textgreater{}", "|": r"\textbar{}", '"': r"\textquotedbl{}",
+    "−": r"\ensuremath{-}", "±": r"\ensuremath{\pm}", "×": r"\ensuremath{\times}",
+    "→": r"\ensuremath{\rightarrow}", "·": r"\ensuremath{\cdot}", "°": r"\ensuremath{^\circ}",
+    "µ": r"\ensuremath{\mu}", "≥": r"\ensuremath{\geq}", "“": "``", "”": "''", "–": "--",
+    "χ": r"\ensuremath{\chi}", "Δ": r"\ensuremath{\Delta}", "²": r"\ensuremath{^2}",
+    "`": r"\textasciigrave{}", "'": r"\textquotesingle{}",
+}  # fmt: skip
+_RAISED = re.compile("[⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻]+")
+_LOWERED = re.compile("[₀₁₂₃₄₅₆₇₈₉]+")
+_PLAIN = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻₀₁₂₃₄₅₆₇₈₉", "0123456789+-0123456789")
+_SIGNS = {"×": r"\times ", "−": "-", "/": "/", "·": r"\cdot "}
+
+
+@dataclass(frozen=True, slots=True)
+class Equation:
+    """A chain of equal expressions, with a remark after it.
+
+    Attributes
+    ----------
+    sides : tuple of tuple of Token
+        What is equal to what.
+    remark : str
+        Plain text: what is calculated, its figures and its uncertainty.
+    """
+
+    sides: tuple[tuple[Token, ...], ...]
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class WorkedSection:
+    """A heading with paragraphs, lists, tables and equations below it."""
+
+    title: str
+    parts: tuple[str | Bullets | Table | Equation, ...]
+
+
+def rendered(
+    style: str, title: str, opening: Iterable[str], sections: Iterable[WorkedSection]
+) -> str:
+    """Write a worked solution.
+
+    Parameters
+    ----------
+    style : str
+        One of :data:`STYLES`. HTML and LaTeX are pieces to be put into a page or document;
+        the LaTeX needs no package but ``textcomp`` in old installations.
+
+    Raises
+    ------
+    ModelError
+        If the style is not known.
+
+    Examples
+    --------
+    >>> print(rendered("html", "a < b", [], [WorkedSection("One", ("x",))]))
+    <article class="worked-solution">
+    <h1>a &lt; b</h1>
+    <h2>One</h2>
+    <p>x</p>
+    </article>
+    <BLANKLINE>
+    """
+    if style not in STYLES:
+        raise ModelError("This style is not known.", given=style, allowed=", ".join(STYLES))
+    opening, sections = list(opening), list(sections)
+    if style == "html":
+        return _html(title, opening, sections)
+    if style == "latex":
+        return _latex(title, opening, sections)
+    plain = [Section(s.title, tuple(_in_text(p) for p in s.parts)) for s in sections]
+    if style == "text":
+        return text_document(title, opening, plain)
+    return markdown_document(title, [escaped_markdown(text) for text in opening], plain)
+
+
+def _in_text(part: str | Bullets | Table | Equation) -> str | Bullets | Table:
+    if not isinstance(part, Equation):
+        return part
+    chain = " = ".join(_spaced(_text_token(t) for t in side) for side in part.sides)
+    return f"{chain} {part.remark}".strip()
+
+
+def _spaced(words: Iterable[str]) -> str:
+    """Join with spaces, but none inside brackets."""
+    return " ".join(words).replace("( ", "(").replace(" )", ")")
+
+
+def _text_token(token: Token) -> str:
+    species = _species(token)
+    if species:
+        return f"{species[0]}({species[1].unicode()})"
+    return _quoted(token)
+
+
+def _quoted(token: Token) -> str:
+    """Put the name of a reading in quotes where it holds a sign of its own."""
+    if token.kind == "name" and any(c in "+−-×/=" for c in token.text):
+        return f"“{token.text}”"
+    return token.text
+
+
+def _species(token: Token) -> tuple[str, Formula] | None:
+    """Return (letters, formula) of a symbol such as n(H2O); None for other tokens."""
+    match = _SYMBOL.match(token.text) if token.kind == "symbol" else None
+    if match is None:
+        return None
+    try:
+        return match[1], parse_formula(match[2])
+    except FormulaError:
+        return None
+
+
+def _html(title: str, opening: list[str], sections: list[WorkedSection]) -> str:
+    lines = ['<article class="worked-solution">', f"<h1>{_e(title)}</h1>"]
+    lines += [f"<p>{_e(text)}</p>" for text in opening]
+    for section in sections:
+        lines.append(f"<h2>{_e(section.title)}</h2>")
+        lines += [_html_part(part) for part in section.parts]
+    return "\n".join([*lines, "</article>"]) + "\n"
+
+
+def _e(text: str) -> str:
+    line = " ".join(text.split())
+    return html.escape("".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in line))
+
+
+def _html_part(part: str | Bullets | Table | Equation) -> str:
+    if isinstance(part, str):
+        return f"<p>{_e(part)}</p>"
+    if isinstance(part, Bullets):
+        items = "".join(f"<li>{_e(item)}</li>" for item in part.items)
+        return f"<ul>{items}</ul>"
+    if isinstance(part, Table):
+        head = "".join(f'<th scope="col">{_e(cell)}</th>' for cell in part.header)
+        rows = "".join(
+            f"<tr>{''.join(f'<td>{_e(cell)}</td>' for cell in row)}</tr>" for row in part.rows
+        )
+        return f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+    chain = " = ".join(_spaced(_html_token(t) for t in side) for side in part.sides)
+    remark = f" <small>{_e(part.remark)}</small>" if part.remark else ""
+    return f'<p class="equation">{chain}{remark}</p>'
+
+
+def _html_token(token: Token) -> str:
+    species = _species(token)
+    if species:
+        return f"<i>{_e(species[0])}</i>({species[1].html()})"
+    return f"<i>{_e(token.text)}</i>" if token.kind == "symbol" else _e(_quoted(token))
+
+
+def _latex(title: str, opening: list[str], sections: list[WorkedSection]) -> str:
+    blocks = [rf"\section*{{{escaped_latex(title)}}}", *(escaped_latex(t) for t in opening)]
+    for section in sections:
+        blocks.append(rf"\subsection*{{{escaped_latex(section.title)}}}")
+        blocks += [_latex_part(part) for part in section.parts]
+    return "\n\n".join(blocks) + "\n"
+
+
+def escaped_latex(text: str) -> str:
+    r"""Write text so that LaTeX shows it as it stands and runs none of it.
+
+    >>> print(escaped_latex(r"50 % of \input{x} & Cu²⁺"))
+    50 \% of \textbackslash{}input\{x\} \& Cu\ensuremath{^{2+}}
+    """
+    line = " ".join(text.split())
+    line = "".join(c if c.isprintable() else "?" for c in line)
+    pieces = re.split("([⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻]+|[₀₁₂₃₄₅₆₇₈₉]+)", line)
+    out = []
+    for piece in pieces:
+        plain = piece.translate(_PLAIN)
+        if _RAISED.fullmatch(piece):
+            out.append(rf"\ensuremath{{^{{{plain}}}}}")
+        elif _LOWERED.fullmatch(piece):
+            out.append(rf"\ensuremath{{_{{{plain}}}}}")
+        else:
+            out.append("".join(_LATEX.get(c, c) for c in piece))
+    return "".join(out)
+
+
+def _latex_part(part: str | Bullets | Table | Equation) -> str:
+    if isinstance(part, str):
+        return escaped_latex(part)
+    if isinstance(part, Bullets):
+        items = "\n".join(rf"\item {{}}{escaped_latex(item)}" for item in part.items)
+        return f"\\begin{{itemize}}\n{items}\n\\end{{itemize}}"
+    if isinstance(part, Table):
+        columns = "l" * len(part.header)
+        cells = [[escaped_latex(cell) for cell in row] for row in (part.header, *part.rows)]
+        rows = [" & ".join(row) for row in cells]
+        rows.insert(1, r"\hline")
+        body = "\n".join(row if row == r"\hline" else rf"{row} \\" for row in rows)
+        return f"\\begin{{tabular}}{{{columns}}}\n{body}\n\\end{{tabular}}"
+    chain = " = ".join(" ".join(_latex_token(t) for t in side) for side in part.sides)
+    return f"\\[ {chain} \\]\n{escaped_latex(part.remark)}".rstrip()
+
+
+def _latex_token(token: Token) -> str:
+    species = _species(token)
+    if species:
+        return rf"{species[0]}({species[1].latex()})"
+    if token.kind == "sign":
+        return _SIGNS.get(token.text, escaped_latex(token.text))
+    if token.kind == "number":
+        number, _, unit = _POWER.sub(
+            lambda m: rf"\times10^{{{m[1].translate(_FROM_POWERS)}}}", token.text
+        ).partition(" ")
+        shown = number.replace("−", "-").replace(",", "{,}")
+        return shown + (rf"\,\text{{{escaped_latex(unit)}}}" if unit else "")
+    if token.kind == "symbol" and re.fullmatch("[A-Za-z][0-9]*", token.text):
+        return token.text[0] + (f"_{{{token.text[1:]}}}" if token.text[1:] else "")
+    return rf"\text{{{escaped_latex(_quoted(token))}}}\;"
