@@ -73,8 +73,11 @@ def test_typing_a_reading_changes_the_verdict(page: Any, shot: Any) -> None:
     expect_text(page, VERDICT, "None of the candidates fits")
     assert page.evaluate(f"() => window.line === document.querySelector({VERDICT!r})")
     assert page.locator(VERDICT).get_attribute("aria-live") == "polite"
-    label = page.locator(f"{PANEL} svg").get_attribute("aria-label")
-    assert "None of the candidates fits" in label
+    # the picture follows the sentence: wait for it as a person would
+    page.wait_for_function(
+        "([s, t]) => document.querySelector(s)?.getAttribute('aria-label').includes(t)",
+        arg=[f"{PANEL} svg", "None of the candidates fits"],
+    )
     shot(page.locator(PANEL), "none-fits")
     type_over(page, "bench 1: wire before, g", "2,94")
     expect_text(page, VERDICT, "single out copper(II)")
