@@ -12,7 +12,7 @@ from .state import Change, ReadingsState
 
 if TYPE_CHECKING:
     from ..experiment import Experiment
-    from .readings_panel import ReadingsPanel
+    from .verdict_panel import ReadingsPanel
 
 __all__ = ["Change", "Place", "ReadingsState", "readings_panel"]
 
@@ -43,7 +43,7 @@ def readings_panel(experiment_or_name: Experiment | str | None = None) -> Readin
     'singled_out'
     >>> panel.close()
     """
-    from .readings_panel import ReadingsPanel
+    from .verdict_panel import ReadingsPanel
 
     source = "copper-silver" if experiment_or_name is None else experiment_or_name
     return ReadingsPanel(ReadingsState(source))

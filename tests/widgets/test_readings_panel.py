@@ -18,7 +18,7 @@ from stoichkit import experiments  # noqa: E402
 from stoichkit.experiment_toml import load_experiment  # noqa: E402
 from stoichkit.widgets import ReadingsState, readings_panel  # noqa: E402
 from stoichkit.widgets.fields import LiveText, guarded  # noqa: E402
-from stoichkit.widgets.readings_panel import ReadingsPanel  # noqa: E402
+from stoichkit.widgets.verdict_panel import ReadingsPanel  # noqa: E402
 
 
 def tree(widget: Any) -> Iterator[Any]:
@@ -200,3 +200,14 @@ def test_closing_leaves_nothing_behind() -> None:
 def test_without_a_kernel_the_panel_says_what_it_is(panel: ReadingsPanel) -> None:
     assert "run this cell" in repr(panel)
     assert len(repr(panel)) < 110
+
+
+def test_the_function_stays_a_function() -> None:
+    """A cell that imports and makes the panel can be run again."""
+    import stoichkit.widgets
+
+    for _ in range(2):
+        from stoichkit.widgets import readings_panel as again
+
+        again("tin-oxide").close()
+    assert callable(stoichkit.widgets.readings_panel)
