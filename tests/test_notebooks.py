@@ -29,6 +29,8 @@ VALUES = {
         "panel.state.outcome.current": True,
         "evidence.experiment.invented": True,
     },
+    "can-the-balance-tell.ipynb": {"panel.state.labs.counts.right > 360": True},
+    "plan-a-lab.ipynb": {"answer.reached": False},
 }
 """Expressions over the names of a notebook, and what they are after it has run."""
 

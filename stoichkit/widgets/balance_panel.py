@@ -1,0 +1,228 @@
+"""The panel “What the balance can tell”: a thin skin over a :class:`BalanceState`."""
+
+from __future__ import annotations
+
+import html
+import tomllib
+from typing import Any
+
+import ipywidgets
+
+from .. import experiments
+from ..experiment import Experiment
+from ..plots.labs import labs_alt_text, labs_data
+from ..plots.labs_scene import labs_scene
+from .balance_state import READABILITIES_G, BalanceState, Row
+from .fields import LiveText, close_tree, guarded, heading, style_sheet
+from .plan_html import comparison_html, picture_svg
+from .result_html import about_html
+from .slider import Slider
+from .work import Work
+
+__all__ = ["BalancePanel", "balance_panel"]
+
+_PLANE = (480.0, 390.0)
+_PAUSE_S = 0.2
+"""Exact chances are worked out when the controls have rested for so long."""
+_REPEATABILITIES = tuple(i / 20 for i in range(61))
+_NO_FILE = ""
+
+
+class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
+    """See the same true masses through balances of different readability.
+
+    Parameters
+    ----------
+    state : BalanceState
+
+    Attributes
+    ----------
+    state : BalanceState
+    message : LiveText
+        Shows what went wrong in a callback.
+    readability, amount, trials, repeatability : Slider
+    """
+
+    def __init__(self, state: BalanceState) -> None:
+        self.state = state
+        self.message = LiveText(role="alert", look="stoichkit-alert")
+        self.sentence = LiveText(look="stoichkit-verdict")
+        self.status = LiveText(look="stoichkit-status")
+        self.picture = ipywidgets.HTML(layout={"width": "100%"})
+        self.table = ipywidgets.HTML(layout={"width": "100%"})
+        self._about, self._setting = ipywidgets.HTML(), ipywidgets.HTML()
+        self._work = Work()
+        self._filling = False
+        self._make_controls()
+        controls = ipywidgets.VBox(
+            [
+                heading("Experiment"),
+                self._choice,
+                self._about,
+                heading("The lab"),
+                self._truth,
+                self.readability,
+                self.repeatability,
+                self.amount,
+                self.trials,
+                ipywidgets.HTML(
+                    '<p class="stoichkit-note">Arrow keys move a slider; any number in its range '
+                    "can be typed beside it. Each amount is met to within 10 %.</p>"
+                ),
+            ]
+        )
+        shown = ipywidgets.VBox(
+            [heading("What such labs can tell"), self.sentence, self._setting, self.picture]
+        )
+        columns = ipywidgets.Box([controls, shown])
+        columns.add_class("stoichkit-columns")
+        below = ipywidgets.VBox([self.table, self.status])
+        title = ipywidgets.HTML("<h2>What the balance can tell</h2>")
+        super().__init__([style_sheet(), title, self.message, columns, below])
+        self.add_class("stoichkit-panel")
+        self._stop = state.subscribe(self._follow)
+        guarded(self.message, self._follow)(True)
+
+    def __repr__(self) -> str:
+        return (
+            f"Panel “What the balance can tell” on “{self.state.base.title}”: run this cell in a "
+            "notebook to use it."
+        )
+
+    def close(self) -> None:
+        """Close the panel with everything in it, and stop what it is working out."""
+        self._work.stop()
+        self._stop()
+        close_tree(self)
+
+    def _make_controls(self) -> None:
+        state = self.state
+        ready = [(f"{_title(name)} ({name})", name) for name in experiments.names()]
+        self._choice = ipywidgets.Dropdown(
+            options=[*ready, ("– an experiment of your own –", _NO_FILE)],
+            value=_NO_FILE,
+            description="Ready experiment (invented readings)",
+            layout={"width": "100%"},
+        )
+        self._truth = ipywidgets.Dropdown(
+            options=[state.truth],
+            description="The candidate that is true",
+            layout={"width": "100%"},
+        )
+        for pick in (self._choice, self._truth):
+            pick.add_class("stoichkit-pick")
+        self._choice.observe(guarded(self.message, self._open), names="value")
+        self._truth.observe(guarded(self.message, self._choose), names="value")
+        self.readability = Slider(
+            "Readability of the balance",
+            READABILITIES_G,
+            state.readability_g,
+            state.set_readability,
+            unit="g",
+        )
+        self.repeatability = Slider(
+            "Repeatability of the balance, in display steps",
+            _REPEATABILITIES,
+            state.repeatability_steps,
+            state.set_repeatability,
+            unit="steps",
+        )
+        self.amount = Slider(
+            state.amount_label,
+            state.stops,
+            state.amount,
+            state.set_amount,
+            unit=state.amount_unit,
+        )
+        self.trials = Slider(
+            "Trials in each lab", range(1, 17), state.trials, state.set_trials, whole=True
+        )
+
+    def _open(self, change: Any) -> None:
+        if change["new"] != _NO_FILE and not self._filling:
+            self.state.load(change["new"])
+
+    def _choose(self, change: Any) -> None:
+        if change["new"] and not self._filling:
+            self.state.set_truth(change["new"])
+
+    def _follow(self, loaded: bool) -> None:
+        """Show the state: sentence and picture at once, exact chances when there is time."""
+        if loaded:
+            self._fill()
+        labs = self.state.labs
+        data = labs_data(labs)
+        self.sentence.text = self.state.sentence
+        self._setting.value = f"<p>{html.escape(self.state.setting)}</p>"
+        title = f"{len(labs)} simulated labs, {labs.truth} is true"
+        self.picture.value = picture_svg(labs_scene(data, *_PLANE), labs_alt_text(data), title)
+        self.status.text = "The table is being worked out …"
+        self._work.start(
+            self.state.comparison,
+            done=guarded(self.message, self._compare),
+            failed=guarded(self.message, self._fail),
+            progress=self._progress,
+            delay_s=_PAUSE_S,
+        )
+
+    def _compare(self, rows: tuple[Row, ...]) -> None:
+        self.table.value = comparison_html(rows, self.state.truth)
+        self.status.text = "The table is that of the settings above."
+
+    def _progress(self, words: str) -> None:
+        self.status.text = words
+
+    def _fail(self, error: Exception) -> None:
+        self.status.text = f"The table could not be worked out; it may be older. {error}"
+        raise error
+
+    def _fill(self) -> None:
+        """Fill the controls anew with another experiment."""
+        state = self.state
+        self._filling = True
+        try:
+            self._choice.value = state.name if state.name in experiments.names() else _NO_FILE
+            self._truth.options = [c.name for c in state.base.candidates]
+            self._truth.value = state.truth
+        finally:
+            self._filling = False
+        self._about.value = about_html(state.base)
+        self.readability.set_stops(READABILITIES_G, state.readability_g)
+        self.repeatability.set_stops(_REPEATABILITIES, state.repeatability_steps)
+        self.amount.set_stops(
+            state.stops, state.amount, label=state.amount_label, unit=state.amount_unit
+        )
+        self.trials.set_stops(range(1, 17), state.trials)
+        self.table.value = ""
+
+
+def balance_panel(experiment_or_name: Experiment | str = "copper-silver") -> BalancePanel:
+    """Return the panel “What the balance can tell” for a notebook.
+
+    Parameters
+    ----------
+    experiment_or_name : Experiment or str
+        A record, the name of a ready experiment, or the text of an experiment file.
+
+    Returns
+    -------
+    BalancePanel
+        A widget; its ``state`` is a :class:`.BalanceState`, and ``close()`` closes all of it.
+
+    Raises
+    ------
+    ExperimentError
+        If there is no such experiment, or the text is faulty.
+
+    Examples
+    --------
+    >>> panel = balance_panel("copper-silver-coarse")
+    >>> panel.state.readability_g
+    0.1
+    >>> panel.close()
+    """
+    return BalancePanel(BalanceState(experiment_or_name))
+
+
+def _title(name: str) -> str:
+    return str(tomllib.loads(experiments.read(name))["title"])

@@ -1,0 +1,367 @@
+"""The panel “Plan a lab”: a thin skin over a :class:`PlanState`."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable
+from functools import partial
+from typing import Any
+
+import ipywidgets
+
+from .. import experiments
+from ..errors import ExperimentError
+from ..experiment import Experiment
+from ..planning import OperatingCharacteristic, Plan
+from .fields import Field, LiveText, close_tree, guarded, heading, style_sheet
+from .plan_figures import FIELDS
+from .plan_html import bench_html, cautions_html
+from .plan_results import PlanResults
+from .plan_state import PlanState
+from .plan_tasks import QUESTIONS
+from .result_html import about_html, instruments_html
+from .work import Report, Work
+
+__all__ = ["PlanPanel", "plan_panel"]
+
+_PAUSE_S = 0.4
+"""Chances are worked out when typing has rested for so long."""
+_NO_FILE = ""
+_NOTES = {
+    "spread": "10 %, or 0 for exactly this amount",
+    "target": "0.9 or 90 %",
+    "repeatability": "empty: half the readability is assumed; 0: digits only",
+    "recovery_low": "1: nothing is lost",
+}
+_GROUPS = (
+    ("The lab", ("amount", "trials", "spread", "target")),
+    ("Instruments and product", ("readability", "repeatability", "recovery_low", "recovery_high")),
+)
+
+
+class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
+    """Plan a lab: chances, what is least enough, map, bench plan and data sheet.
+
+    Parameters
+    ----------
+    state : PlanState
+
+    Attributes
+    ----------
+    state : PlanState
+    message : LiveText
+        Shows what went wrong in a callback.
+    results : PlanResults
+    fields : dict of str to Field
+        By the names in :data:`.plan_figures.FIELDS`.
+    """
+
+    def __init__(self, state: PlanState) -> None:
+        self.state = state
+        self.message = LiveText(role="alert", look="stoichkit-alert")
+        self.progress = LiveText(look="stoichkit-status")
+        self.results = PlanResults()
+        self.fields = {name: self._field(name) for name in FIELDS}
+        self._chances, self._asked = Work(), Work()
+        self._found: OperatingCharacteristic | None = None
+        self._shown: tuple[Plan, float] | None = None
+        self._filling = False
+        self._about, self._instruments = ipywidgets.HTML(), ipywidgets.HTML()
+        self._cautions = ipywidgets.HTML()
+        self._bench = ipywidgets.HTML(layout={"width": "100%"})
+        self._saved = LiveText()
+        self._make_controls()
+        left = ipywidgets.VBox(
+            [
+                heading("Experiment"),
+                self._choice,
+                self._about,
+                *self._entry(),
+                self._instruments,
+            ]
+        )
+        columns = ipywidgets.Box([left, self.results.box])
+        columns.add_class("stoichkit-columns")
+        title = ipywidgets.HTML("<h2>Plan a lab</h2>")
+        parts = [style_sheet(), title, self.message, columns, *self._asking(), *self._keeping()]
+        super().__init__(parts)
+        self.add_class("stoichkit-panel")
+        self._stop = state.subscribe(self._follow)
+        guarded(self.message, self._follow)(True)
+
+    def __repr__(self) -> str:
+        return (
+            f"Panel “Plan a lab” on “{self.state.base.title}”: run this cell in a notebook to "
+            "use it."
+        )
+
+    def close(self) -> None:
+        """Close the panel with everything in it, and stop what it is working out."""
+        self._chances.stop()
+        self._asked.stop()
+        self._stop()
+        close_tree(self)
+
+    # Controls
+
+    def _field(self, name: str) -> Field:
+        return Field(
+            self.state.label(name),
+            self.state.texts[name],
+            partial(self._typed, name),
+            self.message,
+            note=_NOTES.get(name, ""),
+        )
+
+    def _button(self, words: str, action: Callable[[], object]) -> ipywidgets.Button:
+        button = ipywidgets.Button(description=words)
+        button.on_click(guarded(self.message, lambda _: action()))
+        return button
+
+    def _make_controls(self) -> None:
+        ready = [(f"{_title(name)} ({name})", name) for name in experiments.names()]
+        self._choice = ipywidgets.Dropdown(
+            options=[*ready, ("– an experiment of your own –", _NO_FILE)],
+            value=_NO_FILE,
+            description="Ready experiment (invented readings)",
+            layout={"width": "100%"},
+        )
+        self._choice.add_class("stoichkit-pick")
+        self._choice.observe(guarded(self.message, self._open), names="value")
+        self._plan_path = Field("Save the bench plan as", "", self._forget_saved, self.message,
+                                note="ends in .html (to print) or .md")  # fmt: skip
+        self._sheet_path = Field("Save the blank data sheet as", "", self._forget_saved,
+                                 self.message, note="ends in .csv or .xlsx")  # fmt: skip
+        self._replace = ipywidgets.Checkbox(
+            description="Files of these names may be replaced", indent=False
+        )
+
+    def _entry(self) -> list[ipywidgets.Widget]:
+        parts = []
+        for title, names in _GROUPS:
+            pairs = [_halves(*(self.fields[n].box for n in names[i : i + 2])) for i in (0, 2)]
+            parts += [heading(title), *pairs]
+        return parts
+
+    def _asking(self) -> list[ipywidgets.Widget]:
+        buttons = [
+            self._button(f"Find the {words}", partial(self._ask, question))
+            for question, words in QUESTIONS.items()
+        ]
+        return [
+            heading("What would be enough?"),
+            ipywidgets.HTML(
+                '<p class="stoichkit-note">Each question changes one figure and keeps the others '
+                "as typed above. It may take a while, and can be stopped.</p>"
+            ),
+            _row(
+                *buttons,
+                self._button("What a coarser balance costs", self._ask_cost),
+                self._button("Draw the map", self._ask_map),
+                self._button("Stop", self._stop_asking),
+            ),
+            self.progress,
+            self.results.answers,
+            self.results.maps,
+        ]
+
+    def _keeping(self) -> list[ipywidgets.Widget]:
+        return [
+            heading("Cautions"),
+            self._cautions,
+            heading("Bench plan and data sheet"),
+            _halves(self.fields["groups"].box, self.fields["excess"].box),
+            _row(self._button("Show the bench plan", self._show_bench)),
+            _halves(self._plan_path.box, self._sheet_path.box),
+            self._replace,
+            _row(
+                self._button("Save the bench plan", partial(self._save, "plan")),
+                self._button("Save the data sheet", partial(self._save, "sheet")),
+            ),
+            self._saved,
+            self._bench,
+        ]
+
+    # What the controls do
+
+    def _typed(self, name: str, text: str) -> None:
+        if not self._filling:
+            self.state.set(name, text)
+
+    def _open(self, change: Any) -> None:
+        if change["new"] != _NO_FILE and not self._filling:
+            self.state.load(change["new"])
+
+    def _ask(self, question: str) -> None:
+        show = partial(self.results.add_answer, self.state.figures.plan)
+        self._begin(partial(self.state.answer, question), show)
+
+    def _ask_cost(self) -> None:
+        show = partial(self.results.add_cost, self.state.figures.plan)
+        self._begin(self.state.sample_cost, show)
+
+    def _ask_map(self) -> None:
+        plan, marked, step = self.state.figures.plan, self.state.marked_g, self.state.balance_g
+        self._begin(
+            self.state.design, lambda found: self.results.show_map(found, plan, marked, step)
+        )
+
+    def _begin(self, task: Callable[[Report], Any], show: Callable[[Any], object]) -> None:
+        """Start a long task; only one runs at a time."""
+        if self.state.refusals:
+            raise ExperimentError(
+                "Nothing is worked out while a figure is not used.",
+                fix="Correct the fields marked as not used.",
+            )
+
+        def done(result: Any) -> None:
+            show(result)
+            self.progress.text = "Done."
+
+        self.progress.text = "Working …"
+        self._asked.start(
+            task,
+            done=guarded(self.message, done),
+            failed=guarded(self.message, self._failed),
+            progress=self._say,
+        )
+
+    def _say(self, words: str) -> None:
+        self.progress.text = words
+
+    def _failed(self, error: Exception) -> None:
+        self.progress.text = f"There is no answer. {error}"
+        raise error
+
+    def _stop_asking(self) -> None:
+        running = self._asked.running
+        self._asked.stop()
+        self.progress.text = "Stopped." if running else "Nothing is being worked out."
+
+    def _show_bench(self) -> None:
+        self._bench.value = bench_html(self.state.bench(self._found))
+
+    def _forget_saved(self, _: str) -> None:
+        self._saved.text = ""
+
+    def _save(self, kind: str) -> None:
+        self._saved.text = ""
+        path = (self._plan_path if kind == "plan" else self._sheet_path).input.value
+        written = self.state.save(kind, path, found=self._found, replace_file=self._replace.value)
+        self._saved.text = f"Saved: {written}"
+
+    # What follows from a change of the state
+
+    def _follow(self, loaded: bool) -> None:
+        """Show the state: refusals at once, chances as soon as they are worked out."""
+        state = self.state
+        if loaded:
+            self._fill()
+        for name, field in self.fields.items():
+            field.refuse(state.refusals.get(name))
+        if state.refusals:
+            name, refusal = next(iter(state.refusals.items()))
+            self._chances.stop()
+            self._shown = None if self._found is None else self._shown
+            self.results.verdict.look = "stoichkit-verdict stoichkit-stale"
+            self.results.status.text = f"Not updated: {state.label(name)}. {refusal}"
+            return
+        self._instruments.value = instruments_html(state.figures.plan.experiment)
+        self._bench.value = ""
+        self._saved.text = ""
+        figures = state.figures
+        if not loaded and self._shown == (figures.plan, figures.target):
+            self._say_up_to_date()
+            return
+        self._shown = (figures.plan, figures.target)
+        self._found = None
+        if self._asked.running:
+            self._asked.stop()
+            self.progress.text = "Stopped, because the plan has changed."
+        self.results.wait(state.figures)
+        self._chances.start(
+            state.characteristic,
+            done=guarded(self.message, self._show_chances),
+            failed=guarded(self.message, self._no_chances),
+            progress=self._say_chances,
+            delay_s=_PAUSE_S,
+        )
+
+    def _say_up_to_date(self) -> None:
+        """Take back a refusal after which the plan is what it was."""
+        if self._found is not None:
+            self._show_chances(self._found)
+
+    def _show_chances(self, found: OperatingCharacteristic) -> None:
+        self._found = found
+        self.results.show_chances(found, self.state.figures.target)
+
+    def _say_chances(self, words: str) -> None:
+        self.results.status.text = words
+
+    def _no_chances(self, error: Exception) -> None:
+        self.results.status.text = f"The chances could not be worked out. {error}"
+        raise error
+
+    def _fill(self) -> None:
+        """Fill every field anew with another experiment."""
+        state = self.state
+        self._filling = True
+        try:
+            self._choice.value = state.name if state.name in experiments.names() else _NO_FILE
+            for name, field in self.fields.items():
+                field.input.description = state.label(name)
+                field.input.value = state.texts[name]
+        finally:
+            self._filling = False
+        self._about.value = about_html(state.base)
+        self._cautions.value = cautions_html(state.base)
+        self._plan_path.input.value = state.suggested("plan")
+        self._sheet_path.input.value = state.suggested("sheet")
+        self._replace.value = False
+        self.progress.text = ""
+        self.results.clear()
+
+
+def plan_panel(experiment_or_name: Experiment | str = "copper-silver") -> PlanPanel:
+    """Return the panel “Plan a lab” for a notebook.
+
+    Parameters
+    ----------
+    experiment_or_name : Experiment or str
+        A record, the name of a ready experiment, or the text of an experiment file.
+
+    Returns
+    -------
+    PlanPanel
+        A widget; its ``state`` is a :class:`.PlanState`, and ``close()`` closes all of it.
+
+    Raises
+    ------
+    ExperimentError
+        If there is no such experiment, or the text is faulty.
+
+    Examples
+    --------
+    >>> panel = plan_panel("copper-silver")
+    >>> panel.results.verdict.text[:7]
+    'Enough:'
+    >>> panel.close()
+    """
+    return PlanPanel(PlanState(experiment_or_name))
+
+
+def _title(name: str) -> str:
+    return str(tomllib.loads(experiments.read(name))["title"])
+
+
+def _halves(*widgets: ipywidgets.Widget) -> ipywidgets.Box:
+    box = ipywidgets.Box([ipywidgets.VBox([widget]) for widget in widgets])
+    box.add_class("stoichkit-halves")
+    return box
+
+
+def _row(*widgets: ipywidgets.Widget) -> ipywidgets.Box:
+    row = ipywidgets.Box(list(widgets))
+    row.add_class("stoichkit-row")
+    return row
