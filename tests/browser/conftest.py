@@ -87,7 +87,7 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     pytest.importorskip("jupyterlab", reason="JupyterLab is not installed")
     home = tmp_path_factory.mktemp("jupyter")
@@ -138,7 +138,7 @@ def wait_for(found: Server, process: subprocess.Popen[bytes], log: Path) -> None
     raise RuntimeError(f"JupyterLab did not start: {log.read_text('utf-8')[-2000:]}")
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def browser() -> Iterator[Any]:
     path = os.environ.get("CHROMIUM") or shutil.which("chromium")
     if not path:
@@ -179,7 +179,7 @@ def open_notebook(server: Server, browser: Any) -> Iterator[OpenNotebook]:
         server.request(f"/api/sessions/{kernel['id']}", "DELETE")
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def violations() -> Callable[[Any, str], list[str]]:
     """Return a function that lists what axe-core, a checker of accessibility rules, finds.
 
