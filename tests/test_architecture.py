@@ -80,7 +80,11 @@ LAYERS = (
     ("bench_needs", "bench_solutions", "bench_readings"),
     ("bench_reagents", "bench_steps", "bench_safety"),
     ("bench", "bench_document"),
+    ("class_sentences",),
     ("plots",),
+    ("report_parts",),
+    ("lab_report",),
+    ("class_report",),
     ("widgets",),
     ("__main__",),
 )
