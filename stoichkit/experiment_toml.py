@@ -5,12 +5,12 @@ from __future__ import annotations
 import json
 import os
 import re
-import secrets
 import tomllib
 from pathlib import Path
 from typing import Any, NoReturn
 
-from .errors import ExperimentError
+from .atomic_file import write_whole
+from .errors import DataFileError, ExperimentError
 from .experiment import Experiment
 from .experiment_fields import NumberText, from_tables, to_tables
 from .experiment_parts import relocated
@@ -228,31 +228,14 @@ def save_experiment(experiment: Experiment, path: str | os.PathLike[str]) -> Pat
     Traceback (most recent call last):
     stoichkit.errors.ExperimentError: ...lab.toml: The file cannot be written: No such file...
     """
-    target = Path(path)
     data = experiment.to_toml().encode("utf-8")
     try:
         _check_size(len(data))
-        place = target.resolve()
-        temporary = place.with_name(f".{secrets.token_hex(8)}.part")
-        try:
-            with open(temporary, "xb") as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            if place.exists():
-                temporary.chmod(place.stat().st_mode & 0o777)
-            os.replace(temporary, place)
-        finally:
-            temporary.unlink(missing_ok=True)
+        return write_whole(path, data)
     except ExperimentError as error:
-        raise relocated(error, path=str(target)) from None
-    except OSError as error:
-        raise ExperimentError(
-            f"The file cannot be written: {error.strerror or error}.",
-            path=str(target),
-            fix="Check the name, the folder and its permissions.",
-        ) from error
-    return target
+        raise relocated(error, path=os.fspath(path)) from None
+    except DataFileError as error:
+        raise ExperimentError(error.problem, path=os.fspath(path), fix=error.fix) from error
 
 
 def to_toml(experiment: Experiment) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
+from .budget_groups import grouped_budget
 from .equation import parse_equation
 from .errors import StoichkitError
 from .evidence import CandidateEvidence, Evidence
@@ -20,7 +21,6 @@ from .layout import (
 from .sentences import (
     assumption_sentences,
     caveat_sentence,
-    grouped_budget,
     ratio_sentence,
     recovery_sentence,
     verdict_sentences,
@@ -278,7 +278,7 @@ def budget_table(evidence: Evidence) -> Table:
     rows = tuple(
         (
             line.words,
-            two_digits(factor * line.uncertainty_mol),
+            two_digits(factor * line.uncertainty_mmol / 1000.0),
             f"{100 * line.share:.1f} %" if line.share >= 5e-4 else "< 0.1 %",
         )
         for line in grouped_budget(evidence)

@@ -7,21 +7,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from .amounts import MassByDifference, Precipitate
 from .evidence import CandidateEvidence, Evidence, assess
 from .ratio_set import Interval
-from .uncertain import Contribution
 from .verdict import Caveat, CaveatKind, VerdictKind
 from .wording import capitalised, joined, p_clause, p_text, shown_range, symbol
 from .yields import yield_for
 
 __all__ = [
-    "BudgetGroup",
     "assumption_sentences",
     "caveat_sentence",
-    "grouped_budget",
     "ratio_sentence",
     "recovery_sentence",
     "verdict_sentences",
@@ -303,62 +300,3 @@ def assumption_sentences(evidence: Evidence) -> list[str]:
     if evidence.verdict.kind is not VerdictKind.NONE_FITS:
         found.append("Only the candidates listed are weighed against each other.")
     return found
-
-
-@dataclass(frozen=True, slots=True)
-class BudgetGroup:
-    """One line of the budget, its error sources merged over the trials.
-
-    Attributes
-    ----------
-    label : str
-    sources : int
-        Elementary error sources merged.
-    by_trial : bool
-        Whether each of them belongs to one trial.
-    uncertainty_mol : float
-        Root sum of squares of their contributions to the discrepancy.
-    share : float
-        Part of the variance, 0 to 1.
-    """
-
-    label: str
-    sources: int
-    by_trial: bool
-    uncertainty_mol: float
-    share: float
-
-    @property
-    def words(self) -> str:
-        """The label, with the number of sources where there are several."""
-        noun = "trials" if self.by_trial else "sources"
-        return f"{self.label} ({self.sources} {noun})" if self.sources > 1 else self.label
-
-
-def grouped_budget(evidence: Evidence, *, most: int = 8) -> tuple[BudgetGroup, ...]:
-    """Return the budget of the discrepancy from the nearest candidate, merged over the trials.
-
-    Largest first; what is beyond ``most`` lines is merged as "others", last.
-
-    >>> from stoichkit import experiments
-    >>> lines = grouped_budget(assess(experiments.load("copper-silver")), most=1)
-    >>> [(line.words, round(line.share, 2)) for line in lines]
-    [('repeatability of wire after (4 trials)', 0.35), ('others (30 sources)', 0.65)]
-    """
-    endings = [f", trial {trial.name}" for trial in evidence.experiment.trials]
-    endings.sort(key=len, reverse=True)
-    merged: dict[tuple[str, bool], list[Contribution]] = {}
-    for line in evidence.budget:
-        ending = next((e for e in endings if line.label.endswith(e)), "")
-        merged.setdefault((line.label.removesuffix(ending), bool(ending)), []).append(line)
-    ordered = sorted(merged.items(), key=lambda item: -sum(line.share for line in item[1]))
-    if len(ordered) <= most + 1:
-        most = len(ordered)
-    lines = [_group(label, own, found) for (label, own), found in ordered[:most]]
-    rest = [line for _, found in ordered[most:] for line in found]
-    return (*lines, _group("others", False, rest)) if rest else tuple(lines)
-
-
-def _group(label: str, by_trial: bool, lines: Sequence[Contribution]) -> BudgetGroup:
-    uncertainty = math.sqrt(sum(line.uncertainty**2 for line in lines))
-    return BudgetGroup(label, len(lines), by_trial, uncertainty, sum(line.share for line in lines))

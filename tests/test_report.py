@@ -17,6 +17,7 @@ from typing import Any
 import pytest
 
 from stoichkit import experiments
+from stoichkit.budget_groups import grouped_budget
 from stoichkit.evidence import Evidence, assess
 from stoichkit.experiment import Caution, Experiment
 from stoichkit.instruments import Balance
@@ -25,7 +26,6 @@ from stoichkit.report import budget_table, candidate_table, report_markdown, rep
 from stoichkit.sentences import (
     assumption_sentences,
     caveat_sentence,
-    grouped_budget,
     ratio_sentence,
     recovery_sentence,
     verdict_sentences,
@@ -389,7 +389,7 @@ def test_the_budget_is_merged_over_trials(evidence: Evidence) -> None:
 
     assert sum(line.share for line in lines) == pytest.approx(1.0)
     assert sum(line.sources for line in lines) == len(evidence.budget)
-    total = sum(line.uncertainty_mol**2 for line in lines)
+    total = sum((line.uncertainty_mmol / 1000) ** 2 for line in lines)
     assert total == pytest.approx(sum(line.uncertainty**2 for line in evidence.budget))
     assert len(budget_table(evidence).rows) == len(lines) <= 9
 

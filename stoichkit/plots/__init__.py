@@ -6,14 +6,8 @@ figure import it when they are called. :func:`live_svg` never needs it.
 
 from __future__ import annotations
 
-from .budget import (
-    BudgetLine,
-    BudgetPicture,
-    budget_alt_text,
-    budget_data,
-    draw_budget,
-    grouped_budget,
-)
+from ..budget_groups import BudgetLine, grouped_budget
+from .budget import BudgetPicture, budget_alt_text, budget_data, draw_budget
 from .decision import DecisionPicture, Spot, decision_alt_text, decision_data, draw_decision
 from .figure import png_bytes, result_alt_text, result_figure, save_picture, svg_of
 from .ratio import RatioPicture, draw_ratio, ratio_alt_text, ratio_data

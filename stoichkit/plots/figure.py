@@ -16,6 +16,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ..atomic_file import write_whole
 from ..errors import DataFileError, ModelError
 from ..evidence import Evidence
 from .budget import budget_alt_text, budget_data, budget_scene
@@ -221,11 +222,10 @@ def save_picture(evidence: Evidence, path: str | Path, *, dpi: int = 192) -> Pat
     Raises
     ------
     DataFileError
-        If the name ends in something else.
+        If the name ends in something else, or the file cannot be written; one that was there
+        before is kept then.
     ModelError
         If the resolution cannot be used.
-    OSError
-        If the file cannot be written.
     """
     target = Path(path)
     suffix = target.suffix.lower()
@@ -238,8 +238,8 @@ def save_picture(evidence: Evidence, path: str | Path, *, dpi: int = 192) -> Pat
     figure, alt_text = result_figure(evidence), result_alt_text(evidence)
     title = evidence.experiment.title
     if suffix == ".png":
-        target.write_bytes(png_bytes(figure, title=title, alt_text=alt_text, dpi=dpi))
+        data = png_bytes(figure, title=title, alt_text=alt_text, dpi=dpi)
     else:
         document = svg_of(figure, alt_text, title=title)
-        target.write_text(f'<?xml version="1.0" encoding="utf-8"?>\n{document}\n', encoding="utf-8")
-    return target
+        data = f'<?xml version="1.0" encoding="utf-8"?>\n{document}\n'.encode()
+    return write_whole(target, data)

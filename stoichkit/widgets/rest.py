@@ -40,13 +40,13 @@ class Rest(Generic[C]):
 
     def __init__(self, follow: Callable[[C], object], together: Callable[[C, C], C]) -> None:
         self._follow, self._together = follow, together
-        self._missed: list[C] = []
+        self._missed: list[C] = []  # one change at most
         self.resting = False
 
     def __call__(self, change: C) -> None:
         """Show a change, or keep it for later."""
         if self.resting:
-            self._missed = [self._together(*self._missed, change) if self._missed else change]
+            self._missed = [self._together(one, change) for one in self._missed] or [change]
         else:
             self._follow(change)
 
