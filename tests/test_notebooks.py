@@ -30,6 +30,12 @@ VALUES = {
         "evidence.experiment.invented": True,
     },
     "can-the-balance-tell.ipynb": {"panel.state.labs.counts.right > 360": True},
+    "self-study.ipynb": {
+        "ratio.answer": "2.0",
+        "sorted(questions[-2].right)": ["copper(I)"],
+        "coarse.verdict.kind.value": "not_told_apart",
+        "panel.state.progress": "0 of 13 answered",
+    },
     "plan-a-lab.ipynb": {"answer.reached": False},
 }
 """Expressions over the names of a notebook, and what they are after it has run."""

@@ -5,45 +5,28 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from importlib import import_module
+from typing import Any
 
 from .form import Place
 from .state import Change, ReadingsState
 
-if TYPE_CHECKING:
-    from ..experiment import Experiment
-    from .verdict_panel import ReadingsPanel
+_SKINS = {
+    "readings_panel": "verdict_panel",
+    "study_panel": "study_skin",
+}
+"""Functions that make a panel, and the module of each; no module has the name of its function."""
 
-__all__ = ["Change", "Place", "ReadingsState", "readings_panel"]
+__all__ = ["Change", "Place", "ReadingsState", *_SKINS]
 
 
-def readings_panel(experiment_or_name: Experiment | str | None = None) -> ReadingsPanel:
-    """Return the panel “Readings and verdict” for a notebook.
+def __getattr__(name: str) -> Any:
+    if name not in _SKINS:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = getattr(import_module(f".{_SKINS[name]}", __name__), name)
+    globals()[name] = value
+    return value
 
-    Parameters
-    ----------
-    experiment_or_name : Experiment or str, optional
-        A record, the name of a ready experiment, or the text of an experiment file; the ready
-        experiment ``"copper-silver"`` if left out.
 
-    Returns
-    -------
-    ReadingsPanel
-        A widget; its ``state`` is a :class:`ReadingsState`, and ``close()`` closes all of it.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
-
-    Examples
-    --------
-    >>> panel = readings_panel("tin-oxide")
-    >>> panel.state.evidence.verdict.kind.value
-    'singled_out'
-    >>> panel.close()
-    """
-    from .verdict_panel import ReadingsPanel
-
-    source = "copper-silver" if experiment_or_name is None else experiment_or_name
-    return ReadingsPanel(ReadingsState(source))
+def __dir__() -> list[str]:
+    return sorted(__all__)

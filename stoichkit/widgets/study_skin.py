@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import time
 from collections.abc import Callable
 from functools import partial
 from typing import Any
@@ -17,6 +18,8 @@ from .study_state import Answered, StudyState
 
 __all__ = ["StudyPanel", "study_panel"]
 
+_LATE_S = 0.5
+"""A text this soon after a press was typed before it: the press can overtake it on its way."""
 _LOOK = {
     FeedbackKind.RIGHT: "stoichkit-status stoichkit-right",
     FeedbackKind.FIGURES: "stoichkit-status stoichkit-right",
@@ -57,6 +60,7 @@ class StudyPanel(ipywidgets.VBox):  # type: ignore[misc]
                 ipywidgets.HTML(instruments_html(state.experiment)),
             ]
         )
+        lab.add_class("stoichkit-beside")
         columns = ipywidgets.Box([lab, ipywidgets.VBox(list(self._course()))])
         columns.add_class("stoichkit-columns")
         title = ipywidgets.HTML(f"<h2>Self-study: {html.escape(state.experiment.title)}</h2>")
@@ -101,14 +105,25 @@ class QuestionBox:
         if question.choices:
             self.input, entry = self._choices(label, question.several)
         else:
-            field = Field(label, "", partial(state.type, number), area)
+            field = Field(label, "", self._typed, area)
             self.input, entry = field.input, field.box
-        self.check = self._button(f"Check answer {number + 1}", partial(state.check, number))
+        self._checked_at = -_LATE_S
+        self.check = self._button(f"Check answer {number + 1}", self._check)
         self.hint = self._button(f"Hint for question {number + 1}", partial(state.hint, number))
         row = ipywidgets.Box([self.check, self.hint])
         row.add_class("stoichkit-row")
         self.box = ipywidgets.VBox([entry, row, self.feedback, self.hints])
         self.box.add_class("stoichkit-question")
+
+    def _check(self) -> None:
+        self._checked_at = time.monotonic()
+        self._state.check(self._number)
+
+    def _typed(self, text: str) -> None:
+        """Take over a text; one that was on its way when the button was pressed is checked."""
+        self._state.type(self._number, text)
+        if time.monotonic() - self._checked_at < _LATE_S:
+            self._state.check(self._number)
 
     def _button(self, words: str, action: Callable[[], object]) -> ipywidgets.Button:
         button = ipywidgets.Button(description=words)

@@ -12,6 +12,7 @@ import ipywidgets
 
 from .. import experiments
 from ..errors import ExperimentError
+from ..experiment import Experiment
 from ..experiment_toml import MAX_BYTES
 from ..report import report_markdown
 from .evaluation import refusal_of
@@ -23,7 +24,7 @@ from .result_view import ResultView
 from .saving import target_path
 from .state import Change, ReadingsState
 
-__all__ = ["ReadingsPanel"]
+__all__ = ["ReadingsPanel", "readings_panel"]
 
 _ANY_FILE = ""
 
@@ -319,6 +320,34 @@ class ReadingsPanel(ipywidgets.VBox):  # type: ignore[misc]
             rows.append(_row(step.box, spread.box))
         self._balances.children = rows
         return old
+
+
+def readings_panel(experiment_or_name: Experiment | str = "copper-silver") -> ReadingsPanel:
+    """Return the panel “Readings and verdict” for a notebook.
+
+    Parameters
+    ----------
+    experiment_or_name : Experiment or str
+        A record, the name of a ready experiment, or the text of an experiment file.
+
+    Returns
+    -------
+    ReadingsPanel
+        A widget; its ``state`` is a :class:`.ReadingsState`, and ``close()`` closes all of it.
+
+    Raises
+    ------
+    ExperimentError
+        If there is no such experiment, or the text is faulty.
+
+    Examples
+    --------
+    >>> panel = readings_panel("tin-oxide")
+    >>> panel.state.evidence.verdict.kind.value
+    'singled_out'
+    >>> panel.close()
+    """
+    return ReadingsPanel(ReadingsState(experiment_or_name))
 
 
 def _title(name: str) -> str:

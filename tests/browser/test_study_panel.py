@@ -1,0 +1,70 @@
+"""“Self-study” in JupyterLab: answered by keyboard and by mouse, and accessible."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+NOTEBOOK = "self-study.ipynb"
+PANEL = ".stoichkit-panel"
+PROGRESS = f"{PANEL} .stoichkit-verdict"
+
+
+def expect_text(page: Any, selector: str, text: str) -> None:
+    page.wait_for_function(
+        "([s, t]) => document.querySelector(s)?.innerText.includes(t)", arg=[selector, text]
+    )
+
+
+@pytest.fixture
+def study(open_notebook: Any) -> Any:
+    page = open_notebook(NOTEBOOK, height=3000)
+    expect_text(page, PROGRESS, "0 of 13 answered")
+    return page
+
+
+def test_a_question_by_keyboard(study: Any, shot: Any, violations: Any) -> None:
+    page = study
+    field = page.locator(PANEL).get_by_role("textbox", name="1. What is the mass of Cu")
+    field.focus()
+    page.keyboard.type("-0,12")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    expect_text(page, PANEL, "The sign is wrong")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    expect_text(page, PANEL, "It is wire before − wire after.")
+    field.focus()
+    page.keyboard.press("Control+A")
+    page.keyboard.type("0,12 g")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    expect_text(page, PROGRESS, "1 of 13 answered")
+    assert field.input_value() == "0,12 g"
+    shot(page.locator(PANEL), "study")
+    assert violations(page, PANEL) == []
+
+
+def test_the_verdict_by_mouse_in_the_dark(
+    server: Any, open_notebook: Any, shot: Any, violations: Any
+) -> None:
+    server.use_theme("JupyterLab Dark")
+    try:
+        page = open_notebook(NOTEBOOK, height=3000)
+        expect_text(page, PROGRESS, "0 of 13 answered")
+    finally:
+        server.use_theme("JupyterLab Light")
+    panel = page.locator(PANEL)
+    panel.get_by_role("checkbox", name="copper(I)", exact=True).click()
+    panel.get_by_role("button", name="Check answer 12", exact=True).click()
+    expect_text(page, PROGRESS, "1 of 13 answered")
+    panel.get_by_role("combobox", name="Your conclusion").select_option(
+        label="the readings single out one candidate"
+    )
+    panel.get_by_role("button", name="Check answer 13", exact=True).click()
+    expect_text(page, PROGRESS, "2 of 13 answered")
+    shot(panel, "study-dark")
+    assert violations(page, PANEL) == []
