@@ -19,6 +19,7 @@ __all__ = [
     "Table",
     "escaped_markdown",
     "markdown_document",
+    "markdown_part",
     "markdown_picture",
     "text_document",
     "text_part",
@@ -184,7 +185,7 @@ def markdown_document(title: str, opening: Iterable[str], sections: Iterable[Sec
     blocks = [f"# {escaped_markdown(title)}", *opening]
     for section in sections:
         blocks.append(f"## {escaped_markdown(section.title)}")
-        blocks += [_markdown_part(part) for part in section.parts]
+        blocks += [markdown_part(part) for part in section.parts]
     return "\n\n".join(blocks) + "\n"
 
 
@@ -198,7 +199,14 @@ def markdown_picture(where: str, alt_text: str) -> str:
     return f"![{escaped_markdown(alt_text)}](<{target}>)"
 
 
-def _markdown_part(part: Part) -> str:
+def markdown_part(part: Part) -> str:
+    """Write one paragraph, list or table as Markdown.
+
+    >>> print(markdown_part(Table(("who", "how many"), (("Ag", "2"),))))
+    | who | how many |
+    | --- | --- |
+    | Ag | 2 |
+    """
     if isinstance(part, str):
         return escaped_markdown(part)
     if isinstance(part, Bullets):

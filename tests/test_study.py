@@ -72,7 +72,7 @@ def test_the_answer_shown_is_accepted(name: str) -> None:
 
 
 def test_openstax_copper_sulfate_and_zinc() -> None:
-    """OpenStax Chemistry 2e, Example 4.12 (read): 0.5072 g expected, 77.3 %."""
+    """OpenStax Chemistry 2e, Example 4.13 (read): 0.5072 g expected, 77.3 %."""
     expected, percent = asked(ZINC, "expected"), asked(ZINC, "percent")
 
     assert check(expected, "0.5072 g").accepted

@@ -1,0 +1,117 @@
+"""Published numbers beside ours: a gallery of worked examples."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from .errors import ModelError
+from .page import CaptionedTable
+from .readings import parse_number
+
+__all__ = ["Comparison", "comparison_table"]
+
+_HEAD = ("What", "Printed", "Ours", "Agreement", "Source")
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """One printed number with the one calculated here.
+
+    Attributes
+    ----------
+    what : str
+        The quantity, with its unit.
+    printed : str
+        As printed, with all its digits.
+    ours : float
+        Calculated here, in the unit of the printed number.
+    source : str
+        Document, and table, example or page; whether it was read or is from memory.
+    note : str
+        What explains a difference.
+
+    Raises
+    ------
+    ReadingError
+        If the printed number is not a number.
+    ModelError
+        If ours is not a finite number.
+
+    Examples
+    --------
+    >>> one = Comparison("percent yield, %", "77.3", 77.291, "Example 4.13, read")
+    >>> one.agrees, one.matching, one.rounded
+    (True, 3, '77.3')
+    """
+
+    what: str
+    printed: str
+    ours: float
+    source: str
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        parse_number(self.printed, "printed number")
+        if not math.isfinite(self.ours):
+            raise ModelError("Our number is not finite.", given=self.ours)
+
+    @property
+    def _place(self) -> int:
+        return parse_number(self.printed).decimals
+
+    @property
+    def rounded(self) -> str:
+        """Ours with as many decimals as the printed number.
+
+        >>> Comparison("log10 K", "1.3e42", 1.38e42, "").rounded
+        '1.4e42'
+        """
+        mantissa, mark, power = self.printed.replace("−", "-").lower().partition("e")
+        if mark:
+            places = len(mantissa.partition(".")[2])
+            return f"{self.ours / 10.0 ** int(power):.{places}f}e{power}"
+        return f"{self.ours:.{max(self._place, 0)}f}"
+
+    @property
+    def agrees(self) -> bool:
+        """Whether ours lies within half a unit of the last printed digit."""
+        printed = parse_number(self.printed).value
+        half = 0.5 * 10.0**-self._place
+        return abs(self.ours - printed) <= half * (1 + 1e-9)
+
+    @property
+    def matching(self) -> int:
+        """How many significant digits agree, at most those printed."""
+        printed = parse_number(self.printed).value
+        if not printed:
+            return 0
+        figures = math.floor(math.log10(abs(printed))) + 1 + self._place
+        if self.agrees:
+            return max(figures, 1)
+        return max(math.floor(-math.log10(abs(self.ours / printed - 1))), 0)
+
+
+def comparison_table(title: str, rows: Sequence[Comparison]) -> CaptionedTable:
+    """Return the comparisons as a table for :func:`stoichkit.page.html_page`.
+
+    Examples
+    --------
+    >>> table = comparison_table("Yields", [Comparison("yield, %", "77.3", 77.291, "4.13, read")])
+    >>> table.rows
+    (('yield, %', '77.3', '77.3', 'all 3 digits', '4.13, read'),)
+    """
+    return CaptionedTable(
+        f"{title}: {sum(r.agrees for r in rows)} of {len(rows)} in all printed digits",
+        _HEAD,
+        tuple((r.what, r.printed, r.rounded, _agreement(r), r.source) for r in rows),
+    )
+
+
+def _agreement(row: Comparison) -> str:
+    if row.agrees:
+        words = f"all {row.matching} digits" if row.matching > 1 else "its one digit"
+    else:
+        words = f"{row.matching} digit{'s' if row.matching != 1 else ''}"
+    return f"{words}; {row.note}" if row.note else words
