@@ -40,6 +40,7 @@ VALUES = {
     "plan-a-lab.ipynb": {"answer.reached": False},
 }
 """Expressions over the names of a notebook, and what they are after it has run."""
+ONLY_TABLES = {"published-examples.ipynb"}
 
 
 def executed(path: Path, *, more: str = "") -> Any:
@@ -121,7 +122,7 @@ def test_every_picture_of_a_notebook_has_a_description(path: Path) -> None:
     assert not any(kind.startswith("image/") for one in data for kind in one)
     pages = "".join("".join(one.get("text/html", "")) for one in data)
     pictures = re.findall(r"<img [^>]*>", pages)
-    assert pictures
+    assert pictures or path.name in ONLY_TABLES
     assert all(re.search(r'alt="[^"]{40,}"', picture) for picture in pictures)
 
 
