@@ -14,6 +14,7 @@ import stoichkit
 PACKAGE = Path(stoichkit.__file__).parent
 LAYERS = (
     ("errors", "frozen_map", "toml_text"),
+    ("guide",),
     ("atomic_file",),
     ("uncertain", "readings", "pressure_units"),
     ("shapes",),
@@ -70,6 +71,8 @@ LAYERS = (
     ("sentences",),
     ("report",),
     ("worked_styles",),
+    ("worked_steps",),
+    ("worked_yield",),
     ("worked", "cause_sentences", "study_question"),
     ("study_mistakes",),
     ("study",),
@@ -83,13 +86,19 @@ LAYERS = (
     ("bench_needs", "bench_solutions", "bench_readings"),
     ("bench_reagents", "bench_steps", "bench_safety"),
     ("bench", "bench_document"),
-    ("class_result",),
+    ("class_result", "class_pooled"),
+    ("class_line_sentences", "class_spread_sentences"),
     ("class_sentences",),
+    ("class_outlook_sentences",),
     ("plots",),
     ("report_parts",),
-    ("lab_report",),
+    ("lab_report", "gallery"),
+    ("class_report_parts",),
     ("class_report",),
+    ("class_group_report",),
+    ("class_command",),
     ("widgets",),
+    ("commands",),
     ("__main__",),
 )
 LEVEL = {name: i for i, layer in enumerate(LAYERS) for name in layer}
