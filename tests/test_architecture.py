@@ -16,6 +16,7 @@ LAYERS = (
     ("errors", "frozen_map", "toml_text"),
     ("guide",),
     ("atomic_file",),
+    ("shipped_notebooks",),
     ("uncertain", "readings", "pressure_units"),
     ("shapes",),
     ("distribution", "digit_tables"),
