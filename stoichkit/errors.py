@@ -14,6 +14,7 @@ __all__ = [
 ]
 
 _SHOWN = 60
+_LONGEST = 600
 
 
 def _short(value: object) -> str:
@@ -21,6 +22,13 @@ def _short(value: object) -> str:
     text = value if isinstance(value, str) else repr(value)
     text = " ".join(text.split())
     return text if len(text) <= _SHOWN else f"{text[: _SHOWN - 1]}…"
+
+
+def _cut(problem: str) -> str:
+    """Leave out the middle of a sentence that a long name has made unreadable."""
+    if len(problem) <= _LONGEST:
+        return problem
+    return f"{problem[: _LONGEST // 2]} … {problem[-_LONGEST // 2 :]}"
 
 
 class StoichkitError(ValueError):
@@ -48,7 +56,7 @@ class StoichkitError(ValueError):
         allowed: object = None,
         fix: str | None = None,
     ) -> None:
-        self.problem = problem
+        self.problem = problem = _cut(problem)
         self.given = given
         self.allowed = allowed
         self.fix = fix

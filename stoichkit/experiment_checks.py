@@ -28,6 +28,7 @@ __all__ = [
 ]
 
 MAX_CANDIDATES = 200
+MIN_RECOVERY = 0.001
 MAX_RECOVERY = 10.0
 
 T = TypeVar("T")
@@ -90,13 +91,13 @@ def checked_recovery(value: Any) -> tuple[float, float]:
     if (
         len(pair) != 2
         or not all(_is_number(part) for part in pair)
-        or not 0 < pair[0] <= pair[1] <= MAX_RECOVERY
+        or not MIN_RECOVERY <= pair[0] <= pair[1] <= MAX_RECOVERY
     ):
         raise ExperimentError(
             "The recovery cannot be used.",
             field="recovery",
             given=value,
-            allowed=f"least and largest fraction, 0 < least <= largest <= {MAX_RECOVERY:g}; "
+            allowed=f"least and largest fraction, {MIN_RECOVERY:g} <= least <= largest <= {MAX_RECOVERY:g}; "
             "[1.0, 1.0] for all of it",
         )
     return float(pair[0]), float(pair[1])

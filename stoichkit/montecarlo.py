@@ -71,6 +71,9 @@ class Comparison:
     tolerance: float
     agrees: bool
 
+_LARGEST = 1e150
+"""Largest size of a result whose variance can be calculated."""
+
 
 def draw(source: Source, rng: np.random.Generator, size: int) -> Floats:
     """Draw errors of one source, shape (size,), in the unit of its quantity.
@@ -203,6 +206,13 @@ def _checked(values: Any) -> Floats:
         raise ModelError(
             "A simulated result is not a finite number, so no interval can be given.",
             fix="The quantity divided by is not told apart from zero; use the ratio set instead.",
+        )
+    if out.size and np.abs(out).max() > _LARGEST:
+        raise ModelError(
+            "A simulated result is too large to be squared.",
+            given=float(np.abs(out).max()),
+            allowed=f"up to {_LARGEST:g}",
+            fix="Use a larger unit.",
         )
     return out
 

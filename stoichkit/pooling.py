@@ -253,8 +253,8 @@ def _checked(estimates: ArrayLike, variances: ArrayLike) -> tuple[Floats, Floats
             allowed="two lists of one length, 2 or more",
         )
     for what, ok, allowed in (
-        ("estimate", np.isfinite(y), "a finite number"),
-        ("variance", np.isfinite(v) & (v > 0), "a finite number above 0"),
+        ("estimate", np.abs(y) <= 1e70, "a number from -1e70 to 1e70"),
+        ("variance", (v >= 1e-140) & (v <= 1e140), "a number from 1e-140 to 1e140"),
     ):
         if not ok.all():
             at = int(np.argmin(ok))
