@@ -97,8 +97,8 @@ def checked_recovery(value: Any) -> tuple[float, float]:
             "The recovery cannot be used.",
             field="recovery",
             given=value,
-            allowed=f"least and largest fraction, {MIN_RECOVERY:g} <= least <= largest <= {MAX_RECOVERY:g}; "
-            "[1.0, 1.0] for all of it",
+            allowed=f"least and largest fraction, {MIN_RECOVERY:g} <= least <= largest <= "
+            f"{MAX_RECOVERY:g}; [1.0, 1.0] for all of it",
         )
     return float(pair[0]), float(pair[1])
 
