@@ -132,6 +132,7 @@ def main(argv: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__, prog="python -m tests.faults.fuzz")
     parser.add_argument("target", nargs="?", choices=sorted(TARGETS))
     parser.add_argument("--runs", type=int, default=100_000)
+    parser.add_argument("--longest", type=int, default=4096, help="bytes of a text")
     parser.add_argument("--list", action="store_true")
     options = parser.parse_args(argv)
     if options.list or options.target is None:
@@ -164,7 +165,8 @@ def main(argv: list[str] | None = None) -> int:
         atheris.Setup(
             [
                 "fuzz", str(place / "corpus"), f"-runs={options.runs}", f"-dict={place / 'words'}",
-                "-timeout=10", "-rss_limit_mb=1024", "-print_final_stats=1", "-max_len=4096",
+                "-timeout=10", "-rss_limit_mb=1024", "-print_final_stats=1",
+                f"-max_len={options.longest}",
                 f"-artifact_prefix={Path.cwd()}/found-{options.target}-",
             ],
             one,
