@@ -38,7 +38,16 @@ from .wording import (
     two_digits,
 )
 
-__all__ = ["budget_table", "candidate_table", "report_markdown", "report_text"]
+__all__ = [
+    "amount_parts",
+    "budget_table",
+    "candidate_parts",
+    "candidate_table",
+    "caution_parts",
+    "report_markdown",
+    "report_text",
+    "yield_parts",
+]
 
 _MOST_TRIALS = 40
 _MOST_EQUATIONS = 12
@@ -120,14 +129,14 @@ def _opening(evidence: Evidence) -> list[str]:
 
 
 def _sections(evidence: Evidence) -> Iterator[Section]:
-    yield Section("Candidates", tuple(_candidates(evidence)))
+    yield Section("Candidates", tuple(candidate_parts(evidence)))
     yield Section("Mole ratio", (ratio_sentence(evidence),))
-    yield Section("Yield", tuple(_yields(evidence)))
+    yield Section("Yield", tuple(yield_parts(evidence)))
     excluded = [c.name for c in evidence.candidates.values() if not c.compatible]
     if excluded:
         lines = tuple(recovery_sentence(evidence, name) for name in excluded)
         yield Section("What would make the excluded candidates fit", (Bullets(lines),))
-    yield Section("Amounts", tuple(_amounts(evidence)))
+    yield Section("Amounts", tuple(amount_parts(evidence)))
     yield Section("Where the uncertainty comes from", tuple(_budget(evidence)))
     said = tuple(caveat_sentence(caveat, evidence) for caveat in evidence.warnings)
     yield Section("Warnings", (Bullets(said) if said else "There are no warnings.",))
@@ -137,7 +146,7 @@ def _sections(evidence: Evidence) -> Iterator[Section]:
         parts: list[str | Bullets] = [experiment.about] if experiment.about.strip() else []
         parts += [Bullets(experiment.notes)] if experiment.notes else []
         yield Section("About the experiment", tuple(parts))
-    yield Section("Cautions", tuple(_cautions(evidence)))
+    yield Section("Cautions", tuple(caution_parts(evidence)))
 
 
 def candidate_table(evidence: Evidence) -> Table:
@@ -196,7 +205,10 @@ def _likelihood(tested: CandidateEvidence, comparable: bool) -> tuple[str, str]:
     return f"{relative:.2g}", evidence_grade(1 / relative)
 
 
-def _candidates(evidence: Evidence) -> Iterator[str | Table | Bullets]:
+def candidate_parts(
+    evidence: Evidence, *, most_equations: int = _MOST_EQUATIONS
+) -> Iterator[str | Table | Bullets]:
+    """Return the table of candidates, what its columns mean, and the equations."""
     table = candidate_table(evidence)
     yield table
     produced, consumed = table.header[1].split("/")
@@ -217,7 +229,7 @@ def _candidates(evidence: Evidence) -> Iterator[str | Table | Bullets]:
         for c in evidence.candidates.values()
         if c.candidate.equation
     ]
-    if 0 < len(equations) <= _MOST_EQUATIONS:
+    if 0 < len(equations) <= most_equations:
         yield Bullets(tuple(equations))
 
 
@@ -230,7 +242,8 @@ def _equation(text: str) -> str:
     return " → ".join(sides)
 
 
-def _yields(evidence: Evidence) -> Iterator[str]:
+def yield_parts(evidence: Evidence) -> Iterator[str]:
+    """Say what the percent yield is for each candidate that fits, or for the nearest."""
     experiment = evidence.experiment
     produced = species_text(experiment.produced.species)
     consumed = species_text(experiment.consumed.species)
@@ -245,7 +258,8 @@ def _yields(evidence: Evidence) -> Iterator[str]:
         yield f"Left out here: {joined(list(names[_MOST_YIELDS:]))}."
 
 
-def _amounts(evidence: Evidence) -> Iterator[str | Table]:
+def amount_parts(evidence: Evidence) -> Iterator[str | Table]:
+    """Return the amounts of each trial, at most 40, with their means."""
     experiment = evidence.experiment
     factor, unit = amount_unit(evidence)
     produced, consumed = symbol(experiment.produced.species), symbol(experiment.consumed.species)
@@ -302,7 +316,8 @@ def _budget(evidence: Evidence) -> Iterator[str | Table]:
         )
 
 
-def _cautions(evidence: Evidence) -> Iterator[str | Bullets]:
+def caution_parts(evidence: Evidence) -> Iterator[str | Bullets]:
+    """Return the cautions recorded for the experiment, and what they do not replace."""
     cautions = evidence.experiment.cautions
     if cautions:
         yield Bullets(

@@ -13,7 +13,7 @@ from .equation import parse_equation
 from .errors import ModelError, StoichkitError
 from .evidence import CandidateEvidence, Evidence, assess
 from .experiment import Experiment, Trial
-from .figures import GUARD_DIGITS, Figured, Line, Token, followed, written
+from .figures import GUARD_DIGITS, Figured, Line, Token, followed
 from .layout import Bullets, Table
 from .readings import ErrorPool, parse_number
 from .sentences import verdict_sentences
@@ -28,11 +28,12 @@ from .wording import (
     symbol,
     two_digits,
 )
+from .worked_steps import MOL, guarded, mean_of, ratio_equation, remark_on, symbols_of
 from .worked_styles import Equation, WorkedSection, rendered
+from .worked_yield import yield_section
 
-__all__ = ["conclusion_paragraph", "worked_solution"]
+__all__ = ["conclusion_paragraph", "worked_parts", "worked_solution"]
 
-MOL = "mol"
 _MOST_TRIALS = 12
 _MOST_CANDIDATES = 15
 _RULES = (
@@ -45,7 +46,11 @@ _RULES = (
 
 
 def worked_solution(
-    experiment_or_evidence: Experiment | Evidence, *, trial: str | None = None, style: str = "text"
+    experiment_or_evidence: Experiment | Evidence,
+    *,
+    trial: str | None = None,
+    style: str = "text",
+    yield_of: str | None = None,
 ) -> str:
     """Write every calculation from the readings to the verdict.
 
@@ -57,7 +62,10 @@ def worked_solution(
         and verdict are those of the whole lab.
     style : str
         ``"text"``, ``"markdown"``, ``"html"`` or ``"latex"``; the last two are pieces for a
-        page or document.
+        page or document. ``"math"`` is one formula for ``IPython.display.Latex``.
+    yield_of : str, optional
+        Candidate whose percent yield is worked out; those that fit (at most 3), or the nearest,
+        if left out.
 
     Returns
     -------
@@ -67,7 +75,7 @@ def worked_solution(
     Raises
     ------
     ModelError
-        If there is no such trial or style.
+        If there is no such trial, style or candidate.
 
     Examples
     --------
@@ -83,30 +91,57 @@ def worked_solution(
         if isinstance(experiment_or_evidence, Evidence)
         else assess(experiment_or_evidence)
     )
+    opening, sections = worked_parts(evidence, trial=trial, yield_of=yield_of)
+    return rendered(style, f"Worked solution: {evidence.experiment.title}", opening, sections)
+
+
+def worked_parts(
+    evidence: Evidence, *, trial: str | None = None, yield_of: str | None = None
+) -> tuple[list[str], list[WorkedSection]]:
+    """Return the opening paragraphs and the sections of a worked solution, the verdict last.
+
+    Parameters
+    ----------
+    evidence : Evidence
+    trial : str, optional
+        Name of the one trial to work through; all of them (the first 12) if left out.
+    yield_of : str, optional
+        As for :func:`worked_solution`.
+
+    Raises
+    ------
+    ModelError
+        If there is no such trial or candidate.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> evidence = assess(experiments.load("copper-silver"))
+    >>> [section.title for section in worked_parts(evidence, trial="bench 1")[1]]
+    ['Trial bench 1', 'Amounts of the lab', 'Candidates', 'Percent yield', 'Verdict']
+    """
     experiment = evidence.experiment
     names = [one.name for one in experiment.trials]
     if trial is not None and trial not in names:
         raise ModelError("There is no such trial.", given=trial, allowed=", ".join(names))
     chosen = [t for t in experiment.trials if trial in (None, t.name)]
     opening = ["The readings are invented, for practice."] if experiment.invented else []
-    return rendered(
-        style,
-        f"Worked solution: {experiment.title}",
-        [*opening, _RULES],
-        _sections(evidence, chosen),
-    )
+    return [*opening, _RULES], list(_sections(evidence, chosen, yield_of))
 
 
-def _sections(evidence: Evidence, chosen: list[Trial]) -> Iterator[WorkedSection]:
+def _sections(
+    evidence: Evidence, chosen: list[Trial], yield_of: str | None
+) -> Iterator[WorkedSection]:
     lines = {t.name: _lines_of(evidence, t) for t in evidence.experiment.trials}
     for one in chosen[:_MOST_TRIALS]:
         yield _trial_section(evidence, one, lines[one.name])
     means = tuple(
-        Figured(nominal(mean), min(pair[side][-1].result.decimals for pair in lines.values()), MOL)
+        mean_of(nominal(mean), [pair[side][-1].result for pair in lines.values()])
         for side, mean in enumerate((evidence.n_consumed, evidence.n_produced))
     )
     yield WorkedSection("Amounts of the lab", tuple(_amounts(evidence, lines, means)))
     yield WorkedSection("Candidates", tuple(_candidates(evidence, means)))
+    yield yield_section(evidence, (means[0].decimals, means[1].decimals), yield_of)
     yield WorkedSection("Verdict", (verdict_sentences(evidence), conclusion_paragraph(evidence)))
 
 
@@ -135,24 +170,6 @@ def _lines_of(evidence: Evidence, trial: Trial) -> Lines:
     )
 
 
-def _remark(value: Figured, uncertainty: float, words: str = "") -> str:
-    """Say after an equation what it is, its significant figures and its uncertainty."""
-    notes = [words] if words else []
-    unit = f" {value.unit}" if value.unit else ""
-    if math.isfinite(value.figures):
-        plural = "" if value.figures == 1 else "s"
-        stated = written(value.value, value.decimals)
-        notes.append(f"{value.figures:.0f} significant figure{plural}: {stated}{unit}")
-    if uncertainty:
-        notes.append(f"± {two_digits(uncertainty)}{unit}")
-    return f"({'; '.join(notes)})" if notes else ""
-
-
-def _guarded(value: Figured, guard: int = GUARD_DIGITS) -> Token:
-    text = written(value.value, value.decimals + guard)
-    return Token("number", f"{text} {value.unit}".strip())
-
-
 def _equation(line: Line, species: str) -> Equation:
     words = line.words
     if words.endswith(f" of {species}"):
@@ -163,12 +180,12 @@ def _equation(line: Line, species: str) -> Equation:
         words += ", from the table" if table else ", as stated"
         exact = Figured(line.result.value, math.inf, line.result.unit)
         return Equation(
-            (left, (_guarded(line.result, 0),)), _remark(exact, line.uncertainty, words)
+            (left, (guarded(line.result, 0),)), remark_on(exact, line.uncertainty, words)
         )
     sides = [left, line.formula, line.numbers]
     if len(line.numbers) > 1:
-        sides.append((_guarded(line.result),))
-    return Equation(tuple(sides), _remark(line.result, line.uncertainty, words))
+        sides.append((guarded(line.result),))
+    return Equation(tuple(sides), remark_on(line.result, line.uncertainty, words))
 
 
 def _trial_section(evidence: Evidence, trial: Trial, lines: Lines) -> WorkedSection:
@@ -185,24 +202,8 @@ def _trial_section(evidence: Evidence, trial: Trial, lines: Lines) -> WorkedSect
         parts += [_equation(line, model.species) for line in side]
     a, b = (side[-1].result for side in lines)
     if a.value > 0:
-        parts.append(_ratio_equation(evidence, a, b))
+        parts.append(ratio_equation(evidence, a, b))
     return WorkedSection(f"Trial {trial.name}", tuple(parts))
-
-
-def _symbols(evidence: Evidence) -> tuple[str, str]:
-    experiment = evidence.experiment
-    return f"n({experiment.consumed.species})", f"n({experiment.produced.species})"
-
-
-def _ratio_equation(evidence: Evidence, a: Figured, b: Figured) -> Equation:
-    consumed, produced = _symbols(evidence)
-    ratio = b.value / a.value
-    size = math.floor(math.log10(abs(ratio))) + 1 if ratio else 1
-    value = Figured(ratio, min(a.figures, b.figures) - size)
-    slash = Token("sign", "/")
-    left = (Token("symbol", produced), slash, Token("symbol", consumed))
-    numbers = (_guarded(b), slash, _guarded(a))
-    return Equation((left, numbers, (_guarded(value),)), _remark(value, 0.0, "mole ratio"))
 
 
 def _amounts(
@@ -214,7 +215,7 @@ def _amounts(
     low, high = evidence.experiment.recovery
     rows = []
     for name, pair in list(lines.items())[: 4 * _MOST_TRIALS]:
-        rows.append((name, *(_guarded(side[-1].result).text for side in pair)))
+        rows.append((name, *(guarded(side[-1].result).text for side in pair)))
     yield Table(("Trial", f"{consumed} consumed", f"{produced} produced"), tuple(rows))
     if len(lines) > len(rows):
         yield f"{len(lines) - len(rows)} more trials are in the means but not in this table."
@@ -228,17 +229,17 @@ def _amounts(
     a_u, b_u = (standard_uncertainty(n) for n in (evidence.n_consumed, evidence.n_produced))
     if count > 1:
         for side, (mean, u) in enumerate(zip(means, (a_u, b_u), strict=True)):
-            left = (Token("words", "mean"), Token("symbol", _symbols(evidence)[side]))
+            left = (Token("words", "mean"), Token("symbol", symbols_of(evidence)[side]))
             words = f"sum of the {count} amounts / {count}"
-            yield Equation((left, (Token("words", words),), (_guarded(mean),)), _remark(mean, u))
+            yield Equation((left, (Token("words", words),), (guarded(mean),)), remark_on(mean, u))
     if means[0].value > 0:
-        yield _ratio_equation(evidence, *means)
+        yield ratio_equation(evidence, *means)
 
 
 def _candidates(
     evidence: Evidence, means: tuple[Figured, ...]
 ) -> Iterator[str | Bullets | Equation]:
-    consumed, produced = _symbols(evidence)
+    consumed, produced = symbols_of(evidence)
     yield (
         "For each candidate the discrepancy D is the amount produced less the amount that the "
         "candidate gives from what was consumed. It is zero on average for the true candidate. p "
@@ -271,7 +272,7 @@ def _discrepancy(
     formula = (
         Token("symbol", produced), minus, number, times, Token("symbol", consumed),
     )  # fmt: skip
-    numbers = (_guarded(b), minus, number, times, _guarded(a))
+    numbers = (guarded(b), minus, number, times, guarded(a))
     verdict = "fits" if tested.compatible else "excluded"
     equation = _written(tested.candidate.equation)
     remark = (
@@ -280,7 +281,7 @@ def _discrepancy(
         f"{p_clause(tested.p_value, coverage)}: {verdict})"
     )
     left = (Token("symbol", "D"),)
-    return Equation((left, formula, numbers, (_guarded(value),)), remark)
+    return Equation((left, formula, numbers, (guarded(value),)), remark)
 
 
 def _written(equation: str) -> str:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import html
 import re
-from collections.abc import Iterable
+import textwrap
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from .errors import FormulaError, ModelError
@@ -19,9 +20,18 @@ from .layout import (
     text_document,
 )
 
-__all__ = ["STYLES", "Equation", "WorkedSection", "escaped_latex", "rendered"]
+__all__ = [
+    "STYLES",
+    "Equation",
+    "WorkedSection",
+    "equation_html",
+    "equation_text",
+    "escaped_latex",
+    "rendered",
+]
 
-STYLES = ("text", "markdown", "html", "latex")
+STYLES = ("text", "markdown", "html", "latex", "math")
+"""``"latex"`` is a piece of a document; ``"math"`` is one displayed formula for a notebook."""
 
 _SYMBOL = re.compile(r"^([A-Za-zΔ]+)\((.+)\)$")
 _POWER = re.compile(r" × 10([⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+)")
@@ -39,6 +49,7 @@ _LATEX = {
 _RAISED = re.compile("[⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻]+")
 _LOWERED = re.compile("[₀₁₂₃₄₅₆₇₈₉]+")
 _PLAIN = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻₀₁₂₃₄₅₆₇₈₉", "0123456789+-0123456789")
+_MATH_WIDTH = 90
 _SIGNS = {"×": r"\times ", "−": "-", "/": "/", "·": r"\cdot "}
 
 
@@ -75,7 +86,8 @@ def rendered(
     ----------
     style : str
         One of :data:`STYLES`. HTML and LaTeX are pieces to be put into a page or document;
-        the LaTeX needs no package but ``textcomp`` in old installations.
+        the LaTeX needs no package but ``textcomp`` in old installations. ``"math"`` is for
+        ``IPython.display.Latex``, which shows formulas but not the rest of LaTeX.
 
     Raises
     ------
@@ -99,6 +111,8 @@ def rendered(
         return _html(title, opening, sections)
     if style == "latex":
         return _latex(title, opening, sections)
+    if style == "math":
+        return _math(title, opening, sections)
     plain = [Section(s.title, tuple(_in_text(p) for p in s.parts)) for s in sections]
     if style == "text":
         return text_document(title, opening, plain)
@@ -106,10 +120,18 @@ def rendered(
 
 
 def _in_text(part: str | Bullets | Table | Equation) -> str | Bullets | Table:
-    if not isinstance(part, Equation):
-        return part
-    chain = " = ".join(_spaced(_text_token(t) for t in side) for side in part.sides)
-    return f"{chain} {part.remark}".strip()
+    return equation_text(part) if isinstance(part, Equation) else part
+
+
+def equation_text(equation: Equation) -> str:
+    """Write an equation with its remark as plain text.
+
+    >>> side = (Token("symbol", "n(H2O)"),)
+    >>> equation_text(Equation((side, (Token("number", "2 mol"),)), "(as stated)"))
+    'n(H₂O) = 2 mol (as stated)'
+    """
+    chain = " = ".join(_spaced(_text_token(t) for t in side) for side in equation.sides)
+    return f"{chain} {equation.remark}".strip()
 
 
 def _spaced(words: Iterable[str]) -> str:
@@ -165,11 +187,23 @@ def _html_part(part: str | Bullets | Table | Equation) -> str:
     if isinstance(part, Table):
         head = "".join(f'<th scope="col">{_e(cell)}</th>' for cell in part.header)
         rows = "".join(
-            f"<tr>{''.join(f'<td>{_e(cell)}</td>' for cell in row)}</tr>" for row in part.rows
+            f'<tr><th scope="row">{_e(row[0])}</th>'
+            f"{''.join(f'<td>{_e(cell)}</td>' for cell in row[1:])}</tr>"
+            for row in part.rows
         )
         return f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
-    chain = " = ".join(_spaced(_html_token(t) for t in side) for side in part.sides)
-    remark = f" <small>{_e(part.remark)}</small>" if part.remark else ""
+    return equation_html(part)
+
+
+def equation_html(equation: Equation) -> str:
+    """Write an equation with its remark as a paragraph, each side in a ``span`` to be kept whole.
+
+    >>> equation_html(Equation(((Token("symbol", "n(Cu)"),), (Token("number", "2 mol"),)), "(<)"))
+    '<p class="equation"><span><i>n</i>(Cu)</span> <span>= 2 mol</span> <small>(&lt;)</small></p>'
+    """
+    sides = [_spaced(_html_token(t) for t in side) for side in equation.sides]
+    chain = " ".join(f"<span>{'= ' if i else ''}{side}</span>" for i, side in enumerate(sides))
+    remark = f" <small>{_e(equation.remark)}</small>" if equation.remark else ""
     return f'<p class="equation">{chain}{remark}</p>'
 
 
@@ -226,7 +260,65 @@ def _latex_part(part: str | Bullets | Table | Equation) -> str:
     return f"\\[ {chain} \\]\n{escaped_latex(part.remark)}".rstrip()
 
 
-def _latex_token(token: Token) -> str:
+def _math(title: str, opening: list[str], sections: list[WorkedSection]) -> str:
+    r"""Write everything as the rows of one displayed array, words as ``\text``."""
+    rows = [_math_text(title, "textbf"), *(row for t in opening for row in _math_lines(t))]
+    for section in sections:
+        rows.append(rf"\\ {_math_text(section.title, 'textbf')}")
+        for part in section.parts:
+            rows += _math_part(part)
+    body = " \\\\\n".join(rows)
+    return f"$$\\begin{{array}}{{l}}\n{body}\n\\end{{array}}$$\n"
+
+
+def _math_text(text: str, command: str = "text") -> str:
+    """Write words within a formula; what acts there stands outside the command for words."""
+    line = " ".join(text.split()) if text.strip() else text
+    line = "".join(c if c.isprintable() else "?" for c in line)
+    out = []
+    for piece in re.split("([⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻]+|[₀₁₂₃₄₅₆₇₈₉]+|%)", line):
+        plain = piece.translate(_PLAIN)
+        if piece == "%":  # begins a comment
+            out.append(r"\%")
+        elif _RAISED.fullmatch(piece):
+            out.append(f"{{}}^{{{plain}}}")
+        elif _LOWERED.fullmatch(piece):
+            out.append(f"{{}}_{{{plain}}}")
+        elif piece:
+            escaped = re.sub(r"([\\{}$])", r"\\\1", piece)
+            out.append(rf"\{command}{{{escaped}}}")
+    return "".join(out)
+
+
+def _math_lines(text: str) -> list[str]:
+    return [_math_text(line) for line in textwrap.wrap(" ".join(text.split()), _MATH_WIDTH)]
+
+
+def _math_part(part: str | Bullets | Table | Equation) -> list[str]:
+    if isinstance(part, str):
+        return _math_lines(part)
+    if isinstance(part, Bullets):
+        return [row for item in part.items for row in _math_lines(f"• {item}")]
+    if isinstance(part, Table):
+        cells = [[_math_text(cell) for cell in row] for row in (part.header, *part.rows)]
+        body = r" \\ ".join(" & ".join(row) for row in cells).replace(r" \\ ", r" \\ \hline ", 1)
+        return [rf"\begin{{array}}{{{'l' * len(part.header)}}} {body} \end{{array}}"]
+    chain = " = ".join(_math_side(side) for side in part.sides)
+    return [rf"\displaystyle {chain}", *(rf"\quad\small{row}" for row in _math_lines(part.remark))]
+
+
+def _math_side(side: tuple[Token, ...]) -> str:
+    written = [_latex_token(token, _math_text) for token in side]
+    if len(side) == 3 and side[1] == Token("sign", "/"):
+        return rf"\dfrac{{{written[0]}}}{{{written[2]}}}"
+    return " ".join(written)
+
+
+def _latex_text(text: str) -> str:
+    return rf"\text{{{escaped_latex(text)}}}"
+
+
+def _latex_token(token: Token, worded: Callable[[str], str] = _latex_text) -> str:
     species = _species(token)
     if species:
         return rf"{species[0]}({species[1].latex()})"
@@ -237,7 +329,7 @@ def _latex_token(token: Token) -> str:
             lambda m: rf"\times10^{{{m[1].translate(_FROM_POWERS)}}}", token.text
         ).partition(" ")
         shown = number.replace("−", "-").replace(",", "{,}")
-        return shown + (rf"\,\text{{{escaped_latex(unit)}}}" if unit else "")
+        return shown + (rf"\,{worded(unit)}" if unit else "")
     if token.kind == "symbol" and re.fullmatch("[A-Za-z][0-9]*", token.text):
         return token.text[0] + (f"_{{{token.text[1:]}}}" if token.text[1:] else "")
-    return rf"\text{{{escaped_latex(_quoted(token))}}}\;"
+    return rf"{worded(_quoted(token))}\;"

@@ -166,7 +166,7 @@ def test_user_text_cannot_act_in_html() -> None:
     parser = _Tags()
     parser.feed(text)
     known = {"article", "h1", "h2", "p", "ul", "li", "table", "thead", "tbody", "tr", "th", "td"}
-    assert parser.tags <= known | {"i", "sub", "sup", "small"}
+    assert parser.tags <= known | {"i", "sub", "sup", "small", "span"}
     assert "<script" not in text
     assert html.escape(NASTY) in text
 
@@ -237,3 +237,54 @@ def test_faults_are_refused() -> None:
         worked_solution(experiments.load("copper-silver"), trial="bench 9")
     with pytest.raises(ModelError, match="latex"):
         worked_solution(experiments.load("copper-silver"), style="docx")
+
+
+def test_a_formula_for_a_notebook_is_one_formula() -> None:
+    """MathJax ends a line at a percent sign even among words, and \\text at an open brace."""
+    text = worked_solution(nasty(), style="math")
+    assert text.startswith("$$\\begin{array}{l}\n")
+    assert text.endswith("\\end{array}$$\n")
+    inside = text[2:-3]
+    bare = re.sub(r"\\\\|\\[{}$%]", "", inside)
+    assert "$" not in bare
+    assert "%" not in bare
+    depth = 0
+    for brace in re.findall("[{}]", bare):
+        depth += 1 if brace == "{" else -1
+        assert depth >= 0
+    assert depth == 0
+    words = re.sub(r"\\\\input", "", inside)
+    assert r"\input" not in words
+    assert inside.count(r"\begin{array}") == inside.count(r"\end{array}")
+
+
+def test_fractions_stand_upright_in_a_notebook() -> None:
+    text = worked_solution(experiments.load("copper-silver"), trial="bench 1", style="math")
+    assert r"n(\mathrm{Cu}) = \dfrac{m(\mathrm{Cu})}{M(\mathrm{Cu})}" in text
+    assert r"\text{For copper(II) the percent yield is 103 }\%\text{;" in text
+
+
+def test_a_mean_keeps_the_figures_of_the_sum() -> None:
+    """0.0059 + 0.0076 + 0.0081 + 0.010 = 0.032 (two figures); a quarter of it has two as well."""
+    text = flat(worked_solution(experiments.load("copper-plating")))
+    assert "/ 4 = 0.008015 mol (2 significant figures: 0.0080 mol;" in text
+
+
+def test_the_percent_yield_is_worked_out() -> None:
+    lab_ = experiments.load("copper-silver")
+    text = flat(worked_solution(lab_, yield_of="copper(I)"))
+    evidence = assess(lab_)
+    full = nominal(evidence.n_consumed)
+    percent = 100 * nominal(evidence.n_produced) / full
+    assert f"theoretical n(Ag) = 1 × n(Cu) = 1 × {full:.6f} mol" in text
+    assert f"= {percent:.1f} % (if the product is that of copper(I)" in text
+    assert "For copper(II) the percent yield" not in text
+    with pytest.raises(ModelError, match="no such candidate"):
+        worked_solution(lab_, yield_of="copper(V)")
+
+
+def test_a_yield_leaves_the_recovery_allowance_out() -> None:
+    text = flat(worked_solution(replace(experiments.load("copper-silver"), recovery=(0.8, 1.0))))
+    assert "The amounts as measured count here, without the recovery allowance." in text
+    assert "For copper(II) the percent yield is 103 %" in text
+    assert "= 103.4 %" in text

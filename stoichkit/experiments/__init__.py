@@ -1,4 +1,7 @@
-"""Ready experiments with invented readings, one TOML file each, to try out and to start from."""
+"""Ready experiments with invented readings, one TOML file each, to try out and to start from.
+
+Beside some lies the file of an invented class, as an instructor would have it.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +16,9 @@ if TYPE_CHECKING:
 
     from ..experiment import Experiment
 
-__all__ = ["load", "names", "path", "read"]
+__all__ = ["class_file", "class_names", "load", "names", "path", "read"]
+
+_CLASS = "-class.csv"
 
 
 def names() -> tuple[str, ...]:
@@ -83,3 +88,43 @@ def load(name: str) -> Experiment:
     from ..experiment_toml import parse_experiment
 
     return parse_experiment(read(name), f"{name}.toml")
+
+
+def class_names() -> tuple[str, ...]:
+    """Return the names of the ready experiments that come with the file of an invented class.
+
+    >>> class_names()
+    ('copper-silver',)
+    """
+    folder = files(__name__)
+    found = (entry.name for entry in folder.iterdir() if entry.name.endswith(_CLASS))
+    return tuple(sorted(name.removesuffix(_CLASS) for name in found))
+
+
+def class_file(name: str = "copper-silver") -> bytes:
+    """Return the content of the file of an invented class, with the faults such files have.
+
+    Parameters
+    ----------
+    name : str
+        One of :func:`class_names`.
+
+    Raises
+    ------
+    ExperimentError
+        If there is no class file for that experiment.
+
+    Examples
+    --------
+    >>> class_file().decode().splitlines()[0]
+    'group,trial,wire before / g,wire after / g,paper / g,paper + silver / g'
+    """
+    known = class_names()
+    if name not in known:
+        raise ExperimentError(
+            "There is no invented class for that experiment.",
+            given=name,
+            allowed=", ".join(known),
+            fix=nearest(name, known),
+        )
+    return (files(__name__) / f"{name}{_CLASS}").read_bytes()

@@ -1,0 +1,319 @@
+"""Sections of the report on a class, in the order in which a tired reader needs them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from .cause_sentences import slip_sentence
+from .class_line_sentences import blank_sentences, line_sentence
+from .class_outlook_sentences import file_sentence, not_assessed_sentences, outlook_sentences
+from .class_pooled import pooled_ratios
+from .class_result import ClassResult
+from .class_sentences import (
+    basis_sentence,
+    class_assumptions,
+    class_caveat_sentence,
+    class_ratio_sentence,
+    class_verdict_sentences,
+    groups_sentence,
+    heterogeneity_sentence,
+    leave_one_out_sentence,
+    names_text,
+    outlying_rule,
+    outlying_sentence,
+)
+from .classamounts import joined
+from .classevidence import Progress
+from .classverdict import ClassCaveatKind, ClassVerdict
+from .errors import ModelError
+from .evidence import assess
+from .layout import Bullets
+from .page import CaptionedTable, PagePart, PageSection, Picture, Strong
+from .plots.class_groups import (
+    MOST_SETS,
+    ClassGroupsPicture,
+    GroupRow,
+    class_groups_alt_text,
+    class_groups_data,
+)
+from .plots.class_groups_scene import class_groups_scene
+from .plots.class_line import class_line_alt_text, class_line_data
+from .plots.class_line_scene import class_line_scene
+from .plots.svg import scene_svg
+from .report_parts import causes_section, cautions_section
+from .wording import p_text, plus_minus, shown_range, symbol, two_digits
+from .yields import yield_for
+
+__all__ = ["class_sections", "slip_lines"]
+
+_WIDTH, _PLANE = 480.0, 330.0
+_MOST_PROBLEMS = 60
+_MOST_EXPLAINED = 3
+
+
+def class_sections(
+    result: ClassResult, *, pictures: bool = True, progress: Progress | None = None
+) -> Iterator[PageSection]:
+    """Yield the sections of the report on a class.
+
+    Parameters
+    ----------
+    result : ClassResult
+    pictures : bool
+    progress : callable, optional
+        Called with the number of groups done and of all; return True to stop.
+
+    Raises
+    ------
+    ModelError
+        If it was stopped.
+    """
+    rows = class_groups_data(result, progress=_stopping(progress))
+    yield _verdict(result)
+    yield _look_at(result)
+    if pictures:
+        alt = class_groups_alt_text(rows)
+        svg = scene_svg((class_groups_scene(rows, _WIDTH),), alt_text=alt, title=rows.counted)
+        yield PageSection("The groups beside the candidates", (Picture(svg, alt),))
+    yield PageSection("Group by group", tuple(_table(result, rows)))
+    verdict = result.verdict
+    if verdict is not None:
+        yield PageSection("The groups pooled", tuple(_pooled(verdict)))
+        yield PageSection("Straight line and blank", tuple(_line(result, verdict, pictures)))
+    causes = _causes(result)
+    if causes is not None:
+        yield causes
+    if result.outlook is not None:
+        said = tuple(outlook_sentences(result.outlook))
+        yield PageSection("What more groups or other instruments would add", (Bullets(said),))
+    yield PageSection("The file", tuple(_file(result)))
+    if verdict is not None:
+        assumed = Bullets(tuple(class_assumptions(verdict)))
+        yield PageSection("What the verdict of the class assumes", (assumed,))
+    if result.evidence.names:
+        yield cautions_section(result.group(result.evidence.names[0]))
+
+
+def _stopping(progress: Progress | None) -> Progress | None:
+    if progress is None:
+        return None
+
+    def told(done: int, total: int) -> None:
+        if progress(done, total) is True:
+            raise ModelError(
+                "The report was stopped before it was finished; nothing was written.",
+                given=f"{done} of {total} groups done",
+            )
+
+    return told
+
+
+def _verdict(result: ClassResult) -> PageSection:
+    parts: list[PagePart] = [Strong(class_verdict_sentences(result)), groups_sentence(result)]
+    verdict = result.verdict
+    if verdict is not None:
+        parts.append(class_ratio_sentence(verdict, result.experiment))
+        said = [
+            class_caveat_sentence(caveat, result)
+            for caveat in verdict.caveats
+            if caveat.kind is not ClassCaveatKind.OUTLYING  # among the groups to look at
+        ]
+        parts += ["Read this verdict with care:", Bullets(tuple(said))] if said else []
+    return PageSection("Verdict of the class", tuple(parts))
+
+
+def slip_lines(result: ClassResult, name: str) -> tuple[str, ...]:
+    """Return the slips of one group in words, without its name."""
+    return tuple(slip_sentence(slip, trials=2) for slip in result.slips.get(name, ()))
+
+
+def _look_at(result: ClassResult) -> PageSection:
+    """Return what an instructor should look at, the most urgent first."""
+    said: list[str] = []
+    for name in result.slips:
+        said += [f"{name}, {line[:1].lower()}{line[1:]}" for line in slip_lines(result, name)]
+    said += [slip_sentence(slip) for slip in result.shared_slips]
+    if result.verdict is not None:
+        said += [outlying_sentence(result, name) for name in result.verdict.outlying]
+    evidence = result.evidence
+    kinds = dict(zip(evidence.names, evidence.kinds, strict=True))
+    none = [name for name, kind in kinds.items() if kind == "none_fits"]
+    if none:
+        said.append(
+            f"No candidate fits {names_text(none)}: look at the report of the group for causes "
+            "(water, residue, losses). At the coverage asked for, up to "
+            f"{100 * (1 - evidence.coverage):.3g} % of groups without a fault fit none either."
+        )
+    said += not_assessed_sentences(result)
+    if said:
+        return PageSection("Groups to look at", (Bullets(tuple(said)),))
+    return PageSection(
+        "Groups to look at",
+        ("None: no slip was found, no group stands out, and a candidate fits every group.",),
+    )
+
+
+def _best(result: ClassResult) -> str:
+    """Return the candidate that the class supports most."""
+    if result.verdict is not None:
+        tested = result.verdict.candidates
+        return max(tested, key=lambda name: tested[name].p_value)
+    most = int(result.evidence.compatible.sum(axis=0).argmax())
+    return result.evidence.candidates[most]
+
+
+def _table(result: ClassResult, rows: ClassGroupsPicture) -> Iterator[PagePart]:
+    if len(rows.rows) > MOST_SETS:
+        yield (
+            f"The table of {len(rows.rows)} groups is left out here; save the results to a "
+            "spreadsheet to have it."
+        )
+        return
+    evidence = result.evidence
+    best = _best(result)
+    by_name = {row.name: row for row in rows.rows}
+    marks = [ray.ratio for ray in rows.rays]
+    fitting = dict(zip(evidence.names, evidence.fitting, strict=True))
+    trials = dict(zip(evidence.names, evidence.trials.tolist(), strict=True))
+    ratio = f"{symbol(result.experiment.produced.species)}/"
+    ratio += symbol(result.experiment.consumed.species)
+    header = (
+        "Group", "Trials", "By itself", ratio, "Not excluded", f"Yield if {best}", "Look at",
+    )  # fmt: skip
+    cells = tuple(
+        (
+            row.name,
+            str(trials[row.name]),
+            _by_itself(row.kind, fitting[row.name]),
+            "–" if math.isnan(row.ratio) else f"{row.ratio:.2f}",
+            _stretches(row, marks),
+            _yield(result, row.name, best),
+            row.remark or "–",
+        )
+        for row in (by_name[name] for name in evidence.names)
+    )
+    yield CaptionedTable(f"{len(cells)} groups, in the order of the file", header, cells)
+    percent = 100 * result.evidence.coverage
+    yield (
+        f"Not excluded, and the range of the yield: at {percent:g} % coverage, from the readings "
+        "of the group alone. A yield whose range holds 100 % is not off."
+    )
+
+
+def _by_itself(kind: str, fitting: tuple[str, ...]) -> str:
+    if not fitting:
+        return "fits none"
+    named = names_text(fitting, most=3)
+    return f"singles out {named}" if kind == "singled_out" else f"cannot tell {named}"
+
+
+def _stretches(row: GroupRow, marks: list[float]) -> str:
+    said = []
+    for low, high in row.intervals:
+        a, b = shown_range(low, high, marks)
+        if low <= 0 and not b:
+            said.append("every ratio")
+        else:
+            said.append(f"{a} to {b}" if b else f"{a} or more")
+    return "; ".join(said) or "none"
+
+
+def _yield(result: ClassResult, name: str, candidate: str) -> str:
+    try:
+        found = yield_for(result.groups[name], candidate)
+    except ModelError:
+        return "none possible"
+    low, high = found.interval
+    if not found.resolved:
+        return f"{low:.0f} % or more" if math.isinf(high) else "not defined"
+    a, b = shown_range(low, high, [100.0])
+    places = len(a.partition(".")[2])
+    return (
+        f"{found.estimate:.{places}f} % ({a} to {b})" if b else f"{found.estimate:.0f} % (no limit)"
+    )
+
+
+def _pooled(verdict: ClassVerdict) -> Iterator[PagePart]:
+    yield basis_sentence(verdict)
+    yield heterogeneity_sentence(verdict)
+    header = ("Candidate", "Ratio", "p, common effect", "p, random effects", "p, slope", "Verdict")
+    rows = []
+    for tested in verdict.candidates.values():
+        ps = (tested.p_common, tested.p_random, tested.p_slope)
+        shown = ["–" if math.isnan(p) else p_text(p, verdict.coverage) for p in ps]
+        ratio = tested.candidate.ratio
+        size = str(ratio) if ratio.denominator <= 12 else f"{float(ratio):.6g}"
+        rows.append((tested.name, size, *shown, "fits" if tested.compatible else "excluded"))
+    cover = f"{100 * verdict.coverage:g} %"
+    yield CaptionedTable(f"The candidates, tested on the class at {cover}", header, tuple(rows))
+    yield from _ways(verdict, cover)
+    yield leave_one_out_sentence(verdict)
+    yield outlying_rule(verdict)
+
+
+def _ways(verdict: ClassVerdict, cover: str) -> Iterator[PagePart]:
+    found = pooled_ratios(verdict)
+    if not found:
+        return
+    header = ("Way of pooling", "Mole ratio", f"{cover} interval", "τ", "I²")
+    rows = []
+    for one in found:
+        low, high = shown_range(*one.interval)
+        rows.append(
+            (
+                one.way,
+                plus_minus(one.ratio, one.standard_uncertainty),
+                f"{low} to {high}",
+                two_digits(one.tau),
+                f"{100 * one.i_squared:.0f} %",
+            )
+        )
+    yield CaptionedTable(
+        "The mole ratio of the class, pooled in the usual ways", header, rows=tuple(rows)
+    )
+    yield (
+        "τ: standard deviation between the groups; I²: its part of the variance. Errors that the "
+        "groups share are kept apart and added once. The intervals are to first order; the verdict "
+        "rests on the exact tests above."
+    )
+
+
+def _line(result: ClassResult, verdict: ClassVerdict, pictures: bool) -> Iterator[PagePart]:
+    yield line_sentence(verdict)
+    if verdict.line is not None:
+        yield blank_sentences(verdict.blank, result.experiment)
+    if pictures:
+        data = class_line_data(result)
+        alt = class_line_alt_text(data)
+        scene = class_line_scene(data, _WIDTH, _PLANE)
+        yield Picture(scene_svg((scene,), alt_text=alt, title="Amounts of the groups"), alt)
+
+
+def _causes(result: ClassResult) -> PageSection | None:
+    """Return what could explain that no candidate fits the class; None if one does."""
+    verdict = result.verdict
+    if verdict is None or verdict.verdict.candidates:
+        return None
+    together = joined({name: result.data.groups[name] for name in verdict.groups})
+    tested = verdict.candidates
+    nearest = sorted(tested, key=lambda name: -tested[name].p_value)[:_MOST_EXPLAINED]
+    title = "What could explain the discrepancy, if it is alike in all groups"
+    evidence = assess(together, coverage=verdict.coverage)
+    return causes_section(evidence, names=nearest, title=title)
+
+
+def _file(result: ClassResult) -> Iterator[PagePart]:
+    yield file_sentence(result)
+    problems = result.data.problems
+    if not problems:
+        yield "Nothing in it was odd."
+        return
+    header = ("Where", "What is odd", "Given", "Allowed", "What was done")
+    rows = tuple(
+        (p.place, p.text, p.given or "–", p.allowed or "–", p.done or "–")
+        for p in problems[:_MOST_PROBLEMS]
+    )
+    yield CaptionedTable("What to look at in the file", header, rows)
+    if len(problems) > _MOST_PROBLEMS:
+        yield f"{len(problems) - _MOST_PROBLEMS} more are not listed here."
