@@ -248,10 +248,16 @@ def _candidates(
         f"{1 - evidence.coverage:.4g} is excluded."
     )
     tested = list(evidence.candidates.values())
-    for one in sorted(tested, key=lambda c: -c.p_value)[:_MOST_CANDIDATES]:
+    for one in sorted(tested, key=_distance)[:_MOST_CANDIDATES]:
         yield _discrepancy(one, consumed, produced, means, evidence.coverage)
     if len(tested) > _MOST_CANDIDATES:
         yield f"The other {len(tested) - _MOST_CANDIDATES} candidates are further off still."
+
+
+def _distance(tested: CandidateEvidence) -> tuple[float, float]:
+    """Return what sorts the nearest candidate first, also where every p-value is 0."""
+    u = tested.standard_uncertainty_mol
+    return -tested.p_value, abs(tested.discrepancy_mol) / u if u else math.inf
 
 
 def _discrepancy(

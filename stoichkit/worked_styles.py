@@ -86,7 +86,7 @@ def rendered(
     ----------
     style : str
         One of :data:`STYLES`. HTML and LaTeX are pieces to be put into a page or document;
-        the LaTeX needs no package but ``textcomp`` in old installations. ``"math"`` is for
+        the LaTeX needs ``amsmath``, and ``textcomp`` in old installations. ``"math"`` is for
         ``IPython.display.Latex``, which shows formulas but not the rest of LaTeX.
 
     Raises
@@ -211,7 +211,8 @@ def _html_token(token: Token) -> str:
     species = _species(token)
     if species:
         return f"<i>{_e(species[0])}</i>({species[1].html()})"
-    return f"<i>{_e(token.text)}</i>" if token.kind == "symbol" else _e(_quoted(token))
+    quantity = token.kind == "symbol" and not token.text[:1].isdigit()  # 273.15 K is none
+    return f"<i>{_e(token.text)}</i>" if quantity else _e(_quoted(token))
 
 
 def _latex(title: str, opening: list[str], sections: list[WorkedSection]) -> str:

@@ -14,7 +14,9 @@ import stoichkit
 from stoichkit import __main__ as command
 from stoichkit import experiments
 from stoichkit.experiment_toml import load_experiment
+from stoichkit.lab_report import lab_report_html
 from stoichkit.report import report_text
+from stoichkit.worked_document import worked_document
 
 ROOT = Path(stoichkit.__file__).parents[1]
 
@@ -139,6 +141,45 @@ def test_markdown_links_its_picture_from_where_the_report_is(lab: Path) -> None:
     assert not left_over(lab)
 
 
+@pytest.mark.parametrize("asked", [["--format", "html"], []])
+def test_a_page_has_its_pictures_inside(lab: Path, asked: list[str]) -> None:
+    result = run("test", "lab.toml", *asked, "--out", "report.html", folder=lab)
+
+    assert (result.returncode, result.stdout, result.stderr) == (0, "", "")
+    evidence = stoichkit.assess(load_experiment(lab / "lab.toml"))
+    assert (lab / "report.html").read_text(encoding="utf-8") == lab_report_html(evidence)
+    assert sorted(path.name for path in lab.iterdir()) == ["lab.toml", "report.html"]
+
+
+def test_a_worked_solution_in_text_is_that_of_the_library(lab: Path) -> None:
+    result = run("worked", "lab.toml", folder=lab)
+
+    assert (result.returncode, result.stderr) == (0, "")
+    evidence = stoichkit.assess(load_experiment(lab / "lab.toml"))
+    assert result.stdout == stoichkit.worked_solution(evidence)
+    assert max(map(len, result.stdout.splitlines())) <= 90
+
+
+@pytest.mark.parametrize(
+    ("ending", "style"),
+    [(".txt", "text"), (".md", "markdown"), (".html", "html"), (".tex", "latex")],
+)
+def test_a_worked_solution_of_one_trial_is_written(lab: Path, ending: str, style: str) -> None:
+    asked = ("--trial", "bench 2", "--yield-of", "copper(I)", "--out", f"w{ending}")
+    result = run("worked", "lab.toml", *asked, folder=lab)
+
+    assert (result.returncode, result.stdout, result.stderr) == (0, "", "")
+    evidence = stoichkit.assess(load_experiment(lab / "lab.toml"))
+    wanted = worked_document(evidence, style, trial="bench 2", yield_of="copper(I)")
+    assert (lab / f"w{ending}").read_text(encoding="utf-8") == wanted
+    assert not left_over(lab)
+
+
+def test_the_style_asked_for_wins_over_the_ending(lab: Path) -> None:
+    assert run("worked", "lab.toml", "--style", "text", "--out", "w.html", folder=lab).stderr == ""
+    assert (lab / "w.html").read_text(encoding="utf-8").startswith("Worked solution: ")
+
+
 def test_none_fits_is_an_honest_verdict_too(lab: Path) -> None:
     text = (lab / "lab.toml").read_text(encoding="utf-8")
     (lab / "lab.toml").write_text(text.replace("states = [1, 2]", "states = [3]"), encoding="utf-8")
@@ -207,6 +248,13 @@ def test_copy_without_hard_links_still_spares_a_file(
         (["test", "lab.toml", "--output", "lab.toml"], ["same file"]),
         (["test", "lab.toml", "--output", "./x.png", "--picture", "x.png"], ["same file"]),
         (["test", "lab.toml", "--colour"], ["--colour"]),
+        (["worked"], ["FILE"]),
+        (["worked", "copper-silver"], ["copy copper-silver"]),
+        (["worked", "lab.toml", "--trial", "bench 9"], ["bench 9", "bench 1, bench 2"]),
+        (["worked", "lab.toml", "--yield-of", "gold"], ["gold", "copper(I), copper(II)"]),
+        (["worked", "lab.toml", "--style", "word"], ["word", "latex"]),
+        (["worked", "lab.toml", "--out", "lab.pdf"], ["lab.pdf", ".html, .md, .txt or .tex"]),
+        (["worked", "lab.toml", "--out", "lab.toml"], ["same file"]),
         (["--picture", "x.png", "test", "lab.toml"], ["demonstration"]),
         (["--picture", "x.png", "--no-picture"], ["--no-picture"]),
         (["assay"], ["assay", "test"]),
@@ -295,7 +343,7 @@ def test_version_and_help(tmp_path: Path) -> None:
 
     assert (version.returncode, version.stdout) == (0, f"stoichkit {stoichkit.__version__}\n")
     assert shown.returncode == 0
-    for word in ("test", "list", "copy", "--picture", "--no-picture", "--version"):
+    for word in ("test", "worked", "list", "copy", "--picture", "--no-picture", "--version"):
         assert word in shown.stdout
 
 

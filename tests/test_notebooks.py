@@ -38,6 +38,33 @@ VALUES = {
     },
     "published-examples.ipynb": {"agreeing": 31, "len(everything)": 32},
     "plan-a-lab.ipynb": {"answer.reached": False},
+    "why-is-it-off.ipynb": {
+        "evidence.verdict.kind.value": "none_fits",
+        "[cause.effect.key for cause in causes if cause.explains]": [
+            "wet product",
+            "residue salt",
+            "product on metal",
+            "damp metal",
+        ],
+        "stoichkit.find_slips(slipped)[0].corrected": ["3.14"],
+        "sum(not one.verdict.candidates for one in found.values())": 7,
+    },
+    "class-results.ipynb": {
+        "list(result.verdict.verdict.candidates)": ["copper(II)"],
+        "[len(result.evidence), list(result.slips), list(result.verdict.outlying)]": [
+            9,
+            ["plum"],
+            ["plum"],
+        ],
+        "[coded.coded, 'plum' in text]": [True, False],
+    },
+    "worked-solution.ipynb": {
+        "panel.state.trial": "bench 1",
+        "panel.state.current": True,
+        "source.count('begin{tabular}')": 2,
+        "[report.suffix, markdown.suffix]": [".html", ".md"],
+        "coarse.verdict.kind.value": "not_told_apart",
+    },
 }
 """Expressions over the names of a notebook, and what they are after it has run."""
 ONLY_TABLES = {"published-examples.ipynb"}
