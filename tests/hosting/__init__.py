@@ -1,0 +1,1 @@
+"""Voilà, hosted notebook files, and the in-browser site."""
