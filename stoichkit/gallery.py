@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from .errors import ModelError
 from .page import CaptionedTable
-from .readings import parse_number
 
 __all__ = ["Comparison", "comparison_table"]
 
+_NUMBER = re.compile(r"[+-]?[0-9]+(?:\.[0-9]*)?(?:e[+-]?[0-9]{1,3})?", re.ASCII)
 _HEAD = ("What", "Printed", "Ours", "Agreement", "Source")
 
 
@@ -34,10 +35,8 @@ class Comparison:
 
     Raises
     ------
-    ReadingError
-        If the printed number is not a number.
     ModelError
-        If ours is not a finite number.
+        If the printed number is not a number, or ours is not finite.
 
     Examples
     --------
@@ -53,13 +52,21 @@ class Comparison:
     note: str = ""
 
     def __post_init__(self) -> None:
-        parse_number(self.printed, "printed number")
+        if not _NUMBER.fullmatch(self._plain):
+            raise ModelError(
+                "The printed number is not a number.", given=self.printed, allowed="1.3e42, −0.48"
+            )
         if not math.isfinite(self.ours):
             raise ModelError("Our number is not finite.", given=self.ours)
 
     @property
+    def _plain(self) -> str:
+        return self.printed.replace("−", "-").lower()
+
+    @property
     def _place(self) -> int:
-        return parse_number(self.printed).decimals
+        mantissa, _, power = self._plain.partition("e")
+        return len(mantissa.partition(".")[2]) - int(power or 0)
 
     @property
     def rounded(self) -> str:
@@ -68,7 +75,7 @@ class Comparison:
         >>> Comparison("log10 K", "1.3e42", 1.38e42, "").rounded
         '1.4e42'
         """
-        mantissa, mark, power = self.printed.replace("−", "-").lower().partition("e")
+        mantissa, mark, power = self._plain.partition("e")
         if mark:
             places = len(mantissa.partition(".")[2])
             return f"{self.ours / 10.0 ** int(power):.{places}f}e{power}"
@@ -77,14 +84,14 @@ class Comparison:
     @property
     def agrees(self) -> bool:
         """Whether ours lies within half a unit of the last printed digit."""
-        printed = parse_number(self.printed).value
+        printed = float(self._plain)
         half = 0.5 * 10.0**-self._place
         return abs(self.ours - printed) <= half * (1 + 1e-9)
 
     @property
     def matching(self) -> int:
         """How many significant digits agree, at most those printed."""
-        printed = parse_number(self.printed).value
+        printed = float(self._plain)
         if not printed:
             return 0
         figures = math.floor(math.log10(abs(printed))) + 1 + self._place

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
@@ -17,6 +16,8 @@ T = TypeVar("T")
 MAX_LENGTH = 40
 _MINUS_SIGNS = str.maketrans({"−": "-", "–": "-", "﹣": "-"})
 _NUMBER = re.compile(r"([+-]?)([0-9]*)(?:[.,]([0-9]*))?(?:[eE]([+-]?[0-9]{1,3}))?")
+SMALLEST, LARGEST = 1e-15, 1e12
+"""Sizes of a number typed as a reading; in g, mL, s, kPa and the like none is outside."""
 _ALLOWED = "digits with at most one decimal mark, such as 20.10 or 20,10"
 
 
@@ -66,8 +67,8 @@ def parse_number(text: str, what: str = "reading") -> Reading:
     Raises
     ------
     ReadingError
-        If the text is empty, is not a finite number, has a unit behind it, has thousands
-        separators, or uses digits other than 0 to 9.
+        If the text is empty, is not a number from 1e-15 to 1e12 in size or 0, has a unit behind
+        it, has thousands separators, or uses digits other than 0 to 9.
 
     Examples
     --------
@@ -98,10 +99,11 @@ def parse_number(text: str, what: str = "reading") -> Reading:
     sign = match[1]
     value = float(f"{sign}{whole or '0'}.{fraction or '0'}e{power or '0'}")
     nonzero = bool((whole + fraction).strip("0"))
-    if not math.isfinite(value) or (nonzero and value == 0):
+    if nonzero and not SMALLEST <= abs(value) <= LARGEST:
         raise ReadingError(
             f"The {what} is too large or too small to be a reading.",
             given=text,
+            allowed=f"0, or a size from {SMALLEST:g} to {LARGEST:g}",
             fix="Check the power of ten.",
         )
     return Reading(value if nonzero else 0.0, text, len(fraction) - int(power or 0))
