@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from .classamounts import joined
@@ -218,7 +218,7 @@ def assess_class_data(
     verdict, outlook, why = None, None, _STOPPED
     if not stopped:
         record, why = _together(data, evidence)
-        named, shared = _slips(data, evidence, record)
+        named, shared = _slips(data, evidence, record, lambda: told(total - _STEPS_AFTER))
         if not told(total - 1):
             if record is not None:
                 verdict, why = _verdict(record, evidence.coverage)
@@ -249,12 +249,19 @@ def _together(data: ClassData, evidence: ClassEvidence) -> tuple[Experiment | No
 
 
 def _slips(
-    data: ClassData, evidence: ClassEvidence, record: Experiment | None
+    data: ClassData,
+    evidence: ClassEvidence,
+    record: Experiment | None,
+    stopped: Callable[[], bool],
 ) -> tuple[dict[str, tuple[Slip, ...]], tuple[Slip, ...]]:
     """Return the slips of each group, and those of all trials alike."""
-    if record is None:  # groups with readings of their own for all trials: each by itself
+    if record is None:  # too many trials, or readings for all trials of a group: each by itself
         level = LEVEL / max(len(evidence.names), 1)
-        own = {name: find_slips(data.groups[name], level=level) for name in evidence.names}
+        own: dict[str, tuple[Slip, ...]] = {}
+        for name in evidence.names:
+            if stopped():
+                break
+            own[name] = find_slips(data.groups[name], level=level)
         return {name: found for name, found in own.items() if found}, ()
     owner = {trial.name: trial for trial in record.trials}
     named: dict[str, tuple[Slip, ...]] = {}
