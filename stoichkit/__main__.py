@@ -15,7 +15,17 @@ from pathlib import Path
 from typing import NoReturn
 
 from . import __version__
-from .commands import DEMO_PICTURE, run_copy, run_demo, run_list, run_test, run_worked
+from .class_command import add_class_parser, run_class
+from .commands import (
+    DEMO_PICTURE,
+    run_copy,
+    run_demo,
+    run_guide,
+    run_list,
+    run_notebooks,
+    run_test,
+    run_worked,
+)
 from .errors import StoichkitError
 
 __all__ = ["main"]
@@ -131,6 +141,8 @@ def _parser() -> argparse.ArgumentParser:
     worked.add_argument("--yield-of", metavar="CANDIDATE", help="whose percent yield to work out")
     _add_common(worked, "the worked solution")
 
+    add_class_parser(commands)
+
     commands.add_parser("list", help="list the ready experiments")
 
     copy = commands.add_parser("copy", help="copy a ready experiment to start from")
@@ -144,6 +156,13 @@ def _parser() -> argparse.ArgumentParser:
         help="file or folder; this folder if left out",
     )
     copy.add_argument("--force", action="store_true", help="replace a file that is there")
+
+    notebooks = commands.add_parser("notebooks", help="copy the notebooks to a folder")
+    notebooks.add_argument("folder", metavar="FOLDER", nargs="?", type=Path, default=Path())
+    notebooks.add_argument("--force", action="store_true", help="replace notebooks that are there")
+
+    guide = commands.add_parser("guide", help="read a page: verdict, limits, what numbers mean")
+    guide.add_argument("page", metavar="PAGE", nargs="?", help="its name; all names if left out")
     return parser
 
 
@@ -158,8 +177,11 @@ _COMMANDS: dict[str | None, Callable[[argparse.Namespace], None]] = {
     None: run_demo,
     "test": run_test,
     "worked": run_worked,
+    "class": run_class,
     "list": run_list,
     "copy": run_copy,
+    "notebooks": run_notebooks,
+    "guide": run_guide,
 }
 
 

@@ -16,7 +16,16 @@ from .errors import ModelError
 if TYPE_CHECKING:
     from .evidence import Evidence
 
-__all__ = ["DEMO_PICTURE", "run_copy", "run_demo", "run_list", "run_test", "run_worked"]
+__all__ = [
+    "DEMO_PICTURE",
+    "run_copy",
+    "run_demo",
+    "run_guide",
+    "run_list",
+    "run_notebooks",
+    "run_test",
+    "run_worked",
+]
 
 _DEMO = "copper-silver"
 _COARSE = "copper-silver-coarse"
@@ -208,3 +217,18 @@ def _place_new(temporary: Path, path: Path) -> None:
     except OSError:  # a file system without hard links
         with open(path, "xb") as file:
             file.write(temporary.read_bytes())
+
+
+def run_notebooks(options: argparse.Namespace) -> None:
+    """Copy the notebooks that come with the package."""
+    from .shipped_notebooks import copy_notebooks
+
+    for path in copy_notebooks(options.folder, replace_file=options.force):
+        print(path)
+
+
+def run_guide(options: argparse.Namespace) -> None:
+    """Print a page of the guide, or the names of all."""
+    from .guide import page, pages
+
+    print("\n".join(pages()) if options.page is None else page(options.page).rstrip())

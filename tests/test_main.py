@@ -367,3 +367,16 @@ def test_an_output_keeps_its_permissions(lab: Path) -> None:
 
 def test_the_docstring_is_right() -> None:
     assert doctest.testmod(command).failed == 0
+
+
+def test_class_notebooks_and_guide(tmp_path: Path) -> None:
+    shown = run("class", "--experiment", "copper-silver", "--out", "r.html", folder=tmp_path)
+    assert shown.returncode == 0, shown.stderr
+    assert "<html" in (tmp_path / "r.html").read_text("utf-8")
+    copied = run("notebooks", "books", folder=tmp_path)
+    assert copied.returncode == 0, copied.stderr
+    assert (tmp_path / "books" / "self-study.ipynb").is_file()
+    refused(run("notebooks", "books", folder=tmp_path), "nothing was copied", "books")
+    assert "limits" in run("guide", folder=tmp_path).stdout.split()
+    assert run("guide", "limits", folder=tmp_path).stdout.startswith("# Limits of this tool")
+    refused(run("guide", "nothing", folder=tmp_path), "There is no page of that name")
