@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import html
-import tomllib
+import operator
 from typing import Any
 
 import ipywidgets
@@ -13,8 +13,10 @@ from ..experiment import Experiment
 from ..plots.labs import labs_alt_text, labs_data
 from ..plots.labs_scene import labs_scene
 from .balance_state import READABILITIES_G, BalanceState, Row
+from .chooser import ANY_FILE, ready_choice
 from .fields import LiveText, close_tree, guarded, heading, style_sheet
 from .plan_html import comparison_html, picture_svg
+from .rest import Rest
 from .result_html import about_html
 from .slider import Slider
 from .work import Work
@@ -25,7 +27,6 @@ _PLANE = (480.0, 390.0)
 _PAUSE_S = 0.2
 """Exact chances are worked out when the controls have rested for so long."""
 _REPEATABILITIES = tuple(i / 20 for i in range(61))
-_NO_FILE = ""
 
 
 class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
@@ -34,16 +35,20 @@ class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
     Parameters
     ----------
     state : BalanceState
+    chooser : bool
+        Whether an experiment is opened here, not elsewhere.
 
     Attributes
     ----------
     state : BalanceState
+    rest : Rest
+        Put to sleep while the panel cannot be seen.
     message : LiveText
         Shows what went wrong in a callback.
     readability, amount, trials, repeatability : Slider
     """
 
-    def __init__(self, state: BalanceState) -> None:
+    def __init__(self, state: BalanceState, *, chooser: bool = True) -> None:
         self.state = state
         self.message = LiveText(role="alert", look="stoichkit-alert")
         self.sentence = LiveText(look="stoichkit-verdict")
@@ -53,11 +58,12 @@ class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
         self._about, self._setting = ipywidgets.HTML(), ipywidgets.HTML()
         self._work = Work()
         self._filling = False
+        self._choice = ready_choice() if chooser else None
         self._make_controls()
         controls = ipywidgets.VBox(
             [
                 heading("Experiment"),
-                self._choice,
+                *([] if self._choice is None else [self._choice]),
                 self._about,
                 heading("The lab"),
                 self._truth,
@@ -80,7 +86,10 @@ class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
         title = ipywidgets.HTML("<h2>What the balance can tell</h2>")
         super().__init__([style_sheet(), title, self.message, columns, below])
         self.add_class("stoichkit-panel")
-        self._stop = state.subscribe(self._follow)
+        self.rest = Rest(
+            guarded(self.message, self._follow, clear=False), operator.or_, self._pause
+        )
+        self._stop = state.subscribe(self.rest)
         guarded(self.message, self._follow)(True)
 
     def __repr__(self) -> str:
@@ -97,21 +106,14 @@ class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
 
     def _make_controls(self) -> None:
         state = self.state
-        ready = [(f"{_title(name)} ({name})", name) for name in experiments.names()]
-        self._choice = ipywidgets.Dropdown(
-            options=[*ready, ("– an experiment of your own –", _NO_FILE)],
-            value=_NO_FILE,
-            description="Ready experiment (invented readings)",
-            layout={"width": "100%"},
-        )
         self._truth = ipywidgets.Dropdown(
             options=[state.truth],
             description="The candidate that is true",
             layout={"width": "100%"},
         )
-        for pick in (self._choice, self._truth):
-            pick.add_class("stoichkit-pick")
-        self._choice.observe(guarded(self.message, self._open), names="value")
+        self._truth.add_class("stoichkit-pick")
+        if self._choice is not None:
+            self._choice.observe(guarded(self.message, self._open), names="value")
         self._truth.observe(guarded(self.message, self._choose), names="value")
         self.readability = Slider(
             "Readability of the balance",
@@ -119,6 +121,7 @@ class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
             state.readability_g,
             state.set_readability,
             unit="g",
+            on_leave=state.history.settle,
         )
         self.repeatability = Slider(
             "Repeatability of the balance, in display steps",
@@ -126,6 +129,7 @@ class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
             state.repeatability_steps,
             state.set_repeatability,
             unit="steps",
+            on_leave=state.history.settle,
         )
         self.amount = Slider(
             state.amount_label,
@@ -133,13 +137,19 @@ class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
             state.amount,
             state.set_amount,
             unit=state.amount_unit,
+            on_leave=state.history.settle,
         )
         self.trials = Slider(
-            "Trials in each lab", range(1, 17), state.trials, state.set_trials, whole=True
+            "Trials in each lab",
+            range(1, 17),
+            state.trials,
+            state.set_trials,
+            whole=True,
+            on_leave=state.history.settle,
         )
 
     def _open(self, change: Any) -> None:
-        if change["new"] != _NO_FILE and not self._filling:
+        if change["new"] != ANY_FILE and not self._filling:
             self.state.load(change["new"])
 
     def _choose(self, change: Any) -> None:
@@ -150,6 +160,8 @@ class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
         """Show the state: sentence and picture at once, exact chances when there is time."""
         if loaded:
             self._fill()
+        else:
+            self._show_chosen()
         labs = self.state.labs
         data = labs_data(labs)
         self.sentence.text = self.state.sentence
@@ -164,6 +176,25 @@ class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
             progress=self._progress,
             delay_s=_PAUSE_S,
         )
+
+    def _pause(self) -> bool | None:
+        """Stop what is worked out unasked; False has it worked out again."""
+        running = self._work.running
+        self._work.stop()
+        return False if running else None
+
+    def _show_chosen(self) -> None:
+        """Show what was chosen elsewhere, as after undo."""
+        state = self.state
+        self._filling = True
+        try:
+            self._truth.value = state.truth
+        finally:
+            self._filling = False
+        self.readability.show(state.readability_g)
+        self.repeatability.show(state.repeatability_steps)
+        self.amount.show(state.amount)
+        self.trials.show(state.trials)
 
     def _compare(self, rows: tuple[Row, ...]) -> None:
         self.table.value = comparison_html(rows, self.state.truth)
@@ -181,7 +212,9 @@ class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
         state = self.state
         self._filling = True
         try:
-            self._choice.value = state.name if state.name in experiments.names() else _NO_FILE
+            if self._choice is not None:
+                known = state.name in experiments.names()
+                self._choice.value = state.name if known else ANY_FILE
             self._truth.options = [c.name for c in state.base.candidates]
             self._truth.value = state.truth
         finally:
@@ -222,7 +255,3 @@ def balance_panel(experiment_or_name: Experiment | str = "copper-silver") -> Bal
     >>> panel.close()
     """
     return BalancePanel(BalanceState(experiment_or_name))
-
-
-def _title(name: str) -> str:
-    return str(tomllib.loads(experiments.read(name))["title"])

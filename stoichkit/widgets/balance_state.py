@@ -10,21 +10,21 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
-from .. import experiments
 from ..design_map import with_readability
 from ..errors import ModelError
 from ..evidence import assess
 from ..experiment import Experiment
-from ..experiment_toml import parse_experiment
 from ..instruments import Balance
 from ..outcomes import Chances
 from ..plan_sentences import amount_label, consumed_molar_mass, meaning_sentence, setting_sentence
 from ..planning import Plan, chances
 from ..simulation import Counts, SimulatedLabs, simulate_labs
 from ..uncertain import nominal
+from .source import read_source
+from .undo import History
 from .work import Report, silent
 
-__all__ = ["AT_HAND_G", "READABILITIES_G", "BalanceState", "Row", "amount_stops"]
+__all__ = ["AT_HAND_G", "READABILITIES_G", "BalanceState", "Chosen", "Row", "amount_stops"]
 
 READABILITIES_G = (
     *(float(f"{digit}e{power}") for power in (-4, -3, -2, -1) for digit in (1, 2, 5)),
@@ -55,6 +55,20 @@ class Row:
     chances: Chances
 
 
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """All that is chosen in the panel; see :class:`BalanceState`."""
+
+    base: Experiment
+    name: str
+    truth: str
+    readability_g: float
+    repeatability_steps: float
+    amount: float
+    trials: int
+    stops: tuple[float, ...]
+
+
 def amount_stops(typical: float) -> tuple[float, ...]:
     """Return amounts from a hundredth of a typical one to ten times it, evenly on a log scale.
 
@@ -73,9 +87,13 @@ class BalanceState:
     ----------
     source : Experiment or str
         A record, the name of a ready experiment, or the text of an experiment file.
+    history : History, optional
+        Shared with other states, so that they are undone together; one of its own if left out.
 
     Attributes
     ----------
+    history : History
+        The changes that can be undone.
     base : Experiment
         The record that was loaded.
     name : str
@@ -108,12 +126,21 @@ class BalanceState:
     repeatability_steps: float
     amount: float
     trials: int
+    stops: tuple[float, ...]
 
-    def __init__(self, source: Experiment | str = "copper-silver") -> None:
+    def __init__(
+        self,
+        source: Experiment | str = "copper-silver",
+        *,
+        name: str = "",
+        history: History | None = None,
+    ) -> None:
         self._subscribers: list[Callable[[bool], None]] = []
         self._labs: SimulatedLabs | None = None
         self.simulations = 0
-        self.load(source)
+        self.history = History() if history is None else history
+        self._take(_first(*read_source(source, name)))
+        self.history.join("balance", self.chosen, self.restore)
 
     def subscribe(self, callback: Callable[[bool], None]) -> Callable[[], None]:
         """Have a function called after each change; the function returned ends that.
@@ -128,7 +155,7 @@ class BalanceState:
 
         return stop
 
-    def load(self, source: Experiment | str) -> None:
+    def load(self, source: Experiment | str, *, name: str = "") -> None:
         """Begin with another experiment: less than its usual amount, its own balance.
 
         The candidate taken as true is the one nearest to its readings.
@@ -137,31 +164,62 @@ class BalanceState:
         ------
         ExperimentError
             If there is no such experiment, or the text is faulty; nothing has changed then.
+        ModelError
+            If nothing is weighed in it.
         """
-        name = ""
-        if isinstance(source, Experiment):
-            base = source
-        elif "\n" in source or "=" in source:
-            base = parse_experiment(source, name)
-        else:
-            base, name = experiments.load(source.strip()), source.strip()
-        balances = [i for i in base.instruments.values() if isinstance(i, Balance)]
-        if not balances:
-            raise ModelError(
-                "This experiment has no balance.",
-                fix="Choose one in which something is weighed.",
-            )
-        evidence = assess(base)
-        typical = 0.4 * abs(nominal(evidence.n_consumed)) * consumed_molar_mass(base)
-        steps = balances[0].repeatability / balances[0].readability_g
-        self.base, self.name = base, name
-        self.truth = evidence.nearest.name
-        self.readability_g = balances[0].readability_g
-        self.repeatability_steps = float(f"{steps:.3g}")
-        self.stops = amount_stops(float(f"{typical:.1g}"))
-        self.amount = float(f"{typical:.2g}")
-        self.trials = 1
+        chosen = _first(*read_source(source, name))
+        self.history.record(f"opened {chosen.name or chosen.base.title}")
+        self._take(chosen)
         self._changed(loaded=True)
+
+    def follow(self, base: Experiment) -> None:
+        """Go on with the same lab after its record was changed; keep what can be kept.
+
+        The balance is taken from the record if it was changed there; the candidate taken as true
+        stays if it is still one.
+
+        Raises
+        ------
+        ModelError
+            If nothing is weighed in it.
+
+        Examples
+        --------
+        >>> state = BalanceState("copper-silver")
+        >>> state.set_amount(0.2)
+        >>> state.follow(with_readability(state.base, 0.1))
+        >>> state.readability_g, state.amount
+        (0.1, 0.2)
+        """
+        first = _first(base, self.name)
+        balance = _balance(self.base) != _balance(base)
+        names = [one.name for one in base.candidates]
+        self._take(
+            replace(
+                self.chosen(),
+                base=base,
+                truth=self.truth if self.truth in names else first.truth,
+                readability_g=first.readability_g if balance else self.readability_g,
+                repeatability_steps=(
+                    first.repeatability_steps if balance else self.repeatability_steps
+                ),
+            )
+        )
+        self._changed(loaded=True)
+
+    def chosen(self) -> Chosen:
+        """Return all that is chosen."""
+        return Chosen(**{name: getattr(self, name) for name in Chosen.__slots__})
+
+    def restore(self, chosen: Chosen) -> None:
+        """Bring back what was chosen."""
+        loaded = chosen.base != self.base
+        self._take(chosen)
+        self._changed(loaded=loaded)
+
+    def _take(self, chosen: Chosen) -> None:
+        for name in Chosen.__slots__:
+            setattr(self, name, getattr(chosen, name))
 
     @property
     def amount_label(self) -> str:
@@ -185,29 +243,33 @@ class BalanceState:
         names = [c.name for c in self.base.candidates]
         if name not in names:
             raise ModelError("There is no such candidate.", given=name, allowed=", ".join(names))
-        self._set(truth=name)
+        self._set("chose the candidate that is true", truth=name)
 
     def set_readability(self, value_g: float) -> None:
         """Choose the display step of the balances, in g, 0.00001 to 10."""
-        self._set(readability_g=_checked("readability", value_g, 1e-5, 10.0))
+        self._set("set the readability", readability_g=_checked("readability", value_g, 1e-5, 10.0))
 
     def set_repeatability(self, steps: float) -> None:
         """Choose the repeatability in display steps, 0 (digits only) to 10."""
-        self._set(repeatability_steps=_checked("repeatability in steps", steps, 0.0, 10.0))
+        value = _checked("repeatability in steps", steps, 0.0, 10.0)
+        self._set("set the repeatability", repeatability_steps=value)
 
     def set_amount(self, value: float) -> None:
         """Choose the amount to react in each trial, in g (mmol for electrons); above 0."""
-        self._set(amount=_checked("amount to react", value, 1e-9, 1e6))
+        self._set("set the amount", amount=_checked("amount to react", value, 1e-9, 1e6))
 
     def set_trials(self, number: float) -> None:
         """Choose the number of trials, 1 to 16."""
         if number != int(number):
             raise ModelError("The number of trials is not whole.", given=number)
-        self._set(trials=int(_checked("number of trials", number, 1, 16)))
+        self._set(
+            "set the number of trials", trials=int(_checked("number of trials", number, 1, 16))
+        )
 
-    def _set(self, **values: Any) -> None:
+    def _set(self, words: str, **values: Any) -> None:
         if all(getattr(self, name) == value for name, value in values.items()):
             return
+        self.history.record(words, key=("balance", *values))
         for name, value in values.items():
             setattr(self, name, value)
         self._changed()
@@ -290,3 +352,30 @@ def _checked(what: str, value: float, low: float, high: float) -> float:
     if not (math.isfinite(value) and low <= value <= high):
         raise ModelError(f"The {what} cannot be used.", given=value, allowed=f"{low:g} to {high:g}")
     return float(value)
+
+
+def _balance(experiment: Experiment) -> Balance:
+    for instrument in experiment.instruments.values():
+        if isinstance(instrument, Balance):
+            return instrument
+    raise ModelError(
+        "This experiment has no balance.",
+        fix="Choose one in which something is weighed.",
+    )
+
+
+def _first(base: Experiment, name: str) -> Chosen:
+    """Return what is chosen at first: less than the usual amount, the balance of the record."""
+    balance = _balance(base)
+    evidence = assess(base)
+    typical = 0.4 * abs(nominal(evidence.n_consumed)) * consumed_molar_mass(base)
+    return Chosen(
+        base,
+        name,
+        truth=evidence.nearest.name,
+        readability_g=balance.readability_g,
+        repeatability_steps=float(f"{balance.repeatability / balance.readability_g:.3g}"),
+        amount=float(f"{typical:.2g}"),
+        trials=1,
+        stops=amount_stops(float(f"{typical:.1g}")),
+    )

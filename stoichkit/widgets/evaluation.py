@@ -13,7 +13,7 @@ from ..candidates import Candidate
 from ..errors import ExperimentError, StoichkitError
 from ..evidence import Evidence, assess
 from ..experiment import Experiment, Trial
-from ..experiment_checks import checked_coverage
+from ..experiment_checks import checked_coverage, checked_recovery
 from ..experiment_parts import field_path
 from ..instruments import Instrument
 from ..readings import parse_number
@@ -153,6 +153,7 @@ class _Reader:
             "title": form.title.strip(),
             "invented": form.invented,
             "coverage": self._coverage(),
+            "recovery": self._recovery(),
             "candidates": candidates,
             "candidate_spec": spec,
             "instruments": {**self.base.instruments, **self._balances()},
@@ -188,14 +189,32 @@ class _Reader:
             return (), None
 
     def _coverage(self) -> float:
-        text = self.form.coverage.strip()
-        percent = text.endswith("%")
         try:
-            value = parse_number(text.removesuffix("%"), "coverage probability").value
-            return checked_coverage(round(value / 100, 12) if percent else value)
+            return checked_coverage(_share(self.form.coverage, "coverage probability"))
         except StoichkitError as error:
             self.refusals[Place("coverage")] = refusal_of(error)
             return self.base.coverage
+
+    def _recovery(self) -> tuple[float, float]:
+        limits = []
+        for part in ("recovery_low", "recovery_high"):
+            try:
+                value = _share(getattr(self.form, part), "fraction")
+                checked_recovery((value, value))
+            except StoichkitError as error:
+                self.refusals[Place(part)] = Refusal(
+                    refusal_of(error).problem, "Allowed: above 0, at most 10; 1 for all of it."
+                )
+            else:
+                limits.append(value)
+        if len(limits) < 2:
+            return self.base.recovery
+        low, high = limits
+        if low > high:
+            self.refusals[Place("recovery_high")] = Refusal(
+                "The largest fraction is below the least.", f"Allowed: {low:g} or more."
+            )
+        return low, high
 
     def _balances(self) -> dict[str, Instrument]:
         found: dict[str, Instrument] = {}
@@ -234,6 +253,13 @@ class _Reader:
 
     def _trial(self, typed: TrialTexts, index: int) -> Trial:
         return Trial(typed.name, self._readings(typed.readings, index), typed.group)
+
+
+def _share(text: str, what: str) -> float:
+    """Read a number that may be given in percent."""
+    plain = text.strip()
+    value = parse_number(plain.removesuffix("%"), what).value
+    return round(value / 100, 12) if plain.endswith("%") else value
 
 
 def _numbers(text: str, row: Row) -> tuple[str, ...]:

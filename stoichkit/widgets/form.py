@@ -2,14 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 
 from ..balance import Balance
 from ..experiment import Experiment
 from ..instrument_base import show
 from .candidate_text import write_candidates
 
-__all__ = ["ALL_TRIALS", "BalanceTexts", "Form", "Place", "Row", "TrialTexts", "form_of"]
+__all__ = [
+    "ALL_TRIALS",
+    "BalanceTexts",
+    "Form",
+    "Place",
+    "Row",
+    "TrialTexts",
+    "copy_form",
+    "describe_place",
+    "form_of",
+    "next_trial_name",
+]
+
+_NUMBERED = re.compile(r"(.*?)([0-9]{1,6})")
 
 ALL_TRIALS = -1
 """Position of the readings that serve all trials."""
@@ -23,7 +38,8 @@ class Place:
     ----------
     part : str
         ``"reading"``, ``"trial"``, ``"candidates"``, ``"readability"``, ``"repeatability"``,
-        ``"coverage"``, ``"title"``, or ``"record"`` for what belongs to no field.
+        ``"coverage"``, ``"recovery_low"``, ``"recovery_high"``, ``"title"``, or ``"record"`` for
+        what belongs to no field.
     trial : int
         Position of the trial, counted from 0; :data:`ALL_TRIALS` for none in particular.
     name : str
@@ -101,6 +117,8 @@ class Form:
     candidates : str
         One a line.
     coverage : str
+    recovery_low, recovery_high : str
+        Least and largest fraction of the product that is recovered and weighed as product.
     rows : tuple of Row
         The readings in the order they are made.
     balances : dict of str to BalanceTexts
@@ -114,6 +132,8 @@ class Form:
     invented: bool
     candidates: str
     coverage: str
+    recovery_low: str
+    recovery_high: str
     rows: tuple[Row, ...]
     balances: dict[str, BalanceTexts]
     shared: dict[str, str]
@@ -143,6 +163,8 @@ def form_of(experiment: Experiment) -> Form:
         invented=experiment.invented,
         candidates=write_candidates(experiment),
         coverage=show(experiment.coverage),
+        recovery_low=show(experiment.recovery[0]),
+        recovery_high=show(experiment.recovery[1]),
         rows=rows,
         balances={
             name: BalanceTexts(
@@ -170,3 +192,55 @@ def form_of(experiment: Experiment) -> Form:
             for trial in experiment.trials
         ],
     )
+
+
+def copy_form(form: Form) -> Form:
+    """Return a form with the same texts that does not change with the first.
+
+    >>> from stoichkit import experiments
+    >>> form = form_of(experiments.load("tin-oxide"))
+    >>> copy_form(form) == form, copy_form(form).trials[0] is form.trials[0]
+    (True, False)
+    """
+    return replace(
+        form,
+        balances={name: replace(texts) for name, texts in form.balances.items()},
+        shared=dict(form.shared),
+        trials=[replace(one, readings=dict(one.readings)) for one in form.trials],
+    )
+
+
+def describe_place(form: Form, place: Place) -> str:
+    """Name a field in words.
+
+    >>> from stoichkit import experiments
+    >>> form = form_of(experiments.load("copper-silver"))
+    >>> describe_place(form, Place("reading", 0, "wire before"))
+    'bench 1, wire before'
+    """
+    trial = "all trials" if place.trial == ALL_TRIALS else form.trials[place.trial].name
+    if place.part == "reading":
+        return f"{trial}, {place.name}"
+    if place.part == "trial":
+        return trial
+    words = {
+        "coverage": "coverage probability",
+        "record": "the experiment",
+        "recovery_low": "least fraction recovered",
+        "recovery_high": "largest fraction recovered",
+    }
+    return f"{place.name}, {place.part}" if place.name else words.get(place.part, place.part)
+
+
+def next_trial_name(trials: Sequence[TrialTexts]) -> str:
+    """Return a name for a new trial, counted on from the last one.
+
+    >>> next_trial_name([TrialTexts("bench 1"), TrialTexts("bench 2")])
+    'bench 3'
+    """
+    taken = {one.name for one in trials}
+    match = _NUMBERED.fullmatch(trials[-1].name)
+    stem, number = (match[1], int(match[2])) if match else ("trial ", len(taken))
+    while (name := f"{stem}{number + 1}") in taken:
+        number += 1
+    return name

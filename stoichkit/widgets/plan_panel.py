@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import tomllib
+import operator
 from collections.abc import Callable
 from functools import partial
 from typing import Any
@@ -13,12 +13,14 @@ from .. import experiments
 from ..errors import ExperimentError
 from ..experiment import Experiment
 from ..planning import OperatingCharacteristic, Plan
+from .chooser import ANY_FILE, ready_choice, row
 from .fields import Field, LiveText, close_tree, guarded, heading, style_sheet
 from .plan_figures import FIELDS
 from .plan_html import bench_html, cautions_html
 from .plan_results import PlanResults
 from .plan_state import PlanState
 from .plan_tasks import QUESTIONS
+from .rest import Rest
 from .result_html import about_html, instruments_html
 from .work import Report, Work
 
@@ -26,7 +28,6 @@ __all__ = ["PlanPanel", "plan_panel"]
 
 _PAUSE_S = 0.4
 """Chances are worked out when typing has rested for so long."""
-_NO_FILE = ""
 _NOTES = {
     "spread": "10 %, or 0 for exactly this amount",
     "target": "0.9 or 90 %",
@@ -45,10 +46,14 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
     Parameters
     ----------
     state : PlanState
+    chooser : bool
+        Whether an experiment is opened here, not elsewhere.
 
     Attributes
     ----------
     state : PlanState
+    rest : Rest
+        Put to sleep while the panel cannot be seen.
     message : LiveText
         Shows what went wrong in a callback.
     results : PlanResults
@@ -56,7 +61,7 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
         By the names in :data:`.plan_figures.FIELDS`.
     """
 
-    def __init__(self, state: PlanState) -> None:
+    def __init__(self, state: PlanState, *, chooser: bool = True) -> None:
         self.state = state
         self.message = LiveText(role="alert", look="stoichkit-alert")
         self.progress = LiveText(look="stoichkit-status")
@@ -70,11 +75,12 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
         self._cautions = ipywidgets.HTML()
         self._bench = ipywidgets.HTML(layout={"width": "100%"})
         self._saved = LiveText()
+        self._choice = ready_choice() if chooser else None
         self._make_controls()
         left = ipywidgets.VBox(
             [
                 heading("Experiment"),
-                self._choice,
+                *([] if self._choice is None else [self._choice]),
                 self._about,
                 *self._entry(),
                 self._instruments,
@@ -86,7 +92,10 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
         parts = [style_sheet(), title, self.message, columns, *self._asking(), *self._keeping()]
         super().__init__(parts)
         self.add_class("stoichkit-panel")
-        self._stop = state.subscribe(self._follow)
+        self.rest = Rest(
+            guarded(self.message, self._follow, clear=False), operator.or_, self._pause
+        )
+        self._stop = state.subscribe(self.rest)
         guarded(self.message, self._follow)(True)
 
     def __repr__(self) -> str:
@@ -111,6 +120,7 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
             partial(self._typed, name),
             self.message,
             note=_NOTES.get(name, ""),
+            on_leave=self.state.history.settle,
         )
 
     def _button(self, words: str, action: Callable[[], object]) -> ipywidgets.Button:
@@ -119,15 +129,8 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
         return button
 
     def _make_controls(self) -> None:
-        ready = [(f"{_title(name)} ({name})", name) for name in experiments.names()]
-        self._choice = ipywidgets.Dropdown(
-            options=[*ready, ("– an experiment of your own –", _NO_FILE)],
-            value=_NO_FILE,
-            description="Ready experiment (invented readings)",
-            layout={"width": "100%"},
-        )
-        self._choice.add_class("stoichkit-pick")
-        self._choice.observe(guarded(self.message, self._open), names="value")
+        if self._choice is not None:
+            self._choice.observe(guarded(self.message, self._open), names="value")
         self._plan_path = Field("Save the bench plan as", "", self._forget_saved, self.message,
                                 note="ends in .html (to print) or .md")  # fmt: skip
         self._sheet_path = Field("Save the blank data sheet as", "", self._forget_saved,
@@ -154,7 +157,7 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
                 '<p class="stoichkit-note">Each question changes one figure and keeps the others '
                 "as typed above. It may take a while, and can be stopped.</p>"
             ),
-            _row(
+            row(
                 *buttons,
                 self._button("What a coarser balance costs", self._ask_cost),
                 self._button("Draw the map", self._ask_map),
@@ -171,10 +174,10 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
             self._cautions,
             heading("Bench plan and data sheet"),
             _halves(self.fields["groups"].box, self.fields["excess"].box),
-            _row(self._button("Show the bench plan", self._show_bench)),
+            row(self._button("Show the bench plan", self._show_bench)),
             _halves(self._plan_path.box, self._sheet_path.box),
             self._replace,
-            _row(
+            row(
                 self._button("Save the bench plan", partial(self._save, "plan")),
                 self._button("Save the data sheet", partial(self._save, "sheet")),
             ),
@@ -189,7 +192,7 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
             self.state.set(name, text)
 
     def _open(self, change: Any) -> None:
-        if change["new"] != _NO_FILE and not self._filling:
+        if change["new"] != ANY_FILE and not self._filling:
             self.state.load(change["new"])
 
     def _ask(self, question: str) -> None:
@@ -258,6 +261,7 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
         if loaded:
             self._fill()
         for name, field in self.fields.items():
+            field.show(state.texts[name])
             field.refuse(state.refusals.get(name))
         if state.refusals:
             name, refusal = next(iter(state.refusals.items()))
@@ -287,6 +291,14 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
             delay_s=_PAUSE_S,
         )
 
+    def _pause(self) -> bool | None:
+        """Stop what is worked out unasked; False has it worked out again."""
+        if not self._chances.running:
+            return None
+        self._chances.stop()
+        self._shown = None
+        return False
+
     def _say_up_to_date(self) -> None:
         """Take back a refusal after which the plan is what it was."""
         if self._found is not None:
@@ -308,7 +320,9 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
         state = self.state
         self._filling = True
         try:
-            self._choice.value = state.name if state.name in experiments.names() else _NO_FILE
+            if self._choice is not None:
+                known = state.name in experiments.names()
+                self._choice.value = state.name if known else ANY_FILE
             for name, field in self.fields.items():
                 field.input.description = state.label(name)
                 field.input.value = state.texts[name]
@@ -351,17 +365,7 @@ def plan_panel(experiment_or_name: Experiment | str = "copper-silver") -> PlanPa
     return PlanPanel(PlanState(experiment_or_name))
 
 
-def _title(name: str) -> str:
-    return str(tomllib.loads(experiments.read(name))["title"])
-
-
 def _halves(*widgets: ipywidgets.Widget) -> ipywidgets.Box:
     box = ipywidgets.Box([ipywidgets.VBox([widget]) for widget in widgets])
     box.add_class("stoichkit-halves")
     return box
-
-
-def _row(*widgets: ipywidgets.Widget) -> ipywidgets.Box:
-    row = ipywidgets.Box(list(widgets))
-    row.add_class("stoichkit-row")
-    return row

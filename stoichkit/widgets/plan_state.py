@@ -8,16 +8,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
-from .. import experiments
 from ..atomic_file import write_whole
 from ..bench import BenchPlan, bench_plan
 from ..datasheet import write_datasheet
 from ..design_map import DesignMap
 from ..errors import ExperimentError, ModelError
 from ..experiment import Experiment
-from ..experiment_toml import parse_experiment
 from ..instruments import Balance
 from ..plan_sentences import setting_sentence
 from ..planning import OperatingCharacteristic
@@ -25,12 +24,35 @@ from ..planning_questions import Answer
 from .evaluation import Refusal
 from .plan_figures import FIELDS, Figures, first_texts, label_of_figure, read_figures
 from .plan_tasks import SampleCost, answer, characteristic, design, sample_cost
-from .saving import target_path
+from .saving import free_target, target_path
+from .source import read_source
+from .undo import History
 from .work import Report, silent
 
-__all__ = ["PlanState"]
+__all__ = ["PlanState", "PlanTexts"]
 
 _AT_HAND_G = (0.1, 0.01, 0.001)
+_OF_THE_RECORD = ("readability", "repeatability", "recovery_low", "recovery_high")
+
+
+@dataclass(frozen=True, slots=True)
+class PlanTexts:
+    """All that the panel holds.
+
+    Attributes
+    ----------
+    base : Experiment
+    name : str
+    texts : tuple of (str, str)
+        Names and texts of the figures.
+    figures : Figures
+        The last that could be read.
+    """
+
+    base: Experiment
+    name: str
+    texts: tuple[tuple[str, str], ...]
+    figures: Figures
 
 
 class PlanState:
@@ -40,9 +62,13 @@ class PlanState:
     ----------
     source : Experiment or str
         A record, the name of a ready experiment, or the text of an experiment file.
+    history : History, optional
+        Shared with other states, so that they are undone together; one of its own if left out.
 
     Attributes
     ----------
+    history : History
+        The changes that can be undone.
     base : Experiment
         The record that was loaded.
     name : str
@@ -76,10 +102,18 @@ class PlanState:
     refusals: dict[str, Refusal]
     figures: Figures
 
-    def __init__(self, source: Experiment | str = "copper-silver") -> None:
+    def __init__(
+        self,
+        source: Experiment | str = "copper-silver",
+        *,
+        name: str = "",
+        history: History | None = None,
+    ) -> None:
         self._subscribers: list[Callable[[bool], None]] = []
         self._saved: set[Path] = set()
-        self.load(source)
+        self._open(*read_source(source, name))
+        self.history = History() if history is None else history
+        self.history.join("plan", self.held, self.restore)
 
     def subscribe(self, callback: Callable[[bool], None]) -> Callable[[], None]:
         """Have a function called after each change; the function returned ends that.
@@ -94,7 +128,7 @@ class PlanState:
 
         return stop
 
-    def load(self, source: Experiment | str) -> None:
+    def load(self, source: Experiment | str, *, name: str = "") -> None:
         """Begin with another experiment, its usual amount, trials and balance.
 
         Raises
@@ -102,17 +136,50 @@ class PlanState:
         ExperimentError
             If there is no such experiment, or the text is faulty; nothing has changed then.
         """
-        name = ""
-        if isinstance(source, Experiment):
-            base = source
-        elif "\n" in source or "=" in source:
-            base = parse_experiment(source, name)
-        else:
-            base, name = experiments.load(source.strip()), source.strip()
+        base, name = read_source(source, name)
+        self.history.record(f"opened {name or base.title}")
+        self._open(base, name)
+        self._tell(loaded=True)
+
+    def _open(self, base: Experiment, name: str) -> None:
         self.base, self.name = base, name
         self.texts = first_texts(base)
         self._read()
+
+    def follow(self, base: Experiment) -> None:
+        """Go on with the same lab after its record was changed; keep what can be kept.
+
+        Figures of the instruments and of the product are taken from the record if they were
+        changed there.
+
+        Examples
+        --------
+        >>> state = PlanState("copper-silver")
+        >>> state.set("amount", "0.2")
+        >>> from dataclasses import replace
+        >>> state.follow(replace(state.base, recovery=(0.9, 1.0)))
+        >>> state.texts["recovery_low"], state.texts["amount"]
+        ('0.9', '0.2')
+        """
+        old, new = first_texts(self.base), first_texts(base)
+        self.base = base
+        for name in _OF_THE_RECORD:
+            if old[name] != new[name]:
+                self.texts[name] = new[name]
+        self._read()
         self._tell(loaded=True)
+
+    def held(self) -> PlanTexts:
+        """Return all that is held, as a value that does not change with the state."""
+        return PlanTexts(self.base, self.name, tuple(self.texts.items()), self.figures)
+
+    def restore(self, held: PlanTexts) -> None:
+        """Bring back what was held."""
+        loaded = held.base != self.base
+        self.base, self.name, self.figures = held.base, held.name, held.figures
+        self.texts = dict(held.texts)
+        self._read()
+        self._tell(loaded=loaded)
 
     def label(self, name: str) -> str:
         """Return the label of a figure.
@@ -134,6 +201,7 @@ class PlanState:
             raise ExperimentError("There is no such figure.", given=name, allowed=", ".join(FIELDS))
         if self.texts[name] == text:
             return
+        self.history.record(f"typed {self.label(name)}", key=("plan", name))
         self.texts[name] = text
         self._read()
         self._tell()
@@ -246,12 +314,7 @@ class PlanState:
                 given=target.name,
                 allowed=f"a name that ends in {' or '.join(endings)}",
             )
-        if target.exists() and target not in self._saved and not replace_file:
-            raise ExperimentError(
-                "A file of this name exists already; it was not changed.",
-                path=str(target),
-                fix="Choose another name, or tick that files may be replaced.",
-            )
+        target = free_target(path, self._saved, replace_file=replace_file)
         if kind == "sheet":
             plan = self.figures.plan
             write_datasheet(plan.experiment, target, groups=self.figures.groups, trials=plan.trials)

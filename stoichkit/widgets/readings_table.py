@@ -81,8 +81,11 @@ class ReadingsTable:
         return old
 
     def show(self, outcome: Outcome) -> None:
-        """Say beside each field whether its text is refused, and below each trial what holds."""
+        """Show each text, whether it is refused, and below each trial what holds."""
+        form = self._state.form
         for place, field in self._fields.items():
+            texts = form.shared if self._shared else form.trials[place.trial].readings
+            field.show(texts[place.name])
             field.refuse(outcome.refusals.get(place), whole=False)
         if self._shared:
             return
@@ -122,6 +125,7 @@ class ReadingsTable:
                 self._area,
                 lines=2 if row.repeated else 0,
                 label_hidden=True,
+                on_leave=self._state.history.settle,
             )
             self._fields[Place("reading", index, row.name)] = field
             column.append(field.box)

@@ -19,6 +19,9 @@ class Rest(Generic[C]):
         Shows a change.
     together : callable
         Returns the one of two changes that stands for both.
+    pause : callable, optional
+        Called when the panel falls asleep, to stop what it is working out; returns the change
+        that has it worked out again, or None if nothing was stopped.
 
     Attributes
     ----------
@@ -38,8 +41,13 @@ class Rest(Generic[C]):
     [1, 3]
     """
 
-    def __init__(self, follow: Callable[[C], object], together: Callable[[C, C], C]) -> None:
-        self._follow, self._together = follow, together
+    def __init__(
+        self,
+        follow: Callable[[C], object],
+        together: Callable[[C, C], C],
+        pause: Callable[[], C | None] = lambda: None,
+    ) -> None:
+        self._follow, self._together, self._pause = follow, together, pause
         self._missed: list[C] = []  # one change at most
         self.resting = False
 
@@ -52,7 +60,12 @@ class Rest(Generic[C]):
 
     def sleep(self) -> None:
         """Show nothing from now on."""
+        if self.resting:
+            return
         self.resting = True
+        stopped = self._pause()
+        if stopped is not None:
+            self(stopped)
 
     def wake(self) -> None:
         """Show what was missed, and every change from now on."""

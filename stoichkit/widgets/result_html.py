@@ -39,6 +39,11 @@ def _percent(share: float) -> str:
     return f"{100 * share:.1f}&nbsp;%" if share >= 5e-4 else "&lt;&nbsp;0.1&nbsp;%"
 
 
+def _unbroken(cell: str) -> str:
+    """Escape a cell, and keep “< 0.0001” on one line."""
+    return html.escape(cell.replace("< ", "<\N{NO-BREAK SPACE}"))
+
+
 def about_html(experiment: Experiment) -> str:
     """Show the scenario of an experiment, and whether its readings are invented."""
     parts = ["<p><strong>The readings are invented.</strong></p>"] if experiment.invented else []
@@ -69,13 +74,15 @@ def candidates_html(evidence: Evidence) -> str:
     rows = []
     tested = evidence.candidates.values()
     for (name, *cells), one in zip(table.rows, tested, strict=True):
-        inner = "".join(f"<td>{html.escape(cell)}</td>" for cell in cells)
+        inner = "".join(f"<td>{_unbroken(cell)}</td>" for cell in cells)
         look = "" if one.compatible else ' class="stoichkit-out"'
         rows.append(f'<tr{look}><th scope="row">{html.escape(name)}</th>{inner}</tr>')
     caption = f"Candidates, tested at {100 * evidence.coverage:g} % coverage"
     return (
+        f'<div class="stoichkit-scroll" tabindex="0" role="region" aria-label="{caption}">'
         f"<table><caption>{caption}</caption><thead><tr>{head}</tr></thead>"
-        f"<tbody>{''.join(rows)}</tbody></table><p>{html.escape(ratio_sentence(evidence))}</p>"
+        f"<tbody>{''.join(rows)}</tbody></table></div>"
+        f"<p>{html.escape(ratio_sentence(evidence))}</p>"
     )
 
 

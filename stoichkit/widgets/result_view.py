@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ipywidgets
 
+from ..evidence import Evidence
 from ..sentences import verdict_sentences
 from .fields import LiveText, heading
 from .picture import PicturePane
@@ -47,22 +48,24 @@ class ResultView:
         self.more = ipywidgets.Box([self._budget, assumed])
         self.more.add_class("stoichkit-columns")
 
-    def show(self, state: ReadingsState) -> None:
-        """Show what follows from the state: the verdict first, then the slower parts."""
+    def show_verdict(self, state: ReadingsState) -> None:
+        """Show the verdict, and whether it is that of the texts as they stand."""
         outcome = state.outcome
         evidence = outcome.evidence
+        words = "There is no verdict yet." if evidence is None else verdict_sentences(evidence)
+        self.verdict.text = words
         self.verdict.look = "stoichkit-verdict" + ("" if outcome.current else " stoichkit-stale")
         self.status.text = _status(state)
+
+    def show_rest(self, evidence: Evidence | None) -> None:
+        """Show what takes longer: the picture first, then the tables and lists."""
+        self.picture.show(evidence)
         if evidence is None:
-            self.verdict.text = "There is no verdict yet."
             for pane in (self._table, self._warnings, self._budget, self._assumptions):
                 pane.value = ""
-            self.picture.show(None)
             return
-        self.verdict.text = verdict_sentences(evidence)
         self._warnings.value = warnings_html(evidence)
         self._table.value = candidates_html(evidence)
-        self.picture.show(evidence)
         self._budget.value = budget_html(evidence)
         self._assumptions.value = assumptions_html(evidence)
 

@@ -1,12 +1,13 @@
-"""Where an experiment file is written, from the name as typed."""
+"""Where an experiment file is written, from the name as typed, and whether it may be."""
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from pathlib import Path
 
 from ..errors import ExperimentError
 
-__all__ = ["target_path"]
+__all__ = ["free_target", "suggested_path", "target_path"]
 
 
 def target_path(text: str) -> Path:
@@ -40,3 +41,40 @@ def target_path(text: str) -> Path:
         raise ExperimentError(
             f"This cannot be the name of a file: {error}.", given=plain, allowed=allowed
         ) from error
+
+
+def free_target(path: str, own: Collection[Path], *, replace_file: bool) -> Path:
+    """Return the full name of a file that may be written.
+
+    Parameters
+    ----------
+    path : str
+        As typed, see :func:`target_path`.
+    own : collection of pathlib.Path
+        Files that may be replaced, because they were written from here.
+    replace_file : bool
+        Whether any file may be replaced.
+
+    Raises
+    ------
+    ExperimentError
+        If the file exists and may not be replaced.
+    """
+    target = target_path(path)
+    if target.exists() and target not in own and not replace_file:
+        raise ExperimentError(
+            "A file of this name exists already; it was not changed.",
+            path=str(target),
+            fix="Choose another name, or tick that the file may be replaced.",
+        )
+    return target
+
+
+def suggested_path(name: str) -> str:
+    """Return a name for an experiment file that no ready experiment has.
+
+    >>> suggested_path("tin-oxide"), suggested_path("my-lab.toml"), suggested_path("")
+    ('my-tin-oxide.toml', 'my-lab.toml', 'my-experiment.toml')
+    """
+    stem = Path(name).stem or "experiment"
+    return f"{stem}.toml" if stem.startswith("my-") else f"my-{stem}.toml"

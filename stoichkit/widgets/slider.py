@@ -11,15 +11,17 @@ from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from typing import Any
 
-import anywidget
 import traitlets
 
 from ..errors import ModelError, StoichkitError
 from ..readings import parse_number
+from .courier import COURIER, Couriered
 
 __all__ = ["Slider", "nearest_stop"]
 
-_SCRIPT = """
+_SCRIPT = (
+    COURIER
+    + """
 function render({ model, el }) {
   const number = Math.random().toString(36).slice(2);
   const make = (tag, look, parent) => {
@@ -56,6 +58,7 @@ function render({ model, el }) {
     unit.textContent = model.get("unit");
     field.setAttribute("aria-label", `${model.get("label")}, as a number`);
   };
+  const messages = courier(model);
   let sent = null;
   const fill = () => {
     const editing = document.activeElement === field;
@@ -78,13 +81,15 @@ function render({ model, el }) {
   };
   range.addEventListener("input", () => {
     model.set("position", Number(range.value));
-    model.save_changes();
+    messages.put({ position: Number(range.value) });
     speak();
   });
+  range.addEventListener("change", () =>
+    messages.end({ position: Number(range.value), left: true }));
   const typed = () => {
     if (field.value === model.get("field") && !model.get("refusal")) return;
     sent = field.value;
-    model.send(sent);
+    messages.end({ text: sent });
   };
   field.addEventListener("change", typed);
   field.addEventListener("keydown", (event) => {
@@ -99,10 +104,14 @@ function render({ model, el }) {
   ];
   for (const [name, call] of events) model.on(name, call);
   show(); place(); fill(); refuse();
-  return () => { for (const [name, call] of events) model.off(name, call); };
+  return () => {
+    messages.stop();
+    for (const [name, call] of events) model.off(name, call);
+  };
 }
 export default { render };
 """
+)
 _LOOK = """
 .stoichkit-slider { width: 100%; margin: 3px 0 5px; }
 .stoichkit-slider-label { display: block; color: #1a1a1a; font-size: 14px; line-height: 1.4; }
@@ -131,7 +140,7 @@ def nearest_stop(stops: Sequence[float], value: float) -> int:
     return min((max(after - 1, 0), after), key=distance)
 
 
-class Slider(anywidget.AnyWidget):
+class Slider(Couriered):
     """A slider over given values, with a field for any number between the first and the last.
 
     Only its newest position is sent while the kernel is busy, so nothing queues up behind a
@@ -151,6 +160,8 @@ class Slider(anywidget.AnyWidget):
     unit : str
     whole : bool
         Whether only whole numbers are allowed.
+    on_leave : callable, optional
+        Called when the handle was let go.
 
     Examples
     --------
@@ -171,7 +182,7 @@ class Slider(anywidget.AnyWidget):
     unit = traitlets.Unicode("").tag(sync=True)
     texts = traitlets.List(traitlets.Unicode()).tag(sync=True)
     spoken = traitlets.Unicode("").tag(sync=True)
-    position = traitlets.Int(0).tag(sync=True)
+    position = traitlets.Int(0).tag(sync=True, echo_update=False)
     field = traitlets.Unicode("").tag(sync=True)
     refusal = traitlets.Unicode("").tag(sync=True)
 
@@ -184,8 +195,10 @@ class Slider(anywidget.AnyWidget):
         *,
         unit: str = "",
         whole: bool = False,
+        on_leave: Callable[[], object] | None = None,
     ) -> None:
         self._stops = tuple(stops)
+        self._on_leave = on_leave
         self._on_change = on_change
         self._whole = whole
         self._setting = False
@@ -193,7 +206,6 @@ class Slider(anywidget.AnyWidget):
         super().__init__(label=label, unit=unit)
         self.set_stops(stops, value, label=label, unit=unit)
         self.observe(self._moved, names="position")
-        self.on_msg(self._message)
 
     def set_stops(
         self, stops: Sequence[float], value: float, *, label: str = "", unit: str = ""
@@ -204,6 +216,12 @@ class Slider(anywidget.AnyWidget):
         with self._quietly():
             self.texts = [self._said(stop) for stop in self._stops]
             self._show(value, move=True)
+
+    def show(self, value: float) -> None:
+        """Show a value that was chosen elsewhere, without telling the callback."""
+        if value != self.value:
+            with self._quietly():
+                self._show(value, move=True)
 
     def _quietly(self) -> _Quiet:
         return _Quiet(self)
@@ -223,9 +241,15 @@ class Slider(anywidget.AnyWidget):
         position = min(max(change["new"], 0), len(self._stops) - 1)
         self._take(self._stops[position], _plain(self._stops[position]), move=False)
 
-    def _message(self, _: Any, content: Any, __: Any) -> None:
-        if isinstance(content, str):
-            self.type_text(content)
+    def _take_message(self, content: dict[str, Any]) -> None:
+        """Take the position of the handle, or what is typed beside it."""
+        text, position = content.get("text"), content.get("position")
+        if isinstance(text, str):
+            self.type_text(text)
+        elif isinstance(position, int) and position != self.position:
+            self.set_state({"position": position})  # not sent back
+        if content.get("left") and self._on_leave is not None:
+            self._on_leave()
 
     def type_text(self, text: str) -> None:
         """Take over what is typed into the field; nothing typed is lost or changed silently."""

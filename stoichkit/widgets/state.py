@@ -8,46 +8,32 @@ depend on the speed of typing.)
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable
-from enum import StrEnum
 from pathlib import Path
 
-from .. import experiments
 from ..errors import ExperimentError
-from ..evidence import Evidence
 from ..experiment import Experiment
-from ..experiment_toml import parse_experiment, save_experiment
-from .evaluation import Outcome, evaluate
-from .form import ALL_TRIALS, Form, Place, TrialTexts, form_of
-from .saving import target_path
+from ..experiment_toml import save_experiment
+from .form import ALL_TRIALS, Place, TrialTexts, describe_place, next_trial_name
+from .held import MAX_TRIALS, Change, HeldTexts, checked_source, together
+from .saving import free_target, suggested_path
 
-__all__ = ["MAX_TRIALS", "Change", "ReadingsState"]
-
-MAX_TRIALS = 30
-"""Most trials that the panel shows; more than that belong in a table of class data."""
-
-_NUMBERED = re.compile(r"(.*?)([0-9]{1,6})")
+__all__ = ["MAX_TRIALS", "Change", "ReadingsState", "together"]
 
 
-class Change(StrEnum):
-    """What subscribers are told has changed."""
-
-    FORM = "another experiment was loaded"
-    TRIALS = "a trial was added or removed"
-    TEXT = "a text was typed"
-
-
-class ReadingsState:
+class ReadingsState(HeldTexts):
     """The texts typed into the readings panel and what follows from them.
 
     Parameters
     ----------
     source : Experiment or str
         A record, the name of a ready experiment, or the text of an experiment file.
+    history : History, optional
+        Shared with other states, so that they are undone together; one of its own if left out.
 
     Attributes
     ----------
+    history : History
+        The changes that can be undone.
     form : Form
         Every text as typed; change it through the methods, which tell the subscribers.
     name : str
@@ -70,61 +56,8 @@ class ReadingsState:
     '2,94 g'
     """
 
-    form: Form
-    name: str
-    _base: Experiment
-    _outcome: Outcome | None
-    _before: Outcome | None
-    _edited: Place | None
-    _stale: bool
-
-    def __init__(self, source: Experiment | str = "copper-silver") -> None:
-        self._subscribers: list[Callable[[Change], None]] = []
-        self._removed: list[TrialTexts] = []
-        self._saved: set[Path] = set()
-        self.load(source)
-
-    @property
-    def outcome(self) -> Outcome:
-        """Evidence, refusals and trials left out; worked out when first asked for."""
-        if self._outcome is None:
-            self._outcome = evaluate(form_of(self._base), self._base, None)
-        if self._stale:
-            self._outcome = evaluate(self.form, self._base, self._before)
-            self._stale = False
-        return self._outcome
-
-    @property
-    def evidence(self) -> Evidence | None:
-        """Evidence of the form, or from before the field was touched that is now refused."""
-        return self.outcome.evidence
-
-    @property
-    def experiment(self) -> Experiment:
-        """The last record that could be made of the form."""
-        return self.outcome.experiment
-
-    def subscribe(self, callback: Callable[[Change], None]) -> Callable[[], None]:
-        """Have a function called after each change; the function returned ends that.
-
-        >>> state, heard = ReadingsState(), []
-        >>> stop = state.subscribe(heard.append)
-        >>> state.set_coverage("99 %")
-        >>> stop()
-        >>> state.set_coverage("95 %")
-        >>> heard
-        [<Change.TEXT: 'a text was typed'>]
-        """
-        self._subscribers.append(callback)
-
-        def stop() -> None:
-            if callback in self._subscribers:
-                self._subscribers.remove(callback)
-
-        return stop
-
     def load(self, source: Experiment | str, *, name: str = "") -> None:
-        """Show another experiment; the texts typed so far go.
+        """Show another experiment; :meth:`undo` brings back what was typed before.
 
         Parameters
         ----------
@@ -139,24 +72,9 @@ class ReadingsState:
             If there is no such experiment, the text is faulty or there are more than
             :data:`MAX_TRIALS` trials; nothing has changed then.
         """
-        if isinstance(source, Experiment):
-            experiment = source
-        elif "\n" in source or "=" in source:
-            experiment = parse_experiment(source, name)
-        else:
-            experiment, name = experiments.load(source.strip()), source.strip()
-        if len(experiment.trials) > MAX_TRIALS:
-            raise ExperimentError(
-                "There are too many trials for this panel.",
-                field="trials",
-                given=len(experiment.trials),
-                allowed=f"at most {MAX_TRIALS}",
-                fix="Use assess() for the whole, or keep fewer trials in the file.",
-            )
-        self._base, self.form, self.name = experiment, form_of(experiment), name
-        self._outcome, self._stale = None, False
-        self._before = self._edited = None
-        self._removed.clear()
+        experiment, name = checked_source(source, name)
+        self.history.record(f"opened {name or experiment.title}")
+        self._open(experiment, name)
         self._tell(Change.FORM)
 
     def set_reading(self, trial: int, name: str, text: str) -> None:
@@ -186,7 +104,9 @@ class ReadingsState:
                 "There is no such reading.", given=name, allowed=", ".join(texts) or None
             )
         if texts[name] != text:
-            self._begin(Place("reading", trial, name))
+            place = Place("reading", trial, name)
+            owner = "all trials" if trial == ALL_TRIALS else self.form.trials[trial].name
+            self._begin(place, f"typed {name}, {owner}")
             texts[name] = text
             self._changed(Change.TEXT)
 
@@ -197,6 +117,18 @@ class ReadingsState:
     def set_coverage(self, text: str) -> None:
         """Take over the coverage probability: ``0.95``, ``0,95`` or ``95 %``."""
         self._set_field("coverage", text)
+
+    def set_recovery(self, *, low: str | None = None, high: str | None = None) -> None:
+        """Take over the least and the largest fraction of the product that is recovered.
+
+        Parameters
+        ----------
+        low, high : str, optional
+            As typed: ``0.95`` or ``95 %``; None leaves the text as it is.
+        """
+        for part, text in (("recovery_low", low), ("recovery_high", high)):
+            if text is not None:
+                self._set_field(part, text)
 
     def set_title(self, text: str) -> None:
         """Take over the title."""
@@ -237,7 +169,7 @@ class ReadingsState:
         typed = {"readability": readability_g, "repeatability": repeatability_g}
         for part, text in typed.items():
             if text is not None and getattr(texts, f"{part}_g") != text:
-                self._begin(Place(part, name=name))
+                self._begin(Place(part, name=name), f"typed {name}, {part}")
                 setattr(texts, f"{part}_g", text)
                 self._changed(Change.TEXT)
 
@@ -261,12 +193,12 @@ class ReadingsState:
             raise ExperimentError(
                 "The panel shows no more trials.", allowed=f"at most {MAX_TRIALS}"
             )
-        self._begin(None)
+        self._begin(None, "added a trial")
         if self._removed:
             trials.append(self._removed.pop())
         else:
             readings = {row.name: "" for row in self.form.rows if not row.shared}
-            trials.append(TrialTexts(self._next_name(), trials[-1].group, readings))
+            trials.append(TrialTexts(next_trial_name(trials), trials[-1].group, readings))
         self._changed(Change.TRIALS)
 
     def remove_trial(self) -> None:
@@ -279,7 +211,7 @@ class ReadingsState:
         """
         if len(self.form.trials) == 1:
             raise ExperimentError("One trial is needed.", fix="Type other readings over it.")
-        self._begin(None)
+        self._begin(None, f"removed {self.form.trials[-1].name}")
         self._removed.append(self.form.trials.pop())
         self._changed(Change.TRIALS)
 
@@ -321,13 +253,7 @@ class ReadingsState:
             If something typed cannot be used, or the file exists or cannot be written.
         """
         self.to_toml()  # refuses a form that cannot be used
-        target = target_path(path)
-        if target.exists() and target not in self._saved and not replace_file:
-            raise ExperimentError(
-                "A file of this name exists already; it was not changed.",
-                path=str(target),
-                fix="Choose another name, or tick that the file may be replaced.",
-            )
+        target = free_target(path, self._saved, replace_file=replace_file)
         save_experiment(self.outcome.experiment, target)
         self._saved.add(target)
         return target
@@ -339,8 +265,7 @@ class ReadingsState:
         >>> ReadingsState("tin-oxide").suggested_path
         'my-tin-oxide.toml'
         """
-        stem = Path(self.name).stem or "experiment"
-        return f"{stem}.toml" if stem.startswith("my-") else f"my-{stem}.toml"
+        return suggested_path(self.name)
 
     def describe(self, place: Place) -> str:
         """Name a field in words.
@@ -348,41 +273,12 @@ class ReadingsState:
         >>> ReadingsState().describe(Place("reading", 0, "wire before"))
         'bench 1, wire before'
         """
-        trial = "all trials" if place.trial == ALL_TRIALS else self.form.trials[place.trial].name
-        if place.part == "reading":
-            return f"{trial}, {place.name}"
-        if place.part == "trial":
-            return trial
-        words = {"coverage": "coverage probability", "record": "the experiment"}
-        return f"{place.name}, {place.part}" if place.name else words.get(place.part, place.part)
+        return describe_place(self.form, place)
 
     def _set_field(self, name: str, value: str | bool) -> None:
         if getattr(self.form, name) != value:
-            self._begin(Place(name))
+            place = Place(name)
+            said = "whether the readings are invented" if name == "invented" else ""
+            self._begin(place, f"changed {said}" if said else f"typed the {self.describe(place)}")
             setattr(self.form, name, value)
             self._changed(Change.TEXT)
-
-    def _begin(self, place: Place | None) -> None:
-        """Keep the evidence as it is before another field, or the trials, are changed."""
-        if self._before is None or place is None or place != self._edited:
-            if self.outcome.current:
-                self._before = self.outcome
-            self._edited = place
-
-    def _changed(self, change: Change) -> None:
-        self._stale = True
-        self._tell(change)
-
-    def _tell(self, change: Change) -> None:
-        for callback in tuple(self._subscribers):
-            callback(change)
-
-    def _next_name(self) -> str:
-        """Return a name for a new trial, counted on from the last one."""
-        last = self.form.trials[-1].name
-        taken = {one.name for one in self.form.trials}
-        match = _NUMBERED.fullmatch(last)
-        stem, number = (match[1], int(match[2])) if match else ("trial ", len(taken))
-        while (name := f"{stem}{number + 1}") in taken:
-            number += 1
-        return name

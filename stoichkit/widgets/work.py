@@ -8,6 +8,8 @@ import threading
 from collections.abc import Callable
 from typing import Any, TypeAlias, TypeVar
 
+from .turns import TURN
+
 __all__ = ["Report", "Stopped", "Work", "silent"]
 
 _logger = logging.getLogger(__name__)
@@ -48,6 +50,7 @@ class Work:
     def __init__(self) -> None:
         self._current: _Job | None = None
         self._delayed: asyncio.TimerHandle | None = None
+        self._next: _Job | None = None
 
     @property
     def running(self) -> bool:
@@ -82,13 +85,17 @@ class Work:
             self._begin(_Job(self, task, done, failed, progress, None))
             return
         job = _Job(self, task, done, failed, progress, loop)
+        self._next = job
         if delay_s:
             self._delayed = loop.call_later(delay_s, self._begin, job)
         else:
             self._begin(job)
 
     def _begin(self, job: _Job) -> None:
-        self._delayed, self._current = None, job
+        with TURN:
+            if job.stopped:
+                return
+            self._delayed, self._next, self._current = None, None, job
         if job.loop is not None:
             try:
                 threading.Thread(target=job.run, daemon=True, name="stoichkit-work").start()
@@ -103,6 +110,9 @@ class Work:
         if self._delayed is not None:
             self._delayed.cancel()
             self._delayed = None
+        if self._next is not None:
+            self._next.stopped = True
+            self._next = None
         if self._current is not None:
             self._current.stopped = True
             self._current = None
@@ -152,8 +162,9 @@ class _Job:
             self.stopped = True
 
     def _unless_stopped(self, function: Callable[..., object], *arguments: Any) -> None:
-        if not self.stopped:
-            function(*arguments)
+        with TURN:
+            if not self.stopped:
+                function(*arguments)
 
     def _end(self, function: Callable[[Any], object], result: Any) -> None:
         if self.work._current is self:

@@ -81,6 +81,8 @@ class WorkedPanel(ipywidgets.VBox):  # type: ignore[misc]
         """Close the panel with everything in it."""
         self._stop()
         close_tree(self)
+        if self._experiment not in self.children:
+            close_tree(self._experiment)
 
     # Controls
 

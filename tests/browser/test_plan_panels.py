@@ -226,8 +226,8 @@ def test_the_plan_answers_by_keyboard(plan: Any, shot: Any, violations: Any) -> 
 def test_no_number_of_trials_is_enough(plan: Any) -> None:
     page = plan
     for name, text in (
-        ("Least fraction of the product recovered", "0.7"),
-        ("Largest fraction (above 1: water or residue)", "1.4"),
+        ("Least fraction of the product recovered", "0.5"),
+        ("Largest fraction (above 1: water or residue)", "1.6"),
     ):
         box(page, name).fill(text)
     expect_text(page, VERDICT, "Not enough:")

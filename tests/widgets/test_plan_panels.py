@@ -17,7 +17,7 @@ from ipywidgets.widgets.widget import _instances  # noqa: E402
 
 from stoichkit.errors import ModelError  # noqa: E402
 from stoichkit.widgets.balance_panel import BalancePanel, balance_panel  # noqa: E402
-from stoichkit.widgets.fields import LiveText  # noqa: E402
+from stoichkit.widgets.fields import LiveText, TextField  # noqa: E402
 from stoichkit.widgets.plan_panel import PlanPanel, plan_panel  # noqa: E402
 from stoichkit.widgets.slider import Slider  # noqa: E402
 from stoichkit.widgets.work import Work  # noqa: E402
@@ -42,9 +42,9 @@ def press(panel: Any, description: str) -> None:
 
 def shown(panel: Any) -> str:
     return " ".join(
-        w.text if isinstance(w, LiveText) else str(w.value)
+        w.text if isinstance(w, LiveText) else w.below if isinstance(w, TextField) else str(w.value)
         for w in tree(panel)
-        if isinstance(w, (LiveText, ipywidgets.HTML))
+        if isinstance(w, (LiveText, TextField, ipywidgets.HTML))
     )
 
 
@@ -267,7 +267,7 @@ def test_a_refusal_stands_beside_its_field(plan: PlanPanel) -> None:
     field = control(plan, "Trials of each group")
     field.value = "<i>four"
     assert field.value == "<i>four"
-    assert "Not used:" in plan.fields["trials"].message.value
+    assert "Not used:" in plan.fields["trials"].input.below
     assert "Not updated: Trials of each group." in plan.results.status.text
     assert "stale" in plan.results.verdict.look
     assert "<i>" not in "".join(w.value for w in tree(plan) if isinstance(w, ipywidgets.HTML))
