@@ -37,6 +37,10 @@ VALUES = {
         "panel.state.progress": "0 of 13 answered",
     },
     "published-examples.ipynb": {"agreeing": 31, "len(everything)": 32},
+    "toolkit.ipynb": {
+        "panel.state.readings.evidence.verdict.kind.value": "singled_out",
+        "size_kB < 200": True,
+    },
     "plan-a-lab.ipynb": {"answer.reached": False},
     "why-is-it-off.ipynb": {
         "evidence.verdict.kind.value": "none_fits",

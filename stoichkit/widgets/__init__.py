@@ -12,10 +12,17 @@ from .form import Place
 from .state import Change, ReadingsState
 
 _SKINS = {
-    "readings_panel": "verdict_panel",
+    "balance_panel": "balance_skin",
+    "causes_panel": "causes_skin",
+    "class_panel": "class_skin",
+    "export_panel": "export",
+    "plan_panel": "plan_skin",
+    "readings_panel": "verdict_skin",
     "study_panel": "study_skin",
+    "toolkit": "toolkit_skin",
+    "worked_panel": "worked_skin",
 }
-"""Functions that make a panel, and the module of each; no module has the name of its function."""
+"""What makes or exports a panel, and its module; no module has the name of its function."""
 
 __all__ = ["Change", "Place", "ReadingsState", *_SKINS]
 

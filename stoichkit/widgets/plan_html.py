@@ -10,7 +10,7 @@ from ..bench import BenchPlan
 from ..bench_document import plan_opening, plan_sections
 from ..experiment import Experiment
 from ..layout import Bullets, Table
-from ..page import PagePart
+from ..page import CaptionedTable, PagePart
 from ..plan_sentences import chance_text, step_text
 from ..plots.scene import Scene
 from ..plots.svg import scene_svg
@@ -128,6 +128,8 @@ def _part(part: PagePart) -> str:
         return f"<p>{html.escape(part)}</p>"
     if isinstance(part, Bullets):
         return _list(part.items)
+    if not isinstance(part, CaptionedTable):
+        raise TypeError(f"a bench plan holds no {type(part).__name__}")
     table = table_html(Table(part.header, part.rows), part.caption)
     label = html.escape(part.caption, quote=True)
     return (

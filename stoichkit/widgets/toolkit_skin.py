@@ -12,15 +12,15 @@ from typing import Any
 import ipywidgets
 
 from ..experiment import Experiment
-from .balance_panel import BalancePanel
+from .balance_skin import BalancePanel
 from .causes_skin import CausesPanel
 from .chooser import ExperimentChooser, ExperimentKeeper, row
 from .class_skin import ClassPanel
 from .fields import LiveText, close_tree, guarded, style_sheet
-from .plan_panel import PlanPanel
+from .plan_skin import PlanPanel
 from .state import Change
 from .toolkit_state import ToolkitState
-from .verdict_panel import ReadingsPanel
+from .verdict_skin import ReadingsPanel
 from .worked_skin import WorkedPanel
 
 __all__ = ["Toolkit", "toolkit"]

@@ -16,13 +16,13 @@ from stoichkit import experiments
 from stoichkit.errors import DataFileError
 from stoichkit.sentences import verdict_sentences
 from stoichkit.widgets import readings_panel
-from stoichkit.widgets.balance_panel import balance_panel
+from stoichkit.widgets.balance_skin import balance_panel
 from stoichkit.widgets.causes_skin import causes_panel
 from stoichkit.widgets.choice import Choice
 from stoichkit.widgets.class_skin import class_panel
 from stoichkit.widgets.export import export_panel, panel_page
 from stoichkit.widgets.fields import Field, LiveText, close_tree, heading
-from stoichkit.widgets.plan_panel import plan_panel
+from stoichkit.widgets.plan_skin import plan_panel
 from stoichkit.widgets.slider import Slider
 from stoichkit.widgets.toolkit_skin import toolkit
 from stoichkit.widgets.worked_skin import worked_panel

@@ -16,9 +16,9 @@ ipywidgets = pytest.importorskip("ipywidgets", reason="ipywidgets is not install
 from ipywidgets.widgets.widget import _instances  # noqa: E402
 
 from stoichkit.errors import ModelError  # noqa: E402
-from stoichkit.widgets.balance_panel import BalancePanel, balance_panel  # noqa: E402
+from stoichkit.widgets.balance_skin import BalancePanel, balance_panel  # noqa: E402
 from stoichkit.widgets.fields import LiveText, TextField  # noqa: E402
-from stoichkit.widgets.plan_panel import PlanPanel, plan_panel  # noqa: E402
+from stoichkit.widgets.plan_skin import PlanPanel, plan_panel  # noqa: E402
 from stoichkit.widgets.slider import Slider  # noqa: E402
 from stoichkit.widgets.work import Work  # noqa: E402
 

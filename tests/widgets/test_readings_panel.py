@@ -18,7 +18,7 @@ from stoichkit import experiments  # noqa: E402
 from stoichkit.experiment_toml import load_experiment  # noqa: E402
 from stoichkit.widgets import ReadingsState, readings_panel  # noqa: E402
 from stoichkit.widgets.fields import LiveText, TextField, guarded  # noqa: E402
-from stoichkit.widgets.verdict_panel import ReadingsPanel  # noqa: E402
+from stoichkit.widgets.verdict_skin import ReadingsPanel  # noqa: E402
 
 
 def tree(widget: Any) -> Iterator[Any]:
