@@ -7,31 +7,36 @@ steps. So one curve over mass / readability fills the whole map.
 from __future__ import annotations
 
 import math
+from bisect import bisect
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
 from .amounts import MassByDifference
 from .digits import split_narrow
-from .distribution import SumDistribution
 from .elements import molar_mass_value
 from .errors import ModelError
 from .experiment import Experiment
 from .instruments import Balance
-from .linear import EXCESS_LEVEL, LinearAmounts, SideBlock
-from .outcomes import chances_of
-from .planning import Plan, alarm_limits, chances, digits_lattice, limit_mol, nominal_lab
+from .lattices import Displays, Stack, displays_of, stack_of
+from .outcomes import alarm_limits, alarm_share, between, limit_mol
+from .planning import Plan, chances, nominal_lab
 from .shapes import Floats
 
 __all__ = ["DesignMap", "design_map", "with_readability"]
 
-_CURVE_NODES = 151
+_NODES, _NODES_QUIET, _NODES_SHARP = 301, 601, 5000
+_QUIET, _SHARP = 0.3, 0.05
+"""Repeatability in steps, and spread, below which the digits make the chance jump."""
 _CURVE_RANGE = (0.1, 1000.0)
 """Masses in display steps between which the chance changes."""
-_STRIDE = 6
-_FLAT = 0.004
-_SETTLED = 0.001
+_SPANS = 18
+_AT_FIRST, _LATER, _TOGETHER = 8, 2, 64
+_FORETOLD = 0.001
+_CLOSE, _FLAT = 4, 0.004
+_SETTLED, _HIGH, _ALIKE, _WASHED = 0.0015, 0.9, 3, 2.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -139,8 +144,7 @@ def design_map(
             allowed="mass by difference",
         )
     x = masses[None, :] / steps[:, None]
-    low, high = np.clip([x.min(), x.max()], *_CURVE_RANGE).tolist()
-    nodes = np.geomspace(low, high, _CURVE_NODES)
+    nodes = _nodes(experiment, x.clip(*_CURVE_RANGE), spread)
     first = steps[0]
     base = with_readability(experiment, first)
     molar = molar_mass_value(experiment.consumed.species)
@@ -153,6 +157,16 @@ def design_map(
     flat = np.log(x)
     each = np.stack([np.interp(flat, np.log(nodes), c) for c in curves])
     return DesignMap(masses, steps, each.min(axis=0), each.argmin(axis=0), target, trials)
+
+
+def _nodes(experiment: Experiment, x: Floats, spread: float) -> Floats:
+    """Return the masses in display steps that make up a curve, rising."""
+    if spread < _SHARP:  # nothing between two masses can be foretold
+        every = np.unique(x)
+        return every if every.size <= _NODES_SHARP else np.geomspace(x.min(), x.max(), _NODES_SHARP)
+    balances = [i for i in experiment.instruments.values() if isinstance(i, Balance)]
+    quiet = any(b.repeatability < _QUIET * b.readability_g for b in balances)
+    return np.geomspace(x.min(), x.max(), _NODES_QUIET if quiet else _NODES)
 
 
 def _directly(
@@ -200,69 +214,157 @@ def _digit_curve(plan: Plan, consumed_mol: Floats) -> list[Floats] | None:
     curves = []
     for truth, candidate in enumerate(candidates):
         linear = nominal_lab(plan, candidate.name)
-        sides = [linear.side_blocks(side)[:1] for side in (0, 1)]
-        if not all(sides) or digits_lattice(plan, linear, [s[0] for s in sides]) is None:
+        first = [linear.side_blocks(side)[:1] for side in (0, 1)]
+        if not all(first):
             return None
-        taken = {i for s in sides for i in s[0].sources}
+        sides = first[0][0], first[1][0]
+        displays = displays_of(linear, sides, plan.trials)
+        if displays is None or not displays.coarse(plan.spread):
+            return None
+        taken = sides[0].sources | sides[1].sources
         ends = [linear.blocks(r, 1.0) for r in ratios]
-        if any(split_narrow(rest, blocks)[0] for blocks, rest in ends) or any(
+        split = [split_narrow(rest, blocks) for blocks, rest in ends]
+        if any(wide for wide, _ in split) or any(
             s.kind in ("rounding", "repeatability") and i not in taken
             for i, s in enumerate(linear.sources)
         ):
             return None
-        limits = [limit_mol(linear, r, alpha) for r in ratios]
-        judged = [(1.0, limits)]
+        limits = np.array([[limit_mol(linear, r, alpha) for r in ratios]])
+        share = np.ones(1)
         if plan.trials > 1:
-            q = EXCESS_LEVEL * linear.noise_share(ratios[truth], 1.0)
-            alarm = alarm_limits(linear, ratios, alpha)
-            wide = [max(t, w) for t, w in zip(limits, alarm, strict=True)]
-            judged = [(1 - q, limits), (q, wide)]
-        curves.append(
-            _curve(plan, linear, [s[0] for s in sides], ratios, truth, judged, consumed_mol)
-        )
+            q = alarm_share(linear, ratios[truth])
+            wide = np.maximum(limits, alarm_limits(linear, ratios, alpha))
+            limits, share = np.concatenate([limits, wide]), np.array([1 - q, q])
+        judged = _Judged(np.array(ratios), truth, limits, np.array([n for _, n in split]), share)
+        curve = _Curve(displays, plan.spread, consumed_mol / plan.consumed_mol, judged)
+        curves.append(curve.filled())
     return curves
 
 
-def _curve(
-    plan: Plan,
-    linear: LinearAmounts,
-    sides: list[SideBlock],
-    ratios: list[float],
-    truth: int,
-    judged: list[tuple[float, list[float]]],
-    consumed_mol: Floats,
-) -> Floats:
-    """Chance of the right conclusion at each amount; interpolated where it hardly changes."""
-    nothing = SumDistribution([])
+@dataclass(frozen=True, slots=True, eq=False)
+class _Judged:
+    """How labs are judged.
 
-    def right(i: int) -> float:
-        lattice = digits_lattice(plan, linear, sides, consumed_mol[i] / plan.consumed_mol)
-        if lattice is None:
-            return math.nan
-        return sum(
-            share
-            * chances_of(
-                lattice, ratios, limits, truth, consumed_error=nothing, produced_error=nothing
-            ).right
-            for share, limits in judged
-        )
+    Attributes
+    ----------
+    ratios : ndarray, shape (candidates,)
+    truth : int
+    limits_mol : ndarray, shape (ways, candidates)
+        Limits of compatibility at the reference amount, in each way a lab may be judged.
+    growth_mol : ndarray, shape (candidates,)
+        Their part that is proportional to the amount (atomic weights).
+    share : ndarray, shape (ways,)
+        How often a lab is judged so.
+    """
 
-    size = consumed_mol.size
-    found = np.full(size, math.nan)
-    coarse = sorted({*range(0, size, _STRIDE), size - 1})
-    for before, i in zip([None, *coarse], coarse, strict=False):
-        found[i] = right(i)
-        if math.isnan(found[i]):  # so many steps that the chance no longer changes
-            found[i:] = found[before] if before is not None else 1.0
-            break
-        if before is None:
-            continue
-        change = abs(found[i] - found[before])
-        if change > _FLAT:
-            for j in range(before + 1, i):
-                found[j] = right(j)
-        elif change < _SETTLED and found[i] > 0.9:
-            found[i:] = found[i]
-            break
-    known = np.flatnonzero(~np.isnan(found))
-    return np.asarray(np.interp(np.arange(size), known, found[known]))
+    ratios: Floats
+    truth: int
+    limits_mol: Floats
+    growth_mol: Floats
+    share: Floats
+
+    def right(self, stack: Stack, scales: Floats, step_mol: tuple[float, float]) -> Floats:
+        """Return the chance of the right conclusion, shape (lattices, ways)."""
+        lattices, rows, columns = stack.p.shape
+        passed = np.zeros((lattices, rows, columns + 1))
+        np.cumsum(stack.p, axis=2, out=passed[:, :, 1:])
+        consumed = step_mol[0] * (stack.first[:, :1] + np.arange(rows))
+        centre = consumed[:, :, None, None] * self.ratios
+        grown = (scales - 1)[:, None, None, None] * self.growth_mol
+        half = (self.limits_mol + grown) * (1 + 1e-9)
+        edges = np.concatenate([centre - half, centre + half], axis=3)
+        edges, number, mine = between(edges, np.arange(self.ratios.size) == self.truth)
+        place = np.floor(edges / step_mol[1]) - (stack.first[:, 1, None, None, None] - 1)
+        column = place.clip(0, columns).astype(np.intp).reshape(lattices, rows, -1)
+        below = np.take_along_axis(passed, column, axis=2).reshape(edges.shape)
+        mass = np.where((number == 1) & mine, np.diff(below, axis=3), 0.0)
+        return np.asarray(mass.sum(axis=(1, 3)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Curve:
+    """Chance of the right conclusion over rising amounts, worked out where it changes."""
+
+    displays: Displays
+    spread: float
+    scales: Floats
+    judged: _Judged
+
+    def filled(self) -> Floats:
+        """Return the chance at all amounts.
+
+        With a spread it is worked out at every so many amounts until it has settled, then between
+        two of them unless a cubic through their neighbours has foretold it.
+        """
+        if self.spread < _SHARP:
+            return self._everywhere()
+        found = self._coarse()
+        spans = [(a, b) for a, b in pairwise(found) if b - a > 1]
+        while spans:
+            known = sorted(found)
+            middles = [(a + b) // 2 for a, b in spans]
+            expected = [_cubic(known, found, m) for m in middles]
+            found.update(
+                zip(middles, (self._each_way(middles) @ self.judged.share).tolist(), strict=True)
+            )
+            spans = [
+                part
+                for (a, b), m, e in zip(spans, middles, expected, strict=True)
+                if abs(found[m] - e) > _FORETOLD
+                or (b - a > _CLOSE and abs(found[b] - found[a]) > _FLAT)
+                for part in ((a, m), (m, b))
+                if part[1] - part[0] > 1
+            ]
+        known = sorted(found)
+        curve = np.full(self.scales.size, found[known[-1]])
+        for i in range(known[-1]):
+            curve[i] = found[i] if i in found else _cubic(known, found, i)
+        return curve.clip(0.0, 1.0)
+
+    def _each_way(self, nodes: list[int]) -> Floats:
+        """Return the chance at some of the amounts for each way of judging, (nodes, ways)."""
+        scales = self.scales[nodes]
+        stack = stack_of(self.displays, scales, spread=self.spread)
+        return self.judged.right(stack, scales, self.displays.step_mol)
+
+    def _everywhere(self) -> Floats:
+        """Return the chance worked out at all amounts, until it has settled however judged."""
+        size, done = self.scales.size, 0
+        curve = np.empty(size)
+        while done < size:
+            nodes = [*range(done, min(done + _TOGETHER, size))]
+            right = self._each_way(nodes)
+            curve[nodes] = right @ self.judged.share
+            done += len(nodes)
+            steps = self.spread * self.displays.amounts_steps[0] * self.scales[nodes[0]]
+            if steps > _WASHED and right.min() > _HIGH and np.ptp(curve[nodes]) < _SETTLED:
+                curve[done:] = curve[nodes].mean()
+                break
+        return curve
+
+    def _coarse(self) -> dict[int, float]:
+        """Return the chance at every so many amounts, until it has settled however judged."""
+        found: dict[int, float] = {}
+        size = self.scales.size
+        nodes = [
+            i
+            for i in sorted({*range(0, size, max(size // _SPANS, 1)), size - 1})
+            if self.displays.coarse(self.spread, scale=float(self.scales[i]))
+        ]
+        while nodes:
+            # lattices of few steps are small and go together; later ones may not be needed
+            together = _LATER if found else _AT_FIRST
+            chosen, nodes = nodes[:together], nodes[together:]
+            right = self._each_way(chosen)
+            found.update(zip(chosen, (right @ self.judged.share).tolist(), strict=True))
+            last = [*found.values()][-_ALIKE:]
+            if right[-1].min() > _HIGH and max(last) - min(last) < _SETTLED:
+                return found
+        return found or {0: 1.0}
+
+
+def _cubic(known: list[int], found: dict[int, float], i: int) -> float:
+    """Return the cubic through the values at the four known places around i."""
+    at = bisect(known, i)
+    nodes = known[max(at - 2, 0) : at + 2]
+    return sum(found[n] * math.prod((i - m) / (n - m) for m in nodes if m != n) for n in nodes)

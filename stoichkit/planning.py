@@ -10,24 +10,36 @@ nobody hits a mass to better than the display; a spread of 0 gives the answer at
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
 
 from .amounts import AmountModel
 from .candidates import Candidate
-from .digits import DIFFERENCE, SINGLE, split_narrow, worst_position_tails
+from .digits import DigitBlock
 from .distribution import SumDistribution
 from .elements import molar_mass_value
 from .errors import ModelError
 from .evidence import linear_amounts
 from .experiment import Experiment, Trial
 from .frozen_map import FrozenMap
-from .linear import EXCESS_LEVEL, LinearAmounts, SideBlock
-from .outcomes import Chances, Lattice, cells_of, chances_of, lattice_of, point_of
+from .lattices import Lattice, Points, displays_of, lattice_of, recovered_cells
+from .linear import LinearAmounts
+from .outcomes import (
+    Chances,
+    Rows,
+    Strips,
+    alarm_limits,
+    alarm_share,
+    cells_of,
+    chances_of,
+    limit_mol,
+    limit_of,
+    washed_out,
+)
 from .readings import ErrorPool
-from .shapes import Term
+from .shapes import Floats, Term
 from .uncertain import Shape, nominal
 
 __all__ = [
@@ -35,16 +47,17 @@ __all__ = [
     "Plan",
     "alarm_limits",
     "chances",
-    "digits_lattice",
     "limit_mol",
     "main_reading",
     "nominal_lab",
     "operating_characteristic",
+    "strips_of",
 ]
 
-_LARGEST_LATTICE = 400
-_LIMIT_RESOLUTION = 5e-4
-"""Accuracy of a limit of compatibility, in display steps."""
+_PER_OCTAVE = 16
+_WIDTHS = 16.0
+_AMOUNTS = 17
+_CLOSE, _LIKELY = 0.016, 2e-3
 _MAIN_READING = ("heavier", "final", "time")
 
 
@@ -177,34 +190,26 @@ def chances(plan: Plan, truth: str) -> Chances:
 
     Notes
     -----
-    With two or more trials, some labs are declared to scatter too much by chance alone and are
-    judged by Student t: :data:`stoichkit.linear.EXCESS_LEVEL` of them, less by the share of the
-    variance that comes from rounding, which has no tails.
+    With two or more trials, about 1 % of labs are declared to scatter too much by chance alone and
+    are judged by Student t (:func:`stoichkit.outcomes.alarm_share`).
     """
     experiment = plan.experiment
     index = [c.name for c in experiment.candidates].index(_candidate(experiment, truth).name)
     linear = nominal_lab(plan, truth)
     ratios = [float(c.ratio) for c in experiment.candidates]
     alpha = 1 - experiment.coverage
-    limits = [limit_mol(linear, r, alpha) for r in ratios]
-    lattice, consumed_error, produced_error = _split(plan, linear, ratios[index])
+    joint, consumed_error, produced_error = _split(plan, linear, ratios[index])
+    rows = Rows(joint, consumed_error, produced_error)
+    strips = strips_of(linear, ratios, alpha, rows)
 
-    def found(limits_mol: list[float]) -> Chances:
-        return chances_of(
-            lattice,
-            ratios,
-            limits_mol,
-            index,
-            consumed_error=consumed_error,
-            produced_error=produced_error,
-        )
+    def found(judged: Strips) -> Chances:
+        return chances_of(rows, ratios, judged, index)
 
-    plain = found(limits)
+    plain = found(strips)
     if plan.trials == 1:
         return plain
-    wide = [max(t, w) for t, w in zip(limits, alarm_limits(linear, ratios, alpha), strict=True)]
-    alarmed = found(wide)
-    q = EXCESS_LEVEL * linear.noise_share(ratios[index], 1.0)
+    alarmed = found(strips.at_least(alarm_limits(linear, ratios, alpha)))
+    q = alarm_share(linear, ratios[index])
     mixed = [
         (1 - q) * getattr(plain, f.name) + q * getattr(alarmed, f.name) for f in fields(Chances)
     ]
@@ -260,101 +265,135 @@ def nominal_lab(plan: Plan, truth: str) -> LinearAmounts:
     return linear_amounts(experiment.with_trials(trials))
 
 
-def limit_mol(linear: LinearAmounts, ratio: float, alpha: float) -> float:
-    """Return the largest |mean of D|, mol, at which a ratio is still compatible."""
+def strips_of(linear: LinearAmounts, ratios: Sequence[float], alpha: float, rows: Rows) -> Strips:
+    """Return where each candidate is compatible, over the amounts that may be found produced.
+
+    A recovery allowance is a part of the produced amount found, so the limits grow with it; as
+    in the test itself, its half-width is rounded up to one of 16 equal ratios within a factor of
+    two. Limits that no amounts come near are not worked out.
+    """
+    edges, grades = _classes(linear, rows)
+    found = [_limits_of(linear, r, alpha, rows, edges, grades) for r in ratios]
+    return Strips(edges, np.column_stack(found))
+
+
+def _recovery(linear: LinearAmounts) -> int | None:
+    """Return which source is the recovery allowance."""
+    return next((i for i, s in enumerate(linear.sources) if s.kind == "recovery"), None)
+
+
+def _classes(linear: LinearAmounts, rows: Rows) -> tuple[Floats, Floats]:
+    """Return produced amounts between which the allowance's half-width is rounded alike.
+
+    The second value is 16 times the logarithm to the base 2 of these half-widths.
+    """
+    i = _recovery(linear)
+    if i is None:
+        return np.zeros(0), np.zeros(1)
+    per_mol = abs(float(linear.mean_coefficients()[1][i])) * linear.sources[i].scale
+    per_mol /= abs(linear.mean_produced)
+    found = float(rows.low.min()), float(rows.high.max()), linear.mean_produced
+    widest = per_mol * max(map(abs, found))
+    least = max(per_mol * found[0], widest / _WIDTHS)
+    first, last = (math.ceil(_PER_OCTAVE * math.log2(v) - 1e-9) for v in (least, widest))
+    grades = np.arange(first, last + 1.0)
+    return 2.0 ** (grades[:-1] / _PER_OCTAVE) / per_mol, grades
+
+
+def _limits_of(
+    linear: LinearAmounts, ratio: float, alpha: float, rows: Rows, edges: Floats, grades: Floats
+) -> Floats:
+    """Return the limit of one ratio in each class of produced amounts."""
     blocks, rest = linear.blocks(ratio, 1.0)
-    error = linear.distribution(ratio, 1.0)
-    if not error.terms:
-        return 0.0
-    if not blocks:
-        return error.half_width(1 - alpha)
-    wide, narrow = split_narrow(rest, blocks)
+    i = _recovery(linear)
+    if i is not None:
+        source, c = linear.sources[i], float(linear.coefficients(ratio, 1.0)[i])
+        rest.remove(Term(source.shape, abs(c) * source.scale, source.dof))
 
-    def compatible(value: float) -> bool:
-        tail = worst_position_tails(np.array([value]), blocks, wide, np.array([narrow]))
-        return bool(tail[0] >= alpha)
+    def terms(grade: float) -> list[Term]:
+        if i is None:
+            return rest
+        # without digits the test rounds nothing up: the middle of the class
+        return [*rest, Term(Shape.RECTANGULAR, 2.0 ** ((grade - 0.5 * (not blocks)) / _PER_OCTAVE))]
 
-    step = sum(max(b.steps) for b in blocks)
-    low = 1.5 * error.spread
-    while low > 0 and not compatible(low):
-        low = max(low - 2 * step, 0.0)
-    high = low + step
-    while compatible(high):
-        low, high = high, high + max(step, 0.2 * error.spread)
-    while high - low > _LIMIT_RESOLUTION * step:
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if compatible(middle) else (low, middle)
-    return low
+    # the inequality of Gauss, and a step for the worst position of each display
+    widest = SumDistribution([t for b in blocks for t in b.terms()] + terms(grades[-1]))
+    furthest = math.sqrt(4 / (9 * alpha)) * widest.spread + sum(max(b.steps) for b in blocks)
+    if rows.distance(ratio) > furthest:
+        return np.full(grades.size, -1.0)
+    if grades.size == 1:
+        return np.array([limit_of(blocks, terms(grades[0]), alpha)])
+    limits = _interpolated(blocks, terms, alpha, grades)
+    if isinstance(rows.joint, Lattice):
+        # a few likely digits close to a limit are not averaged out
+        likely = rows.joint.near(ratio, edges, limits, _CLOSE * widest.spread)
+        for k in np.flatnonzero(likely > _LIKELY):
+            limits[k] = limit_of(blocks, terms(grades[k]), alpha)
+    return limits
 
 
-def alarm_limits(linear: LinearAmounts, ratios: list[float], alpha: float) -> list[float]:
-    """Return the limits in a lab whose trials scatter too much by chance (median such lab)."""
-    from scipy.special import chdtri, stdtrit
+def _interpolated(
+    blocks: list[DigitBlock], terms: Callable[[float], list[Term]], alpha: float, grades: Floats
+) -> Floats:
+    """Return the limits at rising grades from those at a few.
 
-    dof = linear.trials - 1
-    spread = math.sqrt(float(chdtri(dof, EXCESS_LEVEL / 2)) / dof)
-    t = float(stdtrit(dof, 1 - alpha / 2))
-    return [t * spread * math.sqrt(linear.own_variance(r, 1.0)) for r in ratios]
+    The square of the limit is nearly linear in the square of the allowance's half-width, except
+    that it drops where that half-width washes out the digits of a display.
+    """
+    first, last = 8 * math.floor(grades[0] / 8), 8 * math.ceil(grades[-1] / 8)
+    every = np.arange(first, last + 1.0)
+    washed = [washed_out(blocks, terms(g)) for g in every]
+    found, square = np.empty(grades.size), 4.0 ** (grades / _PER_OCTAVE)
+    for kind in {*washed}:
+        alike = every[[w == kind for w in washed]]
+        spacing = np.where(alike < last - 24, 16, 8)
+        nodes = alike[np.diff(alike // spacing, prepend=-math.inf) > 0]
+        nodes = np.unique([*nodes, alike[-1]])
+        squares = [limit_of(blocks, terms(g), alpha, rough=True) ** 2 for g in nodes]
+        here = np.isin(grades, alike)
+        found[here] = np.interp(square[here], 4.0 ** (nodes / _PER_OCTAVE), squares)
+    return np.sqrt(found)
 
 
 def _split(
     plan: Plan, linear: LinearAmounts, ratio: float
-) -> tuple[Lattice, SumDistribution, SumDistribution]:
-    """Split the errors of both mean amounts into a lattice of digits and continuous rests."""
+) -> tuple[Lattice | Points, SumDistribution, SumDistribution]:
+    """Split the errors of both mean amounts into the likeliest values and continuous rests.
+
+    The likeliest values are a lattice of digits, or points over the spread and the recovery.
+    """
     a, b = linear.mean_coefficients()
     sides = [linear.side_blocks(side)[:1] for side in (0, 1)]
-    lattice = digits_lattice(plan, linear, [s[0] for s in sides]) if all(sides) else None
+    allowed = _recovery(linear)
+    low, high = plan.experiment.recovery
+    h = (high - low) / (high + low)
+    lattice = None
+    if all(sides):
+        displays = displays_of(linear, (sides[0][0], sides[1][0]), plan.trials)
+        if displays is not None and displays.coarse(plan.spread, recovery_half_width=h):
+            lattice = lattice_of(displays, spread=plan.spread, recovery_half_width=h)
     taken = {i for s in sides for i in s[0].sources} if lattice is not None else set()
     consumed, produced = [], []
     for i, source in enumerate(linear.sources):
-        if i in taken:
+        if i in taken or i == allowed:
             continue
         if b[i] == 0:
             consumed.append(Term(source.shape, abs(float(a[i])) * source.scale, source.dof))
         else:  # a source of both moves the produced amount off the true line by this much
             c = float(b[i] - ratio * a[i])
             produced.append(Term(source.shape, abs(c) * source.scale, source.dof))
-    if lattice is None:
-        each = plan.spread * plan.consumed_mol / plan.trials
-        spread = SumDistribution([Term(Shape.RECTANGULAR, each)] * plan.trials)
-        shift, weight = cells_of(spread)
-        amount = plan.consumed_mol + shift
-        lattice = point_of(amount, ratio * amount, weight)
-    return lattice, SumDistribution(consumed), SumDistribution(produced)
-
-
-def digits_lattice(
-    plan: Plan, linear: LinearAmounts, sides: list[SideBlock], scale: float = 1.0
-) -> Lattice | None:
-    """Return the lattice of both amounts, or None where it is too fine to matter.
-
-    The amounts are those of ``linear`` times ``scale``.
-    """
-    blocks = [s.block for s in sides]
-    if any(b.kind not in (DIFFERENCE, SINGLE) or b.count != plan.trials for b in blocks):
-        return None
-    steps = (blocks[0].steps[0], blocks[1].steps[0])
-    means = (scale * linear.mean_consumed, scale * linear.mean_produced)
-    amounts = (means[0] / steps[0] / plan.trials, means[1] / steps[1] / plan.trials)
-    widest = max(
-        2 * plan.spread * x + 11 * math.hypot(*b.noise) + 2
-        for x, b in zip(amounts, blocks, strict=True)
+    if lattice is not None:
+        return lattice, SumDistribution(consumed), SumDistribution(produced)
+    each = plan.spread * plan.consumed_mol / plan.trials
+    spread = SumDistribution([Term(Shape.RECTANGULAR, each)] * plan.trials)
+    shift, weight = cells_of(spread, _AMOUNTS)
+    centre, share, half = recovered_cells(h)
+    if half:
+        produced.append(Term(Shape.RECTANGULAR, half * ratio * plan.consumed_mol))
+    amount = np.repeat(plan.consumed_mol + shift, centre.size)
+    points = Points(
+        amount,
+        ratio * amount * np.tile(centre, shift.size),
+        np.outer(weight, share).ravel(),
     )
-    if plan.trials * widest > _LARGEST_LATTICE:
-        return None
-    shared = set(sides[0].roles) & set(sides[1].roles)
-    noise = [dict(zip(s.roles, s.block.noise, strict=True)) for s in sides]
-    signs = [dict(zip(s.roles, s.signs, strict=True)) for s in sides]
-    if len(shared) > 1 or (shared and any(b.kind is SINGLE for b in blocks)):
-        return None
-    own = [tuple(v for k, v in n.items() if k not in shared) for n in noise]
-    role = next(iter(shared), None)
-    return lattice_of(
-        amounts,
-        (own[0], own[1]),
-        steps,
-        trials=plan.trials,
-        spread=plan.spread,
-        shared_noise=None if role is None else noise[0][role],
-        shared_sign=-1.0 if role is None else signs[0][role] * signs[1][role],
-    )
+    return points, SumDistribution(consumed), SumDistribution(produced)

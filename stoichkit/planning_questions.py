@@ -96,6 +96,7 @@ def smallest_amount(plan: Plan, *, target: float = 0.9) -> Answer:
     unit = plan.consumed_mass_g / plan.consumed_mol
     in_grams = not math.isnan(unit)
     step = _display_step(plan) / unit if in_grams else 0.0
+    factor, name = (unit, "g") if in_grams else (1.0, "mol")
 
     def at(amount_mol: float) -> OperatingCharacteristic:
         return operating_characteristic(replace(plan, consumed_mol=amount_mol))
@@ -107,13 +108,15 @@ def smallest_amount(plan: Plan, *, target: float = 0.9) -> Answer:
         low, high, tries = high, 2 * high, tries + 1
         found = at(high)
     if found.right < target:
-        return _answer("amount", math.nan, "g" if in_grams else "mol", target, found, None)
+        return _answer("amount", math.nan, name, target, found, None)
     while low == 0.0 and high > 1e-9 and found.right >= target:
         lower = at(high / 2)
         if lower.right < target:
             low = high / 2
         else:
             high, found = high / 2, lower
+    if low == 0.0:  # one candidate alone is singled out at any amount
+        return _answer("amount", high * factor, name, target, found, None)
     grain = max(step, 0.01 * low)
     count = max(1, math.ceil((high - low) / grain - 1e-9))
     first, last = 0, count  # the target is missed at low + first grains and met at last
@@ -126,14 +129,7 @@ def smallest_amount(plan: Plan, *, target: float = 0.9) -> Answer:
             first = middle
     value = min(low + last * grain, high)
     short = at(low + first * grain)
-    return _answer(
-        "amount",
-        value * unit if in_grams else value,
-        "g" if in_grams else "mol",
-        target,
-        found,
-        short,
-    )
+    return _answer("amount", value * factor, name, target, found, short)
 
 
 def fewest_trials(plan: Plan, *, target: float = 0.9, most: int = _MOST_TRIALS) -> Answer:

@@ -118,7 +118,7 @@ def test_smallest_mass_is_not_rounded_down() -> None:
 
 
 def test_why_no_number_of_trials_is_enough() -> None:
-    allowed = replace(SILVER, recovery=(0.7, 1.4))
+    allowed = replace(SILVER, recovery=(0.6, 1.5))
     answer = fewest_trials(Plan(experiment=allowed, consumed_mol=0.005))
     text = answer_sentences(answer)
     assert text.startswith("No number of trials is enough: recovery allowance makes up ")
