@@ -43,6 +43,7 @@ _HOME = {
     "VolumetricFlask": "instruments",
     "assess": "evidence",
     "assess_class": "classevidence",
+    "assess_class_file": "class_result",
     "assess_weighings": "weighings",
     "balance_equation": "equation",
     "bench_plan": "bench",
@@ -52,7 +53,10 @@ _HOME = {
     "class_verdict": "classverdict",
     "coarsest_balance": "planning_questions",
     "conclusion_paragraph": "worked",
+    "copy_notebooks": "shipped_notebooks",
+    "design_map": "design_grid",
     "dilute": "dilution",
+    "drying": "constant_mass",
     "export_answer_key": "classexport",
     "export_results": "classexport",
     "fewest_trials": "planning_questions",
@@ -62,7 +66,10 @@ _HOME = {
     "from_formulas": "candidates",
     "good_enough": "solutions",
     "hydrate_series": "candidates",
+    "lab_report_html": "lab_report",
+    "lab_report_markdown": "lab_report",
     "largest_recovery": "planning_questions",
+    "lesson": "study",
     "limiting_reactant": "yields",
     "load_class": "classdata",
     "load_experiment": "experiment_toml",
@@ -84,12 +91,18 @@ _HOME = {
     "save_experiment": "experiment_toml",
     "simulate_labs": "simulation",
     "smallest_amount": "planning_questions",
+    "student_sets": "student_data",
     "theoretical_yield": "yields",
+    "weighed_ratios": "ratio_arrays",
     "worked_solution": "worked",
+    "write_class_report": "class_report",
     "write_datasheet": "datasheet",
+    "write_group_report": "class_group_report",
+    "write_lab_report": "lab_report",
+    "write_worked_solution": "worked_document",
     "yield_for": "yields",
 }
-_MODULES = ("experiments", "plots", "widgets")
+_MODULES = ("experiments", "guide", "plots", "widgets")
 
 __all__ = [*_HOME, *_MODULES, "__version__"]
 

@@ -117,7 +117,7 @@ def sample_cost_sentence(fine: Answer, coarse: Answer, fine_g: float, coarse_g: 
     """Say how much more of the reactant a coarser balance needs for the same chance.
 
     >>> from stoichkit import experiments
-    >>> from stoichkit.design_map import with_readability
+    >>> from stoichkit.design_grid import with_readability
     >>> from stoichkit.planning import Plan
     >>> from stoichkit.planning_questions import smallest_amount
     >>> fine = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.001)

@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterable
 
 from .causes import Cause, Combination
-from .drying import Drying
+from .constant_mass import Drying
 from .redox import LIMITS, RedoxFinding, SpotTest
 from .slips import Slip, SlipKind
 from .wording import capitalised, joined, number_text, shown_range, species_text, two_digits
@@ -242,7 +242,7 @@ def slip_sentence(slip: Slip, *, trials: int = 2) -> str:
 def drying_sentence(found: Drying) -> str:
     """Say whether the mass is constant, how much water may be left and when to weigh next.
 
-    >>> from stoichkit.drying import drying
+    >>> from stoichkit.constant_mass import drying
     >>> from stoichkit.instruments import Balance
     >>> print(drying_sentence(drying(
     ...     [(0, "1.842"), (10, "1.571"), (20, "1.469"), (30, "1.433"), (45, "1.416")],

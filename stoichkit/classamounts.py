@@ -38,6 +38,10 @@ class _Variances:
         """Return the variance of y n_produced − x n_consumed."""
         return y * y * self.produced + x * x * self.consumed - 2 * x * y * self.both
 
+    def without(self, place: int) -> _Variances:
+        """Return the variances without one group."""
+        return _Variances(*(np.delete(v, place) for v in (self.consumed, self.produced, self.both)))
+
 
 class ClassAmounts:
     """Mean amounts of every group, with own and shared error sources kept apart.
@@ -82,13 +86,17 @@ class ClassAmounts:
                 given=f"{len(self.names)} groups, {trials} trials",
                 allowed=f"two groups or more, each with a trial; {_MOST_TRIALS} trials at most",
             )
-        self._role_of = role_of
-        means = [
-            [sum(nominal(pair[side]) for pair in pairs) / len(pairs) for side in (0, 1)]
-            for pairs in self.groups.values()
-        ]
-        self.consumed, self.produced = np.array(means).T
-        parts = [_mean_parts(pairs) for pairs in self.groups.values()]
+        self.consumed, self.produced = np.array(
+            [np.mean([[nominal(a), nominal(b)] for a, b in p], axis=0) for p in groups.values()]
+        ).T
+        self._parts = [_mean_parts(pairs) for pairs in self.groups.values()]
+        self._share_out()
+        self._factors = self._weights()
+        self.linear = LinearAmounts(self._weighted(), role_of)
+
+    def _share_out(self) -> None:
+        """Split the sources of the groups' means into shared ones and each group's own."""
+        parts = self._parts
         used = Counter(key for group in parts for key in group)
         shared = {key: s for group in parts for key, (s, _, _) in group.items() if used[key] > 1}
         self.shared_sources = tuple(shared.values())
@@ -101,6 +109,9 @@ class ClassAmounts:
         own = [[v for k, v in group.items() if k not in row] for group in parts]
         self.own = _variances(own)
         self.reading = _variances([[v for v in g if v[0].kind in _READING_KINDS] for g in own])
+
+    def _weights(self) -> Floats:
+        """Return what scales the trials so that their mean is the weighted mean of the groups."""
         x, y = self.direction(self.consumed.mean(), self.produced.mean())
         variance = self.own.along(x, y)
         if not (variance > 0).all():
@@ -109,19 +120,20 @@ class ClassAmounts:
                 given=self.names[int(np.argmin(variance > 0))],
                 fix="State the uncertainty of its readings.",
             )
-        self.linear = LinearAmounts(self._weighted(trials, 1 / variance), role_of)
-
-    def _weighted(self, trials: int, weights: Floats) -> list[Pair]:
-        """Return all pairs, scaled so that their plain mean is the weighted mean of the groups."""
         counts = np.array([len(pairs) for pairs in self.groups.values()])
-        factors = weights / weights.sum() * trials / counts
+        weights = 1 / variance
+        factors = weights / weights.sum() * counts.sum() / counts
         if factors.max() <= _EVEN and factors.min() >= 1 / _EVEN:
-            factors = trials / counts / len(counts)
-        if np.allclose(factors, 1.0, rtol=1e-9):
+            factors = counts.sum() / counts / len(counts)
+        return np.ones(len(counts)) if np.allclose(factors, 1.0, rtol=1e-9) else factors
+
+    def _weighted(self) -> list[Pair]:
+        """Return all pairs, scaled so that their plain mean is the weighted mean of the groups."""
+        if (self._factors == 1.0).all():
             return [pair for pairs in self.groups.values() for pair in pairs]
         return [
             (a * f, b * f)
-            for f, pairs in zip(factors.tolist(), self.groups.values(), strict=True)
+            for f, pairs in zip(self._factors.tolist(), self.groups.values(), strict=True)
             for a, b in pairs
         ]
 
@@ -167,8 +179,29 @@ class ClassAmounts:
             raise ModelError(
                 "There is no such group.", given=group, allowed=", ".join(self.names[:10])
             )
-        rest = {name: pairs for name, pairs in self.groups.items() if name != group}
-        return ClassAmounts(rest, self._role_of)
+        if len(self.names) < 3:
+            raise ModelError("There are too few groups to leave one out.", allowed="three or more")
+        place = self.names.index(group)
+        found = object.__new__(ClassAmounts)
+        found.groups = {name: pairs for name, pairs in self.groups.items() if name != group}
+        found.names = tuple(found.groups)
+        found.consumed = np.delete(self.consumed, place)
+        found.produced = np.delete(self.produced, place)
+        found._parts = [part for i, part in enumerate(self._parts) if i != place]
+        left = Counter(key for part in found._parts for key in part)
+        if all(left[id(source)] > 1 for source in self.shared_sources):
+            found.shared_sources = self.shared_sources
+            found._shared = np.delete(self._shared, place, axis=2)
+            found.own, found.reading = self.own.without(place), self.reading.without(place)
+        else:  # what only one group still uses is its own
+            found._share_out()
+        found._factors = found._weights()
+        counts = [len(pairs) for pairs in self.groups.values()]
+        start = sum(counts[:place])
+        trials = [t for t in range(sum(counts)) if not start <= t < start + counts[place]]
+        factors = found._factors / np.delete(self._factors, place)
+        found.linear = self.linear.part(trials, np.repeat(factors, np.delete(counts, place)))
+        return found
 
 
 def _mean_parts(pairs: Sequence[Pair]) -> dict[int, tuple[Source, float, float]]:

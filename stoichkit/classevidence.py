@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import compress
 
 import numpy as np
 from numpy.typing import NDArray
@@ -194,7 +195,7 @@ def assess_class(
         raise ModelError("No group can be assessed.", given=group, fix=reason)
     ratios = np.array([float(c.ratio) for c in classdata.experiment.candidates])
     return ClassEvidence(
-        names=tuple(n for n, ok in zip(classdata.names, done.tolist(), strict=True) if ok),
+        names=tuple(compress(classdata.names, done.tolist())),
         candidates=tuple(c.name for c in classdata.experiment.candidates),
         ratios=ratios,
         p_value=table.p_value[done],

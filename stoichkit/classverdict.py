@@ -19,12 +19,13 @@ from .candidate import Candidate, check_candidates
 from .candidates import plain_ratios
 from .classamounts import ClassAmounts, Pair, amounts_of
 from .classline import DIFFERENCE_LEVEL, Blank, blank_of, class_line
+from .classrandom import outlying_groups, random_effects
 from .distribution import SumDistribution
 from .errors import ModelError
 from .evidence import assess
 from .experiment import Experiment
 from .frozen_map import FrozenMap
-from .pooling import OUTLYING_LEVEL, Pooled, deleted_residual, pool
+from .pooling import Pooled, pool
 from .ratio_set import RatioSet, invert
 from .verdict import Verdict, verdict_of
 from .york import Line
@@ -155,7 +156,6 @@ class ClassVerdict:
     blank: Blank | None
     caveats: tuple[ClassCaveat, ...]
     amounts: ClassAmounts = field(repr=False)
-    _produced: str = field(repr=False)
 
     @property
     def groups(self) -> tuple[str, ...]:
@@ -173,13 +173,9 @@ class ClassVerdict:
         """
         names = self.groups if len(self.groups) > 2 else ()
         listed = [c.candidate for c in self.candidates.values()]
-        return FrozenMap({n: self._again(self.amounts.without(n), listed) for n in names})
-
-    def _again(self, amounts: ClassAmounts, listed: list[Candidate]) -> Verdict:
-        found = class_verdict(
-            amounts, candidates=listed, coverage=self.coverage, produced=self._produced
+        return FrozenMap(
+            {n: _verdict(self.amounts.without(n), listed, self.coverage) for n in names}
         )
-        return found.verdict
 
     @property
     def deciding_groups(self) -> Mapping[str, Verdict]:
@@ -198,7 +194,9 @@ class ClassVerdict:
 
         def p_value(x: float, y: float) -> float:
             p = linear.p_value(x, y)
-            return max(p, _random(self.amounts, x, y)[1]) if self.basis is Basis.RANDOM else p
+            return (
+                max(p, random_effects(self.amounts, x, y)[1]) if self.basis is Basis.RANDOM else p
+            )
 
         return invert(p_value, estimate, known, self.coverage)
 
@@ -262,13 +260,9 @@ def class_verdict(
     x, y = amounts.best_direction()
     d, v = amounts.discrepancies(x, y), amounts.own.along(x, y)
     heterogeneity = pool(d, v, method="common", interval="normal", coverage=coverage)
-    excess = heterogeneity.p_heterogeneity < DIFFERENCE_LEVEL
     line, no_line = class_line(amounts)
     blank = blank_of(line, coverage=coverage, produced=produced) if line is not None else None
-    if blank is not None and blank.p_value < BLANK_LEVEL:
-        basis = Basis.LINE
-    else:
-        basis = Basis.RANDOM if excess else Basis.COMMON
+    basis = _basis(heterogeneity, math.nan if blank is None else blank.p_value)
     tested = [_tested(c, amounts, line, basis, coverage) for c in listed]
     linear = amounts.linear
     ratio = linear.mean_produced / linear.mean_consumed if linear.mean_consumed else math.nan
@@ -283,13 +277,12 @@ def class_verdict(
         ratio_spread=tau / (y * abs(linear.mean_consumed))
         if y * linear.mean_consumed
         else math.nan,
-        outlying=_outlying(amounts),
+        outlying=outlying_groups(amounts),
         line=line,
         no_line=no_line,
         blank=blank,
         caveats=(),
         amounts=amounts,
-        _produced=produced,
     )
     object.__setattr__(found, "caveats", tuple(_caveats(found)))
     return found
@@ -331,19 +324,39 @@ def class_verdict_of(*records: Experiment, coverage: float | None = None) -> Cla
     )
 
 
-def _random(amounts: ClassAmounts, x: float, y: float) -> tuple[Pooled, float]:
-    """Return the random-effects pooling of a discrepancy, and its p-value with exact shapes."""
+def _basis(heterogeneity: Pooled, p_blank: float) -> Basis:
+    """Return which answer counts; ``p_blank`` is nan without a line."""
+    if p_blank < BLANK_LEVEL:
+        return Basis.LINE
+    differ = heterogeneity.p_heterogeneity < DIFFERENCE_LEVEL
+    return Basis.RANDOM if differ else Basis.COMMON
+
+
+def _verdict(amounts: ClassAmounts, candidates: Iterable[Candidate], coverage: float) -> Verdict:
+    """Return the verdict alone, as :func:`class_verdict` reaches it."""
+    x, y = amounts.best_direction()
     d, v = amounts.discrepancies(x, y), amounts.own.along(x, y)
-    pooled = pool(d, v, interval="floored hartung-knapp")
-    shared = amounts.shared_terms(x, y, pooled.weights)
-    return pooled, SumDistribution([pooled.own_term, *shared]).two_sided(pooled.mean)
+    line, _ = class_line(amounts)
+    basis = _basis(
+        pool(d, v, method="common", interval="normal", coverage=coverage),
+        math.nan if line is None else line.intercept_p_value(),
+    )
+
+    def compatible(ratio: float) -> bool:
+        if basis is Basis.LINE and line is not None:
+            return line.slope_p_value(ratio) >= 1 - coverage
+        if amounts.linear.p_value(ratio, 1.0) >= 1 - coverage:
+            return True
+        return basis is Basis.RANDOM and random_effects(amounts, ratio, 1.0)[1] >= 1 - coverage
+
+    return verdict_of(((c.name, compatible(float(c.ratio))) for c in candidates), coverage)
 
 
 def _tested(
     candidate: Candidate, amounts: ClassAmounts, line: Line | None, basis: Basis, coverage: float
 ) -> ClassCandidate:
     ratio = float(candidate.ratio)
-    plain, p_random = _random(amounts, ratio, 1.0)
+    plain, p_random = random_effects(amounts, ratio, 1.0)
     shared = SumDistribution(amounts.shared_terms(ratio, 1.0, plain.weights)).spread
     pooled = pool(
         plain.estimates,
@@ -357,22 +370,6 @@ def _tested(
     by_basis = {Basis.COMMON: p_common, Basis.RANDOM: max(p_common, p_random), Basis.LINE: p_slope}
     p = by_basis[basis]
     return ClassCandidate(candidate, pooled, p_common, p_random, p_slope, p, p >= 1 - coverage)
-
-
-def _outlying(amounts: ClassAmounts) -> Mapping[str, float]:
-    """Return the residuals of the groups that stand out from the ratio of the others."""
-    count = len(amounts.names)
-    found = {}
-    for i, name in enumerate(amounts.names if count > 2 else ()):
-        others = [j for j in range(count) if j != i]
-        consumed, produced = amounts.consumed[others].mean(), amounts.produced[others].mean()
-        x, y = amounts.direction(consumed, produced)
-        d, v = amounts.discrepancies(x, y), amounts.own.along(x, y)
-        rest = pool(d[others], v[others], interval="normal")
-        residual, p = deleted_residual(float(d[i]), float(v[i]), rest)
-        if p < OUTLYING_LEVEL / count:
-            found[name] = residual
-    return FrozenMap(found)
 
 
 def _caveats(found: ClassVerdict) -> Iterable[ClassCaveat]:

@@ -69,7 +69,8 @@ class Axis:
 
     ``high[g] + l`` and ``low[g] + l`` are the largest and smallest error of pattern l in cell g,
     in steps; ``p[g, l]`` is the larger of its probabilities at both edges of the cell;
-    ``upper`` and ``lower`` are its sums from l on, and below l.
+    ``upper`` and ``lower`` are its sums from l on, and below l. ``mirrored``: the cells from the
+    last to the first hold the same with the signs of the errors changed.
     """
 
     high: Floats
@@ -77,6 +78,12 @@ class Axis:
     p: Floats
     upper: Floats
     lower: Floats
+    mirrored: bool
+
+    def half(self) -> Axis:
+        """Return the first half of the cells, with the middle one."""
+        n = (self.p.shape[0] + 1) // 2
+        return Axis(self.high[:n], self.low[:n], self.p[:n], self.upper[:n], self.lower[:n], False)
 
 
 def _celled(p: Floats) -> Floats:
@@ -117,7 +124,11 @@ def axis_table(kind: str, noise: tuple[float, ...], count: int) -> Axis:
     upper[:, :-1] = np.cumsum(p[:, ::-1], axis=1)[:, ::-1]
     lower = np.zeros_like(upper)
     lower[:, 1:] = np.cumsum(p, axis=1)
-    return Axis(start[:-1], start[1:], p, upper, lower)
+    high, low_edges = start[:-1], start[1:]
+    mirrored = np.allclose(high + p.shape[1] - 1, -low_edges[::-1], atol=1e-12) and np.allclose(
+        p, p[::-1, ::-1], rtol=0, atol=1e-14
+    )
+    return Axis(high, low_edges, p, upper, lower, mirrored)
 
 
 @dataclass(frozen=True, slots=True)

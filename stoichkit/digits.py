@@ -20,6 +20,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .digit_tables import DIFFERENCE, SINGLE, TRIPLE, Axis, axis_table, joint_table
 from .distribution import SumDistribution
@@ -41,6 +42,8 @@ _GRAINS, _GRAINS_IN_SPREAD = 256, 128
 """Values are rounded towards zero to this part of the smallest display step, or of the standard
 uncertainty if that is larger, so that labs share tails."""
 _WASHED = 1e-3
+_FAR = 9.0
+_RARE = 1e-13
 _WIDE = 20.0
 
 
@@ -67,15 +70,31 @@ class DigitBlock:
     noise: tuple[float, ...]
     count: int
 
-    def terms(self) -> tuple[Term, ...]:
-        """Return the continuous terms of this block: its error averaged over positions."""
+    @property
+    def coefficients(self) -> tuple[float, ...]:
+        """Change of the result per display step of each reading, in size."""
         if self.kind == TRIPLE:
             a, b = self.steps
-            coefficients: tuple[float, ...] = (a, b, a + b)
-        else:
-            coefficients = self.steps * len(self.noise)
+            return (a, b, a + b)
+        return self.steps * len(self.noise)
+
+    @property
+    def variance(self) -> float:
+        """Variance of the block's error averaged over positions."""
+        pairs = zip(self.coefficients, self.noise, strict=True)
+        return self.count * math.fsum(c * c * (1 / 12 + s * s) for c, s in pairs)
+
+    @property
+    def reach(self) -> float:
+        """A size that the block's error never has, or with a chance below 1e-18."""
+        pairs = zip(self.coefficients, self.noise, strict=True)
+        noise = _FAR * math.sqrt(self.count) * math.hypot(*(c * s for c, s in pairs))
+        return noise + 1.5 * self.count * sum(self.coefficients)
+
+    def terms(self) -> tuple[Term, ...]:
+        """Return the continuous terms of this block: its error averaged over positions."""
         out = []
-        for c, s in zip(coefficients, self.noise, strict=True):
+        for c, s in zip(self.coefficients, self.noise, strict=True):
             out += [Term(Shape.RECTANGULAR, c / 2)] * self.count
             if s:
                 out.append(Term(Shape.NORMAL, c * s * math.sqrt(self.count)))
@@ -83,7 +102,7 @@ class DigitBlock:
 
 
 _NOTHING = Axis(
-    np.zeros(1), np.zeros(1), np.ones((1, 1)), np.array([[1.0, 0.0]]), np.array([[0.0, 1.0]])
+    np.zeros(1), np.zeros(1), np.ones((1, 1)), np.array([[1.0, 0.0]]), np.array([[0.0, 1.0]]), True
 )
 
 
@@ -173,19 +192,42 @@ def worst_position_tails(
         Reach of the terms too small to matter beside a display step (:func:`split_narrow`).
     """
     x = np.maximum(np.abs(x) - narrow, 0.0)
-    spread = SumDistribution([t for b in blocks for t in b.terms()] + list(rest)).spread
+    other = SumDistribution(rest)
+    spread = math.sqrt(math.fsum([b.variance for b in blocks] + [other.spread**2]))
     grain = max(min(min(b.steps) for b in blocks) / _GRAINS, spread / _GRAINS_IN_SPREAD)
-    level, where = np.unique(np.floor(x / grain), return_inverse=True)
-    return _tails(level * grain, blocks, rest)[where.ravel()]
+    # beyond this nothing is left; smaller values only have larger tails
+    beyond = sum(b.reach for b in blocks) + sum(_FAR / 5.0 * reach_of(t) for t in other.terms)
+    out = np.zeros(x.shape)
+    near = np.flatnonzero(x <= beyond)
+    if near.size:
+        level = np.floor(x[near] / grain).astype(np.intp)
+        levels, where = distinct(level)
+        out[near] = _tails(levels, grain, spread, blocks, rest)[where]
+    return out
 
 
-def _tails(x: Floats, blocks: Sequence[DigitBlock], rest: Sequence[Term]) -> Floats:
-    """Return the tails at rising values of 0 or more."""
+def distinct(level: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the rising distinct values of whole numbers, and where each stands among them."""
+    if level.size == 1 or level.max() > 50 * level.size:
+        return np.unique(level, return_inverse=True)
+    present = np.zeros(level.max() + 1, dtype=np.bool_)
+    present[level] = True
+    return np.flatnonzero(present), present.cumsum()[level] - 1
+
+
+def _tails(
+    level: NDArray[np.intp],
+    grain: float,
+    spread: float,
+    blocks: Sequence[DigitBlock],
+    rest: Sequence[Term],
+) -> Floats:
+    """Return the tails at rising multiples, 0 or more, of a grain."""
+    x = np.asarray(level * grain, dtype=np.float64)
     lattice, smooth = _chosen(blocks, rest)
     other = SumDistribution(smooth)
     if not lattice:
         return np.minimum(2.0 * other.cdf(-x), 1.0)
-    spread = SumDistribution([t for b in lattice for t in b.terms()] + smooth).spread
     smallest = min(min(b.steps) for b in lattice)
     shifts, weights, cell = _cells(other, max(smallest / 8, spread / 40))
     if lattice[0].kind == TRIPLE:
@@ -195,26 +237,35 @@ def _tails(x: Floats, blocks: Sequence[DigitBlock], rest: Sequence[Term]) -> Flo
     if len(axes) == 1:
         axes.append(_NOTHING)
         steps.append(1.0)
+    if all(axis.mirrored for axis in axes):
+        axes[0] = axes[0].half()  # the other half is the same with the signs changed
     limit = x - cell
-    first, second = axes
     furthest = abs(shifts).max() + sum(
         c * max(abs(a.low[-1]), abs(a.high[0] + a.p.shape[1] - 1))
         for c, a in zip(steps, axes, strict=True)
     )
     out = np.where(limit > furthest, 0.0, 1.0)  # beyond every pattern of digits kept
-    size = first.p.size * second.p.shape[0] * shifts.size
-    block = max(1, 400_000 // size)
     live = np.flatnonzero((limit > 0) & (limit <= furthest))
-    for i in range(0, live.size, block):
-        chosen = live[i : i + block]
-        out[chosen] = _pair_tails(limit[chosen], first, second, steps, shifts, weights)
+    if live.size:
+        given = (axes[0], axes[1], steps, shifts, weights)
+        if live.size <= axes[1].p.shape[1]:
+            out[live] = _tails_one_by_one(limit[live], *given)
+        else:
+            out[live] = _tails_together(level[live], grain, cell, *given)
     return np.minimum(out, 1.0)
 
 
-def _pair_tails(
+def _tails_one_by_one(
     limit: Floats, first: Axis, second: Axis, steps: list[float], shifts: Floats, weights: Floats
 ) -> Floats:
     """Return the tail at limits > 0, the largest over the positions of both axes."""
+    size = first.p.size * second.p.shape[0] * shifts.size
+    block = max(1, 400_000 // size)
+    if limit.size > block:
+        parts = [limit[i : i + block] for i in range(0, limit.size, block)]
+        return np.concatenate(
+            [_tails_one_by_one(part, first, second, steps, shifts, weights) for part in parts]
+        )
     digits = np.arange(first.p.shape[1])
     width = second.p.shape[1]
     rows = (np.arange(second.p.shape[0]) * (width + 1))[:, None]
@@ -228,6 +279,55 @@ def _pair_tails(
     chance += second.lower.ravel()[np.clip(below, 0, width).astype(np.intp) + rows]
     by_position = np.einsum("gl,nglhs,s->ngh", first.p, chance, weights)
     return np.asarray(by_position.max(axis=(1, 2)))
+
+
+def _tails_together(
+    level: NDArray[np.intp],
+    grain: float,
+    cell: float,
+    first: Axis,
+    second: Axis,
+    steps: list[float],
+    shifts: Floats,
+    weights: Floats,
+) -> Floats:
+    """Return the same at limits level × grain − cell, for many rising levels.
+
+    Every pattern of digits is sorted into the limits once.
+    """
+    rank = np.zeros(level[-1] + 1, dtype=np.intp)
+    rank[level] = 1
+    rank = rank.cumsum()
+    start = (_TIE * steps[1] + cell) / grain
+    lowest = level[0] - start
+    cells, size = second.p.shape[0], level.size + 1
+    rows = np.arange(cells)[:, None] * size
+    # each pattern's error lies about a middle: axes are positions and digits of the second
+    middle = (second.high + second.low)[:, None] / 2 + np.arange(second.p.shape[1])
+    middle *= steps[1] / grain
+    out = np.zeros(level.size)
+    for g, chances in enumerate(first.p):
+        used = np.flatnonzero(chances > _RARE)
+        rare = chances.sum() - chances[used].sum()  # counted as beyond every limit
+        inner = ((first.high[g] + first.low[g]) / 2 + used)[:, None] * steps[0] + shifts
+        width = (first.high[g] - first.low[g]) * steps[0] + (second.high - second.low) * steps[1]
+        half = (width / (2 * grain))[:, None]
+        chance = np.multiply.outer(np.outer(chances[used], weights).ravel(), second.p)
+        error = np.abs(inner.ravel()[:, None, None] / grain + middle)
+        both = np.flatnonzero(error <= half - lowest)  # of one sign, or of the other
+        further = (half + start - error).ravel()[both] if both.size else error[:0]
+        error += half + start
+        np.minimum(error, rank.size - 1, out=error)
+        bins = rank[error.astype(np.intp)]
+        bins += rows
+        here = np.bincount(bins.ravel(), chance.ravel(), cells * size)
+        if both.size:
+            row = bins.ravel()[both] // size * size
+            found = rank[np.minimum(further, rank.size - 1).astype(np.intp)]
+            here += np.bincount(row + found, chance.ravel()[both], cells * size)
+        tail = here.reshape(cells, -1)[:, :0:-1].cumsum(axis=1)
+        np.maximum(out, tail.max(axis=0)[::-1] + rare, out=out)
+    return out
 
 
 def _triple_tails(x: Floats, block: DigitBlock, shifts: Floats, weights: Floats) -> Floats:

@@ -11,20 +11,19 @@ import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, TypeAlias
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from .digits import DIFFERENCE, SINGLE, TRIPLE, DigitBlock, reach_of, worst_position_tail
+from .digits import DigitBlock, reach_of, worst_position_tail
 from .distribution import SumDistribution
 from .shapes import Floats, Term, terms_of
+from .student import student_p, student_tails
 from .uncertain import Number, Shape, Source, contributions, nominal
+from .vessels import Reading, display_readings, grouped, pairs_of
 
-__all__ = ["EXCESS_LEVEL", "LinearAmounts", "Scatter", "SideBlock", "rounding_excess", "student_p"]
+__all__ = ["EXCESS_LEVEL", "LinearAmounts", "Scatter", "SideBlock", "rounding_excess"]
 
-_Indices: TypeAlias = NDArray[np.intp]
-_SAME = 1e-6
 EXCESS_LEVEL = 0.01
 """Chance, from the instruments alone, below which scatter between trials counts as excess."""
 
@@ -54,17 +53,6 @@ class Scatter:
 
 
 @dataclass(frozen=True, slots=True)
-class _Reading:
-    """Where one display reading stands among the sources."""
-
-    role: str
-    vessel: str
-    rounding: int
-    noise: float
-    repeatability: int
-
-
-@dataclass(frozen=True, slots=True)
 class SideBlock:
     """Display readings of one amount: the block, its readings' roles and signs, its sources."""
 
@@ -89,7 +77,7 @@ class LinearAmounts:
     def __init__(
         self, pairs: Sequence[tuple[Number, Number]], role_of: Mapping[str, str] | None = None
     ) -> None:
-        self.trials = len(pairs)
+        trials = len(pairs)
         index: dict[int, int] = {}
         sources: list[Source] = []
         entries: list[tuple[int, int, int, float]] = []
@@ -100,20 +88,59 @@ class LinearAmounts:
                     if column == len(sources):
                         sources.append(source)
                     entries.append((side, trial, column, coefficient))
-        self.sources = tuple(sources)
-        coefficients = np.zeros((2, self.trials, len(sources)))
+        coefficients = np.zeros((2, trials, len(sources)))
         for side, trial, column, coefficient in entries:
             coefficients[side, trial, column] = coefficient
+        amounts = np.array([[nominal(side) for side in pair] for pair in pairs]).T
+        display = display_readings(sources, role_of or {})
+        self._arrange(tuple(sources), coefficients, amounts, display)
+
+    def _arrange(
+        self,
+        sources: tuple[Source, ...],
+        coefficients: Floats,
+        amounts: Floats,
+        display: tuple[Reading, ...],
+        variance: Floats | None = None,
+    ) -> None:
+        self.sources = sources
+        self.trials = amounts.shape[1]
         self._a, self._b = coefficients
-        self.consumed = np.array([nominal(a) for a, _ in pairs])
-        self.produced = np.array([nominal(b) for _, b in pairs])
+        self.consumed, self.produced = amounts
         used = (self._a != 0) | (self._b != 0)
         self.shared = used.sum(axis=0) > 1
-        self._display = self._readings(role_of or {})
-        self._variance = self._largest_variance()
+        self._display = display
+        self._rounding = np.array([r.rounding for r in self._display], dtype=np.intp)
+        self._step = np.array([2 * sources[r.rounding].scale for r in self._display])
+        self._pairs = pairs_of(self._display)
+        self._variance = self._largest_variance() if variance is None else variance
         digital = {i for r in self._display for i in (r.rounding, r.repeatability) if i >= 0}
         self._smooth = [i for i in range(len(sources)) if i not in digital]
         self._mean = self._b.mean(axis=0), self._a.mean(axis=0)
+
+    def part(self, trials: Sequence[int], factors: Floats) -> LinearAmounts:
+        """Return some of the trials, both amounts of each multiplied by a factor above 0."""
+        which = list(trials)
+        coefficients = np.stack([self._a[which], self._b[which]]) * factors[:, None]
+        kept = np.flatnonzero(coefficients.any(axis=(0, 1)))
+        place = {old: new for new, old in enumerate(kept.tolist())}
+        display = tuple(
+            Reading(r.role, r.vessel, place[r.rounding], r.noise, place.get(r.repeatability, -1))
+            for r in self._display
+            if r.rounding in place
+        )
+        vessels = {r.vessel for r in display}
+        gone = {r.vessel for r in self._display if r.rounding not in place}
+        found = object.__new__(LinearAmounts)
+        found._arrange(
+            tuple(self.sources[i] for i in place),
+            coefficients[:, :, kept],
+            np.stack([self.consumed[which], self.produced[which]]) * factors,
+            display,
+            # a vessel of which only some readings are left is another one
+            self._variance[kept] if vessels.isdisjoint(gone) else None,
+        )
+        return found
 
     @property
     def mean_consumed(self) -> float:
@@ -125,27 +152,9 @@ class LinearAmounts:
         """Mean amount produced over the trials, mol."""
         return float(self.produced.mean())
 
-    def _readings(self, role_of: Mapping[str, str]) -> tuple[_Reading, ...]:
-        """Pair the rounding and repeatability sources of each display reading."""
-        rounding: dict[str, int] = {}
-        noise: dict[str, int] = {}
-        for i, s in enumerate(self.sources):
-            if s.reading and s.kind == "rounding" and s.shape is Shape.RECTANGULAR:
-                rounding[s.reading] = i
-            elif s.reading and s.kind == "repeatability" and s.shape is Shape.NORMAL:
-                noise[s.reading] = i
-        found = []
-        for label, i in rounding.items():
-            j = noise.get(label, -1)
-            step = 2 * self.sources[i].scale
-            sigma = self.sources[j].scale / step if j >= 0 else 0.0
-            # a shared reading appears in every trial at once: it is one reading, one block
-            found.append(_Reading(role_of.get(label, label), self.sources[i].vessel, i, sigma, j))
-        return tuple(found)
-
     def _largest_variance(self) -> Floats:
         """Variance of each source; of a rounding, the largest over positions between digits."""
-        variance = np.array([s.standard_uncertainty**2 for s in self.sources])
+        variance = np.array([s.standard_uncertainty for s in self.sources]) ** 2
         vessels = Counter(r.vessel for r in self._display if r.vessel)
         for r in self._display:
             variance[r.rounding] *= rounding_excess(r.noise, single=vessels[r.vessel] < 2)
@@ -170,22 +179,27 @@ class LinearAmounts:
     def blocks(self, x: float, y: float) -> tuple[list[DigitBlock], list[Term]]:
         """Split the error of the mean of D into display readings and everything else."""
         c = self.coefficients(x, y)
-        vessels: dict[str, list[tuple[_Reading, float]]] = {}
-        for reading in self._display:
-            step = c[reading.rounding] * 2 * self.sources[reading.rounding].scale
+        rest = terms_of((self.sources[i], float(c[i])) for i in self._smooth)
+        if self._pairs is not None:
+            differences = self._pairs.blocks(c[self._rounding] * self._step)
+            if differences is not None:
+                return differences, list(rest)
+        vessels: dict[str, list[tuple[Reading, float]]] = {}
+        for reading, step in zip(
+            self._display, (c[self._rounding] * self._step).tolist(), strict=True
+        ):
             if step:
                 # without a vessel a reading stands alone
                 key = reading.vessel or f"\0{reading.rounding}"
-                vessels.setdefault(key, []).append((reading, float(step)))
+                vessels.setdefault(key, []).append((reading, step))
         merged: dict[tuple[Any, ...], list[tuple[float, ...]]] = {}
         for members in vessels.values():
-            for kind, roles, steps, noise in _grouped(members):
+            for kind, roles, steps, noise in grouped(members):
                 merged.setdefault((kind, roles, noise), []).append(steps)
         blocks = []
         for (kind, _, noise), steps_list in merged.items():
             rms = np.sqrt((np.asarray(steps_list) ** 2).mean(axis=0))
             blocks.append(DigitBlock(kind, tuple(rms.tolist()), noise, len(steps_list)))
-        rest = terms_of((self.sources[i], float(c[i])) for i in self._smooth)
         return blocks, list(rest)
 
     def side_blocks(self, side: int) -> list[SideBlock]:
@@ -194,7 +208,7 @@ class LinearAmounts:
         Coarsest first. Sources outside these blocks are continuous.
         """
         mean = (self._a, self._b)[side].mean(axis=0)
-        vessels: dict[str, list[tuple[_Reading, float]]] = {}
+        vessels: dict[str, list[tuple[Reading, float]]] = {}
         for reading in self._display:
             step = mean[reading.rounding] * 2 * self.sources[reading.rounding].scale
             if step:
@@ -206,7 +220,7 @@ class LinearAmounts:
             indices = frozenset(
                 i for r, _ in members for i in (r.rounding, r.repeatability) if i >= 0
             )
-            for kind, roles, steps, noise in _grouped(members):
+            for kind, roles, steps, noise in grouped(members):
                 count, taken = 1, indices
                 if (kind, roles) in found:
                     before = found[kind, roles]
@@ -241,9 +255,13 @@ class LinearAmounts:
         """Return the Student t p-value; shared errors that are small beside it shift the value."""
         *shared, own = self.scatter_terms(x, y, scatter)
         reach = sum(reach_of(t) for t in shared)
-        if reach > own.scale / 20:
+        if reach <= own.scale / 20:
+            return float(student_p(discrepancy, reach, own.scale, scatter.dof))
+        if any(t.shape is not Shape.RECTANGULAR for t in shared):
             return self.scatter_distribution(x, y, scatter).two_sided(discrepancy)
-        return float(student_p(discrepancy, reach, own.scale, scatter.dof))
+        half_widths = np.array([[t.scale] for t in shared])
+        value, scale = np.array([discrepancy]), np.array([own.scale])
+        return float(student_tails(value, half_widths, scale, scatter.dof)[0])
 
     def noise_share(self, x: float, y: float) -> float:
         """Share of the variance between trials that comes from sources with tails, 0 to 1."""
@@ -302,35 +320,3 @@ def rounding_excess(noise: float, *, single: bool) -> float:
     (1.5, 1.0)
     """
     return 1.0 + (2.0 if single else 0.5) * math.exp(-4 * math.pi**2 * noise * noise)
-
-
-def student_p(x: Any, reach: Any, scale: Any, dof: int) -> Any:
-    """Return P(|t scale| ≥ |x| − reach); arrays of one shape or floats."""
-    from scipy.special import stdtr
-
-    return 2.0 * stdtr(dof, -np.maximum(np.abs(x) - reach, 0.0) / scale)
-
-
-def _grouped(
-    members: list[tuple[_Reading, float]],
-) -> list[tuple[str, tuple[str, ...], tuple[float, ...], tuple[float, ...]]]:
-    """Return (kind, roles, steps, noise) of the readings of one vessel."""
-    total = sum(step for _, step in members)
-    largest = max(abs(step) for _, step in members)
-    balanced = abs(total) <= _SAME * largest
-    if len(members) == 2 and balanced:
-        (first, step), (second, _) = sorted(members, key=lambda m: m[0].role)
-        return [(DIFFERENCE, (first.role, second.role), (abs(step),), (first.noise, second.noise))]
-    if len(members) == 3 and balanced:
-        # coefficients add to zero: the largest belongs to the reading shared by both differences
-        ordered = sorted(members, key=lambda m: (abs(m[1]) == largest, m[0].role))
-        (one, step_one), (two, step_two), (three, _) = ordered
-        return [
-            (
-                TRIPLE,
-                (one.role, two.role, three.role),
-                (abs(step_one), abs(step_two)),
-                (one.noise, two.noise, three.noise),
-            )
-        ]
-    return [(SINGLE, (r.role,), (abs(step),), (r.noise,)) for r, step in members]

@@ -206,8 +206,10 @@ def monte_carlo(
         raise ModelError("Too few trials.", given=trials, allowed="100 or more")
     rng = np.random.default_rng(np.random.SFC64(seed))
     if trials is not None:
-        sizes = [_PART] * (trials // _PART) + [trials % _PART] * (trials % _PART > 0)
-        values = np.concatenate([_checked(sample(rng, size)) for size in sizes])
+        values = np.empty(trials)
+        for start in range(0, trials, _PART):
+            here = values[start : start + _PART]
+            here[:] = _checked(sample(rng, here.size))
         return _summary(values, coverage, 0.0, True)
     blocks: list[Floats] = []
     figures: list[list[float]] = []
@@ -234,15 +236,16 @@ def monte_carlo(
 
 def _checked(values: Any) -> Floats:
     out = np.asarray(values, dtype=np.float64)
-    if out.ndim != 1 or not np.isfinite(out).all():
+    largest = max(float(out.max()), -float(out.min())) if out.size else 0.0
+    if out.ndim != 1 or not math.isfinite(largest):
         raise ModelError(
             "A simulated result is not a finite number, so no interval can be given.",
             fix="The quantity divided by is not told apart from zero; use the ratio set instead.",
         )
-    if out.size and np.abs(out).max() > _LARGEST:
+    if largest > _LARGEST:
         raise ModelError(
             "A simulated result is too large to be squared.",
-            given=float(np.abs(out).max()),
+            given=largest,
             allowed=f"up to {_LARGEST:g}",
             fix="Use a larger unit.",
         )

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from .design_map import DesignMap
+from .design_grid import DesignMap
 from .elements import molar_mass_value
 from .experiment import Experiment
 from .instruments import Balance
@@ -277,7 +277,7 @@ def map_sentence(found: DesignMap, experiment: Experiment, marked_g: Iterable[fl
     Examples
     --------
     >>> from stoichkit import experiments
-    >>> from stoichkit.design_map import design_map
+    >>> from stoichkit.design_grid import design_map
     >>> lab = experiments.load("copper-silver")
     >>> found = design_map(lab, masses_g=[0.01, 0.1, 1.0], readabilities_g=[0.001, 0.01, 0.1])
     >>> map_sentence(found, lab, [0.01, 0.1])

@@ -10,7 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from .design_map import with_readability
+from .design_grid import with_readability
 from .errors import ModelError
 from .instruments import Balance
 from .planning import OperatingCharacteristic, Plan, nominal_lab, operating_characteristic

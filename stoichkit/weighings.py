@@ -11,13 +11,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .candidates import Candidate, plain_ratios
-from .digits import DIFFERENCE, DigitBlock, worst_position_tails
-from .distribution import SumDistribution
+from .digits import DIFFERENCE, DigitBlock, distinct, worst_position_tails
 from .elements import molar_mass
 from .errors import ModelError, ReadingError
 from .instruments import Balance
-from .linear import EXCESS_LEVEL, rounding_excess, student_p
+from .linear import EXCESS_LEVEL, rounding_excess
 from .shapes import Floats, Term
+from .student import student_p, student_tails
 from .uncertain import Shape, contributions, nominal
 from .verdict import Verdict, verdict_of
 
@@ -125,17 +125,19 @@ def assess_weighings(
     >>> lab.kinds, lab.candidates
     (['singled_out', 'not_told_apart'], [('copper(II)',), ('copper(I)', 'copper(II)')])
     """
-    before, after, tare, gross = _readings(consumed_before_g, consumed_after_g, tare_g, gross_g)
+    before, after, tare, gross = checked_tables(
+        consumed_before_g, consumed_after_g, tare_g, gross_g
+    )
     if not 0.5 <= coverage <= 0.9999:
         raise ModelError(
             "The coverage probability cannot be used.", given=coverage, allowed="0.5 to 0.9999"
         )
     low, high = recovery
-    if not 0 < low <= high <= 10:
+    if not 0.001 <= low <= high <= 10:
         raise ModelError(
             "The recovery allowance cannot be used.",
             given=recovery,
-            allowed="two fractions, 0 < least ≤ largest ≤ 10",
+            allowed="two fractions, 0.001 ≤ least ≤ largest ≤ 10",
         )
     listed = plain_ratios(candidates) if isinstance(candidates, Mapping) else tuple(candidates)
     if not listed:
@@ -147,7 +149,20 @@ def assess_weighings(
     )
 
 
-def _readings(*given: ArrayLike) -> list[Floats]:
+def checked_recovery(recovery: tuple[float, float]) -> tuple[float, float]:
+    """Return a recovery allowance if it can be used."""
+    low, high = recovery
+    if not 0 < low <= high <= 10:
+        raise ModelError(
+            "The recovery allowance cannot be used.",
+            given=recovery,
+            allowed="two fractions, 0 < least ≤ largest ≤ 10",
+        )
+    return low, high
+
+
+def checked_tables(*given: ArrayLike) -> list[Floats]:
+    """Return four tables of readings as arrays of shape (groups, trials), if they match."""
     arrays = [np.asarray(g, dtype=np.float64) for g in given]
     shape = arrays[0].shape
     if len(shape) not in (1, 2) or any(a.shape != shape for a in arrays) or 0 in shape:
@@ -225,16 +240,18 @@ class _Lab:
         fixed = [t for t in fixed if t.scale]
         varying = self._varying(ratio)
         discrepancy = self.n_b - ratio * self.n_a
-        wide, narrow = self._sorted_terms(fixed, varying, blocks)
-        out = np.empty(discrepancy.size)
-        if (wide == wide[0]).all():
-            tables, table = wide[:1], np.zeros(discrepancy.size, dtype=np.intp)
-        else:
-            tables, table = np.unique(wide, axis=0, return_inverse=True)
-        for i, scales in enumerate(tables):
-            here = np.flatnonzero(table.ravel() == i)
-            terms = [Term(Shape.RECTANGULAR, v) for v in scales if v]
-            out[here] = worst_position_tails(discrepancy[here], blocks, terms, narrow[here])
+        out = np.zeros(discrepancy.size)
+        # beyond this the tail is zero, whatever the rounding of the terms
+        most = sum(b.reach for b in blocks) + 2 * (
+            sum(t.scale for t in fixed) + varying.sum(axis=0)
+        )
+        near = np.flatnonzero(np.abs(discrepancy) <= most)
+        if near.size:
+            wide, narrow = self._sorted_terms(fixed, varying[:, near], blocks)
+            for part in _alike(wide):
+                terms = [Term(Shape.RECTANGULAR, v) for v in wide[part[0]].tolist() if v]
+                here = near[part]
+                out[here] = worst_position_tails(discrepancy[here], blocks, terms, narrow[part])
         return self._with_scatter(ratio, discrepancy, varying, out)
 
     def _sorted_terms(
@@ -245,7 +262,7 @@ class _Lab:
         Returns the rounded half-widths of the wide ones, shape (groups, terms), 0 for the narrow
         ones, and the reach of the narrow ones, shape (groups,).
         """
-        groups = self.n_a.size
+        groups = varying.shape[1]
         constant = np.broadcast_to([t.scale for t in fixed], (groups, len(fixed)))
         scales = np.sort(np.concatenate([constant, varying.T], axis=1), axis=1)
         reach = np.cumsum(scales, axis=1)
@@ -280,10 +297,29 @@ class _Lab:
         scale = self.spread[chosen] * own
         reach = varying[:, chosen].sum(axis=0)
         found = student_p(discrepancy[chosen], reach, scale, self.trials - 1)
-        for j in np.flatnonzero(reach > scale / 20):
-            terms = [Term(Shape.RECTANGULAR, v) for v in varying[:, chosen[j]]]
-            terms.append(Term(Shape.STUDENT_T, float(scale[j]), float(self.trials - 1)))
-            found[j] = SumDistribution(terms).two_sided(float(discrepancy[chosen[j]]))
+        wide = np.flatnonzero(reach > scale / 20)
+        if wide.size:
+            groups = chosen[wide]
+            found[wide] = student_tails(
+                discrepancy[groups], varying[:, groups], scale[wide], self.trials - 1
+            )
         out = p.copy()
         out[chosen] = np.maximum(out[chosen], found)
         return out
+
+
+def _alike(rows: Floats) -> list[NDArray[np.intp]]:
+    """Return the indices of equal rows of rounded half-widths, 0 or a power of 2 ** (1 / 16)."""
+    key = np.zeros(len(rows), dtype=np.intp)
+    for column in rows.T:
+        if (column == column[0]).all():
+            continue
+        used = column > 0
+        power = np.zeros(len(rows), dtype=np.intp)
+        power[used] = np.rint(16 * np.log2(column[used]))
+        power[used] += 1 - power[used].min()
+        _, key = distinct(key * (power.max() + 1) + power)
+    count = int(key.max()) + 1
+    small = key.astype(np.int16) if count < 1 << 15 else key  # sorted by counting
+    order = np.argsort(small, kind="stable")
+    return np.split(order, np.cumsum(np.bincount(key, minlength=count))[:-1])

@@ -53,7 +53,7 @@ LAYERS = (
     ("evidence", "weighings"),
     ("ratio_arrays",),
     ("effects", "slip_kinds", "potentials"),
-    ("causes", "slips", "drying", "redox"),
+    ("causes", "slips", "constant_mass", "redox"),
     ("figures",),
     ("classamounts",),
     ("classline", "classrandom"),
@@ -64,7 +64,7 @@ LAYERS = (
     ("lattices",),
     ("outcomes",),
     ("planning",),
-    ("design_map",),
+    ("design_grid",),
     ("planning_questions",),
     ("simulation",),
     ("quotient", "reactants"),
@@ -201,3 +201,11 @@ def test_every_public_name_loads_and_says_what_it_is() -> None:
             assert getattr(stoichkit, name).__doc__, name
     with pytest.raises(AttributeError, match="no attribute 'nothing'"):
         stoichkit.nothing  # noqa: B018
+
+
+def test_no_public_name_is_also_a_module() -> None:
+    """Otherwise importing the module would put it in the place of the name."""
+    modules = {path.stem for path in PACKAGE.glob("*.py")} | {
+        path.parent.name for path in PACKAGE.glob("*/__init__.py")
+    }
+    assert not (set(stoichkit.__all__) & modules) - {"experiments", "guide", "plots", "widgets"}

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from stoichkit.cause_sentences import drying_sentence
-from stoichkit.drying import drying
+from stoichkit.constant_mass import drying
 from stoichkit.errors import ModelError, ReadingError
 from stoichkit.instruments import Balance
 

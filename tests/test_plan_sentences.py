@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from stoichkit import experiments
 from stoichkit.answer_sentences import answer_sentences, noise_limited, sample_cost_sentence
-from stoichkit.design_map import design_map, with_readability
+from stoichkit.design_grid import design_map, with_readability
 from stoichkit.outcomes import Chances
 from stoichkit.plan_sentences import (
     amount_label,

@@ -9,7 +9,7 @@ import pytest
 
 from stoichkit import experiments
 from stoichkit.candidates import plain_ratios
-from stoichkit.design_map import design_map, with_readability
+from stoichkit.design_grid import design_map, with_readability
 from stoichkit.elements import molar_mass_value
 from stoichkit.errors import ModelError
 from stoichkit.evidence import assess

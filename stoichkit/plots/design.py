@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..design_map import DesignMap
+from ..design_grid import DesignMap
 from ..experiment import Experiment
 from ..plan_sentences import chance_text, map_sentence, step_text
 from ..shapes import Floats
@@ -83,7 +83,7 @@ def design_data(
     Examples
     --------
     >>> from stoichkit import experiments
-    >>> from stoichkit.design_map import design_map
+    >>> from stoichkit.design_grid import design_map
     >>> lab = experiments.load("copper-silver")
     >>> found = design_map(lab, masses_g=[0.01, 0.1, 1.0], readabilities_g=[0.01, 0.1])
     >>> design_data(found, lab, marked_g=[0.01]).marked

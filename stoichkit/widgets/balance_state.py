@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
-from ..design_map import with_readability
+from ..design_grid import with_readability
 from ..errors import ModelError
 from ..evidence import assess
 from ..experiment import Experiment

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from ..drying import Drying, drying
+from ..constant_mass import Drying, drying
 from ..errors import ReadingError, StoichkitError
 from ..instruments import Balance
 from ..readings import parse_number

@@ -7,7 +7,7 @@ import html
 import ipywidgets
 
 from ..answer_sentences import answer_sentences, sample_cost_sentence
-from ..design_map import DesignMap
+from ..design_grid import DesignMap
 from ..plan_sentences import chances_table, hardest_sentence, setting_sentence, wrong_sentence
 from ..planning import OperatingCharacteristic, Plan
 from ..planning_questions import Answer

@@ -14,7 +14,7 @@ from pathlib import Path
 from ..atomic_file import write_whole
 from ..bench import BenchPlan, bench_plan
 from ..datasheet import write_datasheet
-from ..design_map import DesignMap
+from ..design_grid import DesignMap
 from ..errors import ExperimentError, ModelError
 from ..experiment import Experiment
 from ..instruments import Balance

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from ..amounts import MassByDifference
-from ..design_map import DesignMap, design_map, with_readability
+from ..design_grid import DesignMap, design_map, with_readability
 from ..experiment import Experiment
 from ..instruments import Balance
 from ..outcomes import Chances

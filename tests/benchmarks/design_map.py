@@ -23,7 +23,7 @@ from typing import TypeAlias
 import numpy as np
 
 from stoichkit import experiments
-from stoichkit.design_map import DesignMap, design_map, with_readability
+from stoichkit.design_grid import DesignMap, design_map, with_readability
 from stoichkit.elements import molar_mass_value
 from stoichkit.instruments import Balance
 from stoichkit.weighings import assess_weighings

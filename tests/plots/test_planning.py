@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from stoichkit import experiments
-from stoichkit.design_map import design_map, with_readability
+from stoichkit.design_grid import design_map, with_readability
 from stoichkit.evidence import assess
 from stoichkit.outcomes import Chances
 from stoichkit.planning import Plan, operating_characteristic

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from stoichkit import experiments
-from stoichkit.design_map import design_map
+from stoichkit.design_grid import design_map
 from stoichkit.errors import ExperimentError, ModelError
 from stoichkit.planning import operating_characteristic
 from stoichkit.planning_questions import fewest_trials, smallest_amount

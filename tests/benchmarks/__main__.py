@@ -1,0 +1,11 @@
+"""Run all benchmarks and print one table a topic: ``python -m tests.benchmarks``."""
+
+from __future__ import annotations
+
+from importlib import import_module
+
+TOPICS = ("classes", "propagation", "trials", "evidence", "formulas", "growth")
+
+if __name__ == "__main__":
+    for topic in TOPICS:
+        print(import_module(f"tests.benchmarks.{topic}").main(), flush=True)
