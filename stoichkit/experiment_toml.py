@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import stat
 import tomllib
 from pathlib import Path
 from typing import Any, NoReturn
@@ -174,6 +175,10 @@ def load_experiment(path: str | os.PathLike[str]) -> Experiment:
     """
     name = os.fspath(path)
     try:
+        if stat.S_ISFIFO(os.stat(name).st_mode):
+            raise ExperimentError(
+                "This is a pipe, not a file.", path=str(name), allowed="a TOML file"
+            )
         with open(name, "rb") as file:
             data = file.read(MAX_BYTES + 1)
             size = os.fstat(file.fileno()).st_size

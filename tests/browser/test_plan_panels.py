@@ -12,6 +12,8 @@ pytestmark = pytest.mark.browser
 
 BALANCE = "can-the-balance-tell.ipynb"
 PLAN = "plan-a-lab.ipynb"
+CELL = "from stoichkit.widgets import {0}\npanel = {0}('copper-silver')\npanel"
+"""The panel alone, without the pages that its notebook works out below it."""
 PANEL = ".stoichkit-panel"
 VERDICT = f"{PANEL} .stoichkit-verdict"
 PICTURE = f"{PANEL} svg[role=img]"
@@ -83,7 +85,7 @@ def wait_for_picture(page: Any, text: str) -> None:
 
 @pytest.fixture
 def balance(open_notebook: Any) -> Any:
-    page = open_notebook(BALANCE, height=1900)
+    page = open_notebook(BALANCE, code=CELL.format("balance_panel"), height=1900)
     expect_text(page, VERDICT, "Nearly all labs find the truth")
     expect_text(page, PANEL, "The table is that of the settings above.")
     return page
@@ -91,7 +93,7 @@ def balance(open_notebook: Any) -> Any:
 
 @pytest.fixture
 def plan(open_notebook: Any) -> Any:
-    page = open_notebook(PLAN, height=3800)
+    page = open_notebook(PLAN, code=CELL.format("plan_panel"), height=3800)
     expect_text(page, VERDICT, "nough: if ")
     expect_text(page, PANEL, "Up to date: ")
     return page
