@@ -14,7 +14,7 @@ from .classoutlook import ClassOutlook, class_outlook
 from .classverdict import ClassVerdict, class_verdict_of
 from .errors import ModelError, StoichkitError
 from .evidence import Evidence, assess
-from .experiment import Experiment
+from .experiment import MAX_TRIALS, Experiment
 from .frozen_map import FrozenMap
 from .slips import LEVEL, Slip, find_slips
 from .yields import PercentYield, yield_for
@@ -242,6 +242,12 @@ def assess_class_data(
 
 def _together(data: ClassData, evidence: ClassEvidence) -> tuple[Experiment | None, str]:
     """Return the trials of all groups that were assessed as one record, or why there is none."""
+    trials = int(evidence.trials.sum())
+    if trials > MAX_TRIALS:
+        return None, (
+            f"A class is judged together up to {MAX_TRIALS:,} trials; these are {trials:,}. Each "
+            "group is judged by itself. Give fewer groups for a verdict of the class."
+        )
     try:
         return joined({name: data.groups[name] for name in evidence.names}), ""
     except StoichkitError as error:
