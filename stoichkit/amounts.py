@@ -14,6 +14,7 @@ from .amount_base import (
 from .amount_fields import CONCENTRATIONS, MODELS, from_fields, to_fields
 from .amount_models import Charge, GasVolume
 from .concentrations import KnownConcentration, PreparedSolution, SolutionVolume
+from .errors import ModelError
 from .weighed_amounts import ConstantMass, MassByDifference, Precipitate, constant_mass
 
 __all__ = [
@@ -34,6 +35,7 @@ __all__ = [
     "Step",
     "constant_mass",
     "from_fields",
+    "main_reading",
     "to_fields",
     "vessel_groups",
 ]
@@ -70,3 +72,26 @@ def vessel_groups(models: Iterable[AmountModel]) -> dict[str, str]:
                 parent[other] = first
                 weighings.append(role.name)
     return {name: root(("weighing", name))[1] for name in weighings}
+
+
+def main_reading(model: AmountModel) -> str:
+    """Return the name of the reading that grows with the amount.
+
+    Raises
+    ------
+    ModelError
+        If the amount is fixed by a pipette.
+
+    Examples
+    --------
+    >>> main_reading(MassByDifference(species="Cu", heavier="before", lighter="after"))
+    'before'
+    """
+    for field in ("heavier", "final", "time"):
+        name = getattr(model, field, "")
+        if name:
+            return str(name)
+    raise ModelError(
+        f"The amount of {model.species} cannot be varied: no reading follows it.",
+        fix="Plan with a burette instead of a pipette for this volume.",
+    )

@@ -13,6 +13,7 @@ from .amounts import (
     MassByDifference,
     Precipitate,
     SolutionVolume,
+    main_reading,
 )
 from .balance import Balance
 from .bench_parts import Check
@@ -22,7 +23,7 @@ from .experiment import Experiment, Trial
 from .graduated import Burette
 from .instrument_base import show
 from .instruments import Instrument
-from .planning import Plan, main_reading
+from .planning import Plan
 from .readings import ErrorPool
 from .solution_parts import three_digits, typed
 from .uncertain import nominal, standard_uncertainty

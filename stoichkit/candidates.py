@@ -52,6 +52,11 @@ def from_equations(
     consumed, produced : str
         Species measured; ``consumed`` on the left and ``produced`` on the right of each.
 
+    Returns
+    -------
+    tuple of Candidate
+        In the order given.
+
     Raises
     ------
     EquationError
@@ -239,6 +244,11 @@ def binary_series(
     tuple of Candidate
         In order of rising ratio n(partner) / n(metal), each formula in lowest terms.
 
+    Raises
+    ------
+    ModelError
+        If a largest subscript cannot be used, or a symbol is not that of an element.
+
     Examples
     --------
     >>> [c.name for c in binary_series("Sn", "O", max_metal=2, max_partner=3)]
@@ -340,6 +350,16 @@ def plain_ratios(
         because 0.667 is not two thirds.
     consumed, produced : str
         What the two substances are, if it is to be shown.
+
+    Returns
+    -------
+    tuple of Candidate
+        In the order given.
+
+    Raises
+    ------
+    ModelError
+        If a ratio is not an exact number above 0, or a name is used twice.
 
     Examples
     --------

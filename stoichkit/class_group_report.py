@@ -148,6 +148,11 @@ def write_group_report(
     title, note, pictures, answers
         As for :func:`group_report_html`.
 
+    Returns
+    -------
+    pathlib.Path
+        The file written.
+
     Raises
     ------
     DataFileError

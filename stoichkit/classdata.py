@@ -261,7 +261,20 @@ def preview_class(
 ) -> Preview:
     """Propose which column of a class file holds which reading, for a person to confirm.
 
-    Parameters and errors are those of :func:`load_class`, except that readings may be missing.
+    Parameters
+    ----------
+    path_or_bytes, experiment, columns, sheet, max_bytes
+        As for :func:`load_class`.
+
+    Returns
+    -------
+    Preview
+        Columns taken for each reading, what is missing, and what is to be confirmed.
+
+    Raises
+    ------
+    DataFileError
+        As for :func:`load_class`, except that readings may be missing.
 
     Examples
     --------

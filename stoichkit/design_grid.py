@@ -120,6 +120,11 @@ def design_map(
     target : float
         Chance asked for, 0 to 1.
 
+    Returns
+    -------
+    DesignMap
+        Chances shaped (r, m), for the candidate that is hardest to single out in each cell.
+
     Raises
     ------
     ModelError

@@ -98,6 +98,13 @@ class Evidence:
     verdict : Verdict
     scatter : Scatter or None
         Scatter between trials against the instruments; None for a single trial.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> found = assess(experiments.load("copper-silver"))
+    >>> found.verdict.kind.value, found.nearest.name, len(found.budget) > 10
+    ('singled_out', 'copper(II)', True)
     """
 
     experiment: Experiment

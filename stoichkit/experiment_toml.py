@@ -158,6 +158,10 @@ def load_experiment(path: str | os.PathLike[str]) -> Experiment:
     path : str or path-like
         File in UTF-8; its fields are those of :func:`parse_experiment`.
 
+    Returns
+    -------
+    Experiment
+
     Raises
     ------
     ExperimentError

@@ -235,7 +235,12 @@ class Pipette(_OneMark):
 class VolumetricFlask(_OneMark):
     """A volumetric flask filled to its mark: it contains its capacity, nothing is read.
 
-    Parameters are those of :class:`Pipette`.
+    Parameters
+    ----------
+    capacity_mL, tolerance_mL, glass_class, repeatability_mL, tolerance_shape : optional
+        As for :class:`Pipette`.
+    temperature_C, expansion_per_C : optional
+        As for :class:`Pipette`.
 
     Raises
     ------

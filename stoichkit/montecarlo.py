@@ -182,6 +182,8 @@ def monte_carlo(
         Significant digits of the standard uncertainty that must have settled.
     seed : int
         Seed of the random numbers: the same seed gives the same result.
+    block, most : int
+        Trials added at a time, and the most that are made.
 
     Returns
     -------

@@ -15,7 +15,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from .amounts import AmountModel
+from .amounts import AmountModel, main_reading
 from .candidates import Candidate
 from .digits import DigitBlock
 from .distribution import SumDistribution
@@ -48,7 +48,6 @@ __all__ = [
     "alarm_limits",
     "chances",
     "limit_mol",
-    "main_reading",
     "nominal_lab",
     "operating_characteristic",
     "strips_of",
@@ -58,7 +57,6 @@ _PER_OCTAVE = 16
 _WIDTHS = 16.0
 _AMOUNTS = 17
 _CLOSE, _LIKELY = 0.016, 2e-3
-_MAIN_READING = ("heavier", "final", "time")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +75,13 @@ class Plan:
     spread : float
         Each trial's amount lies anywhere within this relative half-width of ``consumed_mol``;
         0 (exactly this amount) to 0.9. Nobody hits a mass to better than the display.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.002)
+    >>> round(plan.consumed_mass_g, 4)
+    0.1271
     """
 
     experiment: Experiment
@@ -159,9 +164,24 @@ class OperatingCharacteristic:
 def operating_characteristic(plan: Plan) -> OperatingCharacteristic:
     """Return the chance of each verdict for each candidate taken as true.
 
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    OperatingCharacteristic
+
+    Raises
+    ------
+    ModelError
+        If an amount of the plan cannot be varied.
+
+    Examples
+    --------
     >>> from stoichkit import experiments
-    >>> lab = experiments.load("copper-silver")
-    >>> found = operating_characteristic(Plan(experiment=lab, consumed_mol=0.002, trials=3))
+    >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.002, trials=3)
+    >>> found = operating_characteristic(plan)
     >>> found.right > 0.9, found.right == found.chances[found.hardest].right
     (True, True)
     """
@@ -185,8 +205,7 @@ def chances(plan: Plan, truth: str) -> Chances:
     Raises
     ------
     ModelError
-        If there is no such candidate, or an amount cannot be varied (a pipette delivers one
-        volume only).
+        If there is no such candidate, or an amount cannot be varied (as by a pipette).
 
     Notes
     -----
@@ -224,24 +243,6 @@ def _candidate(experiment: Experiment, name: str) -> Candidate:
         "There is no such candidate.",
         given=name,
         allowed=", ".join(c.name for c in experiment.candidates),
-    )
-
-
-def main_reading(model: AmountModel) -> str:
-    """Return the name of the reading that grows with the amount.
-
-    Raises
-    ------
-    ModelError
-        If the amount is fixed by a pipette.
-    """
-    for field in _MAIN_READING:
-        name = getattr(model, field, "")
-        if name:
-            return str(name)
-    raise ModelError(
-        f"The amount of {model.species} cannot be varied: no reading follows it.",
-        fix="Plan with a burette instead of a pipette for this volume.",
     )
 
 

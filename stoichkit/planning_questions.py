@@ -79,6 +79,15 @@ def smallest_amount(plan: Plan, *, target: float = 0.9) -> Answer:
     target : float
         Chance of a right conclusion for every candidate, 0.05 to 0.999.
 
+    Returns
+    -------
+    Answer
+
+    Raises
+    ------
+    ModelError
+        If the target cannot be used.
+
     Notes
     -----
     Where the consumed species is weighed the step is one display step of that balance (or 1 % of
@@ -133,8 +142,28 @@ def smallest_amount(plan: Plan, *, target: float = 0.9) -> Answer:
 
 
 def fewest_trials(plan: Plan, *, target: float = 0.9, most: int = _MOST_TRIALS) -> Answer:
-    """Return the fewest trials that reach the target, at most ``most`` (1 to 64).
+    """Return the fewest trials that reach the target.
 
+    Parameters
+    ----------
+    plan : Plan
+    target : float
+        Chance of a right conclusion for every candidate, 0.05 to 0.999.
+    most : int
+        Most trials that are tried, 1 to 64.
+
+    Returns
+    -------
+    Answer
+        Where no number of trials is enough it says so, with the chance it levels off at.
+
+    Raises
+    ------
+    ModelError
+        If the target or ``most`` cannot be used.
+
+    Examples
+    --------
     >>> from stoichkit import experiments
     >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.0005)
     >>> answer = fewest_trials(plan)
@@ -174,6 +203,25 @@ def coarsest_balance(
 ) -> Answer:
     """Return the coarsest balance among those offered that reaches the target, by its step in g.
 
+    Parameters
+    ----------
+    plan : Plan
+    target : float
+        Chance of a right conclusion for every candidate, 0.05 to 0.999.
+    readabilities_g : sequence of float
+        Display steps of the balances at hand, g, above 0.
+
+    Returns
+    -------
+    Answer
+
+    Raises
+    ------
+    ModelError
+        If the target or a display step cannot be used, or nothing is weighed.
+
+    Examples
+    --------
     >>> from stoichkit import experiments
     >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.002)
     >>> coarsest_balance(plan).value
@@ -206,9 +254,26 @@ def largest_recovery(plan: Plan, *, target: float = 0.9, side: str = "both") -> 
     side : str
         ``"both"``: [1 − w, 1 + w]; ``"losses"``: [1 − w, 1]; ``"gains"``: [1, 1 + w].
 
+    Returns
+    -------
+    Answer
+
+    Raises
+    ------
+    ModelError
+        If the target or the side cannot be used.
+
     Notes
     -----
     Steps of 0.005, up to 0.5.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.005)
+    >>> answer = largest_recovery(plan, side="losses")
+    >>> answer.reached, 0 < answer.value < 0.5
+    (True, True)
     """
     _check_target(target)
     if side not in ("both", "losses", "gains"):

@@ -12,13 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .amounts import MassByDifference
+from .amounts import MassByDifference, main_reading
 from .errors import ModelError
 from .experiment import Experiment
 from .frozen_map import FrozenMap
 from .instruments import Balance
 from .montecarlo import draw
-from .planning import Plan, limit_mol, main_reading, nominal_lab
+from .planning import Plan, limit_mol, nominal_lab
 from .readings import ErrorPool
 from .shapes import Floats
 from .uncertain import Shape, Source, nominal

@@ -103,6 +103,10 @@ def good_enough(recipes: Mapping[str, Recipe | Dilution], relative_target: float
     relative_target : float > 0
         Relative standard uncertainty required, e.g. 0.002 for 0.2 %.
 
+    Returns
+    -------
+    Comparison
+
     Raises
     ------
     ModelError

@@ -62,6 +62,11 @@ class Verdict:
     coverage : float
         Coverage probability at which they were tested.
     warnings : tuple of Caveat
+
+    Examples
+    --------
+    >>> verdict_of([("copper(I)", False), ("copper(II)", True)], 0.95).kind.value
+    'singled_out'
     """
 
     kind: VerdictKind

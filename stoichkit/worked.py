@@ -304,6 +304,15 @@ def _written(equation: str) -> str:
 def conclusion_paragraph(evidence: Evidence) -> str:
     """Write a short conclusion that says what is claimed and what is not.
 
+    Parameters
+    ----------
+    evidence : Evidence
+
+    Returns
+    -------
+    str
+        Three to six sentences of plain text.
+
     Examples
     --------
     >>> from stoichkit import experiments

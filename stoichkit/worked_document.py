@@ -122,6 +122,14 @@ def write_worked_solution(
         If the name ends in something else, a file of that name exists, or it cannot be written.
     ModelError
         If there is no such trial or candidate.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from stoichkit import assess, experiments
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     write_worked_solution(assess(experiments.load("tin-oxide")), f"{folder}/a.tex").name
+    'a.tex'
     """
     target, style = Path(path), style_of(path)
     if target.exists() and not replace_file:
