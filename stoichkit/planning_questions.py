@@ -272,7 +272,7 @@ def largest_recovery(plan: Plan, *, target: float = 0.9, side: str = "both") -> 
     >>> from stoichkit import experiments
     >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.005)
     >>> answer = largest_recovery(plan, side="losses")
-    >>> answer.reached, 0 < answer.value < 0.5
+    >>> answer.reached, answer.value >= 0.4
     (True, True)
     """
     _check_target(target)
