@@ -196,11 +196,12 @@ def pool(
     dof = y.size - 1
     q = _generalised_q(y, v)
     w = 1 / v
-    typical = float(dof * w.sum() / (w.sum() ** 2 - np.sum(w**2)))
+    pairs = _pairs(w)  # the square of the sum less the sum of squares
+    typical = float(dof * w.sum() / pairs)
     if method == "paule-mandel":
         tau_squared = _paule_mandel(y, v)
     elif method == "dersimonian-laird":
-        tau_squared = max(0.0, (q - dof) / float(w.sum() - np.sum(w**2) / w.sum()))
+        tau_squared = max(0.0, (q - dof) * float(w.sum()) / pairs)
     else:
         tau_squared = 0.0
     if method == "common":
@@ -228,6 +229,12 @@ def pool(
         h_squared=1 / (1 - i_squared) if i_squared < 1 else math.inf,
         weights=weights,
     )
+
+
+def _pairs(w: Floats) -> float:
+    """Return the sum of w_i w_j over all i ≠ j, without a difference of large numbers."""
+    rising = np.sort(w)
+    return float(2 * np.sum(rising[1:] * np.cumsum(rising)[:-1]))
 
 
 def _weighted(y: Floats, v: Floats) -> tuple[float, float, Floats]:
