@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -323,6 +324,10 @@ def _iterate(x: Floats, y: Floats, v_x: Floats, v_y: Floats, c: Floats) -> tuple
     return slope, step, False
 
 
+def _usable(a: Floats) -> Any:
+    return (a == 0) | ((np.abs(a) >= 1e-30) & (np.abs(a) <= 1e30))
+
+
 def _step(
     x: Floats, y: Floats, v_x: Floats, v_y: Floats, c: Floats, slope: float
 ) -> tuple[Floats, float, float, Floats]:
@@ -361,21 +366,17 @@ def _checked(*given: ArrayLike) -> tuple[Floats, Floats, Floats, Floats, Floats]
         )
     x, y, u_x, u_y, r = (np.array(np.broadcast_to(a, x.shape)) for a in arrays)
     for what, ok, allowed in (
-        ("x", np.isfinite(x), "a finite number"),
-        ("y", np.isfinite(y), "a finite number"),
-        ("standard uncertainty of x", np.isfinite(u_x) & (u_x >= 0), "0 or more"),
-        ("standard uncertainty of y", np.isfinite(u_y) & (u_y >= 0), "0 or more"),
+        ("x", _usable(x), "0, or a size from 1e-30 to 1e30"),
+        ("y", _usable(y), "0, or a size from 1e-30 to 1e30"),
+        ("standard uncertainty", _usable(u_x) & (u_x >= 0), "0, or 1e-30 to 1e30"),
+        ("standard uncertainty", _usable(u_y) & (u_y >= 0), "0, or 1e-30 to 1e30"),
         ("correlation", np.abs(r) < 1, "above −1 and below 1"),
         ("uncertainty", (u_x > 0) | (u_y > 0), "above 0 in x or in y"),
     ):
         if not ok.all():
             at = int(np.argmin(ok))
-            raise ModelError(
-                f"The {what} of a point cannot be used.",
-                given=f"point {at} (counted from 0): x {x[at]}, y {y[at]}, u(x) {u_x[at]}, "
-                f"u(y) {u_y[at]}, correlation {r[at]}",
-                allowed=allowed,
-            )
+            given = f"point {at} (from 0): {x[at]}, {y[at]}, {u_x[at]}, {u_y[at]}, {r[at]}"
+            raise ModelError(f"The {what} of a point cannot be used.", given=given, allowed=allowed)
     if np.ptp(x) == 0:
         raise _no_line("all x are equal")
     return x, y, u_x, u_y, r
