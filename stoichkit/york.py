@@ -368,8 +368,8 @@ def _checked(*given: ArrayLike) -> tuple[Floats, Floats, Floats, Floats, Floats]
     for what, ok, allowed in (
         ("x", _usable(x), "0, or a size from 1e-30 to 1e30"),
         ("y", _usable(y), "0, or a size from 1e-30 to 1e30"),
-        ("standard uncertainty", _usable(u_x) & (u_x >= 0), "0, or 1e-30 to 1e30"),
-        ("standard uncertainty", _usable(u_y) & (u_y >= 0), "0, or 1e-30 to 1e30"),
+        ("standard uncertainty of x", _usable(u_x) & (u_x >= 0), "0, or 1e-30 to 1e30"),
+        ("standard uncertainty of y", _usable(u_y) & (u_y >= 0), "0, or 1e-30 to 1e30"),
         ("correlation", np.abs(r) < 1, "above −1 and below 1"),
         ("uncertainty", (u_x > 0) | (u_y > 0), "above 0 in x or in y"),
     ):
