@@ -375,8 +375,8 @@ def _checked(*given: ArrayLike) -> tuple[Floats, Floats, Floats, Floats, Floats]
     ):
         if not ok.all():
             at = int(np.argmin(ok))
-            given = f"point {at} (from 0): {x[at]}, {y[at]}, {u_x[at]}, {u_y[at]}, {r[at]}"
-            raise ModelError(f"The {what} of a point cannot be used.", given=given, allowed=allowed)
+            point = f"point {at} (from 0): {x[at]}, {y[at]}, {u_x[at]}, {u_y[at]}, {r[at]}"
+            raise ModelError(f"The {what} of a point cannot be used.", given=point, allowed=allowed)
     if np.ptp(x) == 0:
         raise _no_line("all x are equal")
     return x, y, u_x, u_y, r
