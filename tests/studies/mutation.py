@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 import ast
 import copy
+import importlib
 import importlib.abc
 import importlib.util
 import os
@@ -27,7 +28,8 @@ ROOT = Path(__file__).parents[2]
 TESTS = {
     "pooling": ("tests/test_pooling.py", "tests/reference/test_pooling_published.py",
                 "tests/reference/test_nist.py", "stoichkit/pooling.py"),
-    "verdict": ("tests/test_evidence.py", "tests/test_report.py", "stoichkit/verdict.py"),
+    "verdict": ("tests/test_core_edges.py", "tests/test_evidence.py", "tests/reference/test_evidence_scale.py",
+                "tests/test_report.py", "stoichkit/verdict.py"),
     "ratio_set": ("tests/test_ratio_set.py", "tests/test_evidence.py", "stoichkit/ratio_set.py"),
     "evidence": ("tests/test_evidence.py", "tests/reference/test_student_data.py",
                  "tests/reference/test_evidence_scale.py", "tests/test_report.py",
@@ -135,6 +137,10 @@ def outcome(module: str, source: str) -> str:
         os.setsid()
         os.chdir(ROOT)
         sys.meta_path.insert(0, Planted(f"stoichkit.{module}", path, source))
+        try:  # before pytest, whose own importer would read the file
+            importlib.import_module(f"stoichkit.{module}")
+        except BaseException:  # noqa: BLE001 - whatever a mutant does
+            os._exit(1)
         import pytest
 
         switches = ["-x", "-q", "-p", "no:cacheprovider", "--no-header"]
