@@ -28,7 +28,8 @@ ROOT = Path(__file__).parents[2]
 TESTS = {
     "pooling": ("tests/test_pooling.py", "tests/reference/test_pooling_published.py",
                 "tests/reference/test_nist.py", "stoichkit/pooling.py"),
-    "verdict": ("tests/test_core_edges.py", "tests/test_evidence.py", "tests/reference/test_evidence_scale.py",
+    "verdict": ("tests/test_core_edges.py", "tests/test_evidence.py",
+                "tests/reference/test_evidence_scale.py",
                 "tests/test_report.py", "stoichkit/verdict.py"),
     "ratio_set": ("tests/test_ratio_set.py", "tests/test_evidence.py", "stoichkit/ratio_set.py"),
     "evidence": ("tests/test_evidence.py", "tests/reference/test_student_data.py",
