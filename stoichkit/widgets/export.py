@@ -221,7 +221,7 @@ def _live(widget: LiveText) -> Iterator[_Part]:
 
 
 def _slider(widget: Slider) -> Iterator[_Part]:
-    shown = widget.field if widget.refusal else widget.spoken
+    shown = widget.field if widget.refusal else widget.spoken or widget.texts[widget.position]
     yield _Typed(widget.label, shown, _refusal(widget.refusal))
 
 

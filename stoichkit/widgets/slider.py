@@ -48,10 +48,8 @@ function render({ model, el }) {
     speak();
   };
   const speak = () => {
-    const at = Number(range.value);
-    const exact = at === model.get("position");
-    const text = model.get("texts")[at] ?? "";
-    range.setAttribute("aria-valuetext", exact && model.get("spoken") ? model.get("spoken") : text);
+    const text = model.get("texts")[Number(range.value)] ?? "";
+    range.setAttribute("aria-valuetext", model.get("spoken") || text);
   };
   const show = () => {
     head.textContent = model.get("label");
@@ -80,7 +78,7 @@ function render({ model, el }) {
     else field.removeAttribute("aria-describedby");
   };
   range.addEventListener("input", () => {
-    model.set("position", Number(range.value));
+    model.set({ position: Number(range.value), spoken: "" });
     messages.put({ position: Number(range.value) });
     speak();
   });
@@ -181,7 +179,7 @@ class Slider(Couriered):
     label = traitlets.Unicode("").tag(sync=True)
     unit = traitlets.Unicode("").tag(sync=True)
     texts = traitlets.List(traitlets.Unicode()).tag(sync=True)
-    spoken = traitlets.Unicode("").tag(sync=True)
+    spoken = traitlets.Unicode("").tag(sync=True)  # a value between two positions, else empty
     position = traitlets.Int(0).tag(sync=True, echo_update=False)
     field = traitlets.Unicode("").tag(sync=True)
     refusal = traitlets.Unicode("").tag(sync=True)
@@ -233,7 +231,8 @@ class Slider(Couriered):
         self.value = value
         if move:
             self.position = nearest_stop(self._stops, value)
-        self.field, self.spoken, self.refusal = _plain(value), self._said(value), ""
+        self.field, self.refusal = _plain(value), ""
+        self.spoken = "" if value == self._stops[self.position] else self._said(value)
 
     def _moved(self, change: Any) -> None:
         if self._setting:

@@ -226,6 +226,23 @@ def axe_path() -> Path:
     return Path(named) if named else ROOT / "node_modules" / "axe-core" / "axe.min.js"
 
 
+def expect_text(page: Any, selector: str, text: str) -> None:
+    """Wait until the first element that matches holds a text."""
+    page.wait_for_function(
+        "([s, t]) => document.querySelector(s)?.innerText.includes(t)", arg=[selector, text]
+    )
+
+
+def holds(control: Any, text: str) -> None:
+    """Wait until a field, a list or a slider holds a text: it may follow what was awaited last."""
+    from playwright.sync_api import expect
+
+    if control.get_attribute("type") == "range":
+        expect(control).to_have_attribute("aria-valuetext", text, timeout=STEP_MS)
+    else:
+        expect(control).to_have_value(text, timeout=STEP_MS)
+
+
 def broken_rules(page: Any, selector: str) -> list[str]:
     """Return what axe-core finds within an element."""
     page.add_script_tag(content=axe_path().read_text("utf-8"))

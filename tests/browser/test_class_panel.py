@@ -8,6 +8,8 @@ import pytest
 
 from tests.classfiles import ROWS, csv_bytes
 
+from .harness import expect_text, holds
+
 pytestmark = pytest.mark.browser
 
 NOTEBOOK = "class-results.ipynb"
@@ -23,12 +25,6 @@ LAST_CELL = """async () => {
   const notebook = window.jupyterapp.shell.currentWidget.content;
   await notebook.scrollToItem(notebook.widgets.length - 1, "start");
 }"""
-
-
-def expect_text(page: Any, selector: str, text: str) -> None:
-    page.wait_for_function(
-        "([s, t]) => document.querySelector(s)?.innerText.includes(t)", arg=[selector, text]
-    )
 
 
 def control(page: Any, kind: str, name: str) -> Any:
@@ -52,7 +48,7 @@ def test_the_invented_class_by_keyboard(open_notebook: Any, shot: Any, violation
     expect_text(page, PANEL, "Up to date.")
     expect_text(page, PANEL, "The cell is empty.")
     assert page.locator(f"{PANEL} svg[role=img]").count() == 3
-    assert control(page, "combobox", "Group").input_value() == "plum"
+    holds(control(page, "combobox", "Group"), "plum")
     control(page, "combobox", "Group").focus()
     page.keyboard.press("ArrowDown")
     expect_text(page, PANEL, "slate: verdict")

@@ -6,17 +6,13 @@ from typing import Any
 
 import pytest
 
+from .harness import expect_text, holds
+
 pytestmark = pytest.mark.browser
 
 NOTEBOOK = "self-study.ipynb"
 PANEL = ".stoichkit-panel"
 PROGRESS = f"{PANEL} .stoichkit-verdict"
-
-
-def expect_text(page: Any, selector: str, text: str) -> None:
-    page.wait_for_function(
-        "([s, t]) => document.querySelector(s)?.innerText.includes(t)", arg=[selector, text]
-    )
 
 
 @pytest.fixture
@@ -43,7 +39,7 @@ def test_a_question_by_keyboard(study: Any, shot: Any, violations: Any) -> None:
     page.keyboard.press("Tab")
     page.keyboard.press("Enter")
     expect_text(page, PROGRESS, "1 of 13 answered")
-    assert field.input_value() == "0,12 g"
+    holds(field, "0,12 g")
     shot(page.locator(PANEL), "study")
     assert violations(page, PANEL) == []
 

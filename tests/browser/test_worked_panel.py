@@ -6,6 +6,8 @@ from typing import Any
 
 import pytest
 
+from .harness import expect_text
+
 pytestmark = pytest.mark.browser
 
 NOTEBOOK = "worked-solution.ipynb"
@@ -21,12 +23,6 @@ OVERFLOW = """(panel) => [...panel.querySelectorAll("*")].filter((e) => {
 }).map((e) => e.outerHTML.slice(0, 120))"""
 CUT_OFF = """(panel) => [...panel.querySelectorAll("label, button, input[type=text]")].filter((e) =>
   e.clientWidth > 2 && e.scrollWidth > e.clientWidth + 1).map((e) => e.outerHTML.slice(0, 160))"""
-
-
-def expect_text(page: Any, selector: str, text: str) -> None:
-    page.wait_for_function(
-        "([s, t]) => document.querySelector(s)?.innerText.includes(t)", arg=[selector, text]
-    )
 
 
 def control(page: Any, role: str, name: str) -> Any:

@@ -3,6 +3,7 @@
     python -m tests.studies.mutation pooling              # one module, prints Markdown
     python -m tests.studies.mutation --list
     python -m tests.studies.mutation evidence --every 3   # every third mutant
+    python -m tests.studies.mutation evidence --lines 34 141   # those of two lines
 
 One mutant at a time: the mutated source takes the place of the module in a forked process, which
 runs the tests of that module and stops at the first that fails. The tree itself is never changed.
@@ -144,7 +145,7 @@ def outcome(module: str, source: str) -> str:
             os._exit(1)
         import pytest
 
-        switches = ["-x", "-q", "-p", "no:cacheprovider", "--no-header"]
+        switches = ["-x", "-q", "-p", "no:cacheprovider", "--no-header", "-n", "0"]
         os._exit(int(pytest.main([*switches, *TESTS[module]])))
     end = time.monotonic() + LIMIT_S
     while time.monotonic() < end:
@@ -161,6 +162,7 @@ def main(argv: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__, prog="python -m tests.studies.mutation")
     parser.add_argument("modules", nargs="*", choices=[*TESTS, []])
     parser.add_argument("--every", type=int, default=1)
+    parser.add_argument("--lines", type=int, nargs="+", default=())
     parser.add_argument("--list", action="store_true")
     options = parser.parse_args(argv)
     if options.list or not options.modules:
@@ -183,11 +185,13 @@ def main(argv: list[str] | None = None) -> int:
         chosen = list(sites(tree))[:: options.every]
         for number, kind, words in chosen:
             source, line = mutated(tree, number, kind)
+            if options.lines and line not in options.lines:
+                continue
             result = outcome(module, source)
             counts[result] += 1
             if result == "survived":
                 survivors.append(f"- line {line}: `{' '.join(words.split())[:110]}`")
-        print(f"## {module}\n\n{len(chosen)} mutants: {counts['killed']} killed, ", end="")
+        print(f"## {module}\n\n{sum(counts.values())} mutants: {counts['killed']} killed, ", end="")
         print(f"{counts['timed out']} timed out, {counts['survived']} survived.\n")
         print("\n".join(survivors), flush=True)
         print()

@@ -1,0 +1,31 @@
+"""What was measured on the way is printed at the end, also when several processes run the tests."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+
+@pytest.fixture
+def measured(record_property: Callable[[str, object], None]) -> Callable[[str], None]:
+    """Return a function that has a text printed at the end."""
+
+    def say(text: str) -> None:
+        record_property("measured", text)
+
+    return say
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    reports = terminalreporter.getreports("passed") + terminalreporter.getreports("failed")
+    lines = [
+        str(text)
+        for report in reports
+        if report.when == "call"
+        for name, text in report.user_properties
+        if name == "measured"
+    ]
+    if lines:
+        terminalreporter.section("measured", sep="-")
+        terminalreporter.write_line("\n".join(lines))
