@@ -243,6 +243,13 @@ def holds(control: Any, text: str) -> None:
         expect(control).to_have_value(text, timeout=STEP_MS)
 
 
+def counts(found: Any, number: int) -> None:
+    """Wait until a locator finds so many elements."""
+    from playwright.sync_api import expect
+
+    expect(found).to_have_count(number, timeout=STEP_MS)
+
+
 def broken_rules(page: Any, selector: str) -> list[str]:
     """Return what axe-core finds within an element."""
     page.add_script_tag(content=axe_path().read_text("utf-8"))

@@ -8,7 +8,7 @@ import pytest
 
 from tests.classfiles import ROWS, csv_bytes
 
-from .harness import expect_text, holds
+from .harness import counts, expect_text, holds
 
 pytestmark = pytest.mark.browser
 
@@ -47,7 +47,7 @@ def test_the_invented_class_by_keyboard(open_notebook: Any, shot: Any, violation
     expect_text(page, VERDICT, "Together the 9 groups single out copper(II).")
     expect_text(page, PANEL, "Up to date.")
     expect_text(page, PANEL, "The cell is empty.")
-    assert page.locator(f"{PANEL} svg[role=img]").count() == 3
+    counts(page.locator(f"{PANEL} svg[role=img]"), 3)
     holds(control(page, "combobox", "Group"), "plum")
     control(page, "combobox", "Group").focus()
     page.keyboard.press("ArrowDown")

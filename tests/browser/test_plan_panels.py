@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from .harness import expect_text, holds
+from .harness import counts, expect_text, holds
 
 pytestmark = pytest.mark.browser
 
@@ -105,9 +105,9 @@ def test_a_coarser_balance_by_keyboard(balance: Any, shot: Any, violations: Any)
     expect_text(page, VERDICT, "Most labs cannot tell")
     holds(slider(page, READABILITY), "0.1 g")
     holds(box(page, f"{READABILITY}, as a number"), "0.1")
-    assert "cannot tell (open circles)" in picture_label(page)
+    wait_for_picture(page, "cannot tell (open circles)")
     expect_text(page, PANEL, "The table is that of the settings above.")
-    assert page.locator(f"{PANEL} tbody tr").count() == 3
+    counts(page.locator(f"{PANEL} tbody tr"), 3)
     shot(page.locator(PANEL), "balance-coarse")
     page.keyboard.press("Tab")
     assert page.evaluate("() => document.activeElement.getAttribute('aria-label')") == (
@@ -117,7 +117,7 @@ def test_a_coarser_balance_by_keyboard(balance: Any, shot: Any, violations: Any)
     page.keyboard.type("0,004")
     page.keyboard.press("Enter")
     page.wait_for_selector(f"{PANEL} input[type=range][aria-valuetext='0.004 g']")
-    assert "Nearly all labs find the truth" in page.locator(VERDICT).inner_text()
+    expect_text(page, VERDICT, "Nearly all labs find the truth")
     page.keyboard.press("Control+A")
     page.keyboard.type("five")
     page.keyboard.press("Enter")
@@ -227,7 +227,7 @@ def test_no_number_of_trials_is_enough(plan: Any) -> None:
     expect_text(page, VERDICT, "Not enough:")
     button(page, "Find the fewest trials").click()
     expect_text(page, PANEL, "No number of trials is enough: recovery allowance makes up")
-    assert re.search(r"levels off at 0\.\d\d", page.locator(PANEL).inner_text())
+    page.get_by_text(re.compile(r"levels off at 0\.\d\d")).first.wait_for()
 
 
 def test_a_refused_figure_says_why_and_keeps_the_text(
@@ -318,8 +318,8 @@ def test_notebooks_read_without_a_kernel(open_notebook: Any, notebook: str, shot
     page = open_notebook(notebook, run=False, height=5000)
     pictures = page.locator(".jp-OutputArea img[alt]")
     pictures.nth(2).wait_for(state="attached")
-    assert pictures.count() == 3
+    counts(pictures, 3)
     for i in range(3):
-        assert pictures.nth(i).evaluate("(e) => e.complete && e.naturalWidth > 0")
+        pictures.nth(i).evaluate("(e) => e.decode()")  # fails on a broken picture
         assert len(pictures.nth(i).get_attribute("alt")) > 100
     shot(page.locator(".jp-Notebook"), f"static-{notebook.removesuffix('.ipynb')}")

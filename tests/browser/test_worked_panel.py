@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from .harness import expect_text
+from .harness import counts, expect_text
 
 pytestmark = pytest.mark.browser
 
@@ -89,7 +89,7 @@ def test_formulas_ready_experiments_and_half_the_width(
     page = worked
     page.locator(LATEX).first.wait_for()
     assert page.locator(f"{LATEX} mjx-mfrac").count() >= 4
-    assert page.locator(f"{LATEX} mjx-merror").count() == 0
+    counts(page.locator(f"{LATEX} mjx-merror"), 0)
     assert "99.608%" in page.locator(LATEX).first.evaluate(READ).replace(" ", "")
     shot(page.locator(".jp-RenderedLatex").first, "worked-math")
     choice = control(page, "combobox", "Ready experiment (invented readings)")
