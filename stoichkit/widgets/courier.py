@@ -4,6 +4,10 @@ The messages of a widget may be handled by two threads of the kernel, and may wa
 So each is numbered: the page sends the next one when the last was taken, only the newest of those
 that had to wait, and holds the click on a button back until all of them were taken. The kernel
 leaves out what arrives after something newer.
+
+A page that has just met its kernel asks for the state of all widgets, and the answer may have been
+read before the newest message was taken. What it says of a field is then older than what stands in
+it: the page knows by the number and keeps what was typed.
 """
 
 from __future__ import annotations
@@ -43,23 +47,33 @@ if (!shared.listening) {
 }
 function courier(model) {
   const key = {};
-  let number = model.get("taken"), waits = null;
+  let number = model.get("taken"), acknowledged = number, waits = null;
   const send = (what) => {
     number = Math.max(number, model.get("taken")) + 1;
     waits = null;
     shared.underway.add(key);
     model.send({ ...what, number });
   };
-  const taken = () => {
+  const next = () => {
     if (model.get("taken") < number) return;
     if (waits) { send(waits); return; }
     shared.underway.delete(key);
     if (shared.underway.size === 0) shared.release();
   };
+  const taken = () => {
+    if (model.get("taken") < acknowledged) {
+      model.set("taken", acknowledged);
+      send({ again: true });
+      return;
+    }
+    acknowledged = model.get("taken");
+    queueMicrotask(next); // once all that came with it was looked at
+  };
   model.on("change:taken", taken);
   return {
     put(what) { if (shared.underway.has(key)) waits = what; else send(what); },
     end(what) { send(what); },
+    stale() { return model.get("taken") < number; },
     stop() {
       model.off("change:taken", taken);
       shared.underway.delete(key);
@@ -69,7 +83,8 @@ function courier(model) {
 }
 """
 """Script to stand before that of a widget: ``courier(model)`` has ``put`` for what may be replaced
-by something newer, and ``end`` for what must arrive now."""
+by something newer, ``end`` for what must arrive now, and ``stale`` says whether what the kernel
+told is older than what was sent."""
 
 
 class Couriered(anywidget.AnyWidget):
@@ -91,13 +106,16 @@ class Couriered(anywidget.AnyWidget):
         number = content.get("number") if isinstance(content, dict) else None
         if not isinstance(number, int):
             return
-        with TURN:
+        with TURN, self.hold_sync():  # what follows from the message is told with its number
             if number <= self.taken:
                 return
             try:
-                self._take_message(content)
+                if not content.get("again"):
+                    self._take_message(content)
             finally:
                 self.taken = number
+            if content.get("again"):
+                self.send_state()
 
     def _take_message(self, content: dict[str, Any]) -> None:
         """Take one message from the page over."""

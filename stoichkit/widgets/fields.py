@@ -168,7 +168,8 @@ class TextField(Couriered):
         if (several) field.rows = model.get("rows");
       };
       const fill = () => {
-        if (field.value !== model.get("value")) field.value = model.get("value");
+        if (messages.stale()) model.set("value", field.value);
+        else if (field.value !== model.get("value")) field.value = model.get("value");
       };
       const tell = () => {
         const text = model.get("below"), refused = model.get("refused");

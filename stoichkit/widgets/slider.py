@@ -42,9 +42,11 @@ function render({ model, el }) {
   field.type = "text"; field.inputMode = "decimal"; field.autocomplete = "off";
   refusal.id = `stoichkit-refusal-${number}`;
   refusal.setAttribute("role", "alert");
+  const messages = courier(model);
   const place = () => {
     range.max = String(Math.max(model.get("texts").length - 1, 0));
-    range.value = String(model.get("position"));
+    if (messages.stale()) model.set("position", Number(range.value));
+    else range.value = String(model.get("position"));
     speak();
   };
   const speak = () => {
@@ -56,9 +58,9 @@ function render({ model, el }) {
     unit.textContent = model.get("unit");
     field.setAttribute("aria-label", `${model.get("label")}, as a number`);
   };
-  const messages = courier(model);
   let sent = null;
   const fill = () => {
+    if (messages.stale()) return;
     const editing = document.activeElement === field;
     if (!editing || sent === null || field.value === sent) {
       const all = editing && field.value !== "" &&

@@ -94,5 +94,5 @@ def test_the_notebook_reads_without_a_kernel(open_notebook: Any, shot: Any) -> N
     for i in range(2):
         pictures.nth(i).evaluate("(e) => e.decode()")  # fails on a broken picture
         assert len(pictures.nth(i).get_attribute("alt")) > 100
-    assert "CuSO4·7H2O" in page.locator(".jp-Notebook").inner_text()
+    page.get_by_text("CuSO4·7H2O").first.wait_for(state="attached")
     shot(page.locator(".jp-Notebook"), "causes-static")

@@ -208,6 +208,18 @@ def test_what_arrives_after_something_newer_is_left_out(kit: Toolkit) -> None:
     assert field.value == "2.9"
 
 
+def test_what_a_message_changes_is_told_with_its_number(
+    kit: Toolkit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    field = control(kit, "bench 1: wire before, g")
+    told: list[dict[str, object]] = []
+    monkeypatch.setattr(field, "_send", lambda message, **_: told.append(message["state"]))
+    field._handle_custom_msg({"typed": "2.9o", "number": 1}, [])
+    assert [set(state) for state in told] == [{"below", "refused", "taken"}]
+    field._handle_custom_msg({"again": True, "number": 2}, [])
+    assert (told[1]["value"], told[1]["taken"]) == ("2.9o", 2)  # the whole state, as it is now
+
+
 def test_callbacks_in_two_threads_take_turns(kit: Toolkit) -> None:
     """A kernel may handle the messages of widgets in two threads."""
     names = [f"bench {n}: {what}, g" for n in (1, 2) for what in ("wire before", "paper")]
