@@ -22,6 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .digit_sums import tails_one_by_one, tails_together, triple_tails
 from .digit_tables import DIFFERENCE, SINGLE, TRIPLE, Axis, axis_table, joint_table
 from .distribution import SumDistribution
 from .shapes import BOUNDED, Floats, Term
@@ -37,13 +38,11 @@ __all__ = [
     "worst_position_tails",
 ]
 
-_TIE = 1e-9
 _GRAINS, _GRAINS_IN_SPREAD = 256, 128
 """Values are rounded towards zero to this part of the smallest display step, or of the standard
 uncertainty if that is larger, so that labs share tails."""
 _WASHED = 1e-3
 _FAR = 9.0
-_RARE = 1e-13
 _WIDE = 20.0
 
 
@@ -231,7 +230,10 @@ def _tails(
     smallest = min(min(b.steps) for b in lattice)
     shifts, weights, cell = _cells(other, max(smallest / 8, spread / 40))
     if lattice[0].kind == TRIPLE:
-        return _triple_tails(x - cell, lattice[0], shifts, weights)
+        a, b, shared = lattice[0].noise
+        table = joint_table((a, b, shared), lattice[0].count)
+        step_a, step_b = lattice[0].steps
+        return triple_tails(x - cell, table, (step_a, step_b), shifts, weights)
     axes = [axis_table(b.kind, b.noise, b.count) for b in lattice]
     steps = [b.steps[0] for b in lattice]
     if len(axes) == 1:
@@ -249,110 +251,9 @@ def _tails(
     if live.size:
         given = (axes[0], axes[1], steps, shifts, weights)
         if live.size <= axes[1].p.shape[1]:
-            out[live] = _tails_one_by_one(limit[live], *given)
+            out[live] = tails_one_by_one(limit[live], *given)
         else:
-            out[live] = _tails_together(level[live], grain, cell, *given)
-    return np.minimum(out, 1.0)
-
-
-def _tails_one_by_one(
-    limit: Floats, first: Axis, second: Axis, steps: list[float], shifts: Floats, weights: Floats
-) -> Floats:
-    """Return the tail at limits > 0, the largest over the positions of both axes."""
-    size = first.p.size * second.p.shape[0] * shifts.size
-    block = max(1, 400_000 // size)
-    if limit.size > block:
-        parts = [limit[i : i + block] for i in range(0, limit.size, block)]
-        return np.concatenate(
-            [_tails_one_by_one(part, first, second, steps, shifts, weights) for part in parts]
-        )
-    digits = np.arange(first.p.shape[1])
-    width = second.p.shape[1]
-    rows = (np.arange(second.p.shape[0]) * (width + 1))[:, None]
-    # axes: limits, position of the first, its digits, position of the second, cells of the rest
-    edge = limit[:, None, None, None, None]
-    inner = ((first.high[:, None] + digits) * steps[0])[None, :, :, None, None] + shifts
-    above = np.ceil((edge - inner) / steps[1] - second.high[:, None] - _TIE)
-    inner = ((first.low[:, None] + digits) * steps[0])[None, :, :, None, None] + shifts
-    below = np.floor((-edge - inner) / steps[1] - second.low[:, None] + _TIE) + 1
-    chance = second.upper.ravel()[np.clip(above, 0, width).astype(np.intp) + rows]
-    chance += second.lower.ravel()[np.clip(below, 0, width).astype(np.intp) + rows]
-    by_position = np.einsum("gl,nglhs,s->ngh", first.p, chance, weights)
-    return np.asarray(by_position.max(axis=(1, 2)))
-
-
-def _tails_together(
-    level: NDArray[np.intp],
-    grain: float,
-    cell: float,
-    first: Axis,
-    second: Axis,
-    steps: list[float],
-    shifts: Floats,
-    weights: Floats,
-) -> Floats:
-    """Return the same at limits level × grain − cell, for many rising levels.
-
-    Every pattern of digits is sorted into the limits once.
-    """
-    rank = np.zeros(level[-1] + 1, dtype=np.intp)
-    rank[level] = 1
-    rank = rank.cumsum()
-    start = (_TIE * steps[1] + cell) / grain
-    lowest = level[0] - start
-    cells, size = second.p.shape[0], level.size + 1
-    rows = np.arange(cells)[:, None] * size
-    # each pattern's error lies about a middle: axes are positions and digits of the second
-    middle = (second.high + second.low)[:, None] / 2 + np.arange(second.p.shape[1])
-    middle *= steps[1] / grain
-    out = np.zeros(level.size)
-    for g, chances in enumerate(first.p):
-        used = np.flatnonzero(chances > _RARE)
-        rare = chances.sum() - chances[used].sum()  # counted as beyond every limit
-        inner = ((first.high[g] + first.low[g]) / 2 + used)[:, None] * steps[0] + shifts
-        width = (first.high[g] - first.low[g]) * steps[0] + (second.high - second.low) * steps[1]
-        half = (width / (2 * grain))[:, None]
-        chance = np.multiply.outer(np.outer(chances[used], weights).ravel(), second.p)
-        error = np.abs(inner.ravel()[:, None, None] / grain + middle)
-        both = np.flatnonzero(error <= half - lowest)  # of one sign, or of the other
-        further = (half + start - error).ravel()[both] if both.size else error[:0]
-        error += half + start
-        np.minimum(error, rank.size - 1, out=error)
-        bins = rank[error.astype(np.intp)]
-        bins += rows
-        here = np.bincount(bins.ravel(), chance.ravel(), cells * size)
-        if both.size:
-            row = bins.ravel()[both] // size * size
-            found = rank[np.minimum(further, rank.size - 1).astype(np.intp)]
-            here += np.bincount(row + found, chance.ravel()[both], cells * size)
-        tail = here.reshape(cells, -1)[:, :0:-1].cumsum(axis=1)
-        np.maximum(out, tail.max(axis=0)[::-1] + rare, out=out)
-    return out
-
-
-def _triple_tails(x: Floats, block: DigitBlock, shifts: Floats, weights: Floats) -> Floats:
-    a, b, shared = block.noise
-    table = joint_table((a, b, shared), block.count)
-    step_a, step_b = block.steps
-    cells, _, patterns, width = table.upper.shape
-    rows = (np.arange(cells * cells * patterns) * width).reshape(cells, cells, patterns, 1)
-    digits = np.arange(patterns)
-    # axes: position of the first, of the second, digits of the first, cells of the rest
-    high = ((table.first[:-1, None] + digits) * step_a)[:, None, :, None] + shifts
-    low = ((table.first[1:, None] + digits) * step_a)[:, None, :, None] + shifts
-    start_high = table.second[:-1, None, None]
-    start_low = table.second[1:, None, None]
-    furthest = max(
-        high.max() + (table.second[0] + width) * step_b, -low.min() - table.second[-1] * step_b
-    )
-    out = np.where(x > furthest, 0.0, 1.0)
-    for i, limit in enumerate(x):
-        if 0 < limit <= furthest:
-            above = np.ceil((limit - high) / step_b - start_high - _TIE)
-            below = np.floor((-limit - low) / step_b - start_low + _TIE) + 1
-            chance = table.upper.ravel()[np.clip(above, 0, width - 1).astype(np.intp) + rows]
-            chance += table.lower.ravel()[np.clip(below, 0, width - 1).astype(np.intp) + rows]
-            out[i] = (chance @ weights).sum(axis=2).max()
+            out[live] = tails_together(level[live], grain, cell, *given)
     return np.minimum(out, 1.0)
 
 

@@ -132,13 +132,7 @@ def assess_weighings(
         raise ModelError(
             "The coverage probability cannot be used.", given=coverage, allowed="0.5 to 0.9999"
         )
-    low, high = recovery
-    if not 0.001 <= low <= high <= 10:
-        raise ModelError(
-            "The recovery allowance cannot be used.",
-            given=recovery,
-            allowed="two fractions, 0.001 ≤ least ≤ largest ≤ 10",
-        )
+    recovery = checked_recovery(recovery)
     listed = plain_ratios(candidates) if isinstance(candidates, Mapping) else tuple(candidates)
     if not listed:
         raise ModelError("No candidate is given.", allowed="one or more")
@@ -152,11 +146,11 @@ def assess_weighings(
 def checked_recovery(recovery: tuple[float, float]) -> tuple[float, float]:
     """Return a recovery allowance if it can be used."""
     low, high = recovery
-    if not 0 < low <= high <= 10:
+    if not 0.001 <= low <= high <= 10:
         raise ModelError(
             "The recovery allowance cannot be used.",
             given=recovery,
-            allowed="two fractions, 0 < least ≤ largest ≤ 10",
+            allowed="two fractions, 0.001 ≤ least ≤ largest ≤ 10",
         )
     return low, high
 
@@ -249,7 +243,7 @@ class _Lab:
         if near.size:
             wide, narrow = self._sorted_terms(fixed, varying[:, near], blocks)
             for part in _alike(wide):
-                terms = [Term(Shape.RECTANGULAR, v) for v in wide[part[0]].tolist() if v]
+                terms = [Term(Shape.RECTANGULAR, v) for v in wide[:, part[0]].tolist() if v]
                 here = near[part]
                 out[here] = worst_position_tails(discrepancy[here], blocks, terms, narrow[part])
         return self._with_scatter(ratio, discrepancy, varying, out)
@@ -259,18 +253,17 @@ class _Lab:
     ) -> tuple[Floats, Floats]:
         """Split the rectangular terms of every group as :func:`stoichkit.digits.split_narrow` does.
 
-        Returns the rounded half-widths of the wide ones, shape (groups, terms), 0 for the narrow
+        Returns the rounded half-widths of the wide ones, shape (terms, groups), 0 for the narrow
         ones, and the reach of the narrow ones, shape (groups,).
         """
-        groups = varying.shape[1]
-        constant = np.broadcast_to([t.scale for t in fixed], (groups, len(fixed)))
-        scales = np.sort(np.concatenate([constant, varying.T], axis=1), axis=1)
-        reach = np.cumsum(scales, axis=1)
-        narrow = reach <= min(min(b.steps) for b in blocks) / 32
-        with np.errstate(divide="ignore"):
-            rounded = 2.0 ** (np.ceil(16 * np.log2(scales) - 1e-9) / 16)
-        wide = np.where(narrow, 0.0, rounded)
-        return wide, np.where(narrow, scales, 0.0).sum(axis=1)
+        constant = np.broadcast_to(
+            [[t.scale] for t in fixed] or 0.0, (len(fixed), varying.shape[1])
+        )
+        scales = _rising(np.concatenate([constant, varying]))
+        narrow = scales.cumsum(axis=0) <= min(min(b.steps) for b in blocks) / 32
+        wide = np.zeros(scales.shape)
+        wide[~narrow] = 2.0 ** (np.ceil(16 * np.log2(scales[~narrow]) - 1e-9) / 16)
+        return wide, np.where(narrow, scales, 0.0).sum(axis=0)
 
     def _varying(self, ratio: float) -> Floats:
         """Half-widths of the sources whose effect depends on the amounts, (sources, groups)."""
@@ -308,14 +301,25 @@ class _Lab:
         return out
 
 
-def _alike(rows: Floats) -> list[NDArray[np.intp]]:
-    """Return the indices of equal rows of rounded half-widths, 0 or a power of 2 ** (1 / 16)."""
-    key = np.zeros(len(rows), dtype=np.intp)
-    for column in rows.T:
+def _rising(columns: Floats) -> Floats:
+    """Return numbers of shape (terms, groups) with those of each group rising."""
+    if len(columns) > 6:
+        return np.sort(columns, axis=0)
+    out = list(columns)  # few are quicker exchanged in pairs
+    for last in range(len(out) - 1, 0, -1):
+        for i in range(last):
+            out[i], out[i + 1] = np.minimum(out[i], out[i + 1]), np.maximum(out[i], out[i + 1])
+    return np.array(out).reshape(columns.shape)
+
+
+def _alike(columns: Floats) -> list[NDArray[np.intp]]:
+    """Return the groups of equal rounded half-widths, 0 or a power of 2 ** (1 / 16)."""
+    key = np.zeros(columns.shape[1], dtype=np.intp)
+    for column in columns:
         if (column == column[0]).all():
             continue
         used = column > 0
-        power = np.zeros(len(rows), dtype=np.intp)
+        power = np.zeros(len(key), dtype=np.intp)
         power[used] = np.rint(16 * np.log2(column[used]))
         power[used] += 1 - power[used].min()
         _, key = distinct(key * (power.max() + 1) + power)

@@ -20,6 +20,7 @@ LAYERS = (
     ("uncertain", "readings", "pressure_units"),
     ("shapes",),
     ("distribution", "digit_tables"),
+    ("digit_sums",),
     ("montecarlo", "digits"),
     ("charge", "markup"),
     ("formula",),
