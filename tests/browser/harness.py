@@ -25,7 +25,7 @@ from typing import Any
 
 ROOT = Path(__file__).parents[2]
 START_S = 60
-STEP_MS = 30_000
+STEP_MS = 60_000
 SWITCHES = (
     "--no-sandbox",
     "--disable-gpu",
@@ -248,6 +248,14 @@ def counts(found: Any, number: int) -> None:
     from playwright.sync_api import expect
 
     expect(found).to_have_count(number, timeout=STEP_MS)
+
+
+def settles(panel: Any, script: str, patience_s: float = 20) -> list[str]:
+    """Return what a script finds wrong with an element once it has settled; best: nothing."""
+    end = time.monotonic() + patience_s
+    while (found := panel.evaluate(script)) and time.monotonic() < end:
+        time.sleep(0.1)
+    return list(found)
 
 
 def broken_rules(page: Any, selector: str) -> list[str]:

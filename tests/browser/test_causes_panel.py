@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from .harness import counts, holds
+from .harness import counts, holds, settles
 
 pytestmark = pytest.mark.browser
 
@@ -56,7 +56,7 @@ def test_the_main_task_by_keyboard(open_notebook: Any, shot: Any, violations: An
     holds(lines, "0 1.21\n10 1.18\n20 1.16\n40 1.15")
     holds(pick(panel, "Balance they were made on"), "balance")
     counts(panel.locator("svg[role=img]"), 2)
-    assert panel.evaluate(OVERFLOW) == []
+    assert settles(panel, OVERFLOW) == []
     shot(panel, "causes-done")
     assert violations(page, PANEL) == []
 
@@ -74,7 +74,7 @@ def test_a_slip_is_corrected_in_the_readings_panel_in_the_dark(
     readings, causes = page.locator(PANEL).nth(1), page.locator(PANEL).nth(2)
     causes.get_by_text("Trial bench 3, wire before: 1.34 does not agree").wait_for()
     shot(causes, "causes-dark-narrow")
-    assert causes.evaluate(OVERFLOW) == []
+    assert settles(causes, OVERFLOW) == []
     field = readings.get_by_role("textbox", name="bench 3: wire before, g")
     holds(field, "1.34")
     field.focus()

@@ -8,7 +8,7 @@ import pytest
 
 from tests.classfiles import ROWS, csv_bytes
 
-from .harness import counts, expect_text, holds
+from .harness import counts, expect_text, holds, settles
 
 pytestmark = pytest.mark.browser
 
@@ -58,7 +58,7 @@ def test_the_invented_class_by_keyboard(open_notebook: Any, shot: Any, violation
     page.keyboard.press("ArrowDown")
     expect_text(page, PANEL, "9 groups, p of the best candidate")
     shot(page.locator(PANEL), "class")
-    assert page.locator(PANEL).evaluate(OVERFLOW) == []
+    assert settles(page.locator(PANEL), OVERFLOW) == []
     assert violations(page, PANEL) == []
 
 
@@ -95,5 +95,5 @@ def test_a_file_by_mouse_in_the_dark(
     control(page, "button", "Save").click()
     expect_text(page, PANEL, "A file of this name exists already; it was not changed.")
     shot(page.locator(PANEL), "class-dark")
-    assert page.locator(PANEL).evaluate(OVERFLOW) == []
+    assert settles(page.locator(PANEL), OVERFLOW) == []
     assert violations(page, PANEL) == []

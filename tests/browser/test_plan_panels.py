@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from .harness import counts, expect_text, holds
+from .harness import counts, expect_text, holds, settles
 
 pytestmark = pytest.mark.browser
 
@@ -213,7 +213,7 @@ def test_the_plan_answers_by_keyboard(plan: Any, shot: Any, violations: Any) -> 
     button(page, "Show the bench plan").press("Enter")
     expect_text(page, f"{PANEL} .stoichkit-bench", "Bench plan:")
     shot(page.locator(PANEL), "plan-answers")
-    assert page.locator(PANEL).evaluate(OVERFLOW) == []
+    assert settles(page.locator(PANEL), OVERFLOW) == []
     assert violations(page, PANEL) == []
 
 
@@ -293,8 +293,8 @@ def test_panels_fit_into_700_pixels(
     else:
         expect_text(page, PANEL, "The table is that of the settings above.")
     shot(page.locator(PANEL), f"narrow-{notebook.removesuffix('.ipynb')}")
-    assert page.locator(PANEL).evaluate(OVERFLOW) == []
-    assert page.locator(PANEL).evaluate(CUT_OFF) == []
+    assert settles(page.locator(PANEL), OVERFLOW) == []
+    assert settles(page.locator(PANEL), CUT_OFF) == []
     assert violations(page, PANEL) == []
 
 

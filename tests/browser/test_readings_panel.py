@@ -13,7 +13,7 @@ from stoichkit import experiments
 from stoichkit.evidence import assess
 from stoichkit.sentences import verdict_sentences
 
-from .harness import counts, expect_text, holds
+from .harness import counts, expect_text, holds, settles
 
 pytestmark = pytest.mark.browser
 
@@ -156,8 +156,8 @@ def test_ready_experiments_fit_into_700_pixels(
     )
     page.locator(f"{PANEL} svg").wait_for()
     shot(page.locator(PANEL), f"narrow-{name}")
-    assert page.locator(PANEL).evaluate(OVERFLOW) == []
-    assert page.locator(PANEL).evaluate(CUT_OFF) == []
+    assert settles(page.locator(PANEL), OVERFLOW) == []
+    assert settles(page.locator(PANEL), CUT_OFF) == []
     assert violations(page, PANEL) == []
 
 

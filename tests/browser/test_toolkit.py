@@ -23,7 +23,7 @@ from .figures import (
     typing_times,
     wait_for_text,
 )
-from .harness import Pages, Server, holds
+from .harness import Pages, Server, holds, settles
 
 pytestmark = pytest.mark.browser
 
@@ -183,8 +183,8 @@ def test_nothing_is_cut_off_at_twice_the_size(
             wait_for_text(page, "Up to date")
         page.wait_for_timeout(PAUSE_MS)
         shot(page.locator(KIT), f"toolkit-zoom-{number}")
-        assert page.locator(KIT).evaluate(OVERFLOW) == [], name
-        assert page.locator(KIT).evaluate(CUT_OFF) == [], name
+        assert settles(page.locator(KIT), OVERFLOW) == [], name
+        assert settles(page.locator(KIT), CUT_OFF) == [], name
         assert violations(page, KIT) == [], name
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from .harness import counts, expect_text
+from .harness import counts, expect_text, settles
 
 pytestmark = pytest.mark.browser
 
@@ -101,8 +101,8 @@ def test_formulas_ready_experiments_and_half_the_width(
     page.set_viewport_size({"width": 640, "height": 4200})
     page.wait_for_function("(s) => document.querySelector(s).clientWidth < 600", arg=PANEL)
     shot(page.locator(PANEL), "worked-narrow")
-    assert page.locator(PANEL).evaluate(OVERFLOW) == []
-    assert page.locator(PANEL).evaluate(CUT_OFF) == []
+    assert settles(page.locator(PANEL), OVERFLOW) == []
+    assert settles(page.locator(PANEL), CUT_OFF) == []
     assert violations(page, PANEL) == []
 
 
