@@ -13,6 +13,7 @@ from ..experiment import Experiment
 from ..plots.labs import labs_alt_text, labs_data
 from ..plots.labs_scene import labs_scene
 from .balance_state import READABILITIES_G, BalanceState, Row
+from .choice import Choice
 from .chooser import ANY_FILE, ready_choice
 from .fields import LiveText, close_tree, guarded, heading, style_sheet
 from .plan_html import comparison_html, picture_svg
@@ -106,12 +107,7 @@ class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
 
     def _make_controls(self) -> None:
         state = self.state
-        self._truth = ipywidgets.Dropdown(
-            options=[state.truth],
-            description="The candidate that is true",
-            layout={"width": "100%"},
-        )
-        self._truth.add_class("stoichkit-pick")
+        self._truth = Choice("The candidate that is true", [(state.truth, state.truth)])
         if self._choice is not None:
             self._choice.observe(guarded(self.message, self._open), names="value")
         self._truth.observe(guarded(self.message, self._choose), names="value")
@@ -215,8 +211,7 @@ class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
             if self._choice is not None:
                 known = state.name in experiments.names()
                 self._choice.value = state.name if known else ANY_FILE
-            self._truth.options = [c.name for c in state.base.candidates]
-            self._truth.value = state.truth
+            self._truth.offer([(c.name, c.name) for c in state.base.candidates], state.truth)
         finally:
             self._filling = False
         self._about.value = about_html(state.base)

@@ -1,7 +1,7 @@
 """A list to choose from that works by keyboard in a notebook.
 
 JupyterLab takes the arrow keys and letters away from the stock list and moves on to another cell;
-here they stay in the list.
+here they stay in the list. What is chosen reaches the kernel before a button pressed next.
 """
 
 from __future__ import annotations
@@ -9,15 +9,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-import anywidget
 import traitlets
 
 from ..errors import ModelError
+from .courier import COURIER, Couriered
 
 __all__ = ["Choice"]
 
 
-class Choice(anywidget.AnyWidget):
+class Choice(Couriered):
     """A labelled native list with one value chosen.
 
     Parameters
@@ -40,13 +40,17 @@ class Choice(anywidget.AnyWidget):
     >>> choice.close()
     """
 
-    _esm = """
+    _esm = (
+        COURIER
+        + """
     function render({ model, el }) {
       const label = document.createElement("label");
       const list = document.createElement("select");
       list.id = `stoichkit-choice-${Math.random().toString(36).slice(2)}`;
       label.htmlFor = list.id;
+      const messages = courier(model);
       const show = () => {
+        if (messages.stale()) model.set("value", list.value);
         label.textContent = model.get("description");
         list.replaceChildren(...model.get("options").map(([words, value]) => {
           const option = document.createElement("option");
@@ -58,7 +62,7 @@ class Choice(anywidget.AnyWidget):
       };
       list.addEventListener("change", () => {
         model.set("value", list.value);
-        model.save_changes();
+        messages.end({ chosen: list.value });
       });
       list.addEventListener("keydown", (event) => event.stopPropagation());
       const events = ["change:description", "change:options", "change:value"];
@@ -66,14 +70,18 @@ class Choice(anywidget.AnyWidget):
       el.classList.add("stoichkit-choice");
       el.append(label, list);
       show();
-      return () => { for (const name of events) model.off(name, show); };
+      return () => {
+        messages.stop();
+        for (const name of events) model.off(name, show);
+      };
     }
     export default { render };
     """
+    )
 
     description = traitlets.Unicode("").tag(sync=True)
     options = traitlets.List(traitlets.List(traitlets.Unicode())).tag(sync=True)
-    value = traitlets.Unicode("").tag(sync=True)
+    value = traitlets.Unicode("").tag(sync=True, echo_update=False)
 
     def __init__(
         self, description: str, options: Iterable[tuple[str, str]], value: str | None = None
@@ -86,8 +94,19 @@ class Choice(anywidget.AnyWidget):
 
     def offer(self, options: Iterable[tuple[str, str]], value: str) -> None:
         """Offer other options, with one of them chosen."""
-        self.set_trait("options", [list(pair) for pair in options])
-        self.value = value
+        with self.hold_sync():
+            self.set_trait("options", [list(pair) for pair in options])
+            self.value = value
+
+    def _take_message(self, content: dict[str, Any]) -> None:
+        """Take what is chosen, unless it is no longer offered; the list then shows what is."""
+        chosen = content.get("chosen")
+        if not isinstance(chosen, str) or chosen == self.value:
+            return
+        if chosen in (value for _, value in self.options):
+            self.set_state({"value": chosen})  # not sent back
+        else:
+            self.send_state("value")
 
     @traitlets.validate("value")
     def _offered(self, proposal: Any) -> str:

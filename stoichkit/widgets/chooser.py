@@ -12,6 +12,7 @@ import ipywidgets
 from .. import experiments
 from ..errors import ExperimentError
 from ..experiment_toml import MAX_BYTES
+from .choice import Choice
 from .evaluation import refusal_of
 from .fields import Field, LiveText, guarded
 from .saving import target_path
@@ -30,16 +31,10 @@ def _ready() -> tuple[tuple[str, str], ...]:
     return tuple((f"{title} ({name})", name) for title, name in zip(titles, names, strict=True))
 
 
-def ready_choice() -> ipywidgets.Dropdown:
+def ready_choice() -> Choice:
     """Return a list of the ready experiments, with a line for one of the user's own."""
-    choice = ipywidgets.Dropdown(
-        options=[*_ready(), ("– an experiment of your own –", ANY_FILE)],
-        value=ANY_FILE,
-        description="Ready experiment (invented readings)",
-        layout={"width": "100%"},
-    )
-    choice.add_class("stoichkit-pick")
-    return choice
+    options = [*_ready(), ("– an experiment of your own –", ANY_FILE)]
+    return Choice("Ready experiment (invented readings)", options, ANY_FILE)
 
 
 def row(*widgets: ipywidgets.Widget) -> ipywidgets.Box:

@@ -12,6 +12,7 @@ import ipywidgets
 
 from ..experiment import Experiment
 from ..study_question import FeedbackKind
+from .choice import Choice
 from .fields import Field, LiveText, close_tree, guarded, heading, style_sheet
 from .result_html import about_html, instruments_html
 from .study_state import Answered, StudyState
@@ -141,13 +142,8 @@ class QuestionBox:
             note = ipywidgets.HTML('<p class="stoichkit-note">Tick none if none is.</p>')
             self._state.type(self._number, "none")
             return boxes, ipywidgets.VBox([words, *boxes, note])
-        pick = ipywidgets.Dropdown(
-            options=[("– choose –", ""), *((c, c) for c in question.choices)],
-            value="",
-            description="Your conclusion",
-            layout={"width": "100%"},
-        )
-        pick.add_class("stoichkit-pick")
+        options = [("– choose –", ""), *((c, c) for c in question.choices)]
+        pick = Choice("Your conclusion", options, "")
         pick.observe(
             guarded(self._area, lambda change: self._state.type(self._number, change["new"])),
             names="value",

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from stoichkit.widgets.choice import Choice
 from stoichkit.widgets.fields import TextField
 from stoichkit.widgets.slider import Slider
 
@@ -119,3 +120,26 @@ def test_a_slider_stays_where_it_was_put(page: Any) -> None:
     assert page.get_by_role("textbox").input_value() == "1"
     told(page, position=0, field="0.002", spoken="0.002 g")
     assert (handle.input_value(), handle.get_attribute("aria-valuetext")) == ("0", "0.002 g")
+
+
+def test_what_is_chosen_is_kept_and_goes_before_a_button(page: Any) -> None:
+    show(page, Choice("Trial", [("All", ""), ("One", "1"), ("Two", "2")]))
+    page.evaluate(
+        """() => {
+          const panel = document.createElement("div");
+          panel.className = "stoichkit-panel";
+          panel.innerHTML = "<button>Go</button>";
+          panel.firstChild.addEventListener("click", () => window.model.sent.push("clicked"));
+          document.body.append(panel);
+        }"""
+    )
+    trial = page.get_by_role("combobox", name="Trial")
+    trial.select_option("2")
+    page.get_by_role("button", name="Go").click()
+    assert sent(page) == [{"chosen": "2", "number": 1}]
+    told(page, value="1", taken=0)
+    assert trial.input_value() == "2"
+    told(page, taken=1)
+    assert sent(page) == [{"chosen": "2", "number": 1}, "clicked"]
+    told(page, value="1")
+    assert trial.input_value() == "1"

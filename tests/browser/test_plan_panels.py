@@ -127,7 +127,7 @@ def test_a_coarser_balance_by_keyboard(balance: Any, shot: Any, violations: Any)
     assert violations(page, PANEL) == []
 
 
-def test_a_slider_and_the_truth_by_mouse(balance: Any) -> None:
+def test_a_slider_and_the_truth_by_mouse_and_keyboard(balance: Any) -> None:
     page = balance
     before = picture_label(page)
     place = slider(page, "Mass of Cu to react in each trial").bounding_box()
@@ -139,6 +139,11 @@ def test_a_slider_and_the_truth_by_mouse(balance: Any) -> None:
     page.get_by_role("combobox", name="The candidate that is true").select_option("copper(I)")
     wait_for_picture(page, "copper(I) is true")
     expect_text(page, PANEL, "copper(I) singled out")
+    truth = page.get_by_role("combobox", name="The candidate that is true")
+    truth.focus()
+    page.keyboard.press("ArrowDown")  # stays in the list; JupyterLab would go to another cell
+    wait_for_picture(page, "copper(II) is true")
+    assert truth.evaluate("(e) => e === document.activeElement")
 
 
 def test_every_ready_experiment_opens_in_the_explorer(balance: Any, shot: Any) -> None:

@@ -142,6 +142,19 @@ def test_a_choice_refuses_what_is_not_offered() -> None:
     choice.close()
 
 
+def test_a_choice_of_the_page_that_is_no_longer_offered_is_taken_back(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    choice = Choice("Trial", [("All", ""), ("One", "1")])
+    choice._handle_custom_msg({"chosen": "1", "number": 1}, [])
+    assert choice.value == "1"
+    told: list[dict[str, object]] = []
+    monkeypatch.setattr(choice, "_send", lambda message, **_: told.append(message["state"]))
+    choice._handle_custom_msg({"chosen": "7", "number": 2}, [])
+    assert (choice.value, told[0]) == ("1", {"value": "1"})
+    choice.close()
+
+
 # Panel
 
 
