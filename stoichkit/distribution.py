@@ -247,8 +247,6 @@ class SumDistribution:
         """
         if x == 0:
             return 1.0
-        if not self.terms:
-            return 0.0
         if abs(x) >= self.bound:
             return 0.0
         return min(2.0 * float(self.cdf(-abs(x))), 1.0)
@@ -272,8 +270,6 @@ class SumDistribution:
                 given=coverage,
                 allowed="between 0 and 1",
             )
-        if not self.terms:
-            return 0.0
         low, high = 0.0, min(self._end, self.bound)
         guess = min(2.0 * self.spread, high)
         for _ in range(200):
@@ -324,7 +320,7 @@ class SumDistribution:
 
         low = np.where(x > 0, -x, x)  # evaluate the smaller tail, without cancellation
         tail = (square(low + large + small) - square(low + large - small)) / (8 * large * small)
-        return np.clip(np.where(x > 0, 1 - tail, tail), 0.0, 1.0)
+        return np.asarray(np.where(x > 0, 1 - tail, tail))
 
     def _closed_pdf(self, x: Floats) -> Floats | None:
         if len(self.terms) == 1 and self.terms[0].shape is Shape.NORMAL:

@@ -157,14 +157,13 @@ class Evidence:
 
     @cached_property
     def nearest(self) -> CandidateEvidence:
-        """The candidate with the largest p-value, or the smallest discrepancy if all are 0."""
+        """The candidate with the largest p-value; if all are 0, the least |discrepancy| over u."""
         return max(
             self.candidates.values(),
             key=lambda c: (
                 c.p_value,
                 c.relative_likelihood,
                 -abs(c.discrepancy_mol) / (c.standard_uncertainty_mol or math.inf),
-                -abs(c.discrepancy_mol),
             ),
         )
 

@@ -271,7 +271,7 @@ def fit_line(
     middle = mean_x + float(np.sum(w * beta) / w.sum())  # of the adjusted x
     along = mean_x + beta - middle
     information = float(np.sum(w * along**2))
-    if not (math.isfinite(slope) and information > 0):
+    if not information > 0:  # nan too
         raise _no_line("they lie on a line parallel to the y axis")
     effect = shared_y - slope * shared_x
     on_slope = effect @ (w * along) / information

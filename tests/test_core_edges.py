@@ -1,12 +1,22 @@
-"""Edges of the decision core that mutants showed to be untested."""
+"""Edges of the decision core that mutants showed to be untested: its records, and the verdict."""
 
 from __future__ import annotations
 
 import dataclasses
+import importlib
+from typing import Any
 
 import pytest
 
 from stoichkit.verdict import Verdict, VerdictKind, evidence_grade
+
+CORE = ("uncertain", "ratio_set", "verdict", "evidence", "pooling", "york", "linear", "shapes")
+RECORDS = [
+    thing
+    for module in map(importlib.import_module, (f"stoichkit.{name}" for name in CORE))
+    for thing in map(vars(module).get, module.__all__)
+    if isinstance(thing, type) and dataclasses.is_dataclass(thing)
+]
 
 
 @pytest.mark.parametrize(
@@ -30,3 +40,19 @@ def test_a_verdict_cannot_be_changed() -> None:
     verdict = Verdict(VerdictKind.NONE_FITS, (), 0.95)
     with pytest.raises(dataclasses.FrozenInstanceError):
         verdict.coverage = 0.5  # type: ignore[misc]
+
+
+def test_the_core_has_records() -> None:
+    names = {record.__name__ for record in RECORDS}
+    assert names >= {"Source", "Contribution", "Interval", "RatioSet", "Caveat", "Verdict"}
+    assert names >= {"CandidateEvidence", "Evidence", "Pooled", "Outlying", "Line", "Scatter"}
+
+
+@pytest.mark.parametrize("record", RECORDS, ids=lambda record: record.__name__)
+def test_no_field_of_a_result_can_be_set_or_deleted(record: Any) -> None:
+    made = object.__new__(record)
+    for field in dataclasses.fields(record):
+        with pytest.raises(dataclasses.FrozenInstanceError):
+            setattr(made, field.name, 0)
+        with pytest.raises(dataclasses.FrozenInstanceError):
+            delattr(made, field.name)
