@@ -12,7 +12,7 @@ __all__ = ["tails_one_by_one", "tails_together", "triple_tails"]
 
 _TIE = 1e-9
 """Digits that reach a limit to this part of a step are counted as reaching it."""
-_IN_CACHE = 20_000
+_IN_CACHE = 40_000
 """Patterns of digits sorted at a time."""
 
 
@@ -74,22 +74,23 @@ def tails_together(
         (axis.high - axis.low) * step for axis, step in zip((first, second), steps, strict=True)
     ]
     half = (np.add.outer(*ways) / (2 * grain))[:, None, :, None]
+    widest = half.max()
     out = np.zeros(level.size)
     at_once = max(1, _IN_CACHE // (inner.shape[1] * second.p.size))
     for here in (slice(i, i + at_once) for i in range(0, positions, at_once)):
-        error = np.abs(np.add.outer(inner[here], middle))
+        error = np.add.outer(inner[here], middle)
+        np.abs(error, out=error)
         chance = np.multiply.outer(chances[here], second.p).ravel()
-        both = np.flatnonzero(error <= half[here] - lowest)  # of one sign, or of the other
-        if both.size:
+        both = np.flatnonzero(error <= half[here] - lowest) if widest >= lowest else ()
+        if len(both):  # of one sign, or of the other
             further = np.subtract(half[here] + start, error).ravel()[both]
         error += half[here] + start
-        np.minimum(error, rank.size - 1, out=error)
-        bins = rank[error.astype(np.intp)]
+        bins = rank.take(error.astype(np.intp), mode="clip")
         bins += np.arange(len(error) * cells).reshape(-1, 1, cells, 1) * size
         bins = bins.ravel()
         found = np.bincount(bins, chance, len(error) * cells * size)
-        if both.size:
-            other = rank[np.minimum(further, rank.size - 1).astype(np.intp)]
+        if len(both):
+            other = rank.take(further.astype(np.intp), mode="clip")
             other += bins[both] // size * size
             found += np.bincount(other, chance[both], found.size)
         tail = found.reshape(-1, size)[:, :0:-1].cumsum(axis=1)
