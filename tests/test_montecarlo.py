@@ -239,6 +239,25 @@ def test_results_that_are_not_finite_are_refused(bad: float, options: dict[str, 
 # -- rerunning a calculation ------------------------------------------------------------------
 
 
+@pytest.mark.parametrize("coverage", [0.5, 0.9, 0.95, 0.99, 0.9999])
+@pytest.mark.parametrize(
+    "sample",
+    [
+        standard_normal,
+        lambda rng, n: rng.exponential(size=n),
+        lambda rng, n: rng.integers(0, 5, n) * 1.0,  # ties across both ends
+        lambda _, n: np.ones(n),
+        lambda _, n: np.sin(0.01 * np.arange(n)),  # one of a hundred is not typical of the rest
+        lambda _, n: np.arange(n) % 100.0,  # nor here
+    ],
+)
+def test_sorting_the_tails_only_gives_the_intervals_of_all(sample: Any, coverage: float) -> None:
+    found = monte_carlo(sample, trials=150_000, coverage=coverage)
+
+    assert found.shortest == shortest_interval(found.samples, coverage)
+    assert found.symmetric == symmetric_interval(found.samples, coverage)
+
+
 def test_a_shared_source_is_drawn_once() -> None:
     def difference() -> Number:
         shared = error_source("shared", kind="other", shape=Shape.NORMAL, scale=5.0)
