@@ -120,7 +120,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(metavar="COMMAND", parser_class=_Parser, dest="command")
 
     test = commands.add_parser("test", help="test the candidates of an experiment file")
-    test.add_argument("file", metavar="FILE", help="experiment in TOML")
+    test.add_argument("file", metavar="FILE", help="experiment in TOML, or a ready one")
     test.add_argument(
         "--format",
         choices=("text", "markdown", "html"),
@@ -131,7 +131,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_common(test, "the report")
 
     worked = commands.add_parser("worked", help="work out an experiment file step by step")
-    worked.add_argument("file", metavar="FILE", help="experiment in TOML")
+    worked.add_argument("file", metavar="FILE", help="experiment in TOML, or a ready one")
     worked.add_argument(
         "--style",
         choices=("text", "markdown", "html", "latex"),

@@ -88,15 +88,11 @@ def run_worked(options: argparse.Namespace) -> None:
 def _assessed(options: argparse.Namespace) -> Evidence:
     from .evidence import assess
     from .experiment_toml import load_experiment
-    from .experiments import names
+    from .experiments import load, names
 
-    if options.file in names() and not Path(options.file).exists():
-        raise ModelError(
-            "That is a ready experiment, not a file.",
-            given=options.file,
-            fix=f"Copy it first: python -m stoichkit copy {options.file}",
-        )
-    return assess(load_experiment(options.file), coverage=options.coverage)
+    ready = options.file in names() and not Path(options.file).exists()
+    experiment = load(options.file) if ready else load_experiment(options.file)
+    return assess(experiment, coverage=options.coverage)
 
 
 def _put(text: str, output: Path | None) -> None:

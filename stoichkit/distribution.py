@@ -173,7 +173,8 @@ class SumDistribution:
         """
         decay = sum(math.sqrt(t.dof) * t.scale for t in self._heavy)
         end = max(60.0 / decay, 10.0 / max(t.scale for t in self._heavy))
-        while abs(float(self.characteristic_function(0.5 * end))) < 1e-16:
+        # at many uneven points: at one of them alone a bounded shape may just have a zero
+        while np.abs(self.characteristic_function(end * np.geomspace(0.5, 1, 64))).max() < 1e-16:
             end *= 0.5
         width = min(end / 4, 2 * math.pi / (furthest + self._reach + self.spread))
         edges = np.arange(1, min(math.ceil(end / width), _MAX_NODES // 16) + 1) * width

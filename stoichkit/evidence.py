@@ -58,9 +58,6 @@ class CandidateEvidence:
         with a flat prior on the amount reacted.
     relative_likelihood : float
         Likelihood over that of the likeliest candidate, 0 to 1.
-    recovery_needed : (float, float)
-        Recovered fractions of the product that would make the candidate compatible; the second
-        is infinite when there is no upper limit.
     """
 
     candidate: Candidate

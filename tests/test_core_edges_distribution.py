@@ -12,7 +12,7 @@ from scipy import stats
 from stoichkit.distribution import SumDistribution
 from stoichkit.shapes import Term
 
-from .test_distribution import A, N, R, S, T, irwin_hall, of
+from .test_distribution import A, N, R, S, T, irwin_hall, of, quadrature
 
 # -- closed forms, far out and in any unit ----------------------------------------------------
 
@@ -21,15 +21,25 @@ from .test_distribution import A, N, R, S, T, irwin_hall, of
 @pytest.mark.parametrize("x", [20.0, 1e3, 1e5])
 def test_far_tail_of_a_lone_student_t(dof: float, x: float) -> None:
     """A power of x, to nine digits; no sum of waves resolves it."""
-    assert of((S, 2.0, dof)).two_sided(x) == pytest.approx(2 * stats.t.sf(x / 2, dof), rel=1e-9)
+    assert of((S, 2.0, dof)).two_sided(x) == pytest.approx(
+        2 * stats.t.sf(x / 2, dof), rel=1e-9, abs=0
+    )
 
 
 @pytest.mark.parametrize("x", [2.0, 6.0, 20.0, 37.0])
 def test_far_tail_of_a_lone_normal(x: float) -> None:
     d = of((N, 0.5))
 
-    assert d.two_sided(x / 2) == pytest.approx(2 * stats.norm.sf(x), rel=1e-11)
-    assert float(d.pdf(x / 2)) == pytest.approx(2 * stats.norm.pdf(x), rel=1e-11)
+    assert d.two_sided(x / 2) == pytest.approx(2 * stats.norm.sf(x), rel=1e-11, abs=0)
+    assert float(d.pdf(x / 2)) == pytest.approx(2 * stats.norm.pdf(x), rel=1e-11, abs=0)
+
+
+@pytest.mark.parametrize("unit", [1e-9, 1.0, 7.0])
+@pytest.mark.parametrize("angle", [-1.5, -0.4, 0.0, 1.0])
+def test_density_of_a_lone_arcsine(angle: float, unit: float) -> None:
+    """The sine of a uniform angle (JCGM 101:2008, 6.4.6): 1 / (π a cos θ) at a sin θ."""
+    density = float(of((A, unit)).pdf(unit * math.sin(angle)))
+    assert density == pytest.approx(1 / (math.pi * unit * math.cos(angle)), rel=1e-9, abs=0)
 
 
 @pytest.mark.parametrize("left", [1e-2, 1e-4, 1e-6])
@@ -38,8 +48,8 @@ def test_last_corner_of_a_triangle(left: float, unit: float) -> None:
     """Two-sided tail of a unit triangle: (1 − x)²; density 1 − x."""
     corner = unit * (1 - left)
     for d in (of((T, unit)), of((R, unit / 2), (R, unit / 2))):
-        assert d.two_sided(corner) == pytest.approx(left**2, rel=1e-9)
-        assert float(d.pdf(corner)) * unit == pytest.approx(left, rel=1e-9)
+        assert d.two_sided(corner) == pytest.approx(left**2, rel=1e-9, abs=0)
+        assert float(d.pdf(corner)) * unit == pytest.approx(left, rel=1e-9, abs=0)
 
 
 @pytest.mark.parametrize("unit", [1e-9, 1e-3, 1.0, 1e6])
@@ -48,11 +58,11 @@ def test_a_small_and_a_large_rectangle_in_any_unit(small: float, unit: float) ->
     """A trapezium: two-sided tail s² / (4 s) at the half-width 1, density 1/4 there."""
     d = of((R, unit), (R, small * unit))
 
-    assert d.two_sided(unit) == pytest.approx(small / 4, rel=1e-9)
-    assert float(d.pdf(unit)) * unit == pytest.approx(0.25, rel=1e-9)
+    assert d.two_sided(unit) == pytest.approx(small / 4, rel=1e-9, abs=0)
+    assert float(d.pdf(unit)) * unit == pytest.approx(0.25, rel=1e-9, abs=0)
     for x in (0.2, 1 - small / 2, 1 + small / 2):
         expected = irwin_hall([1.0, small], x, power=2)
-        assert float(d.cdf(x * unit)) == pytest.approx(expected, rel=1e-9)
+        assert float(d.cdf(x * unit)) == pytest.approx(expected, rel=1e-9, abs=0)
 
 
 @pytest.mark.parametrize(
@@ -74,7 +84,7 @@ def test_half_width_in_closed_form_and_any_unit(
 ) -> None:
     d = SumDistribution(Term(t[0], t[1] * unit, *t[2:]) for t in terms)
 
-    assert d.half_width(0.95) == pytest.approx(half * unit, rel=1e-9)
+    assert d.half_width(0.95) == pytest.approx(half * unit, rel=1e-9, abs=0)
 
 
 # -- edges ------------------------------------------------------------------------------------
@@ -101,7 +111,7 @@ def test_inside_and_outside_in_one_array(terms: list[tuple[Any, ...]], bound: fl
     assert pdf[[0, 1, 5, 6]].tolist() == [0, 0, 0, 0]
     assert cdf[3] == pytest.approx(0.5, abs=1e-12)
     assert 0 < cdf[2] < 0.5 < cdf[4] < 1
-    assert pdf[2] == pytest.approx(pdf[4], rel=1e-9)
+    assert pdf[2] == pytest.approx(pdf[4], rel=1e-9, abs=0)
     assert pdf[2] > 0.1
     assert [d.two_sided(v) for v in (bound * 1.001, 1e9)] == [0, 0]
 
@@ -162,3 +172,18 @@ def test_fine_structure_beside_a_wide_term() -> None:
         z = np.array([-3.0, -1.0, 0.0, 1.0, 3.0])
         tail = sigma / 2 * (stats.norm.pdf(z) - z * stats.norm.sf(z))  # E(e − z)₊ for a normal e
         assert 1 - d.cdf(1 + z * sigma) == pytest.approx(tail, abs=1e-10)
+
+
+@pytest.mark.parametrize("halvings", [4, 6, 8, 10])
+def test_student_t_beside_a_triangle_whose_waves_vanish_at_every_halving(halvings: int) -> None:
+    """Half-width π 2ᵏ / 250 beside a t of scale 0.01: E of the t's tail by quadrature."""
+    width, scale, dof = math.pi * 2**halvings / 250, 0.02, 36.0
+    d = of((T, width), (S, scale, dof))
+    for x in (0.1 * width, 0.5 * width, 0.9 * width):
+
+        def tail(u: float, at: float = x) -> float:
+            return (1 - abs(u) / width) / width * float(stats.t.sf((at - u) / scale, dof))
+
+        corners = [0.0, *(x + k * scale for k in (-30, -5, 0, 5, 30))]
+        expected = quadrature(tail, -width, width, corners)
+        assert 1 - float(d.cdf(x)) == pytest.approx(expected, abs=1e-9)

@@ -133,6 +133,16 @@ class Planted(importlib.abc.MetaPathFinder, importlib.abc.Loader):
         exec(compile(self.source, str(self.path), "exec"), module.__dict__)
 
 
+class Forgetful:
+    """Keeps no example that one mutant fails for the next."""
+
+    def pytest_configure(self) -> None:
+        import hypothesis
+
+        hypothesis.settings.register_profile("mutants", database=None)
+        hypothesis.settings.load_profile("mutants")
+
+
 def outcome(module: str, source: str) -> str:
     """Run the tests of a module on a mutant in a forked process."""
     path = ROOT / "stoichkit" / f"{module}.py"
@@ -151,7 +161,7 @@ def outcome(module: str, source: str) -> str:
         import pytest
 
         switches = ["-x", "-q", "-p", "no:cacheprovider", "--no-header", "-n", "0"]
-        os._exit(int(pytest.main([*switches, *TESTS[module]])))
+        os._exit(int(pytest.main([*switches, *TESTS[module]], plugins=[Forgetful()])))
     end = time.monotonic() + LIMIT_S
     while time.monotonic() < end:
         done, status = os.waitpid(child, os.WNOHANG)
@@ -196,6 +206,7 @@ def main(argv: list[str] | None = None) -> int:
             counts[result] += 1
             if result == "survived":
                 survivors.append(f"- line {line}: `{' '.join(words.split())[:110]}`")
+        assert outcome(module, text) == "survived", f"{module}: its tests no longer pass"
         print(f"## {module}\n\n{sum(counts.values())} mutants: {counts['killed']} killed, ", end="")
         print(f"{counts['timed out']} timed out, {counts['survived']} survived.\n")
         print("\n".join(survivors), flush=True)
