@@ -50,6 +50,12 @@ def _then(answer: Answer, what_is_short: str) -> str:
 
 def _reason(answer: Answer) -> str:
     """Say which source stands in the way, and whether it is shared by all trials."""
+    coverage = answer.at.plan.experiment.coverage
+    if answer.target > coverage:
+        return (
+            f"at {100 * coverage:g} % coverage the test may exclude the truth in up to "
+            f"{100 * (1 - coverage):.4g} % of labs (ask for a smaller chance or more coverage)"
+        )
     limiting = answer.limiting or "the width of the test"
     share = f"{100 * answer.limiting_share:.0f} %" if answer.limiting_share < 0.995 else "over 99 %"
     text = f"{limiting} makes up {share} of the variance"

@@ -214,8 +214,8 @@ def hydrate_series(
         if isinstance(count, bool) or not isinstance(count, int | Fraction) or count <= 0:
             raise ModelError(
                 "A number of water molecules cannot be used.",
-                given=count,
-                allowed="whole numbers above 0, or a Fraction such as Fraction(1, 2)",
+                given=str(count),
+                allowed="whole numbers above 0, or a fraction such as 1/2",
             )
         ratio = Fraction(count)
         units, molecules = ratio.denominator, ratio.numerator

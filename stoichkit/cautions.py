@@ -50,6 +50,7 @@ _WASTE = {
     "base": "Dilute into much water, neutralise, then dispose of it as local rules allow.",
     "chromate": "Collect with the chromium(VI) waste; nothing goes down the sink.",
     "gas": "Nothing is collected: release only what a fume hood or the room's air can take.",
+    "toxic_gas": "Only in a fume hood that works; absorb what is left over as local rules require.",
     "halogen": "Collect as halogen waste; reduce what is left with thiosulfate where rules allow.",
     "heavy_metal": "Collect as heavy-metal waste; nothing goes down the sink.",
     "metal": "Collect the metal, rinsed and dry, to be used again.",

@@ -260,7 +260,10 @@ def class_caveat_sentence(caveat: ClassCaveat, result: ClassResult) -> str:
             f"With {_groups(int(caveat.value))} the variation between groups is poorly known: more "
             "groups would make the verdict safer."
         )
-    return "The amount consumed is not told apart from zero: let more react."
+    return (
+        "The amount consumed is not told apart from zero, or below it: let more react, and check "
+        "which reading is subtracted from which."
+    )
 
 
 def class_assumptions(verdict: ClassVerdict) -> Iterator[str]:
@@ -275,7 +278,8 @@ def class_assumptions(verdict: ClassVerdict) -> Iterator[str]:
     percent = 100 * verdict.coverage
     yield (
         f"Coverage probability {percent:g} %: a true candidate is excluded at most "
-        f"{100 - percent:.4g} % of the time, for each group and for the class."
+        f"{100 - percent:.4g} % of the time for each group, and for a class whose groups differ by "
+        "no more than their readings explain (more often where few groups truly differ)."
     )
     shared = [s.label for s in verdict.amounts.shared_sources]
     if shared:

@@ -274,9 +274,7 @@ def class_verdict(
         candidates=FrozenMap({c.name: c for c in tested}),
         ratio=line.slope if basis is Basis.LINE and line is not None else ratio,
         heterogeneity=heterogeneity,
-        ratio_spread=tau / (y * abs(linear.mean_consumed))
-        if y * linear.mean_consumed
-        else math.nan,
+        ratio_spread=tau / abs(y * linear.mean_consumed) if y * linear.mean_consumed else math.nan,
         outlying=outlying_groups(amounts),
         line=line,
         no_line=no_line,
@@ -369,6 +367,8 @@ def _tested(
     p_slope = math.nan if line is None else line.slope_p_value(ratio)
     by_basis = {Basis.COMMON: p_common, Basis.RANDOM: max(p_common, p_random), Basis.LINE: p_slope}
     p = by_basis[basis]
+    if amounts.linear.mean_consumed < 0:  # no candidate consumes less than nothing
+        p = min(p, amounts.linear.p_value(1.0, 0.0))
     return ClassCandidate(candidate, pooled, p_common, p_random, p_slope, p, p >= 1 - coverage)
 
 

@@ -331,8 +331,10 @@ def _relative(tested: CandidateEvidence, likeliest: float) -> CandidateEvidence:
 def _caveats(evidence: Evidence) -> Sequence[Caveat]:
     experiment, linear = evidence.experiment, evidence._linear
     found = []
-    if linear.p_value(1.0, 0.0) >= 1 - evidence.coverage or linear.mean_consumed <= 0:
-        found.append(Caveat(CaveatKind.NOT_RESOLVED, experiment.consumed.species))
+    near_zero = linear.p_value(1.0, 0.0) >= 1 - evidence.coverage
+    if near_zero or linear.mean_consumed <= 0:
+        value = math.nan if near_zero else 1e3 * linear.mean_consumed  # below zero, mmol
+        found.append(Caveat(CaveatKind.NOT_RESOLVED, experiment.consumed.species, value))
     if linearity_fails(experiment, evidence.nearest.ratio, evidence.coverage):
         found.append(Caveat(CaveatKind.NOT_LINEAR, evidence.nearest.name))
     scatter = evidence.scatter

@@ -205,6 +205,11 @@ def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
     produced, consumed = _symbols(evidence)
     subject, value = caveat.subject, caveat.value
     match caveat.kind:
+        case CaveatKind.NOT_RESOLVED if caveat.value < 0:
+            return (
+                f"{consumed} comes out below zero, beyond what the instruments explain: check "
+                "which reading is subtracted from which before anything is concluded."
+            )
         case CaveatKind.NOT_RESOLVED:
             return (
                 f"{consumed} is not told apart from zero: let more react, or measure it with a "

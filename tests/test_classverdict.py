@@ -469,3 +469,14 @@ def test_a_trial_keeps_its_group_in_the_record() -> None:
     )
     assert amounts_of(assess(named)).names == ("red", "blue")
     assert Experiment.from_json(named.to_json()) == named
+
+
+def test_a_class_that_consumed_less_than_nothing_fits_no_candidate() -> None:
+    """Before and after exchanged: groups that differ much must not single one out."""
+    amounts = amounts_from_arrays([-0.63, -1.10], [4.9, 2.1], 0.11, 0.06)
+    found = class_verdict(amounts, candidates={"copper(I)": 1, "copper(II)": 2})
+
+    assert found.basis is Basis.RANDOM
+    assert found.candidates["copper(II)"].p_random > 0.05
+    assert found.verdict.kind.value == "none_fits"
+    assert found.ratio_spread > 0
