@@ -187,3 +187,15 @@ def test_student_t_beside_a_triangle_whose_waves_vanish_at_every_halving(halving
         corners = [0.0, *(x + k * scale for k in (-30, -5, 0, 5, 30))]
         expected = quadrature(tail, -width, width, corners)
         assert 1 - float(d.cdf(x)) == pytest.approx(expected, abs=1e-9)
+
+
+def test_a_sum_with_student_t_is_never_called_impossible() -> None:
+    """Beyond 1e4 scales the tail is held, never 0: a Cauchy tail is at least 2 / (π x) there."""
+    d = of((S, 1.0, 1.0), (R, 1.0))
+    for x in (1.5e4, 1e6):
+        assert d.two_sided(x) >= 2 * stats.t.sf(x, 1)
+
+
+@pytest.mark.parametrize("x", [1.5, 1.6, 40.0])
+def test_two_rectangles_have_no_density_outside(x: float) -> None:
+    assert of((R, 1.0), (R, 0.5)).pdf([x, -x]).tolist() == [0, 0]
