@@ -89,7 +89,7 @@ def run_class(arguments: argparse.Namespace) -> None:
     from .classexport import export_answer_key, export_code_key, export_results
 
     _check_places(arguments)
-    experiment = _experiment(arguments.experiment)
+    experiment = named_experiment(arguments.experiment)
     source, note = _source(arguments)
     data = load_class(source, experiment, codes=arguments.codes)
     assessing, told = _progress(data, "assessed"), _progress(data, "in the report")
@@ -134,7 +134,8 @@ def _short(result: ClassResult) -> str:
     return f"{text_part(class_verdict_sentences(result))}\n{text_part(groups_sentence(result))}\n"
 
 
-def _experiment(name: str) -> Experiment:
+def named_experiment(name: str) -> Experiment:
+    """Return the experiment of a file, or the ready one of that name if there is no such file."""
     from .experiment_toml import load_experiment
     from .experiments import load, names
 

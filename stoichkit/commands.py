@@ -86,13 +86,10 @@ def run_worked(options: argparse.Namespace) -> None:
 
 
 def _assessed(options: argparse.Namespace) -> Evidence:
+    from .class_command import named_experiment
     from .evidence import assess
-    from .experiment_toml import load_experiment
-    from .experiments import load, names
 
-    ready = options.file in names() and not Path(options.file).exists()
-    experiment = load(options.file) if ready else load_experiment(options.file)
-    return assess(experiment, coverage=options.coverage)
+    return assess(named_experiment(options.file), coverage=options.coverage)
 
 
 def _put(text: str, output: Path | None) -> None:

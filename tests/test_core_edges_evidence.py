@@ -100,8 +100,8 @@ def test_the_limits_of_the_coverage_are_allowed(coverage: float) -> None:
     assert assess(lab([ROW]), coverage=coverage).coverage == coverage
 
 
-def limits(consumed: bool) -> list[tuple[Experiment, float]]:
-    """Labs and coverages that give a p-value of exactly 1 − coverage, as a float."""
+def limits(consumed: bool) -> list[tuple[float, Evidence, Evidence]]:
+    """Coverages with labs judged at them, of a p-value of exactly 1 − coverage, and just below."""
     found = []
     for j, noise in itertools.product(range(20), (0.0, 0.004, 0.006, 0.007, 0.008, 0.009)):
         balance = Balance(readability_g=0.01, repeatability_g=noise)
@@ -110,16 +110,16 @@ def limits(consumed: bool) -> list[tuple[Experiment, float]]:
         p = linear.p_value(1.0, 0.0) if consumed else linear.p_value(2.0, 1.0)
         if 0.01 <= p <= 0.5 and 1 - (1 - p) == p:
             found.append((experiment, 1 - p))
-    return found[:3]
+    assert found
+    return [
+        (coverage, assess(one, coverage=coverage), assess(one, coverage=coverage - 1e-9))
+        for one, coverage in found[:3]
+    ]
 
 
 def test_a_candidate_is_compatible_where_p_is_exactly_the_level() -> None:
     """Compatible: p is at least 1 − coverage."""
-    cases = limits(consumed=False)
-    assert cases
-    for experiment, coverage in cases:
-        at = assess(experiment, coverage=coverage)
-        below = assess(experiment, coverage=coverage - 1e-9)
+    for coverage, at, below in limits(consumed=False):
         assert at.candidates["copper(II)"].p_value == 1 - coverage
         assert at.candidates["copper(II)"].compatible
         assert not below.candidates["copper(II)"].compatible
@@ -127,11 +127,7 @@ def test_a_candidate_is_compatible_where_p_is_exactly_the_level() -> None:
 
 def test_the_amount_consumed_is_not_resolved_where_p_is_exactly_the_level() -> None:
     """The warning and a ratio set without an upper limit come together."""
-    cases = limits(consumed=True)
-    assert cases
-    for experiment, coverage in cases:
-        at = assess(experiment, coverage=coverage)
-        below = assess(experiment, coverage=coverage - 1e-9)
+    for _, at, below in limits(consumed=True):
         assert math.isinf(at.ratio_set.high)
         assert [c.subject for c in of_kind(at, CaveatKind.NOT_RESOLVED)] == ["Cu"]
         assert not math.isinf(below.ratio_set.high)

@@ -28,7 +28,7 @@ from stoichkit.elements import molar_mass_value
 from stoichkit.instruments import Balance
 from stoichkit.weighings import assess_weighings
 
-from .measure import Row, show
+from .measure import Row, best, show
 
 LAB = experiments.load("copper-silver")
 RATIOS = {c.name: c.ratio for c in LAB.candidates}
@@ -119,14 +119,13 @@ def the_map(trials: int) -> DesignMap:
     return design_map(LAB, masses_g=MASSES_G, readabilities_g=STEPS_G, trials=trials, spread=SPREAD)
 
 
-def timed(what: Callable[[], object], repeats: int) -> float:
-    """Return the best time of several, s."""
-    best = float("inf")
-    for _ in range(repeats):
-        start = time.perf_counter()
-        what()
-        best = min(best, time.perf_counter() - start)
-    return best
+def both_ways(trials: int, labs: int, repeats: int) -> tuple[float, float]:
+    """Return the best time of a warm map and that of simulating every cell once, s."""
+    (warm,) = best(lambda: the_map(trials), repeats=repeats)
+    (drawn,) = best(
+        lambda: simulated_rows(STEPS_G, MASSES_G, labs, trials, right_first_order), repeats=1
+    )
+    return warm, drawn
 
 
 def compared(found: DesignMap, trials: int) -> tuple[float, float]:
@@ -150,10 +149,7 @@ def rows(labs: int = 2000) -> list[Row]:
     out = []
     for trials in (1, 4):
         the_map(trials)
-        warm = timed(lambda n=trials: the_map(n), 20)
-        drawn = timed(
-            lambda n=trials: simulated_rows(STEPS_G, MASSES_G, labs, n, right_first_order), 1
-        )
+        warm, drawn = both_ways(trials, labs, 20)
         what = f"map of 60 x 60 cells, 2 candidates, {trials} trial(s), warm"
         peer = f"{labs:,} labs a cell, plain verdict, NumPy"
         out.append(Row(what, peer, 1e3 * warm, 1e3 * drawn, 50, limit=True, unit="ms"))
@@ -190,17 +186,14 @@ def detailed(arguments: list[str] | None = None) -> int:
         start = time.perf_counter()
         found = the_map(trials)
         first = time.perf_counter() - start
-        warm = timed(lambda n=trials: the_map(n), options.repeats)
-        plain = timed(
-            lambda n=trials: simulated_rows(STEPS_G, MASSES_G, options.labs, n, right_first_order),
-            1,
-        )
-        own = scale * timed(
+        warm, plain = both_ways(trials, options.labs, options.repeats)
+        (own,) = best(
             lambda n=trials: simulated_rows(
                 some_rows, some_masses, options.labs, n, right_by_the_test
             ),
-            1,
+            repeats=1,
         )
+        own *= scale
         gap, sigma = compared(found, trials)
         print(
             f"| {trials} | {1e3 * first:.0f} | {1e3 * warm:.1f} | {plain:.1f} |"

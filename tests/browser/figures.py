@@ -19,6 +19,7 @@ from .harness import (
     axe_path,
     broken_rules,
     chromium_path,
+    expect_text,
     running_browser,
     running_server,
 )
@@ -120,10 +121,8 @@ def open_kit(pages: Pages, folder: Path, *, width: int = 1400, height: int = 260
 
 
 def wait_for_text(page: Any, text: str, selector: str = KIT) -> None:
-    """Wait until an element shows a text."""
-    page.wait_for_function(
-        "([s, t]) => document.querySelector(s)?.innerText.includes(t)", arg=[selector, text]
-    )
+    """Wait until the toolkit, or an element in it, shows a text."""
+    expect_text(page, selector, text)
 
 
 def choose_tab(page: Any, name: str) -> None:

@@ -69,14 +69,6 @@ def type_over(page: Any, name: str, text: str) -> None:
     page.keyboard.type(text)
 
 
-def wait_for_value(page: Any, name: str, text: str) -> None:
-    page.wait_for_function(
-        "([n, t]) => [...document.querySelectorAll('.stoichkit-toolkit input')]"
-        ".some((e) => e.labels?.[0]?.textContent === n && e.value === t)",
-        arg=[name, text],
-    )
-
-
 @pytest.fixture
 def pages(server: Server, browser: Any) -> Any:
     made = Pages(server, browser)
@@ -149,10 +141,10 @@ def test_what_was_typed_is_there_after_a_restart_of_the_kernel(
     wait_for_text(page, "Not updated: bench 2, paper")
     shot(page.locator(KIT), "toolkit-restored")
     button(page, "Start afresh").press("Enter")
-    wait_for_value(page, "bench 2: paper, g", "0.70")
+    holds(field(page, "bench 2: paper, g"), "0.70")
     button(page, "Undo: opened copper-silver").press("Enter")
     wait_for_text(page, "Not updated: bench 2, paper")
-    wait_for_value(page, "bench 2: paper, g", "0.7o g")
+    holds(field(page, "bench 2: paper, g"), "0.7o g")
 
 
 def test_a_dark_theme_swallows_nothing(
