@@ -216,7 +216,7 @@ def test_the_notebook_reads_without_a_kernel(open_notebook: Any, shot: Any) -> N
     picture.scroll_into_view_if_needed()
     assert "copper(II)" in picture.get_attribute("alt")
     picture.evaluate("(e) => e.decode()")  # fails on a broken picture
-    assert page.get_by_text("These readings single out copper(II).").count()
+    page.get_by_text("These readings single out copper(II).").first.wait_for(state="attached")
     shot(page, "static")
 
 
