@@ -15,9 +15,10 @@ from pathlib import Path
 from typing import NoReturn
 
 from . import __version__
-from .class_command import add_class_parser, run_class
-from .commands import (
+from .cli import (
     DEMO_PICTURE,
+    add_class_parser,
+    run_class,
     run_copy,
     run_demo,
     run_guide,

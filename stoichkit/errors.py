@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 __all__ = [
     "DataFileError",
     "EquationError",
@@ -10,6 +12,7 @@ __all__ = [
     "InstrumentError",
     "ModelError",
     "ReadingError",
+    "Refusal",
     "StoichkitError",
 ]
 
@@ -126,3 +129,22 @@ class ExperimentError(StoichkitError):
 
 class DataFileError(StoichkitError):
     """A table of readings (CSV, XLSX) cannot be used as a whole."""
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """Why a field cannot be used.
+
+    Attributes
+    ----------
+    problem : str
+        One sentence, short enough to stand beside the field.
+    advice : str
+        What was given, what is allowed and what to do, "" if there is nothing to add.
+    """
+
+    problem: str
+    advice: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.problem} {self.advice}".strip()

@@ -7,10 +7,11 @@ from typing import Any
 
 import numpy as np
 
-from stoichkit.amounts import MassByDifference
-from stoichkit.candidates import plain_ratios
-from stoichkit.experiment import Experiment, Trial
-from stoichkit.instruments import Balance
+from stoichkit.chemistry.candidates import plain_ratios
+from stoichkit.experiments.parts import Trial
+from stoichkit.experiments.record import Experiment
+from stoichkit.measurement.displays import Balance
+from stoichkit.measurement.weighing import MassByDifference
 
 ROLES = ("wire before", "wire after", "paper", "paper + silver")
 RATIOS = {"copper(I)": "1", "copper(II)": "2"}

@@ -8,9 +8,17 @@ from typing import Any
 
 import pytest
 
-from stoichkit.verdict import Verdict, VerdictKind, evidence_grade
+from stoichkit.decision.verdict import Verdict, VerdictKind, evidence_grade
 
-CORE = ("uncertain", "ratio_set", "verdict", "evidence", "pooling", "york", "linear", "shapes")
+CORE = (
+    "uncertainty.sources",
+    "uncertainty.ratio_set",
+    "uncertainty.pooling",
+    "uncertainty.straight_line",
+    "decision.verdict",
+    "decision.evidence",
+    "decision.linear",
+)
 RECORDS = [
     thing
     for module in map(importlib.import_module, (f"stoichkit.{name}" for name in CORE))

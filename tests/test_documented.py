@@ -18,8 +18,11 @@ import pytest
 
 import stoichkit
 
-MODULES = {"experiments", "guide", "plots", "widgets", "__version__"}
-NAMES = sorted(set(stoichkit.__all__) - MODULES)
+NAMES = sorted(
+    name
+    for name in stoichkit.__all__
+    if name != "__version__" and not inspect.ismodule(getattr(stoichkit, name))
+)
 BARE = {"mass", "volume", "time", "temperature", "pressure", "concentration", "current"}
 READING_NAMES = {"Charge", "GasVolume", "SolutionVolume"}
 """Models whose fields hold names of readings, not quantities."""

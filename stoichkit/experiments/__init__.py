@@ -8,15 +8,30 @@ from __future__ import annotations
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
+from .._common import loaded_when_used
 from ..errors import ExperimentError
-from ..experiment_parts import nearest
+from .parts import nearest
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
 
-    from ..experiment import Experiment
+    from .record import Experiment
 
-__all__ = ["class_file", "class_names", "load", "names", "path", "read"]
+__getattr__, _, _LOADED = loaded_when_used(
+    __name__,
+    {
+        "record": "Experiment",
+        "parts": "Caution Question Trial",
+        "store": "load_experiment parse_experiment save_experiment",
+        "published": "StudentSet student_sets",
+    },
+)
+__all__ = [*_LOADED, "class_file", "class_names", "load", "names", "path", "read"]
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)
+
 
 _CLASS = "-class.csv"
 
@@ -85,7 +100,7 @@ def load(name: str) -> Experiment:
     >>> load("hydrate-heating").invented
     True
     """
-    from ..experiment_toml import parse_experiment
+    from .store import parse_experiment
 
     return parse_experiment(read(name), f"{name}.toml")
 

@@ -6,36 +6,19 @@ figure import it when they are called. :func:`live_svg` never needs it.
 
 from __future__ import annotations
 
-from ..budget_groups import BudgetLine, grouped_budget
-from .budget import BudgetPicture, budget_alt_text, budget_data, draw_budget
-from .decision import DecisionPicture, Spot, decision_alt_text, decision_data, draw_decision
-from .figure import png_bytes, result_alt_text, result_figure, save_picture, svg_of
-from .ratio import RatioPicture, draw_ratio, ratio_alt_text, ratio_data
-from .rays import Ray
-from .svg import live_svg, picture_svg
+from .._common import loaded_when_used
 
-__all__ = [
-    "BudgetLine",
-    "BudgetPicture",
-    "DecisionPicture",
-    "RatioPicture",
-    "Ray",
-    "Spot",
-    "budget_alt_text",
-    "budget_data",
-    "decision_alt_text",
-    "decision_data",
-    "draw_budget",
-    "draw_decision",
-    "draw_ratio",
-    "grouped_budget",
-    "live_svg",
-    "picture_svg",
-    "png_bytes",
-    "ratio_alt_text",
-    "ratio_data",
-    "result_alt_text",
-    "result_figure",
-    "save_picture",
-    "svg_of",
-]
+__getattr__, __dir__, __all__ = loaded_when_used(
+    __name__,
+    {
+        "budget": "BudgetPicture budget_alt_text budget_data draw_budget",
+        "decision": "DecisionPicture Spot decision_alt_text decision_data draw_decision",
+        "ratio": "RatioPicture draw_ratio ratio_alt_text ratio_data",
+        "rays": "Ray",
+        "result": "live_svg picture_svg png_bytes result_alt_text result_figure save_picture "
+        "svg_of",
+        "causes": "CombinationPicture EffectsPicture combination_alt_text combination_data "
+        "combination_scene draw_combination draw_effects effects_alt_text effects_data "
+        "effects_scene",
+    },
+)

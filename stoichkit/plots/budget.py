@@ -6,17 +6,21 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from ..budget_groups import BudgetLine, grouped_budget
-from ..evidence import Evidence
+from ..decision.evidence import Evidence
+from ..decision.sentences import BudgetLine, grouped_budget
 from .rays import label_of
-from .scene import Item, Line, Polygon, Scene, Words
-from .style import (
+from .scene import (
     BODY,
     EXCLUDED_TEXT,
     INK,
     REST,
     SMALL,
     TRIAL,
+    Item,
+    Line,
+    Polygon,
+    Scene,
+    Words,
     clean,
     joined,
     number,
@@ -27,13 +31,7 @@ from .style import (
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = [
-    "BudgetPicture",
-    "budget_alt_text",
-    "budget_data",
-    "budget_scene",
-    "draw_budget",
-]
+__all__ = ["BudgetPicture", "budget_alt_text", "budget_data", "budget_scene", "draw_budget"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +74,7 @@ def budget_data(evidence: Evidence) -> BudgetPicture:
     Examples
     --------
     >>> from stoichkit import experiments
-    >>> from stoichkit.evidence import assess
+    >>> from stoichkit.decision.evidence import assess
     >>> picture = budget_data(assess(experiments.load("copper-silver")))
     >>> picture.candidate, round(sum(line.share for line in picture.lines), 6)
     ('copper(II)', 1.0)
@@ -186,7 +184,7 @@ def draw_budget(ax: Axes, data: BudgetPicture) -> None:
         to the full.
     data : BudgetPicture
     """
-    from .canvas import paint, size_of
+    from .render import paint, size_of
 
     width, _ = size_of(ax)
     paint(ax, budget_scene(data, width))

@@ -6,12 +6,11 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from ..evidence import Evidence
-from ..ratio_set import Interval, RatioSet
-from ..uncertain import nominal
+from ..decision.evidence import Evidence
+from ..uncertainty.ratio_set import Interval, RatioSet
+from ..uncertainty.sources import nominal
 from .rays import Ray, fewer, rays_in_words, rays_of
-from .scene import EdgeLabel, Item, Line, Mark, Polygon, Scene, Words, across_axis, edge_labels
-from .style import (
+from .scene import (
     BAR,
     BODY,
     DASHES,
@@ -21,6 +20,15 @@ from .style import (
     MEAN,
     SMALL,
     TRIAL,
+    EdgeLabel,
+    Item,
+    Line,
+    Mark,
+    Polygon,
+    Scene,
+    Words,
+    across_axis,
+    edge_labels,
     number,
     percent,
     shown_species,
@@ -87,7 +95,7 @@ def ratio_data(evidence: Evidence) -> RatioPicture:
     Examples
     --------
     >>> from stoichkit import experiments
-    >>> from stoichkit.evidence import assess
+    >>> from stoichkit.decision.evidence import assess
     >>> ratio_data(assess(experiments.load("copper-silver"))).words
     '1.92 to 2.24'
     """
@@ -153,7 +161,7 @@ def ratio_alt_text(data: RatioPicture, *, with_candidates: bool = True) -> str:
     Examples
     --------
     >>> from stoichkit import experiments
-    >>> from stoichkit.evidence import assess
+    >>> from stoichkit.decision.evidence import assess
     >>> print(ratio_alt_text(ratio_data(assess(experiments.load("copper-silver")))))
     Line of mole ratios n(Ag) / n(Cu) from 0 to 2.69. Not excluded at 95 % coverage: 1.92 to 2.24,
     drawn as a bar; estimate 2.068. Candidates as ticks. Compatible (solid): copper(II) 2.
@@ -282,7 +290,7 @@ def draw_ratio(ax: Axes, data: RatioPicture) -> None:
         to the full.
     data : RatioPicture
     """
-    from .canvas import paint, size_of
+    from .render import paint, size_of
 
     width, _ = size_of(ax)
     paint(ax, ratio_scene(data, width))

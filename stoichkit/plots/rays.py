@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from ..chemistry.formula import parse_formula
+from ..decision.evidence import Evidence
+from ..decision.verdict import VerdictKind
 from ..errors import FormulaError
-from ..evidence import Evidence
-from ..formula import parse_formula
-from ..verdict import VerdictKind
-from .style import EXCLUDED, EXCLUDED_TEXT, INK, clean, joined, number, shortened
+from .scene import EXCLUDED, EXCLUDED_TEXT, INK, clean, joined, number, shortened
 
 __all__ = ["Ray", "fewer", "headline", "label_of", "rays_in_words", "rays_of"]
 

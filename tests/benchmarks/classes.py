@@ -19,10 +19,10 @@ _READ = """
 import re, sys, time
 from pathlib import Path
 from stoichkit import experiments
-from stoichkit.candidates import plain_ratios
-from stoichkit.classdata import load_class
-from stoichkit.classevidence import assess_class
-from stoichkit.instruments import Balance
+from stoichkit.chemistry.candidates import plain_ratios
+from stoichkit.classroom.data import load_class
+from stoichkit.classroom.evidence import assess_class
+from stoichkit.measurement.displays import Balance
 ratios = plain_ratios({"copper(I)": "1", "copper(II)": "2", "copper(III)": "3"})
 lab = experiments.load("copper-silver").with_candidates(ratios)
 lab = lab.with_instrument("balance", Balance(readability_g=float(sys.argv[2])))
@@ -42,9 +42,9 @@ print(read - start, tested - read, end - start, peak)
 _WITHOUT = """
 import sys, time
 from stoichkit import experiments
-from stoichkit.classamounts import joined
-from stoichkit.classdata import load_class
-from stoichkit.classverdict import class_verdict_of
+from stoichkit.classroom.amounts import joined
+from stoichkit.classroom.data import load_class
+from stoichkit.classroom.verdict import class_verdict_of
 data = load_class(sys.argv[1], experiments.load("copper-silver"))
 found = class_verdict_of(joined(dict(data.groups)))
 start = time.perf_counter()

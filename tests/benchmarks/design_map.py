@@ -23,10 +23,10 @@ from typing import TypeAlias
 import numpy as np
 
 from stoichkit import experiments
-from stoichkit.design_grid import DesignMap, design_map, with_readability
-from stoichkit.elements import molar_mass_value
-from stoichkit.instruments import Balance
-from stoichkit.weighings import assess_weighings
+from stoichkit.chemistry.elements import molar_mass_value
+from stoichkit.decision.arrays import assess_weighings
+from stoichkit.measurement.displays import Balance
+from stoichkit.planning.design import DesignMap, design_map, with_readability
 
 from .measure import Row, best, show
 

@@ -14,9 +14,9 @@ from functools import partial
 import numpy as np
 from scipy.special import ndtr
 
-from stoichkit.evidence import assess
-from stoichkit.instruments import Balance
-from stoichkit.weighings import WeighingEvidence, assess_weighings
+from stoichkit.decision.arrays import WeighingEvidence, assess_weighings
+from stoichkit.decision.evidence import assess
+from stoichkit.measurement.displays import Balance
 from tests.labs import lab, weighed
 
 from .measure import Row, best, show

@@ -9,8 +9,8 @@ import math
 import warnings
 from typing import Any
 
-from stoichkit import elements, formula
-from stoichkit.equation import balance_equation
+from stoichkit.chemistry import elements, formula
+from stoichkit.chemistry.equation import balance_equation
 
 from .measure import Row, best, missing, peer, show
 

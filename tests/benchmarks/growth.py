@@ -8,9 +8,9 @@ from functools import partial
 import numpy as np
 
 from stoichkit import experiments
-from stoichkit.evidence import assess
-from stoichkit.instruments import Balance
-from stoichkit.report import report_text
+from stoichkit.decision.evidence import assess
+from stoichkit.measurement.displays import Balance
+from stoichkit.reports.lab import report_text
 from tests.labs import lab
 
 from .evidence import ours, tables

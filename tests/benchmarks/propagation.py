@@ -12,10 +12,10 @@ from typing import Any
 import numpy as np
 from uncertainties import ufloat
 
-from stoichkit.elements import molar_mass
-from stoichkit.instruments import Balance
-from stoichkit.ratio_arrays import weighed_ratios
-from stoichkit.uncertain import nominal, standard_uncertainty
+from stoichkit.chemistry.elements import molar_mass
+from stoichkit.decision.arrays import weighed_ratios
+from stoichkit.measurement.displays import Balance
+from stoichkit.uncertainty.sources import nominal, standard_uncertainty
 from tests.labs import weighed
 
 from .measure import Row, best, missing, peer, show

@@ -11,10 +11,10 @@ from typing import Any
 
 import numpy as np
 
-from stoichkit.elements import atomic_weight
-from stoichkit.montecarlo import propagate
-from stoichkit.readings import ErrorPool, parse_number
-from stoichkit.uncertain import nominal, standard_uncertainty
+from stoichkit.chemistry.elements import atomic_weight
+from stoichkit.uncertainty.montecarlo import propagate
+from stoichkit.uncertainty.readings import ErrorPool, parse_number
+from stoichkit.uncertainty.sources import nominal, standard_uncertainty
 
 from .measure import Row, best, missing, peer, show
 from .propagation import BALANCE, MOLAR

@@ -27,7 +27,7 @@ from .harness import (
 KIT = ".stoichkit-toolkit"
 PID = "kernel.pid"
 CODE = f"""import os
-from stoichkit.widgets.toolkit_skin import toolkit
+from stoichkit.widgets.panels.toolkit import toolkit
 open("{PID}", "w").write(str(os.getpid()))
 kit = toolkit("copper-silver", folder="{{folder}}")
 kit"""

@@ -7,9 +7,7 @@ from typing import Any
 
 import pytest
 
-from stoichkit.widgets.choice import Choice
-from stoichkit.widgets.fields import TextField
-from stoichkit.widgets.slider import Slider
+from stoichkit.widgets.kit.controls import Choice, Slider, TextField
 
 pytestmark = pytest.mark.browser
 

@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from stoichkit import experiments
-from stoichkit.evidence import assess
-from stoichkit.sentences import verdict_sentences
+from stoichkit.decision.evidence import assess
+from stoichkit.decision.sentences import verdict_sentences
 
 from .harness import counts, expect_text, holds, settles
 

@@ -48,31 +48,31 @@ CANDIDATES = ("copper(I) = 1\ncopper(II) = 2", "Cu + 2 Ag^+ -> Cu^2+ + 2 Ag", "x
 
 
 def _formula() -> Callable[[str], object]:
-    from stoichkit.formula import parse_formula
+    from stoichkit.chemistry.formula import parse_formula
 
     return parse_formula.__wrapped__ if hasattr(parse_formula, "__wrapped__") else parse_formula
 
 
 def _equation() -> Callable[[str], object]:
-    from stoichkit.equation import parse_equation
+    from stoichkit.chemistry.equation import parse_equation
 
     return parse_equation
 
 
 def _balance() -> Callable[[str], object]:
-    from stoichkit.equation import balance_equation
+    from stoichkit.chemistry.equation import balance_equation
 
     return balance_equation
 
 
 def _number() -> Callable[[str], object]:
-    from stoichkit.readings import parse_number
+    from stoichkit.uncertainty.readings import parse_number
 
     return parse_number
 
 
 def _header() -> Callable[[str], object]:
-    from stoichkit.classunits import converted, number_and_unit, split_header
+    from stoichkit.classroom.columns import converted, number_and_unit, split_header
 
     def read(text: str) -> None:
         split_header(text)
@@ -84,20 +84,20 @@ def _header() -> Callable[[str], object]:
 
 
 def _toml() -> Callable[[str], object]:
-    from stoichkit.experiment_toml import parse_experiment
+    from stoichkit.experiments.store import parse_experiment
 
     return parse_experiment
 
 
 def _candidates() -> Callable[[str], object]:
-    from stoichkit.widgets.candidate_text import read_candidates
+    from stoichkit.widgets.state.form import read_candidates
 
     lab = experiments.load("copper-silver")
     return lambda text: read_candidates(text, lab)
 
 
 def _csv() -> Callable[[bytes], object]:
-    from stoichkit.classdata import load_class, preview_class
+    from stoichkit.classroom.data import load_class, preview_class
 
     lab = experiments.load("copper-silver")
 

@@ -10,7 +10,7 @@ import pytest
 import stoichkit
 from stoichkit import experiments
 from stoichkit.errors import StoichkitError
-from stoichkit.uncertain import nominal
+from stoichkit.uncertainty.sources import nominal
 
 LAB = experiments.load("copper-silver")
 TYPED = ("0", "-0", "0.00", "1e-300", "1e300", "-1e300", "9" * 30, "1e-30", "0." + "0" * 35 + "1")

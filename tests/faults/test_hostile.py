@@ -12,10 +12,10 @@ import pytest
 
 import stoichkit
 from stoichkit import experiments, guide
-from stoichkit.class_report import class_report_html
-from stoichkit.class_result import assess_class_file
+from stoichkit.classroom.result import assess_class_file
 from stoichkit.errors import StoichkitError
-from stoichkit.lab_report import lab_report_html
+from stoichkit.reports.classroom import class_report_html
+from stoichkit.reports.lab import lab_report_html
 
 HOSTILE = (
     "<script>alert(1)</script>", "<img src=x onerror=alert(1)>", '"><svg onload=alert(1)>',

@@ -17,9 +17,9 @@ from typing import Any
 import pytest
 
 import stoichkit
-from stoichkit import atomic_file, experiments
+from stoichkit import _common, experiments
 from stoichkit.errors import StoichkitError
-from stoichkit.shipped_notebooks import copy_notebooks
+from stoichkit.guide.notebooks import copy_notebooks
 
 LAB = experiments.load("copper-silver")
 
@@ -31,7 +31,7 @@ def _picture(path: Path) -> object:
 SAVERS: dict[str, Callable[[Path], object]] = {
     "experiment": lambda path: stoichkit.save_experiment(LAB, path),
     "picture": _picture,
-    "bytes": lambda path: atomic_file.write_whole(path, b"new"),
+    "bytes": lambda path: _common.write_whole(path, b"new"),
 }
 
 
@@ -62,7 +62,7 @@ def test_a_disk_that_is_really_full(tmp_path: Path) -> None:
     target = tmp_path / "file.bin"
     target.write_bytes(b"old")
     code = (
-        "import resource, signal, sys; from stoichkit.atomic_file import write_whole\n"
+        "import resource, signal, sys; from stoichkit._common import write_whole\n"
         "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (4096, 4096))\n"
         "write_whole(sys.argv[1], b'x' * 100_000)"
@@ -98,7 +98,7 @@ def test_a_read_only_folder_is_said(tmp_path: Path) -> None:
 def test_a_saver_killed_in_the_middle_leaves_a_whole_file(tmp_path: Path) -> None:
     target = tmp_path / "lab.bin"
     code = (
-        "import sys, itertools; from stoichkit.atomic_file import write_whole\n"
+        "import sys, itertools; from stoichkit._common import write_whole\n"
         "print('ready', flush=True)\n"
         "for i in itertools.count(): write_whole(sys.argv[1], bytes([i % 256]) * 2_000_000)"
     )
@@ -119,7 +119,7 @@ def test_a_saver_killed_in_the_middle_leaves_a_whole_file(tmp_path: Path) -> Non
 
 def _save_often(path: str, mark: int) -> None:
     for _ in range(30):
-        atomic_file.write_whole(path, bytes([mark]) * 300_000)
+        _common.write_whole(path, bytes([mark]) * 300_000)
 
 
 def test_two_savers_at_once_leave_the_file_of_one_of_them(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ import json, sys, tempfile, threading
 from pathlib import Path
 
 import stoichkit
-from stoichkit.uncertain import format_number
+from stoichkit.uncertainty.sources import format_number
 
 lab = stoichkit.experiments.load("copper-silver")
 again = stoichkit.parse_experiment(lab.to_toml())
@@ -39,10 +39,10 @@ WIDGETS = """
 import ipywidgets
 from IPython.display import display
 
-from stoichkit.readings import parse_number
-from stoichkit.widgets.fields import Field, LiveText, style_sheet
-from stoichkit.widgets.slider import Slider
-from stoichkit.widgets.work import Work
+from stoichkit.uncertainty.readings import parse_number
+from stoichkit.widgets.kit.controls import Field, LiveText, style_sheet
+from stoichkit.widgets.kit.controls import Slider
+from stoichkit.widgets.kit.work import Work
 
 alert, line, worked = LiveText(role="alert"), LiveText(look="stoichkit-verdict"), LiveText()
 work = Work()

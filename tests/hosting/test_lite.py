@@ -20,8 +20,8 @@ from typing import Any
 import pytest
 
 from stoichkit import experiments
-from stoichkit.elements import molar_mass
-from stoichkit.uncertain import format_number
+from stoichkit.chemistry.elements import molar_mass
+from stoichkit.uncertainty.sources import format_number
 
 from ..browser.conftest import RUN_ALL
 from ..browser.harness import holds

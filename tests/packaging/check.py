@@ -19,10 +19,11 @@ import zipfile
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-CORE = ("test_formula", "test_equation", "test_evidence", "test_weighings", "test_report",
-        "test_main", "test_experiment", "test_ready_experiments", "test_planning", "test_causes",
-        "test_study", "test_class_report")  # fmt: skip
-PARTS = ("data/", "experiments/", "guide/", "notebooks/", "widgets/panel.css", "py.typed")
+CORE = ("chemistry/test_formula", "chemistry/test_equation", "decision/test_evidence",
+        "decision/test_weighings", "reports/test_report", "test_cli", "experiments/test_experiment",
+        "experiments/test_ready_experiments", "planning/test_planning", "diagnosis/test_causes",
+        "reports/test_study", "reports/test_class_report")  # fmt: skip
+PARTS = ("data/", "experiments/", "guide/", "notebooks/", "widgets/kit/panel.css", "py.typed")
 
 
 def lowest(requirement: str) -> str:

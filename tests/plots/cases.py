@@ -5,9 +5,9 @@ from __future__ import annotations
 from functools import cache
 
 from stoichkit import experiments
-from stoichkit.evidence import Evidence, assess
-from stoichkit.experiment import Experiment
-from stoichkit.instruments import Balance
+from stoichkit.decision.evidence import Evidence, assess
+from stoichkit.experiments.record import Experiment
+from stoichkit.measurement.displays import Balance
 from tests.labs import lab
 
 HOSTILE = {

@@ -7,11 +7,11 @@ from dataclasses import replace
 
 import pytest
 
+from stoichkit.decision.evidence import assess
+from stoichkit.decision.sentences import grouped_budget
 from stoichkit.errors import ModelError
-from stoichkit.evidence import assess
-from stoichkit.instruments import Balance
-from stoichkit.plots import budget_alt_text, budget_data, grouped_budget
-from stoichkit.plots.budget import budget_scene
+from stoichkit.measurement.displays import Balance
+from stoichkit.plots.budget import budget_alt_text, budget_data, budget_scene
 from stoichkit.plots.scene import Polygon, Words
 from tests.labs import lab
 

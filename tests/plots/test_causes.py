@@ -9,25 +9,24 @@ from xml.etree import ElementTree
 import pytest
 
 from stoichkit import experiments
-from stoichkit.causes import Cause, causes_for, combine
-from stoichkit.effects import effect_named
-from stoichkit.evidence import Evidence, assess
-from stoichkit.plots import svg_of
+from stoichkit.decision.evidence import Evidence, assess
+from stoichkit.diagnosis.causes import Cause, causes_for, combine
+from stoichkit.diagnosis.effects import effect_named
 from stoichkit.plots.causes import (
     CombinationPicture,
     EffectsPicture,
     combination_alt_text,
     combination_data,
+    combination_scene,
     draw_combination,
     draw_effects,
     effects_alt_text,
     effects_data,
+    effects_scene,
 )
-from stoichkit.plots.causes_plane import combination_scene
-from stoichkit.plots.causes_scene import effects_scene
-from stoichkit.plots.scene import Item, Line, Mark, Polygon, Scene, Words
-from stoichkit.plots.style import BAR, TRIAL, text_width
-from stoichkit.plots.svg import scene_svg
+from stoichkit.plots.render import scene_svg
+from stoichkit.plots.result import svg_of
+from stoichkit.plots.scene import BAR, TRIAL, Item, Line, Mark, Polygon, Scene, Words, text_width
 from tests.plots.cases import HOSTILE
 from tests.plots.cases import evidence as case
 

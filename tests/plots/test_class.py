@@ -11,21 +11,24 @@ from xml.etree import ElementTree
 import pytest
 
 from stoichkit import experiments
-from stoichkit.class_result import ClassResult, assess_class_file
+from stoichkit.classroom.result import ClassResult, assess_class_file
 from stoichkit.errors import ModelError
-from stoichkit.plots import svg_of
 from stoichkit.plots.class_groups import (
     MOST_NAMED,
     class_groups_alt_text,
     class_groups_data,
+    class_groups_scene,
     draw_class_groups,
 )
-from stoichkit.plots.class_groups_scene import class_groups_scene
-from stoichkit.plots.class_line import class_line_alt_text, class_line_data, draw_class_line
-from stoichkit.plots.class_line_scene import class_line_scene
-from stoichkit.plots.scene import Ellipse, Line, Mark, Polygon, Scene, Words
-from stoichkit.plots.style import text_width
-from stoichkit.plots.svg import scene_svg
+from stoichkit.plots.class_line import (
+    class_line_alt_text,
+    class_line_data,
+    class_line_scene,
+    draw_class_line,
+)
+from stoichkit.plots.render import scene_svg
+from stoichkit.plots.result import svg_of
+from stoichkit.plots.scene import Ellipse, Line, Mark, Polygon, Scene, Words, text_width
 from tests.classfiles import ROWS, csv_bytes
 
 SIZES = [8, 30, 200]

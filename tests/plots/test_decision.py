@@ -9,10 +9,13 @@ import numpy as np
 import pytest
 from uncertainties import covariance_matrix
 
-from stoichkit.plots import DecisionPicture, decision_alt_text, decision_data
-from stoichkit.plots.plane import decision_scene
-from stoichkit.plots.scene import Ellipse, Line, Words
-from stoichkit.plots.style import DASHES, text_width
+from stoichkit.plots.decision import (
+    DecisionPicture,
+    decision_alt_text,
+    decision_data,
+    decision_scene,
+)
+from stoichkit.plots.scene import DASHES, Ellipse, Line, Words, text_width
 
 from .cases import NAMES, evidence
 

@@ -15,18 +15,10 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from stoichkit.errors import DataFileError, ModelError
-from stoichkit.plots import (
-    budget_data,
-    decision_data,
-    draw_budget,
-    draw_decision,
-    draw_ratio,
-    png_bytes,
-    ratio_data,
-    result_alt_text,
-    result_figure,
-    save_picture,
-)
+from stoichkit.plots.budget import budget_data, draw_budget
+from stoichkit.plots.decision import decision_data, draw_decision
+from stoichkit.plots.ratio import draw_ratio, ratio_data
+from stoichkit.plots.result import png_bytes, result_alt_text, result_figure, save_picture
 
 from .cases import NAMES, evidence
 
@@ -126,7 +118,7 @@ def test_pyplot_is_never_imported_and_matplotlib_only_to_draw() -> None:
     code = """
 import sys
 from stoichkit import experiments
-from stoichkit.evidence import assess
+from stoichkit.decision.evidence import assess
 from stoichkit import plots
 found = assess(experiments.load("copper-silver"))
 plots.live_svg(found)

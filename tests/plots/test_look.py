@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import TextPath
 
-from stoichkit.plots import style
-from stoichkit.plots.scene import spread
-from stoichkit.plots.style import (
+from stoichkit.plots import scene as style
+from stoichkit.plots.scene import (
     BODY,
     clean,
     number,
+    spread,
     text_width,
     tick_labels,
     ticks,
@@ -101,7 +101,7 @@ def test_contrast_is_enough_for_words_and_lines() -> None:
 def test_colours_are_written_in_one_place() -> None:
     folder = Path(style.__file__).parent
     for path in folder.glob("*.py"):
-        if path.name != "style.py":
+        if path.name != "scene.py":
             found = re.findall(r"#[0-9a-fA-F]{6}", path.read_text("utf-8"))
             assert not found, (path.name, found)
 

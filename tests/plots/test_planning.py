@@ -10,33 +10,30 @@ import numpy as np
 import pytest
 
 from stoichkit import experiments
-from stoichkit.design_grid import design_map, with_readability
-from stoichkit.evidence import assess
-from stoichkit.outcomes import Chances
-from stoichkit.planning import Plan, operating_characteristic
-from stoichkit.plots import svg_of
-from stoichkit.plots.design import (
-    curves_alt_text,
-    design_data,
-    draw_curves,
-    draw_map,
-    map_alt_text,
-)
-from stoichkit.plots.design_scenes import curves_scene, map_scene
-from stoichkit.plots.labs import LabsPicture, draw_labs, labs_alt_text, labs_data
-from stoichkit.plots.labs_scene import labs_scene
+from stoichkit.decision.evidence import assess
+from stoichkit.planning.design import design_map, with_readability
+from stoichkit.planning.outcomes import Chances
+from stoichkit.planning.plan import Plan, operating_characteristic
+from stoichkit.planning.simulation import simulate_labs
+from stoichkit.plots.labs import LabsPicture, draw_labs, labs_alt_text, labs_data, labs_scene
 from stoichkit.plots.planning import (
     chances_alt_text,
     chances_data,
     chances_scene,
+    curves_alt_text,
+    curves_scene,
+    design_data,
     draw_chances,
+    draw_curves,
+    draw_map,
+    map_alt_text,
+    map_scene,
     sample_of,
 )
-from stoichkit.plots.scene import Ellipse, Line, Mark, Polygon, Scene, Words
-from stoichkit.plots.style import TRIAL, text_width
-from stoichkit.plots.svg import scene_svg
-from stoichkit.simulation import simulate_labs
-from stoichkit.uncertain import nominal
+from stoichkit.plots.render import scene_svg
+from stoichkit.plots.result import svg_of
+from stoichkit.plots.scene import TRIAL, Ellipse, Line, Mark, Polygon, Scene, Words, text_width
+from stoichkit.uncertainty.sources import nominal
 
 SILVER = experiments.load("copper-silver")
 LABS = [

@@ -7,11 +7,9 @@ from dataclasses import replace
 
 import pytest
 
-from stoichkit.plots import RatioPicture, ratio_alt_text, ratio_data
-from stoichkit.plots.ratio import ratio_scene
-from stoichkit.plots.scene import Line, Polygon, Words
-from stoichkit.plots.style import text_width
-from stoichkit.ratio_set import Interval
+from stoichkit.plots.ratio import RatioPicture, ratio_alt_text, ratio_data, ratio_scene
+from stoichkit.plots.scene import Line, Polygon, Words, text_width
+from stoichkit.uncertainty.ratio_set import Interval
 
 from .cases import NAMES, evidence
 

@@ -7,17 +7,10 @@ from xml.etree import ElementTree
 
 import pytest
 
-from stoichkit.plots import (
-    decision_alt_text,
-    decision_data,
-    draw_decision,
-    live_svg,
-    picture_svg,
-    ratio_data,
-    result_figure,
-    svg_of,
-)
-from stoichkit.plots.style import BODY, SMALL
+from stoichkit.plots.decision import decision_alt_text, decision_data, draw_decision
+from stoichkit.plots.ratio import ratio_data
+from stoichkit.plots.result import live_svg, picture_svg, result_figure, svg_of
+from stoichkit.plots.scene import BODY, SMALL
 
 from .cases import NAMES, evidence
 

@@ -13,8 +13,8 @@ import re
 
 import pytest
 
-from stoichkit.elements import atomic_weight, atomic_weight_range, atomic_weight_value
-from stoichkit.uncertain import contributions, nominal
+from stoichkit.chemistry.elements import atomic_weight, atomic_weight_range, atomic_weight_value
+from stoichkit.uncertainty.sources import contributions, nominal
 
 SINGLE = [
     ("Na", "22.98976928(2)", "read"),

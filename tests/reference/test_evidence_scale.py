@@ -13,9 +13,9 @@ import pytest
 from digits import like, matching_digits
 from scipy import integrate
 
-from stoichkit.distribution import distribution_of
-from stoichkit.uncertain import Number, Shape, uncertain_value
-from stoichkit.verdict import evidence_grade
+from stoichkit.decision.verdict import evidence_grade
+from stoichkit.uncertainty.distribution import distribution_of
+from stoichkit.uncertainty.sources import Number, Shape, uncertain_value
 
 TABLE = [
     # B from, to, 2 ln B to, words

@@ -17,10 +17,10 @@ import pytest
 from digits import matching_digits
 from scipy import stats
 
-from stoichkit.linear import LinearAmounts
-from stoichkit.montecarlo import propagate
-from stoichkit.ratio_set import RatioSet, invert
-from stoichkit.uncertain import Number, Shape, error_source, uncertain_value
+from stoichkit.decision.linear import LinearAmounts
+from stoichkit.uncertainty.montecarlo import propagate
+from stoichkit.uncertainty.ratio_set import RatioSet, invert
+from stoichkit.uncertainty.sources import Number, Shape, error_source, uncertain_value
 
 T95 = float(stats.norm.ppf(0.975))
 

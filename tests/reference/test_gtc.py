@@ -16,8 +16,8 @@ import pytest
 from digits import matching_digits
 from uncertainties import correlation_matrix, umath
 
-from stoichkit.elements import atomic_weight, molar_mass
-from stoichkit.uncertain import (
+from stoichkit.chemistry.elements import atomic_weight, molar_mass
+from stoichkit.uncertainty.sources import (
     Number,
     Shape,
     budget,

@@ -16,12 +16,12 @@ import pytest
 from digits import like, matching_digits
 from uncertainties import correlation_matrix
 
-from stoichkit.distribution import SumDistribution
-from stoichkit.montecarlo import propagate
-from stoichkit.shapes import Term
-from stoichkit.uncertain import (
+from stoichkit.uncertainty.distribution import SumDistribution
+from stoichkit.uncertainty.montecarlo import propagate
+from stoichkit.uncertainty.sources import (
     Number,
     Shape,
+    Term,
     budget,
     error_source,
     nominal,

@@ -19,9 +19,15 @@ import pytest
 from digits import like, matching_digits
 from scipy import stats
 
-from stoichkit.distribution import distribution_of
-from stoichkit.montecarlo import MonteCarlo, compare_first_order, monte_carlo, propagate
-from stoichkit.uncertain import Number, Shape, nominal, standard_uncertainty, uncertain_value
+from stoichkit.uncertainty.distribution import distribution_of
+from stoichkit.uncertainty.montecarlo import MonteCarlo, compare_first_order, monte_carlo, propagate
+from stoichkit.uncertainty.sources import (
+    Number,
+    Shape,
+    nominal,
+    standard_uncertainty,
+    uncertain_value,
+)
 
 FIXED = 1_000_000
 

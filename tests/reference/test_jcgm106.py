@@ -13,9 +13,8 @@ import pytest
 from digits import like
 from scipy import integrate
 
-from stoichkit.distribution import SumDistribution, distribution_of
-from stoichkit.shapes import Term
-from stoichkit.uncertain import Shape, nominal, uncertain_value
+from stoichkit.uncertainty.distribution import SumDistribution, distribution_of
+from stoichkit.uncertainty.sources import Shape, Term, nominal, uncertain_value
 
 
 def conformity(estimate: float, u: float, low: float = -math.inf, high: float = math.inf) -> float:

@@ -16,10 +16,10 @@ from chempy import balance_stoichiometry
 from chempy.util.parsing import formula_to_composition
 from chempy.util.periodic import relative_atomic_masses, symbols
 
-from stoichkit.elements import atomic_weight, atomic_weight_value, molar_mass_value
-from stoichkit.equation import balance_equation, is_balanced
-from stoichkit.formula import parse_formula
-from stoichkit.uncertain import contributions
+from stoichkit.chemistry.elements import atomic_weight, atomic_weight_value, molar_mass_value
+from stoichkit.chemistry.equation import balance_equation, is_balanced
+from stoichkit.chemistry.formula import parse_formula
+from stoichkit.uncertainty.sources import contributions
 
 LINES = Path(__file__).with_name("formulas.txt").read_text("utf-8").splitlines()
 FORMULAS = [word for line in LINES if not line.startswith("#") for word in line.split()]

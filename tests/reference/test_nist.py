@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from digits import matching_digits
 
-from stoichkit.pooling import pool
-from stoichkit.york import fit_line
+from stoichkit.uncertainty.pooling import pool
+from stoichkit.uncertainty.straight_line import fit_line
 
 NORRIS = """
 0.1,0.2; 338.8,337.4; 118.1,118.2; 888.0,884.6; 9.2,10.1; 228.1,226.5; 668.5,666.3; 998.5,996.3;

@@ -13,19 +13,14 @@ from fractions import Fraction
 
 import pytest
 
-from stoichkit.amounts import (
-    AmountModel,
-    Charge,
-    GasVolume,
-    KnownConcentration,
-    MassByDifference,
-    Precipitate,
-    SolutionVolume,
-)
-from stoichkit.elements import molar_mass_value
-from stoichkit.instruments import kPa_from_atm, kPa_from_mmHg, kPa_from_torr
-from stoichkit.readings import ErrorPool
-from stoichkit.uncertain import nominal
+from stoichkit.chemistry.elements import molar_mass_value
+from stoichkit.measurement.base import AmountModel
+from stoichkit.measurement.concentration import KnownConcentration, SolutionVolume
+from stoichkit.measurement.displays import kPa_from_atm, kPa_from_mmHg, kPa_from_torr
+from stoichkit.measurement.gas_and_charge import Charge, GasVolume
+from stoichkit.measurement.weighing import MassByDifference, Precipitate
+from stoichkit.uncertainty.readings import ErrorPool
+from stoichkit.uncertainty.sources import nominal
 
 
 def agrees(found: float, printed: str, *, units: float = 0.5) -> bool:

@@ -13,10 +13,10 @@ from fractions import Fraction
 
 import pytest
 
-from stoichkit.candidates import binary_series
-from stoichkit.elements import atomic_weight_value, molar_mass_value
-from stoichkit.equation import balance_equation
-from stoichkit.formula import parse_formula
+from stoichkit.chemistry.candidates import binary_series
+from stoichkit.chemistry.elements import atomic_weight_value, molar_mass_value
+from stoichkit.chemistry.equation import balance_equation
+from stoichkit.chemistry.formula import parse_formula
 
 
 def significant(value: float, digits: int) -> float:

@@ -12,12 +12,13 @@ import math
 import pytest
 from digits import like, matching_digits
 
-from stoichkit.amounts import KnownConcentration
-from stoichkit.elements import molar_mass_value
-from stoichkit.glassware import VolumetricFlask
-from stoichkit.instruments import Balance
-from stoichkit.solutions import dilute, prepare_solution
-from stoichkit.uncertain import nominal, standard_uncertainty
+from stoichkit.bench.dilutions import dilute
+from stoichkit.bench.recipes import prepare_solution
+from stoichkit.chemistry.elements import molar_mass_value
+from stoichkit.measurement.concentration import KnownConcentration
+from stoichkit.measurement.displays import Balance
+from stoichkit.measurement.glassware import VolumetricFlask
+from stoichkit.uncertainty.sources import nominal, standard_uncertainty
 
 FINE = Balance(readability_g=0.0001)
 

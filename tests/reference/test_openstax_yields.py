@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import pytest
 
-from stoichkit.elements import molar_mass, molar_mass_value
-from stoichkit.uncertain import nominal
-from stoichkit.yields import limiting_reactant, percent_yield, theoretical_yield
+from stoichkit.chemistry.elements import molar_mass, molar_mass_value
+from stoichkit.chemistry.limiting import limiting_reactant, theoretical_yield
+from stoichkit.decision.yields import percent_yield
+from stoichkit.uncertainty.sources import nominal
 from tests.reference.digits import like, matching_digits
 
 

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from digits import like
 
-from stoichkit.pooling import METHODS, outlying, pool
+from stoichkit.uncertainty.pooling import METHODS, outlying, pool
 
 # R. DerSimonian and R. Kacker, Contemp. Clin. Trials 28 (2007) 105-114, counts of events
 TREATED = np.array([[5, 5, 12, 69, 9, 313], [156, 303, 565, 1570, 103, 4659]], dtype=float)

@@ -12,9 +12,9 @@ import math
 import pytest
 import scipy.constants
 
-from stoichkit.amounts import FARADAY_C_PER_MOL, GAS_CONSTANT_J_PER_MOL_K
+from stoichkit.diagnosis.stability import cell, combined_potential_V, couple, couples
 from stoichkit.errors import ModelError
-from stoichkit.redox import cell, combined_potential_V, couple, couples
+from stoichkit.measurement.base import FARADAY_C_PER_MOL, GAS_CONSTANT_J_PER_MOL_K
 from tests.reference.digits import like
 
 

@@ -11,17 +11,14 @@ import math
 
 import pytest
 
-from stoichkit import weighed_amounts
-from stoichkit.amounts import (
-    KnownConcentration,
-    MassByDifference,
-    PreparedSolution,
-    SolutionVolume,
-)
-from stoichkit.elements import molar_mass
-from stoichkit.instruments import Balance, Burette, VolumetricFlask
-from stoichkit.readings import ErrorPool, parse_number
-from stoichkit.uncertain import (
+from stoichkit.chemistry.elements import molar_mass
+from stoichkit.measurement import weighing as weighed_amounts
+from stoichkit.measurement.concentration import KnownConcentration, PreparedSolution, SolutionVolume
+from stoichkit.measurement.displays import Balance
+from stoichkit.measurement.glassware import Burette, VolumetricFlask
+from stoichkit.measurement.weighing import MassByDifference
+from stoichkit.uncertainty.readings import ErrorPool, parse_number
+from stoichkit.uncertainty.sources import (
     Number,
     Shape,
     budget,

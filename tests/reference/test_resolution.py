@@ -13,11 +13,17 @@ import math
 import pytest
 from digits import like, matching_digits
 
-from stoichkit.distribution import SumDistribution, distribution_of
-from stoichkit.instruments import Balance
-from stoichkit.readings import ErrorPool, parse_number
-from stoichkit.shapes import Term
-from stoichkit.uncertain import Number, Shape, budget, error_source, standard_uncertainty
+from stoichkit.measurement.displays import Balance
+from stoichkit.uncertainty.distribution import SumDistribution, distribution_of
+from stoichkit.uncertainty.readings import ErrorPool, parse_number
+from stoichkit.uncertainty.sources import (
+    Number,
+    Shape,
+    Term,
+    budget,
+    error_source,
+    standard_uncertainty,
+)
 
 
 def weighing(text: str, balance: Balance, label: str = "reading") -> Number:

@@ -19,30 +19,27 @@ from typing import Any
 import pytest
 from digits import like
 
-from stoichkit.amounts import AmountModel, GasVolume, MassByDifference
-from stoichkit.candidates import (
+from stoichkit.chemistry.candidates import (
     Candidate,
     binary_series,
     from_formulas,
     hydrate_series,
     oxidation_states,
 )
-from stoichkit.elements import molar_mass
-from stoichkit.evidence import Evidence, assess
-from stoichkit.experiment import Experiment, Trial
-from stoichkit.instruments import (
-    Balance,
-    Barometer,
-    GraduatedCylinder,
-    Instrument,
-    Thermometer,
-)
-from stoichkit.linear import LinearAmounts
-from stoichkit.pressure_units import kPa_from_torr
-from stoichkit.readings import ErrorPool, parse_number
-from stoichkit.uncertain import nominal, standard_uncertainty
-from stoichkit.verdict import VerdictKind
-from stoichkit.weighings import assess_weighings
+from stoichkit.chemistry.elements import molar_mass
+from stoichkit.decision.arrays import assess_weighings
+from stoichkit.decision.evidence import Evidence, assess
+from stoichkit.decision.linear import LinearAmounts
+from stoichkit.decision.verdict import VerdictKind
+from stoichkit.experiments.parts import Trial
+from stoichkit.experiments.record import Experiment
+from stoichkit.measurement.base import AmountModel, Instrument
+from stoichkit.measurement.displays import Balance, Barometer, Thermometer, kPa_from_torr
+from stoichkit.measurement.gas_and_charge import GasVolume
+from stoichkit.measurement.glassware import GraduatedCylinder
+from stoichkit.measurement.weighing import MassByDifference
+from stoichkit.uncertainty.readings import ErrorPool, parse_number
+from stoichkit.uncertainty.sources import nominal, standard_uncertainty
 
 
 def mass(species: str, heavier: str, lighter: str = "", vessel: str | None = None) -> Any:

@@ -11,14 +11,14 @@ from importlib.resources import files
 import pytest
 from iapws import IAPWS95, iapws97
 
-from stoichkit.readings import ErrorPool
-from stoichkit.uncertain import Shape, contributions, nominal, uncertain_value
-from stoichkit.water import (
+from stoichkit.measurement.gas_and_charge import (
     DENSITY_RELATIVE,
     VAPOUR_PRESSURE_RELATIVE,
     water_density_g_per_mL,
     water_vapour_pressure_kPa,
 )
+from stoichkit.uncertainty.readings import ErrorPool
+from stoichkit.uncertainty.sources import Shape, contributions, nominal, uncertain_value
 
 HANDBOOK_PA = {
     15: 1705.6, 16: 1818.5, 17: 1938.0, 18: 2064.4, 19: 2197.8, 20: 2338.8, 21: 2487.7,

@@ -15,7 +15,7 @@ import pytest
 from digits import like, matching_digits
 from scipy import optimize
 
-from stoichkit.york import Line, fit_line
+from stoichkit.uncertainty.straight_line import Line, fit_line
 
 X = np.array([0, 0.9, 1.8, 2.6, 3.3, 4.4, 5.2, 6.1, 6.5, 7.4])
 Y = np.array([5.9, 5.4, 4.4, 4.6, 3.5, 3.7, 2.8, 2.8, 2.4, 1.5])

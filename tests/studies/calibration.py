@@ -24,12 +24,11 @@ from itertools import product
 
 import numpy as np
 
-from stoichkit.distribution import SumDistribution
-from stoichkit.elements import molar_mass
-from stoichkit.instruments import Balance
-from stoichkit.shapes import Term
-from stoichkit.uncertain import Shape, nominal
-from stoichkit.weighings import assess_weighings
+from stoichkit.chemistry.elements import molar_mass
+from stoichkit.decision.arrays import assess_weighings
+from stoichkit.measurement.displays import Balance
+from stoichkit.uncertainty.distribution import SumDistribution
+from stoichkit.uncertainty.sources import Shape, Term, nominal
 
 STEP_G = 0.1
 PAIRS = (

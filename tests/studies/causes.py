@@ -17,12 +17,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from stoichkit import experiments
-from stoichkit.causes import causes_for
-from stoichkit.elements import molar_mass_value
-from stoichkit.evidence import assess, linear_amounts
-from stoichkit.experiment import Experiment, Trial
-from stoichkit.instruments import Balance
-from stoichkit.slips import SlipKind, find_slips
+from stoichkit.chemistry.elements import molar_mass_value
+from stoichkit.decision.evidence import assess, linear_amounts
+from stoichkit.diagnosis.causes import causes_for
+from stoichkit.diagnosis.slips import SlipKind, find_slips
+from stoichkit.experiments.parts import Trial
+from stoichkit.experiments.record import Experiment
+from stoichkit.measurement.displays import Balance
 
 CU, AG, SN, OXYGEN = (molar_mass_value(s) for s in ("Cu", "Ag", "Sn", "O"))
 SALT, WATER = molar_mass_value("MgSO4"), molar_mass_value("H2O")

@@ -1,6 +1,6 @@
 """Small faults planted in the decision core: does a test notice each of them?
 
-    python -m tests.studies.mutation pooling              # one module, prints Markdown
+    python -m tests.studies.mutation uncertainty.pooling              # one module, prints Markdown
     python -m tests.studies.mutation --list
     python -m tests.studies.mutation evidence --every 3   # every third mutant
     python -m tests.studies.mutation evidence --lines 34 141   # those of two lines
@@ -27,25 +27,29 @@ from types import ModuleType
 
 ROOT = Path(__file__).parents[2]
 TESTS = {
-    "pooling": ("tests/test_core_edges.py", "tests/test_core_edges_pooling.py",
-                "tests/test_pooling.py", "tests/reference/test_pooling_published.py",
-                "tests/reference/test_nist.py", "stoichkit/pooling.py"),
-    "verdict": ("tests/test_core_edges.py", "tests/test_evidence.py",
-                "tests/reference/test_evidence_scale.py",
-                "tests/test_report.py", "stoichkit/verdict.py"),
-    "ratio_set": ("tests/test_core_edges.py", "tests/test_core_edges_ratio_set.py",
-                  "tests/test_ratio_set.py", "tests/test_evidence.py", "stoichkit/ratio_set.py"),
-    "evidence": ("tests/test_core_edges.py", "tests/test_core_edges_evidence.py",
-                 "tests/test_evidence.py", "tests/reference/test_student_data.py",
-                 "tests/reference/test_evidence_scale.py", "tests/test_yields.py",
-                 "tests/test_report.py", "stoichkit/evidence.py"),
-    "uncertain": ("tests/test_core_edges.py", "tests/test_core_edges_uncertain.py",
-                  "tests/test_uncertain.py", "tests/reference/test_gum.py",
-                  "tests/reference/test_resolution.py", "stoichkit/uncertain.py"),
-    "distribution": ("tests/test_core_edges_distribution.py", "tests/test_distribution.py",
-                     "tests/reference/test_jcgm101.py", "stoichkit/distribution.py"),
-    "york": ("tests/test_core_edges.py", "tests/test_core_edges_york.py", "tests/test_york.py",
-             "tests/reference/test_york_published.py", "stoichkit/york.py"),
+    "uncertainty.pooling": ("tests/test_core_edges.py", "tests/uncertainty/test_pooling.py",
+                            "tests/reference/test_pooling_published.py",
+                            "tests/reference/test_nist.py", "stoichkit/uncertainty/pooling.py"),
+    "decision.verdict": ("tests/test_core_edges.py", "tests/decision/test_evidence.py",
+                         "tests/reference/test_evidence_scale.py",
+                         "tests/reports/test_report.py", "stoichkit/decision/verdict.py"),
+    "uncertainty.ratio_set": ("tests/test_core_edges.py", "tests/uncertainty/test_ratio_set.py",
+                              "tests/decision/test_evidence.py",
+                              "stoichkit/uncertainty/ratio_set.py"),
+    "decision.evidence": ("tests/test_core_edges.py", "tests/decision/test_evidence.py",
+                          "tests/reference/test_student_data.py",
+                          "tests/reference/test_evidence_scale.py",
+                          "tests/decision/test_yields.py", "tests/reports/test_report.py",
+                          "stoichkit/decision/evidence.py"),
+    "uncertainty.sources": ("tests/test_core_edges.py", "tests/uncertainty/test_uncertain.py",
+                            "tests/reference/test_gum.py", "tests/reference/test_resolution.py",
+                            "stoichkit/uncertainty/sources.py"),
+    "uncertainty.distribution": ("tests/uncertainty/test_distribution.py",
+                                 "tests/reference/test_jcgm101.py",
+                                 "stoichkit/uncertainty/distribution.py"),
+    "uncertainty.straight_line": ("tests/test_core_edges.py", "tests/uncertainty/test_york.py",
+                                  "tests/reference/test_york_published.py",
+                                  "stoichkit/uncertainty/straight_line.py"),
 }  # fmt: skip
 COMPARISONS = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq,
@@ -145,7 +149,7 @@ class Forgetful:
 
 def outcome(module: str, source: str) -> str:
     """Run the tests of a module on a mutant in a forked process."""
-    path = ROOT / "stoichkit" / f"{module}.py"
+    path = ROOT / "stoichkit" / f"{module.replace('.', '/')}.py"
     child = os.fork()
     if child == 0:
         null = os.open(os.devnull, os.O_WRONLY)
@@ -192,7 +196,7 @@ def main(argv: list[str] | None = None) -> int:
 
     assert not [m for m in sys.modules if m == "stoichkit"], "the package must not be loaded yet"
     for module in options.modules:
-        text = (ROOT / "stoichkit" / f"{module}.py").read_text("utf-8")
+        text = (ROOT / "stoichkit" / f"{module.replace('.', '/')}.py").read_text("utf-8")
         tree = ast.parse(text)
         assert outcome(module, text) == "survived", f"{module}: its tests fail without a mutant"
         counts = {"killed": 0, "timed out": 0, "survived": 0}

@@ -13,11 +13,11 @@ from dataclasses import fields
 
 import numpy as np
 
-from stoichkit.elements import molar_mass_value
-from stoichkit.instruments import Balance
-from stoichkit.outcomes import Chances
-from stoichkit.planning import Plan, chances
-from stoichkit.weighings import assess_weighings
+from stoichkit.chemistry.elements import molar_mass_value
+from stoichkit.decision.arrays import assess_weighings
+from stoichkit.measurement.displays import Balance
+from stoichkit.planning.outcomes import Chances
+from stoichkit.planning.plan import Plan, chances
 from tests.labs import RATIOS, lab
 
 STEP_G = 0.01

@@ -1,0 +1,495 @@
+"""Blank class sheet, CSV and XLSX.
+
+A blank class data sheet: one row a trial, one column a reading, as CSV or XLSX.
+
+The blank data sheet as a workbook: cells that check what is typed, and a sheet about it.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from .._common import write_whole
+from ..errors import DataFileError
+from ..experiments.record import Experiment
+from ..measurement.base import Instrument, show
+
+__all__ = [
+    "GROUP",
+    "TRIAL",
+    "Column",
+    "column_header",
+    "neutralised",
+    "read_header",
+    "sheet_columns",
+    "sheet_rows",
+    "unneutralised",
+    "write_datasheet",
+    "xlsx_bytes",
+]
+
+GROUP, TRIAL = "group", "trial"
+"""Headers of the first two columns."""
+_SEPARATOR = " / "
+_UNITS = ("g", "mL", "°C", "kPa", "A", "s")
+_TRIGGERS = "=+-@\t\r\n＝＋－＠"
+_MOST_ROWS = 5000
+_MOST_NAME = 80
+_DELIMITERS = (",", ";", "\t")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """One reading of the data sheet.
+
+    Attributes
+    ----------
+    name, unit : str
+        Name of the reading and unit of its instrument.
+    header : str
+        Text of the header cell; :func:`read_header` inverts it.
+    instrument : str
+        The instrument in a sentence.
+    readability : float
+        Step of the scale or display, in ``unit``.
+    decimals : int
+        Decimals to record.
+    least : float or None
+        Smallest value that is allowed; None where readings may be negative.
+    shared : bool
+        Whether all trials share the reading.
+    repeated : bool
+        Whether it is repeated to constant mass; the last weighing counts.
+    """
+
+    name: str
+    unit: str
+    header: str
+    instrument: str
+    readability: float
+    decimals: int
+    least: float | None
+    shared: bool
+    repeated: bool
+
+    @property
+    def hint(self) -> str:
+        """What to type, in a sentence."""
+        example = f"{0:.{self.decimals}f}"
+        places = "no decimals" if self.decimals == 0 else f"{self.decimals} decimals ({example})"
+        text = f"In {self.unit}, with {places}, every zero included."
+        if self.repeated:
+            text += " Repeated to constant mass: type the last weighing."
+        if self.shared:
+            text += " The same in every row."
+        return text
+
+
+def neutralised(text: str) -> str:
+    """Return text that a spreadsheet does not take for a formula.
+
+    Text that begins like a formula, or with an apostrophe, gets an apostrophe in front.
+
+    >>> neutralised("=1+1"), neutralised("wire"), unneutralised(neutralised("'=x"))
+    ("'=1+1", 'wire', "'=x")
+    """
+    return f"'{text}" if text[:1] and text[0] in _TRIGGERS + "'" else text
+
+
+def unneutralised(text: str) -> str:
+    """Return what :func:`neutralised` was given.
+
+    >>> unneutralised("'=1+1"), unneutralised("wire")
+    ('=1+1', 'wire')
+    """
+    marked = text[:1] == "'" and text[1:2] != "" and text[1] in _TRIGGERS + "'"
+    return text[1:] if marked else text
+
+
+def column_header(name: str, unit: str) -> str:
+    """Return the header of a reading's column.
+
+    >>> column_header("wire before", "g")
+    'wire before / g'
+    """
+    return neutralised(f"{name}{_SEPARATOR}{unit}")
+
+
+def read_header(header: str) -> tuple[str, str]:
+    """Return the reading's name and unit that a column header states.
+
+    Parameters
+    ----------
+    header : str
+        As :func:`column_header` writes it; spaces around the whole are ignored.
+
+    Raises
+    ------
+    DataFileError
+        If the header does not end in a slash with a space on both sides and a known unit.
+
+    Examples
+    --------
+    >>> read_header("beaker / lid / g")
+    ('beaker / lid', 'g')
+    >>> read_header("wire before")
+    Traceback (most recent call last):
+    stoichkit.errors.DataFileError: This column header does not end in a unit. Given: wire before.
+    Allowed: name / unit, with the unit one of g, mL, °C, kPa, A, s.
+    """
+    text = unneutralised(header.strip()) if isinstance(header, str) else ""
+    name, slash, unit = text.rpartition(_SEPARATOR)
+    if not slash or not name or unit not in _UNITS:
+        raise DataFileError(
+            "This column header does not end in a unit.",
+            given=header,
+            allowed=f"name / unit, with the unit one of {', '.join(_UNITS)}",
+        )
+    return name, unit
+
+
+def _decimals(instrument: Instrument) -> int:
+    return len(show(instrument.readability).partition(".")[2])
+
+
+def sheet_columns(experiment: Experiment) -> tuple[Column, ...]:
+    """Return the columns of the data sheet after group and trial, in bench order.
+
+    Readings that all trials share have a column too, so that each row is complete.
+
+    Parameters
+    ----------
+    experiment : Experiment
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> [column.header for column in sheet_columns(experiments.load("copper-plating"))]
+    ['current / A', 'time / s', 'strip before / g', 'strip after / g']
+    """
+    roles = {role.name: role for role in experiment.roles() if role.needs_reading}
+    order = [*experiment.reading_names()]
+    order += [name for name in roles if name not in order]
+    found = []
+    for name in order:
+        role = roles[name]
+        instrument = experiment.instruments[role.instrument]
+        found.append(
+            Column(
+                name=name,
+                unit=role.unit,
+                header=column_header(name, role.unit),
+                instrument=f"{role.instrument}: {instrument.describe()}",
+                readability=instrument.readability,
+                decimals=_decimals(instrument),
+                least=None if instrument.can_be_negative else 0.0,
+                shared=role.once or name in experiment.shared_readings,
+                repeated=role.repeated,
+            )
+        )
+    return tuple(found)
+
+
+def sheet_rows(
+    groups: int | Iterable[str] = 1, trials: int | Iterable[str] = 3
+) -> tuple[tuple[str, str], ...]:
+    """Return group and trial of each row.
+
+    Parameters
+    ----------
+    groups, trials : int or iterable of str
+        How many, or their names.
+
+    Raises
+    ------
+    DataFileError
+        If a number or a name cannot be used, or there would be more than 5000 rows.
+
+    Examples
+    --------
+    >>> sheet_rows(2, ["a", "b"])
+    (('group 1', 'a'), ('group 1', 'b'), ('group 2', 'a'), ('group 2', 'b'))
+    """
+    group_names = _names("group", groups, "group ")
+    trial_names = _names("trial", trials, "")
+    if len(group_names) * len(trial_names) > _MOST_ROWS:
+        raise DataFileError(
+            "The data sheet would have too many rows.",
+            given=f"{len(group_names)} groups of {len(trial_names)} trials",
+            allowed=f"at most {_MOST_ROWS} rows",
+        )
+    return tuple((group, trial) for group in group_names for trial in trial_names)
+
+
+def _names(what: str, given: int | Iterable[str], prefix: str) -> tuple[str, ...]:
+    if isinstance(given, int) and not isinstance(given, bool):
+        if not 1 <= given <= _MOST_ROWS:
+            raise DataFileError(
+                f"The number of {what}s cannot be used.",
+                given=given,
+                allowed=f"1 to {_MOST_ROWS}",
+            )
+        return tuple(f"{prefix}{i + 1}" for i in range(given))
+    if isinstance(given, str) or not isinstance(given, Iterable):
+        raise DataFileError(
+            f"The {what}s are not a list of names.", given=given, allowed="a number, or names"
+        )
+    names = tuple(given)
+    for name in names:
+        good = isinstance(name, str) and name == name.strip() and name.isprintable()
+        if not good or not 1 <= len(name) <= _MOST_NAME:
+            raise DataFileError(
+                f"This cannot be the name of a {what}.",
+                given=name,
+                allowed=f"1 to {_MOST_NAME} printable characters, no space at either end",
+            )
+    if not names or len(set(names)) < len(names):
+        raise DataFileError(
+            f"The names of the {what}s cannot be used.",
+            given=", ".join(names),
+            allowed="at least one, each only once",
+        )
+    return names
+
+
+def write_datasheet(
+    experiment: Experiment,
+    path: str | os.PathLike[str],
+    *,
+    groups: int | Iterable[str] = 1,
+    trials: int | Iterable[str] = 3,
+    delimiter: str = ",",
+) -> Path:
+    """Write a blank data sheet for a class: one row a trial, one column a reading.
+
+    Parameters
+    ----------
+    experiment : Experiment
+    path : str or path-like
+        Ends in ``.csv`` or ``.xlsx``. XLSX needs the package openpyxl.
+    groups, trials : int or iterable of str
+        How many, or their names.
+    delimiter : str
+        CSV only: comma, semicolon (for spreadsheets with decimal commas) or tab.
+
+    Returns
+    -------
+    pathlib.Path
+        The file written, whole or not at all.
+
+    Raises
+    ------
+    DataFileError
+        If the ending, the delimiter, a group or a trial cannot be used, the file cannot be
+        written, or openpyxl is missing.
+
+    Notes
+    -----
+    CSV is UTF-8 with a byte order mark, so that spreadsheets show ° and µ. Text that a
+    spreadsheet would take for a formula begins with an apostrophe; see :func:`read_header`.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from stoichkit import experiments
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = write_datasheet(
+    ...         experiments.load("tin-oxide"), f"{folder}/tin.csv", groups=2, trials=1)
+    ...     print(file.read_text(encoding="utf-8-sig"))
+    group,trial,crucible / g,crucible + tin / g,crucible + oxide / g
+    group 1,1,,,
+    group 2,1,,,
+    <BLANKLINE>
+    """
+    target = Path(path)
+    rows = sheet_rows(groups, trials)
+    columns = sheet_columns(experiment)
+    if delimiter not in _DELIMITERS:
+        raise DataFileError(
+            "That delimiter cannot be used.",
+            given=repr(delimiter),
+            allowed="a comma, a semicolon or a tab",
+        )
+    match target.suffix.lower():
+        case ".csv":
+            data = _csv_bytes(columns, rows, delimiter)
+        case ".xlsx":
+            data = xlsx_bytes(experiment, columns, rows)
+        case _:
+            raise DataFileError(
+                "The kind of data sheet follows from the ending of its name.",
+                given=target.name,
+                allowed=".csv or .xlsx",
+            )
+    return write_whole(target, data)
+
+
+def _csv_bytes(
+    columns: tuple[Column, ...], rows: tuple[tuple[str, str], ...], delimiter: str
+) -> bytes:
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, delimiter=delimiter, lineterminator="\r\n")
+    writer.writerow([GROUP, TRIAL, *(column.header for column in columns)])
+    blank = [""] * len(columns)
+    for group, trial in rows:
+        writer.writerow([neutralised(group), neutralised(trial), *blank])
+    return text.getvalue().encode("utf-8-sig")
+
+
+_LONGEST_PROMPT = 240
+_LONGEST_TITLE = 32
+_BORDER = "FF777777"
+_HEAD = "FFECECEC"
+
+
+def xlsx_bytes(
+    experiment: Experiment, columns: Sequence[Column], rows: Sequence[tuple[str, str]]
+) -> bytes:
+    """Return a workbook with the sheets ``readings`` and ``about``.
+
+    Parameters
+    ----------
+    experiment : Experiment
+    columns : sequence of Column
+        See :func:`stoichkit.bench.datasheet.sheet_columns`.
+    rows : sequence of (group, trial)
+
+    Raises
+    ------
+    DataFileError
+        If the package openpyxl is missing.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> from stoichkit.bench.datasheet import sheet_columns, sheet_rows
+    >>> lab = experiments.load("tin-oxide")
+    >>> xlsx_bytes(lab, sheet_columns(lab), sheet_rows(1, 1))[:2]
+    b'PK'
+    """
+    try:
+        from openpyxl import Workbook
+    except ImportError as error:
+        raise DataFileError(
+            "Writing XLSX needs the package openpyxl, which is not installed.",
+            fix="Install it with: pip install openpyxl. Or write a file that ends in .csv.",
+        ) from error
+    book = Workbook()
+    sheet = book.active
+    sheet.title = "readings"
+    _fill_readings(sheet, columns, rows)
+    _fill_about(book.create_sheet("about"), experiment, columns)
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+def _put(cell: Any, text: str) -> None:
+    """Write text into a cell as text, whatever it begins with."""
+    cell.value = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+    cell.data_type = "s"
+
+
+def _fill_readings(sheet: Any, columns: Sequence[Column], rows: Sequence[tuple[str, str]]) -> None:
+    from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+    from openpyxl.utils import get_column_letter
+
+    line = Side(style="thin", color=_BORDER)
+    box = Border(left=line, right=line, top=line, bottom=line)
+    headers = [GROUP, TRIAL, *(column.header for column in columns)]
+    for number, header in enumerate(headers, start=1):
+        cell = sheet.cell(row=1, column=number)
+        _put(cell, header)
+        cell.font = Font(bold=True)
+        cell.fill = PatternFill("solid", fgColor=_HEAD)
+        cell.border = box
+        cell.alignment = Alignment(wrap_text=True, vertical="top")
+        letter = get_column_letter(number)
+        sheet.column_dimensions[letter].width = min(max(len(header) * 0.7 + 3, 12), 24)
+    for i, names in enumerate(rows, start=2):
+        for number, name in enumerate(names, start=1):
+            cell = sheet.cell(row=i, column=number)
+            _put(cell, neutralised(name))
+            cell.border = box
+        for number, column in enumerate(columns, start=3):
+            cell = sheet.cell(row=i, column=number)
+            cell.number_format = f"0.{'0' * column.decimals}" if column.decimals else "0"
+            cell.border = box
+    for number, column in enumerate(columns, start=3):
+        letter = get_column_letter(number)
+        check = _validation(column)
+        check.add(f"{letter}2:{letter}{len(rows) + 1}")
+        sheet.add_data_validation(check)
+    sheet.freeze_panes = "C2"
+    sheet.print_title_rows = "1:1"
+    sheet.page_setup.orientation = "landscape"
+    sheet.page_setup.fitToWidth = 1
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+
+
+def _validation(column: Column) -> Any:
+    from openpyxl.worksheet.datavalidation import DataValidation
+
+    negative = column.least is None
+    check = DataValidation(
+        type="decimal",
+        operator="between" if negative else "greaterThanOrEqual",
+        formula1="-1000" if negative else "0",
+        formula2="10000" if negative else None,
+        allow_blank=True,
+        showErrorMessage=True,
+        showInputMessage=True,
+    )
+    check.promptTitle = column.name[:_LONGEST_TITLE]
+    check.prompt = f"{column.hint} {column.instrument}"[:_LONGEST_PROMPT]
+    check.errorTitle = "Not a reading"
+    sign = "" if negative else ", 0 or more"
+    check.error = f"Type a number in {column.unit}{sign}, without its unit."
+    return check
+
+
+def _fill_about(sheet: Any, experiment: Experiment, columns: Sequence[Column]) -> None:
+    from openpyxl.styles import Alignment, Font
+
+    bold = []
+    for i, cells in enumerate(_about(experiment, columns), start=1):
+        if len(cells) > 1 or i == 1:
+            bold.append(i)
+        for number, text in enumerate(cells, start=1):
+            cell = sheet.cell(row=i, column=number)
+            _put(cell, neutralised(text))
+            cell.alignment = Alignment(wrap_text=True, vertical="top")
+        if len(cells) == 1:
+            sheet.merge_cells(start_row=i, start_column=1, end_row=i, end_column=6)
+            sheet.row_dimensions[i].height = 15.0 * (1 + len(cells[0]) // 110)
+    for i in bold[:2]:
+        for cell in sheet[i]:
+            cell.font = Font(bold=True)
+    for letter, width in zip("ABCDEF", (26, 9, 44, 14, 10, 40), strict=True):
+        sheet.column_dimensions[letter].width = width
+    sheet.page_setup.orientation = "landscape"
+    sheet.page_setup.fitToWidth = 1
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+
+
+def _about(experiment: Experiment, columns: Sequence[Column]) -> Iterator[tuple[str, ...]]:
+    yield (experiment.title,)
+    yield ("reading", "unit", "instrument", "readability", "decimals", "how to record it")
+    for c in columns:
+        yield (c.name, c.unit, c.instrument, show(c.readability), str(c.decimals), c.hint)
+    yield (
+        "Write down what the instrument shows, with every zero. Leave a cell empty when there is "
+        "no reading; never write a guess.",
+    )
+    for caution in experiment.cautions:
+        statements = f"{'; '.join(caution.statements)}. " if caution.statements else ""
+        yield (f"{caution.subject}: {statements}{' '.join(caution.advice)} ({caution.source})",)
+    yield ("These notes do not replace the safety data sheet: check it and your local rules.",)

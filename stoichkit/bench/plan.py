@@ -1,0 +1,711 @@
+"""``bench_plan`` with its document, cautions and waste.
+
+The bench plan as headings, tables and sentences, in the order they are needed.
+
+Cautions and waste of a bench plan: those of the record, and those of each reagent.
+
+The bench plan: what an instructor prints before the lab.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from .._common import FrozenMap
+from ..chemistry.elements import molar_mass_value
+from ..chemistry.equation import parse_equation
+from ..chemistry.formula import parse_formula
+from ..errors import ModelError
+from ..experiments.parts import Caution
+from ..experiments.record import Experiment
+from ..measurement.base import show
+from ..planning.plan import Plan
+from ..text.document import Bullets, escaped_markdown, markdown_document
+from ..text.html import CaptionedTable, PagePart, PageSection, html_page, to_layout
+from ..text.wording import joined, species_text, symbol
+from ..uncertainty.sources import nominal
+from .datasheet import Column, sheet_columns
+from .dilutions import Dilution
+from .expectations import (
+    Expectation,
+    capacity_checks,
+    drying_steps,
+    expectations_of,
+    size_checks,
+    vessel_checks,
+    waiting_steps,
+)
+from .reagent_data import CHECK, ReagentCautions, cautions_for
+from .reagents import reagents_of
+from .recipes import check_positive, three_digits
+from .supply import (
+    Check,
+    Lab,
+    Reagent,
+    Supply,
+    equation_text,
+    find_supply,
+    needs_of,
+    supplies_by_species,
+)
+
+__all__ = [
+    "BenchPlan",
+    "also_named",
+    "bench_plan",
+    "cautions_of",
+    "plan_opening",
+    "plan_sections",
+    "unknown_of",
+    "waste_of",
+]
+
+_SAFETY = (
+    "This plan does not replace the safety data sheets, the local rules or the judgement of the "
+    "person in charge. Everybody in the room wears eye protection."
+)
+
+
+def plan_opening(plan: BenchPlan) -> list[str]:
+    """Return the paragraphs below the title.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.bench.plan import bench_plan
+    >>> plan_opening(bench_plan(experiments.load("tin-oxide"), reacting_mass_g=1))[2][:43]
+    'Planned: 1 g of Sn (8.42 mmol) to react in '
+    """
+    experiment = plan.experiment
+    opening = []
+    if experiment.invented:
+        opening.append("The scenario and its readings are invented, for practice.")
+    if experiment.about.strip():
+        opening.append(experiment.about)
+    species = species_text(experiment.consumed.species)
+    mmol = f"{1000 * plan.consumed_mol:.3g} mmol"
+    amount = (
+        f"{mmol} of electrons"
+        if math.isnan(plan.reacting_mass_g)
+        else f"{plan.reacting_mass_g:.3g} g of {species} ({mmol})"
+    )
+    trials = f"{plan.trials} trial{'s' if plan.trials > 1 else ''}"
+    groups = f"{plan.groups} group{'s' if plan.groups > 1 else ''}"
+    opening.append(
+        f"Planned: {amount} to react in each trial; {trials} for each of {groups}; reagents in "
+        f"excess {show(plan.excess)} times over."
+    )
+    opening.append(_SAFETY)
+    return opening
+
+
+def plan_sections(plan: BenchPlan) -> Iterator[PageSection]:
+    """Yield the sections of the plan.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.bench.plan import bench_plan
+    >>> [section.title for section in plan_sections(bench_plan(experiments.load("tin-oxide")))][:3]
+    ['What is to be told apart', 'Reagents', 'Expected readings']
+    """
+    yield PageSection("What is to be told apart", tuple(_candidates(plan)))
+    yield PageSection("Reagents", tuple(_reagents(plan)))
+    made = [r for r in plan.reagents if r.preparation is not None]
+    if made:
+        yield PageSection("Solutions to make up", tuple(_solutions(made)))
+    yield PageSection("Expected readings", tuple(_expected(plan)))
+    yield PageSection("Checks before the lab", tuple(_checks(plan)))
+    steps = (*plan.drying, *plan.waiting)
+    if steps:
+        yield PageSection("Drying, waiting and cooling", (Bullets(steps),))
+    yield PageSection("What to record", tuple(_record(plan)))
+    yield PageSection("Cautions", tuple(_cautions(plan)))
+    yield PageSection("Waste", (Bullets((*plan.waste, "Local rules have the last word.")),))
+    if plan.experiment.notes:
+        yield PageSection("Notes of the record", (Bullets(plan.experiment.notes),))
+
+
+def _candidates(plan: BenchPlan) -> Iterator[PagePart]:
+    experiment = plan.experiment
+    ratio = f"{symbol(experiment.produced.species)}/{symbol(experiment.consumed.species)}"
+    rows = []
+    for candidate, (name, equation) in zip(experiment.candidates, plan.equations, strict=True):
+        row = [name, str(candidate.ratio), equation]
+        if plan.chances:
+            chance = plan.chances.get(name)
+            row.append("not given" if chance is None else f"{100 * chance:.0f} %")
+        rows.append(tuple(row))
+    header = ["Candidate", ratio, "Equation"]
+    if plan.chances:
+        header.append("Chance of the right verdict, if true")
+    yield CaptionedTable("Candidates and their reactions", tuple(header), tuple(rows))
+    if plan.chances_text:
+        yield plan.chances_text
+
+
+def _reagents(plan: BenchPlan) -> Iterator[PagePart]:
+    header = (
+        "Reagent",
+        "Role",
+        "Reacts in a trial, mmol",
+        "Take for each trial",
+        "Measure with",
+        "For the class",
+    )
+    rows = tuple(
+        (r.name, r.role, _range(r), r.amount or "see notes", r.measured_with, r.for_class)
+        for r in plan.reagents
+    )
+    runs = plan.trials * plan.groups
+    yield CaptionedTable(f"Reagents; for the class: {runs} runs and a tenth more", header, rows)
+    notes = tuple(f"{r.name}: {note}" for r in plan.reagents for note in r.notes)
+    if notes:
+        yield Bullets(notes)
+    if plan.also:
+        yield (
+            f"Named in the record's cautions but in no equation, so not measured out here: "
+            f"{joined(list(plan.also))}. Follow the procedure for them."
+        )
+    missing = [name for name, equation in plan.equations if equation == "no equation is stated"]
+    if missing:
+        yield (
+            f"No equation is stated for {joined(missing)}: reactants other than those measured "
+            "are not listed."
+        )
+
+
+def _range(reagent: Reagent) -> str:
+    low, high = (f"{value:.3g}" for value in reagent.needed_mmol)
+    return low if low == high else f"{low} to {high}"
+
+
+def _solutions(made: list[Reagent]) -> Iterator[PagePart]:
+    for reagent in made:
+        recipe = reagent.preparation
+        assert recipe is not None
+        yield f"{reagent.name} ({reagent.for_class} for the class):"
+        listed = cautions_for(reagent.formula)  # already in the table of cautions
+        said = {*listed.statements, *listed.precautions, listed.note}
+        cautions = tuple(f"Caution: {text}" for text in recipe.cautions if text not in said)
+        yield Bullets((*recipe.steps, *cautions))
+
+
+def _expected(plan: BenchPlan) -> Iterator[PagePart]:
+    experiment, found = plan.experiment, plan.expectations
+    consumed, produced = found[0].consumed, found[0].produced
+    with_mass = all(e.product_mass_g is not None for e in found)
+    header = [
+        "Candidate",
+        f"Consumed: {consumed.what}",
+        f"Produced: {produced.what}",
+        "the same in steps of the display or scale",
+    ]
+    if with_mass:
+        header.append(f"Mass of {_product(plan)}, g")
+    header += ["Nearest other candidate", "Apart, steps", "Apart, standard uncertainties"]
+    rows = tuple(_expected_row(e, with_mass) for e in found)
+    yield CaptionedTable("Changes in one trial if each candidate is true", tuple(header), rows)
+    yield (
+        "Apart, steps: how far the produced change lies from that of the nearest candidate. Apart, "
+        "standard uncertainties: the same distance measured by the instruments' uncertainty of "
+        "one trial; below about 4 one trial often cannot tell the two."
+    )
+    names = [name for name, _ in found[0].readings]
+    units = {c.name: c.unit for c in plan.record}
+    table = tuple(
+        (e.candidate, *(dict(e.readings)[name].rpartition(" ")[0] for name in names)) for e in found
+    )
+    head = ("Candidate", *(f"{name} / {units[name]}" for name in names))
+    yield CaptionedTable("Readings to expect, as the instruments would show them", head, table)
+    yield (
+        "Vessels, room conditions and the like are those of the first trial of the record, "
+        f"“{experiment.trials[0].name}”; yours will differ, the changes will not."
+    )
+
+
+def _product(plan: BenchPlan) -> str:
+    model = plan.experiment.produced
+    return species_text(getattr(model, "precipitate", model.species))
+
+
+def _expected_row(e: Expectation, with_mass: bool) -> tuple[str, ...]:
+    row = [e.candidate, e.consumed.text, e.produced.text, three_digits(e.produced.steps)]
+    if with_mass:
+        assert e.product_mass_g is not None
+        row.append(f"{e.product_mass_g:.3g}")
+    if not e.nearest:
+        return (*row, "–", "–", "–")
+    return (*row, e.nearest, three_digits(e.apart_steps), three_digits(e.apart_uncertainties))
+
+
+def _checks(plan: BenchPlan) -> Iterator[PagePart]:
+    rows = tuple((c.subject, c.mark, c.text) for c in plan.checks)
+    yield CaptionedTable("Capacities and sizes", ("What", "Outcome", "Found"), rows)
+    if plan.assumptions:
+        yield "Assumed, because it is not stated:"
+        yield Bullets(plan.assumptions)
+
+
+def _record(plan: BenchPlan) -> Iterator[PagePart]:
+    header = ("Reading", "Unit", "Decimals", "Instrument", "When")
+    rows = tuple(
+        (
+            c.name,
+            c.unit,
+            str(c.decimals),
+            c.instrument,
+            ("once for all trials" if c.shared else "each trial")
+            + (", repeated to constant mass" if c.repeated else ""),
+        )
+        for c in plan.record
+    )
+    yield CaptionedTable("Readings, with every zero that is shown", header, rows)
+    yield (
+        "Also: date, who, which instrument, colour changes, spills and whatever went otherwise "
+        "than planned. Corrections are struck through, never erased."
+    )
+
+
+def _cautions(plan: BenchPlan) -> Iterator[PagePart]:
+    rows = tuple(
+        (
+            c.subject,
+            "; ".join(c.statements) or "none listed",
+            " ".join(c.advice),
+            c.source,
+        )
+        for c in plan.cautions
+    )
+    if rows:
+        header = ("Reagent or step", "GHS hazard statements", "Precautions and waste", "Source")
+        yield CaptionedTable("Cautions by reagent", header, rows)
+    if plan.unknown:
+        yield (
+            f"Nothing is known here about the hazards of {joined(list(plan.unknown))}. That does "
+            f"not mean that there are none. {CHECK}"
+        )
+    yield _SAFETY
+
+
+_USED_MOL_PER_L = 0.1
+_STRENGTH = re.compile(r"([0-9]+(?:[.,][0-9]+)?) mol/L")
+_SUBJECT_END = re.compile(r",| in | for |$")
+
+
+def _looked_up(experiment: Experiment, reagents: Iterable[Reagent]) -> Iterator[ReagentCautions]:
+    """Yield what is known about each reagent, its stock solution, and each product."""
+    seen = set()
+    for reagent in reagents:
+        if reagent.formula and reagent.formula != "e-":
+            c = reagent.concentration_mol_per_L
+            seen.add(parse_formula(reagent.formula).plain())
+            yield cautions_for(reagent.formula, concentration_mol_per_L=c)
+            made = reagent.preparation
+            if isinstance(made, Dilution):
+                strength = check_positive("strength", float(made.stock_mol_per_L.nominal_value))
+                stock = cautions_for(reagent.formula, concentration_mol_per_L=strength)
+                yield replace(stock, name=made.stock)
+    provided = {p for reagent in reagents for p in reagent.provides.split(" or ")}
+    ions: dict[str, list[str]] = {}
+    for species in _species(experiment):
+        formula = parse_formula(species)
+        if formula.plain() in seen or formula.unicode() in provided or formula.is_electron:
+            continue
+        supply = find_supply(species, {})
+        if formula.charge and supply is not None:
+            ions.setdefault(supply.solute, []).append(formula.unicode())
+        else:
+            yield cautions_for(species)
+    for solute, names in ions.items():
+        salt = cautions_for(solute, concentration_mol_per_L=_USED_MOL_PER_L)
+        name = f"{' or '.join(names)} in the used solution, judged as {salt.name}"
+        yield replace(salt, name=name)
+
+
+def _species(experiment: Experiment) -> dict[str, None]:
+    """Return all substances of the equations, and of the amounts where there is no equation."""
+    found: dict[str, None] = {}
+    for candidate in experiment.candidates:
+        if candidate.equation:
+            equation = parse_equation(candidate.equation)
+            for term in (*equation.left, *equation.right):
+                state = term.formula.state
+                plain = term.formula.plain()
+                found[plain.removesuffix(f"({state})" if state else "")] = None
+    return found
+
+
+def cautions_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[Caution, ...]:
+    """Return the cautions of the record, then those of reagents from the table.
+
+    Where the record speaks of a reagent by its name, statements that only the table has are
+    added to the record's; nothing is taken away.
+
+    Parameters
+    ----------
+    experiment : Experiment
+    reagents : tuple of Reagent
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> [c.subject for c in cautions_of(experiments.load("tin-oxide"), ())][-1]
+    'tin(IV) oxide'
+    """
+    found = [_with_signal(caution) for caution in experiment.cautions]
+    for known in _looked_up(experiment, reagents):
+        if not known.known or not (known.statements or known.precautions):
+            continue
+        same = [i for i, c in enumerate(found) if _speaks_of(c, known.name)]
+        if same:
+            found[same[0]] = _joined(found[same[0]], known)
+        else:
+            found.append(known.as_caution())
+    return tuple(found)
+
+
+def _spoken_of(caution: Caution) -> ReagentCautions:
+    """Return what the table has on the subject of a caution, at the strength it states."""
+    name = _SUBJECT_END.split(caution.subject, maxsplit=1)[0]
+    strength = _STRENGTH.search(caution.subject)
+    c = float(strength[1].replace(",", ".")) if strength else None
+    return cautions_for(name, concentration_mol_per_L=c if c else None)
+
+
+def _with_signal(caution: Caution) -> Caution:
+    """Put the signal word of the subject in front, where it is known."""
+    known = _spoken_of(caution)
+    if not known.signal_word:
+        return caution
+    return replace(caution, advice=(f"Signal word: {known.signal_word}.", *caution.advice))
+
+
+def also_named(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[str, ...]:
+    """Return reagents that the record's cautions name but that are in no equation.
+
+    >>> from stoichkit import experiments
+    >>> also_named(experiments.load("tin-oxide"), ())
+    ('nitric acid', 'nitrogen dioxide')
+    """
+    planned = {known.name for known in _looked_up(experiment, reagents)}
+    spoken = (known for known in map(_spoken_of, experiment.cautions) if known.known)
+    return tuple(dict.fromkeys(known.name for known in spoken if known.name not in planned))
+
+
+def _speaks_of(caution: Caution, name: str) -> bool:
+    words = caution.subject.casefold()
+    wanted = name.casefold()
+    return words == wanted or words.startswith((f"{wanted},", f"{wanted} "))
+
+
+def _joined(caution: Caution, known: ReagentCautions) -> Caution:
+    codes = {statement.split()[0] for statement in caution.statements}
+    new = tuple(s for s in known.statements if s.split()[0] not in codes)
+    if not new:
+        return caution
+    return replace(
+        caution,
+        statements=(*caution.statements, *new),
+        advice=(*caution.advice, f"Added from the built-in table: {', '.join(_codes(new))}."),
+        source=caution.source,
+    )
+
+
+def _codes(statements: Iterable[str]) -> list[str]:
+    return [statement.split()[0] for statement in statements]
+
+
+def unknown_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[str, ...]:
+    """Return the substances about whose hazards nothing is known here, written as formulas.
+
+    Parameters
+    ----------
+    experiment : Experiment
+    reagents : tuple of Reagent
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> unknown_of(experiments.load("magnesium-gas"), ())
+    ('Mg⁺', 'Mg³⁺')
+    """
+    return tuple(
+        dict.fromkeys(
+            parse_formula(known.reagent).unicode()
+            for known in _looked_up(experiment, reagents)
+            if not known.known
+        )
+    )
+
+
+def waste_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[str, ...]:
+    """Return what to do with what is left, each sentence with the substances it is for.
+
+    Parameters
+    ----------
+    experiment : Experiment
+    reagents : tuple of Reagent
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> waste_of(experiments.load("copper-silver"), ())[0][:20]
+    'copper: Collect the '
+    """
+    by_sentence: dict[str, dict[str, None]] = {}
+    spoken_of = (known for known in map(_spoken_of, experiment.cautions) if known.known)
+    for known in (*_looked_up(experiment, reagents), *spoken_of):
+        by_sentence.setdefault(known.waste, {})[known.name] = None
+    return tuple(f"{', '.join(names)}: {text}" for text, names in by_sentence.items() if text)
+
+
+_MOST_RUNS = 2000
+_MOST_EXCESS = 20.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BenchPlan:
+    """What an instructor prints before the lab.
+
+    Attributes
+    ----------
+    experiment : Experiment
+    consumed_mol, reacting_mass_g : float
+        What is to react in each trial; the mass is nan for electrons.
+    excess : float
+    trials, groups : int
+    reagents : tuple of Reagent
+    equations : tuple of (str, str)
+        Candidate and its equation, or that none is stated.
+    expectations : tuple of Expectation
+        One for each candidate.
+    checks : tuple of Check
+        Capacities, sizes of the changes, vessels, flasks.
+    drying, waiting : tuple of str
+    record : tuple of Column
+        What to write down.
+    cautions : tuple of Caution
+        Those of the experiment, then those of reagents it does not mention.
+    also : tuple of str
+        Reagents that the record's cautions name but no equation does.
+    unknown : tuple of str
+        Substances about whose hazards nothing is known here.
+    waste : tuple of str
+    assumptions : tuple of str
+        What was assumed about the instruments.
+    chances : mapping of str to float
+        Chance of the right verdict by candidate, if they were given.
+    chances_text : str
+        What those chances are for.
+    """
+
+    experiment: Experiment
+    consumed_mol: float
+    reacting_mass_g: float
+    excess: float
+    trials: int
+    groups: int
+    reagents: tuple[Reagent, ...]
+    equations: tuple[tuple[str, str], ...]
+    expectations: tuple[Expectation, ...]
+    checks: tuple[Check, ...]
+    drying: tuple[str, ...]
+    waiting: tuple[str, ...]
+    record: tuple[Column, ...]
+    cautions: tuple[Caution, ...]
+    also: tuple[str, ...]
+    unknown: tuple[str, ...]
+    waste: tuple[str, ...]
+    assumptions: tuple[str, ...]
+    chances: Mapping[str, float] = FrozenMap()
+    chances_text: str = ""
+
+    @property
+    def title(self) -> str:
+        """Title of the plan."""
+        return f"Bench plan: {self.experiment.title}"
+
+    def to_markdown(self) -> str:
+        """Write the plan as Markdown in which user text cannot act as markup.
+
+        >>> from stoichkit import experiments
+        >>> print(bench_plan(experiments.load("tin-oxide")).to_markdown().splitlines()[0])
+        # Bench plan: Which oxide does tin form?
+        """
+        opening = [escaped_markdown(text) for text in plan_opening(self)]
+        return markdown_document(self.title, opening, to_layout(plan_sections(self)))
+
+    def to_html(self) -> str:
+        """Write the plan as one self-contained HTML page that prints on A4 and Letter.
+
+        >>> from stoichkit import experiments
+        >>> page = bench_plan(experiments.load("tin-oxide")).to_html()
+        >>> page.startswith("<!DOCTYPE html>"), "http" in page
+        (True, False)
+        """
+        return html_page(self.title, plan_opening(self), plan_sections(self))
+
+
+def bench_plan(
+    experiment_or_design: Experiment | Plan,
+    *,
+    reacting_mass_g: float | None = None,
+    reacting_mol: float | None = None,
+    excess: float = 1.2,
+    trials: int | None = None,
+    groups: int = 1,
+    supplies: Iterable[Supply] = (),
+    chances: Mapping[str, float] | None = None,
+    chances_text: str = "",
+) -> BenchPlan:
+    """Plan the bench of a lab: reagents, glassware, expected readings, checks, cautions, waste.
+
+    Parameters
+    ----------
+    experiment_or_design : Experiment or Plan
+        The lab; a plan also gives the amount and the number of trials.
+    reacting_mass_g : float > 0, optional
+        Mass of the consumed species that is to react in each trial.
+    reacting_mol : float > 0, optional
+        The same as an amount, for electrons. If neither is given, the mean of the record's
+        trials.
+    excess : float
+        Reagents in excess are taken this many times what the neediest candidate takes, 1 to 20.
+    trials, groups : int
+        Trials of each group, as in the record if left out, and number of groups.
+    supplies : iterable of Supply
+        What reactants come from, where that is not the usual solution.
+    chances : mapping of str to float, optional
+        Chance of the right verdict by candidate, 0 to 1, to be shown.
+    chances_text : str
+        What those chances are for, in a sentence.
+
+    Returns
+    -------
+    BenchPlan
+
+    Raises
+    ------
+    ModelError
+        If a figure cannot be used.
+    ExperimentError
+        If a supply cannot be used.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> plan = bench_plan(experiments.load("copper-silver"), reacting_mass_g=0.12, groups=6)
+    >>> [(reagent.name, reagent.amount) for reagent in plan.reagents]
+    [('copper, Cu', '2.94 g'), ('silver nitrate solution, 0.1 mol/L', '50 mL')]
+    >>> [f"{e.candidate}: {e.produced.steps:.0f} steps" for e in plan.expectations]
+    ['copper(I): 20 steps', 'copper(II): 41 steps']
+    """
+    experiment, amount, runs_each = _lab(
+        experiment_or_design, reacting_mass_g, reacting_mol, trials
+    )
+    _check_number("excess", excess, 1.0, _MOST_EXCESS)
+    _check_number("number of groups", groups, 1, _MOST_RUNS, whole=True)
+    _check_number("number of trials of all groups", groups * runs_each, 1, _MOST_RUNS, whole=True)
+    stated = supplies_by_species(supplies)
+    needs = [needs_of(c, experiment.consumed.species) for c in experiment.candidates]
+    known = [need for need in needs if need is not None]
+    lab = Lab(experiment=experiment, consumed_mol=amount, excess=excess, runs=groups * runs_each)
+    reagents = reagents_of(lab, known, stated)
+    plan = Plan(experiment=experiment, consumed_mol=amount, trials=min(runs_each, 64))
+    expected = expectations_of(plan)
+    return BenchPlan(
+        experiment=experiment,
+        consumed_mol=amount,
+        reacting_mass_g=plan.consumed_mass_g,
+        excess=excess,
+        trials=runs_each,
+        groups=groups,
+        reagents=reagents,
+        equations=tuple(
+            (c.name, equation_text(c.equation) if c.equation else "no equation is stated")
+            for c in experiment.candidates
+        ),
+        expectations=expected,
+        checks=(
+            *size_checks(experiment, expected),
+            *capacity_checks(experiment, expected),
+            *vessel_checks(reagents),
+        ),
+        drying=drying_steps(experiment),
+        waiting=waiting_steps(experiment),
+        record=sheet_columns(experiment),
+        cautions=cautions_of(experiment, reagents),
+        also=also_named(experiment, reagents),
+        unknown=unknown_of(experiment, reagents),
+        waste=waste_of(experiment, reagents),
+        assumptions=experiment.assumptions(),
+        chances=_chances(experiment, chances),
+        chances_text=chances_text,
+    )
+
+
+def _lab(
+    design: Experiment | Plan, mass_g: float | None, mol: float | None, trials: int | None
+) -> tuple[Experiment, float, int]:
+    """Return the experiment, the amount to react in mol, and the trials of each group."""
+    if isinstance(design, Plan):
+        experiment, planned, runs = design.experiment, design.consumed_mol, design.trials
+    elif isinstance(design, Experiment):
+        amounts = [nominal(consumed) for consumed, _ in design.amounts()]
+        experiment, planned, runs = design, math.fsum(amounts) / len(amounts), len(design.trials)
+    else:
+        raise ModelError(
+            "There is nothing to plan for.", given=design, allowed="an experiment or a plan"
+        )
+    if mass_g is not None and mol is not None:
+        raise ModelError(
+            "What is to react is given twice.", allowed="either reacting_mass_g or reacting_mol"
+        )
+    species = experiment.consumed.species
+    if mass_g is not None:
+        _check_number("reacting mass in g", mass_g, 0.0, 1e6)
+        if species == "e-":
+            raise ModelError(
+                "Electrons have no mass to react.",
+                given=f"{mass_g} g",
+                fix="Give reacting_mol: the moles of electrons.",
+            )
+        planned = mass_g / molar_mass_value(species)
+    elif mol is not None:
+        _check_number("reacting amount in mol", mol, 0.0, 1e4)
+        planned = mol
+    if not planned > 0:
+        raise ModelError(
+            "The trials of this record consume nothing.",
+            given=f"{planned:.3g} mol",
+            fix="Give reacting_mass_g.",
+        )
+    if trials is not None:
+        _check_number("number of trials", trials, 1, 64, whole=True)
+        runs = trials
+    return experiment, planned, runs
+
+
+def _check_number(
+    what: str, value: object, low: float, high: float, *, whole: bool = False
+) -> None:
+    """Raise ModelError unless the value is a number within its limits, above 0."""
+    kind = int if whole else (int, float)
+    number = isinstance(value, kind) and not isinstance(value, bool)
+    if not number or not math.isfinite(value) or not (low <= value <= high and value > 0):  # type: ignore[arg-type, operator]
+        least = f"{low:g}" if low else "above 0"
+        sort = "a whole number, " if whole else ""
+        raise ModelError(
+            f"The {what} cannot be used.", given=value, allowed=f"{sort}{least} to {high:g}"
+        )
+
+
+def _chances(experiment: Experiment, chances: Mapping[str, float] | None) -> FrozenMap[str, float]:
+    names = [c.name for c in experiment.candidates]
+    for name, chance in (chances or {}).items():
+        if name not in names:
+            raise ModelError("There is no such candidate.", given=name, allowed=", ".join(names))
+        number = isinstance(chance, int | float) and not isinstance(chance, bool)
+        if not number or not 0 <= chance <= 1:
+            raise ModelError("A chance cannot be used.", given=chance, allowed="0 to 1")
+    return FrozenMap(chances or {})

@@ -1,0 +1,418 @@
+"""The reagents and solutions of a plan.
+
+The solutions of a bench plan: volumes, cylinders, and how they are made up.
+
+The reagents of a bench plan: what is consumed, and what it reacts with.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+from ..chemistry.elements import molar_mass_value
+from ..chemistry.formula import parse_formula
+from ..errors import StoichkitError
+from ..experiments.record import Experiment
+from ..measurement.base import AmountModel, show
+from ..measurement.concentration import PreparedSolution, SolutionVolume
+from ..measurement.displays import Balance
+from ..measurement.gas_and_charge import Charge, GasVolume
+from ..measurement.glassware import VolumetricFlask
+from ..measurement.weighing import MassByDifference
+from ..uncertainty.readings import ErrorPool, parse_number
+from ..uncertainty.sources import Number, format_number, nominal
+from .dilutions import Dilution, dilute
+from .reagent_data import cautions_for, concentrated, solubility
+from .recipes import Recipe, prepare_solution, smallest_cylinder, standard_sizes
+from .supply import (
+    AIR,
+    RESERVE,
+    SOLUTION,
+    Lab,
+    Needs,
+    Reagent,
+    SharedSupply,
+    Supply,
+    balance_of,
+    find_supply,
+    loses_mass,
+    shared_supplies,
+)
+
+__all__ = ["measured_solution", "reagents_of", "round_up", "solution_in_excess"]
+
+_LEAST_VOLUME_ML = 10.0
+_SMALLEST_BATCH_ML, _LARGEST_BATCH_ML = 50.0, 1000.0
+_COST_OF_A_BATCH = 0.35
+
+
+def round_up(volume_mL: float) -> float:
+    """Round a volume in mL up to one that a cylinder shows well, 10 mL at least.
+
+    >>> round_up(3.0), round_up(41.2), round_up(101.0)
+    (10.0, 45.0, 110.0)
+    """
+    step = 5.0 if volume_mL <= 100 else 10.0 if volume_mL <= 250 else 50.0
+    return max(_LEAST_VOLUME_ML, step * math.ceil(volume_mL / step - 1e-9))
+
+
+def solution_in_excess(
+    lab: Lab, supply: Supply, provides: str, needed: tuple[float, float], taken_mol: float
+) -> Reagent:
+    """Return a solution taken in excess, with the cylinder for it and how it is made up.
+
+    Parameters
+    ----------
+    lab : Lab
+    supply : Supply
+        A solution.
+    provides : str
+        The reactants it provides, in words.
+    needed : (float, float)
+        Least and most that reacts over the candidates, mmol of solute in a trial.
+    taken_mol : float
+        What is taken in a trial at least, mol of solute.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> from stoichkit.bench.supply import default_supply
+    >>> lab = Lab(experiment=experiments.load("magnesium-gas"), consumed_mol=0.0015,
+    ...           excess=1.2, runs=4)
+    >>> acid = solution_in_excess(lab, default_supply("H^+"), "H⁺", (1.5, 4.5), 0.0054)
+    >>> acid.amount, acid.measured_with, acid.for_class
+    ('10 mL', '10 mL measuring cylinder', '45 mL')
+    """
+    c = supply.concentration_mol_per_L
+    volume = round_up(1000 * taken_mol / c)
+    times = volume * c / needed[1]
+    cylinder = smallest_cylinder(volume)
+    total = round_up(RESERVE * lab.runs * volume)
+    preparation, notes = _make_up(lab, supply, total)
+    words = "a measuring cylinder" if cylinder is None else f"{show(cylinder.capacity_mL)} mL "
+    return Reagent(
+        name=supply.words,
+        formula=supply.solute,
+        provides=provides,
+        role="in excess",
+        needed_mmol=needed,
+        volume_mL=volume,
+        concentration_mol_per_L=c,
+        measured_with=words if cylinder is None else f"{words}measuring cylinder",
+        for_class=f"{show(total)} mL",
+        preparation=preparation,
+        notes=(f"{times:.2g} times what the neediest candidate takes.", *notes),
+    )
+
+
+def _batches(total_mL: float, kind: str) -> tuple[int, float]:
+    """Return how many batches to make with which size: little left over, few batches."""
+
+    def cost(size: float) -> float:
+        count = math.ceil(total_mL / size - 1e-9)
+        return count * size * (1 + _COST_OF_A_BATCH * (count - 1))
+
+    sizes = [s for s in standard_sizes(kind) if _SMALLEST_BATCH_ML <= s <= _LARGEST_BATCH_ML]
+    size = min(reversed(sizes), key=cost)
+    return math.ceil(total_mL / size - 1e-9), size
+
+
+def _make_up(
+    lab: Lab, supply: Supply, total_mL: float
+) -> tuple[Recipe | Dilution | None, tuple[str, ...]]:
+    """Return how a batch of the solution is made, and what to know about it."""
+    stock = concentrated(supply.solute)
+    kind = "flask" if stock is None else "cylinder"
+    batches, size = _batches(total_mL, kind)
+    volume = size if kind == "flask" else round_up(min(total_mL / batches, size))
+    notes = [f"Make it up in {batches} batches of {show(volume)} mL."] if batches > 1 else []
+    made: Recipe | Dilution
+    try:
+        if stock is not None and stock.mol_per_L > supply.concentration_mol_per_L * 1.05:
+            made = dilute(
+                stock,
+                supply.concentration_mol_per_L,
+                volume_mL=volume,
+                glassware="cylinder",
+                glass_class="B",
+            )
+        elif stock is not None:
+            return None, (*notes, f"Taken as it is: {stock.name}.")
+        else:
+            made = prepare_solution(
+                supply.solute,
+                supply.concentration_mol_per_L,
+                volume,
+                balance=balance_of(lab.experiment),
+            )
+            notes.append(made.solubility.sentence)
+    except StoichkitError as error:
+        return None, (*notes, f"It cannot be made up so: {error}")
+    return made, tuple(notes)
+
+
+def measured_solution(
+    lab: Lab, model: SolutionVolume, moles: tuple[float, float], role: str
+) -> Reagent:
+    """Return a solution whose volume is measured: a titrant, or what is pipetted.
+
+    Parameters
+    ----------
+    lab : Lab
+    model : SolutionVolume
+    moles : (float, float)
+        Least and most over the candidates, mol of the measured species in a trial.
+    role : str
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> lab = Lab(experiment=experiments.load("acid-titration"), consumed_mol=0.0007,
+    ...           excess=1.2, runs=4)
+    >>> measured_solution(lab, lab.experiment.produced, (0.0007, 0.0021), "titrant").amount
+    '21.3 mL'
+    """
+    known = model.concentration
+    experiment, pool = lab.experiment, ErrorPool()
+    values = experiment.quantities(experiment.trials[0], pool)
+    concentration = known.steps(values, pool)[-1].value
+    c = nominal(concentration)
+    solute = moles[0] / float(model.factor), moles[1] / float(model.factor)
+    volume = 1000 * solute[1] / c
+    notes = [f"Its concentration: {format_number(concentration, unit='mol/L')}."]
+    preparation = None
+    formula = known.solute if isinstance(known, PreparedSolution) else _formula_of(model)
+    if isinstance(known, PreparedSolution):
+        preparation, said = _own_recipe(experiment, known, c, values_of=values, pool=pool)
+        notes += said
+    else:
+        notes.append("It must be known this well before the lab: standardise it, or buy it so.")
+        found = solubility(formula, c)
+        notes += [found.sentence] if found.dissolves is False else []
+    glass = model.pipette or model.instrument
+    return Reagent(
+        name=f"{known.name}, {c:.4g} mol/L",
+        formula=formula,
+        provides=parse_formula(model.species).unicode(),
+        role=role,
+        needed_mmol=(1000 * solute[0], 1000 * solute[1]),
+        volume_mL=volume,
+        concentration_mol_per_L=c,
+        measured_with=f"{glass}: {experiment.instruments[glass].describe()}",
+        for_class=f"{show(round_up(RESERVE * lab.runs * volume))} mL",
+        preparation=preparation,
+        notes=tuple(notes),
+    )
+
+
+def _formula_of(model: SolutionVolume) -> str:
+    """Return the solute of a bottle with a label: the usual salt of an ion, or the species."""
+    supply = find_supply(model.species, {})
+    return model.species if supply is None else supply.solute
+
+
+def _own_recipe(
+    experiment: Experiment,
+    known: PreparedSolution,
+    c: float,
+    *,
+    values_of: Mapping[str, Number],
+    pool: ErrorPool,
+) -> tuple[Recipe | None, list[str]]:
+    """Return how the solution of the record is made up with its own flask and balance."""
+    flask, balance = experiment.instruments[known.flask], experiment.instruments[known.instrument]
+    if not isinstance(flask, VolumetricFlask) or not isinstance(balance, Balance):
+        return None, ["Its flask and balance are not ones this plan can make a recipe for."]
+    stock = nominal(known.steps(values_of, pool)[3].value)
+    said = [
+        f"Then dilute: {pipette} to {to_flask}; {c:.4g} mol/L results."
+        for pipette, to_flask in known.dilutions
+    ]
+    recipe = prepare_solution(
+        known.solute,
+        stock,
+        flask.capacity_mL,
+        purity=known.purity,
+        purity_half_width=known.purity_half_width,
+        flask=flask,
+        balance=balance,
+    )
+    return recipe, said
+
+
+def reagents_of(
+    lab: Lab, needs: Sequence[Needs], supplies: Mapping[str, Supply]
+) -> tuple[Reagent, ...]:
+    """Return the reagents: what is consumed, its partners, and what is measured out.
+
+    Parameters
+    ----------
+    lab : Lab
+    needs : sequence of Needs
+        For the candidates that have an equation.
+    supplies : mapping of str to Supply
+        Stated by the reader.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> from stoichkit.bench.supply import needs_of
+    >>> lab = Lab(experiment=experiments.load("copper-silver"), consumed_mol=0.002, excess=1.2,
+    ...           runs=4)
+    >>> needs = [needs_of(c, "Cu") for c in lab.experiment.candidates]
+    >>> for reagent in reagents_of(lab, needs, {}):
+    ...     print(reagent.name, reagent.role, reagent.amount, sep="; ")
+    copper, Cu; in excess, what is used up is weighed; 2.95 g
+    silver nitrate solution, 0.1 mol/L; in excess; 50 mL
+    """
+    found = [_consumed(lab, needs)]
+    found += [_partner(lab, shared) for shared in shared_supplies(needs, supplies)]
+    produced = lab.experiment.produced
+    if isinstance(produced, SolutionVolume):
+        ratios = [float(c.ratio) * lab.consumed_mol for c in lab.experiment.candidates]
+        found.append(
+            measured_solution(lab, produced, (min(ratios), max(ratios)), "measured, titrant")
+        )
+    return tuple(found)
+
+
+def _consumed(lab: Lab, needs: Sequence[Needs]) -> Reagent:
+    model, n = lab.experiment.consumed, lab.consumed_mol
+    if isinstance(model, Charge):
+        return Reagent(
+            name="electric current",
+            formula="",
+            provides="e⁻",
+            role="limiting, measured",
+            needed_mmol=(1000 * n, 1000 * n),
+            measured_with=f"{model.ammeter} and {model.timer}",
+            for_class=f"{lab.runs} runs",
+            notes=("Keep the current at the value noted; a supply with constant current helps.",),
+        )
+    if isinstance(model, SolutionVolume):
+        return measured_solution(lab, model, (n, n), "limiting, measured")
+    if isinstance(model, MassByDifference):
+        return _weighed(lab, model, needs)
+    return _other(lab, model)
+
+
+def _other(lab: Lab, model: AmountModel) -> Reagent:
+    mmol = 1000 * lab.consumed_mol
+    gas = isinstance(model, GasVolume)
+    return Reagent(
+        name=parse_formula(model.species).unicode(),
+        formula=model.species,
+        provides=parse_formula(model.species).unicode(),
+        role="limiting, measured",
+        needed_mmol=(mmol, mmol),
+        measured_with="gas volume, temperature and pressure" if gas else "its precipitate, weighed",
+        for_class=f"{lab.runs} runs",
+    )
+
+
+def _weighed(lab: Lab, model: MassByDifference, needs: Sequence[Needs]) -> Reagent:
+    n = lab.consumed_mol
+    samples = [need for need in needs if need.sample]
+    species = parse_formula(model.species).unicode()
+    if samples:
+        masses = [float(s.sample_moles) * n * molar_mass_value(s.sample) for s in samples]
+        moles = [float(s.sample_moles) * n for s in samples]
+        low, high = min(masses), max(masses)
+        name = f"{_named(model.species)}: the sample, which holds it"
+        notes = (
+            f"{low:.3g} to {high:.3g} g hold the planned {n * molar_mass_value(model.species):.3g} "
+            f"g of {species}, as the candidates differ; the mass listed is the largest.",
+        )
+        return _solid(lab, name, model, (min(moles), max(moles)), high, "limiting", notes)
+    mass = n * molar_mass_value(model.species) / model.purity
+    name = _named(model.species)
+    if not loses_mass(model, lab.experiment):
+        return _solid(lab, name, model, (n, n), mass, "limiting", ())
+    left = parse_number(_first_reading(lab, model.lighter), model.lighter).value
+    piece = max(lab.excess * mass, left + mass)
+    note = (
+        f"Take a piece well above the {mass:.3g} g that are to react, and lift it out when about "
+        "that much is used up."
+    )
+    return _solid(lab, name, model, (n, n), piece, "in excess, what is used up is weighed", (note,))
+
+
+def _first_reading(lab: Lab, name: str) -> str:
+    """Return the last number typed for a reading, shared or of the first trial."""
+    experiment = lab.experiment
+    return (experiment.shared_readings.get(name) or experiment.trials[0].readings[name])[-1]
+
+
+def _named(formula: str) -> str:
+    known = cautions_for(formula)
+    shown = parse_formula(formula).unicode()
+    return f"{known.name}, {shown}" if known.known else shown
+
+
+def _solid(
+    lab: Lab,
+    name: str,
+    model: MassByDifference,
+    moles: tuple[float, float],
+    mass_g: float,
+    role: str,
+    notes: tuple[str, ...],
+) -> Reagent:
+    total = RESERVE * lab.runs * mass_g
+    return Reagent(
+        name=name,
+        formula=model.species,
+        provides=parse_formula(model.species).unicode(),
+        role=role,
+        needed_mmol=(1000 * moles[0], 1000 * moles[1]),
+        mass_g=mass_g,
+        measured_with=f"{model.instrument}, to "
+        f"{show(lab.experiment.instruments[model.instrument].readability)} g",
+        for_class=f"{total:.3g} g",
+        notes=notes,
+    )
+
+
+def _partner(lab: Lab, shared: SharedSupply) -> Reagent:
+    supply = shared.supply
+    provides = " or ".join(parse_formula(s).unicode() for s in shared.species)
+    moles = [m * lab.consumed_mol for m in shared.moles.values()]
+    needed = (1000 * min(moles), 1000 * max(moles))
+    taken = lab.excess * max(moles)
+    if supply is None:
+        return Reagent(
+            name=f"{provides}: source not known here",
+            formula=shared.species[0],
+            provides=provides,
+            role="in excess",
+            needed_mmol=needed,
+            measured_with="to be decided",
+            for_class=f"{1000 * RESERVE * lab.runs * taken:.3g} mmol",
+            notes=(f"No usual salt is known here for {provides}: say what it comes from.",),
+        )
+    if supply.form == AIR:
+        return Reagent(
+            name=supply.words,
+            formula=supply.solute,
+            provides=provides,
+            role="in excess",
+            needed_mmol=needed,
+            measured_with="not measured",
+            for_class="not measured",
+            notes=("It must be able to reach everything: repeat until the mass is constant.",),
+        )
+    if supply.form == SOLUTION:
+        return solution_in_excess(lab, supply, provides, needed, taken)
+    mass = taken * molar_mass_value(supply.solute)
+    balance = balance_of(lab.experiment)
+    return Reagent(
+        name=supply.words,
+        formula=supply.solute,
+        provides=provides,
+        role="in excess",
+        needed_mmol=needed,
+        mass_g=mass,
+        measured_with="a balance" if balance is None else f"to {show(balance.readability_g)} g",
+        for_class=f"{RESERVE * lab.runs * mass:.3g} g",
+    )

@@ -1,0 +1,548 @@
+"""How each reactant comes, and how much each candidate needs.
+
+How each reactant of an equation comes to the bench: as which solid, solution or gas.
+
+How much of each reactant every candidate would need for each mole consumed.
+
+The parts of a bench plan that its modules share.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from ..chemistry.candidates import Candidate
+from ..chemistry.equation import Term, parse_equation
+from ..chemistry.formula import Formula, parse_formula
+from ..errors import ExperimentError, FormulaError, StoichkitError
+from ..experiments.record import Experiment
+from ..measurement.base import show
+from ..measurement.displays import Balance
+from ..measurement.weighing import MassByDifference
+from .dilutions import Dilution
+from .reagent_data import base_formula, cautions_for, concentrated, solubility
+from .recipes import Recipe, check_positive
+
+__all__ = [
+    "AIR",
+    "RESERVE",
+    "SOLID",
+    "SOLUTION",
+    "Check",
+    "Lab",
+    "Needs",
+    "Reagent",
+    "SharedSupply",
+    "Supply",
+    "balance_of",
+    "default_supply",
+    "equation_text",
+    "find_supply",
+    "loses_mass",
+    "needs_of",
+    "shared_supplies",
+    "supplies_by_species",
+]
+
+SOLUTION, SOLID, AIR = "solution", "solid", "air"
+_FORMS = (SOLUTION, SOLID, AIR)
+_IONS: Mapping[str, tuple[str, int, float]] = {
+    "Ag^+": ("AgNO3", 1, 0.1),
+    "Ba^2+": ("BaCl2.2H2O", 1, 0.1),
+    "Br^-": ("KBr", 1, 0.1),
+    "C2O4^2-": ("Na2C2O4", 1, 0.05),
+    "CO3^2-": ("Na2CO3", 1, 0.1),
+    "Ca^2+": ("CaCl2.2H2O", 1, 0.1),
+    "Cl^-": ("NaCl", 1, 0.1),
+    "Co^2+": ("CoCl2.6H2O", 1, 0.1),
+    "Cr2O7^2-": ("K2Cr2O7", 1, 0.02),
+    "CrO4^2-": ("K2CrO4", 1, 0.1),
+    "Cu^+": ("CuSO4.5H2O", 1, 0.5),
+    "Cu^2+": ("CuSO4.5H2O", 1, 0.5),
+    "Fe^2+": ("FeSO4.7H2O", 1, 0.2),
+    "Fe^3+": ("FeCl3.6H2O", 1, 0.2),
+    "H^+": ("HCl", 1, 2.0),
+    "I^-": ("KI", 1, 0.1),
+    "Mg^2+": ("MgSO4.7H2O", 1, 0.1),
+    "MnO4^-": ("KMnO4", 1, 0.02),
+    "Ni^2+": ("NiSO4.6H2O", 1, 0.2),
+    "OH^-": ("NaOH", 1, 0.1),
+    "Pb^2+": ("Pb(NO3)2", 1, 0.1),
+    "S2O3^2-": ("Na2S2O3.5H2O", 1, 0.1),
+    "SO4^2-": ("Na2SO4", 1, 0.1),
+    "Sn^2+": ("SnCl2.2H2O", 1, 0.1),
+    "Zn^2+": ("ZnSO4.7H2O", 1, 0.5),
+}
+"""Usual salt for each ion, ions in it, usual concentration in mol/L; common practice, no source.
+
+Copper(I) is not kept in water: a bath that might discharge it is made from the copper(II) salt.
+"""
+_GASES_OF_AIR = ("O2", "N2", "CO2")
+_WEAK_MOL_PER_L = 0.1
+_ACID_MOL_PER_L = 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Supply:
+    """How one reactant comes to the bench.
+
+    Parameters
+    ----------
+    species : str
+        The reactant as the equations name it, e.g. ``"Ag^+"``.
+    solute : str
+        What is taken: formula of the solid, or of what is dissolved.
+    form : str
+        ``"solution"``, ``"solid"`` or ``"air"`` (taken up from the air, not measured).
+    units : int or Fraction
+        Moles of the species for each mole of solute, above 0.
+    concentration_mol_per_L : float > 0
+        Of the solution, in moles of solute.
+
+    Raises
+    ------
+    ExperimentError
+        If a field cannot be used.
+    FormulaError
+        If a formula cannot be read.
+
+    Examples
+    --------
+    >>> Supply(species="Ag^+", solute="AgNO3", concentration_mol_per_L=0.15).words
+    'silver nitrate solution, 0.15 mol/L'
+    """
+
+    species: str
+    solute: str
+    form: str = SOLUTION
+    units: Fraction | int = 1
+    concentration_mol_per_L: float = _WEAK_MOL_PER_L
+
+    def __post_init__(self) -> None:
+        parse_formula(self.species)
+        parse_formula(self.solute)
+        if self.form not in _FORMS:
+            raise ExperimentError(
+                "The form of a supply is not known.",
+                field="form",
+                given=self.form,
+                allowed=", ".join(_FORMS),
+            )
+        exact = isinstance(self.units, int | Fraction) and not isinstance(self.units, bool)
+        if not exact or self.units <= 0:
+            raise ExperimentError(
+                "The moles of the species for each mole of solute cannot be used.",
+                field="units",
+                given=self.units,
+                allowed="a whole number or a Fraction above 0",
+            )
+        check_positive("concentration of a supply in mol/L", self.concentration_mol_per_L)
+
+    @property
+    def name(self) -> str:
+        """Name of what is taken, or its formula where no name is known here."""
+        known = cautions_for(self.solute)
+        return known.name if known.known else parse_formula(self.solute).unicode()
+
+    @property
+    def words(self) -> str:
+        """What stands on the bench, in words."""
+        if self.form == AIR:
+            return f"{self.name}, from the air or from what gives it off"
+        if self.form == SOLID:
+            formula = parse_formula(self.solute).unicode()
+            return self.name if self.name == formula else f"{self.name}, {formula}"
+        solution = "" if self.name.endswith(("acid", "solution")) else " solution"
+        return f"{self.name}{solution}, {self.concentration_mol_per_L:g} mol/L"
+
+    @property
+    def key(self) -> tuple[str, str, float]:
+        """Reactants with the same key come from one bottle."""
+        c = self.concentration_mol_per_L if self.form == SOLUTION else 0.0
+        return base_formula(self.solute), self.form, c
+
+
+def _plain(species: str) -> str:
+    formula = parse_formula(species)
+    return formula.plain().removesuffix(f"({formula.state})" if formula.state else "")
+
+
+def default_supply(species: str) -> Supply:
+    """Return the usual way a reactant comes to the bench.
+
+    An ion comes as the solution of a usual salt, an acid as a 2 mol/L solution, a salt that
+    dissolves well as a 0.1 mol/L solution, a gas of the air from the air, all else as a solid.
+
+    Parameters
+    ----------
+    species : str
+        A neutral species, or one of the usual ions.
+
+    Raises
+    ------
+    ExperimentError
+        If no usual salt is known for an ion.
+    FormulaError
+        If the species cannot be read.
+
+    Examples
+    --------
+    >>> default_supply("H^+").words
+    'hydrochloric acid, 2 mol/L'
+    >>> default_supply("CuCl2").form, default_supply("Zn").form, default_supply("O2").form
+    ('solution', 'solid', 'air')
+    """
+    plain = _plain(species)
+    if plain in _IONS:
+        solute, units, c = _IONS[plain]
+        return Supply(species=species, solute=solute, units=units, concentration_mol_per_L=c)
+    formula = parse_formula(species)
+    if formula.charge:
+        raise ExperimentError(
+            f"No usual salt is known here for {formula.unicode()}.",
+            field="supplies",
+            given=species,
+            fix=f'Say what it comes from: supplies=[Supply(species="{species}", solute="…")].',
+        )
+    if plain in _GASES_OF_AIR:
+        return Supply(species=species, solute=plain, form=AIR)
+    if concentrated(plain) is not None:
+        return Supply(species=species, solute=plain, concentration_mol_per_L=_ACID_MOL_PER_L)
+    dissolves = solubility(plain, _WEAK_MOL_PER_L).dissolves and not formula.hydrate_waters
+    return Supply(species=species, solute=plain, form=SOLUTION if dissolves else SOLID)
+
+
+def supplies_by_species(supplies: Iterable[Supply]) -> dict[str, Supply]:
+    """Return supplies by the plain spelling of their species.
+
+    Raises
+    ------
+    ExperimentError
+        If something is not a Supply, or a species comes twice.
+
+    Examples
+    --------
+    >>> list(supplies_by_species([default_supply("Ag+")]))
+    ['Ag^+']
+    """
+    found: dict[str, Supply] = {}
+    for supply in supplies:
+        if not isinstance(supply, Supply):
+            raise ExperimentError(
+                "This does not say how a reactant comes to the bench.",
+                field="supplies",
+                given=supply,
+                allowed="Supply(species=…, solute=…)",
+            )
+        plain = _plain(supply.species)
+        if plain in found:
+            raise ExperimentError(
+                "One reactant has two supplies.", field="supplies", given=supply.species
+            )
+        found[plain] = supply
+    return found
+
+
+def find_supply(species: str, known: Mapping[str, Supply]) -> Supply | None:
+    """Return the stated supply of a species, else the usual one, else None for a strange ion.
+
+    >>> find_supply("Cl^-", {}).solute, find_supply("Tl^+", {})
+    ('NaCl', None)
+    """
+    plain = _plain(species)
+    if plain in known:
+        return known[plain]
+    try:
+        return default_supply(species)
+    except (ExperimentError, FormulaError):
+        return None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Needs:
+    """What one candidate's equation takes for each mole of the consumed species.
+
+    Attributes
+    ----------
+    candidate : str
+        Name of the candidate.
+    partners : mapping of str to Fraction
+        Moles of each other reactant, by its spelling in the equation.
+    sample : str
+        The reactant that gives the consumed species off, where that stands on the right (a
+        hydrate that is heated); "" otherwise.
+    sample_moles : Fraction
+        Moles of it for each mole of the consumed species.
+    """
+
+    candidate: str
+    partners: Mapping[str, Fraction]
+    sample: str = ""
+    sample_moles: Fraction = Fraction(1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SharedSupply:
+    """One bottle on the bench and the reactants that come from it.
+
+    Attributes
+    ----------
+    supply : Supply or None
+        None: no usual source is known for the reactant.
+    species : tuple of str
+        The reactants, as the equations spell them.
+    moles : mapping of str to float
+        Moles of solute for each mole of the consumed species, by candidate.
+    """
+
+    supply: Supply | None
+    species: tuple[str, ...]
+    moles: Mapping[str, float]
+
+
+def equation_text(equation: str) -> str:
+    """Return an equation with subscripts and superscripts, or as it is if it cannot be read.
+
+    >>> equation_text("Cu + 2 Ag^+ -> Cu^2+ + 2 Ag")
+    'Cu + 2 Ag⁺ → Cu²⁺ + 2 Ag'
+    """
+    try:
+        found = parse_equation(equation)
+    except StoichkitError:
+        return equation
+    return " → ".join(
+        " + ".join(term.unicode() for term in side) for side in (found.left, found.right)
+    )
+
+
+def _same(formula: Formula, other: Formula) -> bool:
+    """Say whether two formulas are spelled alike but for the state."""
+    return _stateless(formula) == _stateless(other)
+
+
+def _stateless(formula: Formula) -> str:
+    return formula.plain().removesuffix(f"({formula.state})" if formula.state else "")
+
+
+def needs_of(candidate: Candidate, consumed: str) -> Needs | None:
+    """Return what a candidate's equation takes for each mole consumed, or None.
+
+    Parameters
+    ----------
+    candidate : Candidate
+    consumed : str
+        Species whose amount consumed is measured.
+
+    Returns
+    -------
+    Needs or None
+        None when there is no equation, or it does not name the consumed species.
+
+    Examples
+    --------
+    >>> found = needs_of(Candidate("copper(II)", Fraction(2), "Cu + 2 Ag^+ -> Cu^2+ + 2 Ag"), "Cu")
+    >>> dict(found.partners)
+    {'Ag^+': Fraction(2, 1)}
+    >>> salt = Candidate("hydrate", Fraction(7), "MgSO4.7H2O -> MgSO4 + 7 H2O")
+    >>> needs_of(salt, "MgSO4").sample
+    'MgSO4·7H2O'
+    """
+    if not candidate.equation:
+        return None
+    equation = parse_equation(candidate.equation)
+    wanted = parse_formula(candidate.consumed or consumed)
+    left = [term for term in equation.left if _same(term.formula, wanted)]
+    right = [term for term in equation.right if _same(term.formula, wanted)]
+    if len(left) == 1:
+        others = [term for term in equation.left if term is not left[0]]
+        return Needs(candidate=candidate.name, partners=_moles(others, left[0]))
+    if len(right) == 1:
+        return _from_sample(candidate.name, equation.left, right[0], wanted)
+    return None
+
+
+def _moles(terms: Iterable[Term], per: Term) -> dict[str, Fraction]:
+    return {_stateless(term.formula): Fraction(term.coefficient, per.coefficient) for term in terms}
+
+
+def _from_sample(
+    name: str, left: tuple[Term, ...], released: Term, wanted: Formula
+) -> Needs | None:
+    """Find the one reactant that holds all elements of what it gives off."""
+    elements = set(wanted.counts)
+    holding = [term for term in left if elements <= set(term.formula.counts)]
+    if len(holding) != 1:
+        return None
+    others = [term for term in left if term is not holding[0]]
+    return Needs(
+        candidate=name,
+        partners=_moles(others, released),
+        sample=_stateless(holding[0].formula),
+        sample_moles=Fraction(holding[0].coefficient, released.coefficient),
+    )
+
+
+def shared_supplies(
+    needs: Iterable[Needs], stated: Mapping[str, Supply]
+) -> tuple[SharedSupply, ...]:
+    """Return the bottles the partners come from; partners from one bottle are put together.
+
+    Parameters
+    ----------
+    needs : iterable of Needs
+        One for each candidate that has an equation.
+    stated : mapping of str to Supply
+        Supplies stated by the reader, see :func:`stoichkit.bench.supply.supplies_by_species`.
+
+    Examples
+    --------
+    >>> one = Needs(candidate="I", partners={"Cu^+": Fraction(1)})
+    >>> two = Needs(candidate="II", partners={"Cu^2+": Fraction(1, 2)})
+    >>> (bath,) = shared_supplies([one, two], {})
+    >>> bath.supply.solute, bath.species, dict(bath.moles)
+    ('CuSO4.5H2O', ('Cu^+', 'Cu^2+'), {'I': 1.0, 'II': 0.5})
+    """
+    species: dict[object, dict[str, None]] = {}
+    moles: dict[object, dict[str, float]] = {}
+    supplies: dict[object, Supply | None] = {}
+    for need in needs:
+        for name, amount in need.partners.items():
+            supply = find_supply(name, stated)
+            key: object = name if supply is None else supply.key
+            units = 1.0 if supply is None else float(supply.units)
+            supplies.setdefault(key, supply)
+            species.setdefault(key, {})[name] = None
+            taken = moles.setdefault(key, {})
+            taken[need.candidate] = taken.get(need.candidate, 0.0) + float(amount) / units
+    return tuple(
+        SharedSupply(supply=supplies[key], species=tuple(species[key]), moles=moles[key])
+        for key in supplies
+    )
+
+
+RESERVE = 1.1
+"""What is got ready for a class, over what its trials take."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lab:
+    """What the reagents follow from.
+
+    Attributes
+    ----------
+    experiment : Experiment
+    consumed_mol : float
+        Amount of the consumed species to react in each trial.
+    excess : float
+        Reagents in excess are taken this many times over.
+    runs : int
+        Trials of all groups together.
+    """
+
+    experiment: Experiment
+    consumed_mol: float
+    excess: float
+    runs: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Reagent:
+    """One reagent on the bench.
+
+    Attributes
+    ----------
+    name : str
+        What is taken, in words.
+    formula : str
+        Formula by which its hazards are looked up; "" for electric current.
+    provides : str
+        The reactants of the equations that it provides, in words.
+    role : str
+        ``"limiting"``, ``"in excess"``, or how its amount is measured.
+    needed_mmol : (float, float)
+        Least and most that reacts in a trial over the candidates, mmol of solute or solid.
+    mass_g, volume_mL : float or None
+        To take for each trial.
+    concentration_mol_per_L : float or None
+        Of the solution.
+    measured_with : str
+    for_class : str
+        For all trials of all groups, with a reserve of a tenth.
+    preparation : Recipe, Dilution or None
+        How the solution is made up.
+    notes : tuple of str
+    """
+
+    name: str
+    formula: str
+    provides: str
+    role: str
+    needed_mmol: tuple[float, float]
+    mass_g: float | None = None
+    volume_mL: float | None = None
+    concentration_mol_per_L: float | None = None
+    measured_with: str
+    for_class: str
+    preparation: Recipe | Dilution | None = None
+    notes: tuple[str, ...] = ()
+
+    @property
+    def amount(self) -> str:
+        """What to take for each trial, in words."""
+        if self.volume_mL is not None:
+            return f"{show(float(f'{self.volume_mL:.3g}'))} mL"
+        return "" if self.mass_g is None else f"{self.mass_g:.3g} g"
+
+
+def loses_mass(model: MassByDifference, experiment: Experiment) -> bool:
+    """Say whether the amount is what one piece lost: the heavier weighing comes first.
+
+    >>> from stoichkit import experiments
+    >>> lab = experiments.load("copper-silver")
+    >>> loses_mass(lab.consumed, lab), loses_mass(lab.produced, lab)
+    (True, False)
+    """
+    order = experiment.reading_names()
+    return bool(model.lighter) and order.index(model.heavier) < order.index(model.lighter)
+
+
+def balance_of(experiment: Experiment) -> Balance | None:
+    """Return the finest balance of the record, or None.
+
+    >>> from stoichkit import experiments
+    >>> balance_of(experiments.load("tin-oxide")).readability_g
+    0.001
+    """
+    found = [i for i in experiment.instruments.values() if isinstance(i, Balance)]
+    return min(found, key=lambda balance: balance.readability_g) if found else None
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One thing that was checked before the lab.
+
+    Attributes
+    ----------
+    subject : str
+    passed : bool or None
+        None: cannot be checked, because a figure is not stated.
+    text : str
+        What was found, in a sentence.
+    """
+
+    subject: str
+    passed: bool | None
+    text: str
+
+    @property
+    def mark(self) -> str:
+        """The outcome in a word.
+
+        >>> Check("balance", None, "Its capacity is not stated.").mark
+        'not known'
+        """
+        if self.passed is None:
+            return "not known"
+        return "ok" if self.passed else "LOOK"

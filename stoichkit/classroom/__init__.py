@@ -1,0 +1,18 @@
+"""A class: files in, every row accounted for, one verdict, files out."""
+
+from __future__ import annotations
+
+from .._common import loaded_when_used
+
+__getattr__, __dir__, __all__ = loaded_when_used(
+    __name__,
+    {
+        "data": "ClassData load_class preview_class",
+        "evidence": "ClassEvidence assess_class",
+        "result": "ClassResult assess_class_data assess_class_file",
+        "verdict": "ClassVerdict class_outlook class_verdict pooled_ratios",
+        "amounts": "ClassAmounts amounts_of class_line random_effects",
+        "export": "export_answer_key export_code_key export_results export_rows",
+        "sentences": "class_verdict_sentences groups_sentence",
+    },
+)

@@ -1,0 +1,606 @@
+"""Amounts split into own and shared errors; line and random effects.
+
+Amounts of all groups of a class, split into what is each group's own and what groups share.
+
+The straight line through the amounts of a class, and its intercept as a constant blank.
+
+Groups that differ: their discrepancies pooled with random effects, and which stand out.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from .._common import FrozenMap
+from ..chemistry.elements import molar_mass_value
+from ..decision.evidence import Evidence
+from ..decision.linear import LinearAmounts, rounding_excess
+from ..errors import ExperimentError, ModelError
+from ..experiments.parts import Trial
+from ..experiments.record import Experiment
+from ..uncertainty.distribution import SumDistribution, student_tails
+from ..uncertainty.pooling import OUTLYING_LEVEL, Pooled, deleted_residual, pool
+from ..uncertainty.sources import (
+    Floats,
+    Number,
+    Shape,
+    Source,
+    Term,
+    contributions,
+    nominal,
+    terms_of,
+    uncertain_value,
+)
+from ..uncertainty.straight_line import Line, fit_line
+
+__all__ = [
+    "DIFFERENCE_LEVEL",
+    "Blank",
+    "BlankKind",
+    "ClassAmounts",
+    "amounts_from_arrays",
+    "amounts_of",
+    "blank_of",
+    "class_line",
+    "joined",
+    "outlying_groups",
+    "random_effects",
+]
+
+_MOST_TRIALS = 1000
+_EVEN = 1.5
+_READING_KINDS = ("rounding", "repeatability", "linearity")
+Pair = tuple[Number, Number]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Variances:
+    """Variances and covariance of the groups' amounts, shape (groups,) each, mol²."""
+
+    consumed: Floats
+    produced: Floats
+    both: Floats
+
+    def along(self, x: float, y: float) -> Floats:
+        """Return the variance of y n_produced − x n_consumed."""
+        return y * y * self.produced + x * x * self.consumed - 2 * x * y * self.both
+
+    def without(self, place: int) -> _Variances:
+        """Return the variances without one group."""
+        return _Variances(*(np.delete(v, place) for v in (self.consumed, self.produced, self.both)))
+
+
+class ClassAmounts:
+    """Mean amounts of every group, with own and shared error sources kept apart.
+
+    Parameters
+    ----------
+    groups : mapping of str to sequence of (n_consumed, n_produced)
+        By group name: the uncertain amounts of its trials, mol. A source is shared when two
+        groups use the same one: the same balance, stock solution, atomic weight.
+    role_of : mapping of str to str, optional
+        As :class:`stoichkit.decision.linear.LinearAmounts`.
+
+    Raises
+    ------
+    ModelError
+        If there are fewer than two groups, a group without trials, more than 1000 trials, or no
+        group has an uncertainty of its own.
+
+    Attributes
+    ----------
+    names : tuple of str
+    consumed, produced : ndarray, shape (groups,)
+        Mean amounts, mol.
+    own, reading : variances of the groups' own errors: all of them, and those of reading
+        displays (rounding, repeatability, linearity), which a finer balance would reduce.
+    shared_sources : tuple of Source
+        Sources that two groups or more use.
+    linear : LinearAmounts
+        All trials in one; its mean is the common-effect answer. Groups count equally, unless
+        their uncertainties differ by more than half: then by inverse variance.
+    """
+
+    def __init__(
+        self, groups: Mapping[str, Sequence[Pair]], role_of: Mapping[str, str] | None = None
+    ) -> None:
+        self.groups = {name: tuple(pairs) for name, pairs in groups.items()}
+        self.names = tuple(self.groups)
+        trials = sum(len(pairs) for pairs in self.groups.values())
+        if len(self.names) < 2 or not all(self.groups.values()) or trials > _MOST_TRIALS:
+            raise ModelError(
+                "These groups do not make up a class.",
+                given=f"{len(self.names)} groups, {trials} trials",
+                allowed=f"two groups or more, each with a trial; {_MOST_TRIALS} trials at most",
+            )
+        self.consumed, self.produced = np.array(
+            [np.mean([[nominal(a), nominal(b)] for a, b in p], axis=0) for p in groups.values()]
+        ).T
+        self._parts = [_mean_parts(pairs) for pairs in self.groups.values()]
+        self._share_out()
+        self._factors = self._weights()
+        self.linear = LinearAmounts(self._weighted(), role_of)
+
+    def _share_out(self) -> None:
+        """Split the sources of the groups' means into shared ones and each group's own."""
+        parts = self._parts
+        used = Counter(key for group in parts for key in group)
+        shared = {key: s for group in parts for key, (s, _, _) in group.items() if used[key] > 1}
+        self.shared_sources = tuple(shared.values())
+        row = {key: i for i, key in enumerate(shared)}
+        self._shared = np.zeros((2, len(shared), len(parts)))
+        for column, group in enumerate(parts):
+            for key, (_, a, b) in group.items():
+                if key in row:
+                    self._shared[:, row[key], column] = a, b
+        own = [[v for k, v in group.items() if k not in row] for group in parts]
+        self.own = _variances(own)
+        self.reading = _variances([[v for v in g if v[0].kind in _READING_KINDS] for g in own])
+
+    def _weights(self) -> Floats:
+        """Return what scales the trials so that their mean is the weighted mean of the groups."""
+        x, y = self.direction(self.consumed.mean(), self.produced.mean())
+        variance = self.own.along(x, y)
+        if not (variance > 0).all():
+            raise ModelError(
+                "A group has no uncertainty of its own, so the groups cannot be compared.",
+                given=self.names[int(np.argmin(variance > 0))],
+                fix="State the uncertainty of its readings.",
+            )
+        counts = np.array([len(pairs) for pairs in self.groups.values()])
+        weights = 1 / variance
+        factors = weights / weights.sum() * counts.sum() / counts
+        if factors.max() <= _EVEN and factors.min() >= 1 / _EVEN:
+            factors = counts.sum() / counts / len(counts)
+        return np.ones(len(counts)) if np.allclose(factors, 1.0, rtol=1e-9) else factors
+
+    def _weighted(self) -> list[Pair]:
+        """Return all pairs, scaled so that their plain mean is the weighted mean of the groups."""
+        if (self._factors == 1.0).all():
+            return [pair for pairs in self.groups.values() for pair in pairs]
+        return [
+            (a * f, b * f)
+            for f, pairs in zip(self._factors.tolist(), self.groups.values(), strict=True)
+            for a, b in pairs
+        ]
+
+    @staticmethod
+    def direction(consumed: float, produced: float) -> tuple[float, float]:
+        """Return the direction (x, y) whose ratio x/y is that of these amounts."""
+        size = math.hypot(consumed, produced) or 1.0
+        return float(produced) / size, float(consumed) / size
+
+    def best_direction(self) -> tuple[float, float]:
+        """Return the direction of the mean amounts over the class."""
+        return self.direction(self.linear.mean_consumed, self.linear.mean_produced)
+
+    def discrepancies(self, x: float, y: float) -> Floats:
+        """Return y n_produced − x n_consumed of every group, mol."""
+        return np.asarray(y * self.produced - x * self.consumed)
+
+    def shared_effects(self, x: float, y: float) -> Floats:
+        """Return the sensitivity of each group's discrepancy to each shared source."""
+        return np.asarray(y * self._shared[1] - x * self._shared[0])
+
+    def shared_standard(self) -> tuple[Floats, Floats]:
+        """Return the effect of one standard uncertainty of each shared source on the amounts.
+
+        Shape (sources, groups) each, consumed and produced, mol.
+        """
+        u = np.array([s.standard_uncertainty for s in self.shared_sources])[:, None]
+        return self._shared[0] * u, self._shared[1] * u
+
+    def shared_terms(self, x: float, y: float, weights: Floats) -> tuple[Term, ...]:
+        """Return the terms of the shared sources in the weighted mean discrepancy."""
+        effects = (self.shared_effects(x, y) @ weights).tolist()
+        return terms_of(zip(self.shared_sources, effects, strict=True))
+
+    def without(self, group: str) -> ClassAmounts:
+        """Return the class without one group.
+
+        >>> one = amounts_from_arrays([1, 2, 3], [2, 4, 6], 0.01, 0.02)
+        >>> one.without("2").names
+        ('1', '3')
+        """
+        if group not in self.groups:
+            raise ModelError(
+                "There is no such group.", given=group, allowed=", ".join(self.names[:10])
+            )
+        if len(self.names) < 3:
+            raise ModelError("There are too few groups to leave one out.", allowed="three or more")
+        place = self.names.index(group)
+        found = object.__new__(ClassAmounts)
+        found.groups = {name: pairs for name, pairs in self.groups.items() if name != group}
+        found.names = tuple(found.groups)
+        found.consumed = np.delete(self.consumed, place)
+        found.produced = np.delete(self.produced, place)
+        found._parts = [part for i, part in enumerate(self._parts) if i != place]
+        left = Counter(key for part in found._parts for key in part)
+        if all(left[id(source)] > 1 for source in self.shared_sources):
+            found.shared_sources = self.shared_sources
+            found._shared = np.delete(self._shared, place, axis=2)
+            found.own, found.reading = self.own.without(place), self.reading.without(place)
+        else:  # what only one group still uses is its own
+            found._share_out()
+        found._factors = found._weights()
+        counts = [len(pairs) for pairs in self.groups.values()]
+        start = sum(counts[:place])
+        trials = [t for t in range(sum(counts)) if not start <= t < start + counts[place]]
+        factors = found._factors / np.delete(self._factors, place)
+        found.linear = self.linear.part(trials, np.repeat(factors, np.delete(counts, place)))
+        return found
+
+
+def _mean_parts(pairs: Sequence[Pair]) -> dict[int, tuple[Source, float, float]]:
+    """Return each source with its effect on a group's mean amounts, rounding at its widest."""
+    found: dict[int, tuple[Source, float, float]] = {}
+    for pair in pairs:
+        for side, amount in enumerate(pair):
+            for source, c in contributions(amount):
+                _, a, b = found.get(id(source), (source, 0.0, 0.0))
+                step = c / len(pairs)
+                found[id(source)] = (source, a + step * (side == 0), b + step * (side == 1))
+    return found
+
+
+def _variances(groups: Sequence[Sequence[tuple[Source, float, float]]]) -> _Variances:
+    rows = []
+    for parts in groups:
+        noise = {s.reading: s.scale for s, _, _ in parts if s.kind == "repeatability"}
+        vessels = Counter(s.vessel for s, _, _ in parts if s.kind == "rounding" and s.vessel)
+        consumed = produced = both = 0.0
+        for s, a, b in parts:
+            v = s.standard_uncertainty**2
+            if s.kind == "rounding" and s.shape is Shape.RECTANGULAR:
+                sigma = noise.get(s.reading, 0.0) / (2 * s.scale)
+                v *= rounding_excess(sigma, single=vessels[s.vessel] < 2)
+            consumed, produced, both = consumed + a * a * v, produced + b * b * v, both + a * b * v
+        rows.append((consumed, produced, both))
+    return _Variances(*np.array(rows, dtype=np.float64).T)
+
+
+def amounts_from_arrays(
+    n_consumed: ArrayLike,
+    n_produced: ArrayLike,
+    u_consumed: ArrayLike,
+    u_produced: ArrayLike,
+    *,
+    correlation: ArrayLike = 0.0,
+    shared_consumed: float = 0.0,
+    shared_produced: float = 0.0,
+    names: Iterable[str] | None = None,
+) -> ClassAmounts:
+    """Make up a class from one amount and standard uncertainty a group.
+
+    Parameters
+    ----------
+    n_consumed, n_produced : array_like, shape (groups,)
+        mol.
+    u_consumed, u_produced : array_like, shape (groups,) or a number
+        Standard uncertainties of the groups' own errors, mol, 0 or more; taken as normal.
+    correlation : array_like, shape (groups,) or a number
+        Of the own errors of both amounts of a group, −1 to 1.
+    shared_consumed, shared_produced : float
+        Relative standard uncertainties that all groups share: one calibration of whatever
+        measures the amounts consumed, and another of whatever measures those produced.
+    names : iterable of str, optional
+        Of the groups, all different; "1", "2", ... if left out.
+
+    Raises
+    ------
+    ModelError
+        If the shapes differ or a number cannot be used.
+
+    Examples
+    --------
+    >>> one = amounts_from_arrays([1, 2, 3], [2, 4, 6], 0.01, 0.02, shared_produced=0.001)
+    >>> one.names, len(one.shared_sources)
+    (('1', '2', '3'), 1)
+    """
+    given = (n_consumed, n_produced, u_consumed, u_produced, correlation)
+    arrays = [np.asarray(g, dtype=np.float64) for g in given]
+    shape = arrays[0].shape
+    if (
+        len(shape) != 1
+        or arrays[1].shape != shape
+        or any(a.shape not in ((), shape) for a in arrays)
+    ):
+        raise ModelError(
+            "The amounts of the groups do not match.",
+            given=", ".join(str(a.shape) for a in arrays),
+            allowed="lists of one length; uncertainties and correlations may be single numbers",
+        )
+    labels = [str(i + 1) for i in range(shape[0])] if names is None else [str(n) for n in names]
+    if len(set(labels)) != shape[0]:
+        raise ModelError("The names do not match the groups.", allowed="one name a group")
+    r = arrays[4]
+    if not (np.abs(r) <= 1).all():
+        raise ModelError("A correlation cannot be used.", given=r.tolist(), allowed="−1 to 1")
+    factors = [
+        uncertain_value(1.0, label, kind="calibration", shape=Shape.NORMAL, scale=scale)
+        for label, scale in (
+            ("shared calibration of the amounts consumed", shared_consumed),
+            ("shared calibration of the amounts produced", shared_produced),
+        )
+    ]
+    groups = {}
+    rows = np.array([np.broadcast_to(a, shape) for a in arrays]).T.tolist()
+    for label, (a, b, u_a, u_b, rho) in zip(labels, rows, strict=True):
+        consumed = _normal(a, f"amount consumed, group {label}", u_a)
+        rest = _normal(b, f"amount produced, group {label}", u_b * math.sqrt(1 - rho * rho))
+        slope = rho * u_b / u_a if u_a else 0.0
+        produced = rest + slope * (consumed - a)
+        groups[label] = [(consumed * factors[0], produced * factors[1])]
+    return ClassAmounts(groups)
+
+
+def _normal(value: float, label: str, scale: float) -> Number:
+    return uncertain_value(value, label, kind="other", shape=Shape.NORMAL, scale=scale)
+
+
+def amounts_of(*assessed: Evidence) -> ClassAmounts:
+    """Return the groups of one or more assessed experiments, by the group of each trial.
+
+    A trial without a group is a group of its own, by its own name. Experiments assessed apart
+    share atomic weights but no instrument: give one for each balance of the class.
+
+    Raises
+    ------
+    ModelError
+        If there are fewer than two groups, or two experiments have trials or groups of one name.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> from stoichkit.decision.evidence import assess
+    >>> amounts_of(assess(experiments.load("copper-silver"))).names
+    ('bench 1', 'bench 2', 'bench 3', 'bench 4')
+    """
+    groups: dict[str, list[Pair]] = {}
+    roles: dict[str, str] = {}
+    for number, evidence in enumerate(assessed, 1):
+        experiment = evidence.experiment
+        names = [role.name for role in experiment.roles()]
+        own: dict[str, list[Pair]] = {}
+        for trial, pair in zip(experiment.trials, evidence.amounts, strict=True):
+            own.setdefault(trial.group or trial.name, []).append(pair)
+        # digits of different instruments are different lattices, so their roles differ too
+        here = {f"{n}, trial {t.name}": f"{n} ({number})" for t in experiment.trials for n in names}
+        if repeated := sorted({*groups} & {*own}) or sorted({*roles} & {*here}):
+            raise ModelError(
+                "Two experiments of the class have trials or groups of one name.",
+                given=repeated[0],
+                fix="Give every trial and group of the class a name of its own.",
+            )
+        groups, roles = groups | own, roles | here
+    return ClassAmounts(groups, roles)
+
+
+def joined(experiments: Mapping[str, Experiment]) -> Experiment:
+    """Return one record of the trials of several groups that did the same experiment.
+
+    Parameters
+    ----------
+    experiments : mapping of str to Experiment
+        By group name. Models, instruments, candidates, recovery allowance and shared readings
+        must be equal: an instrument of one name is then one instrument, shared by the class.
+
+    Returns
+    -------
+    Experiment
+        Trials are named "group: trial" and carry their group.
+
+    Raises
+    ------
+    ExperimentError
+        If there is no group, or two differ in more than their trials.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> lab = experiments.load("tin-oxide")
+    >>> both = joined({"red": lab, "blue": lab})
+    >>> len(both.trials) == 2 * len(lab.trials), both.trials[-1].group
+    (True, 'blue')
+    """
+    if not experiments:
+        raise ExperimentError("There is no group.", allowed="one or more")
+    first = next(iter(experiments.values()))
+    trials = []
+    for name, experiment in experiments.items():
+        for field in (
+            "consumed",
+            "produced",
+            "instruments",
+            "candidates",
+            "recovery",
+            "shared_readings",
+        ):
+            if getattr(experiment, field) != getattr(first, field):
+                raise ExperimentError(
+                    "The groups cannot be joined into one class: their records differ.",
+                    field=field,
+                    given=f"group {name} differs from group {next(iter(experiments))}",
+                    fix="Assess the groups with other instruments apart; see amounts_of().",
+                )
+        trials += [Trial(f"{name}: {t.name}", t.readings, name) for t in experiment.trials]
+    return replace(first, trials=tuple(trials))
+
+
+DIFFERENCE_LEVEL = 0.1
+"""Chance, from the readings alone, below which groups count as different, or as scattered about a
+line; common practice for Q, whose power is low. A false alarm costs little: the wider test."""
+_LEAST_SPREAD = 3.0
+"""Least standard deviation of the amounts consumed over their own uncertainty, for a line."""
+
+
+class BlankKind(StrEnum):
+    """What an intercept of the straight line would mean."""
+
+    NOT_SEEN = "no constant blank is told apart from zero"
+    GAIN = (
+        "a constant gain whatever the amount: wet filter paper, residue or salt not washed out, "
+        "or reactant that gained mass (wet, coated, oxidised) and so hid what reacted"
+    )
+    LOSS = (
+        "a constant loss whatever the amount: product left in the vessel or washed through the "
+        "filter, or reactant that was lost without reacting"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Blank:
+    """The intercept of the line as a constant blank.
+
+    Attributes
+    ----------
+    kind : BlankKind
+        A gain or a loss if the p-value is below 1 − coverage.
+    amount_mol, u_mol : float
+        Intercept and its standard uncertainty, mol of product.
+    interval_mol : (float, float)
+    mass_g, u_g : float
+        The same in g of product; nan where the product was not named.
+    p_value : float
+        Chance of an intercept at least as large without any blank.
+    """
+
+    kind: BlankKind
+    amount_mol: float
+    u_mol: float
+    interval_mol: tuple[float, float]
+    mass_g: float
+    u_g: float
+    p_value: float
+
+
+def class_line(amounts: ClassAmounts) -> tuple[Line | None, str]:
+    """Return the line n_produced = blank + ratio × n_consumed, or why there is none.
+
+    The line needs three groups or more, and amounts consumed that spread by at least three times
+    their own uncertainty: with less the intercept is not told apart from the slope. Where the
+    points scatter about it by more than their readings explain (p below 0.1), its uncertainties
+    are widened by the scatter.
+
+    Parameters
+    ----------
+    amounts : ClassAmounts
+
+    Returns
+    -------
+    (Line or None, str)
+        The text is empty if there is a line.
+
+    Examples
+    --------
+    >>> from stoichkit.classroom.amounts import amounts_from_arrays
+    >>> line, _ = class_line(amounts_from_arrays([1, 2, 3], [2.3, 4.3, 6.3], 0.01, 0.02))
+    >>> round(line.slope, 3), round(line.intercept, 3)
+    (2.0, 0.3)
+    >>> class_line(amounts_from_arrays([1, 1, 1.01], [2, 2.1, 2], 0.01, 0.02))[1]
+    'The amounts consumed do not spread over three times their uncertainty.'
+    """
+    x, own = amounts.consumed, amounts.own
+    if x.size < 3:
+        return None, "There are fewer than three groups."
+    if not _differ(x, own.consumed):
+        return None, "The amounts consumed do not spread over three times their uncertainty."
+    u_x, u_y = np.sqrt(own.consumed), np.sqrt(own.produced)
+    size = u_x * u_y
+    r = np.divide(own.both, size, out=np.zeros_like(size), where=size > 0)
+    shared_x, shared_y = amounts.shared_standard()
+    try:
+        line = fit_line(x, amounts.produced, u_x, u_y, r, shared_x=shared_x, shared_y=shared_y)
+    except ModelError as error:
+        return None, error.problem
+    if not line.converged:
+        return None, "The fit of the line did not settle."
+    return line.with_inflation() if line.p_value < DIFFERENCE_LEVEL else line, ""
+
+
+def _differ(x: Floats, variance: Floats) -> bool:
+    if not (variance > 0).all():
+        return bool(np.ptp(x) > 0)
+    w = variance.min() / variance
+    squares = float(np.sum(w * (x - np.sum(w * x) / w.sum()) ** 2))
+    return squares >= _LEAST_SPREAD**2 * float(variance.min()) * (x.size - 1)
+
+
+def blank_of(line: Line, *, coverage: float = 0.95, produced: str = "") -> Blank:
+    """Return the intercept of a class's line as a constant blank, in mol and g of product.
+
+    Parameters
+    ----------
+    line : Line
+        Amounts in mol.
+    coverage : float
+    produced : str
+        Formula of the product; "" gives no mass.
+
+    Examples
+    --------
+    >>> from stoichkit.classroom.amounts import amounts_from_arrays
+    >>> n_copper, n_silver = [0.002, 0.004, 0.006], [0.0045, 0.0085, 0.0125]
+    >>> line, _ = class_line(amounts_from_arrays(n_copper, n_silver, 2e-5, 2e-5))
+    >>> blank = blank_of(line, produced="Ag")
+    >>> blank.kind.name, round(blank.mass_g, 3), round(blank.u_g, 3)
+    ('GAIN', 0.054, 0.007)
+    """
+    p = line.intercept_p_value()
+    u = line.u_intercept_total
+    gram = molar_mass_value(produced) if produced else math.nan
+    kind = BlankKind.NOT_SEEN
+    if p < 1 - coverage:
+        kind = BlankKind.GAIN if line.intercept > 0 else BlankKind.LOSS
+    interval = line.intercept_interval(coverage=coverage)
+    return Blank(kind, line.intercept, u, interval, line.intercept * gram, u * gram, p)
+
+
+def random_effects(amounts: ClassAmounts, x: float, y: float) -> tuple[Pooled, float]:
+    """Return the random-effects pooling of y n_produced − x n_consumed, and its p-value.
+
+    What the groups share keeps its exact shape in the p-value.
+
+    >>> from stoichkit.classroom.amounts import amounts_from_arrays
+    >>> pooled, p = random_effects(amounts_from_arrays([1, 2, 3], [1.1, 1.9, 3.2], 0.1, 0.1), 1, 1)
+    >>> round(pooled.mean, 3), round(p, 2)
+    (0.067, 0.53)
+    """
+    d, v = amounts.discrepancies(x, y), amounts.own.along(x, y)
+    pooled = pool(d, v, interval="floored hartung-knapp")
+    shared = amounts.shared_terms(x, y, pooled.weights)
+    if any(t.shape is not Shape.RECTANGULAR for t in shared):
+        return pooled, SumDistribution([pooled.own_term, *shared]).two_sided(pooled.mean)
+    half_widths = np.array([[0.0], *([t.scale] for t in shared)])
+    value, scale = np.array([pooled.mean]), np.array([pooled.own_term.scale])
+    return pooled, float(student_tails(value, half_widths, scale, pooled.dof)[0])
+
+
+def outlying_groups(amounts: ClassAmounts) -> Mapping[str, float]:
+    """Return the residuals of the groups that stand out from the ratio of the others.
+
+    Studentised deleted residuals beyond the Bonferroni limit; none with two groups.
+
+    >>> from stoichkit.classroom.amounts import amounts_from_arrays
+    >>> dict(outlying_groups(amounts_from_arrays([1, 2, 3], [1, 2, 3.1], 0.1, 0.1)))
+    {}
+    """
+    count = len(amounts.names)
+    found = {}
+    for i, name in enumerate(amounts.names if count > 2 else ()):
+        others = [j for j in range(count) if j != i]
+        consumed, produced = amounts.consumed[others].mean(), amounts.produced[others].mean()
+        x, y = amounts.direction(consumed, produced)
+        d, v = amounts.discrepancies(x, y), amounts.own.along(x, y)
+        rest = pool(d[others], v[others], interval="normal")
+        residual, p = deleted_residual(float(d[i]), float(v[i]), rest)
+        if p < OUTLYING_LEVEL / count:
+            found[name] = residual
+    return FrozenMap(found)

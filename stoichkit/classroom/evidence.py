@@ -1,0 +1,311 @@
+"""What the readings of each group of a class say about the candidates, all groups at once."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import compress
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .._common import FrozenMap
+from ..decision.arrays import assess_weighings
+from ..decision.evidence import assess
+from ..decision.verdict import Verdict, VerdictKind, verdict_of
+from ..errors import ModelError, StoichkitError
+from ..experiments.record import Experiment
+from ..measurement.displays import Balance
+from ..measurement.weighing import MassByDifference
+from ..uncertainty.sources import Floats, nominal
+from .data import ClassData
+
+__all__ = ["ClassEvidence", "Progress", "assess_class"]
+
+Progress = Callable[[int, int], object]
+"""Called with the number of groups done and of all groups; returns True to stop."""
+_AT_ONCE = 20_000
+STOPPED = "stopped before it was assessed"
+
+
+@dataclass(frozen=True, eq=False)
+class ClassEvidence:
+    """Evidence of every group of a class.
+
+    Attributes
+    ----------
+    names : tuple of str
+        Groups assessed, in the order of the file.
+    candidates : tuple of str
+        In the order of the last axis.
+    ratios : ndarray, shape (candidates,)
+        Mole ratios n_produced / n_consumed of the candidates.
+    p_value : ndarray, shape (groups, candidates)
+        As in :class:`stoichkit.decision.evidence.CandidateEvidence`.
+    compatible : ndarray of bool, shape (groups, candidates)
+    n_consumed_mol, n_produced_mol : ndarray, shape (groups,)
+        Mean amounts over the trials, as measured: without the recovery allowance.
+    trials : ndarray of int, shape (groups,)
+    coverage : float
+    not_assessed : mapping of str to str
+        Groups that could not be assessed, or were not because it was stopped, and why.
+    at_once : bool
+        Whether all groups went through :func:`stoichkit.decision.assess_weighings`; else each
+        through :func:`stoichkit.decision.evidence.assess`. Both give the same numbers.
+    """
+
+    names: tuple[str, ...]
+    candidates: tuple[str, ...]
+    ratios: Floats
+    p_value: Floats
+    compatible: NDArray[np.bool_]
+    n_consumed_mol: Floats
+    n_produced_mol: Floats
+    trials: NDArray[np.intp]
+    coverage: float
+    not_assessed: Mapping[str, str]
+    at_once: bool
+
+    def __len__(self) -> int:
+        return len(self.names)
+
+    @cached_property
+    def kinds(self) -> tuple[str, ...]:
+        """Verdict kind of each group: "singled_out", "not_told_apart" or "none_fits"."""
+        kinds = (VerdictKind.NONE_FITS, VerdictKind.SINGLED_OUT, VerdictKind.NOT_TOLD_APART)
+        words = [str(kind) for kind in kinds]
+        return tuple(words[n] for n in np.minimum(self.compatible.sum(axis=1), 2).tolist())
+
+    @cached_property
+    def fitting(self) -> tuple[tuple[str, ...], ...]:
+        """Names of the compatible candidates of each group."""
+        return tuple(
+            tuple(n for n, ok in zip(self.candidates, row, strict=True) if ok)
+            for row in self.compatible.tolist()
+        )
+
+    def verdict(self, group: str) -> Verdict:
+        """Return the verdict of one group, without the warnings of a full assessment.
+
+        Raises
+        ------
+        ModelError
+            If there is no such group, or it was not assessed.
+        """
+        if group not in self.names:
+            raise ModelError(
+                "There is no evidence of this group.",
+                given=group,
+                allowed=", ".join(self.names[:10]) or "none",
+                fix=self.not_assessed.get(group),
+            )
+        row = self.compatible[self.names.index(group)].tolist()
+        return verdict_of(zip(self.candidates, row, strict=True), self.coverage)
+
+    @cached_property
+    def ratio(self) -> Floats:
+        """Mole ratio of the mean amounts of each group; nan where nothing was consumed."""
+        return self._over(self.n_consumed_mol)
+
+    @cached_property
+    def percent_yield(self) -> Floats:
+        """Percent yield of each group if a candidate is true, shape (groups, candidates)."""
+        return 100 * self._over(self.n_consumed_mol)[:, None] / self.ratios
+
+    def _over(self, denominator: Floats) -> Floats:
+        out = np.full(denominator.shape, np.nan)
+        np.divide(self.n_produced_mol, denominator, out=out, where=denominator > 0)
+        return out
+
+    @cached_property
+    def counts(self) -> Mapping[str, int]:
+        """How many groups have each kind of verdict."""
+        found = Counter(self.kinds)
+        return FrozenMap({str(kind): found[str(kind)] for kind in VerdictKind})
+
+    @cached_property
+    def singled_out(self) -> Mapping[str, int]:
+        """How many groups single out each candidate."""
+        alone = self.compatible[self.compatible.sum(axis=1) == 1].sum(axis=0)
+        return FrozenMap(zip(self.candidates, alone.tolist(), strict=True))
+
+
+def assess_class(
+    classdata: ClassData, *, coverage: float | None = None, progress: Progress | None = None
+) -> ClassEvidence:
+    """Test the candidates against the readings of every group.
+
+    Groups that weigh what was used up and what was made on one balance are taken all at once;
+    others one at a time, which takes a few milliseconds each.
+
+    Parameters
+    ----------
+    classdata : ClassData
+    coverage : float, optional
+        Coverage probability, 0.5 to 0.9999; that of the experiment if left out.
+    progress : callable, optional
+        Called with the number of groups done and of all groups. Return True to stop: what is
+        done by then is returned.
+
+    Returns
+    -------
+    ClassEvidence
+
+    Raises
+    ------
+    ModelError
+        If the coverage cannot be used, or no group can be assessed.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> from stoichkit.classroom.data import load_class
+    >>> text = '''group,wire before,wire after,paper,paper + silver
+    ... red,2.94,2.82,0.75,1.15
+    ... blue,3.12,3.10,0.70,0.75'''
+    >>> data = load_class(text.encode(), experiments.load("copper-silver"))
+    >>> evidence = assess_class(data)
+    >>> list(zip(evidence.names, evidence.fitting))
+    [('red', ('copper(II)',)), ('blue', ('copper(I)', 'copper(II)'))]
+    >>> evidence.ratio.round(2).tolist()
+    [1.96, 1.47]
+    """
+    level = classdata.experiment.coverage if coverage is None else coverage
+    if not 0.5 <= level <= 0.9999:
+        raise ModelError(
+            "The coverage probability cannot be used.", given=level, allowed="0.5 to 0.9999"
+        )
+    shape = (len(classdata.names), len(classdata.experiment.candidates))
+    table = _Table(np.full(shape, np.nan), np.full(shape[0], np.nan), np.full(shape[0], np.nan))
+    reasons: dict[str, str] = {}
+    names = weighings_of(classdata.experiment)
+    if names is not None:
+        _all_at_once(classdata, names, level, progress, table)
+    else:
+        _one_by_one(classdata, level, progress, table, reasons)
+    done = ~np.isnan(table.n_consumed_mol)
+    for index in np.flatnonzero(~done).tolist():
+        reasons.setdefault(classdata.names[index], STOPPED)
+    if not done.any() and progress is None:
+        group, reason = next(iter(reasons.items()))
+        raise ModelError("No group can be assessed.", given=group, fix=reason)
+    ratios = np.array([float(c.ratio) for c in classdata.experiment.candidates])
+    return ClassEvidence(
+        names=tuple(compress(classdata.names, done.tolist())),
+        candidates=tuple(c.name for c in classdata.experiment.candidates),
+        ratios=ratios,
+        p_value=table.p_value[done],
+        compatible=table.p_value[done] >= 1 - level,
+        n_consumed_mol=table.n_consumed_mol[done],
+        n_produced_mol=table.n_produced_mol[done] / _gain(classdata.experiment),
+        trials=classdata.trial_counts[done],
+        coverage=level,
+        not_assessed=FrozenMap(reasons),
+        at_once=names is not None,
+    )
+
+
+@dataclass(slots=True)
+class _Table:
+    """Results of all groups, nan until they are known; the recovery allowance is in."""
+
+    p_value: Floats
+    n_consumed_mol: Floats
+    n_produced_mol: Floats
+
+
+def _gain(experiment: Experiment) -> float:
+    low, high = experiment.recovery
+    return (1 / low + 1 / high) / 2
+
+
+def weighings_of(experiment: Experiment) -> tuple[str, str, str, str] | None:
+    """Return the four weighings if a lab is one for :func:`assess_weighings`, or None.
+
+    They are the reactant before and after, the empty vessel and that with the product, all made
+    in every trial on one balance.
+
+    >>> from stoichkit import experiments
+    >>> weighings_of(experiments.load("copper-silver"))
+    ('wire before', 'wire after', 'paper', 'paper + silver')
+    >>> weighings_of(experiments.load("hydrate-heating")) is None
+    True
+    """
+    a, b = experiment.consumed, experiment.produced
+    if not (isinstance(a, MassByDifference) and isinstance(b, MassByDifference)):
+        return None
+    names = (a.heavier, a.lighter, b.lighter, b.heavier)
+    plain = all((m.purity, m.purity_half_width) == (1.0, 0.0) for m in (a, b))
+    roles = experiment.roles()
+    vessels = {role.name: role.vessel_group for role in roles}
+    if (
+        not plain
+        or not all(names)
+        or len(set(names)) < 4
+        or a.instrument != b.instrument
+        or experiment.shared_readings
+        or not isinstance(experiment.instruments[a.instrument], Balance)
+        or vessels[a.heavier] == vessels[b.heavier]
+    ):
+        return None
+    return names
+
+
+def _all_at_once(
+    classdata: ClassData,
+    names: tuple[str, str, str, str],
+    coverage: float,
+    progress: Progress | None,
+    table: _Table,
+) -> None:
+    experiment = classdata.experiment
+    model = experiment.consumed
+    assert isinstance(model, MassByDifference)
+    balance = experiment.instruments[model.instrument]
+    assert isinstance(balance, Balance)
+    done, total = 0, len(classdata.names)
+    for count in np.unique(classdata.trial_counts).tolist():
+        groups = np.flatnonzero(classdata.trial_counts == count)
+        tables = [classdata.table(name, groups) for name in names]
+        order = np.argsort((tables[0] - tables[1]).sum(axis=1))  # like amounts share the work
+        size = order.size if progress is None else _AT_ONCE
+        for start in range(0, order.size, size):
+            part = order[start : start + size]
+            found = assess_weighings(
+                *(readings[part] for readings in tables),
+                consumed=experiment.consumed.species,
+                produced=experiment.produced.species,
+                candidates=experiment.candidates,
+                balance=balance,
+                coverage=coverage,
+                recovery=experiment.recovery,
+            )
+            table.p_value[groups[part]] = found.p_value
+            table.n_consumed_mol[groups[part]] = found.n_consumed
+            table.n_produced_mol[groups[part]] = found.n_produced
+            done += part.size
+            if progress is not None and progress(done, total) is True:
+                return
+
+
+def _one_by_one(
+    classdata: ClassData,
+    coverage: float,
+    progress: Progress | None,
+    table: _Table,
+    reasons: dict[str, str],
+) -> None:
+    total = len(classdata.names)
+    for index, name in enumerate(classdata.names):
+        try:
+            evidence = assess(classdata.groups[name], coverage=coverage)
+        except StoichkitError as error:
+            reasons[name] = str(error)
+        else:
+            table.p_value[index] = [c.p_value for c in evidence.candidates.values()]
+            table.n_consumed_mol[index] = nominal(evidence.n_consumed)
+            table.n_produced_mol[index] = nominal(evidence.n_produced)
+        if progress is not None and progress(index + 1, total) is True:
+            return

@@ -1,0 +1,258 @@
+"""What is handed out of a class: results and answers of each group, rows, the key to codes."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Literal
+
+from ..decision.answers import ACCEPTED, AnswerLine, answer_lines
+from ..errors import ModelError
+from ..text.sheets import Cell, Sheet, write_sheets
+from .data import ClassData
+from .evidence import ClassEvidence
+
+__all__ = ["export_answer_key", "export_code_key", "export_results", "export_rows"]
+
+_KIND_WORDS = {
+    "singled_out": "singled out",
+    "not_told_apart": "not told apart",
+    "none_fits": "none fits",
+}
+
+
+def export_results(
+    evidence: ClassEvidence,
+    path: str | os.PathLike[str],
+    *,
+    delimiter: Literal[",", ";", "\t"] = ",",
+    decimal: Literal[".", ","] = ".",
+) -> Path:
+    """Write the results of each group to a CSV, XLSX or HTML file.
+
+    One row a group: trials, verdict, compatible candidates, amounts, mole ratio, and p-value and
+    percent yield for each candidate; groups that could not be assessed come last, with the
+    reason as their verdict.
+
+    Parameters
+    ----------
+    evidence : ClassEvidence
+    path : path
+        Ends in .csv, .xlsx or .html.
+    delimiter, decimal : str
+        Marks of a CSV file.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    DataFileError
+        If the file cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from stoichkit import experiments
+    >>> from stoichkit.classroom.data import load_class
+    >>> from stoichkit.classroom.evidence import assess_class
+    >>> text = "group,wire before,wire after,paper,paper + silver\\n@red,2.94,2.82,0.75,1.15\\n"
+    >>> lab = experiments.load("copper-silver")
+    >>> evidence = assess_class(load_class(text.encode(), lab))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = export_results(evidence, f"{folder}/results.csv")
+    ...     file.read_text("utf-8-sig").splitlines()[1][:39]
+    "'@red,1,singled out,copper(II),0.001888"
+    """
+    header = (
+        "group",
+        "trials",
+        "verdict",
+        "candidates that fit",
+        "amount consumed / mol",
+        "amount produced / mol",
+        "mole ratio",
+        *(f"p-value, {name}" for name in evidence.candidates),
+        *(f"yield, {name} / %" for name in evidence.candidates),
+    )
+    rows: list[tuple[Cell, ...]] = [
+        (group, trials, _KIND_WORDS[kind], ", ".join(fitting), a, b, ratio, *p, *percent)
+        for group, trials, kind, fitting, a, b, ratio, p, percent in zip(
+            evidence.names,
+            evidence.trials.tolist(),
+            evidence.kinds,
+            evidence.fitting,
+            evidence.n_consumed_mol.tolist(),
+            evidence.n_produced_mol.tolist(),
+            evidence.ratio.tolist(),
+            evidence.p_value.tolist(),
+            evidence.percent_yield.tolist(),
+            strict=True,
+        )
+    ]
+    empty = [float("nan")] * (len(header) - 4)
+    for name, why in evidence.not_assessed.items():
+        rows.append((name, "", f"not assessed: {why}", "", *empty))
+    title = f"Results by group ({100 * evidence.coverage:g} % coverage)"
+    return write_sheets(path, [Sheet(title, header, rows)], delimiter=delimiter, decimal=decimal)
+
+
+def export_rows(classdata: ClassData, path: str | os.PathLike[str]) -> Path:
+    """Write what became of each row of the file, and the problems found, to an XLSX or CSV file.
+
+    A CSV file holds the rows, with the problems of each in its last column.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    DataFileError
+        If the file cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from stoichkit import experiments
+    >>> from stoichkit.classroom.data import load_class
+    >>> text = "group,wire before,wire after,paper,paper + silver\\nred,2.94,2.82,0.75,1.15\\n"
+    >>> data = load_class(text.encode(), experiments.load("copper-silver"))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     print(export_rows(data, f"{folder}/rows.csv").read_text("utf-8-sig"))
+    row,use,group,trial,reason,problems
+    1,header,,,,
+    2,used,red,1,,
+    <BLANKLINE>
+    """
+    by_row: dict[int, list[str]] = {}
+    for problem in classdata.problems:
+        if problem.row is not None:
+            by_row.setdefault(problem.row, []).append(str(problem))
+    rows = [
+        (r.row, str(r.use), r.group, r.trial, r.reason, " ".join(by_row.get(r.row, ())))
+        for r in classdata.rows
+    ]
+    problems = [
+        ("" if p.row is None else p.row, p.column, p.text, p.given, p.allowed, p.done)
+        for p in classdata.problems
+    ]
+    return write_sheets(
+        path,
+        [
+            Sheet("Rows", ("row", "use", "group", "trial", "reason", "problems"), rows),
+            Sheet("Problems", ("row", "column", "problem", "given", "allowed", "done"), problems),
+        ],
+    )
+
+
+def export_code_key(classdata: ClassData, path: str | os.PathLike[str]) -> Path:
+    """Write which code stands for which group, to be kept apart from the results.
+
+    Raises
+    ------
+    ModelError
+        If the groups were loaded under their names.
+    DataFileError
+        If the file cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from stoichkit import experiments
+    >>> from stoichkit.classroom.data import load_class
+    >>> text = "group,wire before,wire after,paper,paper + silver\\nred,2.94,2.82,0.75,1.15\\n"
+    >>> data = load_class(text.encode(), experiments.load("copper-silver"), codes=True)
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     export_code_key(data, f"{folder}/key.csv").read_text("utf-8-sig")
+    'code,group\\nG01,red\\n'
+    """
+    if not classdata.key:
+        raise ModelError(
+            "There is no key to write: the groups have no codes.",
+            fix="Load the file with codes=True.",
+        )
+    return write_sheets(path, [Sheet("Key to codes", ("code", "group"), [*classdata.key.items()])])
+
+
+def export_answer_key(
+    classdata: ClassData,
+    path: str | os.PathLike[str],
+    *,
+    groups: Iterable[str] | None = None,
+    delimiter: Literal[",", ";", "\t"] = ",",
+    decimal: Literal[".", ","] = ".",
+) -> Path:
+    """Write what each group should have calculated from its own readings, with accepted ranges.
+
+    Parameters
+    ----------
+    classdata : ClassData
+    path : path
+        Ends in .csv, .xlsx or .html.
+    groups : iterable of str, optional
+        All if left out.
+    delimiter, decimal : str
+        Marks of a CSV file.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    ModelError
+        If there is no such group.
+    DataFileError
+        If the file cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from stoichkit import experiments
+    >>> from stoichkit.classroom.data import load_class
+    >>> text = "group,wire before,wire after,paper,paper + silver\\nred,2.94,2.82,0.75,1.15\\n"
+    >>> data = load_class(text.encode(), experiments.load("copper-silver"))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = export_answer_key(data, f"{folder}/key.csv")
+    ...     print(file.read_text("utf-8-sig").splitlines()[1])
+    red,1,m(Cu),mass of Cu,wire before − wire after,0.12,g,0.12,2,0.00816497,0.11,0.13,
+    """
+    chosen = classdata.names if groups is None else tuple(groups)
+    known = set(classdata.names)
+    for name in chosen:
+        if name not in known:
+            raise ModelError(
+                "There is no such group.", given=name, allowed=", ".join(classdata.names[:10])
+            )
+    header = (
+        "group", "trial", "symbol", "step", "formula", "value", "unit", "answer",
+        "significant digits", "standard uncertainty", "accepted from", "accepted to", "note",
+    )  # fmt: skip
+    rows = [
+        (name, *_answer_row(line))
+        for name in chosen
+        for line in answer_lines(classdata.groups[name])
+    ]
+    about = Sheet("About", ("how answers are accepted",), [(text,) for text in ACCEPTED])
+    sheets = [Sheet("Answer key", header, rows), about]
+    return write_sheets(path, sheets, delimiter=delimiter, decimal=decimal)
+
+
+def _answer_row(line: AnswerLine) -> tuple[Cell, ...]:
+    return (
+        line.trial,
+        line.symbol,
+        line.words,
+        line.formula,
+        line.value,
+        line.unit,
+        line.answer,
+        line.digits or "",
+        line.standard_uncertainty,
+        line.low,
+        line.high,
+        line.note,
+    )

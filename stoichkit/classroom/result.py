@@ -1,0 +1,293 @@
+"""Everything a class file says: its groups, their slips, the verdict of the class, outlook."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+
+from .._common import FrozenMap
+from ..decision.evidence import Evidence, assess
+from ..decision.yields import PercentYield, yield_for
+from ..diagnosis.slips import LEVEL, Slip, find_slips
+from ..errors import ModelError, StoichkitError
+from ..experiments.record import MAX_TRIALS, Experiment
+from .amounts import joined
+from .columns import ColumnMap
+from .data import ClassData, load_class
+from .evidence import ClassEvidence, Progress, assess_class
+from .tables import FileSource
+from .verdict import ClassOutlook, ClassVerdict, class_outlook, class_verdict_of
+
+__all__ = ["ClassResult", "assess_class_data", "assess_class_file"]
+
+_STEPS_AFTER = 2
+"""The search for slips and the verdict of the class, each counted like one group."""
+_TARGET = 0.9
+_STOPPED = "It was stopped before the class was put together."
+
+
+class _Assessed(Mapping[str, Evidence]):
+    """Full evidence of each group, worked out when it is first asked for."""
+
+    def __init__(self, data: ClassData, evidence: ClassEvidence) -> None:
+        self._data, self._evidence = data, evidence
+        self._made: dict[str, Evidence] = {}
+
+    def __getitem__(self, name: str) -> Evidence:
+        if name not in self._made:
+            if name not in self._evidence.names:
+                raise KeyError(name)
+            coverage = self._evidence.coverage
+            self._made[name] = assess(self._data.groups[name], coverage=coverage)
+        return self._made[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._evidence.names)
+
+    def __len__(self) -> int:
+        return len(self._evidence.names)
+
+
+@dataclass(frozen=True, eq=False)
+class ClassResult:
+    """What the readings of a class say, group by group and together.
+
+    Attributes
+    ----------
+    data : ClassData
+        As loaded, with what became of each row and the problems found.
+    evidence : ClassEvidence
+        p-values, verdicts, ratios and yields of all groups as arrays.
+    groups : mapping of str to Evidence
+        Full evidence of each group that was assessed, worked out when first asked for.
+    slips : mapping of str to tuple of Slip
+        Readings that cannot be right as typed, for groups that have any. All trials of the class
+        are each other's fellows, so at most 1 % of classes without a mistake are accused.
+    shared_slips : tuple of Slip
+        Those made alike in every trial of the class.
+    verdict : ClassVerdict or None
+    no_verdict : str
+        Why there is none; "" if there is one.
+    outlook : ClassOutlook or None
+        None without a verdict or a rival candidate.
+    coded : bool
+        Whether groups go by codes, so that nothing here holds a name.
+    """
+
+    data: ClassData
+    evidence: ClassEvidence
+    groups: Mapping[str, Evidence] = field(repr=False)
+    slips: Mapping[str, tuple[Slip, ...]]
+    shared_slips: tuple[Slip, ...]
+    verdict: ClassVerdict | None
+    no_verdict: str
+    outlook: ClassOutlook | None
+    coded: bool = False
+
+    @property
+    def experiment(self) -> Experiment:
+        """The record whose models, instruments and candidates hold for every group."""
+        return self.data.experiment
+
+    def group(self, name: str) -> Evidence:
+        """Return the full evidence of one group.
+
+        Raises
+        ------
+        ModelError
+            If there is no such group, or it was not assessed; says which groups there are.
+        """
+        try:
+            return self.groups[name]
+        except KeyError:
+            raise ModelError(
+                "There is no evidence of this group.",
+                given=name,
+                allowed=", ".join(self.evidence.names[:10]) or "none",
+                fix=self.evidence.not_assessed.get(name),
+            ) from None
+
+    def yields(self, name: str) -> Mapping[str, PercentYield]:
+        """Return the percent yields of one group, for the candidates that fit it.
+
+        If none fits, that for the nearest one; candidates without a possible yield are left out.
+
+        Raises
+        ------
+        ModelError
+            If there is no such group.
+        """
+        evidence = self.group(name)
+        found = {}
+        for candidate in evidence.verdict.candidates or (evidence.nearest.name,):
+            try:
+                found[candidate] = yield_for(evidence, candidate)
+            except ModelError:  # no yield from 0 % up fits: the sentence for it says so
+                continue
+        return FrozenMap(found)
+
+
+def assess_class_file(
+    path_or_bytes: FileSource,
+    experiment: Experiment | str,
+    *,
+    codes: bool = False,
+    coverage: float | None = None,
+    columns: ColumnMap | None = None,
+    sheet: str | None = None,
+    progress: Progress | None = None,
+) -> ClassResult:
+    """Load a class file and work out what it says, group by group and together.
+
+    Parameters
+    ----------
+    path_or_bytes : path or bytes
+        CSV or XLSX; it is only read.
+    experiment : Experiment or str
+        The record of the lab, or the name of a ready one.
+    codes : bool
+        Whether groups are called G01, G02, ... instead of by name; the result then keeps no
+        key to them. To keep a key, use :func:`stoichkit.load_class` and
+        :func:`assess_class_data`.
+    coverage : float, optional
+        Coverage probability, 0.5 to 0.9999; that of the experiment if left out.
+    columns, sheet : optional
+        As for :func:`stoichkit.load_class`.
+    progress : callable, optional
+        Called with the number of steps done and of all: one for each group, and two for the
+        class. Return True to stop: what is done by then is returned.
+
+    Returns
+    -------
+    ClassResult
+
+    Raises
+    ------
+    DataFileError
+        If the file cannot be used.
+    ModelError
+        If the coverage cannot be used, or no group can be assessed.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> found = assess_class_file(experiments.class_file("copper-silver"), "copper-silver")
+    >>> found.verdict.verdict.candidates, len(found.groups), list(found.slips)
+    (('copper(II)',), 9, ['plum'])
+    """
+    if isinstance(experiment, str):
+        from ..experiments import load
+
+        experiment = load(experiment)
+    data = load_class(path_or_bytes, experiment, columns=columns, codes=codes, sheet=sheet)
+    found = assess_class_data(data, coverage=coverage, progress=progress)
+    return replace(found, data=data.without_key())
+
+
+def assess_class_data(
+    data: ClassData, *, coverage: float | None = None, progress: Progress | None = None
+) -> ClassResult:
+    """Work out what a loaded class says; see :func:`assess_class_file`.
+
+    Parameters
+    ----------
+    data : ClassData
+    coverage : float, optional
+    progress : callable, optional
+
+    Raises
+    ------
+    ModelError
+        If the coverage cannot be used, or no group can be assessed.
+    """
+    coded = bool(data.key)
+    total = len(data.names) + _STEPS_AFTER
+    stopped = False
+
+    def told(done: int) -> bool:
+        nonlocal stopped
+        stopped = stopped or (progress is not None and progress(done, total) is True)
+        return stopped
+
+    evidence = assess_class(
+        data, coverage=coverage, progress=None if progress is None else lambda done, _: told(done)
+    )
+    named: dict[str, tuple[Slip, ...]] = {}
+    shared: tuple[Slip, ...] = ()
+    verdict, outlook, why = None, None, _STOPPED
+    if not stopped:
+        record, why = _together(data, evidence)
+        named, shared = _slips(data, evidence, record, lambda: told(total - _STEPS_AFTER))
+        if not told(total - 1):
+            if record is not None:
+                verdict, why = _verdict(record, evidence.coverage)
+            if verdict is not None and len(verdict.candidates) > 1:
+                outlook = _outlook(verdict)
+            told(total)
+        else:
+            why = _STOPPED
+    return ClassResult(
+        data=data,
+        evidence=evidence,
+        groups=_Assessed(data.without_key(), evidence),
+        slips=FrozenMap(named),
+        shared_slips=shared,
+        verdict=verdict,
+        no_verdict=why,
+        outlook=outlook,
+        coded=coded,
+    )
+
+
+def _together(data: ClassData, evidence: ClassEvidence) -> tuple[Experiment | None, str]:
+    """Return the trials of all groups that were assessed as one record, or why there is none."""
+    trials = int(evidence.trials.sum())
+    if trials > MAX_TRIALS:
+        return None, (
+            f"A class is judged together up to {MAX_TRIALS:,} trials; these are {trials:,}. Each "
+            "group is judged by itself. Give fewer groups for a verdict of the class."
+        )
+    try:
+        return joined({name: data.groups[name] for name in evidence.names}), ""
+    except StoichkitError as error:
+        return None, str(error)
+
+
+def _slips(
+    data: ClassData,
+    evidence: ClassEvidence,
+    record: Experiment | None,
+    stopped: Callable[[], bool],
+) -> tuple[dict[str, tuple[Slip, ...]], tuple[Slip, ...]]:
+    """Return the slips of each group, and those of all trials alike."""
+    if record is None:  # too many trials, or readings for all trials of a group: each by itself
+        level = LEVEL / max(len(evidence.names), 1)
+        own: dict[str, tuple[Slip, ...]] = {}
+        for name in evidence.names:
+            if stopped():
+                break
+            own[name] = find_slips(data.groups[name], level=level)
+        return {name: found for name, found in own.items() if found}, ()
+    owner = {trial.name: trial for trial in record.trials}
+    named: dict[str, tuple[Slip, ...]] = {}
+    shared: list[Slip] = []
+    for slip in find_slips(record):
+        if not slip.trial:
+            shared.append(slip)
+            continue
+        group = owner[slip.trial].group
+        short = replace(slip, trial=slip.trial.removeprefix(f"{group}: "))
+        named[group] = (*named.get(group, ()), short)
+    return named, tuple(shared)
+
+
+def _verdict(record: Experiment, coverage: float) -> tuple[ClassVerdict | None, str]:
+    try:
+        return class_verdict_of(record, coverage=coverage), ""
+    except ModelError as error:
+        return None, str(error)
+
+
+def _outlook(verdict: ClassVerdict) -> ClassOutlook:
+    target = min(_TARGET, round(verdict.coverage - 0.05, 4))
+    return class_outlook(verdict, target=target)

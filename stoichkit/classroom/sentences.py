@@ -1,0 +1,661 @@
+"""What a class says.
+
+How far the groups of a class agree: differences between them, and groups that stand out.
+
+Nothing here is escaped: a renderer escapes every sentence as a whole.
+
+What the straight line through the amounts of a class says, and its intercept as a blank.
+
+What a class says, sentence by sentence, as plain text; reports and panels put them in order.
+
+Nothing here is escaped: a renderer escapes every sentence as a whole.
+
+What would help a class, and what became of the rows of its file, in words.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from ..decision.verdict import Verdict, VerdictKind
+from ..experiments.record import Experiment
+from ..text.wording import (
+    capitalised,
+    joined,
+    p_clause,
+    p_text,
+    plus_minus,
+    shown_range,
+    species_text,
+    symbol,
+    two_digits,
+)
+from ..uncertainty.pooling import OUTLYING_LEVEL, pool
+from ..uncertainty.ratio_set import Interval
+from .amounts import DIFFERENCE_LEVEL, Blank, BlankKind
+from .result import ClassResult
+from .tables import RowUse
+from .verdict import (
+    BLANK_LEVEL,
+    Basis,
+    ClassCandidate,
+    ClassCaveat,
+    ClassCaveatKind,
+    ClassOutlook,
+    ClassVerdict,
+)
+
+__all__ = [
+    "MOST_LEFT_OUT",
+    "basis_sentence",
+    "blank_sentences",
+    "candidate_class_sentence",
+    "class_assumptions",
+    "class_caveat_sentence",
+    "class_ratio_sentence",
+    "class_verdict_sentences",
+    "differ_sentence",
+    "file_sentence",
+    "groups_sentence",
+    "heterogeneity_sentence",
+    "leave_one_out_sentence",
+    "line_sentence",
+    "names_text",
+    "not_assessed_sentences",
+    "outlook_sentences",
+    "outlying_rule",
+    "outlying_sentence",
+]
+
+MOST_LEFT_OUT = 60
+"""Classes up to so many groups are put together again without each group."""
+_MOST_NAMES = 12
+_FEW = 8
+
+
+def names_text(names: Sequence[str], *, most: int = _MOST_NAMES) -> str:
+    """Write a list of groups; those beyond ``most`` are counted.
+
+    >>> names_text(["red", "blue"]), names_text(["a", "b", "c"], most=2)
+    ('red and blue', 'a, b and 1 more')
+    """
+    listed = list(names)
+    if len(listed) <= most:
+        return joined(listed)
+    return f"{', '.join(listed[:most])} and {len(listed) - most} more"
+
+
+def heterogeneity_sentence(verdict: ClassVerdict) -> str:
+    """Say whether the groups differ by more than their readings explain, and by how much.
+
+    >>> from stoichkit.classroom.amounts import amounts_from_arrays
+    >>> from stoichkit.classroom.verdict import class_verdict
+    >>> one = amounts_from_arrays([1.0, 2.1, 2.9, 4.2], [1.01, 2.07, 2.9, 4.17], 0.02, 0.02)
+    >>> print(heterogeneity_sentence(class_verdict(one, candidates={"one": 1, "two": 2})))
+    The groups agree within their readings: Q = 1.13 for 3 degrees of freedom (p = 0.77), I² = 0 %,
+    τ² = 0 in the mole ratio.
+    """
+    h = verdict.heterogeneity
+    word = "degree" if h.dof == 1 else "degrees"
+    p = p_clause(h.p_heterogeneity, 1 - DIFFERENCE_LEVEL)
+    spread = verdict.ratio_spread
+    q = f"{h.q:.0f}" if h.q >= 100 else f"{h.q:.3g}"
+    tau = two_digits(spread**2) if spread > 0 else "0"
+    figures = (
+        f"Q = {q} for {h.dof} {word} of freedom ({p}), I² = {100 * h.i_squared:.0f} %, "
+        f"τ² = {tau} in the mole ratio"
+    )
+    if h.p_heterogeneity >= DIFFERENCE_LEVEL:
+        return f"The groups agree within their readings: {figures}."
+    return (
+        f"The groups differ by more than their readings explain: {figures}. About "
+        f"{100 * h.i_squared:.0f} % of the variance between them is not from reading the "
+        f"instruments.{_without_outlying(verdict)}"
+    )
+
+
+def differ_sentence(verdict: ClassVerdict) -> str:
+    """Say in one sentence, without the figures of the test, that the groups differ.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.classroom.result import assess_class_file
+    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> print(differ_sentence(found.verdict))
+    The groups differ by more than their readings explain, by a standard deviation of about 0.25
+    in the mole ratio. Find out what was done differently from group to group. Leaving plum aside,
+    the others agree (p = 0.46).
+    """
+    spread = verdict.ratio_spread
+    size = (
+        f", by a standard deviation of about {two_digits(spread)} in the mole ratio"
+        if spread > 0
+        else ""
+    )
+    return (
+        f"The groups differ by more than their readings explain{size}. Find out what was done "
+        f"differently from group to group.{_without_outlying(verdict)}"
+    )
+
+
+def _without_outlying(verdict: ClassVerdict) -> str:
+    """Say whether the groups agree once those that stand out are left aside."""
+    rest = [i for i, name in enumerate(verdict.groups) if name not in verdict.outlying]
+    if len(rest) == len(verdict.groups) or len(rest) < 2:
+        return ""
+    x, y = verdict.amounts.best_direction()
+    d, v = verdict.amounts.discrepancies(x, y), verdict.amounts.own.along(x, y)
+    p = pool(d[rest], v[rest], method="common", interval="normal").p_heterogeneity
+    agree = "agree" if p >= DIFFERENCE_LEVEL else "still differ"
+    return (
+        f" Leaving {names_text(list(verdict.outlying))} aside, the others {agree} "
+        f"({p_clause(p, 1 - DIFFERENCE_LEVEL)})."
+    )
+
+
+def outlying_rule(verdict: ClassVerdict) -> str:
+    """State the rule by which a group is said to stand out.
+
+    >>> from stoichkit.classroom.amounts import amounts_from_arrays
+    >>> from stoichkit.classroom.verdict import class_verdict
+    >>> one = amounts_from_arrays([1.0, 2.1, 2.9], [1.01, 2.07, 2.9], 0.02, 0.02)
+    >>> "0.05 / 3" in outlying_rule(class_verdict(one, candidates={"one": 1, "two": 2}))
+    True
+    """
+    count = len(verdict.groups)
+    if count < 3:
+        return "With two groups neither can be said to stand out."
+    text = (
+        "Rule: a group stands out if its distance from the pooled answer of the others, in "
+        f"standard uncertainties, has p below {OUTLYING_LEVEL:g} / {count} (Bonferroni), so that "
+        f"at most {100 * OUTLYING_LEVEL:g} % of classes without such a group show one. It stays "
+        "in the pooled answer; two such groups can hide each other."
+    )
+    if count < _FEW:
+        text += f" With fewer than {_FEW} groups that truly differ, more are marked than that."
+    return text
+
+
+def outlying_sentence(result: ClassResult, name: str) -> str:
+    """Say how a group stands out from the others.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.classroom.result import assess_class_file
+    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> print(outlying_sentence(found, "plum"))
+    plum stands out: too little product for what it consumed, by 6.9 standard uncertainties
+    against the other groups. Look at its slips and at what it did differently before leaving it
+    out.
+    """
+    verdict = result.verdict
+    residual = verdict.outlying.get(name, math.nan) if verdict is not None else math.nan
+    side = "much" if residual > 0 else "little"
+    what = "its slips and at what it did" if name in result.slips else "what it did"
+    return (
+        f"{name} stands out: too {side} product for what it consumed, by {abs(residual):.1f} "
+        f"standard uncertainties against the other groups. Look at {what} differently before "
+        "leaving it out."
+    )
+
+
+def leave_one_out_sentence(verdict: ClassVerdict) -> str:
+    """Say whether the verdict hangs on a single group.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.classroom.result import assess_class_file
+    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> leave_one_out_sentence(found.verdict)
+    'The verdict hangs on no single group: it is the same without any one of them.'
+    """
+    count = len(verdict.groups)
+    if count < 3:
+        return "With two groups, none can be left out."
+    if count > MOST_LEFT_OUT:
+        return f"Leaving out one group at a time was not tried with more than {MOST_LEFT_OUT}."
+    deciding = verdict.deciding_groups
+    if not deciding:
+        return "The verdict hangs on no single group: it is the same without any one of them."
+    said = joined([f"without {name} it {_short_verdict(v)}" for name, v in deciding.items()])
+    return f"The verdict hangs on {names_text(list(deciding))}: {said}."
+
+
+def _short_verdict(verdict: Verdict) -> str:
+    if verdict.kind is VerdictKind.NONE_FITS:
+        return "fits no candidate"
+    if verdict.kind is VerdictKind.SINGLED_OUT:
+        return f"singles out {verdict.candidates[0]}"
+    return f"cannot tell {joined(list(verdict.candidates))} apart"
+
+
+def line_sentence(verdict: ClassVerdict) -> str:
+    """Say what the straight line through the amounts of the groups shows, or why there is none.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.classroom.result import assess_class_file
+    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> print(line_sentence(found.verdict))
+    The straight line through the amounts of the groups, with the errors of both, has the slope
+    1.93 ± 0.33, which fits copper(II) (p = 0.84) and not copper(I) (p = 0.0024). The points
+    scatter about it 2.7 times as much as their readings explain, and its uncertainties are
+    widened by that.
+    """
+    line = verdict.line
+    if line is None:
+        return f"No straight line was drawn, so a constant blank cannot be seen. {verdict.no_line}"
+    coverage = verdict.coverage
+    tested = verdict.candidates.values()
+    fits = [c for c in tested if c.p_slope >= 1 - coverage]
+    out = [c for c in tested if c.p_slope < 1 - coverage]
+    said = (
+        "The straight line through the amounts of the groups, with the errors of both, has the "
+        f"slope {plus_minus(line.slope, line.u_slope_total)}"
+    )
+    parts = [_with_p(group, coverage) for group in (fits, out)]
+    if fits:
+        said += f", which fits {parts[0]}{f' and not {parts[1]}' if out else ''}"
+    elif out:
+        said += f", which fits none of the candidates, not even {_with_p(out, coverage, most=1)}"
+    said += "."
+    if line.inflated:
+        said += (
+            f" The points scatter about it {line.scatter:.1f} times as much as their readings "
+            "explain, and its uncertainties are widened by that."
+        )
+    return said
+
+
+def _with_p(tested: Sequence[ClassCandidate], coverage: float, *, most: int = 4) -> str:
+    if not tested:
+        return ""
+    ranked = sorted(tested, key=lambda c: -c.p_slope)[:most]
+    shown = [f"{c.name} ({p_clause(c.p_slope, coverage)})" for c in ranked]
+    rest = len(tested) - len(shown)
+    return joined(shown) + (f" (and {rest} more)" if rest and most > 1 else "")
+
+
+def blank_sentences(blank: Blank | None, experiment: Experiment) -> str:
+    """Say what the intercept of the line means as a constant blank.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.classroom.result import assess_class_file
+    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> print(blank_sentences(found.verdict.blank, found.experiment))
+    Blank: the line meets the axis at +0.04 ± 0.63 mmol of Ag, that is +0.005 ± 0.067 g. That is not
+    told apart from zero (p = 0.95): no constant blank is seen, but one of −0.15 g to 0.16 g
+    would not show.
+    """
+    if blank is None:
+        return "Blank: not known, since there is no line."
+    made = species_text(experiment.produced.species)
+    value = _signed(1e3 * blank.amount_mol, 1e3 * blank.u_mol)
+    size = f"{value} mmol of {made}"
+    low, high = (1e3 * end for end in blank.interval_mol)
+    unit = "mmol"
+    if math.isfinite(blank.mass_g):
+        size += f", that is {_signed(blank.mass_g, blank.u_g)} g"
+        gram = blank.u_g / blank.u_mol if blank.u_mol else math.nan
+        if math.isfinite(gram):
+            low, high = (gram * end for end in blank.interval_mol)
+            unit = "g"
+    a, b = shown_range(low, high, [0.0])
+    said = f"Blank: the line meets the axis at {size}."
+    p = p_clause(blank.p_value)
+    if blank.kind is BlankKind.NOT_SEEN:
+        ends = f"{a.replace('-', '−')} {unit} to {b} {unit}"
+        return (
+            f"{said} That is not told apart from zero ({p}): no constant blank is seen, but one of "
+            f"{ends} would not show."
+        )
+    return f"{said} That differs from zero ({p}). It means {blank.kind}."
+
+
+def _signed(value: float, uncertainty: float) -> str:
+    text = plus_minus(value, uncertainty)
+    return text if value < 0 else f"+{text}"
+
+
+_MOST_EXCLUDED = 3
+
+
+def _ratio_symbol(experiment: Experiment) -> str:
+    return f"{symbol(experiment.produced.species)}/{symbol(experiment.consumed.species)}"
+
+
+def _groups(count: int) -> str:
+    return f"{count} group" if count == 1 else f"{count} groups"
+
+
+def _cover(coverage: float) -> str:
+    return f"{100 * coverage:g} % coverage"
+
+
+def class_verdict_sentences(result: ClassResult) -> str:
+    """Say what the groups together let one say about the candidates.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.classroom.result import assess_class_file
+    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> class_verdict_sentences(found)
+    'Together the 9 groups single out copper(II). Copper(I) is excluded (p < 0.0001).'
+    """
+    verdict = result.verdict
+    if verdict is None:
+        return f"There is no verdict of the class as a whole. {result.no_verdict}"
+    count = f"the {_groups(len(verdict.groups))}"
+    names = list(verdict.verdict.candidates)
+    best = max(verdict.candidates.values(), key=lambda c: c.p_value)
+    clause = p_clause(best.p_value, verdict.coverage)
+    if not names:
+        return (
+            f"None of the candidates fits {count} together: look for a missing candidate, or for "
+            f"a fault that all groups have in common. The nearest is {best.name} ({clause})."
+        )
+    if len(verdict.candidates) == 1:
+        return (
+            f"Together {count} fit {names[0]} ({clause}). It is the only candidate given, so "
+            "nothing could be excluded: add the candidates it is to be told from."
+        )
+    out = _excluded([c for c in verdict.candidates.values() if not c.compatible], verdict.coverage)
+    if len(names) == 1:
+        return f"Together {count} single out {names[0]}. {out}"
+    if len(names) == 2:
+        return f"Together {count} cannot tell {names[0]} from {names[1]}. {out}"
+    return f"Together {count} cannot tell {joined(names)} apart. {out}"
+
+
+def _excluded(out: Sequence[ClassCandidate], coverage: float) -> str:
+    if not out:
+        return "No candidate is excluded."
+    if len(out) > _MOST_EXCLUDED:
+        largest = p_text(max(c.p_value for c in out), coverage)
+        bound = f"each with p {largest}" if largest.startswith("<") else f"p at most {largest}"
+        return f"The other {len(out)} candidates are excluded ({bound})."
+    shown = [f"{c.name} ({p_clause(c.p_value, coverage)})" for c in out]
+    if len(out) == 1:
+        return capitalised(f"{out[0].name} is excluded ({p_clause(out[0].p_value, coverage)}).")
+    return capitalised(f"{joined(shown)} are excluded.")
+
+
+def groups_sentence(result: ClassResult) -> str:
+    """Say how many groups, each by itself, reach which verdict.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.classroom.result import assess_class_file
+    >>> print(groups_sentence(assess_class_file(experiments.class_file(), "copper-silver")))
+    Each by itself: 7 of 9 groups single out a candidate (copper(II) 7), 1 cannot tell, 1 fits
+    none.
+    """
+    evidence = result.evidence
+    counts = evidence.counts
+    total = len(evidence)
+    alone = ", ".join(f"{name} {n}" for name, n in evidence.singled_out.items() if n)
+    one = counts["singled_out"]
+    parts = [
+        f"{one} of {_groups(total)} {'singles' if one == 1 else 'single'} out a candidate"
+        + (f" ({alone})" if alone else "")
+    ]
+    if n := counts["not_told_apart"]:
+        parts.append(f"{n} cannot tell")
+    if n := counts["none_fits"]:
+        parts.append(f"{n} {'fits' if n == 1 else 'fit'} none")
+    text = f"Each by itself: {', '.join(parts)}."
+    if n := len(evidence.not_assessed):
+        text += f" {_groups(n)} could not be assessed."
+    return text
+
+
+def class_ratio_sentence(verdict: ClassVerdict, experiment: Experiment) -> str:
+    """Say which mole ratios fit the class.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.classroom.result import assess_class_file
+    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> print(class_ratio_sentence(found.verdict, found.experiment))
+    Mole ratios n(Ag)/n(Cu) from 1.77 to 2.20 fit the class (95 % coverage); the mean amounts give
+    1.96.
+    """
+    ratio, cover = _ratio_symbol(experiment), _cover(verdict.coverage)
+    marks = [float(c.candidate.ratio) for c in verdict.candidates.values()]
+    found = verdict.ratio_set
+    if not found.intervals:
+        return f"No mole ratio {ratio} from 0 up fits the class ({cover})."
+    if found.kind != "bounded":
+        pieces = joined([_stretch(piece, marks) for piece in found.intervals])
+        return f"Mole ratios {ratio} {pieces} fit the class ({cover})."
+    low, high = shown_range(found.low, found.high, marks)
+    estimate = f"{verdict.ratio:.{len(low.partition('.')[2])}f}"
+    source = "the slope of the line is" if verdict.basis is Basis.LINE else "the mean amounts give"
+    return f"Mole ratios {ratio} from {low} to {high} fit the class ({cover}); {source} {estimate}."
+
+
+def _stretch(piece: Interval, marks: Sequence[float]) -> str:
+    low, high = shown_range(piece.low, piece.high, marks)
+    return f"from {low if piece.low > 0 else '0'} {f'to {high}' if high else 'up'}"
+
+
+def basis_sentence(verdict: ClassVerdict) -> str:
+    """Say which of the answers the verdict rests on, and why.
+
+    >>> from stoichkit.classroom.amounts import amounts_from_arrays
+    >>> from stoichkit.classroom.verdict import class_verdict
+    >>> one = amounts_from_arrays([1.0, 2.1, 2.9, 4.2], [1.01, 2.07, 2.9, 4.17], 0.02, 0.02)
+    >>> print(basis_sentence(class_verdict(one, candidates={"one": 1, "two": 2})))
+    The verdict rests on a common effect: the groups agree within their readings, so all of them
+    measure one ratio.
+    """
+    if verdict.basis is Basis.LINE:
+        return (
+            "The verdict rests on the slope of the straight line, because its intercept differs "
+            f"from zero (p below {BLANK_LEVEL:g}): a constant blank would shift the mean ratio but "
+            "not the slope."
+        )
+    if verdict.basis is Basis.RANDOM:
+        return (
+            "The verdict rests on random effects: the groups differ by more than their readings "
+            f"explain (p below {DIFFERENCE_LEVEL:g}), so the variation between them widens every "
+            "test."
+        )
+    return (
+        "The verdict rests on a common effect: the groups agree within their readings, so all of "
+        "them measure one ratio."
+    )
+
+
+def candidate_class_sentence(tested: ClassCandidate, verdict: ClassVerdict) -> str:
+    """Say what the class says about one candidate, by each of the tests.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.classroom.result import assess_class_file
+    >>> found = assess_class_file(experiments.class_file(), "copper-silver").verdict
+    >>> print(candidate_class_sentence(found.candidates["copper(II)"], found))
+    copper(II) fits: p = 0.33 with a common effect, p = 0.67 with random effects, p = 0.84 for the
+    slope of the line.
+    """
+    coverage = verdict.coverage
+    said = [
+        f"{p_clause(tested.p_common, coverage)} with a common effect",
+        f"{p_clause(tested.p_random, coverage)} with random effects",
+    ]
+    if not math.isnan(tested.p_slope):
+        said.append(f"{p_clause(tested.p_slope, coverage)} for the slope of the line")
+    return f"{tested.name} {'fits' if tested.compatible else 'is excluded'}: {', '.join(said)}."
+
+
+def class_caveat_sentence(caveat: ClassCaveat, result: ClassResult) -> str:
+    """Say one warning of the verdict of a class, and what to do about it.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.classroom.result import assess_class_file
+    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> class_caveat_sentence(found.verdict.caveats[1], found)[:18]
+    'plum stands out: t'
+    """
+    kind = caveat.kind
+    kinds = ClassCaveatKind
+    verdict = result.verdict
+    if kind is kinds.OUTLYING:
+        return outlying_sentence(result, caveat.subject)
+    if kind is kinds.HETEROGENEOUS and verdict is not None:
+        return differ_sentence(verdict)
+    if kind is kinds.NO_LINE:
+        return (
+            "A constant blank (wet paper, residue, a constant loss) cannot be seen in this class. "
+            f"{caveat.subject} Let groups use different amounts."
+        )
+    if kind is kinds.BLANK and verdict is not None:
+        return f"A constant blank was found. {blank_sentences(verdict.blank, result.experiment)}"
+    if kind is kinds.POSSIBLE_BLANK:
+        return (
+            "A constant blank is likely but not certain, and it may have moved the pooled ratio: "
+            "dry to constant mass, run a blank, or use amounts further apart."
+        )
+    if kind is kinds.DISAGREE:
+        return (
+            f"The slope of the line excludes {caveat.subject}, which the pooled amounts single "
+            f"out ({p_clause(caveat.value)}): suspect a blank, and do not rest the case on either."
+        )
+    if kind is kinds.FEW_GROUPS:
+        return (
+            f"With {_groups(int(caveat.value))} the variation between groups is poorly known: more "
+            "groups would make the verdict safer."
+        )
+    return (
+        "The amount consumed is not told apart from zero, or below it: let more react, and check "
+        "which reading is subtracted from which."
+    )
+
+
+def class_assumptions(verdict: ClassVerdict) -> Iterator[str]:
+    """Yield what the verdict of a class takes for granted.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.classroom.result import assess_class_file
+    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> len(list(class_assumptions(found.verdict)))
+    5
+    """
+    percent = 100 * verdict.coverage
+    yield (
+        f"Coverage probability {percent:g} %: a true candidate is excluded at most "
+        f"{100 - percent:.4g} % of the time for each group, and for a class whose groups differ by "
+        "no more than their readings explain (more often where few groups truly differ)."
+    )
+    shared = [s.label for s in verdict.amounts.shared_sources]
+    if shared:
+        text = f"Errors that the groups share are not averaged away: {names_text(shared, most=4)}."
+        yield f"{text} An instrument of one name is one instrument, used by all groups."
+    yield "A fault that is proportional to the amount and the same in all groups shows nowhere."
+    yield (
+        "The line decides if its intercept differs from zero with p below "
+        f"{BLANK_LEVEL:g}; else random effects count if the groups differ with p of Q below "
+        f"{DIFFERENCE_LEVEL:g}; else a common effect."
+    )
+    yield "No group was left out and no reading corrected; rows that cannot be read were set aside."
+
+
+def outlook_sentences(outlook: ClassOutlook) -> Iterator[str]:
+    """Yield what more groups, finer displays or other instruments would add.
+
+    >>> from stoichkit.classroom.amounts import amounts_from_arrays
+    >>> from stoichkit.classroom.verdict import class_outlook
+    >>> from stoichkit.classroom.verdict import class_verdict
+    >>> few = amounts_from_arrays([1.0, 1.2], [1.8, 1.9], 0.2, 0.6, shared_produced=0.05)
+    >>> found = class_verdict(few, candidates={"copper(I)": 1, "copper(II)": 2})
+    >>> for sentence in outlook_sentences(class_outlook(found)):
+    ...     print(sentence)
+    If copper(II) is true, the chance that 2 groups like these single it out from copper(I), its
+    hardest rival, is 0.65.
+    More groups: 5 like these would reach a chance of 0.9.
+    Finer instruments: with every display ten times finer the same groups would reach 0.65.
+    """
+    now = outlook.rows[0]
+    yield (
+        f"If {outlook.truth} is true, the chance that {now.groups:g} groups like these single it "
+        f"out from {outlook.rival}, its hardest rival, is {_chance(now.chance)}."
+    )
+    enough = now.chance >= outlook.target
+    yield _more_groups(outlook, enough)
+    yield _finer(outlook, enough)
+    if enough:
+        return
+    if outlook.largest_shared and outlook.shared_u_mol**2 > 0.1 * now.u_mol**2:
+        if math.isnan(outlook.copies_needed):
+            yield (
+                f"Another instrument or stock: {outlook.largest_shared} is the largest error that "
+                "the groups share, but sharing it between more copies would not be enough."
+            )
+        elif outlook.copies_needed > 1:
+            yield (
+                f"Another instrument or stock: {outlook.largest_shared} is the largest error that "
+                f"the groups share; spread over {outlook.copies_needed:.0f} independent copies "
+                f"the same groups would reach {outlook.target:g}."
+            )
+
+
+def _more_groups(outlook: ClassOutlook, enough: bool) -> str:
+    limit = outlook.rows[-1]
+    if enough:
+        return (
+            f"More groups: not needed for this question. With {outlook.rows[1].groups:g} the "
+            "standard uncertainty of the pooled discrepancy would fall from "
+            f"{two_digits(1e3 * outlook.rows[0].u_mol)} mmol to "
+            f"{two_digits(1e3 * outlook.rows[1].u_mol)} mmol."
+        )
+    if math.isnan(outlook.groups_needed):
+        return (
+            f"More groups: no number is enough. The chance levels off at {_chance(limit.chance)}, "
+            f"short of {outlook.target:g}, because all groups share {outlook.largest_shared}."
+        )
+    return (
+        f"More groups: {outlook.groups_needed:.0f} like these would reach a chance of "
+        f"{outlook.target:g}."
+    )
+
+
+def _finer(outlook: ClassOutlook, enough: bool) -> str:
+    head = "Finer instruments: with every display ten times finer"
+    if not enough:
+        return f"{head} the same groups would reach {_chance(outlook.finer.chance)}."
+    u, now = 1e3 * outlook.finer.u_mol, 1e3 * outlook.rows[0].u_mol
+    if u > 0.9 * now:
+        return (
+            "Finer instruments: they would hardly help, since the displays add little to what "
+            "differs between the groups."
+        )
+    return f"{head} it would fall to {two_digits(u)} mmol."
+
+
+def _chance(value: float) -> str:
+    return "below 0.01" if value < 0.01 else f"{value:.2f}"
+
+
+def file_sentence(result: ClassResult) -> str:
+    """Say how many rows of the file were used and what became of the others.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.classroom.result import assess_class_file
+    >>> print(file_sentence(assess_class_file(experiments.class_file(), "copper-silver")))
+    The file (CSV, UTF-8, separated by commas) has 20 rows: 17 used, 2 set aside, 1 header. It was
+    not changed.
+    """
+    data = result.data
+    order = (RowUse.USED, RowUse.SET_ASIDE, RowUse.HEADER, RowUse.UNITS, RowUse.ABOVE, RowUse.BLANK)
+    parts = [f"{data.uses[use]} {use}" for use in order if data.uses.get(use)]
+    name = f"The file {data.source}" if data.source and not result.coded else "The file"
+    total = sum(data.uses.values())
+    return f"{name} ({data.layout}) has {total} rows: {', '.join(parts)}. It was not changed."
+
+
+def not_assessed_sentences(result: ClassResult) -> Iterator[str]:
+    """Yield why groups could not be assessed, those with one reason together.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.classroom.result import assess_class_file
+    >>> list(not_assessed_sentences(assess_class_file(experiments.class_file(), "copper-silver")))
+    []
+    """
+    by_reason: dict[str, list[str]] = {}
+    for name, reason in result.evidence.not_assessed.items():
+        by_reason.setdefault(reason, []).append(name)
+    for reason, names in by_reason.items():
+        yield f"Not assessed: {names_text(names)}. {reason[:1].upper()}{reason[1:]}"

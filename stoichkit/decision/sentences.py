@@ -1,0 +1,448 @@
+"""What the evidence says; budget grouped for reading.
+
+What the evidence says, sentence by sentence, as plain text; the report puts them in order.
+
+Nothing here is escaped: a renderer escapes every sentence as a whole.
+
+The budget of a discrepancy with its error sources merged over the trials.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from ..measurement.weighing import MassByDifference, Precipitate
+from ..text.wording import capitalised, joined, p_clause, p_text, shown_range, symbol
+from ..uncertainty.ratio_set import Interval
+from ..uncertainty.sources import nominal
+from .evidence import CandidateEvidence, Evidence, assess
+from .verdict import Caveat, CaveatKind, VerdictKind
+from .yields import yield_for
+
+__all__ = [
+    "BudgetLine",
+    "amount_unit",
+    "assumption_sentences",
+    "caveat_sentence",
+    "grouped_budget",
+    "ratio_sentence",
+    "recovery_sentence",
+    "verdict_sentences",
+    "yield_sentence",
+]
+
+_MOST_NAMED = 3
+
+
+def _symbols(evidence: Evidence) -> tuple[str, str]:
+    """Return the symbols of the amounts produced and consumed."""
+    experiment = evidence.experiment
+    return symbol(experiment.produced.species), symbol(experiment.consumed.species)
+
+
+def verdict_sentences(evidence: Evidence) -> str:
+    """Say what the readings let one say about the candidates, and which they exclude.
+
+    >>> from stoichkit import experiments
+    >>> verdict_sentences(assess(experiments.load("copper-silver")))
+    'These readings single out copper(II). Copper(I) is excluded (p < 0.0001).'
+    """
+    verdict, all_names = evidence.verdict, list(evidence.candidates)
+    names = list(verdict.candidates)
+    nearest = evidence.nearest
+    look = "look for a missing candidate or a systematic effect."
+    clause = p_clause(nearest.p_value, evidence.coverage)
+    if verdict.kind is VerdictKind.NONE_FITS:
+        if len(all_names) == 1:
+            return f"The only candidate given, {nearest.name}, does not fit ({clause}): {look}"
+        return f"None of the candidates fits: {look} The nearest is {nearest.name} ({clause})."
+    if len(all_names) == 1:
+        return (
+            f"These readings fit {names[0]} ({clause}). It is the only candidate given, so "
+            "nothing could be excluded: add the candidates it is to be told from."
+        )
+    if verdict.kind is VerdictKind.SINGLED_OUT:
+        first = f"These readings single out {names[0]}."
+    elif len(names) == 2:
+        first = f"These readings cannot tell {names[0]} from {names[1]}."
+    else:
+        first = f"These readings cannot tell {joined(names)} apart."
+    out = [c for c in evidence.candidates.values() if not c.compatible]
+    return f"{first} {_excluded_sentence(out, evidence.coverage)}"
+
+
+def _excluded_sentence(excluded: Sequence[CandidateEvidence], coverage: float) -> str:
+    if not excluded:
+        return "No candidate is excluded."
+    if len(excluded) <= _MOST_NAMED:
+        shown = [(c.name, p_clause(c.p_value, coverage)) for c in excluded]
+        if len(shown) == 1:
+            return capitalised(f"{shown[0][0]} is excluded ({shown[0][1]}).")
+        return capitalised(f"{joined([f'{name} ({p})' for name, p in shown])} are excluded.")
+    largest = p_text(max(c.p_value for c in excluded), coverage)
+    bound = f"each with p {largest}" if largest.startswith("<") else f"p at most {largest}"
+    return f"The other {len(excluded)} candidates are excluded ({bound})."
+
+
+def ratio_sentence(evidence: Evidence) -> str:
+    """Say which mole ratios fit the readings.
+
+    >>> from stoichkit import experiments
+    >>> print(ratio_sentence(assess(experiments.load("copper-silver"))))
+    Mole ratios n(Ag)/n(Cu) from 1.92 to 2.24 fit these readings (95 % coverage); the mean
+    amounts give 2.07.
+    """
+    found = evidence.ratio_set
+    produced, consumed = _symbols(evidence)
+    ratio = f"{produced}/{consumed}"
+    marks = [c.ratio for c in evidence.candidates.values()]
+    cover = f"{100 * evidence.coverage:g} % coverage"
+    if not found.intervals:
+        return (
+            f"No mole ratio {ratio} from 0 up fits these readings ({cover}): check which reading "
+            "is subtracted from which."
+        )
+    if len(found.intervals) > 1:
+        pieces = joined([_stretch(piece, marks) for piece in found.intervals])
+        return f"Mole ratios {ratio} {pieces} fit these readings, those between do not ({cover})."
+    (whole,) = found.intervals
+    low, high = shown_range(whole.low, whole.high, marks)
+    if whole.low <= 0 and not high:
+        return (
+            f"These readings exclude no mole ratio {ratio}: every ratio from 0 up fits ({cover})."
+        )
+    if not high:
+        return (
+            f"These readings put no upper limit on the mole ratio {ratio}: every ratio from "
+            f"{low} up fits ({cover})."
+        )
+    if whole.low <= 0:
+        return (
+            f"These readings put no lower limit on the mole ratio {ratio}: every ratio from 0 "
+            f"to {high} fits ({cover})."
+        )
+    estimate = f"{evidence.ratio:.{len(low.partition('.')[2])}f}"
+    return (
+        f"Mole ratios {ratio} from {low} to {high} fit these readings ({cover}); the mean "
+        f"amounts give {estimate}."
+    )
+
+
+def _stretch(piece: Interval, marks: Iterable[float], unit: str = "") -> str:
+    low, high = shown_range(piece.low, piece.high, marks)
+    low = low if piece.low > 0 else "0"
+    return f"from {low}{unit} to {high}{unit}" if high else f"from {low}{unit} up"
+
+
+_SENSIBLE = 1e5
+"""Per cent: a stretch of yields that begins above this is left out beside another."""
+
+
+def _yields(evidence: Evidence, name: str) -> tuple[Interval, ...]:
+    """Return the percent yields of a candidate that fit, without the recovery allowance."""
+    if evidence.experiment.recovery != (1.0, 1.0):
+        plain = replace(evidence.experiment, recovery=(1.0, 1.0))
+        evidence = assess(plain, coverage=evidence.coverage)
+    factor = 100 / evidence.candidates[name].ratio
+    found = [Interval(factor * i.low, factor * i.high) for i in evidence.ratio_set.intervals]
+    return tuple(i for i in found if i.low < _SENSIBLE) or tuple(found)
+
+
+def yield_sentence(evidence: Evidence, name: str) -> str:
+    """Say what the percent yield is if one candidate is true.
+
+    >>> from stoichkit import experiments
+    >>> print(yield_sentence(assess(experiments.load("copper-silver")), "copper(II)"))
+    For copper(II) the percent yield is 103 %; 96 % to 112 % fits these readings (95 % coverage).
+    """
+    pieces = _yields(evidence, name)
+    if not pieces:
+        return f"For {name} no percent yield from 0 % up fits these readings."
+    cover = f"{100 * evidence.coverage:g} % coverage"
+    fits = f"{_stretches(pieces)} fits these readings ({cover})"
+    found = yield_for(evidence, name)
+    if not found.resolved:
+        return (
+            f"For {name} the percent yield is not told by one figure, because "
+            f"{_symbols(evidence)[1]} is not told apart from zero; {fits}."
+        )
+    places = len(shown_range(pieces[0].low, pieces[0].high, [100.0])[0].partition(".")[2])
+    more = " That is over 100 % beyond its uncertainty." if pieces[0].low > 100 else ""
+    return f"For {name} the percent yield is {found.estimate:.{places}f} %; {fits}.{more}"
+
+
+def _stretches(pieces: Sequence[Interval]) -> str:
+    """Write ranges of percentages that cannot be mistaken for holding 100 %."""
+    shown = [_stretch(piece, [100.0], " %").removeprefix("from ") for piece in pieces]
+    return joined([text.replace(" % up", " % or more") for text in shown], "or")
+
+
+def recovery_sentence(evidence: Evidence, name: str) -> str:
+    """Say which recovered part of the product would make a candidate fit, and what it means.
+
+    >>> from stoichkit import experiments
+    >>> recovery_sentence(assess(experiments.load("copper-silver")), "copper(I)")
+    'copper(I) would fit if 192 % to 224 % of the product had been weighed: residue or water.'
+    """
+    pieces = _yields(evidence, name)
+    if not pieces:
+        return f"{name} would fit at no recovery at all: check the readings."
+    produced = evidence.experiment.produced
+    by_mass = isinstance(produced, MassByDifference | Precipitate)
+    if len(pieces) == 1 and pieces[0].low > 100:
+        solid = by_mass and produced.species != "H2O"
+        meaning = "residue or water" if solid else "something else was taken for it"
+    elif len(pieces) == 1 and pieces[0].high < 100:
+        meaning = "losses, or an unfinished reaction"
+    else:
+        meaning = "outside the recovery allowance stated"
+    verb = "weighed" if by_mass else "measured"
+    return f"{name} would fit if {_stretches(pieces)} of the product had been {verb}: {meaning}."
+
+
+def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
+    """Say one warning of the verdict, and what to do about it.
+
+    >>> from stoichkit import experiments
+    >>> evidence = assess(experiments.load("copper-silver"))
+    >>> print(caveat_sentence(Caveat(CaveatKind.SINGLE_TRIAL), evidence))
+    There is a single trial, so nothing shows whether trials agree: repeat the experiment.
+    """
+    produced, consumed = _symbols(evidence)
+    subject, value = caveat.subject, caveat.value
+    match caveat.kind:
+        case CaveatKind.NOT_RESOLVED if caveat.value < 0:
+            return (
+                f"{consumed} comes out below zero, beyond what the instruments explain: check "
+                "which reading is subtracted from which before anything is concluded."
+            )
+        case CaveatKind.NOT_RESOLVED:
+            return (
+                f"{consumed} is not told apart from zero: let more react, or measure it with a "
+                "finer instrument."
+            )
+        case CaveatKind.NOT_LINEAR:
+            return (
+                "First-order sensitivities do not describe the discrepancy well enough (the "
+                f"comparison of JCGM 101:2008 clause 8 fails for {subject}): do not lean on a "
+                "p-value near the limit, and look for the reading with a large relative error."
+            )
+        case CaveatKind.EXCESS_SCATTER:
+            return _scatter_sentence(evidence, value)
+        case CaveatKind.OVER_100:
+            return (
+                f"{produced} is {value:.4g} % of what {subject}, the nearest candidate, gives in "
+                "full, which is over 100 % beyond its uncertainty: suspect residue, water or a "
+                "missing candidate."
+            )
+        case CaveatKind.SINGLE_TRIAL:
+            return (
+                "There is a single trial, so nothing shows whether trials agree: repeat the "
+                "experiment."
+            )
+        case CaveatKind.DOMINANT_SOURCE:
+            return (
+                f"{100 * value:.0f} % of the variance comes from one source, {subject}: "
+                f"{_advice(subject)}."
+            )
+        case CaveatKind.ASSUMPTION | CaveatKind.QUESTION:
+            return subject
+
+
+def _scatter_sentence(evidence: Evidence, ratio_of_spread: float) -> str:
+    if not math.isfinite(ratio_of_spread):
+        size = "The trials differ although no error of the instruments differs between them"
+    else:
+        size = f"The trials scatter {ratio_of_spread:.2g} times as much as the instruments explain"
+    dof = evidence.scatter.dof if evidence.scatter is not None else 0
+    word = "degree" if dof == 1 else "degrees"
+    return (
+        f"{size}; the p-values allow for that scatter (Student t, {dof} {word} of freedom). Find "
+        "out what differs from trial to trial."
+    )
+
+
+_ADVICE = {
+    "rounding": "let more react, or read a finer display",
+    "repeatability": "let more react, make more trials, or use an instrument that repeats better",
+    "linearity": "let more react, or use a balance with a better linearity",
+    "calibration": "have the instrument calibrated; more trials do not help",
+    "tolerance": "use a better class or a calibrated piece; more trials do not help",
+    "temperature": "measure the temperature; more trials do not help",
+    "concentration": "standardise the solution better; more trials do not help",
+    "purity": "use a purer or assayed substance; more trials do not help",
+    "reaction time": "run for longer",
+    "recovery": "find out how much is lost or kept, and narrow the allowance",
+    "atomic weight": "it cannot be reduced in this laboratory",
+    "table": "it cannot be reduced in this laboratory",
+}
+
+
+def _advice(subject: str) -> str:
+    kinds = (kind for kind in _ADVICE if subject.startswith(kind))
+    return _ADVICE.get(next(kinds, ""), "that is where a better measurement helps most")
+
+
+def assumption_sentences(evidence: Evidence) -> list[str]:
+    """List what the verdict takes for granted.
+
+    >>> from stoichkit import experiments
+    >>> assumption_sentences(assess(experiments.load("copper-silver")))[0]
+    'Coverage probability 95 %: a true candidate is excluded at most 5 % of the time.'
+    """
+    produced, consumed = _symbols(evidence)
+    percent = 100 * evidence.coverage
+    low, high = evidence.experiment.recovery
+    found = [
+        f"Coverage probability {percent:g} %: a true candidate is excluded at most "
+        f"{100 - percent:.4g} % of the time.",
+        "Display readings are taken at their worst position between two display steps, so this "
+        "holds at every amount and not only on average.",
+        "Errors act to first order and have the sizes and shapes stated for the instruments.",
+        f"All of {consumed} measured as used up went into the reaction of the candidate.",
+    ]
+    if (low, high) == (1.0, 1.0):
+        found.append(f"All of {produced}, and nothing else, was measured as product.")
+    else:
+        found.append(
+            f"Between {100 * low:g} % and {100 * high:g} % of the product was recovered and "
+            f"measured as {produced}; the amounts above are corrected for it."
+        )
+    if evidence.verdict.kind is not VerdictKind.NONE_FITS:
+        found.append("Only the candidates listed are weighed against each other.")
+    return found
+
+
+_SHOWN = 0.005
+"""Shares below this are merged: they would read 0 %."""
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetLine:
+    """One class of error sources, merged over the trials.
+
+    Attributes
+    ----------
+    label : str
+        What the error is, e.g. ``"rounding of wire before"``; ``"others"`` for the rest.
+    kind : str
+        Class of source, e.g. ``"rounding"``; "" for the rest.
+    trials : int
+        In how many trials it occurs with an error of its own; 0 if all trials share one error.
+    sources : int
+        Number of elementary error sources merged.
+    uncertainty_mmol : float
+        Root sum of squares of their contributions to the discrepancy.
+    share : float
+        Part of the variance of the discrepancy, 0 to 1.
+    """
+
+    label: str
+    kind: str
+    trials: int
+    sources: int
+    uncertainty_mmol: float
+    share: float
+
+    @property
+    def words(self) -> str:
+        """The label with the number of trials or sources merged.
+
+        >>> BudgetLine("rounding of paper", "rounding", 5, 5, 0.1, 0.2).words
+        'rounding of paper (5 trials)'
+        """
+        if not self.kind:
+            return f"{self.label} ({self.sources} sources)"
+        return f"{self.label} ({self.trials} trials)" if self.trials > 1 else self.label
+
+
+def grouped_budget(
+    evidence: Evidence, name: str | None = None, *, most: int = 8
+) -> tuple[BudgetLine, ...]:
+    """Return the budget of the discrepancy from a candidate, merged over the trials.
+
+    Errors of one kind at one reading count as one line however many trials there are.
+
+    Parameters
+    ----------
+    evidence : Evidence
+    name : str, optional
+        A candidate; the nearest one if left out.
+    most : int
+        Lines before the rest is merged as "others", 1 or more; shares below half a percent are
+        always merged.
+
+    Returns
+    -------
+    tuple of BudgetLine
+        Largest first, "others" last; shares add up to 1 unless there is no uncertainty at all.
+
+    Raises
+    ------
+    ModelError
+        If there is no candidate of that name.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> from stoichkit.decision.evidence import assess
+    >>> evidence = assess(experiments.load("copper-silver"))
+    >>> grouped_budget(evidence)[0].words.split(" of ")[0]
+    'repeatability'
+    """
+    lines = evidence.budget if name is None else evidence.budget_for(name)
+    endings = [f", trial {trial.name}" for trial in evidence.experiment.trials]
+    # a name may end like another one does: the longest ending is the right one
+    endings.sort(key=len, reverse=True)
+    groups: dict[tuple[str, str, bool], list[float]] = {}
+    for line in lines:
+        source = line.source
+        ending = next((e for e in endings if source.label.endswith(e)), "")
+        label = source.label.removesuffix(ending)
+        entry = groups.setdefault((label, source.kind, bool(ending)), [0.0, 0.0, 0.0])
+        entry[0] += 1.0
+        entry[1] += line.uncertainty**2
+        entry[2] += line.share
+    merged = [
+        BudgetLine(
+            label,
+            kind or "other",
+            int(count) if own else 0,
+            int(count),
+            1000.0 * math.sqrt(variance),
+            share,
+        )
+        for (label, kind, own), (count, variance, share) in groups.items()
+    ]
+    merged.sort(key=lambda line: -line.share)
+    kept = [line for line in merged[: max(most, 1)] if line.share >= _SHOWN] or merged[:1]
+    rest = merged[len(kept) :]
+    if len(rest) < 2:  # one line more takes no more room than "others" would
+        return tuple(merged)
+    others = BudgetLine(
+        "others",
+        "",
+        0,
+        sum(line.sources for line in rest),
+        math.sqrt(math.fsum(line.uncertainty_mmol**2 for line in rest)),
+        math.fsum(line.share for line in rest),
+    )
+    return (*kept, others)
+
+
+def amount_unit(evidence: Evidence) -> tuple[float, str]:
+    """Return the factor and the unit in which the amounts have sensible digits.
+
+    >>> from stoichkit import assess, experiments
+    >>> amount_unit(assess(experiments.load("copper-silver")))
+    (1000.0, 'mmol')
+    """
+    largest = max(max(abs(nominal(amount)) for amount in pair) for pair in evidence.amounts) or max(
+        c.standard_uncertainty_mol for c in evidence.candidates.values()
+    )
+    for least, factor, unit in ((0.5, 1.0, "mol"), (5e-4, 1e3, "mmol"), (5e-7, 1e6, "µmol")):
+        if largest >= least:
+            return factor, unit
+    return 1e9, "nmol"

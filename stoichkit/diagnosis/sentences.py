@@ -1,0 +1,352 @@
+"""Sentences about causes, combined effects, slips, drying and redox, as plain text.
+
+Nothing here is escaped: a renderer escapes every sentence as a whole.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from ..text.wording import capitalised, joined, number_text, shown_range, species_text, two_digits
+from .causes import Cause, Combination
+from .constant_mass import Drying
+from .slips import Slip, SlipKind
+from .stability import LIMITS, RedoxFinding, SpotTest
+
+__all__ = [
+    "cause_sentence",
+    "causes_paragraph",
+    "check_sentence",
+    "combination_sentence",
+    "drying_sentence",
+    "redox_sentence",
+    "redox_sentences",
+    "slip_sentence",
+    "spot_test_sentence",
+]
+
+_WHERE = {"produced": "of what was measured as product", "consumed": "of what was consumed"}
+
+
+def cause_sentence(cause: Cause) -> str:
+    """Say how much of an effect would make a candidate fit, and whether that can be.
+
+    Examples
+    --------
+    >>> from stoichkit import assess, experiments
+    >>> from stoichkit.diagnosis.causes import causes_for
+    >>> causes = causes_for(assess(experiments.load("copper-silver")), "copper(I)")
+    >>> print(cause_sentence(causes[0]))
+    Product not dry: copper(I) would fit with 0.187 g to 0.221 g of water in each trial, 47 % to
+    56 % of what was measured as product. It makes the ratio and the yield too large.
+    """
+    effect, name = cause.effect, cause.candidate
+    head = f"{capitalised(effect.name)}: "
+    if math.isnan(cause.needed):
+        return f"{head}it does not change how well {name} fits."
+    turns = {1: "large", -1: "small"}
+    turn = ""
+    if cause.ratio_change:
+        turn = f" It makes the ratio and the yield too {turns[cause.ratio_change]}."
+    if not cause.possible:
+        return f"{head}{_impossible(cause)}{turn}"
+    low, high = cause.possible_range
+    if cause.fits_without:
+        return (
+            f"{head}{name} fits without it, and with up to {_amount(high, effect.unit)} of "
+            f"{_substance(cause)} in each trial ({_part(cause, high)}).{turn}"
+        )
+    ends = shown_range(low, high)
+    stretch = f"{ends[0]} {effect.unit} to {ends[1]} {effect.unit}"
+    return (
+        f"{head}{name} would fit with {stretch} of {_substance(cause)} in each trial, "
+        f"{_part(cause, low, high)}.{turn}"
+    )
+
+
+def _impossible(cause: Cause) -> str:
+    effect, name = cause.effect, cause.candidate
+    if cause.high < 0:
+        return f"it cannot make {name} fit, because it acts in the wrong direction."
+    return (
+        f"{name} would need at least {_amount(cause.low, effect.unit)} of {_substance(cause)} in "
+        f"each trial, and no more than {_amount(cause.most, effect.unit)} is possible."
+    )
+
+
+def _substance(cause: Cause) -> str:
+    text = cause.effect.substance
+    words = {"H2O": "water", "O": "oxygen", "N": "nitrogen", "H2": "hydrogen"}
+    return words.get(text) or (species_text(text) if text else "it")
+
+
+def _amount(value: float, unit: str) -> str:
+    return f"{two_digits(max(value, 0.0))} {unit}"
+
+
+def _part(cause: Cause, *amounts: float) -> str:
+    """Write amounts as a part of what was measured."""
+    if not cause.needed or math.isnan(cause.fraction):
+        return "a part that cannot be stated"
+    each = cause.fraction / cause.needed
+    shown = [f"{two_digits(100 * each * amount)} %" for amount in amounts]
+    return f"{' to '.join(dict.fromkeys(shown))} {_WHERE[cause.fraction_of]}"
+
+
+def check_sentence(cause: Cause) -> str:
+    """Say what the effect does and how to find out.
+
+    >>> from stoichkit import assess, experiments
+    >>> from stoichkit.diagnosis.causes import causes_for
+    >>> causes = causes_for(assess(experiments.load("copper-silver")), "copper(I)")
+    >>> print(check_sentence(causes[0]))
+    Water held by the silver or by its paper or vessel is weighed as silver. To check: dry, cool
+    and weigh again until the mass no longer changes.
+    """
+    check = cause.effect.check
+    return f"{cause.effect.mechanism} To check: {check[0].lower()}{check[1:]}"
+
+
+def causes_paragraph(causes: Iterable[Cause]) -> str:
+    """Sum up which effects could explain a candidate that is excluded.
+
+    >>> from stoichkit import assess, experiments
+    >>> from stoichkit.diagnosis.causes import causes_for
+    >>> evidence = assess(experiments.load("copper-silver"))
+    >>> print(causes_paragraph(causes_for(evidence, "copper(I)")))
+    copper(I) is excluded as the readings stand. 4 of 9 effects could make it fit alone: product
+    not dry, salt left by poor washing, product left on the metal and metal damp when weighed
+    afterwards. That an effect could explain it does not show that it happened.
+    """
+    every = list(causes)
+    if not every:
+        return "No effect is known for this kind of lab."
+    name = every[0].candidate
+    if every[0].fits_without:
+        return f"{name} fits as the readings stand; no effect is needed."
+    able = [cause.effect.name for cause in every if cause.explains]
+    first = f"{name} is excluded as the readings stand."
+    if not able:
+        return (
+            f"{first} None of the {len(every)} effects known for this kind of lab could make it "
+            "fit alone."
+        )
+    return (
+        f"{first} {len(able)} of {len(every)} effects could make it fit alone: {joined(able)}. "
+        "That an effect could explain it does not show that it happened."
+    )
+
+
+def combination_sentence(found: Combination) -> str:
+    """Say which amounts of two effects together make a candidate fit.
+
+    >>> from stoichkit import assess, experiments
+    >>> from stoichkit.diagnosis.causes import combine
+    >>> from stoichkit.diagnosis.effects import effect_named
+    >>> lab = experiments.load("copper-silver")
+    >>> pair = [effect_named(lab, key) for key in ("wet product", "lost product")]
+    >>> print(combination_sentence(combine(assess(lab), "copper(I)", *pair)))
+    copper(I) would fit exactly with pairs of amounts on the line from 0.20 g of product not dry
+    and 0 g of product left in the vessel or the filtrate to 0.39 g and 0.19 g.
+    """
+    a, b = found.effects
+    if not found.band:
+        return (
+            f"No possible amounts of {a.name} and {b.name} together would make {found.candidate} "
+            "fit."
+        )
+    if not found.line or found.line[0] == found.line[1]:
+        return (
+            f"{found.candidate} would fit with some possible amounts of {a.name} and {b.name}, "
+            "but with none exactly."
+        )
+    (a0, b0), (a1, b1) = found.line
+    return (
+        f"{found.candidate} would fit exactly with pairs of amounts on the line from "
+        f"{_amount(a0, a.unit)} of {a.name} and {_amount(b0, b.unit)} of {b.name} to "
+        f"{_amount(a1, a.unit)} and {_amount(b1, b.unit)}."
+    )
+
+
+_SLIP_WORDS = {
+    SlipKind.OFF_GRID: "the display cannot show this value",
+    SlipKind.SWAPPED: "two readings may be swapped",
+    SlipKind.TARE: "the vessel may have been tared off already",
+    SlipKind.UNIT: "it may be in another unit",
+    SlipKind.DECIMAL: "the decimal mark may be lost or misplaced",
+    SlipKind.TRANSPOSED: "two digits may be transposed",
+}
+_SLIP_CHECK = {
+    SlipKind.OFF_GRID: "Check it against the notebook, and which instrument was used",
+    SlipKind.SWAPPED: "Check in the notebook which was read first",
+    SlipKind.TARE: "Check whether the balance was set to zero with the vessel on it",
+    SlipKind.UNIT: "Check the unit on the display",
+    SlipKind.DECIMAL: "Check the decimal mark in the notebook",
+    SlipKind.TRANSPOSED: "Check the digits in the notebook",
+}
+
+
+def slip_sentence(slip: Slip, *, trials: int = 2) -> str:
+    """Say which reading cannot be right, what it might have been, and what to check.
+
+    Parameters
+    ----------
+    slip : Slip
+    trials : int
+        Trials of the lab: with a single one the sentence says that an effect could do the same.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> from stoichkit.diagnosis.slips import find_slips
+    >>> lab = experiments.load("copper-silver").with_reading("bench 3", "wire before", "1.34")
+    >>> print(slip_sentence(find_slips(lab)[0], trials=4))
+    Trial bench 3, wire before: 1.34 does not agree with the other readings; two digits may be
+    transposed. With 3.14 the trial fits copper(II). Check the digits in the notebook; nothing was
+    changed.
+    """
+    place = f"Trial {slip.trial}" if slip.trial else "All trials"
+    if slip.kind is SlipKind.OUTLYING:
+        return (
+            f"{place}: it stands apart from its fellows, and no single correction puts it right. "
+            "Find out what was different in this trial before leaving it out."
+        )
+    if slip.kind is SlipKind.OVERWEIGHT:
+        read = f", {slip.readings[0]} ({slip.typed[0]})" if slip.readings else ""
+        return (
+            f"{place}{read}: more product than any candidate allows for what was consumed. Suspect "
+            "water, residue, a lost reading of what was consumed, or a missing candidate."
+        )
+    names = joined(list(slip.readings))
+    typed, right = joined(list(slip.typed)), joined(list(slip.corrected))
+    words = _SLIP_WORDS[slip.kind]
+    check = f"{_SLIP_CHECK[slip.kind]}; nothing was changed."
+    if slip.kind is SlipKind.OFF_GRID:
+        return f"{place}, {names}: {typed} cannot be right; {words}. Nearest: {right}. {check}"
+    unit = f" ({slip.rule})" if slip.kind is SlipKind.UNIT else ""
+    verb = "do" if len(slip.readings) > 1 else "does"
+    fits = (
+        "the trial fits" if slip.trial else "every trial fits (the values are those of the first)"
+    )
+    more = f" {slip.alternatives} corrections would do." if slip.alternatives > 1 else ""
+    alone = (
+        " There is a single trial, so a physical effect could do the same." if trials == 1 else ""
+    )
+    return (
+        f"{place}, {names}: {typed} {verb} not agree with the other readings; {words}{unit}. "
+        f"With {right} {fits} {slip.candidate}.{more}{alone} {check}"
+    )
+
+
+def drying_sentence(found: Drying) -> str:
+    """Say whether the mass is constant, how much water may be left and when to weigh next.
+
+    >>> from stoichkit.diagnosis.constant_mass import drying
+    >>> from stoichkit.measurement.displays import Balance
+    >>> print(drying_sentence(drying(
+    ...     [(0, "1.842"), (10, "1.571"), (20, "1.469"), (30, "1.433"), (45, "1.416")],
+    ...     Balance(readability_g=0.001))))
+    Not yet constant: the last change was −0.017 g, and the balance resolves 0.0016 g. About 0.0049
+    g of water is left (0.0047 g to 0.0051 g, 95 % coverage). Weigh next at about 70 min.
+    """
+    state = "Constant" if found.constant else "Not yet constant"
+    size = number_text(found.change_g)
+    first = (
+        f"{state}: the last change was {size} g, and the balance resolves "
+        f"{two_digits(found.limit_g)} g."
+    )
+    if not found.consistent:
+        middle = (
+            "The weighings do not follow an even approach, so what is left cannot be told: look "
+            "for spitting, moisture taken up while cooling, or a warm crucible."
+        )
+    elif math.isnan(found.water_high_g):
+        middle = "Two weighings cannot tell how much water is left."
+    elif math.isinf(found.water_high_g):
+        middle = (
+            "These weighings put no upper limit on the water left: they are too few or too close "
+            "together to tell slow drying from dryness."
+        )
+    else:
+        low, high = two_digits(found.water_low_g), two_digits(found.water_high_g)
+        middle = (
+            f"About {two_digits(found.water_left_g)} g of water is left ({low} g to {high} g, "
+            "95 % coverage)."
+        )
+    if found.settled:
+        return f"{first} {middle} No further weighing is needed."
+    return f"{first} {middle} Weigh next at about {found.next_min:.0f} min."
+
+
+def redox_sentence(found: RedoxFinding) -> str:
+    """Say what standard potentials have for or against a candidate.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.diagnosis.stability import redox_findings
+    >>> print(redox_sentence(redox_findings(experiments.load("copper-silver"))[1]))
+    Against copper(I): Cu⁺ would turn into a higher and a lower state (2 Cu⁺ → Cu + Cu²⁺, +0.368
+    V, K about 10^6).
+    """
+    one = found.cell
+    ion = species_text(found.ion)
+    equation = _arrow(one.equation) if one.equation else "equation needs water or acid"
+    numbers = f"{one.potential_V:+.3f} V, K about 10^{one.log10_K:.0f}".replace("-", "−")
+    inside = f"({equation}, {numbers})"
+    if one.direction == "undecided":
+        return f"{capitalised(found.candidate)}: the potentials decide nothing {inside}."
+    metal = species_text(one.anode.reduced)
+    text = {
+        ("formation", True): f"its own reaction would not go {inside}",
+        ("formation", False): f"its own reaction can go {inside}",
+        ("reduction", True): f"{metal} would reduce {ion} {inside}",
+        ("reduction", False): f"{metal} does not reduce {ion} {inside}",
+        ("disproportionation", True): (
+            f"{ion} would turn into a higher and a lower state {inside}"
+        ),
+        ("disproportionation", False): (
+            f"{ion} does not turn into a higher and a lower state {inside}"
+        ),
+    }[found.kind, found.against]
+    return f"{'Against' if found.against else 'Not against'} {found.candidate}: {text}."
+
+
+def _arrow(equation: str) -> str:
+    left, _, right = equation.partition(" -> ")
+    sides = []
+    for side in (left, right):
+        terms = [term.split(" ") for term in side.split(" + ")]
+        sides.append(" + ".join(" ".join([*t[:-1], species_text(t[-1])]) for t in terms))
+    return " → ".join(sides)
+
+
+def redox_sentences(findings: Iterable[RedoxFinding]) -> list[str]:
+    """Return all findings with their limits; independent of the readings and of the verdict.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.diagnosis.stability import redox_findings
+    >>> redox_sentences(redox_findings(experiments.load("copper-silver")))[-1]
+    'This stands beside the verdict from the readings and is not part of it.'
+    """
+    found = [redox_sentence(one) for one in findings]
+    if not found:
+        return ["Standard potentials say nothing about these candidates."]
+    return [
+        *found,
+        *LIMITS,
+        "This stands beside the verdict from the readings and is not part of it.",
+    ]
+
+
+def spot_test_sentence(candidate: str, test: SpotTest) -> str:
+    """Say how to confirm a candidate by a spot test, with cautions.
+
+    >>> from stoichkit.diagnosis.stability import spot_tests
+    >>> print(spot_test_sentence("iron(III)", spot_tests("Fe^3+")[1])[:88])
+    To confirm iron(III), test for Fe³⁺ with potassium thiocyanate solution: blood-red colou
+    """
+    return (
+        f"To confirm {candidate}, test for {species_text(test.ion)} with {test.reagent}: "
+        f"{test.seen}. Beware: {test.misled_by}. Cautions: {test.cautions} Check the safety data "
+        f"sheet and local rules. ({capitalised(test.source)}.)"
+    )

@@ -1,0 +1,593 @@
+"""Readings that cannot be right as typed.
+
+Ways in which a reading is mistyped, and the values it might have been.
+
+Slips: readings that cannot be right as typed, and what they might have been.
+
+A slip is a mistake that can be put right (two readings swapped, digits transposed, a wrong unit);
+a physical effect is not (see :mod:`stoichkit.diagnosis.causes`). A corrected value is named only
+when the trial as typed is clearly inconsistent with the candidates its fellow trials support, and
+fits one of them once corrected. Nothing is changed: the record stays as typed.
+
+"Clearly inconsistent" means a p-value below ``level`` divided by twice the number of trials, so a
+lab without mistakes is accused at most ``level`` of the time, as far as the instruments are what
+they are said to be. The trial must also differ from its fellows by more than that: an effect that
+acts alike in every trial accuses nobody. A single trial has no fellows, and there a physical
+effect can look like a slip.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from enum import StrEnum
+from itertools import combinations, pairwise
+from statistics import median
+
+from ..decision.evidence import linear_amounts
+from ..errors import ModelError, ReadingError, StoichkitError
+from ..experiments.parts import Trial
+from ..experiments.record import Experiment
+from ..measurement.base import Instrument, Role
+from ..uncertainty.readings import Reading, parse_number
+
+__all__ = [
+    "Slip",
+    "SlipKind",
+    "Suspect",
+    "find_slips",
+    "off_grid",
+    "shared_suspects",
+    "shown",
+    "suspects",
+]
+
+MAX_MAGNITUDE = 9
+UNITS = {
+    "g": (("mg", "0.001"), ("kg", "1000")),
+    "mL": (("L", "1000"), ("µL", "0.001")),
+    "kPa": (("Pa", "0.001"), ("hPa", "0.1"), ("torr", "0.13332237"), ("atm", "101.325")),
+    "A": (("mA", "0.001"),),
+    "s": (("min", "60"),),
+}
+"""Other units in which a reading may have been typed, and what one of them is."""
+_KELVIN = Decimal("273.15")
+
+
+class SlipKind(StrEnum):
+    """What may have gone wrong with a reading."""
+
+    OFF_GRID = "the display cannot show this"
+    SWAPPED = "two readings swapped"
+    TARE = "the tare was taken off already"
+    UNIT = "another unit"
+    DECIMAL = "decimal mark lost or moved"
+    TRANSPOSED = "two digits transposed"
+    OVERWEIGHT = "more product than any candidate allows"
+    OUTLYING = "the trial stands apart from its fellows"
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """One way to correct a trial.
+
+    Attributes
+    ----------
+    kind : SlipKind
+    changes : tuple of (str, str)
+        Reading name and the text it might have been.
+    rule : str
+        What was done, in words that are the same in every trial: ``"mg"``, ``"swapped"``.
+    """
+
+    kind: SlipKind
+    changes: tuple[tuple[str, str], ...]
+    rule: str
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the readings changed."""
+        return tuple(name for name, _ in self.changes)
+
+
+def shown(value: Decimal, step: float) -> str | None:
+    """Write a value as a display with this step shows it; None where it cannot.
+
+    >>> shown(Decimal("2.9400"), 0.01), shown(Decimal("2.945"), 0.01)
+    ('2.94', None)
+    """
+    grid = Decimal(repr(step))
+    if value != value.quantize(grid) or value % grid or value.adjusted() > MAX_MAGNITUDE:
+        return None
+    return format(value.quantize(grid), "f")
+
+
+def _nearest(value: Decimal, step: float) -> str:
+    """Write the nearest value that a display with this step shows."""
+    grid = Decimal(repr(step))
+    return format((round(value / grid) * grid).quantize(grid), "f")
+
+
+def _exact(reading: Reading) -> Decimal:
+    return Decimal(reading.text.strip().replace(",", ".").replace("−", "-").replace("–", "-"))
+
+
+def off_grid(
+    experiment: Experiment,
+) -> Iterator[tuple[str, str, str, str]]:
+    """Yield (trial, reading, typed, nearest value shown) of readings off their display's grid.
+
+    >>> from stoichkit import experiments
+    >>> lab = experiments.load("copper-silver").with_reading("bench 2", "paper", "0.705")
+    >>> list(off_grid(lab))
+    [('bench 2', 'paper', '0.705', '0.70')]
+    """
+    roles = {role.name: role for role in experiment.roles()}
+    everything: list[tuple[str, Mapping[str, tuple[str, ...]]]] = [
+        ("", experiment.shared_readings),
+        *((trial.name, trial.readings) for trial in experiment.trials),
+    ]
+    for owner, readings in everything:
+        for name, texts in readings.items():
+            step = experiment.instruments[roles[name].instrument].readability
+            for text in texts:
+                reading = parse_number(text, name)
+                if abs(reading.value / step - round(reading.value / step)) > 1e-6:
+                    yield owner, name, text, _nearest(_exact(reading), step)
+
+
+def suspects(experiment: Experiment, readings: Mapping[str, tuple[str, ...]]) -> list[Suspect]:
+    """Return the ways in which the readings of one trial may have been mistyped.
+
+    Parameters
+    ----------
+    experiment : Experiment
+    readings : mapping of str to tuple of str
+        The trial's own readings, as typed; of repeated ones the last counts.
+
+    Returns
+    -------
+    list of Suspect
+        Most usual first, each set of corrected values once. Values that the instrument could
+        not show are left out.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> lab = experiments.load("copper-silver")
+    >>> found = suspects(lab, lab.trials[0].readings)
+    >>> found[0].changes
+    (('wire before', '2.82'), ('wire after', '2.94'))
+    """
+    roles = {r.name: r for r in experiment.roles() if r.name in readings}
+    typed = {name: parse_number(readings[name][-1], name) for name in roles}
+    found: list[Suspect] = [*_swapped(experiment, roles, typed), *_tared(experiment, roles, typed)]
+    groups: list[tuple[str, ...]] = [(name,) for name in roles]
+    for model in (experiment.consumed, experiment.produced):
+        groups.append(tuple(r.name for r in model.roles() if r.name in roles))
+    groups += [tuple(n for n in roles if roles[n].unit == unit) for unit in UNITS]
+    for names in groups:
+        for rule, factor in _factors(roles, names):
+            kind = SlipKind.DECIMAL if rule.startswith("×") else SlipKind.UNIT
+            found += _changed(experiment, roles, typed, names, kind, rule, factor)
+    for name, role in roles.items():
+        found += _own(experiment.instruments[role.instrument], role, typed[name])
+    return _once(found)
+
+
+def shared_suspects(experiment: Experiment) -> list[Suspect]:
+    """Return the ways in which readings shared by all trials may have been mistyped.
+
+    >>> from stoichkit import experiments
+    >>> lab = experiments.load("magnesium-gas").with_reading("", "room pressure", "1008.0")
+    >>> [s.changes for s in shared_suspects(lab) if s.rule == "hPa"]
+    [(('room pressure', '100.8'),)]
+    """
+    roles = {r.name: r for r in experiment.roles() if r.name in experiment.shared_readings}
+    found: list[Suspect] = []
+    for name, role in roles.items():
+        typed = {name: parse_number(experiment.shared_readings[name][-1], name)}
+        for rule, factor in _factors(roles, (name,)):
+            kind = SlipKind.DECIMAL if rule.startswith("×") else SlipKind.UNIT
+            found += _changed(experiment, roles, typed, (name,), kind, rule, factor)
+        found += _own(experiment.instruments[role.instrument], role, typed[name])
+    return _once(found)
+
+
+def _once(found: Iterable[Suspect]) -> list[Suspect]:
+    """Keep the first of those that change the same readings to the same values."""
+    kept: dict[tuple[tuple[str, str], ...], Suspect] = {}
+    for suspect in found:
+        if suspect.changes:
+            kept.setdefault(tuple(sorted(suspect.changes)), suspect)
+    order = list(SlipKind)
+    return sorted(kept.values(), key=lambda s: (order.index(s.kind), len(s.changes)))
+
+
+def _swapped(
+    experiment: Experiment, roles: Mapping[str, Role], typed: Mapping[str, Reading]
+) -> Iterator[Suspect]:
+    own = [
+        tuple(role.name for role in model.roles() if role.name in roles)
+        for model in (experiment.consumed, experiment.produced)
+    ]
+    pairs = [pair for names in own for pair in combinations(names, 2)]
+    for one, other in [*pairs, *combinations(roles, 2)]:
+        first, second = roles[one], roles[other]
+        if first.instrument == second.instrument and typed[one].value != typed[other].value:
+            texts = typed[other].text.strip(), typed[one].text.strip()
+            yield Suspect(SlipKind.SWAPPED, ((one, texts[0]), (other, texts[1])), f"{one}, {other}")
+
+
+def _tared(
+    experiment: Experiment, roles: Mapping[str, Role], typed: Mapping[str, Reading]
+) -> Iterator[Suspect]:
+    """Add the vessel to readings of what is in it."""
+    pairs: list[tuple[tuple[str, ...], str]] = []
+    for model in (experiment.consumed, experiment.produced):
+        heavier, lighter = getattr(model, "heavier", ""), getattr(model, "lighter", "")
+        pairs.append(((heavier,), lighter))
+    for vessel in roles:
+        inside = tuple(n for n, r in roles.items() if r.vessel_group == vessel and n != vessel)
+        pairs += [((name,), vessel) for name in inside]
+        pairs.append((inside, vessel))
+    for names, vessel in pairs:
+        if vessel not in roles or not names or any(name not in roles for name in names):
+            continue
+        step = experiment.instruments[roles[vessel].instrument].readability
+        texts = [shown(_exact(typed[n]) + _exact(typed[vessel]), step) for n in names]
+        changes = tuple((n, t) for n, t in zip(names, texts, strict=True) if t is not None)
+        if len(changes) == len(names):
+            yield Suspect(SlipKind.TARE, changes, f"{', '.join(names)} without {vessel}")
+
+
+def _factors(roles: Mapping[str, Role], names: tuple[str, ...]) -> Iterator[tuple[str, Decimal]]:
+    units = {roles[name].unit for name in names}
+    if len(units) != 1:
+        return
+    for unit, factor in UNITS.get(units.pop(), ()):
+        yield unit, Decimal(factor)
+    if len(names) == 1:
+        for factor in ("0.1", "0.01", "10", "100", "0.001", "0.0001"):
+            yield f"× {factor}", Decimal(factor)
+
+
+def _changed(
+    experiment: Experiment,
+    roles: Mapping[str, Role],
+    typed: Mapping[str, Reading],
+    names: tuple[str, ...],
+    kind: SlipKind,
+    rule: str,
+    factor: Decimal,
+) -> Iterator[Suspect]:
+    """Scale readings; only powers of ten must fall on the grid, other units are rounded to it."""
+    exact = factor.normalize().as_tuple().digits == (1,)
+    changes = []
+    for name in names:
+        step = experiment.instruments[roles[name].instrument].readability
+        value = _exact(typed[name]) * factor
+        text = shown(value, step) if exact else _nearest(value, step)
+        if text is None or not value:
+            return
+        changes.append((name, text))
+    yield Suspect(kind, tuple(changes), rule)
+
+
+def _own(instrument: Instrument, role: Role, typed: Reading) -> Iterator[Suspect]:
+    """Swap neighbouring digits; take kelvin for degrees Celsius."""
+    if role.unit == "°C" and _exact(typed) > 200:
+        text = _nearest(_exact(typed) - _KELVIN, instrument.readability)
+        yield Suspect(SlipKind.UNIT, ((role.name, text),), "K")
+    text = typed.text.strip()
+    places = [i for i, c in enumerate(text) if c.isdecimal()]
+    if "e" in text.lower():
+        return
+    for i, j in pairwise(places):
+        if text[i] == text[j]:
+            continue
+        swapped = text[:i] + text[j] + text[i + 1 : j] + text[i] + text[j + 1 :]
+        try:
+            value = _exact(parse_number(swapped, role.name))
+        except ReadingError:
+            continue
+        written = shown(value, instrument.readability)
+        if written is not None and value >= 0:
+            yield Suspect(SlipKind.TRANSPOSED, ((role.name, written),), f"digits of {role.name}")
+
+
+LEVEL = 0.01
+"""Largest share of labs without mistakes that may be accused."""
+_RESTORED = 0.01
+_FAR = 10.0
+"""Standard uncertainties beyond which a discrepancy is not worth an exact p-value."""
+_ORDER = tuple(SlipKind)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slip:
+    """A reading that cannot be right as typed.
+
+    Attributes
+    ----------
+    kind : SlipKind
+    trial : str
+        Name of the trial; "" for all trials.
+    readings : tuple of str
+        Names of the readings; empty when only the trial as a whole stands out.
+    typed, corrected : tuple of str
+        As typed, and what it might have been; ``corrected`` is empty when no single correction
+        makes the trial fit. For all trials the values are those of the first.
+    candidate : str
+        The candidate that fits once corrected; "" for none.
+    p_typed, p_corrected : float
+        Largest p-value among the supported candidates as typed; that of the candidate once
+        corrected (nan without one).
+    alternatives : int
+        How many corrections would make this trial fit, this one included.
+    rule : str
+        What was done: the unit, the factor, the pair of readings.
+    """
+
+    kind: SlipKind
+    trial: str
+    readings: tuple[str, ...] = ()
+    typed: tuple[str, ...] = ()
+    corrected: tuple[str, ...] = ()
+    candidate: str = ""
+    p_typed: float = float("nan")
+    p_corrected: float = float("nan")
+    alternatives: int = 1
+    rule: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """One trial on its own: p-values by candidate, amounts, and whether all lie above."""
+
+    p: Mapping[str, float]
+    consumed_mol: float = 0.0
+    over: bool = False
+
+    def fits(self, threshold: float) -> set[str]:
+        return {name for name, p in self.p.items() if p >= threshold}
+
+
+def find_slips(experiment: Experiment, *, level: float = LEVEL) -> tuple[Slip, ...]:
+    """Return the readings of an experiment that cannot be right as typed.
+
+    Parameters
+    ----------
+    experiment : Experiment
+    level : float
+        Largest share of labs without mistakes that may be accused; above 0, below 0.5.
+
+    Returns
+    -------
+    tuple of Slip
+        For one trial the most usual kind first. A slip that leaves the trial consistent with
+        its fellows cannot be seen: equal digits transposed, a change within the noise, the
+        same error in two readings that are subtracted, or a single trial moved from one
+        candidate to another.
+
+    Raises
+    ------
+    ModelError
+        If the level cannot be used.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> lab = experiments.load("copper-silver")
+    >>> find_slips(lab)
+    ()
+    >>> slip, *_ = find_slips(lab.with_reading("bench 3", "wire before", "1.34"))
+    >>> slip.kind.name, slip.trial, slip.readings, slip.corrected
+    ('TRANSPOSED', 'bench 3', ('wire before',), ('3.14',))
+    """
+    if not 0 < level < 0.5:
+        raise ModelError(
+            "The share of labs that may be accused cannot be used.",
+            given=level,
+            allowed="above 0, below 0.5",
+        )
+    threshold = level / (2 * len(experiment.trials))
+    judged = [_judged(experiment, trial) for trial in experiment.trials]
+    fits = [one.fits(threshold) for one in judged]
+    found: list[Slip] = []
+    for i, trial in enumerate(experiment.trials):
+        fellows = [names for j, names in enumerate(fits) if j != i]
+        supported = _supported(experiment, fellows)
+        if not supported or fits[i] & supported:
+            continue
+        good = [j for j, names in enumerate(fits) if j != i and names & supported]
+        if _stands_apart(experiment, i, good, supported, threshold):
+            others = [judged[j].consumed_mol for j in good]
+            found += _of_trial(experiment, trial, judged[i], supported, others)
+    if not any(fits):
+        found += _of_all(experiment, judged)
+    known = {(slip.trial, name) for slip in found for name in slip.readings if slip.corrected}
+    grid = [
+        Slip(
+            kind=SlipKind.OFF_GRID,
+            trial=owner,
+            readings=(name,),
+            typed=(typed,),
+            corrected=(nearest,),
+        )
+        for owner, name, typed, nearest in off_grid(experiment)
+        if (owner, name) not in known
+    ]
+    return (*grid, *found)
+
+
+def _supported(experiment: Experiment, fellows: Sequence[set[str]]) -> set[str]:
+    """Return the candidates that at least half of the other trials fit; all if there are none."""
+    names = [c.name for c in experiment.candidates]
+    if not fellows:
+        return set(names)
+    return {name for name in names if 2 * sum(name in one for one in fellows) >= len(fellows)}
+
+
+def _stands_apart(
+    experiment: Experiment, index: int, good: Sequence[int], supported: set[str], threshold: float
+) -> bool:
+    """Return whether a trial differs from its good fellows by more than a common effect would.
+
+    The same effect in every trial shifts all discrepancies alike and cancels in the difference.
+    """
+    if not good:
+        return True
+    trials = experiment.trials
+    try:
+        pairs = experiment.with_trials([trials[i] for i in (index, *good)]).amounts()
+    except StoichkitError:
+        return True
+    (own_a, own_b), *fellows = pairs
+    mean_a = sum(a for a, _ in fellows) / len(fellows)
+    mean_b = sum(b for _, b in fellows) / len(fellows)
+    linear = linear_amounts(experiment, [(own_a - mean_a, own_b - mean_b)])
+    ratios = [float(c.ratio) for c in experiment.candidates if c.name in supported]
+    return all(linear.p_value(ratio, 1.0) < threshold for ratio in ratios)
+
+
+def _judged(experiment: Experiment, trial: Trial, only: Iterable[str] | None = None) -> _Judged:
+    """Test the candidates on one trial alone; nothing fits readings that are impossible."""
+    names = None if only is None else set(only)
+    try:
+        linear = linear_amounts(experiment.with_trials([trial]))
+    except StoichkitError:
+        return _Judged({})
+    found, over = {}, True
+    for candidate in experiment.candidates:
+        if names is not None and candidate.name not in names:
+            continue
+        ratio = float(candidate.ratio)
+        discrepancy = linear.mean(ratio, 1.0)
+        spread = linear.distribution(ratio, 1.0).spread
+        near = abs(discrepancy) <= _FAR * spread
+        found[candidate.name] = linear.p_value(ratio, 1.0) if near else 0.0
+        over = over and discrepancy > 0
+    consumed = linear.mean_consumed
+    if consumed <= 0:  # no candidate makes an amount consumed negative
+        against = linear.p_value(1.0, 0.0)
+        found = {name: min(p, against) for name, p in found.items()}
+    return _Judged(found, consumed, over and consumed > 0)
+
+
+def _of_trial(
+    experiment: Experiment,
+    trial: Trial,
+    judged: _Judged,
+    supported: set[str],
+    fellows_mol: Sequence[float],
+) -> list[Slip]:
+    """Return the corrections that make one trial fit, or say that it stands apart."""
+    p_typed = max((judged.p.get(name, 0.0) for name in supported), default=0.0)
+    usual = median(fellows_mol) if fellows_mol else 0.0
+    ranked: list[tuple[tuple[int, float], Slip]] = []
+    for suspect in suspects(experiment, trial.readings):
+        again = _judged(experiment, _corrected(trial, suspect), supported)
+        best = max(again.p, key=lambda name: again.p[name], default="")
+        if not best or again.p[best] < _RESTORED or again.consumed_mol <= 0:
+            continue
+        away = abs(math.log(again.consumed_mol / usual)) if usual > 0 else 1 - again.p[best]
+        typed = tuple(trial.readings[name][-1] for name in suspect.names)
+        slip = Slip(
+            kind=suspect.kind,
+            trial=trial.name,
+            readings=suspect.names,
+            typed=typed,
+            corrected=tuple(text for _, text in suspect.changes),
+            candidate=best,
+            p_typed=p_typed,
+            p_corrected=again.p[best],
+            rule=suspect.rule,
+        )
+        ranked.append(((_ORDER.index(suspect.kind), away), slip))
+    if ranked:
+        ranked.sort(key=lambda pair: pair[0])
+        return [replace(slip, alternatives=len(ranked)) for _, slip in ranked]
+    if judged.over:
+        return [_overweight(experiment, trial.name, trial, p_typed)]
+    if len(fellows_mol) >= 2:
+        return [Slip(kind=SlipKind.OUTLYING, trial=trial.name, p_typed=p_typed)]
+    return []
+
+
+def _corrected(trial: Trial, suspect: Suspect) -> Trial:
+    changed = dict(trial.readings)
+    for name, text in suspect.changes:
+        changed[name] = (*changed[name][:-1], text)
+    return Trial(trial.name, changed, trial.group)
+
+
+def _overweight(experiment: Experiment, owner: str, trial: Trial, p_typed: float) -> Slip:
+    name = getattr(experiment.produced, "heavier", "") or getattr(experiment.produced, "final", "")
+    here = (name,) if name in trial.readings else ()
+    return Slip(
+        kind=SlipKind.OVERWEIGHT,
+        trial=owner,
+        readings=here,
+        typed=tuple(trial.readings[n][-1] for n in here),
+        p_typed=p_typed,
+    )
+
+
+def _of_all(experiment: Experiment, judged: Sequence[_Judged]) -> list[Slip]:
+    """Return the mistakes made alike in every trial that would make all of them fit."""
+    trials = experiment.trials
+    found: dict[tuple[str, ...], Slip] = {}
+    for suspect in shared_suspects(experiment):
+        changed = experiment
+        for name, text in suspect.changes:
+            changed = changed.with_reading("", name, text)
+        typed = tuple(experiment.shared_readings[n][-1] for n in suspect.names)
+        _add_common(found, changed, suspect, typed)
+    if len(trials) > 1:
+        alike = [
+            {(s.kind, s.names, s.rule): s for s in suspects(experiment, t.readings)} for t in trials
+        ]
+        for key, suspect in alike[0].items():
+            if suspect.kind is SlipKind.TRANSPOSED or any(key not in one for one in alike):
+                continue
+            pairs = zip(trials, alike, strict=True)
+            changed = experiment.with_trials([_corrected(t, one[key]) for t, one in pairs])
+            typed = tuple(trials[0].readings[n][-1] for n in suspect.names)
+            _add_common(found, changed, suspect, typed)
+    if found:
+        return [replace(slip, alternatives=len(found)) for slip in found.values()]
+    if len(trials) > 1 and all(one.over for one in judged):
+        return [_overweight(experiment, "", trials[0], 0.0)]
+    return []
+
+
+def _add_common(
+    found: dict[tuple[str, ...], Slip],
+    changed: Experiment,
+    suspect: Suspect,
+    typed: tuple[str, ...],
+) -> None:
+    """Add a correction of every trial if one candidate then fits each of them."""
+    names = {c.name for c in changed.candidates}
+    p_least = dict.fromkeys(names, 1.0)
+    for trial in changed.trials:
+        again = _judged(changed, trial, names)
+        names = {n for n in names if again.p.get(n, 0.0) >= _RESTORED}
+        if not names or again.consumed_mol <= 0:
+            return
+        p_least = {n: min(p_least[n], again.p[n]) for n in names}
+    best = max(names, key=lambda name: p_least[name])
+    found[(suspect.kind, *suspect.names, suspect.rule)] = Slip(
+        kind=suspect.kind,
+        trial="",
+        readings=suspect.names,
+        typed=typed,
+        corrected=tuple(text for _, text in suspect.changes),
+        candidate=best,
+        p_typed=0.0,
+        p_corrected=p_least[best],
+        rule=suspect.rule,
+    )

@@ -1,0 +1,289 @@
+"""How a list of candidates was written down, kept so that it can be saved as it was written."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from typing import Any
+
+from .._common import FrozenMap
+from ..chemistry.candidates import (
+    Candidate,
+    from_equations,
+    from_formulas,
+    hydrate_series,
+    oxidation_states,
+    plain_ratios,
+)
+from ..errors import ExperimentError, StoichkitError
+from .parts import check_name, field_path, nearest, relocated
+
+__all__ = ["SPEC_KINDS", "CandidateSpec"]
+
+SPEC_KINDS = ("equations", "oxidation_states", "hydrate", "formulas", "ratios")
+"""The ways to write candidates down; each is a table ``[candidates.KIND]`` in a file."""
+_FIELDS = {
+    "oxidation_states": {"metal": True, "states": True, "displaced": False},
+    "hydrate": {"salt": True, "waters": False},
+    "formulas": {"list": True, "consumed": False, "produced": False},
+}
+_FRACTION = re.compile(r"[1-9][0-9]{0,3}/[1-9][0-9]{0,3}")
+_RATIO_FIELDS = {"ratio": True, "equation": False, "consumed": False, "produced": False}
+
+
+@dataclass(frozen=True, slots=True)
+class CandidateSpec:
+    """A list of candidates as it was written down.
+
+    Parameters
+    ----------
+    kind : str
+        One of :data:`SPEC_KINDS`.
+    fields : mapping
+        ``equations``: name to equation. ``oxidation_states``: ``metal``, ``states``,
+        ``displaced``. ``hydrate``: ``salt``, ``waters`` (whole numbers, or "1/2").
+        ``formulas``: ``list``, ``consumed``, ``produced``. ``ratios``: name to the ratio
+        produced over consumed as text ("3/2"), or to a table with ``ratio``, ``equation``,
+        ``consumed``, ``produced``.
+
+    Raises
+    ------
+    ExperimentError
+        If the kind or a field is not known, missing or of the wrong sort.
+
+    Examples
+    --------
+    >>> spec = CandidateSpec("ratios", {"iron(II)": "1", "iron(III)": "3/2"})
+    >>> [(c.name, str(c.ratio)) for c in spec.build("Fe", "Cu")]
+    [('iron(II)', '1'), ('iron(III)', '3/2')]
+    """
+
+    kind: str
+    fields: Mapping[str, Any]
+
+    def __post_init__(self) -> None:
+        if self.kind not in SPEC_KINDS:
+            raise ExperimentError(
+                "This way of stating candidates is not known.",
+                field=field_path(str(self.kind)),
+                allowed=", ".join(SPEC_KINDS),
+                fix=nearest(self.kind, SPEC_KINDS),
+            )
+        if not isinstance(self.fields, Mapping):
+            raise ExperimentError(
+                "This is not a table.", field=self.kind, given=self.fields, allowed="a table"
+            )
+        if self.kind in _FIELDS:
+            _check_keys(self.fields, _FIELDS[self.kind], self.kind)
+        elif not self.fields:
+            raise ExperimentError(
+                "There is no candidate.", field=self.kind, allowed="at least one, with its name"
+            )
+        check = getattr(self, f"_check_{self.kind}")
+        checked = {name: check(name, value) for name, value in self.fields.items()}
+        if self.kind == "ratios" and any(isinstance(v, FrozenMap) for v in checked.values()):
+            checked = {
+                name: value if isinstance(value, FrozenMap) else FrozenMap({"ratio": value})
+                for name, value in checked.items()
+            }
+        object.__setattr__(self, "fields", FrozenMap(checked))
+
+    @classmethod
+    def of(cls, candidates: Iterable[Candidate]) -> CandidateSpec:
+        """Write down a finished list of candidates, one ratio each.
+
+        >>> spec = CandidateSpec.of([Candidate("iron(III)", Fraction(3, 2), "", "Fe", "Cu")])
+        >>> dict(spec.fields["iron(III)"])
+        {'ratio': '3/2', 'consumed': 'Fe', 'produced': 'Cu'}
+        """
+        tables = {}
+        for one in candidates:
+            table = {"ratio": str(one.ratio)}
+            for name in ("equation", "consumed", "produced"):
+                if getattr(one, name):
+                    table[name] = getattr(one, name)
+            tables[one.name] = table
+        if all(len(table) == 1 for table in tables.values()):
+            return cls("ratios", {name: table["ratio"] for name, table in tables.items()})
+        return cls("ratios", tables)
+
+    def build(self, consumed: str, produced: str) -> tuple[Candidate, ...]:
+        """Return the candidates.
+
+        Parameters
+        ----------
+        consumed, produced : str
+            The species whose amounts are measured.
+
+        Raises
+        ------
+        ExperimentError
+            If an equation cannot be balanced, a formula cannot be read, two candidates have
+            the same ratio, and so on; ``field`` says which.
+
+        Examples
+        --------
+        >>> spec = CandidateSpec("hydrate", {"salt": "CuSO4", "waters": [3, 5]})
+        >>> [candidate.name for candidate in spec.build("CuSO4", "H2O")]
+        ['CuSO4·3H2O', 'CuSO4·5H2O']
+        """
+        return _build(self, tuple(self.fields), consumed, produced)
+
+    def _check_equations(self, name: str, value: object) -> str:
+        return _text(value, field_path(self.kind, name), "an equation in quotes")
+
+    def _check_ratios(self, name: str, value: object) -> object:
+        place = field_path(self.kind, name)
+        if isinstance(value, Mapping):
+            _check_keys(value, _RATIO_FIELDS, place)
+            return FrozenMap({key: _text(value[key], f"{place}.{key}", "text") for key in value})
+        if isinstance(value, int) and not isinstance(value, bool):
+            return str(value)
+        return _text(value, place, 'a ratio in quotes, such as "3/2"')
+
+    def _check_oxidation_states(self, name: str, value: object) -> object:
+        place = field_path(self.kind, name)
+        return _whole_numbers(value, place) if name == "states" else _text(value, place, "text")
+
+    def _check_hydrate(self, name: str, value: object) -> object:
+        place = field_path(self.kind, name)
+        return _waters(value, place) if name == "waters" else _text(value, place, "text")
+
+    def _check_formulas(self, name: str, value: object) -> object:
+        place = field_path(self.kind, name)
+        if name != "list":
+            return _text(value, place, "text")
+        if not _listed(value):
+            raise ExperimentError(
+                "This is not a list of formulas.",
+                field=place,
+                given=value,
+                allowed='["SnO", "SnO2"]',
+            )
+        return tuple(
+            _text(formula, field_path(self.kind, name, index), "a formula in quotes")
+            for index, formula in enumerate(_listed(value), start=1)
+        )
+
+
+def _check_keys(given: Mapping[str, Any], known: Mapping[str, bool], place: str) -> None:
+    for name in given:
+        if name not in known:
+            raise ExperimentError(
+                "This field is not known.",
+                field=f"{place}.{field_path(str(name))}",
+                allowed=", ".join(known),
+                fix=nearest(name, known),
+            )
+    for name, needed in known.items():
+        if needed and name not in given:
+            raise ExperimentError("This field is missing.", field=f"{place}.{name}")
+
+
+def _text(value: object, place: str, allowed: str) -> str:
+    if not isinstance(value, str):
+        raise ExperimentError("This is not text.", field=place, given=value, allowed=allowed)
+    return value
+
+
+def _listed(value: object) -> tuple[Any, ...]:
+    """Return the items of a list; none for anything else."""
+    return tuple(value) if isinstance(value, (list, tuple, range)) else ()
+
+
+def _whole_numbers(value: object, place: str) -> tuple[int, ...]:
+    numbers = _listed(value)
+    if not numbers or any(type(number) is not int for number in numbers):
+        raise ExperimentError(
+            "This is not a list of whole numbers.", field=place, given=value, allowed="[1, 2, 3]"
+        )
+    return numbers
+
+
+def _waters(value: object, place: str) -> tuple[int | str, ...]:
+    numbers = _listed(value)
+    for number in numbers or (None,):
+        if type(number) is not int and not _FRACTION.fullmatch(str(number)):
+            raise ExperimentError(
+                "This is not a list of numbers of water molecules.",
+                field=place,
+                given=value,
+                allowed='whole numbers and fractions in quotes, such as ["1/2", 1, 2]',
+            )
+    return tuple(n if type(n) is int else str(n) for n in numbers)
+
+
+@lru_cache(maxsize=256)
+def _build(
+    spec: CandidateSpec, order: tuple[str, ...], consumed: str, produced: str
+) -> tuple[Candidate, ...]:
+    """Build the candidates once for each way, and order, of writing them down."""
+    del order
+    try:
+        candidates = _BUILDERS[spec.kind](spec.fields, consumed, produced)
+    except StoichkitError as error:
+        raise relocated(error, field=_culprit(spec, consumed, produced)) from error
+    for candidate in candidates:
+        check_name(candidate.name, spec.kind, "a candidate")
+    return candidates
+
+
+def _culprit(spec: CandidateSpec, consumed: str, produced: str) -> str:
+    """Return the place of the first entry that fails alone, or of the whole table."""
+    if spec.kind in ("equations", "ratios"):
+        for name, value in spec.fields.items():
+            try:
+                _BUILDERS[spec.kind]({name: value}, consumed, produced)
+            except StoichkitError:
+                return field_path(spec.kind, name)
+    return spec.kind
+
+
+def _equations(fields: Mapping[str, Any], consumed: str, produced: str) -> tuple[Candidate, ...]:
+    return from_equations(fields, consumed=consumed, produced=produced)
+
+
+def _states(fields: Mapping[str, Any], consumed: str, produced: str) -> tuple[Candidate, ...]:
+    del consumed, produced
+    return oxidation_states(**fields)
+
+
+def _hydrate(fields: Mapping[str, Any], consumed: str, produced: str) -> tuple[Candidate, ...]:
+    del consumed, produced
+    if "waters" not in fields:
+        return hydrate_series(fields["salt"])
+    return hydrate_series(fields["salt"], waters=[Fraction(n) for n in fields["waters"]])
+
+
+def _formulas(fields: Mapping[str, Any], consumed: str, produced: str) -> tuple[Candidate, ...]:
+    return from_formulas(
+        fields["list"],
+        consumed=fields.get("consumed", consumed),
+        produced=fields.get("produced", produced),
+    )
+
+
+def _ratios(fields: Mapping[str, Any], consumed: str, produced: str) -> tuple[Candidate, ...]:
+    del consumed, produced
+    plain = {name: f if isinstance(f, str) else f["ratio"] for name, f in fields.items()}
+    found = plain_ratios(plain)
+    return tuple(
+        one
+        if isinstance(fields[one.name], str)
+        else Candidate(
+            one.name, one.ratio, **{k: v for k, v in fields[one.name].items() if k != "ratio"}
+        )
+        for one in found
+    )
+
+
+_BUILDERS = {
+    "equations": _equations,
+    "oxidation_states": _states,
+    "hydrate": _hydrate,
+    "formulas": _formulas,
+    "ratios": _ratios,
+}

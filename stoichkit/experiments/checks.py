@@ -1,0 +1,528 @@
+"""What must hold in a record, and which reading is what.
+
+What must hold in an experiment record, each check with the field it is about.
+
+What each reading of an experiment record is, and whether all of them are there.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from functools import lru_cache
+from typing import Any, TypeVar
+
+from .._common import FrozenMap
+from ..chemistry.candidates import Candidate, check_candidates
+from ..chemistry.formula import parse_formula
+from ..errors import ExperimentError, FormulaError, StoichkitError
+from ..measurement.base import AmountModel, Instrument, Role
+from ..measurement.concentration import PreparedSolution, SolutionVolume
+from ..measurement.displays import Balance
+from ..measurement.registry import vessel_groups
+from ..measurement.weighing import constant_mass
+from ..uncertainty.readings import ErrorPool, parse_number
+from ..uncertainty.sources import Number
+from .candidate_spec import CandidateSpec
+from .parts import Trial, check_name, check_text, field_path, frozen_readings, nearest, relocated
+
+__all__ = [
+    "MAX_CANDIDATES",
+    "assumptions_of",
+    "check_formulas",
+    "check_head",
+    "check_readings",
+    "checked_candidates",
+    "checked_coverage",
+    "checked_instruments",
+    "checked_items",
+    "checked_recovery",
+    "checked_shared",
+    "merged_roles",
+    "questions_about",
+    "read_quantity",
+    "roles_of",
+]
+
+MAX_CANDIDATES = 200
+MIN_RECOVERY = 0.001
+MAX_RECOVERY = 10.0
+T = TypeVar("T")
+
+
+def check_head(
+    title: object, about: object, invented: object, models: tuple[object, object]
+) -> None:
+    """Raise ExperimentError unless the plain fields and the two amount models can be used.
+
+    >>> check_head("", "", False, (None, None))
+    Traceback (most recent call last):
+    stoichkit.errors.ExperimentError: title: This text is empty. Allowed: at least one letter.
+    """
+    check_text(title, "title", required=True)
+    if len(str(title).splitlines()) > 1:
+        raise ExperimentError("A title is one line.", field="title", given=title)
+    check_text(about, "about")
+    if not isinstance(invented, bool):
+        raise ExperimentError("This is neither true nor false.", field="invented", given=invented)
+    for side, model in zip(("consumed", "produced"), models, strict=True):
+        if not isinstance(model, AmountModel):
+            raise ExperimentError("This is not an amount model.", field=side, given=model)
+        check_formulas(model, side)
+
+
+def check_formulas(model: AmountModel, side: str) -> None:
+    """Raise ExperimentError unless every formula of an amount model can be read.
+
+    >>> from stoichkit.measurement.weighing import MassByDifference
+    >>> check_formulas(MassByDifference(species="cu", heavier="wire"), "consumed")
+    Traceback (most recent call last):
+    stoichkit.errors.ExperimentError: consumed.species: ... Given: cu. ...
+    """
+    concentration = getattr(model, "concentration", None)
+    for owner, place, name in (
+        (model, side, "species"),
+        (model, side, "precipitate"),
+        (concentration, f"{side}.concentration", "solute"),
+    ):
+        formula = getattr(owner, name, None)
+        if formula is not None:
+            try:
+                parse_formula(formula)
+            except FormulaError as error:
+                raise relocated(error, field=f"{place}.{name}") from error
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def checked_recovery(value: Any) -> tuple[float, float]:
+    """Return the recovery allowance as two floats, least first.
+
+    >>> checked_recovery([0.9, 1])
+    (0.9, 1.0)
+    """
+    pair = value if isinstance(value, (tuple, list)) else ()
+    if (
+        len(pair) != 2
+        or not all(_is_number(part) for part in pair)
+        or not MIN_RECOVERY <= pair[0] <= pair[1] <= MAX_RECOVERY
+    ):
+        raise ExperimentError(
+            "The recovery cannot be used.",
+            field="recovery",
+            given=value,
+            allowed=f"least and largest fraction, {MIN_RECOVERY:g} <= least <= largest <= "
+            f"{MAX_RECOVERY:g}; [1.0, 1.0] for all of it",
+        )
+    return float(pair[0]), float(pair[1])
+
+
+def checked_coverage(value: Any) -> float:
+    """Return the coverage probability as a float.
+
+    >>> checked_coverage(0.99)
+    0.99
+    """
+    if not _is_number(value) or not 0.5 <= value <= 0.9999:
+        raise ExperimentError(
+            "The coverage probability cannot be used.",
+            field="coverage",
+            given=value,
+            allowed="0.5 to 0.9999 (0.95 for 95 %)",
+        )
+    return float(value)
+
+
+def checked_items(values: Any, kind: type[T], field: str, least: int, most: int) -> tuple[T, ...]:
+    """Return a list as a tuple after checking how many items it has and their type.
+
+    >>> checked_items(["a", "b"], str, "notes", 0, 9)
+    ('a', 'b')
+    """
+    if isinstance(values, (str, Mapping)) or not isinstance(values, Iterable):
+        raise ExperimentError("This is not a list.", field=field, given=values)
+    items = tuple(values)
+    for index, item in enumerate(items, start=1):
+        if not isinstance(item, kind):
+            raise ExperimentError(
+                f"This is not a {kind.__name__}.", field=field_path(field, index), given=item
+            )
+    if not least <= len(items) <= most:
+        raise ExperimentError(
+            f"There is no item in “{field}”." if not items else f"There are too many {field}.",
+            field=field,
+            given=len(items),
+            allowed=f"{least} to {most}",
+        )
+    return items
+
+
+def checked_instruments(values: Any) -> FrozenMap[str, Instrument]:
+    """Return the instruments as a read-only mapping after checking names and types.
+
+    >>> from stoichkit.measurement.displays import Timer
+    >>> list(checked_instruments({"timer": Timer()}))
+    ['timer']
+    """
+    if not isinstance(values, Mapping):
+        raise ExperimentError(
+            "The instruments are not a table.",
+            field="instruments",
+            given=values,
+            allowed="name of each instrument and its description",
+        )
+    for name, instrument in values.items():
+        check_name(name, "instruments", "an instrument")
+        if not isinstance(instrument, Instrument):
+            raise ExperimentError(
+                "This is not an instrument.",
+                field=field_path("instruments", name),
+                given=instrument,
+            )
+    return FrozenMap(values)
+
+
+def checked_shared(values: Any) -> FrozenMap[str, tuple[str, ...]]:
+    """Return the readings that serve all trials, each as a tuple of typed texts.
+
+    >>> checked_shared({"room temperature": "21,4"})["room temperature"]
+    ('21,4',)
+    """
+    try:
+        return frozen_readings(values, "all trials")
+    except ExperimentError as error:
+        raise relocated(error, field="shared") from error
+
+
+def checked_candidates(
+    values: Any, spec: CandidateSpec | None, consumed: str, produced: str
+) -> tuple[tuple[Candidate, ...], CandidateSpec]:
+    """Return the candidates and how they are written down, after checking that they fit.
+
+    Parameters
+    ----------
+    values : iterable of Candidate
+    spec : CandidateSpec or None
+        None: each candidate is written down with its ratio.
+    consumed, produced : str
+        Species whose amounts are measured.
+
+    Raises
+    ------
+    ExperimentError
+        If there are none or too many, two are alike, one is about other species, or they are
+        not those that the description gives.
+
+    Examples
+    --------
+    >>> from fractions import Fraction
+    >>> one = Candidate("iron(II)", Fraction(1), consumed="Fe", produced="Ag")
+    >>> checked_candidates([one], None, "Fe", "Cu")
+    Traceback (most recent call last):
+    stoichkit.errors.ExperimentError: candidates."iron(II)": The ratio of candidate “iron(II)”
+    is about Ag, but the amount produced is that of Cu. ...
+    """
+    candidates = checked_items(values, Candidate, "candidates", 1, MAX_CANDIDATES)
+    for candidate in candidates:
+        place = field_path("candidates", candidate.name)
+        check_name(candidate.name, place, "a candidate")
+        for side, measured in (("consumed", consumed), ("produced", produced)):
+            stated = getattr(candidate, side)
+            if stated and not _same_species(stated, measured):
+                raise ExperimentError(
+                    f"The ratio of candidate “{candidate.name}” is about {stated}, but the "
+                    f"amount {side} is that of {measured}.",
+                    field=place,
+                    given=stated,
+                    allowed=measured,
+                    fix="Write candidates with the species whose amounts are measured.",
+                )
+    try:
+        check_candidates(candidates)
+        spec = CandidateSpec.of(candidates) if spec is None else spec
+        if spec.build(consumed, produced) != candidates:
+            raise ExperimentError(
+                "The candidates are not those that candidate_spec describes.",
+                given=", ".join(one.name for one in candidates),
+                fix="Leave candidate_spec out, or use with_candidates().",
+            )
+    except StoichkitError as error:
+        raise relocated(error, field="candidates") from error
+    return candidates, spec
+
+
+def _same_species(stated: str, measured: str) -> bool:
+    """Return whether two texts mean one species; states such as (aq) do not count."""
+    try:
+        one, other = parse_formula(stated), parse_formula(measured)
+    except FormulaError:
+        return stated == measured
+    return one.counts == other.counts and one.charge == other.charge
+
+
+@lru_cache(maxsize=64)
+def roles_of(
+    consumed: AmountModel, produced: AmountModel, instruments: Mapping[str, Instrument]
+) -> tuple[Role, ...]:
+    """Return the roles of a record; kept, since every assessment asks for them several times."""
+    return merged_roles({"consumed": consumed, "produced": produced}, instruments)
+
+
+def merged_roles(
+    models: Mapping[str, AmountModel], instruments: Mapping[str, Instrument]
+) -> tuple[Role, ...]:
+    """Return the roles of both amounts without repeats, in the order the models name them.
+
+    Weighings that the two amounts have in common join their vessels; the final reading of one
+    delivery may be the initial one of the next.
+
+    Parameters
+    ----------
+    models : mapping
+        ``"consumed"`` and ``"produced"`` to their models.
+    instruments : mapping
+        Instruments by name.
+
+    Raises
+    ------
+    ExperimentError
+        If an instrument is not described or does not fit, one reading has two instruments, or
+        two solutions have one name.
+
+    Examples
+    --------
+    >>> from stoichkit.measurement.weighing import MassByDifference
+    >>> salt = MassByDifference(species="MgSO4", heavier="residue", lighter="empty")
+    >>> water = MassByDifference(species="H2O", heavier="crystals", lighter="residue")
+    >>> roles = merged_roles({"consumed": salt, "produced": water}, {"balance": Balance()})
+    >>> [(role.name, role.vessel_group) for role in roles]
+    [('residue', 'empty'), ('empty', 'empty'), ('crystals', 'empty')]
+    """
+    groups = vessel_groups(models.values())
+    found: dict[str, Role] = {}
+    for side, model in models.items():
+        for role in model.roles():
+            _check_instrument(role, instruments, side)
+            before = found.setdefault(role.name, role)
+            if (before.instrument, before.unit) != (role.instrument, role.unit):
+                raise ExperimentError(
+                    f"The reading “{role.name}” is said to come from two instruments.",
+                    field=side,
+                    given=f"{before.instrument}, {role.instrument}",
+                    fix="Name one of them, or give the two readings different names.",
+                )
+            found[role.name] = replace(
+                before,
+                vessel_group=groups.get(role.name, ""),
+                repeated=before.repeated or role.repeated,
+                optional=before.optional and role.optional,
+                once=before.once or role.once,
+                delivery=role.delivery if before.delivery is None else before.delivery,
+            )
+    _check_solutions(models)
+    return tuple(found.values())
+
+
+def _check_instrument(role: Role, instruments: Mapping[str, Instrument], side: str) -> None:
+    instrument = instruments.get(role.instrument)
+    if instrument is None:
+        raise ExperimentError(
+            f"The {role.quantity} “{role.name}” is read on an instrument that is not described.",
+            field=side,
+            given=role.instrument,
+            allowed=", ".join(instruments) or "a table for each instrument",
+            fix=nearest(role.instrument, instruments),
+        )
+    if instrument.unit != role.unit or instrument.needs_reading != role.needs_reading:
+        raise ExperimentError(
+            f"The {role.quantity} “{role.name}” cannot come from a {instrument.noun}.",
+            field=side,
+            given=role.instrument,
+            allowed=f"an instrument for {role.quantity} in {role.unit}, "
+            + ("with a scale or display" if role.needs_reading else "with one mark"),
+        )
+
+
+def _check_solutions(models: Mapping[str, AmountModel]) -> None:
+    made = {
+        side: model.concentration
+        for side, model in models.items()
+        if isinstance(model, SolutionVolume) and isinstance(model.concentration, PreparedSolution)
+    }
+    if len(made) == 2 and len(set(made.values())) == 2:
+        names = [one.name for one in made.values()]
+        if names[0] == names[1]:
+            raise ExperimentError(
+                "Two different solutions have the same name.",
+                field="produced.concentration.name",
+                given=names[0],
+                fix="Give each solution a name of its own.",
+            )
+
+
+def check_readings(
+    roles: Sequence[Role], shared: Mapping[str, tuple[str, ...]], trials: Sequence[Trial]
+) -> None:
+    """Raise ExperimentError unless every reading has a role and every role its reading.
+
+    >>> weighing = Role(name="dish", instrument="balance", quantity="mass", unit="g")
+    >>> check_readings([weighing], {}, [Trial("1", {"dosh": "1.00"})])
+    Traceback (most recent call last):
+    stoichkit.errors.ExperimentError: trials[1].dosh: No amount uses a reading of this name.
+    Given: 1.00. Allowed: dish. Did you mean “dish”?
+    """
+    by_name = {role.name: role for role in roles}
+    for name, texts in shared.items():
+        _check_reading(by_name, name, texts, field_path("shared", name))
+    seen: set[str] = set()
+    for index, trial in enumerate(trials, start=1):
+        if trial.name in seen:
+            raise ExperimentError(
+                "Two trials have the same name.",
+                field=field_path("trials", index, "name"),
+                given=trial.name,
+                fix="Give each trial a name of its own.",
+            )
+        seen.add(trial.name)
+        for name, texts in trial.readings.items():
+            place = field_path("trials", index, name)
+            _check_reading(by_name, name, texts, place)
+            if name in shared:
+                raise ExperimentError(
+                    f"The reading “{name}” is given for all trials already.",
+                    field=place,
+                    given=", ".join(texts),
+                    fix="Give it once: among the shared readings, or in each trial.",
+                )
+            if by_name[name].once:
+                raise ExperimentError(
+                    f"The reading “{name}” is made once for all trials.",
+                    field=place,
+                    given=", ".join(texts),
+                    fix="Move it to the shared readings.",
+                )
+        for role in roles:
+            _check_given(role, trial, index, shared, by_name)
+
+
+def _check_reading(
+    roles: Mapping[str, Role], name: str, texts: tuple[str, ...], place: str
+) -> None:
+    role = roles.get(name)
+    known = [one.name for one in roles.values() if one.needs_reading]
+    if role is None or not role.needs_reading:
+        raise ExperimentError(
+            "No amount uses a reading of this name."
+            if role is None
+            else "Nothing is read on glassware with one mark.",
+            field=place,
+            given=", ".join(texts),
+            allowed=", ".join(known),
+            fix=nearest(name, known),
+        )
+    if len(texts) > 1 and not role.repeated:
+        raise ExperimentError(
+            f"The reading “{name}” is made once, but {len(texts)} numbers are given.",
+            field=place,
+            given=", ".join(texts),
+            fix=f"Keep one of them, or add “{name}” to the list “repeated” of its amount.",
+        )
+
+
+def _check_given(
+    role: Role,
+    trial: Trial,
+    index: int,
+    shared: Mapping[str, tuple[str, ...]],
+    roles: Mapping[str, Role],
+) -> None:
+    if not role.needs_reading or role.optional or role.name in shared:
+        return
+    if role.name not in trial.readings:
+        where = ("shared",) if role.once else ("trials", index)
+        owner = "of all trials" if role.once else f"of trial {trial.name}"
+        raise ExperimentError(
+            f"The reading “{role.name}” {owner} is missing.",
+            field=field_path(*where, role.name),
+            allowed=f"{role.quantity} in {role.unit}, as typed",
+            fix=nearest(role.name, [name for name in trial.readings if name not in roles]),
+        )
+
+
+def read_quantity(
+    role: Role,
+    texts: Sequence[str],
+    owner: str,
+    instruments: Mapping[str, Instrument],
+    pool: ErrorPool,
+) -> Number:
+    """Return one reading, or one filling of glassware, with its error sources.
+
+    Parameters
+    ----------
+    role : Role
+    texts : sequence of str
+        What was typed; the last number counts; empty for glassware with one mark.
+    owner : str
+        Name of the trial; "" for what serves all trials.
+    instruments : mapping
+        Instruments by name.
+    pool : ErrorPool
+
+    Examples
+    --------
+    >>> from stoichkit.uncertainty.sources import budget
+    >>> weighing = Role(name="dish", instrument="balance", quantity="mass", unit="g")
+    >>> balances = {"balance": Balance(readability_g=0.01)}
+    >>> mass_g = read_quantity(weighing, ["30.10"], "2", balances, ErrorPool())
+    >>> [line.label for line in budget(mass_g)]
+    ['repeatability of dish, trial 2', 'rounding of dish, trial 2']
+    """
+    suffix = f", trial {owner}" if owner else ""
+    return instruments[role.instrument].quantity(
+        parse_number(texts[-1], role.name) if texts else None,
+        name=role.instrument,
+        label=f"{role.name}{suffix}",
+        vessel=f"{role.vessel_group}{suffix}" if role.vessel_group else "",
+        pool=pool,
+        delivery=role.delivery,
+    )
+
+
+def assumptions_of(roles: Sequence[Role], instruments: Mapping[str, Instrument]) -> tuple[str, ...]:
+    """Return what the instruments in use assume, each sentence once, with its instrument's name.
+
+    >>> weighing = Role(name="dish", instrument="big one", quantity="mass", unit="g")
+    >>> assumptions_of([weighing], {"big one": Balance(readability_g=0.1)})
+    ('big one: The repeatability of the balance was not stated; 0.05 g is assumed (...).',)
+    """
+    found: dict[str, None] = {}
+    for name in dict.fromkeys(role.instrument for role in roles):
+        instrument = instruments[name]
+        prefix = "" if name == instrument.noun else f"{name}: "
+        found.update(dict.fromkeys(prefix + text for text in instrument.assumptions()))
+    return tuple(found)
+
+
+def questions_about(role: Role, texts: Sequence[str], instrument: Instrument) -> list[str]:
+    """Return what looks odd about the numbers typed for one reading, and unfinished heating.
+
+    >>> heated = Role(
+    ...     name="residue", instrument="balance", quantity="mass", unit="g", repeated=True)
+    >>> questions_about(heated, ["20.52"], Balance(readability_g=0.01))
+    ['Only one weighing was made: was it heated, cooled and weighed again to constant mass?']
+    """
+    readings = [parse_number(text, role.name) for text in texts]
+    asked = [question for one in readings for question in instrument.check(one)]
+    if role.repeated and isinstance(instrument, Balance):
+        if len(readings) < 2:
+            asked.append(
+                "Only one weighing was made: was it heated, cooled and weighed again to "
+                "constant mass?"
+            )
+        elif not (settled := constant_mass(readings, instrument)).reached:
+            asked.append(settled.sentence)
+    return asked

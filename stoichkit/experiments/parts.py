@@ -1,0 +1,321 @@
+"""The parts of an experiment record: trials, cautions, questions, and how a field is named."""
+
+from __future__ import annotations
+
+import difflib
+import json
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from .._common import FrozenMap
+from ..errors import ExperimentError, StoichkitError
+from ..uncertainty.readings import parse_number
+
+__all__ = [
+    "RESERVED",
+    "Caution",
+    "Question",
+    "Trial",
+    "field_path",
+    "nearest",
+    "relocated",
+    "with_changed_reading",
+]
+
+RESERVED = ("name", "group")
+"""Names that no reading may have, because a trial uses them itself."""
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
+_STATEMENT = re.compile(r"(EU)?H[0-9]{3}[A-Za-z]{0,2}( .+)?", re.DOTALL)
+_MAX_NAME = 80
+
+
+def field_path(*steps: str | int) -> str:
+    """Write the place of a field as a dotted path; list items count from 1.
+
+    >>> field_path("trials", 2, "beaker + product")
+    'trials[2]."beaker + product"'
+    """
+    path = ""
+    for step in steps:
+        if isinstance(step, int):
+            path += f"[{step}]"
+        else:
+            key = step if _BARE.fullmatch(step) else json.dumps(step, ensure_ascii=False)
+            path += f".{key}" if path else key
+    return path
+
+
+def nearest(word: object, known: Iterable[str]) -> str | None:
+    """Return the sentence suggesting the nearest known word, or None.
+
+    >>> nearest("redability_g", ["readability_g", "capacity_g"])
+    'Did you mean “readability_g”?'
+    """
+    close = difflib.get_close_matches(str(word), list(known), n=1)
+    return f"Did you mean “{close[0]}”?" if close else None
+
+
+def relocated(
+    error: StoichkitError, *, field: str | None = None, path: str | None = None
+) -> ExperimentError:
+    """Return the same fault as an ExperimentError that names its file and field.
+
+    A field the error names already is put below ``field``.
+
+    >>> print(relocated(StoichkitError("It is negative.", given="-1"), field="consumed.charge"))
+    consumed.charge: It is negative. Given: -1.
+    """
+    problem = error.problem
+    if isinstance(error, ExperimentError):
+        place = ", ".join(part for part in (error.path, error.field) if part)
+        problem = problem.removeprefix(f"{place}: ")
+        path = path or error.path
+        inner = error.field
+        if inner and field:
+            field = f"{field}{inner}" if inner.startswith("[") else f"{field}.{inner}"
+        else:
+            field = inner or field
+    return ExperimentError(
+        problem,
+        path=path,
+        field=field,
+        given=error.given,
+        allowed=error.allowed,
+        fix=error.fix,
+    )
+
+
+def check_text(value: object, field: str, *, required: bool = False) -> None:
+    """Raise ExperimentError unless the value is text that can be saved."""
+    if not isinstance(value, str):
+        raise ExperimentError("This is not text.", field=field, given=value, allowed="text")
+    if required and not value.strip():
+        raise ExperimentError("This text is empty.", field=field, allowed="at least one letter")
+    if any("\ud800" <= c <= "\udfff" for c in value):
+        raise ExperimentError(
+            "This text holds half of a character and cannot be saved.",
+            field=field,
+            given=ascii(value),
+            fix="Type it again.",
+        )
+
+
+def check_name(value: object, field: str, what: str) -> None:
+    """Raise ExperimentError unless the value can name something in tables and messages."""
+    check_text(value, field)
+    assert isinstance(value, str)
+    if not value or value != value.strip() or len(value) > _MAX_NAME or not value.isprintable():
+        raise ExperimentError(
+            f"This cannot be the name of {what}.",
+            field=field,
+            given=value,
+            allowed=f"1 to {_MAX_NAME} printable characters, no space at either end",
+        )
+
+
+def frozen_readings(
+    readings: Mapping[str, str | Iterable[str]], owner: str
+) -> FrozenMap[str, tuple[str, ...]]:
+    """Return the readings with each value a tuple of the numbers as typed, all readable."""
+    if not isinstance(readings, Mapping):
+        raise ExperimentError(
+            "The readings are not a table.",
+            given=readings,
+            allowed="reading name and number as typed",
+        )
+    frozen = {}
+    for name, typed in readings.items():
+        check_name(name, "", "a reading")
+        if name in RESERVED:
+            raise ExperimentError(
+                "A reading cannot have this name, which a trial uses itself.",
+                field=field_path(name),
+                fix="Give the reading another name.",
+            )
+        frozen[name] = frozen_texts(typed, name, owner)
+    return FrozenMap(frozen)
+
+
+def frozen_texts(typed: str | Iterable[str], name: str, owner: str) -> tuple[str, ...]:
+    """Return the numbers of one reading as typed, after checking that each can be read."""
+    place = field_path(name)
+    try:
+        texts = (typed,) if isinstance(typed, str) else tuple(typed)
+    except TypeError:
+        raise ExperimentError(
+            "This is not a reading.",
+            field=place,
+            given=typed,
+            allowed='a number as typed, such as "20.10", or a list of them',
+        ) from None
+    if not texts:
+        raise ExperimentError(
+            "The list of readings is empty.", field=place, allowed="at least one number"
+        )
+    for index, text in enumerate(texts, start=1):
+        try:
+            parse_number(text, f"reading “{name}” of {owner}")
+        except StoichkitError as error:
+            spot = place if len(texts) == 1 else f"{place}[{index}]"
+            raise relocated(error, field=spot) from error
+    return texts
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """One run of the experiment: its readings, as typed.
+
+    Parameters
+    ----------
+    name : str
+        Names the trial; different for each trial of an experiment.
+    readings : mapping of str to str or sequence of str
+        Reading name to the number as typed, or to several numbers one after the other
+        (heated to constant mass). Kept as tuples of texts, so "1.50" stays "1.50".
+    group : str, optional
+        Who did it, when several groups share one record.
+
+    Raises
+    ------
+    ExperimentError
+        If a name is not usable or a text is not a number.
+
+    Examples
+    --------
+    >>> trial = Trial("1", {"copper before": "1.50", "tube": ["9,81", "9,80"]})
+    >>> trial.readings["copper before"], trial.readings["tube"]
+    (('1.50',), ('9,81', '9,80'))
+    """
+
+    name: str
+    readings: Mapping[str, tuple[str, ...]]
+    group: str = ""
+
+    def __post_init__(self) -> None:
+        check_name(self.name, "name", "a trial")
+        check_text(self.group, "group")
+        readings = frozen_readings(self.readings, f"trial {self.name}")
+        object.__setattr__(self, "readings", readings)
+
+
+def with_changed_reading(
+    trials: tuple[Trial, ...], trial: str, name: str, text: str | Iterable[str]
+) -> tuple[Trial, ...]:
+    """Return the trials with one reading of the trial of that name changed.
+
+    >>> old = (Trial("1", {"dish": "30.10"}), Trial("2", {"dish": "31.00"}))
+    >>> with_changed_reading(old, "2", "dish", "31.05")[1].readings["dish"]
+    ('31.05',)
+    """
+    names = [one.name for one in trials]
+    if trial not in names:
+        raise ExperimentError(
+            "There is no trial of that name.",
+            field="trials",
+            given=trial,
+            allowed=", ".join(names),
+            fix=nearest(trial, names),
+        )
+    index = names.index(trial)
+    changed: Any = {**trials[index].readings, name: text}
+    try:
+        new = replace(trials[index], readings=changed)
+    except ExperimentError as error:
+        raise relocated(error, field=field_path("trials", index + 1)) from error
+    return (*trials[:index], new, *trials[index + 1 :])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Caution:
+    """What to take care of with one reagent or step; the safety data sheet has the last word.
+
+    Parameters
+    ----------
+    subject : str
+        The reagent (with its concentration) or the step.
+    statements : tuple of str
+        GHS hazard statements, code first: ``"H314 Causes severe skin burns and eye damage"``.
+    advice : tuple of str
+        Protection, ventilation, waste.
+    source : str
+        Where the statements come from, with read/memory status, and what to check.
+
+    Raises
+    ------
+    ExperimentError
+        If a text is empty, a statement does not begin with its code, or the source is missing.
+
+    Examples
+    --------
+    >>> Caution(subject="silver nitrate, 0.1 mol/L",
+    ...         statements=("H315 Causes skin irritation",),
+    ...         advice=("Wear gloves.",),
+    ...         source="From memory; check the safety data sheet and local rules.").statements
+    ('H315 Causes skin irritation',)
+    """
+
+    subject: str
+    statements: tuple[str, ...] = ()
+    advice: tuple[str, ...] = ()
+    source: str = ""
+
+    def __post_init__(self) -> None:
+        check_text(self.subject, "subject", required=True)
+        for name in ("statements", "advice"):
+            texts = texts_of(getattr(self, name), name)
+            object.__setattr__(self, name, texts)
+        for index, statement in enumerate(self.statements, start=1):
+            if not _STATEMENT.fullmatch(statement):
+                raise ExperimentError(
+                    "A hazard statement begins with its GHS code.",
+                    field=field_path("statements", index),
+                    given=statement,
+                    allowed='a code, then its words, such as "H315 Causes skin irritation"',
+                )
+        check_text(self.source, "source", required=True)
+        if not self.statements and not self.advice:
+            raise ExperimentError(
+                "A caution says nothing.", field="advice", allowed="statements, advice or both"
+            )
+
+
+def texts_of(values: object, field: str) -> tuple[str, ...]:
+    """Return a list of non-empty texts as a tuple, or raise ExperimentError."""
+    if isinstance(values, str) or not isinstance(values, Iterable):
+        raise ExperimentError(
+            "This is not a list of texts.", field=field, given=values, allowed='["…", "…"]'
+        )
+    texts = tuple(values)
+    for index, text in enumerate(texts, start=1):
+        check_text(text, field_path(field, index), required=True)
+    return texts
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Something odd about a reading that only the person at the bench can answer.
+
+    Attributes
+    ----------
+    trial : str
+        Name of the trial; "" for a reading that all trials share.
+    reading : str
+        Name of the reading.
+    text : str
+        The question as a sentence.
+
+    Examples
+    --------
+    >>> print(Question("2", "crucible", "20.1 g has few decimals: was it 20.10 g?"))
+    Trial 2, crucible: 20.1 g has few decimals: was it 20.10 g?
+    """
+
+    trial: str
+    reading: str
+    text: str
+
+    def __str__(self) -> str:
+        place = f"Trial {self.trial}" if self.trial else "All trials"
+        return f"{place}, {self.reading}: {self.text}"

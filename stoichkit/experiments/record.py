@@ -1,0 +1,382 @@
+"""The experiment record: what was measured and with what, the readings, the candidates."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
+
+from .._common import FrozenMap
+from ..chemistry.candidates import Candidate
+from ..errors import ExperimentError, StoichkitError
+from ..measurement.base import AmountModel, Instrument, Role
+from ..uncertainty.readings import ErrorPool
+from ..uncertainty.sources import Number
+from .candidate_spec import CandidateSpec
+from .checks import (
+    assumptions_of,
+    check_head,
+    check_readings,
+    checked_candidates,
+    checked_coverage,
+    checked_instruments,
+    checked_items,
+    checked_recovery,
+    checked_shared,
+    questions_about,
+    read_quantity,
+    roles_of,
+)
+from .fields import parse_json, to_json, to_toml
+from .parts import Caution, Question, Trial, field_path, relocated, texts_of, with_changed_reading
+
+__all__ = ["Experiment"]
+
+MAX_TRIALS = 1000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Experiment:
+    """One laboratory investigation: readings, instruments, amount models and candidates.
+
+    The record holds what was written and read, never a computed number; amounts are worked
+    out anew from the typed readings each time they are asked for.
+
+    Parameters
+    ----------
+    title : str
+        One line.
+    consumed, produced : amount model
+        How the amounts consumed and produced follow from the readings.
+    instruments : mapping of str to Instrument
+        By the names that the amount models use.
+    candidates : tuple of Candidate
+        At least one; ratios are n_produced / n_consumed.
+    trials : tuple of Trial
+        At least one.
+    about : str
+        The scenario.
+    invented : bool
+        Whether the readings are invented.
+    candidate_spec : CandidateSpec, optional
+        How the candidates were written down; made from ``candidates`` if left out.
+    recovery : (float, float)
+        Least and largest fraction of the product that is recovered and weighed as product;
+        0 < least <= largest <= 10. Below 1: losses; above 1: water or residue.
+    coverage : float
+        Coverage probability of the verdict, 0.5 to 0.9999.
+    shared_readings : mapping of str to str or sequence of str
+        Readings that serve all trials, as typed.
+    cautions : tuple of Caution
+    notes : tuple of str
+
+    Raises
+    ------
+    ExperimentError
+        If the record is incomplete or contradicts itself; ``field`` names the place.
+
+    Examples
+    --------
+    >>> from stoichkit.measurement.weighing import MassByDifference
+    >>> from stoichkit.chemistry.candidates import plain_ratios
+    >>> from stoichkit.measurement.displays import Balance
+    >>> lab = Experiment(
+    ...     title="Copper in silver nitrate",
+    ...     consumed=MassByDifference(
+    ...         species="Cu", heavier="wire before", lighter="wire after"),
+    ...     produced=MassByDifference(species="Ag", heavier="paper + silver", lighter="paper"),
+    ...     instruments={"balance": Balance(readability_g=0.01)},
+    ...     candidates=plain_ratios({"copper(I)": "1", "copper(II)": "2"}),
+    ...     trials=[Trial("1", {"wire before": "3.12", "wire after": "2.65",
+    ...                         "paper": "0.71", "paper + silver": "2.30"})],
+    ... )
+    >>> lab.reading_names()
+    ('wire before', 'wire after', 'paper', 'paper + silver')
+    >>> (n_copper, n_silver), = lab.amounts()
+    >>> print(f"{(n_silver / n_copper).nominal_value:.2f}")
+    1.99
+    """
+
+    title: str
+    consumed: AmountModel
+    produced: AmountModel
+    instruments: Mapping[str, Instrument]
+    candidates: tuple[Candidate, ...]
+    trials: tuple[Trial, ...]
+    about: str = ""
+    invented: bool = False
+    candidate_spec: CandidateSpec | None = None
+    recovery: tuple[float, float] = (1.0, 1.0)
+    coverage: float = 0.95
+    shared_readings: Mapping[str, tuple[str, ...]] = FrozenMap()
+    cautions: tuple[Caution, ...] = ()
+    notes: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        check_head(self.title, self.about, self.invented, (self.consumed, self.produced))
+        candidates, spec = checked_candidates(
+            self.candidates, self.candidate_spec, self.consumed.species, self.produced.species
+        )
+        checked = {
+            "recovery": checked_recovery(self.recovery),
+            "coverage": checked_coverage(self.coverage),
+            "notes": texts_of(self.notes, "notes"),
+            "cautions": checked_items(self.cautions, Caution, "cautions", 0, 100),
+            "instruments": checked_instruments(self.instruments),
+            "candidates": candidates,
+            "candidate_spec": spec,
+            "shared_readings": checked_shared(self.shared_readings),
+            "trials": checked_items(self.trials, Trial, "trials", 1, MAX_TRIALS),
+        }
+        for name, value in checked.items():
+            object.__setattr__(self, name, value)
+        check_readings(self.roles(), self.shared_readings, self.trials)
+
+    def roles(self) -> tuple[Role, ...]:
+        """Return what each reading and each filling of glassware is, without repeats.
+
+        Raises
+        ------
+        ExperimentError
+            If an instrument is not in the record or reads in the wrong unit, or one reading
+            is said to come from two instruments.
+
+        Examples
+        --------
+        >>> from stoichkit import experiments
+        >>> experiments.load("copper-plating").roles()[1].unit
+        's'
+        """
+        return roles_of(self.consumed, self.produced, self.instruments)
+
+    def reading_names(self) -> tuple[str, ...]:
+        """Return the names of the readings in the order they are made at the bench.
+
+        That is the order in which the record lists them: shared readings, then those of the
+        trials.
+
+        >>> from stoichkit import experiments
+        >>> experiments.load("hydrate-heating").reading_names()
+        ('crucible', 'crucible + crystals', 'crucible + residue')
+        """
+        names = dict.fromkeys(self.shared_readings)
+        for trial in self.trials:
+            names.update(dict.fromkeys(trial.readings))
+        return tuple(names)
+
+    def quantities(self, trial: Trial, pool: ErrorPool) -> dict[str, Number]:
+        """Return the readings of one trial as numbers with their error sources.
+
+        Parameters
+        ----------
+        trial : Trial
+            One of ``trials``.
+        pool : ErrorPool
+            Shared sources of this assessment. The same pool gives the same sources again.
+
+        Returns
+        -------
+        dict of str to uncertain number
+            By reading name, in the unit of the instrument; of repeated readings the last.
+
+        Raises
+        ------
+        ExperimentError
+            If the trial is not one of this record.
+
+        Examples
+        --------
+        >>> from stoichkit import experiments
+        >>> lab, pool = experiments.load("copper-silver"), ErrorPool()
+        >>> first = lab.quantities(lab.trials[0], pool)
+        >>> sorted(first) == sorted(lab.reading_names())
+        True
+        """
+        if trial not in self.trials:
+            raise ExperimentError(
+                "This trial is not in the record.",
+                field="trials",
+                given=trial.name,
+                allowed=", ".join(one.name for one in self.trials),
+            )
+        return {
+            role.name: pool.shared(
+                ("reading", owner, role.name),
+                partial(read_quantity, role, texts, owner, self.instruments, pool),
+            )
+            for role, texts, owner in self._readings_of(trial)
+        }
+
+    def _readings_of(self, trial: Trial) -> Iterator[tuple[Role, tuple[str, ...], str]]:
+        """Yield each role with its typed texts and the trial it belongs to ("" for all)."""
+        for role in self.roles():
+            shared = role.once or role.name in self.shared_readings
+            texts = (self.shared_readings if shared else trial.readings).get(role.name, ())
+            if texts or not role.needs_reading:
+                yield role, texts, "" if shared else trial.name
+
+    def amounts(self, pool: ErrorPool | None = None) -> list[tuple[Number, Number]]:
+        """Return the amounts consumed and produced in each trial, in mol.
+
+        Parameters
+        ----------
+        pool : ErrorPool, optional
+            Shared sources of this assessment; a new one if left out.
+
+        Raises
+        ------
+        ExperimentError
+            If readings are physically impossible; ``field`` names the trial.
+
+        Examples
+        --------
+        >>> from stoichkit import experiments
+        >>> n_magnesium, n_hydrogen = experiments.load("magnesium-gas").amounts()[0]
+        >>> print(f"{1000 * n_hydrogen:.3f} mmol")
+        1.262+/-0.004 mmol
+        """
+        pool = ErrorPool() if pool is None else pool
+        found = []
+        for index, trial in enumerate(self.trials, start=1):
+            values = self.quantities(trial, pool)
+            try:
+                pair = (self.consumed.amount(values, pool), self.produced.amount(values, pool))
+            except StoichkitError as error:
+                raise relocated(error, field=field_path("trials", index)) from error
+            found.append(pair)
+        return found
+
+    def assumptions(self) -> tuple[str, ...]:
+        """Return, as sentences, what was assumed about the instruments because it was not stated.
+
+        Only instruments that a reading uses count; each sentence begins with the name of its
+        instrument where that is not its kind.
+
+        >>> from stoichkit import experiments
+        >>> experiments.load("copper-plating").assumptions()
+        ('The repeatability of the timer was not stated; 0.5 s is assumed (half the ...).',)
+        """
+        return assumptions_of(self.roles(), self.instruments)
+
+    def questions(self) -> tuple[Question, ...]:
+        """Return what looks odd about the readings, and heating that may not be finished.
+
+        Examples
+        --------
+        >>> from stoichkit import experiments
+        >>> lab = experiments.load("copper-silver")
+        >>> odd = lab.with_reading(lab.trials[0].name, "wire before", "3.1")
+        >>> len(odd.questions()) - len(lab.questions())
+        1
+        """
+        found: dict[Question, None] = {}
+        for trial in self.trials:
+            typed = {entry[0].name: entry for entry in self._readings_of(trial)}
+            for name in (*self.shared_readings, *trial.readings):
+                role, texts, owner = typed[name]
+                asked = questions_about(role, texts, self.instruments[role.instrument])
+                found.update(dict.fromkeys(Question(owner, name, text) for text in asked))
+        return tuple(found)
+
+    def with_reading(self, trial: str, name: str, text: str | Iterable[str]) -> Experiment:
+        """Return a record with one reading changed.
+
+        Parameters
+        ----------
+        trial : str
+            Name of the trial; "" for a reading that all trials share.
+        name : str
+            Name of the reading.
+        text : str or iterable of str
+            What was read, as typed.
+
+        Raises
+        ------
+        ExperimentError
+            If there is no such trial or reading, or the text is not a number.
+
+        Examples
+        --------
+        >>> from stoichkit import experiments
+        >>> lab = experiments.load("tin-oxide").with_reading("1", "crucible", "17,650")
+        >>> lab.trials[0].readings["crucible"]
+        ('17,650',)
+        """
+        if not trial:
+            shared: Any = {**self.shared_readings, name: text}
+            return replace(self, shared_readings=shared)
+        return replace(self, trials=with_changed_reading(self.trials, trial, name, text))
+
+    def with_trials(self, trials: Iterable[Trial]) -> Experiment:
+        """Return a record with other trials.
+
+        >>> from stoichkit import experiments
+        >>> lab = experiments.load("tin-oxide")
+        >>> len(lab.with_trials(lab.trials[:2]).trials)
+        2
+        """
+        return replace(self, trials=tuple(trials))
+
+    def with_instrument(self, name: str, instrument: Instrument) -> Experiment:
+        """Return a record with one instrument replaced or added.
+
+        >>> from stoichkit import experiments
+        >>> from stoichkit.measurement.displays import Balance
+        >>> lab = experiments.load("copper-silver")
+        >>> lab.with_instrument("balance", Balance(readability_g=0.1)).instruments["balance"]
+        Balance(readability_g=0.1, ...)
+        """
+        return replace(self, instruments={**self.instruments, name: instrument})
+
+    def with_candidates(self, candidates: Iterable[Candidate] | CandidateSpec) -> Experiment:
+        """Return a record with other candidates, finished or as they are written down.
+
+        >>> from stoichkit import experiments
+        >>> spec = CandidateSpec("formulas", {"list": ["SnO", "Sn2O3", "SnO2"]})
+        >>> [c.name for c in experiments.load("tin-oxide").with_candidates(spec).candidates]
+        ['SnO', 'Sn2O3', 'SnO2']
+        """
+        if isinstance(candidates, CandidateSpec):
+            try:
+                built = candidates.build(self.consumed.species, self.produced.species)
+            except ExperimentError as error:
+                raise relocated(error, field="candidates") from error
+            return replace(self, candidates=built, candidate_spec=candidates)
+        return replace(self, candidates=tuple(candidates), candidate_spec=None)
+
+    def to_toml(self) -> str:
+        """Write the record as TOML; :func:`parse_experiment` reads it back, equal.
+
+        >>> from stoichkit import experiments
+        >>> print(experiments.load("copper-silver").to_toml().splitlines()[1])
+        title = "Copper wire in silver nitrate"
+        """
+        return to_toml(self)
+
+    def to_json(self) -> str:
+        """Write the record as JSON with the same fields as the TOML form.
+
+        >>> from stoichkit import experiments
+        >>> lab = experiments.load("copper-silver")
+        >>> Experiment.from_json(lab.to_json()) == lab
+        True
+        """
+        return to_json(self)
+
+    @staticmethod
+    def from_json(text: str) -> Experiment:
+        """Read a record that :meth:`to_json` wrote.
+
+        Raises
+        ------
+        ExperimentError
+            If the text is not JSON, or the record is faulty; ``field`` names the place.
+
+        Examples
+        --------
+        >>> Experiment.from_json('{"title": "tin"}')
+        Traceback (most recent call last):
+        stoichkit.errors.ExperimentError: instruments: This field is missing.
+        """
+        return Experiment(**parse_json(text))

@@ -1,0 +1,173 @@
+"""Experiment files: reading and writing the record as TOML and JSON."""
+
+from __future__ import annotations
+
+import os
+import stat
+from pathlib import Path
+
+from .._common import write_whole
+from ..errors import DataFileError, ExperimentError
+from .fields import MAX_BYTES, _check_size, _toml_tables, from_tables
+from .parts import relocated
+from .record import Experiment
+
+__all__ = ["load_experiment", "parse_experiment", "save_experiment"]
+
+
+def parse_experiment(text: str, path: str = "") -> Experiment:
+    """Read an experiment from the text of a TOML file.
+
+    Parameters
+    ----------
+    text : str
+        At most 1,000,000 bytes as UTF-8. Fields, in any order (all of them with examples in
+        ``stoichkit/experiments/FORMAT.md``):
+
+        ``title``, ``about``, ``invented``, ``coverage``, ``recovery``, ``notes``, ``format``
+            What the experiment is called and is about; whether its readings are invented;
+            coverage probability; least and largest fraction of product recovered; remarks.
+        ``[instruments.NAME]``
+            One table for each instrument: ``kind`` ("balance", "burette", …) and its figures.
+        ``[consumed]``, ``[produced]``
+            How each amount is measured: ``kind`` ("mass by difference", "solution", "gas over
+            water", "gas", "charge", "precipitate"), ``species`` and the names of the readings.
+        ``[candidates.equations]``, ``[candidates.oxidation_states]``, ``[candidates.hydrate]``,
+        ``[candidates.formulas]`` or ``[candidates.ratios]``
+            Exactly one of them: the possible products.
+        ``[shared]``
+            Readings that serve all trials.
+        ``[[trials]]``
+            One for each trial: ``name``, perhaps ``group``, and its readings by name.
+        ``[[cautions]]``
+            ``subject``, ``statements`` (GHS), ``advice``, ``source``.
+
+        Readings are numbers or, to allow a decimal comma, texts; both keep their last zeros.
+    path : str, optional
+        Name of the file, for messages.
+
+    Returns
+    -------
+    Experiment
+
+    Raises
+    ------
+    ExperimentError
+        If the text is not TOML (with the line) or a field is not known, missing or wrong;
+        ``field`` is its dotted path, in which trials and other lists count from 1.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> text = experiments.read("copper-silver")
+    >>> parse_experiment(text).title
+    'Copper wire in silver nitrate'
+    >>> parse_experiment(text.replace('"paper" =', '"papr" ='), "lab.toml")
+    Traceback (most recent call last):
+    stoichkit.errors.ExperimentError: lab.toml, trials[1].papr: No amount uses a reading
+    of this name. Given: 0.75. Allowed: wire before, ... Did you mean “paper”?
+    """
+    try:
+        tables = _toml_tables(text)
+        return Experiment(**from_tables(tables))
+    except ExperimentError as error:
+        if path and not error.path:
+            raise relocated(error, path=path) from None
+        raise
+
+
+def load_experiment(path: str | os.PathLike[str]) -> Experiment:
+    """Read an experiment from a TOML file.
+
+    Parameters
+    ----------
+    path : str or path-like
+        File in UTF-8; its fields are those of :func:`parse_experiment`.
+
+    Returns
+    -------
+    Experiment
+
+    Raises
+    ------
+    ExperimentError
+        If the file cannot be read or is faulty; ``path`` and ``field`` say where.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from stoichkit import experiments
+    >>> lab = experiments.load("tin-oxide")
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = save_experiment(lab, f"{folder}/mine.toml")
+    ...     load_experiment(file) == lab
+    True
+    """
+    name = os.fspath(path)
+    try:
+        if stat.S_ISFIFO(os.stat(name).st_mode):
+            raise ExperimentError(
+                "This is a pipe, not a file.", path=str(name), allowed="a TOML file"
+            )
+        with open(name, "rb") as file:
+            data = file.read(MAX_BYTES + 1)
+            size = os.fstat(file.fileno()).st_size
+    except OSError as error:
+        raise ExperimentError(
+            f"The file cannot be read: {error.strerror or error}.",
+            path=str(name),
+            fix="Check the name and the folder.",
+        ) from error
+    try:
+        _check_size(max(len(data), size))
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        raise ExperimentError(
+            "The file is not text in UTF-8.",
+            path=str(name),
+            field=f"line {line}",
+            fix="Save it again as UTF-8.",
+        ) from error
+    except ExperimentError as error:
+        raise relocated(error, path=str(name)) from None
+    return parse_experiment(text, str(name))
+
+
+def save_experiment(experiment: Experiment, path: str | os.PathLike[str]) -> Path:
+    """Write an experiment to a TOML file, whole or not at all.
+
+    The text goes to a temporary file in the same folder, which then takes the name; a file
+    that was there before stays as it is until that moment.
+
+    Parameters
+    ----------
+    experiment : Experiment
+    path : str or path-like
+        Name of the file.
+
+    Returns
+    -------
+    pathlib.Path
+        The file written.
+
+    Raises
+    ------
+    ExperimentError
+        If the file cannot be written, or would be too large to be read again.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> save_experiment(experiments.load("tin-oxide"), "no such folder/lab.toml")
+    Traceback (most recent call last):
+    stoichkit.errors.ExperimentError: ...lab.toml: The file cannot be written: No such file...
+    """
+    data = experiment.to_toml().encode("utf-8")
+    try:
+        _check_size(len(data))
+        return write_whole(path, data)
+    except ExperimentError as error:
+        raise relocated(error, path=os.fspath(path)) from None
+    except DataFileError as error:
+        raise ExperimentError(error.problem, path=os.fspath(path), fix=error.fix) from error

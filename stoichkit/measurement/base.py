@@ -1,0 +1,502 @@
+"""What all instruments and all ways to an amount share.
+
+What every measuring instrument shares: reading a scale or display, and the errors of that.
+
+What every way of measuring an amount of substance shares: roles of readings, steps, checks.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+from abc import ABC, abstractmethod
+from collections.abc import Hashable, Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from typing import ClassVar
+
+from ..errors import ExperimentError, InstrumentError, ModelError, ReadingError
+from ..uncertainty.readings import ErrorPool, Reading
+from ..uncertainty.sources import Number, Shape, Source, contributions, error_source
+
+__all__ = [
+    "FARADAY_C_PER_MOL",
+    "GAS_CONSTANT_J_PER_MOL_K",
+    "HALF_STEP",
+    "AmountModel",
+    "Instrument",
+    "Role",
+    "Step",
+    "nearest",
+    "shared_limit",
+    "show",
+]
+
+HALF_STEP = "half the readability; common practice, no source"
+
+
+def show(value: float) -> str:
+    """Write a number briefly, without a needless power of ten.
+
+    >>> show(0.00005), show(250.0)
+    ('0.00005', '250')
+    """
+    return format(Decimal(f"{value:.10g}").normalize(), "f")
+
+
+def require(
+    instrument: str,
+    field: str,
+    value: object,
+    *,
+    positive: bool = False,
+    below: float = math.inf,
+) -> None:
+    """Raise InstrumentError unless the value is a finite number of the allowed size."""
+    number = isinstance(value, (int, float)) and not isinstance(value, bool)
+    low = "above 0" if positive else "0 or more"
+    allowed = f"a number {low}" + (f", below {show(below)}" if below < math.inf else "")
+    if number:
+        size = float(value)  # type: ignore[arg-type]
+        if math.isfinite(size) and (size > 0 if positive else size >= 0) and size < below:
+            return
+    raise InstrumentError(
+        f"The {field} of the {instrument} cannot be used.", given=value, allowed=allowed
+    )
+
+
+def nearest(word: object, known: Iterable[str]) -> str | None:
+    """Return the sentence suggesting the nearest known word, or None."""
+    close = difflib.get_close_matches(str(word), list(known), n=1)
+    return f"Did you mean “{close[0]}”?" if close else None
+
+
+def shared_limit(
+    pool: ErrorPool, key: Hashable, label: str, kind: str, half_width: float
+) -> Number:
+    """Return the rectangular source of one instrument, made once per pool."""
+    return pool.shared(
+        key,
+        lambda: error_source(label, kind=kind, shape=Shape.RECTANGULAR, scale=half_width),
+    )
+
+
+class Instrument(ABC):
+    """A measuring instrument: turns a typed reading into a number with labelled error sources.
+
+    Attributes
+    ----------
+    unit : str
+        Unit of the readings.
+    noun : str
+        What the instrument is called in sentences.
+    needs_reading : bool
+        False for one-mark glassware, whose volume is its capacity.
+    """
+
+    __slots__ = ()
+    unit: ClassVar[str]
+    noun: ClassVar[str]
+    needs_reading: ClassVar[bool] = True
+    can_be_negative: ClassVar[bool] = False
+
+    @property
+    @abstractmethod
+    def readability(self) -> float:
+        """Smallest step that can be read, in ``unit``."""
+
+    @property
+    @abstractmethod
+    def repeatability(self) -> float:
+        """Standard deviation of repeated readings of one thing, in ``unit``."""
+
+    @property
+    def capacity(self) -> float | None:
+        """Largest reading, in ``unit``; None when not stated."""
+        return None
+
+    @abstractmethod
+    def describe(self) -> str:
+        """Describe the instrument in one sentence."""
+
+    @abstractmethod
+    def assumptions(self) -> tuple[str, ...]:
+        """List, as sentences, what was assumed because it was not stated."""
+
+    def _own_errors(
+        self, value: Number, *, name: str, label: str, pool: ErrorPool, delivery: str | None
+    ) -> Number:
+        """Add what is special to this kind of instrument to the value read."""
+        raise NotImplementedError
+
+    def quantity(
+        self,
+        reading: Reading | None,
+        *,
+        name: str,
+        label: str,
+        vessel: str = "",
+        pool: ErrorPool,
+        delivery: str | None = "",
+    ) -> Number:
+        """Return the reading with its error sources, in ``unit``.
+
+        Call it once for each reading: rounding and repeatability are made anew by each call.
+
+        Parameters
+        ----------
+        reading : Reading or None
+            What was read; None for one-mark glassware.
+        name : str
+            Name of this instrument; sources that belong to the instrument itself (calibration,
+            tolerance, temperature) are shared in the pool under it.
+        label : str
+            Name of the reading, unique within the assessment.
+        vessel : str
+            See :class:`stoichkit.uncertainty.sources.Source`.
+        pool : ErrorPool
+            Shared sources of this assessment.
+        delivery : str or None
+            Graduated glassware only. The tolerance limits the error of a volume, that is of a
+            *difference* of two scale readings, so exactly one of the two carries it: the final
+            reading under the name of the delivery, the initial one not at all (None).
+
+        Returns
+        -------
+        uncertain number
+            The value typed plus rounding (rectangular, half a step each way), repeatability
+            (normal) and what the kind of instrument adds.
+
+        Raises
+        ------
+        ReadingError
+            If no reading is given.
+        """
+        if reading is None:
+            raise ReadingError(
+                f"The {self.noun} reading “{label}” is missing.",
+                fix=f"Type what the {self.noun} showed, in {self.unit}.",
+            )
+        rounding = error_source(
+            f"rounding of {label}",
+            kind="rounding",
+            shape=Shape.RECTANGULAR,
+            scale=self.readability / 2,
+            reading=label,
+            vessel=vessel,
+        )
+        value = reading.value + rounding + self._repeat(label, vessel)
+        return self._own_errors(value, name=name, label=label, pool=pool, delivery=delivery)
+
+    def _repeat(self, label: str, vessel: str) -> Number:
+        """Make the repeatability source of one reading or filling."""
+        return error_source(
+            f"repeatability of {label}",
+            kind="repeatability",
+            shape=Shape.NORMAL,
+            scale=self.repeatability,
+            reading=label,
+            vessel=vessel,
+        )
+
+    def check(self, reading: Reading) -> tuple[str, ...]:
+        """Return questions about a reading that this instrument is unlikely to have shown.
+
+        Parameters
+        ----------
+        reading : Reading
+
+        Returns
+        -------
+        tuple of str
+            One sentence each; empty when nothing looks odd.
+
+        Examples
+        --------
+        >>> from stoichkit.measurement.displays import Balance
+        >>> from stoichkit.uncertainty.readings import parse_number
+        >>> Balance(readability_g=0.01).check(parse_number("20.1"))
+        ('20.1 g has fewer decimals than this balance shows (2): was it 20.10 g?',)
+        """
+        value, step, unit = reading.value, self.readability, self.unit
+        typed = f"{reading.text.strip()} {unit}"
+        shown = _decimals(step)
+        questions = []
+        if abs(value / step - round(value / step)) > 1e-6:
+            questions.append(
+                f"{typed} is not a whole number of steps of {show(step)} {unit}: "
+                f"was it read on this {self.noun}?"
+            )
+        elif reading.decimals < shown:
+            questions.append(
+                f"{typed} has fewer decimals than this {self.noun} shows ({shown}): "
+                f"was it {value:.{shown}f} {unit}?"
+            )
+        elif reading.decimals > shown:
+            questions.append(
+                f"{typed} has more decimals than this {self.noun} shows ({shown}): "
+                f"is {show(step)} {unit} the right step?"
+            )
+        if self.capacity is not None and value > self.capacity:
+            questions.append(
+                f"{typed} is beyond the capacity of this {self.noun} "
+                f"({show(self.capacity)} {unit}): is a digit wrong?"
+            )
+        if value < 0 and not self.can_be_negative:
+            questions.append(f"{typed} is negative: was the {self.noun} set to zero?")
+        return tuple(questions)
+
+    def _repeatability_assumption(self, stated: float | None, why: str) -> tuple[str, ...]:
+        """Return the sentence about a repeatability that was not stated, if it was not."""
+        if stated is not None:
+            return ()
+        return (
+            f"The repeatability of the {self.noun} was not stated; "
+            f"{show(self.repeatability)} {self.unit} is assumed ({why}).",
+        )
+
+
+def _decimals(step: float) -> int:
+    """Count the decimals a display with this step shows."""
+    exponent = Decimal(repr(step)).normalize().as_tuple().exponent
+    return max(0, -int(exponent))
+
+
+GAS_CONSTANT_J_PER_MOL_K = 8.31446261815324
+"""Molar gas constant R, exact since the 2019 SI (CODATA 2022)."""
+FARADAY_C_PER_MOL = 96485.33212331001
+"""Faraday constant F = e·N_A, exact since the 2019 SI (CODATA 2022)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Role:
+    """One quantity a model needs, and how it is made.
+
+    Attributes
+    ----------
+    name : str
+        Name of the reading, the key under which the model looks for its value.
+    instrument : str
+        Name of the instrument it is made with.
+    quantity : str
+        What is read, in words.
+    unit : str
+        ``"g"``, ``"mL"``, ``"°C"``, ``"kPa"``, ``"A"`` or ``"s"``.
+    vessel_group : str
+        Weighings of the same vessel have the same group; "" for none.
+    repeated : bool
+        Whether several successive readings may be typed; the last one counts.
+    optional : bool
+        Whether the reading may be left out.
+    needs_reading : bool
+        False for one-mark glassware: nothing is typed.
+    once : bool
+        Whether one value serves all trials, as the weighing for a stock solution does.
+    delivery : str or None
+        See :meth:`stoichkit.measurement.base.Instrument.quantity`.
+
+    Examples
+    --------
+    >>> Role(name="strip before", instrument="balance", quantity="mass", unit="g").once
+    False
+    """
+
+    name: str
+    instrument: str
+    quantity: str
+    unit: str
+    vessel_group: str = ""
+    repeated: bool = False
+    optional: bool = False
+    needs_reading: bool = True
+    once: bool = False
+    delivery: str | None = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One line of a worked solution.
+
+    Attributes
+    ----------
+    symbol : str
+        What is calculated, e.g. ``"n(Cu)"``.
+    words : str
+        The same in words.
+    formula : str
+        How, in symbols, e.g. ``"m(Cu) / M(Cu)"``; "" for a value taken from a table.
+    value : uncertain number or float
+        The result.
+    unit : str
+        Its unit.
+
+    Examples
+    --------
+    >>> Step("n(Cu)", "amount of Cu", "m(Cu) / M(Cu)", 0.1, "mol").unit
+    'mol'
+    """
+
+    symbol: str
+    words: str
+    formula: str
+    value: Number
+    unit: str
+
+
+class AmountModel(ABC):
+    """A way to get an amount of substance from readings.
+
+    Attributes
+    ----------
+    species : str
+        Formula of the substance whose amount is meant, e.g. ``"Cu"`` or ``"e-"``.
+    """
+
+    __slots__ = ()
+    species: str
+
+    @abstractmethod
+    def roles(self) -> tuple[Role, ...]:
+        """Say which readings, and which one-mark glassware, the model needs."""
+
+    @abstractmethod
+    def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
+        """Calculate step by step; the last step is the amount in mol."""
+
+    def amount(self, values: Mapping[str, Number], pool: ErrorPool) -> Number:
+        """Return the amount of ``species`` in mol.
+
+        Parameters
+        ----------
+        values : mapping
+            Uncertain numbers made by :meth:`stoichkit.measurement.base.Instrument.quantity`, by
+            the names in :meth:`roles`.
+        pool : ErrorPool
+            Shared sources of this assessment.
+
+        Raises
+        ------
+        ExperimentError
+            If a value is missing.
+        ReadingError
+            If the readings are physically impossible.
+        """
+        return self._steps(values, pool)[-1].value
+
+    def explain(
+        self, values: Mapping[str, Number], pool: ErrorPool | None = None
+    ) -> tuple[Step, ...]:
+        """Return the steps from the readings to the amount, for a worked solution.
+
+        Parameters and errors are those of :meth:`amount`.
+        """
+        return self._steps(values, ErrorPool() if pool is None else pool)
+
+
+def get(values: Mapping[str, Number], name: str) -> Number:
+    """Return a value by the name of its reading, or say which one is missing."""
+    if name not in values:
+        raise ExperimentError(
+            "The reading is missing.", field=name, allowed=", ".join(sorted(values)) or None
+        )
+    return values[name]
+
+
+def difference(values: Mapping[str, Number], high: str, low: str) -> Number:
+    """Return a difference of two readings; the second may be "" for a scale set to zero."""
+    return get(values, high) - get(values, low) if low else get(values, high)
+
+
+def delivered_volume_mL(values: Mapping[str, Number], final: str, initial: str) -> Number:
+    """Return final less initial reading of a scale, making sure the tolerance does not cancel."""
+    if initial:
+        both = _tolerances(get(values, final)) & _tolerances(get(values, initial))
+        if both:
+            raise ModelError(
+                "The tolerance of the glassware would cancel in this difference.",
+                given=f"{final} − {initial}",
+                fix="Make the initial reading with quantity(…, delivery=None).",
+            )
+    return difference(values, final, initial)
+
+
+def _tolerances(value: Number) -> set[Source]:
+    return {source for source, _ in contributions(value) if source.kind == "tolerance"}
+
+
+def purity_factor(
+    pool: ErrorPool, key: object, words: str, purity: float, half_width: float
+) -> Number:
+    """Return the purity with its one rectangular source, shared in the pool under the key."""
+    return purity + pool.shared(
+        ("purity", key),
+        lambda: error_source(
+            f"purity of {words}", kind="purity", shape=Shape.RECTANGULAR, scale=half_width
+        ),
+    )
+
+
+def check_text(model: object, **fields: object) -> None:
+    """Raise ExperimentError unless every field is a non-empty text."""
+    for field, value in fields.items():
+        if not isinstance(value, str) or not value.strip():
+            raise ExperimentError(
+                f"“{type(model).__name__}” needs a text here.", field=field, given=value
+            )
+
+
+def check_pair(high_field: str, high: str, low_field: str, low: object) -> None:
+    """Raise ExperimentError unless the second reading is another one, or "" for none."""
+    if not isinstance(low, str):
+        raise ExperimentError(
+            "The name of a reading must be text.",
+            field=low_field,
+            given=low,
+            allowed='a name, or "" when the scale was set to zero',
+        )
+    if low == high:
+        raise ExperimentError(
+            "A reading cannot be subtracted from itself.",
+            field=low_field,
+            given=low,
+            allowed=f"another reading than {high_field}",
+        )
+
+
+def check_fraction(field: str, value: object) -> None:
+    """Raise ExperimentError unless the value is a positive int or Fraction."""
+    exact = isinstance(value, (int, Fraction)) and not isinstance(value, bool)
+    if not exact or value <= 0:  # type: ignore[operator]
+        raise ExperimentError(
+            "The factor must be an exact positive ratio.",
+            field=field,
+            given=value,
+            allowed='a whole number, or a fraction such as "1/2"',
+        )
+
+
+def check_purity(purity: object, half_width: object) -> None:
+    """Raise ExperimentError unless 0 < purity <= 1 and 0 <= half-width < purity."""
+    for field, value in (("purity", purity), ("purity_half_width", half_width)):
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            raise ExperimentError("A number is needed.", field=field, given=value)
+    if not 0 < purity <= 1:  # type: ignore[operator]
+        raise ExperimentError(
+            "The purity is a mass fraction.",
+            field="purity",
+            given=purity,
+            allowed="above 0, up to 1 (0.995 for 99.5 %)",
+        )
+    if not 0 <= half_width < purity:  # type: ignore[operator]
+        raise ExperimentError(
+            "The half-width of the purity cannot be used.",
+            field="purity_half_width",
+            given=half_width,
+            allowed="0 or more, below the purity",
+        )
+
+
+def times(factor: Fraction | int) -> str:
+    """Write a stoichiometric factor as the end of a formula; nothing for 1."""
+    return "" if factor == 1 else f" × {factor}"

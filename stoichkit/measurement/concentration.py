@@ -1,0 +1,387 @@
+"""Amounts from the volume of a solution, whose concentration is known or was made up."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from ..chemistry.elements import molar_mass
+from ..errors import ExperimentError
+from ..uncertainty.readings import ErrorPool
+from ..uncertainty.sources import Number, Shape, error_source
+from .base import (
+    AmountModel,
+    Role,
+    Step,
+    check_fraction,
+    check_pair,
+    check_purity,
+    check_text,
+    delivered_volume_mL,
+    difference,
+    get,
+    purity_factor,
+    times,
+)
+
+__all__ = ["KnownConcentration", "PreparedSolution", "SolutionVolume"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownConcentration:
+    """A solution whose concentration is stated, as on the label of a bottle.
+
+    Parameters
+    ----------
+    mol_per_L : float > 0
+        Concentration of the solute.
+    half_width_mol_per_L : float >= 0
+        Limits of the error (rectangular). Give this or the standard uncertainty, not both.
+    standard_mol_per_L : float >= 0
+        Standard uncertainty (normal).
+    name : str
+        Name of the solution: amounts with the same named solution share one error.
+
+    Raises
+    ------
+    ExperimentError
+        If a figure cannot be used.
+
+    Examples
+    --------
+    >>> KnownConcentration(mol_per_L=0.1, half_width_mol_per_L=0.0005).mol_per_L
+    0.1
+    """
+
+    mol_per_L: float
+    half_width_mol_per_L: float = 0.0
+    standard_mol_per_L: float = 0.0
+    name: str = "solution"
+
+    def __post_init__(self) -> None:
+        check_text(self, name=self.name)
+        for field in ("mol_per_L", "half_width_mol_per_L", "standard_mol_per_L"):
+            value = getattr(self, field)
+            number = isinstance(value, (int, float)) and not isinstance(value, bool)
+            least = "above 0" if field == "mol_per_L" else "0 or more"
+            if (
+                not number
+                or not math.isfinite(value)
+                or value < 0
+                or (field == "mol_per_L" and value == 0)
+            ):
+                raise ExperimentError(
+                    "The concentration in mol/L cannot be used.",
+                    field=field,
+                    given=value,
+                    allowed=least,
+                )
+        if self.half_width_mol_per_L and self.standard_mol_per_L:
+            raise ExperimentError(
+                "The error of the concentration is given twice.",
+                field="standard_mol_per_L",
+                allowed="either the half-width or the standard uncertainty",
+            )
+
+    def roles(self) -> tuple[Role, ...]:
+        """Return no roles: nothing is read."""
+        return ()
+
+    def steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
+        """Return the one step that states the concentration; ``values`` is not used."""
+        del values
+        normal = bool(self.standard_mol_per_L)
+        error = pool.shared(
+            ("concentration", self),
+            lambda: error_source(
+                f"concentration of {self.name}",
+                kind="concentration",
+                shape=Shape.NORMAL if normal else Shape.RECTANGULAR,
+                scale=self.standard_mol_per_L if normal else self.half_width_mol_per_L,
+            ),
+        )
+        words = f"concentration of {self.name}"
+        return (Step("c", words, "", self.mol_per_L + error, "mol/L"),)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PreparedSolution:
+    """A solution made up by weighing, filling a flask to its mark, and perhaps diluting.
+
+    c = m · purity / (M · V_flask), then × V_pipette / V_flask for each dilution. Its weighing
+    and its glassware are used once: one concentration serves all trials.
+
+    Parameters
+    ----------
+    solute : str
+        Formula of the solid weighed.
+    heavier, lighter : str
+        Names of the readings; ``lighter=""`` when the balance was tared to zero.
+    instrument : str
+        Name of the balance.
+    purity, purity_half_width : float
+        Mass fraction of the solute, 0 to 1, and its half-width (rectangular).
+    flask : str
+        Name of the volumetric flask.
+    dilutions : tuple of (pipette, flask)
+        Names of the glassware of each dilution, in order.
+    name : str
+        Name of the solution, different for each solution of an experiment.
+
+    Raises
+    ------
+    ExperimentError
+        If a field cannot be used.
+
+    Examples
+    --------
+    >>> from stoichkit.uncertainty.readings import ErrorPool
+    >>> from stoichkit.uncertainty.sources import nominal
+    >>> stock = PreparedSolution(solute="AgNO3", heavier="salt", name="stock")
+    >>> [role.name for role in stock.roles()]
+    ['salt', 'flask of stock']
+    >>> c = stock.steps({"salt": 1.6987, "flask of stock": 100.0}, ErrorPool())[-1].value
+    >>> round(nominal(c), 5)
+    0.1
+    """
+
+    solute: str
+    heavier: str
+    lighter: str = ""
+    instrument: str = "balance"
+    purity: float = 1.0
+    purity_half_width: float = 0.0
+    flask: str = "flask"
+    dilutions: tuple[tuple[str, str], ...] = ()
+    name: str = "solution"
+
+    def __post_init__(self) -> None:
+        check_text(
+            self,
+            solute=self.solute,
+            heavier=self.heavier,
+            instrument=self.instrument,
+            flask=self.flask,
+            name=self.name,
+        )
+        check_pair("heavier", self.heavier, "lighter", self.lighter)
+        check_purity(self.purity, self.purity_half_width)
+        for pair in self.dilutions:
+            named = isinstance(pair, tuple) and all(isinstance(p, str) and p for p in pair)
+            if not named or len(pair) != 2:
+                raise ExperimentError(
+                    "A dilution names its pipette and its flask.",
+                    field="dilutions",
+                    given=pair,
+                    allowed='two names, such as ["pipette", "flask"]',
+                )
+
+    def _dilution_names(self) -> tuple[tuple[str, str], ...]:
+        return tuple(
+            (f"pipette of {self.name}, dilution {i}", f"flask of {self.name}, dilution {i}")
+            for i in range(1, len(self.dilutions) + 1)
+        )
+
+    def roles(self) -> tuple[Role, ...]:
+        """Return the weighings and the glassware, each made once for all trials."""
+
+        def glass(name: str, instrument: str) -> Role:
+            return Role(
+                name=name,
+                instrument=instrument,
+                quantity="volume",
+                unit="mL",
+                needs_reading=False,
+                once=True,
+            )
+
+        weighings = tuple(
+            Role(
+                name=name,
+                instrument=self.instrument,
+                quantity="mass",
+                unit="g",
+                vessel_group=self.lighter,
+                once=True,
+            )
+            for name in (self.heavier, self.lighter)
+            if name
+        )
+        diluting = tuple(
+            glass(name, instrument)
+            for names, pair in zip(self._dilution_names(), self.dilutions, strict=True)
+            for name, instrument in zip(names, pair, strict=True)
+        )
+        return (*weighings, glass(f"flask of {self.name}", self.flask), *diluting)
+
+    def steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
+        """Return the steps to the concentration in mol/L, the last one.
+
+        Parameters and errors are those of :meth:`AmountModel.amount`.
+        """
+        s = self.solute
+        mass = difference(values, self.heavier, self.lighter)
+        formula = f"{self.heavier} − {self.lighter}" if self.lighter else self.heavier
+        purity = purity_factor(pool, self, self.name, self.purity, self.purity_half_width)
+        molar = molar_mass(s)
+        flask = f"flask of {self.name}"
+        concentration = mass * purity / molar / (get(values, flask) / 1000)
+        stock = "c" if not self.dilutions else "c0"
+        steps = [
+            Step(f"m({s})", f"mass of {s}", formula, mass, "g"),
+            Step(f"w({s})", f"mass fraction of {s}", "", purity, ""),
+            Step(f"M({s})", f"molar mass of {s}", "", molar, "g/mol"),
+            Step(
+                stock,
+                f"concentration of {self.name}",
+                f"m({s}) × w({s}) / (M({s}) × {flask})",
+                concentration,
+                "mol/L",
+            ),
+        ]
+        for i, (pipette, to_flask) in enumerate(self._dilution_names(), start=1):
+            concentration = concentration * get(values, pipette) / get(values, to_flask)
+            last = i == len(self.dilutions)
+            steps.append(
+                Step(
+                    "c" if last else f"c{i}",
+                    f"concentration after dilution {i}",
+                    f"c{i - 1} × {pipette} / {to_flask}",
+                    concentration,
+                    "mol/L",
+                )
+            )
+        return tuple(steps)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SolutionVolume(AmountModel):
+    """Amount from volume and concentration: n = factor · c · V.
+
+    Parameters
+    ----------
+    species : str
+        What the amount is of.
+    concentration : KnownConcentration or PreparedSolution
+        The solution.
+    final, initial : str
+        Names of the burette readings; ``initial=""`` when it was set to zero.
+    pipette : str
+        Name of a one-mark pipette used instead of the burette.
+    factor : Fraction or int
+        Moles of the species for each mole of solute.
+    instrument : str
+        Name of the burette (or measuring cylinder).
+
+    Raises
+    ------
+    ExperimentError
+        If a field cannot be used, or both or neither of burette and pipette are named.
+
+    Examples
+    --------
+    >>> from stoichkit.uncertainty.readings import ErrorPool
+    >>> acid = SolutionVolume(
+    ...     species="HCl", concentration=KnownConcentration(mol_per_L=0.25), final="end")
+    >>> round(acid.amount({"end": 35.23}, ErrorPool()), 7)
+    0.0088075
+    """
+
+    species: str
+    concentration: KnownConcentration | PreparedSolution
+    final: str = ""
+    initial: str = ""
+    pipette: str = ""
+    factor: Fraction | int = 1
+    instrument: str = "burette"
+
+    def __post_init__(self) -> None:
+        check_text(self, species=self.species, instrument=self.instrument)
+        if not isinstance(self.concentration, (KnownConcentration, PreparedSolution)):
+            raise ExperimentError(
+                "The concentration is missing.",
+                field="concentration",
+                given=self.concentration,
+                allowed="a known concentration or a prepared solution",
+            )
+        if bool(self.final) == bool(self.pipette) or (self.pipette and self.initial):
+            raise ExperimentError(
+                "The volume must come from a scale or from a pipette.",
+                field="pipette" if self.pipette else "final",
+                given=self.pipette or None,
+                allowed="either final (and initial) readings or a pipette",
+            )
+        check_text(self, **({"final": self.final} if self.final else {"pipette": self.pipette}))
+        if self.final:
+            check_pair("final", self.final, "initial", self.initial)
+        check_fraction("factor", self.factor)
+
+    @property
+    def _aliquot(self) -> str:
+        return f"{self.pipette} of {self.concentration.name} for {self.species}"
+
+    def roles(self) -> tuple[Role, ...]:
+        """Return the burette readings or the pipette, then what the solution was made with."""
+        volume = [
+            Role(
+                name=name,
+                instrument=self.instrument,
+                quantity="volume",
+                unit="mL",
+                delivery=delivery,
+            )
+            for name, delivery in ((self.final, self.final), (self.initial, None))
+            if name
+        ]
+        if self.pipette:
+            volume.append(
+                Role(
+                    name=self._aliquot,
+                    instrument=self.pipette,
+                    quantity="volume",
+                    unit="mL",
+                    needs_reading=False,
+                )
+            )
+        return (*volume, *self.concentration.roles())
+
+    def volume_mL(self, values: Mapping[str, Number]) -> Number:
+        """Return the volume of solution used, in mL.
+
+        Raises
+        ------
+        ExperimentError
+            If a value is missing.
+
+        Examples
+        --------
+        >>> used = SolutionVolume(species="HCl", final="end", initial="start",
+        ...                       concentration=KnownConcentration(mol_per_L=0.1))
+        >>> used.volume_mL({"end": 20.5, "start": 0.25})
+        20.25
+        """
+        if self.pipette:
+            return get(values, self._aliquot)
+        return delivered_volume_mL(values, self.final, self.initial)
+
+    def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
+        s = self.species
+        made = self.concentration.steps(values, pool)
+        volume = self.volume_mL(values)
+        if self.pipette:
+            formula = self._aliquot
+        else:
+            formula = f"{self.final} − {self.initial}" if self.initial else self.final
+        return (
+            *made,
+            Step("V", f"volume of {self.concentration.name}", formula, volume, "mL"),
+            Step(
+                f"n({s})",
+                f"amount of {s}",
+                f"c × V{times(self.factor)}",
+                made[-1].value * volume / 1000 * float(self.factor),
+                "mol",
+            ),
+        )

@@ -1,0 +1,512 @@
+"""Balance, ammeter, timer, thermometer, barometer.
+
+The balance: mass from a display.
+
+Thermometer, barometer, ammeter and timer.
+
+Pressure in kilopascals from the other units found on barometers.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from ..uncertainty.readings import ErrorPool
+from ..uncertainty.sources import Number, Shape, error_source
+from .base import HALF_STEP, Instrument, require, shared_limit, show
+
+__all__ = [
+    "Ammeter",
+    "Balance",
+    "Barometer",
+    "Thermometer",
+    "Timer",
+    "kPa_from_atm",
+    "kPa_from_hPa",
+    "kPa_from_mmHg",
+    "kPa_from_torr",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Balance(Instrument):
+    """A balance: mass in grams from a display.
+
+    Mass = (reading + rounding + repeatability + linearity) × (1 + calibration). The linearity
+    error is made anew for each weighing, so a difference of two weighings carries it twice, as
+    in the EURACHEM/CITAC guide QUAM:2012, example A2; the calibration error is one source in
+    all weighings on this balance. Air buoyancy is not corrected.
+
+    Parameters
+    ----------
+    readability_g : float > 0
+        Step of the display.
+    repeatability_g : float >= 0 or None
+        Standard deviation of repeated weighings. None: half the readability is assumed and
+        listed among the assumptions; 0: no scatter beyond the digits.
+    linearity_g : float >= 0
+        Half-width of the linearity error of one weighing (rectangular).
+    calibration_relative : float >= 0, < 1
+        Half-width of the relative calibration error (rectangular).
+    capacity_g : float > 0 or None
+        Largest load.
+
+    Raises
+    ------
+    InstrumentError
+        If a figure is negative, not finite, or a readability is 0.
+
+    Examples
+    --------
+    >>> from stoichkit.uncertainty.readings import ErrorPool, parse_number
+    >>> from stoichkit.uncertainty.sources import format_number
+    >>> balance, pool = Balance(readability_g=0.01, repeatability_g=0.0), ErrorPool()
+    >>> mass_g = balance.quantity(
+    ...     parse_number("2.30"), name="balance", label="strip", pool=pool)
+    >>> format_number(mass_g, unit="g")
+    '2.3000 ± 0.0029 g'
+    >>> Balance(readability_g=0.1).assumptions()
+    ('The repeatability of the balance was not stated; 0.05 g is assumed (half the ...).',)
+    """
+
+    unit: ClassVar[str] = "g"
+    noun: ClassVar[str] = "balance"
+
+    readability_g: float = 0.01
+    repeatability_g: float | None = None
+    linearity_g: float = 0.0
+    calibration_relative: float = 0.0
+    capacity_g: float | None = None
+
+    def __post_init__(self) -> None:
+        require(self.noun, "readability in g", self.readability_g, positive=True)
+        if self.repeatability_g is not None:
+            require(self.noun, "repeatability in g", self.repeatability_g)
+        require(self.noun, "linearity in g", self.linearity_g)
+        require(self.noun, "relative calibration error", self.calibration_relative, below=1.0)
+        if self.capacity_g is not None:
+            require(self.noun, "capacity in g", self.capacity_g, positive=True)
+
+    @property
+    def readability(self) -> float:
+        """Step of the display, g."""
+        return self.readability_g
+
+    @property
+    def repeatability(self) -> float:
+        """Standard deviation of repeated weighings, g; half the readability if not stated."""
+        return self.readability_g / 2 if self.repeatability_g is None else self.repeatability_g
+
+    @property
+    def capacity(self) -> float | None:
+        """Largest load, g."""
+        return self.capacity_g
+
+    def describe(self) -> str:
+        """Describe the balance in one sentence.
+
+        >>> Balance(readability_g=0.001, repeatability_g=0.001, linearity_g=0.002).describe()
+        'A balance reading to 0.001 g, repeatability 0.001 g, linearity ±0.002 g.'
+        """
+        parts = [
+            f"A balance reading to {show(self.readability_g)} g",
+            f"repeatability {show(self.repeatability)} g",
+        ]
+        if self.linearity_g:
+            parts.append(f"linearity ±{show(self.linearity_g)} g")
+        if self.calibration_relative:
+            parts.append(f"calibration ±{show(100 * self.calibration_relative)} %")
+        if self.capacity_g is not None:
+            parts.append(f"capacity {show(self.capacity_g)} g")
+        return ", ".join(parts) + "."
+
+    def assumptions(self) -> tuple[str, ...]:
+        """List what was assumed because it was not stated."""
+        return self._repeatability_assumption(self.repeatability_g, HALF_STEP)
+
+    def _own_errors(
+        self, value: Number, *, name: str, label: str, pool: ErrorPool, delivery: str | None
+    ) -> Number:
+        del delivery
+        value = value + error_source(
+            f"linearity at {label}",
+            kind="linearity",
+            shape=Shape.RECTANGULAR,
+            scale=self.linearity_g,
+        )
+        if not self.calibration_relative:
+            return value
+        calibration = shared_limit(
+            pool,
+            ("calibration", name),
+            f"calibration of {name}",
+            "calibration",
+            self.calibration_relative,
+        )
+        return value * (1 + calibration)
+
+
+_REACTION_S = 0.2
+
+
+class _Meter(Instrument):
+    """An instrument whose tolerance is one error common to all its readings."""
+
+    __slots__ = ()
+
+    @property
+    def tolerance(self) -> float:
+        """Half-width of the instrument's own error, in ``unit``."""
+        raise NotImplementedError
+
+    def describe(self) -> str:
+        """Describe the instrument in one sentence."""
+        article = "An" if self.noun[0] in "aeiou" else "A"
+        return (
+            f"{article} {self.noun} reading to {show(self.readability)} {self.unit}, "
+            f"repeatability {show(self.repeatability)} {self.unit}, "
+            f"tolerance ±{show(self.tolerance)} {self.unit}."
+        )
+
+    def _assumed(self, tolerance: float | None, repeatability: float | None) -> tuple[str, ...]:
+        sentences = self._repeatability_assumption(repeatability, HALF_STEP)
+        if tolerance is None:
+            sentences += (
+                f"The tolerance of the {self.noun} was not stated; ±{show(self.tolerance)} "
+                f"{self.unit} is assumed (one step of its scale; common practice, no source).",
+            )
+        return sentences
+
+    def _own_errors(
+        self, value: Number, *, name: str, label: str, pool: ErrorPool, delivery: str | None
+    ) -> Number:
+        del label, delivery
+        return value + shared_limit(
+            pool, ("tolerance", name), f"tolerance of {name}", "tolerance", self.tolerance
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Thermometer(_Meter):
+    """A thermometer: temperature in degrees Celsius.
+
+    Parameters
+    ----------
+    readability_C : float > 0
+        Smallest step read.
+    tolerance_C : float >= 0 or None
+        Half-width of its own error (rectangular), one source in all its readings. None: one
+        step of its scale is assumed.
+    repeatability_C : float >= 0 or None
+        Standard deviation of repeated readings. None: half the readability is assumed.
+
+    Raises
+    ------
+    InstrumentError
+        If a figure is negative, not finite, or the readability is 0.
+
+    Examples
+    --------
+    >>> Thermometer(readability_C=0.5, tolerance_C=0.5, repeatability_C=0).describe()
+    'A thermometer reading to 0.5 °C, repeatability 0 °C, tolerance ±0.5 °C.'
+    """
+
+    unit: ClassVar[str] = "°C"
+    noun: ClassVar[str] = "thermometer"
+    can_be_negative: ClassVar[bool] = True
+
+    readability_C: float = 0.1
+    tolerance_C: float | None = None
+    repeatability_C: float | None = None
+
+    def __post_init__(self) -> None:
+        require(self.noun, "readability in °C", self.readability_C, positive=True)
+        if self.tolerance_C is not None:
+            require(self.noun, "tolerance in °C", self.tolerance_C)
+        if self.repeatability_C is not None:
+            require(self.noun, "repeatability in °C", self.repeatability_C)
+
+    @property
+    def readability(self) -> float:
+        """Smallest step read, °C."""
+        return self.readability_C
+
+    @property
+    def repeatability(self) -> float:
+        """Standard deviation of repeated readings, °C."""
+        return self.readability_C / 2 if self.repeatability_C is None else self.repeatability_C
+
+    @property
+    def tolerance(self) -> float:
+        """Half-width of the thermometer's own error, °C."""
+        return self.readability_C if self.tolerance_C is None else self.tolerance_C
+
+    def assumptions(self) -> tuple[str, ...]:
+        """List what was assumed because it was not stated."""
+        return self._assumed(self.tolerance_C, self.repeatability_C)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Barometer(_Meter):
+    """A barometer: pressure in kilopascals.
+
+    Readings in other units are turned into kilopascals with :func:`kPa_from_torr` and its
+    sisters; the readability is turned in the same way.
+
+    Parameters
+    ----------
+    readability_kPa : float > 0
+        Smallest step read.
+    tolerance_kPa : float >= 0 or None
+        Half-width of its own error (rectangular), one source in all its readings. None: one
+        step of its scale is assumed.
+    repeatability_kPa : float >= 0 or None
+        Standard deviation of repeated readings. None: half the readability is assumed.
+
+    Raises
+    ------
+    InstrumentError
+        If a figure is negative, not finite, or the readability is 0.
+
+    Examples
+    --------
+    >>> Barometer(readability_kPa=0.1, tolerance_kPa=0.2).repeatability
+    0.05
+    """
+
+    unit: ClassVar[str] = "kPa"
+    noun: ClassVar[str] = "barometer"
+
+    readability_kPa: float = 0.1
+    tolerance_kPa: float | None = None
+    repeatability_kPa: float | None = None
+
+    def __post_init__(self) -> None:
+        require(self.noun, "readability in kPa", self.readability_kPa, positive=True)
+        if self.tolerance_kPa is not None:
+            require(self.noun, "tolerance in kPa", self.tolerance_kPa)
+        if self.repeatability_kPa is not None:
+            require(self.noun, "repeatability in kPa", self.repeatability_kPa)
+
+    @property
+    def readability(self) -> float:
+        """Smallest step read, kPa."""
+        return self.readability_kPa
+
+    @property
+    def repeatability(self) -> float:
+        """Standard deviation of repeated readings, kPa."""
+        stated = self.repeatability_kPa
+        return self.readability_kPa / 2 if stated is None else stated
+
+    @property
+    def tolerance(self) -> float:
+        """Half-width of the barometer's own error, kPa."""
+        return self.readability_kPa if self.tolerance_kPa is None else self.tolerance_kPa
+
+    def assumptions(self) -> tuple[str, ...]:
+        """List what was assumed because it was not stated."""
+        return self._assumed(self.tolerance_kPa, self.repeatability_kPa)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ammeter(_Meter):
+    """An ammeter: current in amperes, with a tolerance in percent of the reading and in amperes.
+
+    Parameters
+    ----------
+    readability_A : float > 0
+        Step of the display.
+    tolerance_relative : float >= 0, < 1
+        Half-width of the relative error (rectangular), e.g. 0.01 for "1 % of reading".
+    tolerance_A : float >= 0 or None
+        Half-width of the constant error (rectangular). None: one step of the display is assumed.
+    repeatability_A : float >= 0 or None
+        Standard deviation of repeated readings. None: half the readability is assumed.
+
+    Raises
+    ------
+    InstrumentError
+        If a figure is negative, not finite, or the readability is 0.
+
+    Examples
+    --------
+    >>> Ammeter(readability_A=0.01, tolerance_relative=0.015, tolerance_A=0.02).tolerance
+    0.02
+    """
+
+    unit: ClassVar[str] = "A"
+    noun: ClassVar[str] = "ammeter"
+
+    readability_A: float = 0.01
+    tolerance_relative: float = 0.0
+    tolerance_A: float | None = None
+    repeatability_A: float | None = None
+
+    def __post_init__(self) -> None:
+        require(self.noun, "readability in A", self.readability_A, positive=True)
+        require(self.noun, "relative tolerance", self.tolerance_relative, below=1.0)
+        if self.tolerance_A is not None:
+            require(self.noun, "tolerance in A", self.tolerance_A)
+        if self.repeatability_A is not None:
+            require(self.noun, "repeatability in A", self.repeatability_A)
+
+    @property
+    def readability(self) -> float:
+        """Step of the display, A."""
+        return self.readability_A
+
+    @property
+    def repeatability(self) -> float:
+        """Standard deviation of repeated readings, A."""
+        return self.readability_A / 2 if self.repeatability_A is None else self.repeatability_A
+
+    @property
+    def tolerance(self) -> float:
+        """Half-width of the constant part of the ammeter's own error, A."""
+        return self.readability_A if self.tolerance_A is None else self.tolerance_A
+
+    def assumptions(self) -> tuple[str, ...]:
+        """List what was assumed because it was not stated."""
+        return self._assumed(self.tolerance_A, self.repeatability_A)
+
+    def _own_errors(
+        self, value: Number, *, name: str, label: str, pool: ErrorPool, delivery: str | None
+    ) -> Number:
+        value = _Meter._own_errors(
+            self, value, name=name, label=label, pool=pool, delivery=delivery
+        )
+        if not self.tolerance_relative:
+            return value
+        calibration = shared_limit(
+            pool,
+            ("calibration", name),
+            f"calibration of {name}",
+            "calibration",
+            self.tolerance_relative,
+        )
+        return value * (1 + calibration)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Timer(Instrument):
+    """A timer started and stopped by hand: time in seconds.
+
+    Parameters
+    ----------
+    readability_s : float > 0
+        Step of the display.
+    reaction_s : float >= 0 or None
+        Half-width of the error of pressing the key (rectangular), once at the start and once
+        at the stop. None: 0.2 s is assumed.
+    repeatability_s : float >= 0 or None
+        Standard deviation of repeated timings beyond that. None: half the readability.
+
+    Raises
+    ------
+    InstrumentError
+        If a figure is negative, not finite, or the readability is 0.
+
+    Examples
+    --------
+    >>> Timer(readability_s=1.0).describe()
+    'A timer reading to 1 s, repeatability 0.5 s, started and stopped within ±0.2 s.'
+    """
+
+    unit: ClassVar[str] = "s"
+    noun: ClassVar[str] = "timer"
+
+    readability_s: float = 0.01
+    reaction_s: float | None = None
+    repeatability_s: float | None = None
+
+    def __post_init__(self) -> None:
+        require(self.noun, "readability in s", self.readability_s, positive=True)
+        if self.reaction_s is not None:
+            require(self.noun, "reaction time in s", self.reaction_s)
+        if self.repeatability_s is not None:
+            require(self.noun, "repeatability in s", self.repeatability_s)
+
+    @property
+    def readability(self) -> float:
+        """Step of the display, s."""
+        return self.readability_s
+
+    @property
+    def repeatability(self) -> float:
+        """Standard deviation of repeated timings beyond the reaction time, s."""
+        return self.readability_s / 2 if self.repeatability_s is None else self.repeatability_s
+
+    @property
+    def reaction(self) -> float:
+        """Half-width of the error of pressing the key once, s."""
+        return _REACTION_S if self.reaction_s is None else self.reaction_s
+
+    def describe(self) -> str:
+        """Describe the timer in one sentence."""
+        return (
+            f"A timer reading to {show(self.readability_s)} s, repeatability "
+            f"{show(self.repeatability)} s, started and stopped within ±{show(self.reaction)} s."
+        )
+
+    def assumptions(self) -> tuple[str, ...]:
+        """List what was assumed because it was not stated."""
+        sentences = self._repeatability_assumption(self.repeatability_s, HALF_STEP)
+        if self.reaction_s is None:
+            sentences += (
+                f"The timer is assumed to be started and stopped by hand within "
+                f"±{show(self.reaction)} s (common practice, no source).",
+            )
+        return sentences
+
+    def _own_errors(
+        self, value: Number, *, name: str, label: str, pool: ErrorPool, delivery: str | None
+    ) -> Number:
+        del name, pool, delivery
+        for moment in ("start", "stop"):
+            value = value + error_source(
+                f"{moment} of {label}",
+                kind="reaction time",
+                shape=Shape.RECTANGULAR,
+                scale=self.reaction,
+            )
+        return value
+
+
+def kPa_from_torr(pressure_torr: Number) -> Number:
+    """Turn torr into kilopascals: 760 torr is 101.325 kPa exactly.
+
+    >>> round(kPa_from_torr(745), 3)
+    99.325
+    """
+    return pressure_torr * (101.325 / 760)
+
+
+def kPa_from_mmHg(pressure_mmHg: Number) -> Number:
+    """Turn conventional millimetres of mercury into kilopascals: 0.133322387415 kPa each.
+
+    The factor (13 595.1 kg/m³ × 9.80665 m/s² × 1 mm) is from memory, recomputed.
+
+    >>> round(kPa_from_mmHg(742.5), 3)
+    98.992
+    """
+    return pressure_mmHg * 0.133322387415
+
+
+def kPa_from_atm(pressure_atm: Number) -> Number:
+    """Turn standard atmospheres into kilopascals: 101.325 kPa each, exactly.
+
+    >>> kPa_from_atm(1)
+    101.325
+    """
+    return pressure_atm * 101.325
+
+
+def kPa_from_hPa(pressure_hPa: Number) -> Number:
+    """Turn hectopascals (millibars) into kilopascals: 0.1 kPa each, exactly.
+
+    >>> kPa_from_hPa(1000)
+    100.0
+    """
+    return pressure_hPa / 10

@@ -1,0 +1,402 @@
+"""Gas over water, electric charge, water vapour table.
+
+Vapour pressure and density of water, from a table of IAPWS values.
+
+Amounts from gas volume and from electric charge.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from importlib.resources import files
+
+from ..errors import ExperimentError, ReadingError
+from ..uncertainty.readings import ErrorPool
+from ..uncertainty.sources import Number, Shape, error_source, nominal
+from .base import (
+    FARADAY_C_PER_MOL,
+    GAS_CONSTANT_J_PER_MOL_K,
+    AmountModel,
+    Role,
+    Step,
+    check_fraction,
+    check_pair,
+    check_text,
+    delivered_volume_mL,
+    get,
+    times,
+)
+
+__all__ = ["Charge", "GasVolume", "water_density_g_per_mL", "water_vapour_pressure_kPa"]
+
+VAPOUR_PRESSURE_RELATIVE = 5e-4
+DENSITY_RELATIVE = 1e-5
+
+
+@lru_cache(maxsize=1)
+def _table() -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Return ln(vapour pressure/kPa) and density in g/mL at 0, 1, 2, … °C."""
+    text = (files("stoichkit") / "data" / "water.csv").read_text(encoding="utf-8")
+    rows = list(csv.DictReader(text.splitlines()))
+    return (
+        tuple(math.log(float(row["vapour_pressure_Pa"]) / 1000) for row in rows),
+        tuple(float(row["density_kg_per_m3"]) / 1000 for row in rows),
+    )
+
+
+def _cubic(table: Sequence[float], x: float) -> tuple[float, float]:
+    """Interpolate a table at unit steps; return the value and its slope, both continuous.
+
+    Piecewise cubic with central differences as slopes at the points of the table.
+    """
+    last = len(table) - 1
+    i = min(int(x), last - 1)
+    s = x - i
+
+    def slope(j: int) -> float:
+        if j == 0:
+            return (-3 * table[0] + 4 * table[1] - table[2]) / 2
+        if j == last:
+            return (3 * table[last] - 4 * table[last - 1] + table[last - 2]) / 2
+        return (table[j + 1] - table[j - 1]) / 2
+
+    rise, left, right = table[i + 1] - table[i], slope(i), slope(i + 1)
+    c2, c3 = 3 * rise - 2 * left - right, left + right - 2 * rise
+    return table[i] + s * (left + s * (c2 + s * c3)), left + s * (2 * c2 + 3 * s * c3)
+
+
+def _checked(temperature_C: Number) -> float:
+    """Return the temperature as a float, or say that the table does not reach it."""
+    t, top = nominal(temperature_C), len(_table()[0]) - 1
+    if not 0 <= t <= top:
+        raise ReadingError(
+            "The temperature is outside the table of water properties.",
+            given=f"{t:g} °C",
+            allowed=f"0 to {top} °C",
+            fix="Check that the temperature was read in °C.",
+        )
+    return t
+
+
+def water_vapour_pressure_kPa(temperature_C: Number, pool: ErrorPool) -> Number:
+    """Return the vapour pressure of water over liquid water, in kPa.
+
+    The sensitivity to the temperature is carried to first order. The table itself is taken as
+    known to ±0.05 % (rectangular): that covers the spread between the IAPWS formulations and
+    the handbook column it was compared with.
+
+    Parameters
+    ----------
+    temperature_C : uncertain number or float
+        0 to 99 °C.
+    pool : ErrorPool
+        Keeps the table's error one source within an assessment.
+
+    Raises
+    ------
+    ReadingError
+        If the temperature is outside the table.
+
+    Notes
+    -----
+    Source: IAPWS Industrial Formulation 1997, saturation line (see ``data/README.md``).
+
+    Examples
+    --------
+    >>> from stoichkit.uncertainty.sources import nominal
+    >>> round(nominal(water_vapour_pressure_kPa(25.0, ErrorPool())), 4)
+    3.1697
+    """
+    t = _checked(temperature_C)
+    log_p, slope = _cubic(_table()[0], t)
+    p = math.exp(log_p)
+    table_error = pool.shared(
+        "water vapour pressure",
+        lambda: error_source(
+            "table of water vapour pressure",
+            kind="table",
+            shape=Shape.RECTANGULAR,
+            scale=VAPOUR_PRESSURE_RELATIVE,
+        ),
+    )
+    return p * (1 + table_error) + p * slope * (temperature_C - t)
+
+
+def water_density_g_per_mL(temperature_C: Number, pool: ErrorPool) -> Number:
+    """Return the density of pure water at 101.325 kPa, in g/mL.
+
+    The sensitivity to the temperature is carried to first order; the table itself is taken as
+    known to ±0.001 % (rectangular).
+
+    Parameters
+    ----------
+    temperature_C : uncertain number or float
+        0 to 99 °C.
+    pool : ErrorPool
+        Keeps the table's error one source within an assessment.
+
+    Raises
+    ------
+    ReadingError
+        If the temperature is outside the table.
+
+    Notes
+    -----
+    Source: IAPWS-95 (see ``data/README.md``).
+
+    Examples
+    --------
+    >>> from stoichkit.uncertainty.sources import nominal
+    >>> round(nominal(water_density_g_per_mL(20.0, ErrorPool())), 6)
+    0.998207
+    """
+    t = _checked(temperature_C)
+    density, slope = _cubic(_table()[1], t)
+    table_error = pool.shared(
+        "water density",
+        lambda: error_source(
+            "table of water density",
+            kind="table",
+            shape=Shape.RECTANGULAR,
+            scale=DENSITY_RELATIVE,
+        ),
+    )
+    return density * (1 + table_error) + slope * (temperature_C - t)
+
+
+ZERO_CELSIUS_K = 273.15
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GasVolume(AmountModel):
+    """Amount from a gas volume: n = factor · (p − p_w) · V / (R · T), ideal gas.
+
+    Over water the gas is taken as saturated with water vapour, and its total pressure as the
+    one read: bring the water inside and outside the tube to one level first.
+
+    Parameters
+    ----------
+    species : str
+        What the amount is of; usually the gas.
+    final, temperature, pressure : str
+        Names of the readings: larger reading of the scale in mL, °C, kPa.
+    initial : str
+        Name of the smaller reading of the scale; "" when it started at zero.
+    over_water : bool
+        Whether the vapour pressure of water is subtracted.
+    factor : Fraction or int
+        Moles of the species for each mole of gas.
+    instrument, thermometer, barometer : str
+        Names of the instruments.
+
+    Raises
+    ------
+    ExperimentError
+        If a field cannot be used.
+
+    Examples
+    --------
+    >>> from stoichkit.uncertainty.readings import ErrorPool
+    >>> from stoichkit.uncertainty.sources import nominal
+    >>> model = GasVolume(species="H2", final="V", temperature="t", pressure="p")
+    >>> n = model.amount({"V": 48.2, "t": 21.0, "p": 100.9}, ErrorPool())
+    >>> round(nominal(n) * 1000, 4)
+    1.9395
+    """
+
+    species: str
+    final: str
+    temperature: str
+    pressure: str
+    initial: str = ""
+    over_water: bool = True
+    factor: Fraction | int = 1
+    instrument: str = "cylinder"
+    thermometer: str = "thermometer"
+    barometer: str = "barometer"
+
+    def __post_init__(self) -> None:
+        check_text(
+            self,
+            species=self.species,
+            final=self.final,
+            temperature=self.temperature,
+            pressure=self.pressure,
+            instrument=self.instrument,
+            thermometer=self.thermometer,
+            barometer=self.barometer,
+        )
+        check_pair("final", self.final, "initial", self.initial)
+        check_fraction("factor", self.factor)
+        if not isinstance(self.over_water, bool):
+            raise ExperimentError(
+                "Say whether the gas was collected over water.",
+                field="over_water",
+                given=self.over_water,
+                allowed="true or false",
+            )
+
+    def roles(self) -> tuple[Role, ...]:
+        """Return the scale readings, the temperature and the pressure."""
+        scale = [
+            Role(
+                name=self.final,
+                instrument=self.instrument,
+                quantity="gas volume",
+                unit="mL",
+                delivery=self.final,
+            )
+        ]
+        if self.initial:
+            scale.append(
+                Role(
+                    name=self.initial,
+                    instrument=self.instrument,
+                    quantity="gas volume",
+                    unit="mL",
+                    delivery=None,
+                )
+            )
+        return (
+            *scale,
+            Role(
+                name=self.temperature,
+                instrument=self.thermometer,
+                quantity="temperature",
+                unit="°C",
+            ),
+            Role(name=self.pressure, instrument=self.barometer, quantity="pressure", unit="kPa"),
+        )
+
+    def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
+        s = self.species
+        volume = delivered_volume_mL(values, self.final, self.initial)
+        t, p = get(values, self.temperature), get(values, self.pressure)
+        if nominal(t) <= -ZERO_CELSIUS_K:
+            raise ReadingError(
+                "The temperature is below absolute zero.",
+                given=f"{nominal(t):g} °C",
+                allowed="above −273.15 °C",
+                fix=f"Check the reading “{self.temperature}”.",
+            )
+        formula = f"{self.final} − {self.initial}" if self.initial else self.final
+        kelvin = t + ZERO_CELSIUS_K
+        steps = [
+            Step("V", "gas volume", formula, volume, "mL"),
+            Step("T", "temperature", f"{self.temperature} + 273.15 K", kelvin, "K"),
+        ]
+        pressure_symbol = "p"
+        if self.over_water:
+            vapour = water_vapour_pressure_kPa(t, pool)
+            if nominal(vapour) >= nominal(p):
+                raise ReadingError(
+                    "The pressure is not above the vapour pressure of water at that temperature.",
+                    given=f"{nominal(p):g} kPa",
+                    allowed=f"above {nominal(vapour):.4g} kPa at {nominal(t):g} °C",
+                    fix=f"Check that “{self.pressure}” is in kPa.",
+                )
+            p = p - vapour
+            pressure_symbol = f"p({s})"
+            steps.append(Step("p(H2O)", "vapour pressure of water", "", vapour, "kPa"))
+            steps.append(
+                Step(pressure_symbol, "dry gas pressure", f"{self.pressure} − p(H2O)", p, "kPa")
+            )
+        elif nominal(p) <= 0:
+            raise ReadingError(
+                "The pressure is not above 0.",
+                given=f"{nominal(p):g} kPa",
+                allowed="the absolute pressure, above 0 kPa",
+                fix=f"Check the reading “{self.pressure}”: a gauge shows only the excess.",
+            )
+        amount = p * volume * 1e-3 / (GAS_CONSTANT_J_PER_MOL_K * kelvin) * float(self.factor)
+        steps.append(
+            Step(
+                f"n({s})",
+                f"amount of {s}",
+                f"{pressure_symbol} × V / (R × T){times(self.factor)}",
+                amount,
+                "mol",
+            )
+        )
+        return tuple(steps)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Charge(AmountModel):
+    """Amount from electric charge at constant current: n = I · t / (z · F).
+
+    Parameters
+    ----------
+    species : str
+        What is deposited, dissolved or set free; ``"e-"`` with one electron for the charge.
+    current, time : str
+        Names of the readings, in A and s.
+    electrons : int >= 1
+        Electrons passed for each unit of the species.
+    ammeter, timer : str
+        Names of the instruments.
+
+    Raises
+    ------
+    ExperimentError
+        If a field cannot be used.
+
+    Examples
+    --------
+    >>> from stoichkit.uncertainty.readings import ErrorPool
+    >>> model = Charge(species="e-", current="I", time="t")
+    >>> round(model.amount({"I": 10.23, "t": 3600.0}, ErrorPool()), 4)
+    0.3817
+    """
+
+    species: str
+    current: str
+    time: str
+    electrons: int = 1
+    ammeter: str = "ammeter"
+    timer: str = "timer"
+
+    def __post_init__(self) -> None:
+        check_text(
+            self,
+            species=self.species,
+            current=self.current,
+            time=self.time,
+            ammeter=self.ammeter,
+            timer=self.timer,
+        )
+        z = self.electrons
+        if isinstance(z, bool) or not isinstance(z, int) or z < 1:
+            raise ExperimentError(
+                "The number of electrons must be a whole number.",
+                field="electrons",
+                given=z,
+                allowed="1 or more",
+            )
+
+    def roles(self) -> tuple[Role, ...]:
+        """Return the current and the time."""
+        return (
+            Role(name=self.current, instrument=self.ammeter, quantity="current", unit="A"),
+            Role(name=self.time, instrument=self.timer, quantity="time", unit="s"),
+        )
+
+    def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
+        del pool
+        s, z = self.species, self.electrons
+        charge = get(values, self.current) * get(values, self.time)
+        return (
+            Step("Q", "electric charge", f"{self.current} × {self.time}", charge, "C"),
+            Step(
+                f"n({s})",
+                f"amount of {s}",
+                "Q / F" if z == 1 else f"Q / ({z} × F)",
+                charge / (z * FARADAY_C_PER_MOL),
+                "mol",
+            ),
+        )

@@ -1,0 +1,347 @@
+"""Instruments and amounts by name, from and to the fields of a file.
+
+Instruments by name: what measures mass, volume, temperature, pressure, current and time.
+
+Ways to measure an amount by name: from the fields of a file, and back.
+
+From readings to amounts of substance: every way to measure one, and what they share.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import MISSING, Field, fields
+from fractions import Fraction
+from typing import Any, TypeVar
+
+from ..errors import ExperimentError, InstrumentError, ModelError
+from .base import AmountModel, Instrument, nearest
+from .concentration import KnownConcentration, PreparedSolution, SolutionVolume
+from .displays import Ammeter, Balance, Barometer, Thermometer, Timer
+from .gas_and_charge import Charge, GasVolume
+from .glassware import Burette, GraduatedCylinder, Pipette, VolumetricFlask
+from .weighing import MassByDifference, Precipitate
+
+__all__ = [
+    "CONCENTRATIONS",
+    "KINDS",
+    "MODELS",
+    "from_fields",
+    "instrument_fields",
+    "main_reading",
+    "make_instrument",
+    "to_fields",
+    "vessel_groups",
+]
+
+KINDS: dict[str, type[Instrument]] = {
+    "balance": Balance,
+    "cylinder": GraduatedCylinder,
+    "pipette": Pipette,
+    "burette": Burette,
+    "flask": VolumetricFlask,
+    "thermometer": Thermometer,
+    "barometer": Barometer,
+    "ammeter": Ammeter,
+    "timer": Timer,
+}
+"""Every kind of instrument, by the word that names it in an experiment file."""
+
+
+def make_instrument(kind: str, **values: object) -> Instrument:
+    """Make an instrument from the name of its kind and its figures.
+
+    Parameters
+    ----------
+    kind : str
+        One of :data:`KINDS`.
+    **values
+        Fields of that kind; those left out keep their defaults.
+
+    Returns
+    -------
+    Instrument
+
+    Raises
+    ------
+    InstrumentError
+        If the kind or a field is not known (the message suggests the nearest), or a figure
+        cannot be used.
+
+    Examples
+    --------
+    >>> make_instrument("balance", readability_g=0.001).describe()
+    'A balance reading to 0.001 g, repeatability 0.0005 g.'
+    >>> make_instrument("balance", readibility_g=0.001)
+    Traceback (most recent call last):
+    stoichkit.errors.InstrumentError: A balance has no field of that name. Given: readibility_g.
+    Allowed: readability_g, ... Did you mean “readability_g”?
+    """
+    made = KINDS.get(kind) if isinstance(kind, str) else None
+    if made is None:
+        raise InstrumentError(
+            "That kind of instrument is not known.",
+            given=kind,
+            allowed=", ".join(KINDS),
+            fix=nearest(kind, list(KINDS)),
+        )
+    known = [field.name for field in fields(made)]  # type: ignore[arg-type]
+    for name in values:
+        if name not in known:
+            article = "An" if made.noun[0] in "aeiou" else "A"
+            raise InstrumentError(
+                f"{article} {made.noun} has no field of that name.",
+                given=name,
+                allowed=", ".join(known),
+                fix=nearest(name, known),
+            )
+    return made(**values)
+
+
+def instrument_fields(instrument: Instrument) -> dict[str, Any]:
+    """Return the kind and every stated figure of an instrument, for saving.
+
+    Fields left at their default are left out; ``make_instrument(**instrument_fields(x))``
+    gives an instrument equal to ``x``.
+
+    Raises
+    ------
+    InstrumentError
+        If the object is not one of :data:`KINDS`.
+
+    Examples
+    --------
+    >>> instrument_fields(Balance(readability_g=0.1, repeatability_g=0.0))
+    {'kind': 'balance', 'readability_g': 0.1, 'repeatability_g': 0.0}
+    """
+    for kind, made in KINDS.items():
+        if type(instrument) is made:
+            stated = {
+                field.name: getattr(instrument, field.name)
+                for field in fields(made)  # type: ignore[arg-type]
+                if getattr(instrument, field.name) != field.default
+            }
+            return {"kind": kind, **stated}
+    raise InstrumentError("That is not an instrument.", given=instrument, allowed=", ".join(KINDS))
+
+
+MODELS: dict[str, type[AmountModel]] = {
+    "mass by difference": MassByDifference,
+    "solution": SolutionVolume,
+    "gas over water": GasVolume,
+    "gas": GasVolume,
+    "charge": Charge,
+    "precipitate": Precipitate,
+}
+"""Every way to measure an amount, by the words that name it in an experiment file."""
+CONCENTRATIONS: dict[str, type[KnownConcentration] | type[PreparedSolution]] = {
+    "known": KnownConcentration,
+    "prepared": PreparedSolution,
+}
+"""The two ways to state a concentration, by the word that names them."""
+T = TypeVar("T")
+
+
+def from_fields(kind: str, values: Mapping[str, Any]) -> AmountModel:
+    """Make a model from the words that name it and its fields, as read from a file.
+
+    Parameters
+    ----------
+    kind : str
+        One of :data:`MODELS`.
+    values : mapping
+        Its fields. A factor is a whole number or a text such as ``"1/2"``; a concentration is
+        a table with ``kind = "known"`` or ``"prepared"``; lists stand for tuples.
+
+    Raises
+    ------
+    ExperimentError
+        If the kind or a field is not known, is missing or cannot be used; ``field`` names it.
+
+    Examples
+    --------
+    >>> from_fields("charge", {"species": "Cu", "current": "I", "time": "t", "electrons": 2})
+    Charge(species='Cu', current='I', time='t', electrons=2, ammeter='ammeter', timer='timer')
+    >>> from_fields("charge", {"species": "Cu", "curent": "I", "time": "t"})
+    Traceback (most recent call last):
+    stoichkit.errors.ExperimentError: curent: There is no field of that name in “charge”. ...
+    """
+    model = MODELS.get(kind) if isinstance(kind, str) else None
+    if model is None:
+        raise ExperimentError(
+            "That way to measure an amount is not known.",
+            field="kind",
+            given=kind,
+            allowed=", ".join(MODELS),
+            fix=nearest(kind, MODELS),
+        )
+    prepared = dict(values)
+    if model is GasVolume:
+        stated = prepared.setdefault("over_water", kind == "gas over water")
+        if stated != (kind == "gas over water"):
+            raise ExperimentError(
+                f"This contradicts the kind “{kind}”.", field="over_water", given=stated
+            )
+    if isinstance(prepared.get("concentration"), Mapping):
+        prepared["concentration"] = _concentration(prepared["concentration"])
+    return _build(kind, model, prepared, "")
+
+
+def _concentration(table: Mapping[str, Any]) -> KnownConcentration | PreparedSolution:
+    values = dict(table)
+    kind = values.pop("kind", None)
+    made = CONCENTRATIONS.get(kind) if isinstance(kind, str) else None
+    if made is None:
+        raise ExperimentError(
+            "The kind of concentration is not known.",
+            field="concentration.kind",
+            given=kind,
+            allowed=", ".join(CONCENTRATIONS),
+        )
+    return _build(str(kind), made, values, "concentration.")
+
+
+def _build(kind: str, made: type[T], values: Mapping[str, Any], prefix: str) -> T:
+    known: dict[str, Field[Any]] = {f.name: f for f in fields(made)}  # type: ignore[arg-type]
+    for name in values:
+        if name not in known:
+            raise ExperimentError(
+                f"There is no field of that name in “{kind}”.",
+                field=prefix + str(name),
+                allowed=", ".join(known),
+                fix=nearest(name, known),
+            )
+    for name, field in known.items():
+        if field.default is MISSING and name not in values:
+            raise ExperimentError(f"The field is missing in “{kind}”.", field=prefix + name)
+    converted = {name: _converted(prefix + name, value) for name, value in values.items()}
+    try:
+        return made(**converted)
+    except ExperimentError as error:
+        if not prefix or error.field is None:
+            raise
+        raise ExperimentError(
+            error.problem,
+            field=prefix + error.field,
+            given=error.given,
+            allowed=error.allowed,
+            fix=error.fix,
+        ) from None
+
+
+def _converted(field: str, value: Any) -> Any:
+    """Turn what a file can hold into what a model holds: lists to tuples, text to fraction."""
+    if isinstance(value, (list, tuple)):
+        return tuple(_converted(field, part) for part in value)
+    if field == "factor" and isinstance(value, str):
+        top, slash, bottom = value.partition("/")
+        parts = (top.strip(), bottom.strip() if slash else "1")
+        if all(p.isascii() and p.isdigit() and len(p) <= 9 and int(p) > 0 for p in parts):
+            return Fraction(int(parts[0]), int(parts[1]))
+        raise ExperimentError(
+            "The factor is not a ratio of whole numbers.",
+            field=field,
+            given=value,
+            allowed='a whole number, or a fraction such as "1/2"',
+        )
+    return value
+
+
+def to_fields(model: AmountModel) -> dict[str, Any]:
+    """Return the kind and every field that differs from its default, for saving.
+
+    ``from_fields(kind, the rest)`` gives a model equal to this one.
+
+    Raises
+    ------
+    ExperimentError
+        If the object is not one of :data:`MODELS`.
+
+    Examples
+    --------
+    >>> to_fields(Precipitate(species="Cl^-", precipitate="AgCl", heavier="solid"))
+    {'kind': 'precipitate', 'species': 'Cl^-', 'precipitate': 'AgCl', 'heavier': 'solid'}
+    """
+    for kind, made in MODELS.items():
+        if type(model) is made:
+            if isinstance(model, GasVolume):
+                kind = "gas over water" if model.over_water else "gas"
+            stated = _stated(model)
+            stated.pop("over_water", None)
+            if isinstance(model, SolutionVolume):
+                inner = model.concentration
+                word = "known" if isinstance(inner, KnownConcentration) else "prepared"
+                stated["concentration"] = {"kind": word, **_stated(inner)}
+            return {"kind": kind, **stated}
+    raise ExperimentError("That is not a way to measure an amount.", given=model)
+
+
+def _stated(record: Any) -> dict[str, Any]:
+    """Return the fields that differ from their defaults, in forms a file can hold."""
+
+    def plain(value: Any) -> Any:
+        if isinstance(value, Fraction):
+            return str(value)
+        return [plain(part) for part in value] if isinstance(value, tuple) else value
+
+    return {
+        field.name: plain(getattr(record, field.name))
+        for field in fields(record)
+        if getattr(record, field.name) != field.default
+    }
+
+
+def vessel_groups(models: Iterable[AmountModel]) -> dict[str, str]:
+    """Return, for each weighing, the name of the vessel it shares with others.
+
+    Groups of several models that have a weighing in common are joined: in a hydrate lab the
+    crucible empty, with hydrate and with residue are one group.
+
+    Examples
+    --------
+    >>> water = MassByDifference(species="H2O", heavier="hydrate", lighter="residue")
+    >>> salt = MassByDifference(species="CuSO4", heavier="residue", lighter="empty")
+    >>> vessel_groups([water, salt])
+    {'hydrate': 'residue', 'residue': 'residue', 'empty': 'residue'}
+    """
+    parent: dict[tuple[str, str], tuple[str, str]] = {}
+
+    def root(node: tuple[str, str]) -> tuple[str, str]:
+        while parent.setdefault(node, node) != node:
+            node = parent[node]
+        return node
+
+    weighings: list[str] = []
+    for model in models:
+        for role in model.roles():
+            if role.vessel_group:
+                first = root(("vessel", role.vessel_group))
+                other = root(("weighing", role.name))
+                if other[0] == "vessel":
+                    first, other = other, first
+                parent[other] = first
+                weighings.append(role.name)
+    return {name: root(("weighing", name))[1] for name in weighings}
+
+
+def main_reading(model: AmountModel) -> str:
+    """Return the name of the reading that grows with the amount.
+
+    Raises
+    ------
+    ModelError
+        If the amount is fixed by a pipette.
+
+    Examples
+    --------
+    >>> main_reading(MassByDifference(species="Cu", heavier="before", lighter="after"))
+    'before'
+    """
+    for field in ("heavier", "final", "time"):
+        name = getattr(model, field, "")
+        if name:
+            return str(name)
+    raise ModelError(
+        f"The amount of {model.species} cannot be varied: no reading follows it.",
+        fix="Plan with a burette instead of a pipette for this volume.",
+    )

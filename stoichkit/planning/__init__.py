@@ -1,0 +1,18 @@
+"""Before the lab: the chance of each verdict, and what would make it conclusive."""
+
+from __future__ import annotations
+
+from .._common import loaded_when_used
+
+__getattr__, __dir__, __all__ = loaded_when_used(
+    __name__,
+    {
+        "outcomes": "Chances",
+        "plan": "OperatingCharacteristic Plan chances operating_characteristic",
+        "design": "DesignMap design_map with_readability",
+        "questions": "Answer coarsest_balance fewest_trials largest_recovery smallest_amount",
+        "simulation": "SimulatedLabs simulate_labs",
+        "sentences": "answer_sentences chances_table hardest_sentence map_sentence "
+        "meaning_sentence setting_sentence wrong_sentence",
+    },
+)

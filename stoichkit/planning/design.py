@@ -1,0 +1,383 @@
+"""Chance of a right conclusion over balances and reacting masses.
+
+For weighings the problem depends on ratios only: the mass in display steps, the repeatability in
+steps. So one curve over mass / readability fills the whole map.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from ..chemistry.elements import molar_mass_value
+from ..errors import ModelError
+from ..experiments.record import Experiment
+from ..measurement.displays import Balance
+from ..measurement.weighing import MassByDifference
+from ..uncertainty.digits import split_narrow
+from ..uncertainty.sources import Floats
+from .outcomes import (
+    Displays,
+    Stack,
+    alarm_limits,
+    alarm_share,
+    between,
+    displays_of,
+    limit_mol,
+    stack_of,
+)
+from .plan import Plan, chances, nominal_lab
+
+__all__ = ["DesignMap", "design_map", "with_readability"]
+
+_NODES, _NODES_QUIET, _NODES_SHARP = 301, 601, 5000
+_QUIET, _SHARP = 0.3, 0.05
+"""Repeatability in steps, and spread, below which the digits make the chance jump."""
+_CURVE_RANGE = (0.1, 1000.0)
+"""Masses in display steps between which the chance changes."""
+_SPANS = 18
+_AT_FIRST, _LATER, _TOGETHER = 8, 2, 64
+_FORETOLD = 0.001
+_CLOSE, _FLAT = 4, 0.004
+_SETTLED, _HIGH, _ALIKE, _WASHED = 0.0015, 0.9, 3, 2.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DesignMap:
+    """Chance of a right conclusion for the hardest candidate.
+
+    Attributes
+    ----------
+    masses_g : ndarray, shape (m,)
+        Mass of the consumed species to react in each trial.
+    readabilities_g : ndarray, shape (r,)
+        Display step of the balance.
+    chance : ndarray, shape (r, m)
+        Smallest over the candidates of the chance that the true one is singled out.
+    hardest : ndarray of int, shape (r, m)
+        Which candidate that is, counted from 0.
+    target : float
+    trials : int
+    """
+
+    masses_g: Floats
+    readabilities_g: Floats
+    chance: Floats
+    hardest: np.ndarray
+    target: float
+    trials: int
+
+    def smallest_mass_g(self, readability_g: float) -> float:
+        """Return the smallest mass of the map that reaches the target; nan when none does."""
+        row = int(np.argmin(np.abs(np.log(self.readabilities_g / readability_g))))
+        met = np.flatnonzero(self.chance[row] >= self.target)
+        return float(self.masses_g[met[0]]) if met.size else math.nan
+
+
+def with_readability(experiment: Experiment, readability_g: float) -> Experiment:
+    """Return the experiment with every balance read to another step.
+
+    Repeatability and linearity keep their size in display steps; a repeatability that was not
+    stated stays not stated.
+
+    >>> from stoichkit import experiments
+    >>> coarse = with_readability(experiments.load("copper-silver"), 0.1)
+    >>> coarse.instruments["balance"].readability_g
+    0.1
+    """
+    for name, instrument in experiment.instruments.items():
+        if isinstance(instrument, Balance):
+            factor = readability_g / instrument.readability_g
+            stated = instrument.repeatability_g
+            changed = replace(
+                instrument,
+                readability_g=readability_g,
+                repeatability_g=None if stated is None else stated * factor,
+                linearity_g=instrument.linearity_g * factor,
+            )
+            experiment = experiment.with_instrument(name, changed)
+    return experiment
+
+
+def design_map(
+    experiment: Experiment,
+    *,
+    masses_g: Sequence[float] | Floats,
+    readabilities_g: Sequence[float] | Floats,
+    trials: int = 1,
+    spread: float = 0.1,
+    target: float = 0.9,
+) -> DesignMap:
+    """Return the chance of a right conclusion for every balance and reacting mass.
+
+    Parameters
+    ----------
+    experiment : Experiment
+        Models, instruments and candidates; see :class:`stoichkit.planning.plan.Plan`.
+    masses_g : sequence of float, shape (m,)
+        Masses of the consumed species, g, rising, all above 0.
+    readabilities_g : sequence of float, shape (r,)
+        Display steps, g, all above 0.
+    trials, spread : int, float
+        As for a plan.
+    target : float
+        Chance asked for, 0 to 1.
+
+    Returns
+    -------
+    DesignMap
+        Chances shaped (r, m), for the candidate that is hardest to single out in each cell.
+
+    Raises
+    ------
+    ModelError
+        If an axis is empty or not above 0, or the consumed amount is not a mass.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> found = design_map(experiments.load("copper-silver"), masses_g=[0.02, 0.1, 0.5],
+    ...                    readabilities_g=[0.1, 0.01])
+    >>> (found.chance >= 0.9).tolist()
+    [[False, False, False], [False, True, True]]
+    """
+    masses, steps = (np.asarray(v, dtype=np.float64) for v in (masses_g, readabilities_g))
+    for what, axis in (("masses", masses), ("readabilities", steps)):
+        if axis.ndim != 1 or axis.size == 0 or not (np.isfinite(axis) & (axis > 0)).all():
+            raise ModelError(f"The {what} of the map cannot be used.", allowed="numbers above 0 g")
+    if not isinstance(experiment.consumed, MassByDifference):
+        raise ModelError(
+            "A map of reacting masses needs a consumed amount that is weighed.",
+            given=type(experiment.consumed).__name__,
+            allowed="mass by difference",
+        )
+    x = masses[None, :] / steps[:, None]
+    nodes = _nodes(experiment, x.clip(*_CURVE_RANGE), spread)
+    first = steps[0]
+    base = with_readability(experiment, first)
+    molar = molar_mass_value(experiment.consumed.species)
+    curves = _digit_curve(
+        Plan(experiment=base, consumed_mol=first / molar, trials=trials, spread=spread),
+        nodes * first / molar,
+    )
+    if curves is None:
+        return _directly(experiment, masses, steps, molar, trials, spread, target)
+    flat = np.log(x)
+    each = np.stack([np.interp(flat, np.log(nodes), c) for c in curves])
+    return DesignMap(masses, steps, each.min(axis=0), each.argmin(axis=0), target, trials)
+
+
+def _nodes(experiment: Experiment, x: Floats, spread: float) -> Floats:
+    """Return the masses in display steps that make up a curve, rising."""
+    if spread < _SHARP:  # nothing between two masses can be foretold
+        every = np.unique(x)
+        return every if every.size <= _NODES_SHARP else np.geomspace(x.min(), x.max(), _NODES_SHARP)
+    balances = [i for i in experiment.instruments.values() if isinstance(i, Balance)]
+    quiet = any(b.repeatability < _QUIET * b.readability_g for b in balances)
+    return np.geomspace(x.min(), x.max(), _NODES_QUIET if quiet else _NODES)
+
+
+def _directly(
+    experiment: Experiment,
+    masses: Floats,
+    steps: Floats,
+    molar: float,
+    trials: int,
+    spread: float,
+    target: float,
+) -> DesignMap:
+    """Fill the map cell by cell: for amounts whose errors do not scale with the display step."""
+    names = [c.name for c in experiment.candidates]
+    each = np.empty((len(names), steps.size, masses.size))
+    for i, step in enumerate(steps):
+        changed = with_readability(experiment, float(step))
+        for j, mass in enumerate(masses):
+            plan = Plan(
+                experiment=changed, consumed_mol=float(mass) / molar, trials=trials, spread=spread
+            )
+            each[:, i, j] = [chances(plan, name).right for name in names]
+    return DesignMap(masses, steps, each.min(axis=0), each.argmin(axis=0), target, trials)
+
+
+def _digit_curve(plan: Plan, consumed_mol: Floats) -> list[Floats] | None:
+    """Return the chance of the right conclusion for each candidate at many amounts.
+
+    Only for labs whose errors are in display steps, whatever the amount: otherwise None. The
+    limits of compatibility are then the same at every amount and are worked out once.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its amount serves as reference.
+    consumed_mol : ndarray, shape (n,)
+        Amounts, rising.
+
+    Returns
+    -------
+    list of ndarray, shape (n,) each, or None
+    """
+    candidates = plan.experiment.candidates
+    ratios = [float(c.ratio) for c in candidates]
+    alpha = 1 - plan.experiment.coverage
+    curves = []
+    for truth, candidate in enumerate(candidates):
+        linear = nominal_lab(plan, candidate.name)
+        first = [linear.side_blocks(side)[:1] for side in (0, 1)]
+        if not all(first):
+            return None
+        sides = first[0][0], first[1][0]
+        displays = displays_of(linear, sides, plan.trials)
+        if displays is None or not displays.coarse(plan.spread):
+            return None
+        taken = sides[0].sources | sides[1].sources
+        ends = [linear.blocks(r, 1.0) for r in ratios]
+        split = [split_narrow(rest, blocks) for blocks, rest in ends]
+        if any(wide for wide, _ in split) or any(
+            s.kind in ("rounding", "repeatability") and i not in taken
+            for i, s in enumerate(linear.sources)
+        ):
+            return None
+        limits = np.array([[limit_mol(linear, r, alpha) for r in ratios]])
+        share = np.ones(1)
+        if plan.trials > 1:
+            q = alarm_share(linear, ratios[truth])
+            wide = np.maximum(limits, alarm_limits(linear, ratios, alpha))
+            limits, share = np.concatenate([limits, wide]), np.array([1 - q, q])
+        judged = _Judged(np.array(ratios), truth, limits, np.array([n for _, n in split]), share)
+        curve = _Curve(displays, plan.spread, consumed_mol / plan.consumed_mol, judged)
+        curves.append(curve.filled())
+    return curves
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Judged:
+    """How labs are judged.
+
+    Attributes
+    ----------
+    ratios : ndarray, shape (candidates,)
+    truth : int
+    limits_mol : ndarray, shape (ways, candidates)
+        Limits of compatibility at the reference amount, in each way a lab may be judged.
+    growth_mol : ndarray, shape (candidates,)
+        Their part that is proportional to the amount (atomic weights).
+    share : ndarray, shape (ways,)
+        How often a lab is judged so.
+    """
+
+    ratios: Floats
+    truth: int
+    limits_mol: Floats
+    growth_mol: Floats
+    share: Floats
+
+    def right(self, stack: Stack, scales: Floats, step_mol: tuple[float, float]) -> Floats:
+        """Return the chance of the right conclusion, shape (lattices, ways)."""
+        lattices, rows, columns = stack.p.shape
+        passed = np.zeros((lattices, rows, columns + 1))
+        np.cumsum(stack.p, axis=2, out=passed[:, :, 1:])
+        consumed = step_mol[0] * (stack.first[:, :1] + np.arange(rows))
+        centre = consumed[:, :, None, None] * self.ratios
+        grown = (scales - 1)[:, None, None, None] * self.growth_mol
+        half = (self.limits_mol + grown) * (1 + 1e-9)
+        edges = np.concatenate([centre - half, centre + half], axis=3)
+        edges, number, mine = between(edges, np.arange(self.ratios.size) == self.truth)
+        place = np.floor(edges / step_mol[1]) - (stack.first[:, 1, None, None, None] - 1)
+        column = place.clip(0, columns).astype(np.intp).reshape(lattices, rows, -1)
+        below = np.take_along_axis(passed, column, axis=2).reshape(edges.shape)
+        mass = np.where((number == 1) & mine, np.diff(below, axis=3), 0.0)
+        return np.asarray(mass.sum(axis=(1, 3)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Curve:
+    """Chance of the right conclusion over rising amounts, worked out where it changes."""
+
+    displays: Displays
+    spread: float
+    scales: Floats
+    judged: _Judged
+
+    def filled(self) -> Floats:
+        """Return the chance at all amounts.
+
+        With a spread it is worked out at every so many amounts until it has settled, then between
+        two of them unless a cubic through their neighbours has foretold it.
+        """
+        if self.spread < _SHARP:
+            return self._everywhere()
+        found = self._coarse()
+        spans = [(a, b) for a, b in pairwise(found) if b - a > 1]
+        while spans:
+            known = sorted(found)
+            middles = [(a + b) // 2 for a, b in spans]
+            expected = [_cubic(known, found, m) for m in middles]
+            found.update(
+                zip(middles, (self._each_way(middles) @ self.judged.share).tolist(), strict=True)
+            )
+            spans = [
+                part
+                for (a, b), m, e in zip(spans, middles, expected, strict=True)
+                if abs(found[m] - e) > _FORETOLD
+                or (b - a > _CLOSE and abs(found[b] - found[a]) > _FLAT)
+                for part in ((a, m), (m, b))
+                if part[1] - part[0] > 1
+            ]
+        known = sorted(found)
+        curve = np.full(self.scales.size, found[known[-1]])
+        for i in range(known[-1]):
+            curve[i] = found[i] if i in found else _cubic(known, found, i)
+        return curve.clip(0.0, 1.0)
+
+    def _each_way(self, nodes: list[int]) -> Floats:
+        """Return the chance at some of the amounts for each way of judging, (nodes, ways)."""
+        scales = self.scales[nodes]
+        stack = stack_of(self.displays, scales, spread=self.spread)
+        return self.judged.right(stack, scales, self.displays.step_mol)
+
+    def _everywhere(self) -> Floats:
+        """Return the chance worked out at all amounts, until it has settled however judged."""
+        size, done = self.scales.size, 0
+        curve = np.empty(size)
+        while done < size:
+            nodes = [*range(done, min(done + _TOGETHER, size))]
+            right = self._each_way(nodes)
+            curve[nodes] = right @ self.judged.share
+            done += len(nodes)
+            steps = self.spread * self.displays.amounts_steps[0] * self.scales[nodes[0]]
+            if steps > _WASHED and right.min() > _HIGH and np.ptp(curve[nodes]) < _SETTLED:
+                curve[done:] = curve[nodes].mean()
+                break
+        return curve
+
+    def _coarse(self) -> dict[int, float]:
+        """Return the chance at every so many amounts, until it has settled however judged."""
+        found: dict[int, float] = {}
+        size = self.scales.size
+        nodes = [
+            i
+            for i in sorted({*range(0, size, max(size // _SPANS, 1)), size - 1})
+            if self.displays.coarse(self.spread, scale=float(self.scales[i]))
+        ]
+        while nodes:
+            # lattices of few steps are small and go together; later ones may not be needed
+            together = _LATER if found else _AT_FIRST
+            chosen, nodes = nodes[:together], nodes[together:]
+            right = self._each_way(chosen)
+            found.update(zip(chosen, (right @ self.judged.share).tolist(), strict=True))
+            last = [*found.values()][-_ALIKE:]
+            if right[-1].min() > _HIGH and max(last) - min(last) < _SETTLED:
+                return found
+        return found or {0: 1.0}
+
+
+def _cubic(known: list[int], found: dict[int, float], i: int) -> float:
+    """Return the cubic through the values at the four known places around i."""
+    at = bisect(known, i)
+    nodes = known[max(at - 2, 0) : at + 2]
+    return sum(found[n] * math.prod((i - m) / (n - m) for m in nodes if m != n) for n in nodes)

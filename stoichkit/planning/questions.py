@@ -1,0 +1,338 @@
+"""The inverse questions of planning: what is the least that makes a lab conclusive?
+
+Each answer carries the chances at the answer and one step short of it, so that it can be checked,
+or says that nothing is enough and which shared source stands in the way.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from ..errors import ModelError
+from ..measurement.displays import Balance
+from ..uncertainty.sources import budget_of
+from .design import with_readability
+from .plan import OperatingCharacteristic, Plan, nominal_lab, operating_characteristic
+
+__all__ = ["Answer", "coarsest_balance", "fewest_trials", "largest_recovery", "smallest_amount"]
+
+_MOST_TRIALS = 64
+_READABILITIES_G = (1.0, 0.1, 0.01, 0.001, 0.0001, 0.00001)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Answer:
+    """Answer to one planning question.
+
+    Attributes
+    ----------
+    question : str
+        ``"amount"``, ``"trials"``, ``"balance"`` or ``"recovery"``.
+    value : float
+        The answer, in ``unit``; nan when nothing is enough.
+    unit : str
+    target : float
+        Chance of a right conclusion asked for, for every candidate.
+    at : OperatingCharacteristic
+        At the answer, or, when nothing is enough, at the best that was tried.
+    short : OperatingCharacteristic or None
+        One step short of the answer, where the target is missed; None if there is no such step.
+    limiting : str
+        Source that contributes most to the variance at ``at``, over the trials together.
+    limiting_share : float
+        Its part of the variance, 0 to 1.
+    shared_share : float
+        Part of the variance from sources shared by all trials, which more trials do not reduce.
+    """
+
+    question: str
+    value: float
+    unit: str
+    target: float
+    at: OperatingCharacteristic
+    short: OperatingCharacteristic | None
+    limiting: str
+    limiting_share: float
+    shared_share: float
+
+    @property
+    def reached(self) -> bool:
+        """Whether anything tried reaches the target."""
+        return not math.isnan(self.value)
+
+
+def smallest_amount(plan: Plan, *, target: float = 0.9) -> Answer:
+    """Return the smallest amount to react, in g (mol of electrons), that reaches the target.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its own amount is only a starting point.
+    target : float
+        Chance of a right conclusion for every candidate, 0.05 to 0.999.
+
+    Returns
+    -------
+    Answer
+
+    Raises
+    ------
+    ModelError
+        If the target cannot be used.
+
+    Notes
+    -----
+    Where the consumed species is weighed the step is one display step of that balance (or 1 % of
+    the amount, whichever is larger); elsewhere 1 %.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.001, trials=3)
+    >>> answer = smallest_amount(plan)
+    >>> 0.02 < answer.value < 0.06, answer.at.right >= 0.9 > answer.short.right
+    (True, True)
+    """
+    _check_target(target)
+    unit = plan.consumed_mass_g / plan.consumed_mol
+    in_grams = not math.isnan(unit)
+    step = _display_step(plan) / unit if in_grams else 0.0
+    factor, name = (unit, "g") if in_grams else (1.0, "mol")
+
+    def at(amount_mol: float) -> OperatingCharacteristic:
+        return operating_characteristic(replace(plan, consumed_mol=amount_mol))
+
+    low, high = 0.0, max(plan.consumed_mol, step)
+    found = at(high)
+    tries = 0
+    while found.right < target and tries < 14:
+        low, high, tries = high, 2 * high, tries + 1
+        found = at(high)
+    if found.right < target:
+        return _answer("amount", math.nan, name, target, found, None)
+    while low == 0.0 and high > 1e-9 and found.right >= target:
+        lower = at(high / 2)
+        if lower.right < target:
+            low = high / 2
+        else:
+            high, found = high / 2, lower
+    if low == 0.0:  # one candidate alone is singled out at any amount
+        return _answer("amount", high * factor, name, target, found, None)
+    grain = max(step, 0.01 * low)
+    count = max(1, math.ceil((high - low) / grain - 1e-9))
+    first, last = 0, count  # the target is missed at low + first grains and met at last
+    while last - first > 1:
+        middle = (first + last) // 2
+        here = at(low + middle * grain)
+        if here.right >= target:
+            last, found = middle, here
+        else:
+            first = middle
+    value = min(low + last * grain, high)
+    short = at(low + first * grain)
+    return _answer("amount", value * factor, name, target, found, short)
+
+
+def fewest_trials(plan: Plan, *, target: float = 0.9, most: int = _MOST_TRIALS) -> Answer:
+    """Return the fewest trials that reach the target.
+
+    Parameters
+    ----------
+    plan : Plan
+    target : float
+        Chance of a right conclusion for every candidate, 0.05 to 0.999.
+    most : int
+        Most trials that are tried, 1 to 64.
+
+    Returns
+    -------
+    Answer
+        Where no number of trials is enough it says so, with the chance it levels off at.
+
+    Raises
+    ------
+    ModelError
+        If the target or ``most`` cannot be used.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.0005)
+    >>> answer = fewest_trials(plan)
+    >>> answer.value, answer.at.right >= 0.9 > answer.short.right
+    (4.0, True)
+    """
+    _check_target(target)
+    if not 1 <= most <= _MOST_TRIALS:
+        raise ModelError("The most trials cannot be used.", given=most, allowed="1 to 64")
+
+    def at(trials: int) -> OperatingCharacteristic:
+        return operating_characteristic(replace(plan, trials=trials))
+
+    low, high = 0, 1
+    found = at(1)
+    best = found
+    short = None
+    while found.right < target and high < most:
+        low, short = high, found
+        high = min(2 * high, most)
+        found = at(high)
+        best = max(best, found, key=lambda o: o.right)
+    if found.right < target:
+        return _answer("trials", math.nan, "trials", target, best, None)
+    while high - low > 1:
+        middle = (low + high) // 2
+        here = at(middle)
+        if here.right >= target:
+            high, found = middle, here
+        else:
+            low, short = middle, here
+    return _answer("trials", float(high), "trials", target, found, short)
+
+
+def coarsest_balance(
+    plan: Plan, *, target: float = 0.9, readabilities_g: Sequence[float] = _READABILITIES_G
+) -> Answer:
+    """Return the coarsest balance among those offered that reaches the target, by its step in g.
+
+    Parameters
+    ----------
+    plan : Plan
+    target : float
+        Chance of a right conclusion for every candidate, 0.05 to 0.999.
+    readabilities_g : sequence of float
+        Display steps of the balances at hand, g, above 0.
+
+    Returns
+    -------
+    Answer
+
+    Raises
+    ------
+    ModelError
+        If the target or a display step cannot be used, or nothing is weighed.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.002)
+    >>> coarsest_balance(plan).value
+    0.01
+    """
+    _check_target(target)
+    offered = sorted(readabilities_g, reverse=True)
+    if not offered or not all(math.isfinite(r) and r > 0 for r in offered):
+        raise ModelError("The balances offered cannot be used.", allowed="display steps above 0 g")
+    short = None
+    found = None
+    for step in offered:
+        changed = replace(plan, experiment=with_readability(plan.experiment, step))
+        found = operating_characteristic(changed)
+        if found.right >= target:
+            return _answer("balance", step, "g", target, found, short)
+        short = found
+    assert found is not None
+    return _answer("balance", math.nan, "g", target, found, None)
+
+
+def largest_recovery(plan: Plan, *, target: float = 0.9, side: str = "both") -> Answer:
+    """Return the largest recovery allowance that still reaches the target, as a half-width.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its own recovery allowance is replaced.
+    target : float
+    side : str
+        ``"both"``: [1 − w, 1 + w]; ``"losses"``: [1 − w, 1]; ``"gains"``: [1, 1 + w].
+
+    Returns
+    -------
+    Answer
+
+    Raises
+    ------
+    ModelError
+        If the target or the side cannot be used.
+
+    Notes
+    -----
+    Steps of 0.005, up to 0.5.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.005)
+    >>> answer = largest_recovery(plan, side="losses")
+    >>> answer.reached, answer.value >= 0.4
+    (True, True)
+    """
+    _check_target(target)
+    if side not in ("both", "losses", "gains"):
+        raise ModelError(
+            "The side of the allowance is unknown.", given=side, allowed="both, losses, gains"
+        )
+
+    def at(width: float) -> OperatingCharacteristic:
+        low = 1 - width if side != "gains" else 1.0
+        high = 1 + width if side != "losses" else 1.0
+        allowed = replace(plan.experiment, recovery=(low, high))
+        return operating_characteristic(replace(plan, experiment=allowed))
+
+    grain, most = 0.005, 100
+    found = at(0.0)
+    if found.right < target:
+        return _answer("recovery", math.nan, "", target, found, None)
+    low, high = 0, most
+    short = at(grain * most)
+    if short.right >= target:
+        return _answer("recovery", grain * most, "", target, short, None)
+    while high - low > 1:
+        middle = (low + high) // 2
+        here = at(grain * middle)
+        if here.right >= target:
+            low, found = middle, here
+        else:
+            high, short = middle, here
+    return _answer("recovery", grain * low, "", target, found, short)
+
+
+def _check_target(target: float) -> None:
+    if not 0.05 <= target <= 0.999:
+        raise ModelError("The target chance cannot be used.", given=target, allowed="0.05 to 0.999")
+
+
+def _display_step(plan: Plan) -> float:
+    """Return the display step of the balance that weighs the consumed species; 0 if none does."""
+    name = getattr(plan.experiment.consumed, "instrument", "")
+    instrument = plan.experiment.instruments.get(name)
+    return instrument.readability_g if isinstance(instrument, Balance) else 0.0
+
+
+def _answer(
+    question: str,
+    value: float,
+    unit: str,
+    target: float,
+    at: OperatingCharacteristic,
+    short: OperatingCharacteristic | None,
+) -> Answer:
+    """Add which source stands in the way."""
+    plan = replace(at.plan, trials=max(at.plan.trials, 2))  # with one trial nothing is shared
+    linear = nominal_lab(plan, at.hardest)
+    ratio = next(float(c.ratio) for c in plan.experiment.candidates if c.name == at.hardest)
+    parts = linear.parts(ratio, 1.0)
+    total: dict[str, float] = {}
+    shared = 0.0
+    shares = {id(line.source): line.share for line in budget_of(parts)}
+    for (source, _), is_shared in zip(parts, linear.shared, strict=True):
+        share = shares.get(id(source), 0.0)
+        name = source.label.rsplit(", trial ", 1)[0]
+        total[name] = total.get(name, 0.0) + share
+        shared += share if is_shared else 0.0
+    limiting = max(total, key=lambda name: total[name], default="")
+    return Answer(
+        question, value, unit, target, at, short, limiting, total.get(limiting, 0.0), shared
+    )

@@ -1,0 +1,472 @@
+"""What a plan says.
+
+What a plan promises, sentence by sentence, as plain text.
+
+Nothing here is escaped: a renderer escapes every sentence as a whole.
+
+Answers to the questions of planning, sentence by sentence, with the reason where there is none.
+
+Nothing here is escaped: a renderer escapes every sentence as a whole.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from ..chemistry.elements import molar_mass_value
+from ..experiments.record import Experiment
+from ..measurement.displays import Balance
+from ..text.document import Table
+from ..text.wording import capitalised, joined, species_text
+from .design import DesignMap
+from .outcomes import Chances
+from .plan import OperatingCharacteristic, Plan
+from .questions import Answer
+from .simulation import Counts, SimulatedLabs
+
+__all__ = [
+    "amount_label",
+    "amount_text",
+    "answer_sentences",
+    "chance_text",
+    "chances_sentence",
+    "chances_table",
+    "consumed_molar_mass",
+    "hardest_sentence",
+    "map_sentence",
+    "meaning_sentence",
+    "noise_limited",
+    "sample_cost_sentence",
+    "setting_sentence",
+    "step_text",
+    "three_digits",
+    "wrong_sentence",
+]
+
+_SMALLEST = 5e-4
+_RARE = 0.02
+_VERDICTS = (
+    ("right", "right: singled out"),
+    ("not_told_apart", "not told apart"),
+    ("none_fits", "none fits"),
+    ("wrong", "wrong: another singled out"),
+)
+
+
+def chance_text(chance: float, target: float = 0.0) -> str:
+    """Write a chance so that the digits shown stand on the right side of a target.
+
+    >>> chance_text(0.4177), chance_text(0.8973, 0.9), chance_text(0.004)
+    ('0.42', '0.897', '0.004')
+    >>> chance_text(0.0), chance_text(0.99987)
+    ('below 0.001', 'above 0.999')
+    """
+    if chance < _SMALLEST:
+        return "below 0.001"
+    if chance > 1 - _SMALLEST:
+        return "above 0.999"
+    decimals = 2 if 0.01 <= chance <= 0.99 else 3
+    while decimals < 9 and (float(f"{chance:.{decimals}f}") >= target) != (chance >= target):
+        decimals += 1
+    return f"{chance:.{decimals}f}"
+
+
+def step_text(value_g: float) -> str:
+    """Write the step of a display in g.
+
+    >>> step_text(0.0001), step_text(1.0), step_text(0.02)
+    ('0.0001 g', '1 g', '0.02 g')
+    """
+    decimals = max(-math.floor(math.log10(value_g) + 1e-9), 0)
+    text = f"{value_g:.{decimals + 2}f}".rstrip("0").rstrip(".")
+    return f"{text} g"
+
+
+def amount_label(experiment: Experiment) -> str:
+    """Name the amount to react and its unit: a mass, or the amount of electrons.
+
+    >>> from stoichkit import experiments
+    >>> [amount_label(experiments.load(n)) for n in ("copper-silver", "copper-plating")]
+    ['mass of Cu to react in each trial, g', 'amount of electrons to pass in each trial, mmol']
+    """
+    species = experiment.consumed.species
+    if species == "e-":
+        return "amount of electrons to pass in each trial, mmol"
+    return f"mass of {species_text(species)} to react in each trial, g"
+
+
+def amount_text(plan: Plan, *, up: bool = False) -> str:
+    """Write the amount of a plan, rounded up if it is the least that will do.
+
+    >>> from stoichkit import experiments
+    >>> amount_text(Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.002))
+    '0.127 g of Cu'
+    """
+    if plan.experiment.consumed.species == "e-":
+        return f"{three_digits(1000 * plan.consumed_mol, up=up)} mmol of electrons"
+    species = species_text(plan.experiment.consumed.species)
+    return f"{three_digits(plan.consumed_mass_g, up=up)} g of {species}"
+
+
+def three_digits(value: float, *, up: bool = False) -> str:
+    """Write a number above 0 with three significant digits, without zeros at the end.
+
+    >>> three_digits(0.06174), three_digits(0.06174, up=True), three_digits(250.0)
+    ('0.0617', '0.0618', '250')
+    """
+    decimals = max(2 - math.floor(math.log10(value)), 0)
+    if up:
+        value = math.ceil(value * 10**decimals * (1 - 1e-9)) / 10**decimals
+    text = f"{value:.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def setting_sentence(plan: Plan) -> str:
+    """Say what is planned.
+
+    >>> from stoichkit import experiments
+    >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.002, trials=3)
+    >>> setting_sentence(plan)
+    '3 trials, each with 0.127 g of Cu to within 10 %, on a balance that reads to 0.01 g, at 95 %
+    coverage.'
+    """
+    number = "1 trial" if plan.trials == 1 else f"{plan.trials} trials, each"
+    how = f"to within {100 * plan.spread:g} %" if plan.spread else "exactly"
+    cover = f"{100 * plan.experiment.coverage:g} % coverage"
+    allowed = ""
+    low, high = plan.experiment.recovery
+    if (low, high) != (1.0, 1.0):
+        allowed = (
+            f" Between {three_digits(low)} and {three_digits(high)} of the product is recovered."
+        )
+    steps = {
+        i.readability_g for i in plan.experiment.instruments.values() if isinstance(i, Balance)
+    }
+    balance = f", on a balance that reads to {step_text(min(steps))}" if len(steps) == 1 else ""
+    return f"{number} with {amount_text(plan)} {how}{balance}, at {cover}.{allowed}"
+
+
+def chances_sentence(truth: str, found: Chances) -> str:
+    """Say what labs of a plan come to if one candidate is true.
+
+    >>> chances_sentence("SnO2", Chances(0.93, 0.004, 0.046, 0.02))
+    'If SnO2 is true, the chance that a lab singles it out is 0.93; that it cannot tell, 0.05;
+    that it finds no candidate to fit, 0.02; that it names the wrong one, 0.004.'
+    """
+    return (
+        f"If {truth} is true, the chance that a lab singles it out is "
+        f"{chance_text(found.right)}; that it cannot tell, {chance_text(found.not_told_apart)}; "
+        f"that it finds no candidate to fit, {chance_text(found.none_fits)}; that it names the "
+        f"wrong one, {chance_text(found.wrong)}."
+    )
+
+
+def hardest_sentence(found: OperatingCharacteristic, target: float) -> str:
+    """Say whether a plan reaches its target, for the candidate that is hardest to single out.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.planning.plan import operating_characteristic
+    >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.0005, trials=2)
+    >>> hardest_sentence(operating_characteristic(plan), 0.9)
+    'Not enough: if copper(I) is true, the hardest to single out, the chance of a right
+    conclusion is 0.67; 0.9 is wanted.'
+    """
+    shown = chance_text(found.right, target)
+    most = found.plan.experiment.coverage
+    text = (
+        f"if {found.hardest} is true, the hardest to single out, the chance of a right "
+        f"conclusion is {shown}; {target:g} is wanted."
+    )
+    if found.right >= target:
+        return f"Enough: {text}"
+    if target > most:
+        text += (
+            f" The test itself keeps the true candidate in only {100 * most:g} % of labs at "
+            "worst: a higher chance needs a higher coverage probability."
+        )
+    return f"Not enough: {text}"
+
+
+def wrong_sentence(found: OperatingCharacteristic) -> str:
+    """Say how often a lab of the plan would name a wrong candidate, at most.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.planning.plan import operating_characteristic
+    >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.002, trials=2)
+    >>> wrong_sentence(operating_characteristic(plan))
+    'The chance that a lab names the wrong candidate is below 0.001, whichever is true.'
+    """
+    largest = max(c.wrong for c in found.chances.values())
+    bound = chance_text(largest)
+    words = bound if bound.startswith("below") else f"at most {bound}"
+    return f"The chance that a lab names the wrong candidate is {words}, whichever is true."
+
+
+def chances_table(chances: Iterable[tuple[str, Chances]], target: float = 0.0) -> Table:
+    """Return the chance of each verdict for each candidate taken as true.
+
+    >>> table = chances_table([("SnO2", Chances(0.93, 0.004, 0.046, 0.02))])
+    >>> table.header[:2], table.rows
+    (('if this is true', 'right: singled out'), (('SnO2', '0.93', '0.05', '0.02', '0.004'),))
+    """
+    rows = tuple(
+        (
+            name,
+            chance_text(found.right, target),
+            *(chance_text(getattr(found, part)) for part, _ in _VERDICTS[1:]),
+        )
+        for name, found in chances
+    )
+    return Table(("if this is true", *(words for _, words in _VERDICTS)), rows)
+
+
+def meaning_sentence(labs: SimulatedLabs) -> str:
+    """Say what the simulated labs of a plan mean for a class.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.planning.simulation import simulate_labs
+    >>> plan = Plan(experiment=experiments.load("copper-silver-coarse"), consumed_mol=0.0015)
+    >>> meaning_sentence(simulate_labs(plan, "copper(II)"))
+    'Most labs cannot tell: 348 of 400 fit more than one candidate. The candidates lie closer
+    together than these readings can see. Copper(II) is true, but only 34 labs can say so. 11
+    would name the wrong candidate.'
+    """
+    counts, truth = labs.counts, labs.truth
+    total = counts.labs
+    if counts.right >= 0.9 * total:
+        first = f"Nearly all labs find the truth: {counts.right} of {total} single out {truth}."
+    elif counts.right >= 0.5 * total:
+        first = (
+            f"More labs than not find the truth: {counts.right} of {total} single out {truth}; "
+            f"{counts.not_told_apart} cannot tell."
+        )
+    elif counts.not_told_apart >= 0.5 * total:
+        few = _only(counts.right)
+        first = (
+            f"Most labs cannot tell: {counts.not_told_apart} of {total} fit more than one "
+            "candidate. The candidates lie closer together than these readings can see. "
+            f"{capitalised(truth)} is true, but {few} can say so."
+        )
+    else:
+        first = (
+            f"Labs disagree: {counts.right} of {total} single out {truth}, "
+            f"{counts.not_told_apart} cannot tell."
+        )
+    return " ".join([first, *_mistaken(counts, labs.plan.experiment.coverage)])
+
+
+def _only(number: int) -> str:
+    if number == 0:
+        return "no lab"
+    return "only 1 lab" if number == 1 else f"only {number} labs"
+
+
+def _mistaken(counts: Counts, coverage: float) -> list[str]:
+    said = []
+    if counts.wrong > _RARE * counts.labs:
+        said.append(f"{counts.wrong} would name the wrong candidate.")
+    if counts.none_fits > _RARE * counts.labs:
+        said.append(
+            f"{counts.none_fits} find that none fits: the test may exclude the true candidate "
+            f"by chance in up to {100 * (1 - coverage):.2g} % of labs."
+        )
+    return said
+
+
+def map_sentence(found: DesignMap, experiment: Experiment, marked_g: Iterable[float]) -> str:
+    """Say what the map shows for the balances at hand.
+
+    Parameters
+    ----------
+    found : DesignMap
+    experiment : Experiment
+    marked_g : iterable of float
+        Display steps of the balances at hand, g.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> from stoichkit.planning.design import design_map
+    >>> lab = experiments.load("copper-silver")
+    >>> found = design_map(lab, masses_g=[0.01, 0.1, 1.0], readabilities_g=[0.001, 0.01, 0.1])
+    >>> map_sentence(found, lab, [0.01, 0.1])
+    'To reach a chance of 0.9 with 1 trial, react at least 0.1 g of Cu on a balance that reads to
+    0.01 g and 1 g on one that reads to 0.1 g, as far as this map is fine enough to tell.'
+    """
+    species = species_text(experiment.consumed.species)
+    trials = f"{found.trials} trial{'s' if found.trials > 1 else ''}"
+    enough: list[tuple[float, float]] = []
+    never: list[tuple[float, float]] = []
+    for step in sorted(marked_g):
+        mass = found.smallest_mass_g(step)
+        (never if math.isnan(mass) else enough).append((step, mass))
+    said = []
+    if enough:
+        (step, mass), *others = enough
+        parts = [
+            f"{three_digits(mass)} g of {species} on a balance that reads to {step_text(step)}"
+        ]
+        parts += [f"{three_digits(m)} g on one that reads to {step_text(s)}" for s, m in others]
+        said.append(
+            f"To reach a chance of {found.target:g} with {trials}, react at least "
+            f"{joined(parts)}, as far as this map is fine enough to tell."
+        )
+    if never:
+        steps = joined([step_text(step) for step, _ in never], "or")
+        least, most = float(found.masses_g[0]), float(found.masses_g[-1])
+        said.append(
+            f"On a balance that reads to {steps} no mass from {three_digits(least)} g to "
+            f"{three_digits(most)} g reaches a chance of {found.target:g}."
+        )
+    return " ".join(said) or f"Target: a chance of {found.target:g} with {trials}."
+
+
+def consumed_molar_mass(experiment: Experiment) -> float:
+    """Return grams in a mole of the consumed species, or 1000 (mmol in a mole) for electrons."""
+    species = experiment.consumed.species
+    return 1000.0 if species == "e-" else molar_mass_value(species)
+
+
+_SHARED = 0.5
+"""Part of the variance from shared sources above which trials are said to level off."""
+
+
+def noise_limited(answer: Answer) -> bool:
+    """Return whether more trials would go on helping, since little is shared by all of them."""
+    return answer.shared_share < _SHARED
+
+
+def answer_sentences(answer: Answer) -> str:
+    """Answer a planning question, with the chance at the answer and one step short of it.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.planning.plan import Plan
+    >>> from stoichkit.planning.questions import fewest_trials
+    >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.0005)
+    >>> answer_sentences(fewest_trials(plan))
+    'Fewest trials: 4. The chance of a right conclusion is then 0.93; with 3 trials it is 0.84,
+    short of 0.9.'
+    """
+    said = {
+        "amount": _amount_answer,
+        "trials": _trials_answer,
+        "balance": _balance_answer,
+        "recovery": _recovery_answer,
+    }[answer.question]
+    return said(answer)
+
+
+def _then(answer: Answer, what_is_short: str) -> str:
+    at = chance_text(answer.at.right, answer.target)
+    text = f"The chance of a right conclusion is then {at}"
+    if answer.short is None or not what_is_short:
+        return f"{text}."
+    short = chance_text(answer.short.right, answer.target)
+    return f"{text}; {what_is_short} it is {short}, short of {answer.target:g}."
+
+
+def _reason(answer: Answer) -> str:
+    """Say which source stands in the way, and whether it is shared by all trials."""
+    coverage = answer.at.plan.experiment.coverage
+    if answer.target > coverage:
+        return (
+            f"at {100 * coverage:g} % coverage the test may exclude the truth in up to "
+            f"{100 * (1 - coverage):.4g} % of labs (ask for a smaller chance or more coverage)"
+        )
+    limiting = answer.limiting or "the width of the test"
+    share = f"{100 * answer.limiting_share:.0f} %" if answer.limiting_share < 0.995 else "over 99 %"
+    text = f"{limiting} makes up {share} of the variance"
+    return f"{text} and is shared by all trials" if not noise_limited(answer) else text
+
+
+def _amount_answer(answer: Answer) -> str:
+    what = "amount of electrons" if answer.unit == "mol" else "mass to react"
+    if not answer.reached:
+        return (
+            f"No {what} is enough: {_reason(answer)}; the chance at the largest tried, "
+            f"{amount_text(answer.at.plan)}, is {chance_text(answer.at.right, answer.target)}, "
+            f"short of {answer.target:g}."
+        )
+    short = f"with {amount_text(answer.short.plan)}" if answer.short else ""
+    trials = answer.at.plan.trials
+    each = " in each trial" if trials > 1 else ""
+    return f"Smallest {what}: {amount_text(answer.at.plan, up=True)}{each}. {_then(answer, short)}"
+
+
+def _trials_answer(answer: Answer) -> str:
+    best = chance_text(answer.at.right, answer.target)
+    if not answer.reached:
+        tried = answer.at.plan.trials
+        if noise_limited(answer):
+            return (
+                f"{tried} trials are not enough: the chance is then {best}, and "
+                f"{_reason(answer)}. More of the reactant or a finer balance helps sooner."
+            )
+        return f"No number of trials is enough: {_reason(answer)}; the chance levels off at {best}."
+    fewer = int(answer.value) - 1
+    short = f"with {fewer} trial{'s' if fewer > 1 else ''}"
+    return f"Fewest trials: {int(answer.value)}. {_then(answer, short)}"
+
+
+def _balance_answer(answer: Answer) -> str:
+    if not answer.reached:
+        return (
+            "No balance is fine enough: even with the finest tried the chance is "
+            f"{chance_text(answer.at.right, answer.target)}, since {_reason(answer)}."
+        )
+    short = "with the next coarser one" if answer.short else ""
+    text = f"Coarsest balance: one that reads to {step_text(answer.value)}. {_then(answer, short)}"
+    return text if answer.short else f"{text} Nothing coarser was tried."
+
+
+def _recovery_answer(answer: Answer) -> str:
+    if not answer.reached:
+        return (
+            "No recovery allowance can be afforded: even without any the chance is "
+            f"{chance_text(answer.at.right, answer.target)}, short of {answer.target:g}."
+        )
+    low, high = answer.at.plan.experiment.recovery
+    if (low, high) == (1.0, 1.0):
+        return f"No allowance for losses can be afforded. {_then(answer, 'with the least')}"
+    text = (
+        f"Largest recovery allowance: ±{100 * answer.value:.1f} %, product weighed between "
+        f"{low:g} and {high:g} times what was made."
+    )
+    short = "with 0.5 % more" if answer.short else ""
+    return f"{text} {_then(answer, short)}"
+
+
+def sample_cost_sentence(fine: Answer, coarse: Answer, fine_g: float, coarse_g: float) -> str:
+    """Say how much more of the reactant a coarser balance needs for the same chance.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.planning.design import with_readability
+    >>> from stoichkit.planning.plan import Plan
+    >>> from stoichkit.planning.questions import smallest_amount
+    >>> fine = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.001)
+    >>> lab = with_readability(fine.experiment, 0.1)
+    >>> coarse = Plan(experiment=lab, consumed_mol=0.01)
+    >>> sample_cost_sentence(smallest_amount(fine), smallest_amount(coarse), 0.01, 0.1)
+    'A balance that reads to 0.1 g instead of 0.01 g needs 10 times the sample for the same
+    chance: 0.618 g of Cu instead of 0.0618 g of Cu.'
+    """
+    tool = f"A balance that reads to {step_text(coarse_g)} instead of {step_text(fine_g)}"
+    if not fine.reached:
+        return f"With a balance that reads to {step_text(fine_g)} no sample is large enough."
+    if not coarse.reached:
+        return f"{tool} cannot be made up for by a larger sample: {_reason(coarse)}."
+    ratio = coarse.value / fine.value
+    amounts = f"{_least(coarse)} instead of {_least(fine)}"
+    if ratio < 1.05:
+        return f"{tool} needs no larger sample: other errors matter more ({amounts})."
+    return f"{tool} needs {_two(ratio)} times the sample for the same chance: {amounts}."
+
+
+def _least(answer: Answer) -> str:
+    return amount_text(answer.at.plan, up=True)
+
+
+def _two(value: float) -> str:
+    """Write a number above 1 with two significant digits, or all before the decimal point."""
+    return f"{value:.0f}" if value >= 9.95 else f"{value:.1f}"

@@ -1,0 +1,206 @@
+"""Significant figures by the usual classroom rules, followed through the steps of a calculation.
+
+A sum or difference keeps the decimals of its least precise term; a product or quotient keeps the
+significant figures of its least precise factor. Values from tables count with the decimals that
+their uncertainty leaves; exact numbers count with as many as are needed. Common practice, no
+source. The figures only say how a result is written: they are not its uncertainty.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Set
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+
+from ..measurement.base import FARADAY_C_PER_MOL, GAS_CONSTANT_J_PER_MOL_K, Step
+from ..text.equations import Token
+from ..uncertainty.sources import Number, nominal, standard_uncertainty
+
+__all__ = ["GUARD_DIGITS", "Figured", "Line", "followed", "tokens_of", "written"]
+
+GUARD_DIGITS = 2
+"""Digits carried beyond the significant ones."""
+_EXACT = math.inf
+_POWERS = str.maketrans("0123456789-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁻")
+_CONSTANTS = {"R": _EXACT, "F": _EXACT, "273.15 K": 2.0}
+_CONSTANT_TEXT = {
+    "R": f"{GAS_CONSTANT_J_PER_MOL_K:.7g} kPa L/(mol K)",
+    "F": f"{FARADAY_C_PER_MOL:.7g} C/mol",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Figured:
+    """A value with the place of its last significant digit.
+
+    Attributes
+    ----------
+    value : float
+    decimals : float
+        Decimals that count; negative when the last counts for tens or more, infinite when exact.
+    unit : str
+    """
+
+    value: float
+    decimals: float
+    unit: str = ""
+
+    @property
+    def figures(self) -> float:
+        """Number of significant figures, at least 1."""
+        if math.isinf(self.decimals) or not self.value:
+            return self.decimals if math.isinf(self.decimals) else 1
+        return max(self.decimals + math.floor(math.log10(abs(self.value))) + 1, 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One calculated value: its symbol, the formula, the same with numbers, and the result.
+
+    Attributes
+    ----------
+    symbol, words : str
+    formula, numbers : tuple of Token
+        Empty for a value taken from a table.
+    result : Figured
+    uncertainty : float
+        Standard uncertainty, in the unit of the result; 0 for none.
+    """
+
+    symbol: str
+    words: str
+    formula: tuple[Token, ...]
+    numbers: tuple[Token, ...]
+    result: Figured
+    uncertainty: float
+
+
+def written(value: float, decimals: float) -> str:
+    """Write a value with so many decimals; with a power of ten where that is clearer.
+
+    >>> written(0.018884, 4), written(1234.0, -2), written(0.0000312, 6), written(107.8682, 3)
+    ('0.0189', '1.2 × 10³', '3.1 × 10⁻⁵', '107.868')
+    """
+    if math.isinf(decimals):
+        return f"{value:.8g}".replace("-", "−")
+    places = int(decimals)
+    if value and (places < 0 or abs(value) < 1e-4):
+        power = math.floor(math.log10(abs(value)))
+        mantissa = _rounded(value / 10.0**power, max(places + power, 0))
+        return f"{mantissa} × 10{str(power).translate(_POWERS)}"
+    return _rounded(value, max(places, 0))
+
+
+def _rounded(value: float, places: int) -> str:
+    """Round as in class, halves away from zero."""
+    exact = Decimal(f"{value:.12g}").quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
+    return format(exact, "f").replace("-", "−")
+
+
+def _decimals_for(value: float, figures: float, uncertainty: float) -> float:
+    """Return the decimals that show so many figures of a value."""
+    if math.isinf(figures):
+        return figures
+    if not value:
+        return -math.floor(math.log10(uncertainty)) if uncertainty else 0
+    return figures - 1 - math.floor(math.log10(abs(value)))
+
+
+def tokens_of(formula: str, names: Iterable[str], symbols: Iterable[str]) -> tuple[Token, ...]:
+    """Split the formula of a step into names of readings, symbols, numbers and signs.
+
+    >>> [t.text for t in tokens_of("paper + silver − paper", ["paper", "paper + silver"], [])]
+    ['paper + silver', '−', 'paper']
+    """
+    known = {name: "name" for name in names if name}
+    known |= dict.fromkeys((*symbols, *_CONSTANTS), "symbol")
+    longest = sorted(known, key=len, reverse=True)
+    found, at = [], 0
+    while at < len(formula):
+        match = next((word for word in longest if formula.startswith(word, at)), None)
+        if match is not None:
+            found.append(Token(known[match], match))
+            at += len(match)
+        elif formula[at].isspace():
+            at += 1
+        elif formula[at].isdigit():
+            end = at
+            while end < len(formula) and (formula[end].isdigit() or formula[end] in "./"):
+                end += 1
+            found.append(Token("number", formula[at:end]))
+            at = end
+        else:
+            found.append(Token("sign", formula[at]))
+            at += 1
+    return tuple(found)
+
+
+def followed(steps: Iterable[Step], readings: Mapping[str, Figured]) -> tuple[Line, ...]:
+    """Follow significant figures through the steps of one amount.
+
+    Parameters
+    ----------
+    steps : iterable of Step
+        From :meth:`stoichkit.measurement.base.AmountModel.explain`.
+    readings : mapping of str to Figured
+        Readings and volumes of glassware, with the figures they were written with.
+
+    Examples
+    --------
+    >>> from stoichkit.measurement.weighing import MassByDifference
+    >>> model = MassByDifference(species="Cu", heavier="before", lighter="after")
+    >>> steps = model.explain({"before": 2.94, "after": 2.82})
+    >>> read = {"before": Figured(2.94, 2, "g"), "after": Figured(2.82, 2, "g")}
+    >>> [(line.symbol, line.result.figures) for line in followed(steps, read)]
+    [('m(Cu)', 2), ('M(Cu)', 5), ('n(Cu)', 2)]
+    """
+    known = dict(readings)
+    symbols: list[str] = []
+    tabled: set[str] = set()
+    lines = []
+    for step in steps:
+        tokens = tokens_of(step.formula, readings, symbols)
+        figured = _figured(step.value, tokens, known, step.unit)
+        numbers = tuple(_numbers(tokens, known, tabled))
+        u = standard_uncertainty(step.value)
+        lines.append(Line(step.symbol, step.words, tokens, numbers, figured, u))
+        known[step.symbol] = figured
+        if not tokens:
+            tabled.add(step.symbol)
+        symbols.append(step.symbol)
+    return tuple(lines)
+
+
+def _figured(
+    value: Number, tokens: tuple[Token, ...], known: Mapping[str, Figured], unit: str
+) -> Figured:
+    """Return a result with the figures its operands leave."""
+    size, u = nominal(value), standard_uncertainty(value)
+    operands = [known[t.text] for t in tokens if t.text in known]
+    if not tokens or not operands:
+        decimals = -math.floor(math.log10(u)) if u else _EXACT
+    elif len(tokens) == 1:
+        decimals = operands[0].decimals
+    elif any(t.kind == "sign" and t.text in "−+" for t in tokens):
+        constants = [_CONSTANTS[t.text] for t in tokens if t.text in _CONSTANTS]
+        decimals = min(*(o.decimals for o in operands), *constants, _EXACT)
+    else:
+        decimals = _decimals_for(size, min(o.figures for o in operands), u)
+    return Figured(size, decimals, unit)
+
+
+def _numbers(
+    tokens: tuple[Token, ...], known: Mapping[str, Figured], tabled: Set[str]
+) -> Iterable[Token]:
+    """Put values in the place of names; calculated ones with their guard digits."""
+    for token in tokens:
+        if token.text in known:
+            found = known[token.text]
+            calculated = token.kind == "symbol" and token.text not in tabled
+            text = written(found.value, found.decimals + (GUARD_DIGITS if calculated else 0))
+            yield Token("number", f"{text} {found.unit}".strip())
+        elif token.text in _CONSTANT_TEXT:
+            yield Token("number", _CONSTANT_TEXT[token.text])
+        else:
+            yield token

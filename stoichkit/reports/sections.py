@@ -1,0 +1,533 @@
+"""Sections of a printed report on one lab, for the report of a lab and those of a class."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from fractions import Fraction
+
+from ..chemistry.equation import parse_equation
+from ..decision.evidence import CandidateEvidence, Evidence
+from ..decision.sentences import (
+    amount_unit,
+    assumption_sentences,
+    caveat_sentence,
+    grouped_budget,
+    ratio_sentence,
+    recovery_sentence,
+    verdict_sentences,
+    yield_sentence,
+)
+from ..decision.verdict import Caveat, CaveatKind, VerdictKind, evidence_grade
+from ..diagnosis.causes import Cause, causes_for
+from ..diagnosis.sentences import (
+    causes_paragraph,
+    redox_sentences,
+    slip_sentence,
+    spot_test_sentence,
+)
+from ..diagnosis.slips import find_slips
+from ..diagnosis.stability import redox_findings, suggested_tests
+from ..errors import StoichkitError
+from ..plots.budget import budget_alt_text, budget_data, budget_scene
+from ..plots.decision import decision_alt_text, decision_data
+from ..plots.ratio import ratio_alt_text, ratio_data
+from ..plots.render import scene_svg
+from ..plots.result import picture_svg
+from ..text.document import Bullets, Table
+from ..text.html import CaptionedTable, PagePart, PageSection, Picture, Strong, Subheading
+from ..text.wording import (
+    capitalised,
+    joined,
+    number_text,
+    p_text,
+    plus_minus,
+    shown_range,
+    species_text,
+    symbol,
+    two_digits,
+)
+from .worked import conclusion_paragraph
+
+__all__ = [
+    "about_section",
+    "amount_parts",
+    "amounts_section",
+    "assumptions_section",
+    "budget_section",
+    "budget_table",
+    "candidate_parts",
+    "candidate_table",
+    "candidates_section",
+    "causes_section",
+    "caution_parts",
+    "cautions_section",
+    "limiting_sentence",
+    "needs_causes",
+    "pictures_section",
+    "slips_section",
+    "stability_section",
+    "verdict_section",
+    "yield_parts",
+    "yield_section",
+]
+
+_WIDTH = 480.0
+_MOST_WITH_CAUSES = 3
+_MOST_EQUATIONS = 6
+
+
+def verdict_section(evidence: Evidence, *, title: str = "Verdict") -> PageSection:
+    """Return the verdict, the conclusion in words, and the warnings.
+
+    Examples
+    --------
+    >>> from stoichkit import assess, experiments
+    >>> verdict_section(assess(experiments.load("copper-silver"))).parts[0].text
+    'These readings single out copper(II). Copper(I) is excluded (p < 0.0001).'
+    """
+    said = [
+        caveat_sentence(one, evidence)
+        for one in evidence.warnings
+        if one.kind is not CaveatKind.ASSUMPTION
+    ]
+    parts: list[PagePart] = [Strong(verdict_sentences(evidence)), conclusion_paragraph(evidence)]
+    parts += ["Warnings:", Bullets(tuple(said))] if said else ["There are no warnings."]
+    return PageSection(title, tuple(parts))
+
+
+def candidates_section(evidence: Evidence, *, title: str = "Candidates") -> PageSection:
+    """Return the table of candidates, what its columns mean, and the mole ratios that fit.
+
+    Up to six equations are listed; those of a longer list are in the worked solution.
+    """
+    caption = f"Candidates, tested at {100 * evidence.coverage:g} % coverage"
+    parts = _captioned(candidate_parts(evidence, most_equations=_MOST_EQUATIONS), caption)
+    return PageSection(title, (*parts, ratio_sentence(evidence)))
+
+
+def pictures_section(
+    evidence: Evidence, *, title: str = "Amounts and ratios in pictures"
+) -> PageSection:
+    """Return the picture of the amounts plane and the ratio set, with its description."""
+    decision, ratio = decision_data(evidence), ratio_data(evidence)
+    words = f"{decision_alt_text(decision)} {ratio_alt_text(ratio, with_candidates=False)}"
+    return PageSection(title, (Picture(picture_svg(decision, ratio), words),))
+
+
+def slips_section(evidence: Evidence, *, title: str = "Slips in the readings") -> PageSection:
+    """Return the slips that were found, or that none was."""
+    experiment = evidence.experiment
+    trials = len(experiment.trials)
+    found = [slip_sentence(slip, trials=trials) for slip in find_slips(experiment)]
+    if found:
+        return PageSection(title, (Bullets(tuple(found)),))
+    seen = "No slip was found: the readings of each trial can be right as they were typed."
+    return PageSection(title, (f"{seen} A slip that moves every trial alike cannot be seen.",))
+
+
+def yield_section(evidence: Evidence, *, title: str = "Yield") -> PageSection:
+    """Return the percent yields, and what would make the excluded candidates fit."""
+    parts: list[PagePart] = list(yield_parts(evidence))
+    excluded = [
+        name for name in _nearest_first(evidence) if not evidence.candidates[name].compatible
+    ]
+    lines = tuple(recovery_sentence(evidence, name) for name in excluded[:_MOST_WITH_CAUSES])
+    if lines:
+        all_of_them = len(lines) == len(excluded)
+        which = "excluded candidates" if all_of_them else f"{len(lines)} nearest that are excluded"
+        parts += [f"What would make the {which} fit:", Bullets(lines)]
+    return PageSection(title, tuple(parts))
+
+
+def _nearest_first(evidence: Evidence) -> list[str]:
+    """Return the names of the candidates, those that the readings fit best first."""
+
+    def distance(one: CandidateEvidence) -> tuple[float, ...]:
+        u = one.standard_uncertainty_mol or math.inf
+        return -one.p_value, -one.relative_likelihood, abs(one.discrepancy_mol) / u
+
+    return [one.name for one in sorted(evidence.candidates.values(), key=distance)]
+
+
+def limiting_sentence(evidence: Evidence) -> str:
+    """Say which reading makes the conclusion most uncertain, and what to do about it.
+
+    Examples
+    --------
+    >>> from stoichkit import assess, experiments
+    >>> print(limiting_sentence(assess(experiments.load("copper-silver"))))
+    The reading that limits the conclusion most is wire after, with 46 % of the variance of the
+    discrepancy from copper(II), closely followed by wire before. The largest single kind of
+    error is repeatability of wire after (4 trials): let more react, make more trials, or use an
+    instrument that repeats better.
+    """
+    if not evidence.budget:
+        return "No source of error is stated, so nothing allows for a discrepancy."
+    first = grouped_budget(evidence)[0]
+    caveat = Caveat(CaveatKind.DOMINANT_SOURCE, first.label, first.share)
+    advice = caveat_sentence(caveat, evidence).partition(": ")[2]
+    whole = f"of the variance of the discrepancy from {evidence.nearest.name}"
+    ordered = sorted(_shares(evidence).items(), key=lambda item: -item[1])
+    if not ordered or ordered[0][1] < first.share:
+        found = f"What limits the conclusion most is {first.words}, with {100 * first.share:.0f} %"
+        among = f" Among the readings it is {ordered[0][0]}." if ordered else ""
+        return f"{found} {whole}: {advice}{among}"
+    (name, share), *others = ordered
+    beside = ""
+    if others and others[0][1] >= 0.9 * share:
+        beside = f", closely followed by {others[0][0]}"
+    return (
+        f"The reading that limits the conclusion most is {name}, with {100 * share:.0f} % {whole}"
+        f"{beside}. The largest single kind of error is {first.words}: {advice}"
+    )
+
+
+def _shares(evidence: Evidence) -> dict[str, float]:
+    """Return the share of the variance that all errors of one reading make up, by its name."""
+    experiment = evidence.experiment
+    endings = sorted((f", trial {t.name}" for t in experiment.trials), key=len, reverse=True)
+    names = sorted(experiment.reading_names(), key=len, reverse=True)
+    found: dict[str, float] = {}
+    for line in evidence.budget:
+        label = line.source.label
+        label = label.removesuffix(next((e for e in endings if label.endswith(e)), ""))
+        name = next((name for name in names if label.endswith(f" of {name}")), "")
+        if name:
+            found[name] = found.get(name, 0.0) + line.share
+    return found
+
+
+def budget_section(
+    evidence: Evidence, *, pictures: bool = True, title: str = "Which reading limits the conclusion"
+) -> PageSection:
+    """Return the reading that limits the conclusion, with the budget as a picture or table."""
+    parts: list[PagePart] = [limiting_sentence(evidence)]
+    data = budget_data(evidence)
+    if evidence.budget and pictures:
+        words = budget_alt_text(data)
+        scenes = (budget_scene(data, _WIDTH),)
+        parts.append(Picture(scene_svg(scenes, alt_text=words, title=title), words))
+    elif evidence.budget:
+        table = budget_table(evidence)
+        caption = f"Budget of the discrepancy from {evidence.nearest.name}, merged over the trials"
+        parts.append(CaptionedTable(caption, table.header, table.rows))
+        parts += [data.note] if data.note else []
+    return PageSection(title, tuple(parts))
+
+
+def needs_causes(evidence: Evidence) -> tuple[str, ...]:
+    """Return the candidates for which causes are to be looked for, the nearest first.
+
+    Those are the nearest three when none fits, and otherwise the ones that fit only with a
+    recovery allowance.
+
+    Examples
+    --------
+    >>> from stoichkit import assess, experiments
+    >>> needs_causes(assess(experiments.load("copper-silver")))
+    ()
+    """
+    names = _nearest_first(evidence)
+    if evidence.verdict.kind is not VerdictKind.NONE_FITS:
+        if evidence.experiment.recovery == (1.0, 1.0):
+            return ()
+        names = [n for n in names if evidence.candidates[n].compatible and _off(evidence, n)]
+    return tuple(names[:_MOST_WITH_CAUSES])
+
+
+def _off(evidence: Evidence, name: str) -> bool:
+    """Return whether a yield of 100 % does not fit the readings."""
+    low, high = evidence.recovery_needed(name)
+    return not math.isnan(low) and not low <= 1.0 <= high
+
+
+def causes_section(
+    evidence: Evidence,
+    *,
+    names: Iterable[str] | None = None,
+    residue: str = "",
+    title: str = "What could explain the discrepancy",
+) -> PageSection | None:
+    """Return which effects could make candidates fit, and how much of each.
+
+    Parameters
+    ----------
+    evidence : Evidence
+    names : iterable of str, optional
+        Candidates; those of :func:`needs_causes` if left out.
+    residue : str, optional
+        Formula of the salt that poor washing would leave in the product.
+    title : str
+
+    Returns
+    -------
+    PageSection or None
+        None if there is nothing to explain.
+    """
+    chosen = needs_causes(evidence) if names is None else tuple(names)
+    if not chosen:
+        return None
+    parts: list[PagePart] = []
+    for name in chosen:
+        found = causes_for(evidence, name, residue=residue)
+        able = [cause for cause in found if cause.explains]
+        parts += [Subheading(capitalised(name)), causes_paragraph(found)]
+        if able:
+            header = ("Effect", "Needed in each trial", "Makes ratio and yield", "To check")
+            rows = tuple(_cause_row(cause) for cause in able)
+            parts.append(CaptionedTable(f"Effects that could make {name} fit", header, rows))
+    return PageSection(title, tuple(parts))
+
+
+def _cause_row(cause: Cause) -> tuple[str, ...]:
+    least, most = cause.possible_range
+    low, high = shown_range(least, most)
+    unit = cause.effect.unit
+    turn = {1: "too large", -1: "too small", 0: "no different"}[cause.ratio_change]
+    needed = f"{low} {unit} to {high} {unit}"
+    if cause.needed and not math.isnan(cause.fraction):
+        each = 100 * cause.fraction / cause.needed
+        low, high = shown_range(each * least, each * most)
+        needed += f"; {low} % to {high} % of the amount {cause.fraction_of}"
+    return (cause.effect.name, needed, turn, cause.effect.check)
+
+
+def stability_section(
+    evidence: Evidence, *, title: str = "Is the candidate stable? (independent of the readings)"
+) -> PageSection | None:
+    """Return what standard potentials say, and spot tests for the candidates that fit.
+
+    None if there is nothing to say; spot tests for all candidates if none fits.
+    """
+    findings = redox_findings(evidence.experiment)
+    named = evidence.verdict.candidates or tuple(evidence.candidates)
+    tests = [
+        spot_test_sentence(name, test)
+        for name, test in suggested_tests(evidence.experiment)
+        if name in named
+    ]
+    parts: list[PagePart] = []
+    if findings:
+        parts.append(Bullets(tuple(redox_sentences(findings))))
+    if tests:
+        parts += ["Spot tests that would confirm it:", Bullets(tuple(tests))]
+    return PageSection(title, tuple(parts)) if parts else None
+
+
+def amounts_section(evidence: Evidence, *, title: str = "Amounts of substance") -> PageSection:
+    """Return the amounts of each trial with their uncertainty, and the means."""
+    return PageSection(
+        title, tuple(_captioned(amount_parts(evidence), "Amounts consumed and produced"))
+    )
+
+
+def assumptions_section(
+    evidence: Evidence, *, title: str = "What the verdict assumes"
+) -> PageSection:
+    """Return what the verdict takes for granted, first of all about the instruments."""
+    said = [
+        caveat_sentence(one, evidence)
+        for one in evidence.warnings
+        if one.kind is CaveatKind.ASSUMPTION
+    ]
+    return PageSection(title, (Bullets((*said, *assumption_sentences(evidence))),))
+
+
+def about_section(evidence: Evidence, *, title: str = "About the experiment") -> PageSection | None:
+    """Return what the record says about the experiment and its instruments; None for nothing."""
+    experiment = evidence.experiment
+    parts: list[PagePart] = [experiment.about] if experiment.about.strip() else []
+    parts += [Bullets(experiment.notes)] if experiment.notes else []
+    instruments = tuple(one.describe() for one in experiment.instruments.values())
+    parts += ["Instruments:", Bullets(instruments)] if instruments else []
+    return PageSection(title, tuple(parts)) if parts else None
+
+
+def cautions_section(evidence: Evidence, *, title: str = "Cautions") -> PageSection:
+    """Return the cautions of the experiment, which do not replace the safety data sheets."""
+    return PageSection(title, tuple(_captioned(caution_parts(evidence), title)))
+
+
+def _captioned(parts: Iterable[str | Bullets | Table], caption: str) -> Iterator[PagePart]:
+    for part in parts:
+        if isinstance(part, Table):
+            yield CaptionedTable(caption, part.header, part.rows)
+        else:
+            yield part
+
+
+_MOST_TRIALS = 40
+_MOST_EQUATIONS_SHOWN = 12
+_MOST_YIELDS = 6
+_SAFETY = "These notes do not replace the safety data sheet: check it and your local rules first."
+
+
+def candidate_table(evidence: Evidence) -> Table:
+    """Return the table of candidates, in the order given.
+
+    >>> from stoichkit import assess, experiments
+    >>> for row in candidate_table(assess(experiments.load("copper-silver"))).rows:
+    ...     print(row)
+    ('copper(I)', '1', '1.892 ± 0.075', '< 0.0001', 'excluded', '< 0.0001', 'very strong')
+    ('copper(II)', '2', '0.12 ± 0.13', '0.44', 'fits', '1', 'likeliest')
+    """
+    experiment = evidence.experiment
+    produced, consumed = symbol(experiment.produced.species), symbol(experiment.consumed.species)
+    factor, unit = amount_unit(evidence)
+    header = (
+        "Candidate",
+        f"{produced}/{consumed}",
+        f"Discrepancy, {unit}",
+        "p",
+        "Verdict",
+        "Relative likelihood",
+        "Evidence against it",
+    )
+    tested = evidence.candidates.values()
+    comparable = len(tested) > 1 and any(c.relative_likelihood == 1 for c in tested)
+    rows = []
+    for c in tested:
+        likelihood, words = _likelihood(c, comparable)
+        rows.append(
+            (
+                c.name,
+                _ratio_text(c.candidate.ratio),
+                plus_minus(factor * c.discrepancy_mol, factor * c.standard_uncertainty_mol),
+                p_text(c.p_value, evidence.coverage),
+                "fits" if c.compatible else "excluded",
+                likelihood,
+                words,
+            )
+        )
+    return Table(header, tuple(rows))
+
+
+def _ratio_text(ratio: Fraction) -> str:
+    return str(ratio) if ratio.denominator <= 12 else f"{float(ratio):.6g}"
+
+
+def _likelihood(tested: CandidateEvidence, comparable: bool) -> tuple[str, str]:
+    """Return the relative likelihood and the printed words for it."""
+    relative = tested.relative_likelihood
+    if not comparable:
+        return "–", "–"
+    if relative == 1:
+        return "1", "likeliest"
+    if relative < 1e-4:
+        return "< 0.0001", evidence_grade(1e4)
+    return f"{relative:.2g}", evidence_grade(1 / relative)
+
+
+def candidate_parts(
+    evidence: Evidence, *, most_equations: int = _MOST_EQUATIONS_SHOWN
+) -> Iterator[str | Table | Bullets]:
+    """Return the table of candidates, what its columns mean, and the equations."""
+    table = candidate_table(evidence)
+    yield table
+    produced, consumed = table.header[1].split("/")
+    text = (
+        f"Discrepancy: the mean of {produced} − ratio × {consumed} with its standard uncertainty; "
+        "zero on average for the true candidate. p: the chance of a discrepancy at least as "
+        f"large if the candidate is true; below {1 - evidence.coverage:.4g} it is excluded."
+    )
+    if any(row[6] == "likeliest" for row in table.rows):
+        text += (
+            " Relative likelihood: against the likeliest candidate, with a flat prior on the "
+            "amount reacted; in words on the scale of Kass and Raftery (1995). It compares the "
+            "candidates with each other only and does not replace the verdict."
+        )
+    yield text
+    equations = [
+        f"{c.name}: {_equation(c.candidate.equation)}"
+        for c in evidence.candidates.values()
+        if c.candidate.equation
+    ]
+    if 0 < len(equations) <= most_equations:
+        yield Bullets(tuple(equations))
+
+
+def _equation(text: str) -> str:
+    try:
+        found = parse_equation(text)
+    except StoichkitError:
+        return text
+    sides = (" + ".join(term.unicode() for term in side) for side in (found.left, found.right))
+    return " → ".join(sides)
+
+
+def yield_parts(evidence: Evidence) -> Iterator[str]:
+    """Say what the percent yield is for each candidate that fits, or for the nearest."""
+    experiment = evidence.experiment
+    produced = species_text(experiment.produced.species)
+    consumed = species_text(experiment.consumed.species)
+    yield (
+        f"Percent yield: {produced} measured, against what the {consumed} used up gives if the "
+        "candidate is true."
+    )
+    names = evidence.verdict.candidates or (evidence.nearest.name,)
+    for name in names[:_MOST_YIELDS]:
+        yield yield_sentence(evidence, name)
+    if len(names) > _MOST_YIELDS:
+        yield f"Left out here: {joined(list(names[_MOST_YIELDS:]))}."
+
+
+def amount_parts(evidence: Evidence) -> Iterator[str | Table]:
+    """Return the amounts of each trial, at most 40, with their means."""
+    experiment = evidence.experiment
+    factor, unit = amount_unit(evidence)
+    produced, consumed = symbol(experiment.produced.species), symbol(experiment.consumed.species)
+    rows: list[tuple[str, ...]] = [
+        (trial.name, number_text(factor * a), number_text(factor * b))
+        for trial, (a, b) in zip(experiment.trials, evidence.amounts, strict=True)
+    ]
+    left_out = len(rows) - _MOST_TRIALS
+    if left_out > 0:
+        rows = rows[:_MOST_TRIALS]
+    if len(evidence.amounts) > 1:
+        mean = evidence.n_consumed, evidence.n_produced
+        rows.append(("mean", *(number_text(factor * amount) for amount in mean)))
+    header = ("Trial", f"{consumed} consumed, {unit}", f"{produced} produced, {unit}")
+    yield Table(header, tuple(rows))
+    text = "Each with its standard uncertainty from the instruments."
+    if left_out > 0:
+        text += f" {left_out} more trials are in the mean but not in this table."
+    yield text
+
+
+def budget_table(evidence: Evidence) -> Table:
+    """Return the budget of the discrepancy from the nearest candidate, merged over the trials.
+
+    >>> from stoichkit import assess, experiments
+    >>> budget_table(assess(experiments.load("copper-silver"))).rows[0]
+    ('repeatability of wire after (4 trials)', '0.079', '34.5 %')
+    """
+    factor, unit = amount_unit(evidence)
+    rows = tuple(
+        (
+            line.words,
+            two_digits(factor * line.uncertainty_mmol / 1000.0),
+            f"{100 * line.share:.1f} %" if line.share >= 5e-4 else "< 0.1 %",
+        )
+        for line in grouped_budget(evidence)
+    )
+    return Table(("Source", f"Standard uncertainty, {unit}", "Share of the variance"), rows)
+
+
+def caution_parts(evidence: Evidence) -> Iterator[str | Bullets]:
+    """Return the cautions recorded for the experiment, and what they do not replace."""
+    cautions = evidence.experiment.cautions
+    if cautions:
+        yield Bullets(
+            tuple(
+                f"{c.subject}: {_run_on(c.statements)}{' '.join(c.advice)} ({c.source})"
+                for c in cautions
+            )
+        )
+    else:
+        yield "No cautions are recorded for this experiment."
+    yield _SAFETY
+
+
+def _run_on(statements: Sequence[str]) -> str:
+    return f"{'; '.join(statements)}. " if statements else ""

@@ -1,0 +1,230 @@
+"""Tables written to CSV, XLSX and HTML so that nothing in a cell acts, and whole or not at all."""
+
+from __future__ import annotations
+
+import csv
+import html
+import io
+import math
+import os
+import re
+import secrets
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal, TypeAlias
+
+from ..errors import DataFileError
+
+__all__ = ["Cell", "Sheet", "neutralised", "workbook_package", "write_sheets"]
+
+Cell: TypeAlias = str | int | float
+"""Text is neutralised; a number is written as a number, nan as an empty cell."""
+_ACTING = re.compile(r"\s*[=+\-@＝＋－＠]")
+_MAX_CELL = 32_000
+_STYLE = (
+    "body{font:1rem/1.5 system-ui,sans-serif;color:#1a1a1a;background:#fff;margin:2rem}"
+    "table{border-collapse:collapse;margin-bottom:2rem}"
+    "caption{text-align:left;font-weight:600;padding:.5rem 0}"
+    "th,td{border:1px solid #767676;padding:.25rem .5rem;text-align:left;vertical-align:top}"
+    "td.n{text-align:right;font-variant-numeric:tabular-nums}"
+    "@media print{body{margin:0}thead{display:table-header-group}}"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One table with a title.
+
+    Attributes
+    ----------
+    title : str
+    header : tuple of str
+    rows : sequence of sequence of Cell
+    """
+
+    title: str
+    header: tuple[str, ...]
+    rows: Sequence[Sequence[Cell]]
+
+
+def neutralised(text: str) -> str:
+    """Return text that no spreadsheet takes for a formula, and that any file can hold.
+
+    Tabs and line ends become spaces. Text that then begins with = + - or @ gets an apostrophe in
+    front; the class loader takes it off again.
+
+    >>> neutralised("=2+3"), neutralised("-5"), neutralised("red bench")
+    ("'=2+3", "'-5", 'red bench')
+    """
+    plain = _printable(text)
+    return f"'{plain}" if _ACTING.match(plain) else plain
+
+
+def _printable(text: str) -> str:
+    plain = "".join(c if c.isprintable() else " " if c.isspace() else "\ufffd" for c in text)
+    return plain if len(plain) <= _MAX_CELL else f"{plain[:_MAX_CELL]}…"
+
+
+def write_sheets(
+    path: str | os.PathLike[str],
+    sheets: Sequence[Sheet],
+    *,
+    delimiter: Literal[",", ";", "\t"] = ",",
+    decimal: Literal[".", ","] = ".",
+) -> Path:
+    """Write tables to a file, whole or not at all.
+
+    Parameters
+    ----------
+    path : path
+        Ends in .csv (the first table only), .xlsx or .html. An existing file is replaced.
+    sheets : sequence of Sheet
+        At least one.
+    delimiter, decimal : str
+        Marks of a CSV file: ",", ";" or a tab between cells; "." or "," in numbers.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    DataFileError
+        If the ending or the marks cannot be used, or the file cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     written = write_sheets(
+    ...         f"{folder}/a.csv", [Sheet("a", ("group", "ratio"), [("=red", 1.5)])],
+    ...         delimiter=";", decimal=",")
+    ...     written.read_text("utf-8-sig")
+    "group;ratio\\n'=red;1,5\\n"
+    """
+    place = Path(path)
+    ending = place.suffix.casefold()
+    if ending == ".csv":
+        if delimiter not in (",", ";", "\t") or decimal not in (".", ",") or decimal == delimiter:
+            raise DataFileError(
+                "The marks of the CSV file cannot be used.",
+                given=f"{delimiter!r} between cells, {decimal!r} in numbers",
+                allowed='",", ";" or tab between cells; "." or "," in numbers, not both commas',
+            )
+        content = _csv(sheets[0], delimiter, decimal)
+    elif ending == ".xlsx":
+        content = _xlsx(sheets)
+    elif ending == ".html":
+        content = _html(sheets)
+    else:
+        raise DataFileError(
+            "The ending of the file name says no format.",
+            given=place.name,
+            allowed=".csv, .xlsx or .html",
+        )
+    _write_whole(place, content)
+    return place
+
+
+def _write_whole(path: Path, content: bytes) -> None:
+    """Write through a temporary file beside the place, which then takes its name."""
+    temporary = path.with_name(f".{secrets.token_hex(8)}.part")
+    try:
+        with open(temporary, "xb") as file:
+            file.write(content)
+        if path.exists():
+            temporary.chmod(path.stat().st_mode & 0o777)
+        os.replace(temporary, path)
+    except OSError as error:
+        raise DataFileError(
+            f"The file cannot be written: {error.strerror or error}.",
+            given=str(path),
+            fix="Close it in other programs, or choose another folder.",
+        ) from error
+    finally:
+        temporary.unlink(missing_ok=True)
+
+
+def _number(value: float) -> float | int | None:
+    """Return a number with six significant digits; None where there is none."""
+    if isinstance(value, int):
+        return value
+    return float(f"{value:.6g}") if math.isfinite(value) else None
+
+
+def _written(cell: Cell, decimal: str) -> str:
+    if isinstance(cell, str):
+        return neutralised(cell)
+    value = _number(cell)
+    return "" if value is None else f"{value:.6g}".replace(".", decimal)
+
+
+def _csv(sheet: Sheet, delimiter: str, decimal: str) -> bytes:
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, delimiter=delimiter, lineterminator="\n")
+    writer.writerow([neutralised(text) for text in sheet.header])
+    writer.writerows([_written(cell, decimal) for cell in row] for row in sheet.rows)
+    return out.getvalue().encode("utf-8-sig")
+
+
+def _xlsx(sheets: Sequence[Sheet]) -> bytes:
+    book = workbook_package().Workbook(write_only=True)
+    for sheet in sheets:
+        title = re.sub(r"[\\/*?:\[\]]", " ", sheet.title)[:31] or "table"
+        page = book.create_sheet(title)
+        page.freeze_panes = "A2"
+        page.append([_for_xlsx(text) for text in sheet.header])
+        for row in sheet.rows:
+            page.append([_for_xlsx(cell) for cell in row])
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def _for_xlsx(cell: Cell) -> str | float | int | None:
+    if not isinstance(cell, str):
+        return _number(cell)
+    return neutralised(cell)
+
+
+def _escaped(text: str) -> str:
+    return html.escape(_printable(text))
+
+
+def _html(sheets: Sequence[Sheet]) -> bytes:
+    title = _escaped(sheets[0].title)
+    parts = [
+        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width">'
+        f"<title>{title}</title><style>{_STYLE}</style></head><body><h1>{title}</h1>"
+    ]
+    for sheet in sheets:
+        head = "".join(f'<th scope="col">{_escaped(text)}</th>' for text in sheet.header)
+        rows = "".join(f"<tr>{_html_row(row)}</tr>\n" for row in sheet.rows)
+        parts.append(
+            f"<table><caption>{_escaped(sheet.title)}</caption><thead><tr>{head}</tr></thead>"
+            f"<tbody>\n{rows}</tbody></table>"
+        )
+    return ("\n".join(parts) + "</body></html>\n").encode("utf-8")
+
+
+def _html_row(row: Iterable[Cell]) -> str:
+    return "".join(
+        f"<td>{_escaped(cell)}</td>"
+        if isinstance(cell, str)
+        else f'<td class="n">{_written(cell, ".")}</td>'
+        for cell in row
+    )
+
+
+def workbook_package() -> Any:
+    """Return the package that reads and writes workbooks, or say that it is not installed."""
+    try:
+        import openpyxl
+    except ImportError:
+        raise DataFileError(
+            "Workbooks need the package openpyxl, which is not installed.",
+            fix="Install it (pip install openpyxl), or use a CSV file.",
+        ) from None
+    return openpyxl

@@ -1,0 +1,152 @@
+"""Numbers and names as a report writes them: digits that match, and never on the wrong side."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
+
+from ..chemistry.formula import parse_formula
+from ..errors import FormulaError
+from ..uncertainty.sources import Number, Shape, format_number, uncertain_value
+
+__all__ = [
+    "capitalised",
+    "joined",
+    "number_text",
+    "p_clause",
+    "p_text",
+    "plus_minus",
+    "shown_range",
+    "species_text",
+    "symbol",
+    "two_digits",
+]
+
+_SMALLEST_P = 1e-4
+_LARGE = 1e5
+"""From here on an end of a range is shown with three significant digits."""
+
+
+def joined(words: Sequence[str], last: str = "and") -> str:
+    """Join words as a sentence does.
+
+    >>> joined(["a", "b", "c"])
+    'a, b and c'
+    """
+    return f" {last} ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else words[0]
+
+
+def p_text(p: float, coverage: float = 0.95) -> str:
+    """Write a p-value so that the digits shown stand on the right side of 1 − coverage.
+
+    >>> p_text(0.4177), p_text(0.00002), p_text(0.04996, 0.95), p_text(1.0)
+    ('0.42', '< 0.0001', '0.04996', '1.00')
+    """
+    alpha = round(1 - coverage, 12)  # 0.05, not a little more
+    if p < _SMALLEST_P:
+        return f"< {_SMALLEST_P:.4f}"
+    decimals = max(1 - math.floor(math.log10(p)), 2)
+    while decimals < 12 and (float(f"{p:.{decimals}f}") >= alpha) != (p >= alpha):
+        decimals += 1
+    return f"{p:.{decimals}f}"
+
+
+def p_clause(p: float, coverage: float = 0.95) -> str:
+    """Write ``p = 0.42`` or ``p < 0.0001``; see :func:`p_text`.
+
+    >>> p_clause(0.4177)
+    'p = 0.42'
+    """
+    text = p_text(p, coverage)
+    return f"p {text}" if text.startswith("<") else f"p = {text}"
+
+
+def plus_minus(estimate: float, uncertainty: float) -> str:
+    """Write an estimate with its standard uncertainty, digits matching.
+
+    >>> plus_minus(1.89151, 0.0745638)
+    '1.892 ± 0.075'
+    """
+    if not uncertainty > 0:
+        return number_text(estimate)
+    return number_text(
+        uncertain_value(estimate, "shown", kind="other", shape=Shape.NORMAL, scale=uncertainty)
+    )
+
+
+def number_text(value: Number) -> str:
+    """Write a number, with its standard uncertainty if it has one, and a proper minus sign.
+
+    >>> number_text(-0.5)
+    '−0.5'
+    """
+    return format_number(value).replace("-", "−")
+
+
+def two_digits(value: float) -> str:
+    """Write a number above 0 with two significant digits and no power of ten.
+
+    >>> two_digits(0.0000973), two_digits(123.4), two_digits(0.0)
+    ('0.000097', '123', '0')
+    """
+    if value <= 0:
+        return "0"
+    return f"{value:.{max(1 - math.floor(math.log10(value)), 0)}f}"
+
+
+def shown_range(low: float, high: float, marks: Iterable[float] = ()) -> tuple[str, str]:
+    """Write both ends with digits that suit the width and keep every mark on its side.
+
+    >>> shown_range(1.91738, 2.24154), shown_range(1.0004, 1.2, marks=[1.0])
+    (('1.92', '2.24'), ('1.0004', '1.2000'))
+    """
+    marks = tuple(marks)
+    size = high - low if math.isfinite(high) and high > low else abs(low) or 1.0
+    decimals = min(max(1 - math.floor(math.log10(size)), 0), 9)
+
+    def end(value: float, places: int) -> str:
+        return f"{float(f'{value:.3g}') if abs(value) >= _LARGE else value:.{places}f}"
+
+    def ends(places: int) -> tuple[str, str]:
+        return end(low, places), end(high, places) if math.isfinite(high) else ""
+
+    def kept(mark: float) -> bool:
+        shown_low, shown_high = ends(decimals)
+        inside = float(shown_low) <= mark <= float(shown_high or "inf")
+        return inside == (low <= mark <= high)
+
+    while decimals < 9 and not all(kept(mark) for mark in marks):
+        decimals += 1
+    return ends(decimals)
+
+
+@lru_cache(maxsize=256)
+def species_text(species: str) -> str:
+    """Write a species with subscripts and superscripts.
+
+    >>> species_text("OH^-")
+    'OH⁻'
+    """
+    try:
+        return parse_formula(species).unicode()
+    except FormulaError:
+        return species
+
+
+def symbol(species: str) -> str:
+    """Write the symbol of the amount of a species.
+
+    >>> symbol("H2O")
+    'n(H₂O)'
+    """
+    return f"n({species_text(species)})"
+
+
+def capitalised(text: str) -> str:
+    """Begin a sentence with a name; formulas such as ``pH`` keep their letters.
+
+    >>> capitalised("copper(I)"), capitalised("x = 2")
+    ('Copper(I)', 'x = 2')
+    """
+    return text[:1].upper() + text[1:] if text[:2].isalpha() and text[:2].islower() else text

@@ -1,0 +1,299 @@
+"""One callback at a time; long work, later work, panels at rest; without Jupyter.
+
+Panels that cannot be seen rest: what they missed is shown when they are seen again.
+
+One callback of the panels at a time, whichever thread of the kernel it arrives in.
+
+A kernel may hand the messages of widgets to two threads. The callbacks of the panels all change
+the same states, so each takes its turn.
+
+Long calculations beside a panel: in a thread, step by step, stopped at any step.
+
+What is slow is put off until the quick answer is on its way; only the newest is done.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import threading
+from collections.abc import Callable
+from typing import Any, Generic, TypeAlias, TypeVar
+
+__all__ = ["TURN", "Later", "Report", "Rest", "Stopped", "Work", "silent"]
+
+C = TypeVar("C")
+
+
+class Rest(Generic[C]):
+    """Hands changes on to a panel, or keeps them together while it rests.
+
+    Parameters
+    ----------
+    follow : callable
+        Shows a change.
+    together : callable
+        Returns the one of two changes that stands for both.
+    pause : callable, optional
+        Called when the panel falls asleep, to stop what it is working out; returns the change
+        that has it worked out again, or None if nothing was stopped.
+
+    Attributes
+    ----------
+    resting : bool
+
+    Examples
+    --------
+    >>> shown = []
+    >>> rest = Rest(shown.append, max)
+    >>> rest(1)
+    >>> rest.sleep()
+    >>> rest(3); rest(2)
+    >>> shown
+    [1]
+    >>> rest.wake()
+    >>> shown
+    [1, 3]
+    """
+
+    def __init__(
+        self,
+        follow: Callable[[C], object],
+        together: Callable[[C, C], C],
+        pause: Callable[[], C | None] = lambda: None,
+    ) -> None:
+        self._follow, self._together, self._pause = follow, together, pause
+        self._missed: list[C] = []  # one change at most
+        self.resting = False
+
+    def __call__(self, change: C) -> None:
+        """Show a change, or keep it for later."""
+        if self.resting:
+            self._missed = [self._together(one, change) for one in self._missed] or [change]
+        else:
+            self._follow(change)
+
+    def sleep(self) -> None:
+        """Show nothing from now on."""
+        if self.resting:
+            return
+        self.resting = True
+        stopped = self._pause()
+        if stopped is not None:
+            self(stopped)
+
+    def wake(self) -> None:
+        """Show what was missed, and every change from now on."""
+        self.resting = False
+        missed, self._missed = self._missed, []
+        for change in missed:
+            self._follow(change)
+
+
+TURN = threading.RLock()
+"""To be held while the state of a panel is changed or shown; re-entrant, never waited under."""
+_logger = logging.getLogger(__name__)
+T = TypeVar("T")
+Report: TypeAlias = Callable[[str], None]
+"""What a task calls at every step, in words for the user; it raises :class:`Stopped`."""
+
+
+def silent(words: str) -> None:
+    """Report nothing, for a task that is waited for."""
+    del words
+
+
+class Stopped(Exception):
+    """The task was told to stop."""
+
+
+class Work:
+    """Runs one task at a time; a new one stops the one before.
+
+    In a running event loop, such as that of a notebook kernel, the task runs in a thread and what
+    it reports is shown by the loop, so that widgets are only touched there. Without a loop, or
+    where threads cannot be started, it runs at once.
+
+    Examples
+    --------
+    >>> said = []
+    >>> def count(report):
+    ...     for i in range(3):
+    ...         report(f"step {i}")
+    ...     return 3
+    >>> Work().start(count, done=said.append, failed=said.append, progress=said.append)
+    >>> said
+    ['step 0', 'step 1', 'step 2', 3]
+    """
+
+    def __init__(self) -> None:
+        self._current: _Job | None = None
+        self._delayed: asyncio.TimerHandle | None = None
+        self._next: _Job | None = None
+
+    @property
+    def running(self) -> bool:
+        """Whether a task is running or waiting to be started."""
+        return self._current is not None or self._delayed is not None
+
+    def start(
+        self,
+        task: Callable[[Report], T],
+        *,
+        done: Callable[[T], object],
+        failed: Callable[[Exception], object],
+        progress: Callable[[str], object] = lambda _: None,
+        delay_s: float = 0.0,
+    ) -> None:
+        """Run a task, and stop the one before.
+
+        Parameters
+        ----------
+        task : callable
+            Called with a function to be called at every step.
+        done, failed, progress : callable
+            Called with the result, an exception, and what the task reports; not called any more
+            once the task has been stopped.
+        delay_s : float
+            Wait for so long, so that a task that is soon replaced does not begin at all.
+        """
+        self.stop()
+        try:
+            loop = asyncio.get_running_loop()
+        except RuntimeError:
+            self._begin(_Job(self, task, done, failed, progress, None))
+            return
+        job = _Job(self, task, done, failed, progress, loop)
+        self._next = job
+        if delay_s:
+            self._delayed = loop.call_later(delay_s, self._begin, job)
+        else:
+            self._begin(job)
+
+    def _begin(self, job: _Job) -> None:
+        with TURN:
+            if job.stopped:
+                return
+            self._delayed, self._next, self._current = None, None, job
+        if job.loop is not None:
+            try:
+                threading.Thread(target=job.run, daemon=True, name="stoichkit-work").start()
+            except RuntimeError:  # no threads in this kind of kernel
+                job.loop = None
+            else:
+                return
+        job.run()
+
+    def stop(self) -> None:
+        """Tell the task to stop at its next step; nothing of it is shown any more."""
+        if self._delayed is not None:
+            self._delayed.cancel()
+            self._delayed = None
+        if self._next is not None:
+            self._next.stopped = True
+            self._next = None
+        if self._current is not None:
+            self._current.stopped = True
+            self._current = None
+
+
+class _Job:
+    """One task with the functions that show what comes of it."""
+
+    def __init__(
+        self,
+        work: Work,
+        task: Callable[[Report], Any],
+        done: Callable[[Any], object],
+        failed: Callable[[Exception], object],
+        progress: Callable[[str], object],
+        loop: asyncio.AbstractEventLoop | None,
+    ) -> None:
+        self.work, self.task, self.loop = work, task, loop
+        self.done, self.failed, self.progress = done, failed, progress
+        self.stopped = False
+
+    def run(self) -> None:
+        """Run the task to its end."""
+        try:
+            result = self.task(self._report)
+        except Stopped:
+            return
+        except Exception as error:  # noqa: BLE001 - shown by the panel, whatever it is
+            if not self.stopped:
+                self._show(self._end, self.failed, error)
+        else:
+            self._show(self._end, self.done, result)
+
+    def _report(self, words: str) -> None:
+        if self.stopped:
+            raise Stopped
+        self._show(self.progress, words)
+
+    def _show(self, function: Callable[..., object], *arguments: Any) -> None:
+        """Have the loop call a function, unless the task has been stopped by then."""
+        if self.loop is None:
+            function(*arguments)
+            return
+        try:
+            self.loop.call_soon_threadsafe(self._unless_stopped, function, *arguments)
+        except RuntimeError:  # the loop was closed while the task ran
+            self.stopped = True
+
+    def _unless_stopped(self, function: Callable[..., object], *arguments: Any) -> None:
+        with TURN:
+            if not self.stopped:
+                function(*arguments)
+
+    def _end(self, function: Callable[[Any], object], result: Any) -> None:
+        if self.work._current is self:
+            self.work._current = None
+        function(result)
+
+
+PAUSE_S = 0.001
+"""Long enough for the message with the quick answer to leave the kernel."""
+
+
+class Later:
+    """Calls a function a moment later; one that is asked for again meanwhile is called once.
+
+    Without a running event loop, as in a script, it is called at once.
+
+    Examples
+    --------
+    >>> said = []
+    >>> Later()(lambda: said.append("drawn"))
+    >>> said
+    ['drawn']
+    """
+
+    def __init__(self) -> None:
+        self._waiting: asyncio.TimerHandle | None = None
+        self._wanted: object = None
+
+    def __call__(self, function: Callable[[], object]) -> None:
+        """Call a function in a moment, instead of the one that waits."""
+        self.stop()
+        try:
+            loop = asyncio.get_running_loop()
+        except RuntimeError:
+            function()
+            return
+
+        wanted = self._wanted = object()
+
+        def begin() -> None:
+            with TURN:
+                if self._wanted is wanted:
+                    self._waiting = None
+                    function()
+
+        self._waiting = loop.call_later(PAUSE_S, begin)
+
+    def stop(self) -> None:
+        """Forget what waits."""
+        self._wanted = None
+        if self._waiting is not None:
+            self._waiting.cancel()
+            self._waiting = None

@@ -1,0 +1,538 @@
+"""Panel “readings”.
+
+The table of typed readings: rows in the order they are made, one column a trial.
+
+The picture of the evidence as inline SVG in a pane whose value is replaced.
+
+What the readings say, as a panel shows it: the verdict first, the picture after the table.
+
+The panel “Readings and verdict”: a thin skin over a :class:`ReadingsState`.
+"""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Callable, Mapping
+from functools import partial
+from typing import Any
+
+import ipywidgets
+
+from ...decision.evidence import Evidence
+from ...decision.sentences import verdict_sentences
+from ...errors import ExperimentError
+from ...experiments.record import Experiment
+from ...plots.result import live_svg
+from ...reports.lab import report_markdown
+from ..kit.controls import Field, LiveText, close_tree, guarded, heading, style_sheet
+from ..kit.work import Later, Rest
+from ..state.form import ALL_TRIALS, Outcome, Place, Row
+from ..state.readings import Change, ReadingsState, together
+from .chooser import ExperimentChooser, ExperimentKeeper, row
+from .html import (
+    about_html,
+    assumptions_html,
+    budget_html,
+    candidates_html,
+    instruments_html,
+    warnings_html,
+)
+
+__all__ = ["PicturePane", "ReadingsPanel", "ReadingsTable", "ResultView", "readings_panel"]
+
+
+class ReadingsTable:
+    """Text fields for the readings of every trial, or for those that serve all trials.
+
+    The tab key walks down the readings of one trial, then goes on to the next. Only the
+    columns that changed are made or closed when trials are added or removed.
+
+    Parameters
+    ----------
+    state : ReadingsState
+    area : LiveText
+        Shows errors of the callbacks.
+    shared : bool
+        Whether to show the readings that serve all trials.
+
+    Attributes
+    ----------
+    box : ipywidgets.GridBox
+    """
+
+    def __init__(self, state: ReadingsState, area: LiveText, *, shared: bool) -> None:
+        self._state, self._area, self._shared = state, area, shared
+        self._fields: dict[Place, Field] = {}
+        self._notes: list[ipywidgets.HTML] = []
+        self.box = ipywidgets.GridBox(
+            layout={
+                "grid_auto_flow": "column",
+                "grid_template_columns": "minmax(9em, max-content)",
+                "grid_auto_columns": "minmax(6.5em, 12em)",
+                "grid_gap": "2px 8px",
+                "width": "100%",
+            }
+        )
+        self.box.add_class("stoichkit-readings")
+
+    @property
+    def rows(self) -> tuple[Row, ...]:
+        """The readings shown."""
+        return tuple(row for row in self._state.form.rows if row.shared == self._shared)
+
+    def rebuild(self) -> list[ipywidgets.Widget]:
+        """Make all fields anew for another experiment; return the widgets no longer used."""
+        old = list(self.box.children)
+        self._fields, self._notes = {}, []
+        rows = self.rows
+        self.box.layout.grid_template_rows = f"repeat({len(rows) + 2}, auto)"
+        self.box.layout.display = None if rows else "none"
+        corner = "For all trials" if self._shared else "Reading"
+        labels = [_head(corner), *(_label(row.label) for row in rows), _label("")]
+        self.box.children = (*labels, *self._new_columns())
+        return old
+
+    def fit(self) -> list[ipywidgets.Widget]:
+        """Add or drop columns at the end; return the widgets no longer used."""
+        height = len(self.rows) + 2
+        wanted = height * (1 + self._wanted())
+        old = list(self.box.children[wanted:])
+        if old:
+            self.box.children = self.box.children[:wanted]
+            self._notes = self._notes[: self._wanted()]
+            self._fields = {p: f for p, f in self._fields.items() if p.trial < self._wanted()}
+        elif added := self._new_columns():
+            self.box.children = (*self.box.children, *added)
+        return old
+
+    def show(self, outcome: Outcome) -> None:
+        """Show each text, whether it is refused, and below each trial what holds."""
+        form = self._state.form
+        for place, field in self._fields.items():
+            texts = form.shared if self._shared else form.trials[place.trial].readings
+            field.show(texts[place.name])
+            field.refuse(outcome.refusals.get(place), whole=False)
+        if self._shared:
+            return
+        for index, note in enumerate(self._notes):
+            name = self._state.form.trials[index].name
+            refusal = outcome.refusals.get(Place("trial", index))
+            if refusal is not None:
+                text = f'<p class="stoichkit-refusal">Not used: {html.escape(str(refusal))}</p>'
+            elif name in outcome.left_out:
+                text = '<p class="stoichkit-note">Empty, left out</p>'
+            else:
+                text = ""
+            if note.value != text:
+                note.value = text
+
+    def _wanted(self) -> int:
+        return 1 if self._shared else len(self._state.form.trials)
+
+    def _new_columns(self) -> list[ipywidgets.Widget]:
+        """Make the columns that are not there yet."""
+        added: list[ipywidgets.Widget] = []
+        for index in range(len(self._notes), self._wanted()):
+            if self._shared:
+                added += self._column(ALL_TRIALS, "all trials", self._state.form.shared)
+            else:
+                trial = self._state.form.trials[index]
+                added += self._column(index, trial.name, trial.readings)
+        return added
+
+    def _column(self, index: int, name: str, texts: Mapping[str, str]) -> list[ipywidgets.Widget]:
+        column: list[ipywidgets.Widget] = [_head("" if self._shared else name)]
+        for one in self.rows:
+            field = Field(
+                f"{name}: {one.label}",
+                texts.get(one.name, ""),
+                partial(self._state.set_reading, index, one.name),
+                self._area,
+                lines=2 if one.repeated else 0,
+                label_hidden=True,
+                on_leave=self._state.history.settle,
+            )
+            self._fields[Place("reading", index, one.name)] = field
+            column.append(field.box)
+        self._notes.append(ipywidgets.HTML())
+        return [*column, self._notes[-1]]
+
+
+def _head(text: str) -> ipywidgets.HTML:
+    return ipywidgets.HTML(f'<div class="stoichkit-head">{html.escape(text)}</div>')
+
+
+def _label(text: str) -> ipywidgets.HTML:
+    return ipywidgets.HTML(f'<div class="stoichkit-name">{html.escape(text)}</div>')
+
+
+class PicturePane:
+    """A pane with the amounts plane and the ratio set.
+
+    The SVG has ``role="img"`` and its description as ``aria-label``; it is sharp at any size,
+    and drawn without matplotlib in about a millisecond.
+
+    Parameters
+    ----------
+    width_px : int
+        Largest width; it shrinks with the panel.
+
+    Attributes
+    ----------
+    pane : ipywidgets.HTML
+        To be put into a panel.
+    """
+
+    def __init__(self, *, width_px: int = 620) -> None:
+        self.width_px = width_px
+        self.pane = ipywidgets.HTML(layout={"width": "100%"})
+        self._shown: Evidence | None = None
+
+    def show(self, evidence: Evidence | None) -> None:
+        """Draw the evidence, unless it is the one shown already."""
+        if evidence is self._shown:
+            return
+        self._shown = evidence
+        self.pane.value = "" if evidence is None else live_svg(evidence, width_px=self.width_px)
+
+
+class ResultView:
+    """Verdict, table, picture, budget, warnings and assumptions of a state.
+
+    Attributes
+    ----------
+    box : ipywidgets.VBox
+        The verdict with its warnings, table and picture.
+    more : ipywidgets.Box
+        The budget and what is assumed.
+    verdict, status : LiveText
+        The verdict, and whether it is that of the texts as they stand.
+    """
+
+    def __init__(self) -> None:
+        self.verdict = LiveText(look="stoichkit-verdict")
+        self.status = LiveText(look="stoichkit-status")
+        self.picture = PicturePane()
+        self._table, self._budget = ipywidgets.HTML(), ipywidgets.HTML()
+        self._warnings, self._assumptions = ipywidgets.HTML(), ipywidgets.HTML()
+        self.box = ipywidgets.VBox(
+            [
+                heading("Verdict"),
+                self.verdict,
+                self.status,
+                heading("Warnings"),
+                self._warnings,
+                self._table,
+                self.picture.pane,
+            ]
+        )
+        assumed = ipywidgets.VBox([heading("What the verdict assumes"), self._assumptions])
+        self.more = ipywidgets.Box([self._budget, assumed])
+        self.more.add_class("stoichkit-columns")
+
+    def show_verdict(self, state: ReadingsState) -> None:
+        """Show the verdict, and whether it is that of the texts as they stand."""
+        outcome = state.outcome
+        evidence = outcome.evidence
+        words = "There is no verdict yet." if evidence is None else verdict_sentences(evidence)
+        self.verdict.text = words
+        self.verdict.look = "stoichkit-verdict" + ("" if outcome.current else " stoichkit-stale")
+        self.status.text = _status(state)
+
+    def show_rest(self, evidence: Evidence | None) -> None:
+        """Show what takes longer: the picture first, then the tables and lists."""
+        self.picture.show(evidence)
+        if evidence is None:
+            for pane in (self._table, self._warnings, self._budget, self._assumptions):
+                pane.value = ""
+            return
+        self._warnings.value = warnings_html(evidence)
+        self._table.value = candidates_html(evidence)
+        self._budget.value = budget_html(evidence)
+        self._assumptions.value = assumptions_html(evidence)
+
+
+def _status(state: ReadingsState) -> str:
+    """Say whether the verdict is that of the texts as they stand."""
+    outcome = state.outcome
+    if outcome.refusals:
+        place, refusal = next(iter(outcome.refusals.items()))
+        more = len(outcome.refusals) - 1
+        others = f" {more} more field{'s' if more > 1 else ''} not used." if more else ""
+        kept = " The verdict is the one from before that." if outcome.evidence else ""
+        return f"Not updated: {state.describe(place)}. {refusal}{others}{kept}"
+    if outcome.left_out:
+        names = ", ".join(outcome.left_out)
+        return f"Up to date. Left out, because nothing is typed there: {names}."
+    return "Up to date."
+
+
+class ReadingsPanel(ipywidgets.VBox):  # type: ignore[misc]
+    """Type readings, candidates and instruments; see which candidates they exclude.
+
+    Parameters
+    ----------
+    state : ReadingsState
+        Holds what is typed and what follows from it.
+    chooser : bool
+        Whether an experiment is opened and saved here, not elsewhere.
+
+    Attributes
+    ----------
+    state : ReadingsState
+    message : LiveText
+        Shows what went wrong in a callback.
+    rest : Rest
+        Put to sleep while the panel cannot be seen.
+    """
+
+    def __init__(self, state: ReadingsState, *, chooser: bool = True) -> None:
+        self.state = state
+        self.message = LiveText(role="alert", look="stoichkit-alert")
+        self._results = ResultView()
+        self._about, self._instruments = ipywidgets.HTML(), ipywidgets.HTML()
+        self._report = ipywidgets.HTML()
+        self._chooser = ExperimentChooser(state, self.message) if chooser else None
+        self._keeper = ExperimentKeeper(state, self.message) if chooser else None
+        self._shared = ReadingsTable(state, self.message, shared=True)
+        self._table = ReadingsTable(state, self.message, shared=False)
+        self._fields: dict[Place, Field] = {}
+        self._balances = ipywidgets.VBox(layout={"width": "100%"})
+        self._later = Later()
+        self._invented = ipywidgets.Checkbox(description="The readings are invented", indent=False)
+        self._invented.observe(
+            self._guard(lambda change: state.set_invented(change["new"])), names="value"
+        )
+        inputs = ipywidgets.VBox([*self._opening(), *self._entry()])
+        columns = ipywidgets.Box([inputs, self._results.box])
+        columns.add_class("stoichkit-columns")
+        title = ipywidgets.HTML("<h2>Readings and verdict</h2>")
+        more, keeping = self._results.more, self._keeping()
+        super().__init__([style_sheet(), title, self.message, columns, more, *keeping])
+        self.add_class("stoichkit-panel")
+        self.rest = Rest(self._follow, together)
+        self._stop = state.subscribe(self.rest)
+        self._follow(Change.FORM)
+
+    def __repr__(self) -> str:
+        return (
+            f"Panel “Readings and verdict” on “{self.state.form.title}”: run this cell in a "
+            "notebook to use it."
+        )
+
+    def close(self) -> None:
+        """Close the panel with everything in it."""
+        self._later.stop()
+        self._stop()
+        close_tree(self)
+
+    # Controls
+
+    def _opening(self) -> list[ipywidgets.Widget]:
+        chooser = [] if self._chooser is None else [self._chooser.box]
+        return [heading("Experiment"), *chooser, self._about]
+
+    def _entry(self) -> list[ipywidgets.Widget]:
+        state = self.state
+        candidates = self._add_field(
+            Place("candidates"),
+            "Candidates, one a line",
+            state.set_candidates,
+            lines=4,
+            note="name = ratio n(produced)/n(consumed), such as 3/2; an equation; or a formula",
+        )
+        coverage = self._add_field(
+            Place("coverage"), "Coverage probability", state.set_coverage, note="0.95 or 95 %"
+        )
+        low = self._add_field(
+            Place("recovery_low"),
+            "Least fraction of the product recovered",
+            lambda text: state.set_recovery(low=text),
+            note="1: nothing is lost",
+        )
+        high = self._add_field(
+            Place("recovery_high"),
+            "Largest fraction (above 1: water or residue)",
+            lambda text: state.set_recovery(high=text),
+        )
+        buttons = row(
+            self._button("Add a trial", state.add_trial),
+            self._button("Remove the last trial", state.remove_trial),
+        )
+        hint = ipywidgets.HTML(
+            '<p class="stoichkit-note">Type what the display shows, with all its zeros; a decimal '
+            "comma will do. Repeated weighings of one thing: 21.26; 21.17; 21.18</p>"
+        )
+        return [
+            heading("Readings"),
+            hint,
+            self._shared.box,
+            self._table.box,
+            buttons,
+            _halves(
+                [heading("Candidates"), candidates.box, coverage.box],
+                [heading("Instruments"), self._balances, self._instruments],
+            ),
+            heading("Recovery of the product"),
+            _halves([low.box], [high.box]),
+        ]
+
+    def _keeping(self) -> list[ipywidgets.Widget]:
+        title = self._add_field(Place("title"), "Title", self.state.set_title)
+        parts = [] if self._keeper is None else self._keeper.parts
+        show = row(self._button("Show report", self._show_report))
+        return [heading("Keep"), title.box, self._invented, *parts, show, self._report]
+
+    def _add_field(
+        self,
+        place: Place,
+        label: str,
+        change: Callable[[str], None],
+        *,
+        value: str = "",
+        lines: int = 0,
+        note: str = "",
+    ) -> Field:
+        field = Field(
+            label,
+            value,
+            change,
+            self.message,
+            lines=lines,
+            note=note,
+            on_leave=self.state.history.settle,
+        )
+        self._fields[place] = field
+        return field
+
+    def _button(self, words: str, action: Callable[[], object]) -> ipywidgets.Button:
+        button = ipywidgets.Button(description=words)
+        button.on_click(self._guard(lambda _: action()))
+        return button
+
+    def _guard(self, function: Callable[[Any], object]) -> Callable[..., None]:
+        return guarded(self.message, function)
+
+    # What the controls do
+
+    def _set_readability(self, name: str, text: str) -> None:
+        self.state.set_balance(name, readability_g=text)
+
+    def _set_repeatability(self, name: str, text: str) -> None:
+        self.state.set_balance(name, repeatability_g=text)
+
+    def _show_report(self) -> None:
+        evidence = self.state.evidence
+        if evidence is None or not self.state.outcome.current:
+            raise ExperimentError(
+                "A report needs a form that can be used.",
+                fix="Correct the fields marked as not used.",
+            )
+        text = html.escape(report_markdown(evidence))
+        self._report.value = (
+            "<h3>Report (Markdown)</h3>"
+            f'<pre tabindex="0" role="region" aria-label="Report as Markdown text">{text}</pre>'
+        )
+
+    # What follows from a change of the state
+
+    def _follow(self, change: Change) -> None:
+        """Show the state: the verdict at once, the refusals, then the slower parts."""
+        outcome = self.state.outcome
+        self._results.show_verdict(self.state)
+        self._show_texts()
+        if change is Change.FORM:
+            self._fill()
+        elif change is Change.TRIALS:
+            for widget in self._table.fit():
+                close_tree(widget)
+        self._shared.show(outcome)
+        self._table.show(outcome)
+        for place, field in self._fields.items():
+            field.refuse(outcome.refusals.get(place))
+        if self._keeper is not None:
+            self._keeper.follow(loaded=change is Change.FORM)
+        self._later(guarded(self.message, partial(self._show_rest, outcome), clear=False))
+
+    def _show_rest(self, outcome: Outcome) -> None:
+        self._results.show_rest(outcome.evidence)
+        self._instruments.value = instruments_html(outcome.experiment)
+        self._report.value = ""
+
+    def _show_texts(self) -> None:
+        """Show the texts of the state where they were not typed here, as after undo."""
+        form = self.state.form
+        for place, field in self._fields.items():
+            if not place.name:
+                field.show(getattr(form, place.part))
+            elif place.name in form.balances:  # else these fields are about to be made anew
+                field.show(getattr(form.balances[place.name], f"{place.part}_g"))
+        if self._invented.value != form.invented:
+            self._invented.value = form.invented
+
+    def _fill(self) -> None:
+        """Make the fields anew that depend on the experiment."""
+        form = self.state.form
+        if self._chooser is not None:
+            self._chooser.follow()
+        self._about.value = about_html(self.state.experiment)
+        self._fields[Place("candidates")].input.rows = min(form.candidates.count("\n") + 2, 14)
+        old = [*self._shared.rebuild(), *self._table.rebuild(), *self._fill_balances()]
+        for widget in old:
+            close_tree(widget)
+
+    def _fill_balances(self) -> list[ipywidgets.Widget]:
+        old = list(self._balances.children)
+        self._fields = {p: f for p, f in self._fields.items() if not p.name}
+        rows = []
+        for name, texts in self.state.form.balances.items():
+            step = self._add_field(
+                Place("readability", name=name),
+                f"{name}: readability, g",
+                partial(self._set_readability, name),
+                value=texts.readability_g,
+            )
+            spread = self._add_field(
+                Place("repeatability", name=name),
+                f"{name}: repeatability, g",
+                partial(self._set_repeatability, name),
+                value=texts.repeatability_g,
+                note="empty: half the readability is assumed; 0: digits only",
+            )
+            rows.append(row(step.box, spread.box))
+        self._balances.children = rows
+        return old
+
+
+def readings_panel(experiment_or_name: Experiment | str = "copper-silver") -> ReadingsPanel:
+    """Return the panel “Readings and verdict” for a notebook.
+
+    Parameters
+    ----------
+    experiment_or_name : Experiment or str
+        A record, the name of a ready experiment, or the text of an experiment file.
+
+    Returns
+    -------
+    ReadingsPanel
+        A widget; its ``state`` is a :class:`.ReadingsState`, and ``close()`` closes all of it.
+
+    Raises
+    ------
+    ExperimentError
+        If there is no such experiment, or the text is faulty.
+
+    Examples
+    --------
+    >>> panel = readings_panel("tin-oxide")
+    >>> panel.state.evidence.verdict.kind.value
+    'singled_out'
+    >>> panel.close()
+    """
+    return ReadingsPanel(ReadingsState(experiment_or_name))
+
+
+def _halves(*parts: list[ipywidgets.Widget]) -> ipywidgets.Box:
+    box = ipywidgets.Box([ipywidgets.VBox(part) for part in parts])
+    box.add_class("stoichkit-halves")
+    return box

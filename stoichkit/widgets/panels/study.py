@@ -1,0 +1,222 @@
+"""The panel “Self-study”: a thin skin over a :class:`StudyState`."""
+
+from __future__ import annotations
+
+import html
+import time
+from collections.abc import Callable
+from functools import partial
+from typing import Any
+
+import ipywidgets
+
+from ...experiments.record import Experiment
+from ...reports.question import FeedbackKind
+from ..kit.controls import Choice, Field, LiveText, close_tree, guarded, heading, style_sheet
+from ..state.study import Answered, StudyState
+from .html import about_html, instruments_html
+
+__all__ = ["StudyPanel", "study_panel"]
+
+_LATE_S = 0.5
+"""A text this soon after a press was typed before it: the press can overtake it on its way."""
+_LOOK = {
+    FeedbackKind.RIGHT: "stoichkit-status stoichkit-right",
+    FeedbackKind.FIGURES: "stoichkit-status stoichkit-right",
+    FeedbackKind.MISTAKE: "stoichkit-status stoichkit-wrong",
+    FeedbackKind.WRONG: "stoichkit-status stoichkit-wrong",
+    FeedbackKind.UNREAD: "stoichkit-status",
+}
+
+
+class StudyPanel(ipywidgets.VBox):  # type: ignore[misc]
+    """Answer guided questions about a lab, from its readings to the verdict.
+
+    Parameters
+    ----------
+    state : StudyState
+
+    Attributes
+    ----------
+    state : StudyState
+    message : LiveText
+        Shows what went wrong in a callback.
+    progress : LiveText
+    questions : tuple of QuestionBox
+    """
+
+    def __init__(self, state: StudyState) -> None:
+        self.state = state
+        self.message = LiveText(role="alert", look="stoichkit-alert")
+        self.progress = LiveText(look="stoichkit-verdict")
+        self.questions = tuple(
+            QuestionBox(state, number, self.message) for number in range(len(state.answers))
+        )
+        lab = ipywidgets.VBox(
+            [
+                heading("The lab"),
+                ipywidgets.HTML(about_html(state.experiment)),
+                ipywidgets.HTML(readings_html(state.experiment)),
+                ipywidgets.HTML(instruments_html(state.experiment)),
+            ]
+        )
+        lab.add_class("stoichkit-beside")
+        columns = ipywidgets.Box([lab, ipywidgets.VBox(list(self._course()))])
+        columns.add_class("stoichkit-columns")
+        title = ipywidgets.HTML(f"<h2>Self-study: {html.escape(state.experiment.title)}</h2>")
+        super().__init__([style_sheet(), title, self.message, columns])
+        self.add_class("stoichkit-panel")
+        state.subscribe(self._follow)
+        self._follow(0)
+
+    def __repr__(self) -> str:
+        return (
+            f"Panel “Self-study” on “{self.state.experiment.title}”: run this cell in a notebook "
+            "to use it."
+        )
+
+    def _course(self) -> Any:
+        yield self.progress
+        topic = ""
+        for box, one in zip(self.questions, self.state.answers, strict=True):
+            if one.question.topic != topic:
+                topic = one.question.topic
+                yield heading(topic)
+            yield box.box
+
+    def _follow(self, number: int) -> None:
+        self.progress.text = f"{self.state.progress}."
+        self.questions[number].show()
+
+    def close(self) -> None:
+        """Close the panel with everything in it."""
+        close_tree(self)
+
+
+class QuestionBox:
+    """One question with its field or choices, its buttons, and what is said about the answer."""
+
+    def __init__(self, state: StudyState, number: int, area: LiveText) -> None:
+        self._state, self._number, self._area = state, number, area
+        self.feedback = LiveText(look="stoichkit-status")
+        self.hints = ipywidgets.HTML(layout={"display": "none"})
+        question = state.answers[number].question
+        label = f"{number + 1}. {question.words}"
+        if question.choices:
+            self.input, entry = self._choices(label, question.several)
+        else:
+            field = Field(label, "", self._typed, area)
+            self.input, entry = field.input, field.box
+        self._checked_at = -_LATE_S
+        self.check = self._button(f"Check answer {number + 1}", self._check)
+        self.hint = self._button(f"Hint for question {number + 1}", partial(state.hint, number))
+        row = ipywidgets.Box([self.check, self.hint])
+        row.add_class("stoichkit-row")
+        self.box = ipywidgets.VBox([entry, row, self.feedback, self.hints])
+        self.box.add_class("stoichkit-question")
+
+    def _check(self) -> None:
+        self._checked_at = time.monotonic()
+        self._state.check(self._number)
+
+    def _typed(self, text: str) -> None:
+        """Take over a text; one that was on its way when the button was pressed is checked."""
+        self._state.type(self._number, text)
+        if time.monotonic() - self._checked_at < _LATE_S:
+            self._state.check(self._number)
+
+    def _button(self, words: str, action: Callable[[], object]) -> ipywidgets.Button:
+        button = ipywidgets.Button(description=words)
+        button.on_click(guarded(self._area, lambda _: action()))
+        return button
+
+    def _choices(self, label: str, several: bool) -> tuple[Any, ipywidgets.Widget]:
+        """Return what is chosen from, and the box it stands in."""
+        question = self._state.answers[self._number].question
+        words = ipywidgets.HTML(f"<p>{html.escape(label)}</p>")
+        if several:
+            boxes = [ipywidgets.Checkbox(description=c, indent=False) for c in question.choices]
+            for one in boxes:
+                one.observe(guarded(self._area, lambda _: self._chosen(boxes)), names="value")
+            note = ipywidgets.HTML('<p class="stoichkit-note">Tick none if none is.</p>')
+            self._state.type(self._number, "none")
+            return boxes, ipywidgets.VBox([words, *boxes, note])
+        options = [("– choose –", ""), *((c, c) for c in question.choices)]
+        pick = Choice("Your conclusion", options, "")
+        pick.observe(
+            guarded(self._area, lambda change: self._state.type(self._number, change["new"])),
+            names="value",
+        )
+        return pick, ipywidgets.VBox([words, pick])
+
+    def _chosen(self, boxes: list[ipywidgets.Checkbox]) -> None:
+        chosen = [one.description for one in boxes if one.value]
+        self._state.type(self._number, "; ".join(chosen) or "none")
+
+    def show(self) -> None:
+        """Show what was said about the answer, and the hints asked for."""
+        one: Answered = self._state.answers[self._number]
+        said = one.feedback
+        self.feedback.text = "" if said is None else said.words
+        self.feedback.look = "stoichkit-status" if said is None else _LOOK[said.kind]
+        items = "".join(f"<li>{html.escape(words)}</li>" for words in one.shown_hints)
+        self.hints.value = f"<ol>{items}</ol>" if items else ""
+        self.hints.layout.display = None if items else "none"
+        self.hint.disabled = not one.more_hints
+
+
+def readings_html(experiment: Experiment) -> str:
+    """Show the readings of an experiment as a table, one column a trial.
+
+    >>> from stoichkit import experiments
+    >>> readings_html(experiments.load("tin-oxide")).count('<th scope="col">')
+    5
+    """
+    units = {role.name: role.unit for role in experiment.roles()}
+    head = "".join(f'<th scope="col">{html.escape(t.name)}</th>' for t in experiment.trials)
+    rows = []
+    for name, texts in experiment.shared_readings.items():
+        cells = f'<td colspan="{len(experiment.trials)}">{html.escape("; ".join(texts))} (all)</td>'
+        rows.append(_row(name, units[name], cells))
+    for name in dict.fromkeys(n for t in experiment.trials for n in t.readings):
+        cells = "".join(
+            f"<td>{html.escape('; '.join(t.readings.get(name, ())))}</td>"
+            for t in experiment.trials
+        )
+        rows.append(_row(name, units[name], cells))
+    return (
+        "<table><caption>Readings</caption><thead><tr>"
+        f'<th scope="col">Reading</th>{head}</tr></thead><tbody>{"".join(rows)}</tbody></table>'
+    )
+
+
+def _row(name: str, unit: str, cells: str) -> str:
+    return f'<tr><th scope="row">{html.escape(name)}, {html.escape(unit)}</th>{cells}</tr>'
+
+
+def study_panel(experiment_or_name: Experiment | str = "copper-silver") -> StudyPanel:
+    """Return the panel “Self-study” for a notebook.
+
+    Parameters
+    ----------
+    experiment_or_name : Experiment or str
+        A record, the name of a ready experiment, or the text of an experiment file.
+
+    Returns
+    -------
+    StudyPanel
+        A widget; its ``state`` is a :class:`.StudyState`, and ``close()`` closes all of it.
+
+    Raises
+    ------
+    ExperimentError
+        If there is no such experiment, the text is faulty, or its readings give nothing to ask.
+
+    Examples
+    --------
+    >>> panel = study_panel("tin-oxide")
+    >>> panel.progress.text
+    '0 of 13 answered.'
+    >>> panel.close()
+    """
+    return StudyPanel(StudyState(experiment_or_name))

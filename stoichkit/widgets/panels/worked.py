@@ -1,0 +1,265 @@
+"""The panel “Worked solution”: a thin skin over a :class:`.WorkedState`."""
+
+from __future__ import annotations
+
+import html
+import tomllib
+from collections.abc import Callable
+from typing import Any
+
+import ipywidgets
+
+from ... import experiments
+from ...decision.sentences import verdict_sentences
+from ...experiments.record import Experiment
+from ..kit.controls import Choice, Field, LiveText, close_tree, guarded, heading, style_sheet
+from ..kit.work import Rest
+from ..state.readings import Change, ReadingsState
+from ..state.worked import ALL, STYLES, WorkedState
+
+__all__ = ["WorkedPanel", "worked_panel"]
+
+_NO_FILE = ""
+_OLDER = (
+    '<p class="stoichkit-older">This is older: it is from before something was typed that cannot '
+    "be used.</p>"
+)
+
+
+class WorkedPanel(ipywidgets.VBox):  # type: ignore[misc]
+    """See the calculation step by step, and save it or the report of the lab.
+
+    Parameters
+    ----------
+    state : WorkedState or ReadingsState
+        A :class:`.ReadingsState` is shared: what is typed elsewhere shows here.
+    chooser : bool
+        Whether an experiment can be chosen in the panel.
+
+    Attributes
+    ----------
+    state : WorkedState
+    message : LiveText
+        Shows what went wrong in a callback.
+    rest : Rest
+        Puts the panel to sleep while it cannot be seen.
+    """
+
+    def __init__(self, state: WorkedState | ReadingsState, *, chooser: bool = True) -> None:
+        self.state = state if isinstance(state, WorkedState) else WorkedState(state)
+        self.message = LiveText(role="alert", look="stoichkit-alert")
+        self.status = LiveText(look="stoichkit-status")
+        self._conclusion = ipywidgets.HTML(layout={"width": "100%"})
+        self._solution = ipywidgets.HTML(layout={"width": "100%"})
+        self._saved = LiveText()
+        self._filling = False
+        self._make_controls()
+        title = ipywidgets.HTML("<h2>Worked solution</h2>")
+        choice = [self._experiment] if chooser else []
+        super().__init__(
+            [
+                *(style_sheet(), title, self.message, *choice, self.status),
+                *(heading("Conclusion in words"), self._conclusion),
+                *(heading("Step by step"), _row(self._trial, self._yield, self._style)),
+                self._solution,
+                *self._keeping(),
+            ]
+        )
+        self.add_class("stoichkit-panel")
+        self.rest = Rest(self._follow, _together)
+        self._stop = self.state.readings.subscribe(self.rest)
+        guarded(self.message, self._follow)(Change.FORM)
+
+    def __repr__(self) -> str:
+        return (
+            f"Panel “Worked solution” on “{self.state.readings.form.title}”: run this cell in a "
+            "notebook to use it."
+        )
+
+    def close(self) -> None:
+        """Close the panel with everything in it."""
+        self._stop()
+        close_tree(self)
+        if self._experiment not in self.children:
+            close_tree(self._experiment)
+
+    # Controls
+
+    def _make_controls(self) -> None:
+        ready = [(f"{_title(name)} ({name})", name) for name in experiments.names()]
+        self._experiment = self._choice(
+            "Ready experiment (invented readings)",
+            [("– an experiment of your own –", _NO_FILE), *ready],
+            self._open,
+        )
+        self._trial = self._choice("Trial", [("All trials", ALL)], self.state.choose_trial)
+        self._yield = self._choice(
+            "Percent yield of", [("Those that fit", ALL)], self.state.choose_yield
+        )
+        self._style = self._choice(
+            "Shown as", [(words, style) for style, words in STYLES.items()], self.state.choose_style
+        )
+        self._report_path = self._path("Save the report as", "ends in .html (to print) or .md")
+        self._worked_path = self._path(
+            "Save the worked solution as", "ends in .html, .md, .txt or .tex (LaTeX)"
+        )
+        self._replace = ipywidgets.Checkbox(
+            description="Files of these names may be replaced", indent=False
+        )
+
+    def _choice(
+        self, words: str, options: list[tuple[str, str]], choose: Callable[[str], object]
+    ) -> Choice:
+        made = Choice(words, options)
+
+        def chosen(change: Any) -> None:
+            if not self._filling:
+                choose(change["new"])
+                self._show()
+
+        made.observe(guarded(self.message, chosen), names="value")
+        return made
+
+    def _path(self, words: str, note: str) -> Field:
+        return Field(words, "", self._forget_saved, self.message, note=note)
+
+    def _keeping(self) -> list[ipywidgets.Widget]:
+        return [
+            heading("Keep"),
+            _halves(self._report_path.box, self._worked_path.box),
+            self._replace,
+            _row(
+                self._button("Save the report", self._save_report),
+                self._button("Save the worked solution", self._save_solution),
+            ),
+            self._saved,
+        ]
+
+    def _button(self, words: str, action: Callable[[], object]) -> ipywidgets.Button:
+        button = ipywidgets.Button(description=words)
+        button.on_click(guarded(self.message, lambda _: action()))
+        return button
+
+    # What the controls do
+
+    def _open(self, name: str) -> None:
+        if name != _NO_FILE:
+            self.state.readings.load(name)
+
+    def _forget_saved(self, _: str) -> None:
+        self._saved.text = ""
+
+    def _save_report(self) -> None:
+        self._saved.text = ""
+        path = self._report_path.input.value
+        written = self.state.save_report(path, replace_file=self._replace.value)
+        self._saved.text = f"Saved: {written}"
+
+    def _save_solution(self) -> None:
+        self._saved.text = ""
+        path = self._worked_path.input.value
+        written = self.state.save_solution(path, replace_file=self._replace.value)
+        self._saved.text = f"Saved: {written}"
+
+    # What follows from a change of the state
+
+    def _follow(self, change: Change) -> None:
+        """Show the state after a change of the readings."""
+        state = self.state
+        if change is Change.FORM:
+            state.begin()
+            self._report_path.input.value = state.suggested("report")
+            self._worked_path.input.value = state.suggested("worked")
+            self._replace.value = False
+        else:
+            state.fit()
+        self._fill()
+        self._saved.text = ""
+        self._show()
+
+    def _fill(self) -> None:
+        """Offer the experiments, trials and candidates that there are."""
+        state = self.state
+        self._filling = True
+        try:
+            name = state.readings.name
+            self._experiment.value = name if name in experiments.names() else _NO_FILE
+            trials = [*((f"Trial {name}", name) for name in state.trials), ("All trials", ALL)]
+            self._trial.offer(trials, state.trial)
+            candidates = [("Those that fit", ALL), *((n, n) for n in state.candidates)]
+            self._yield.offer(candidates, state.yield_of)
+        finally:
+            self._filling = False
+
+    def _show(self) -> None:
+        state = self.state
+        self.status.text = state.status()
+        if state.evidence is None:
+            self._conclusion.value = "<p>There is no conclusion yet.</p>"
+            self._solution.value = ""
+            return
+        older = "" if state.current else _OLDER
+        look = "stoichkit-verdict" + ("" if state.current else " stoichkit-stale")
+        self._conclusion.value = (
+            f'{older}<p class="{look}">{html.escape(verdict_sentences(state.evidence))}</p>'
+            f'<p class="stoichkit-conclusion">{html.escape(state.conclusion())}</p>'
+        )
+        self._solution.value = older + self._written()
+
+    def _written(self) -> str:
+        if self.state.style == "html":
+            return self.state.formatted()
+        words = f"Worked solution, {STYLES[self.state.style]}"
+        text = html.escape(self.state.solution())
+        return (
+            f'<pre class="stoichkit-source" tabindex="0" role="region" aria-label="{words}">'
+            f"{text}</pre>"
+        )
+
+
+def worked_panel(experiment_or_name: Experiment | str = "copper-silver") -> WorkedPanel:
+    """Return the panel “Worked solution” for a notebook.
+
+    Parameters
+    ----------
+    experiment_or_name : Experiment or str
+        A record, the name of a ready experiment, or the text of an experiment file.
+
+    Returns
+    -------
+    WorkedPanel
+        A widget; its ``state`` is a :class:`.WorkedState`, and ``close()`` closes all of it.
+
+    Raises
+    ------
+    ExperimentError
+        If there is no such experiment, or the text is faulty.
+
+    Examples
+    --------
+    >>> panel = worked_panel("tin-oxide")
+    >>> panel.state.conclusion()[:26]
+    'From 4 trials, n(O)/n(Sn) '
+    >>> panel.close()
+    """
+    return WorkedPanel(WorkedState(experiment_or_name))
+
+
+def _together(one: Change, other: Change) -> Change:
+    return min(one, other, key=(Change.FORM, Change.TRIALS, Change.TEXT).index)
+
+
+def _title(name: str) -> str:
+    return str(tomllib.loads(experiments.read(name))["title"])
+
+
+def _halves(*widgets: ipywidgets.Widget) -> ipywidgets.Box:
+    box = ipywidgets.Box([ipywidgets.VBox([widget]) for widget in widgets])
+    box.add_class("stoichkit-halves")
+    return box
+
+
+def _row(*widgets: ipywidgets.Widget) -> ipywidgets.Box:
+    row = ipywidgets.Box(list(widgets))
+    row.add_class("stoichkit-row")
+    return row

@@ -1,0 +1,682 @@
+"""The readings form: texts, places, candidates as lines, evaluation.
+
+Candidates as lines of text, one a line, the form in which they are typed and changed.
+
+The typed texts of the readings panel, exactly as typed, and the places they stand in.
+
+From the typed texts to evidence, or to the reason why a text is refused, field by field.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from functools import lru_cache
+from typing import Any
+
+from ...chemistry.candidates import (
+    Candidate,
+    check_candidates,
+    from_equations,
+    from_formulas,
+    hydrate_series,
+    plain_ratios,
+)
+from ...chemistry.formula import parse_formula
+from ...decision.evidence import Evidence, assess
+from ...errors import ExperimentError, Refusal, StoichkitError
+from ...experiments.candidate_spec import CandidateSpec
+from ...experiments.checks import checked_coverage, checked_recovery
+from ...experiments.parts import Trial, field_path, relocated
+from ...experiments.record import Experiment
+from ...measurement.base import Instrument, show
+from ...measurement.displays import Balance
+from ...uncertainty.readings import parse_number
+
+__all__ = [
+    "ALL_TRIALS",
+    "BalanceTexts",
+    "Form",
+    "Outcome",
+    "Place",
+    "Row",
+    "TrialTexts",
+    "copy_form",
+    "describe_place",
+    "evaluate",
+    "form_of",
+    "next_trial_name",
+    "read_candidates",
+    "refusal_of",
+    "spec_of",
+    "write_candidates",
+]
+
+_NAMED_RATIO = re.compile(r"(.+?)\s*=\s*([0-9]+(?:\s?[/:]\s?[0-9]+)?)")
+_EQUALS = re.compile(r"(?<![<=])=(?![=>])")
+_ARROW = re.compile(r"->|=>|→|⟶|⇌|⇄")
+_NUMBER_LIKE = re.compile(r"[0-9.,/:\s+-]+")
+_HYDRATE = re.compile(r"([0-9]*)(.+)·([0-9]*)H2O")
+_FORMS = "a line such as “copper(I) = 1”, “SnO2” or “copper(I) = Cu + Ag^+ -> Cu^+ + Ag”"
+
+
+def write_candidates(experiment: Experiment) -> str:
+    """Write the candidates of an experiment, one a line.
+
+    Returns
+    -------
+    str
+        ``name = equation`` where they were stated as equations, ``name = ratio`` otherwise.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> print(write_candidates(experiments.load("copper-silver")))
+    copper(I) = 1
+    copper(II) = 2
+    """
+    return "\n".join(_lines(experiment))
+
+
+def _lines(experiment: Experiment) -> dict[str, Candidate]:
+    """Return the candidates of a record by the line that stands for each."""
+    spec = experiment.candidate_spec
+    equations: Mapping[str, str] = spec.fields if spec and spec.kind == "equations" else {}
+    return {
+        f"{one.name} = {equations.get(one.name, str(one.ratio))}": one
+        for one in experiment.candidates
+    }
+
+
+def read_candidates(text: str, experiment: Experiment) -> tuple[Candidate, ...]:
+    """Read candidates typed one a line; a line that was not changed keeps its candidate whole.
+
+    Parameters
+    ----------
+    text : str
+        Lines such as ``copper(I) = 1``, ``iron(III) = 3/2``, ``CuNO3 = Cu + AgNO3 -> CuNO3 + Ag``
+        (balanced or not, with or without the name), or ``SnO2`` (a formula of the product).
+        Empty lines do not count.
+    experiment : Experiment
+        Gives the two species whose amounts are measured, and the candidates known so far.
+
+    Returns
+    -------
+    tuple of Candidate
+
+    Raises
+    ------
+    ExperimentError
+        If a line cannot be read (``field`` is then its number), two candidates cannot be told
+        apart, or there is none.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> lab = experiments.load("copper-silver")
+    >>> found = read_candidates("copper(II) = 2\\nCu + AgNO3 -> CuNO3 + Ag\\nodd = 3/2", lab)
+    >>> [(one.name, str(one.ratio)) for one in found]
+    [('copper(II)', '2'), ('CuNO3', '1'), ('odd', '3/2')]
+    >>> read_candidates("copper(II) = two", lab)
+    Traceback (most recent call last):
+    stoichkit.errors.ExperimentError: line 1: ...
+    """
+    known = _lines(experiment)
+    consumed, produced = experiment.consumed.species, experiment.produced.species
+    spec = experiment.candidate_spec
+    elements = spec.fields if spec and spec.kind == "formulas" else {}
+    found = []
+    for number, line in enumerate(text.splitlines(), start=1):
+        plain = line.strip()
+        if not plain:
+            continue
+        try:
+            found.append(
+                known.get(plain)
+                or _candidate(
+                    plain,
+                    consumed,
+                    produced,
+                    elements.get("consumed", consumed),
+                    elements.get("produced", produced),
+                )
+            )
+        except StoichkitError as error:
+            raise relocated(error, field=f"line {number}") from error
+    if not found:
+        raise ExperimentError("There is no candidate.", allowed=_FORMS)
+    try:
+        return check_candidates(found)
+    except StoichkitError as error:
+        raise relocated(error) from error
+
+
+def spec_of(candidates: tuple[Candidate, ...], experiment: Experiment) -> CandidateSpec:
+    """Return how candidates are to be written down: as they were, if they are the same.
+
+    >>> from stoichkit import experiments
+    >>> lab = experiments.load("copper-silver")
+    >>> spec_of(lab.candidates, lab).kind, spec_of(lab.candidates[:1], lab).kind
+    ('oxidation_states', 'ratios')
+    """
+    before = experiment.candidate_spec
+    if before is not None and candidates == experiment.candidates:
+        return before
+    if before is not None and before.kind == "equations" and all(c.equation for c in candidates):
+        return CandidateSpec(
+            "equations", {c.name: before.fields.get(c.name, c.equation) for c in candidates}
+        )
+    return CandidateSpec.of(candidates)
+
+
+@lru_cache(maxsize=512)
+def _candidate(
+    line: str, consumed: str, produced: str, element_consumed: str, element_produced: str
+) -> Candidate:
+    """Read one line."""
+    match = _NAMED_RATIO.fullmatch(line)
+    if match and not _ARROW.search(match[1]) and " + " not in match[1]:
+        return plain_ratios({match[1]: match[2]})[0]
+    equals = _EQUALS.search(line)
+    name, rest = ("", line)
+    if equals and not _ARROW.search(line[: equals.start()]) and " + " not in line[: equals.start()]:
+        name, rest = line[: equals.start()].strip(), line[equals.end() :].strip()
+    if not rest or (equals and not name and rest is not line):
+        raise ExperimentError("The line is not complete.", given=line, allowed=_FORMS)
+    if _ARROW.search(rest) or _EQUALS.search(rest):
+        equation: Mapping[str, str] | list[str] = {name: rest} if name else [rest]
+        return from_equations(equation, consumed=consumed, produced=produced)[0]
+    if _NUMBER_LIKE.fullmatch(rest):
+        label = name or f"ratio {rest}"
+        return plain_ratios({label: rest})[0]
+    return _of_formula(name, rest, (consumed, produced), (element_consumed, element_produced))
+
+
+def _of_formula(
+    name: str, text: str, species: tuple[str, str], elements: tuple[str, str]
+) -> Candidate:
+    """Read a candidate given as the formula of the product, or of the hydrate heated."""
+    try:
+        plain = parse_formula(text).plain()
+    except StoichkitError as error:
+        raise ExperimentError(
+            f"This is neither a ratio nor an equation nor a formula: {error.problem}",
+            given=text,
+            allowed=_FORMS,
+        ) from error
+    water = _HYDRATE.fullmatch(plain)
+    if water and (water[2], "H2O") == species:
+        count = Fraction(int(water[3] or 1), int(water[1] or 1))
+        found = hydrate_series(water[2], waters=[count])[0]
+    else:
+        found = from_formulas([text], consumed=elements[0], produced=elements[1])[0]
+    return replace(found, name=name) if name else found
+
+
+_NUMBERED = re.compile(r"(.*?)([0-9]{1,6})")
+ALL_TRIALS = -1
+"""Position of the readings that serve all trials."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One field of the form.
+
+    Attributes
+    ----------
+    part : str
+        ``"reading"``, ``"trial"``, ``"candidates"``, ``"readability"``, ``"repeatability"``,
+        ``"coverage"``, ``"recovery_low"``, ``"recovery_high"``, ``"title"``, or ``"record"`` for
+        what belongs to no field.
+    trial : int
+        Position of the trial, counted from 0; :data:`ALL_TRIALS` for none in particular.
+    name : str
+        Name of the reading or of the balance.
+    """
+
+    part: str
+    trial: int = ALL_TRIALS
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One reading as the form asks for it.
+
+    Attributes
+    ----------
+    name : str
+    unit : str
+    shared : bool
+        Whether one value serves all trials.
+    repeated : bool
+        Whether several numbers may be typed, with semicolons or new lines between them.
+    optional : bool
+        Whether it may be left out.
+    """
+
+    name: str
+    unit: str
+    shared: bool = False
+    repeated: bool = False
+    optional: bool = False
+
+    @property
+    def label(self) -> str:
+        """Name and unit.
+
+        >>> Row("wire before", "g").label
+        'wire before, g'
+        """
+        return f"{self.name}, {self.unit}"
+
+
+@dataclass(slots=True)
+class TrialTexts:
+    """What is typed for one trial: reading name to text."""
+
+    name: str
+    group: str = ""
+    readings: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def empty(self) -> bool:
+        """Whether nothing is typed for this trial."""
+        return not any(text.strip() for text in self.readings.values())
+
+
+@dataclass(slots=True)
+class BalanceTexts:
+    """What is typed for one balance, in g; an empty repeatability is one that is not stated."""
+
+    readability_g: str
+    repeatability_g: str
+
+
+@dataclass(slots=True)
+class Form:
+    """Every text of the panel, as typed.
+
+    Attributes
+    ----------
+    title : str
+    invented : bool
+        Whether the readings are invented.
+    candidates : str
+        One a line.
+    coverage : str
+    recovery_low, recovery_high : str
+        Least and largest fraction of the product that is recovered and weighed as product.
+    rows : tuple of Row
+        The readings in the order they are made.
+    balances : dict of str to BalanceTexts
+        By the name of the instrument.
+    shared : dict of str to str
+        Readings that serve all trials.
+    trials : list of TrialTexts
+    """
+
+    title: str
+    invented: bool
+    candidates: str
+    coverage: str
+    recovery_low: str
+    recovery_high: str
+    rows: tuple[Row, ...]
+    balances: dict[str, BalanceTexts]
+    shared: dict[str, str]
+    trials: list[TrialTexts]
+
+
+def form_of(experiment: Experiment) -> Form:
+    """Return the form filled in with an experiment.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> form = form_of(experiments.load("hydrate-heating"))
+    >>> form.trials[0].readings["crucible + residue"], form.balances["balance"].repeatability_g
+    ('21.26; 21.17; 21.18', '0.005')
+    """
+    roles = {role.name: role for role in experiment.roles() if role.needs_reading}
+    names = dict.fromkeys((*experiment.reading_names(), *roles))
+    shared = {name for name in names if name in experiment.shared_readings or roles[name].once}
+    rows = tuple(
+        Row(name, role.unit, name in shared, role.repeated, role.optional)
+        for name in names
+        if (role := roles[name])
+    )
+    return Form(
+        title=experiment.title,
+        invented=experiment.invented,
+        candidates=write_candidates(experiment),
+        coverage=show(experiment.coverage),
+        recovery_low=show(experiment.recovery[0]),
+        recovery_high=show(experiment.recovery[1]),
+        rows=rows,
+        balances={
+            name: BalanceTexts(
+                show(one.readability_g),
+                "" if one.repeatability_g is None else show(one.repeatability_g),
+            )
+            for name, one in experiment.instruments.items()
+            if isinstance(one, Balance)
+        },
+        shared={
+            row.name: "; ".join(experiment.shared_readings.get(row.name, ()))
+            for row in rows
+            if row.shared
+        },
+        trials=[
+            TrialTexts(
+                trial.name,
+                trial.group,
+                {
+                    row.name: "; ".join(trial.readings.get(row.name, ()))
+                    for row in rows
+                    if not row.shared
+                },
+            )
+            for trial in experiment.trials
+        ],
+    )
+
+
+def copy_form(form: Form) -> Form:
+    """Return a form with the same texts that does not change with the first.
+
+    >>> from stoichkit import experiments
+    >>> form = form_of(experiments.load("tin-oxide"))
+    >>> copy_form(form) == form, copy_form(form).trials[0] is form.trials[0]
+    (True, False)
+    """
+    return replace(
+        form,
+        balances={name: replace(texts) for name, texts in form.balances.items()},
+        shared=dict(form.shared),
+        trials=[replace(one, readings=dict(one.readings)) for one in form.trials],
+    )
+
+
+def describe_place(form: Form, place: Place) -> str:
+    """Name a field in words.
+
+    >>> from stoichkit import experiments
+    >>> form = form_of(experiments.load("copper-silver"))
+    >>> describe_place(form, Place("reading", 0, "wire before"))
+    'bench 1, wire before'
+    """
+    trial = "all trials" if place.trial == ALL_TRIALS else form.trials[place.trial].name
+    if place.part == "reading":
+        return f"{trial}, {place.name}"
+    if place.part == "trial":
+        return trial
+    words = {
+        "coverage": "coverage probability",
+        "record": "the experiment",
+        "recovery_low": "least fraction recovered",
+        "recovery_high": "largest fraction recovered",
+    }
+    return f"{place.name}, {place.part}" if place.name else words.get(place.part, place.part)
+
+
+def next_trial_name(trials: Sequence[TrialTexts]) -> str:
+    """Return a name for a new trial, counted on from the last one.
+
+    >>> next_trial_name([TrialTexts("bench 1"), TrialTexts("bench 2")])
+    'bench 3'
+    """
+    taken = {one.name for one in trials}
+    match = _NUMBERED.fullmatch(trials[-1].name)
+    stem, number = (match[1], int(match[2])) if match else ("trial ", len(taken))
+    while (name := f"{stem}{number + 1}") in taken:
+        number += 1
+    return name
+
+
+_BETWEEN = re.compile(r"[;\n]")
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What follows from the form.
+
+    Attributes
+    ----------
+    experiment : Experiment
+        The last record that could be made of the form.
+    evidence : Evidence or None
+        Its evidence; None if nothing could be assessed yet.
+    refusals : mapping of Place to Refusal
+        Why the form as it stands cannot be used; empty if it can.
+    left_out : tuple of str
+        Names of trials in which nothing is typed.
+    """
+
+    experiment: Experiment
+    evidence: Evidence | None
+    refusals: Mapping[Place, Refusal]
+    left_out: tuple[str, ...] = ()
+
+    @property
+    def current(self) -> bool:
+        """Whether the evidence is that of the form as it stands."""
+        return not self.refusals
+
+
+def refusal_of(error: StoichkitError, *, line: bool = True) -> Refusal:
+    """Return an error as a refusal, without the name of the field it stands beside.
+
+    Parameters
+    ----------
+    error : StoichkitError
+    line : bool
+        Whether to keep a field that is the number of a line.
+
+    Examples
+    --------
+    >>> refusal_of(ExperimentError("There is no arrow.", field="line 2", given="x")).problem
+    'Line 2: There is no arrow.'
+    """
+    problem = error.problem
+    if isinstance(error, ExperimentError):
+        place = ", ".join(part for part in (error.path, error.field) if part)
+        problem = problem.removeprefix(f"{place}: ")
+        if line and error.field and error.field.startswith("line "):
+            problem = f"{error.field.capitalize()}: {problem}"
+    plain = StoichkitError("", given=error.given, allowed=error.allowed, fix=error.fix)
+    return Refusal(problem, str(plain).strip())
+
+
+def evaluate(form: Form, base: Experiment, last: Outcome | None) -> Outcome:
+    """Make a record of the form and assess it; keep the last evidence if that is not possible.
+
+    Parameters
+    ----------
+    form : Form
+    base : Experiment
+        The record that was loaded; gives everything the form does not show.
+    last : Outcome or None
+        What is kept where the form cannot be used.
+
+    Returns
+    -------
+    Outcome
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> from stoichkit.widgets.state.form import form_of
+    >>> lab = experiments.load("copper-silver")
+    >>> evaluate(form_of(lab), lab, None).evidence.verdict.candidates
+    ('copper(II)',)
+    """
+    reader = _Reader(form, base)
+    left_out = tuple(one.name for one in form.trials if one.empty)
+    fields = reader.fields()
+    before = (last.experiment, last.evidence) if last else (base, None)
+    if not reader.refusals:
+        try:
+            experiment = replace(base, **fields)
+            return Outcome(experiment, assess(experiment), {}, left_out)
+        except StoichkitError as error:
+            reader.refusals[reader.place_of(error)] = refusal_of(error)
+    return Outcome(*before, reader.refusals, left_out)
+
+
+class _Reader:
+    """Reads the form field by field and gathers the refusals."""
+
+    def __init__(self, form: Form, base: Experiment) -> None:
+        self.form, self.base = form, base
+        self.refusals: dict[Place, Refusal] = {}
+        self.used = [i for i, one in enumerate(form.trials) if not one.empty]
+
+    def fields(self) -> dict[str, Any]:
+        """Return the fields of the record, complete if nothing was refused."""
+        form = self.form
+        candidates, spec = self._candidates()
+        if not form.title.strip():
+            self.refusals[Place("title")] = Refusal("The title is empty.", "Type one line.")
+        if not self.used:
+            self.refusals[Place("trial", 0)] = Refusal(
+                "There are no readings yet.", "Type what the instruments showed."
+            )
+        return {
+            "title": form.title.strip(),
+            "invented": form.invented,
+            "coverage": self._coverage(),
+            "recovery": self._recovery(),
+            "candidates": candidates,
+            "candidate_spec": spec,
+            "instruments": {**self.base.instruments, **self._balances()},
+            "shared_readings": self._readings(form.shared, ALL_TRIALS),
+            "trials": tuple(self._trial(form.trials[index], index) for index in self.used),
+        }
+
+    def place_of(self, error: StoichkitError) -> Place:
+        """Return the field that an error about the whole record belongs to."""
+        where = getattr(error, "field", None) or ""
+        for number, index in enumerate(self.used, start=1):
+            for row in self.form.rows:
+                path = field_path("trials", number, row.name)
+                if where == path or where.startswith(f"{path}["):
+                    return Place("reading", index, row.name)
+            path = field_path("trials", number)
+            if where == path or where.startswith(f"{path}."):
+                return Place("trial", index)
+        for row in self.form.rows:
+            if where.startswith(field_path("shared", row.name)):
+                return Place("reading", ALL_TRIALS, row.name)
+        for part in ("candidates", "coverage", "title"):
+            if where.startswith(part):
+                return Place(part)
+        return Place("record")
+
+    def _candidates(self) -> tuple[tuple[Candidate, ...], CandidateSpec | None]:
+        try:
+            found = read_candidates(self.form.candidates, self.base)
+            return found, spec_of(found, self.base)
+        except StoichkitError as error:
+            self.refusals[Place("candidates")] = refusal_of(error)
+            return (), None
+
+    def _coverage(self) -> float:
+        try:
+            return checked_coverage(_share(self.form.coverage, "coverage probability"))
+        except StoichkitError as error:
+            self.refusals[Place("coverage")] = refusal_of(error)
+            return self.base.coverage
+
+    def _recovery(self) -> tuple[float, float]:
+        limits = []
+        for part in ("recovery_low", "recovery_high"):
+            try:
+                value = _share(getattr(self.form, part), "fraction")
+                checked_recovery((value, value))
+            except StoichkitError as error:
+                self.refusals[Place(part)] = Refusal(
+                    refusal_of(error).problem, "Allowed: above 0, at most 10; 1 for all of it."
+                )
+            else:
+                limits.append(value)
+        if len(limits) < 2:
+            return self.base.recovery
+        low, high = limits
+        if low > high:
+            self.refusals[Place("recovery_high")] = Refusal(
+                "The largest fraction is below the least.", f"Allowed: {low:g} or more."
+            )
+        return low, high
+
+    def _balances(self) -> dict[str, Instrument]:
+        found: dict[str, Instrument] = {}
+        for name, texts in self.form.balances.items():
+            balance = self.base.instruments[name]
+            assert isinstance(balance, Balance)
+            found[name] = self._balance(name, texts, balance)
+        return found
+
+    def _balance(self, name: str, texts: BalanceTexts, balance: Balance) -> Balance:
+        place = Place("readability", name=name)
+        try:
+            step = parse_number(texts.readability_g, "readability").value
+            balance = replace(balance, readability_g=step)
+            place = Place("repeatability", name=name)
+            typed = texts.repeatability_g
+            spread = parse_number(typed, "repeatability").value if typed.strip() else None
+            return replace(balance, repeatability_g=spread)
+        except StoichkitError as error:
+            self.refusals[place] = refusal_of(error)
+            return balance
+
+    def _readings(self, typed: Mapping[str, str], trial: int) -> dict[str, tuple[str, ...]]:
+        """Return the readings typed for one trial, or for all, and refuse what is no number."""
+        found = {}
+        for row in self.form.rows:
+            if row.name not in typed:
+                continue
+            try:
+                texts = _numbers(typed[row.name], row)
+                if texts:
+                    found[row.name] = texts
+            except StoichkitError as error:
+                self.refusals[Place("reading", trial, row.name)] = refusal_of(error)
+        return found
+
+    def _trial(self, typed: TrialTexts, index: int) -> Trial:
+        return Trial(typed.name, self._readings(typed.readings, index), typed.group)
+
+
+def _share(text: str, what: str) -> float:
+    """Read a number that may be given in percent."""
+    plain = text.strip()
+    value = parse_number(plain.removesuffix("%"), what).value
+    return round(value / 100, 12) if plain.endswith("%") else value
+
+
+def _numbers(text: str, row: Row) -> tuple[str, ...]:
+    """Return the numbers of one field, as typed; none for an optional one left empty."""
+    parts = [part.strip() for part in _BETWEEN.split(text)]
+    while len(parts) > 1 and not parts[-1]:
+        parts.pop()
+    if parts == [""]:
+        if row.optional:
+            return ()
+        raise ExperimentError("This reading is missing.", allowed=f"a number in {row.unit}")
+    if len(parts) > 1 and not row.repeated:
+        raise ExperimentError("This reading is made once.", given=text, fix="Type one number.")
+    for part in parts:
+        try:
+            parse_number(part)
+        except StoichkitError as error:
+            if row.repeated and " " in part and error.fix:
+                raise ExperimentError(
+                    error.problem,
+                    given=text,
+                    fix="Put a semicolon or a new line between repeated weighings.",
+                ) from error
+            raise
+    return tuple(parts)

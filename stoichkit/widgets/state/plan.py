@@ -1,0 +1,805 @@
+"""State of the panel “plan”, without Jupyter.
+
+The figures of a plan: as typed, and as numbers.
+
+The long calculations of a plan, step by step: each says what it does and can be stopped.
+
+What the panel “Plan a lab” holds: the typed figures, the last good plan, what is refused.
+
+Plain Python without Jupyter. The long calculations are methods that take a function to report to,
+so that they can run beside a panel and be stopped.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+
+from ..._common import write_whole
+from ...bench.datasheet import write_datasheet
+from ...bench.plan import BenchPlan, bench_plan
+from ...decision.evidence import assess
+from ...errors import ExperimentError, ModelError, Refusal, StoichkitError
+from ...experiments.record import Experiment
+from ...measurement.displays import Balance
+from ...measurement.weighing import MassByDifference
+from ...planning.design import DesignMap, design_map, with_readability
+from ...planning.outcomes import Chances
+from ...planning.plan import OperatingCharacteristic, Plan, chances
+from ...planning.questions import (
+    Answer,
+    coarsest_balance,
+    fewest_trials,
+    largest_recovery,
+    smallest_amount,
+)
+from ...planning.sentences import (
+    amount_label,
+    amount_text,
+    consumed_molar_mass,
+    setting_sentence,
+    step_text,
+)
+from ...uncertainty.readings import parse_number
+from ...uncertainty.sources import nominal
+from ..kit.history import History
+from ..kit.saving import free_target, target_path
+from ..kit.work import Report, silent
+from .form import refusal_of
+from .readings import read_source
+
+__all__ = [
+    "FIELDS",
+    "QUESTIONS",
+    "Figures",
+    "PlanState",
+    "PlanTexts",
+    "SampleCost",
+    "answer",
+    "characteristic",
+    "design",
+    "first_texts",
+    "label_of_figure",
+    "read_figures",
+    "sample_cost",
+]
+
+FIELDS = (
+    "amount",
+    "trials",
+    "spread",
+    "target",
+    "readability",
+    "repeatability",
+    "recovery_low",
+    "recovery_high",
+    "excess",
+    "groups",
+)
+"""Names of the figures, in the order of the panel."""
+_PERCENT = re.compile(r"(.*?)\s*%\s*")
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """The figures of a plan, read from the texts.
+
+    Attributes
+    ----------
+    plan : Plan
+    target : float
+        Chance of a right conclusion asked for.
+    excess : float
+        How many times over reagents in excess are taken.
+    groups : int
+    """
+
+    plan: Plan
+    target: float
+    excess: float
+    groups: int
+
+
+def first_texts(base: Experiment) -> dict[str, str]:
+    """Return the figures of an experiment as texts: its usual amount, trials and balance.
+
+    >>> from stoichkit import experiments
+    >>> first_texts(experiments.load("copper-silver"))["amount"]
+    '0.11'
+    """
+    amount = abs(nominal(assess(base).n_consumed)) * consumed_molar_mass(base)
+    balance = _balance_of(base)
+    stated = None if balance is None else balance.repeatability_g
+    low, high = base.recovery
+    return {
+        "amount": _short(float(f"{amount:.2g}")),
+        "trials": str(min(len(base.trials), 64)),
+        "spread": "10 %",
+        "target": "0.9",
+        "readability": "" if balance is None else _short(balance.readability_g),
+        "repeatability": "" if stated is None else _short(stated),
+        "recovery_low": _short(low),
+        "recovery_high": _short(high),
+        "excess": "1.2",
+        "groups": "6",
+    }
+
+
+def label_of_figure(name: str, base: Experiment) -> str:
+    """Return the label of a figure."""
+    text = amount_label(base)
+    return {
+        "amount": text[:1].upper() + text[1:],
+        "trials": "Trials of each group",
+        "spread": "Each amount is met to within",
+        "target": "Target: chance of a right conclusion",
+        "readability": "Readability of the balance, g",
+        "repeatability": "Repeatability of the balance, g",
+        "recovery_low": "Least fraction of the product recovered",
+        "recovery_high": "Largest fraction (above 1: water or residue)",
+        "excess": "Reagents in excess, times over",
+        "groups": "Groups",
+    }[name]
+
+
+def read_figures(
+    texts: Mapping[str, str], base: Experiment
+) -> tuple[Figures | None, dict[str, Refusal]]:
+    """Read all texts of a plan.
+
+    Returns
+    -------
+    (Figures or None, dict of str to Refusal)
+        The figures, or why texts cannot be used.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> lab = experiments.load("copper-silver")
+    >>> texts = first_texts(lab)
+    >>> read_figures(texts, lab)[0].plan.trials
+    4
+    >>> print(read_figures({**texts, "spread": "10"}, lab)[1]["spread"])
+    This figure cannot be used. Given: 10. Allowed: 0 to 90 %.
+    """
+    weighed = _balance_of(base) is not None
+    refusals: dict[str, Refusal] = {}
+    numbers: dict[str, float] = {}
+    for name in FIELDS:
+        optional = name == "repeatability" or (name == "readability" and not weighed)
+        try:
+            numbers[name] = _number(name, texts[name], optional)
+        except StoichkitError as error:
+            refusals[name] = refusal_of(error)
+    if refusals:
+        return None, refusals
+    low, high = numbers["recovery_low"], numbers["recovery_high"]
+    if low > high:
+        advice = f"Allowed: {low:g} or more."
+        return None, {"recovery_high": Refusal("The largest fraction is below the least.", advice)}
+    try:
+        experiment = replace(base, recovery=(low, high))
+        for name, instrument in experiment.instruments.items():
+            if isinstance(instrument, Balance):
+                experiment = experiment.with_instrument(name, _changed(instrument, numbers))
+        plan = Plan(
+            experiment=experiment,
+            consumed_mol=numbers["amount"] / consumed_molar_mass(base),
+            trials=int(numbers["trials"]),
+            spread=numbers["spread"],
+        )
+    except StoichkitError as error:
+        return None, {"amount": refusal_of(error)}
+    return Figures(plan, numbers["target"], numbers["excess"], int(numbers["groups"])), {}
+
+
+def _balance_of(experiment: Experiment) -> Balance | None:
+    found = (i for i in experiment.instruments.values() if isinstance(i, Balance))
+    return next(found, None)
+
+
+def _changed(balance: Balance, numbers: Mapping[str, float]) -> Balance:
+    step, noise = numbers["readability"], numbers["repeatability"]
+    return replace(
+        balance,
+        readability_g=step,
+        repeatability_g=None if math.isnan(noise) else noise,
+        linearity_g=balance.linearity_g * step / balance.readability_g,
+    )
+
+
+def _number(name: str, text: str, optional: bool) -> float:
+    """Read one text; nan where it may be empty and is."""
+    low, high, words = _LIMITS[name]
+    if optional and not text.strip():
+        return math.nan
+    match = _PERCENT.fullmatch(text)
+    value = parse_number(match[1] if match else text, "figure").value
+    if match:
+        value /= 100
+    whole = name in ("trials", "groups")
+    if not low <= value <= high or (whole and value != int(value)):
+        raise ModelError("This figure cannot be used.", given=text, allowed=words)
+    return value
+
+
+_LIMITS = {
+    "amount": (1e-9, 1e6, "above 0"),
+    "trials": (1, 64, "a whole number, 1 to 64"),
+    "spread": (0.0, 0.9, "0 to 90 %"),
+    "target": (0.05, 0.999, "0.05 to 0.999"),
+    "readability": (1e-6, 100.0, "0.000001 to 100 g"),
+    "repeatability": (0.0, 100.0, "0 to 100 g, or empty: half the readability is assumed"),
+    "recovery_low": (0.05, 10.0, "0.05 to 10"),
+    "recovery_high": (0.05, 10.0, "0.05 to 10"),
+    "excess": (1.0, 20.0, "1 to 20"),
+    "groups": (1, 60, "a whole number, 1 to 60"),
+}
+
+
+def _short(value: float) -> str:
+    """Write a number without a power of ten."""
+    text = f"{value:.9f}".rstrip("0").rstrip(".")
+    return text or "0"
+
+
+QUESTIONS = {
+    "amount": "smallest amount",
+    "trials": "fewest trials",
+    "balance": "coarsest balance",
+    "recovery": "largest recovery allowance",
+}
+_ASK: dict[str, Callable[..., Answer]] = {
+    "amount": smallest_amount,
+    "trials": fewest_trials,
+    "balance": coarsest_balance,
+    "recovery": largest_recovery,
+}
+_STEPS_G = (0.0001, 1.0)
+_SETTLED = 0.004
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _WatchedPlan(Plan):
+    """A plan that tells whenever a plan is derived from it or worked out.
+
+    The questions of planning try one plan after another; this is how they can be stopped between
+    two of them.
+    """
+
+    watch: Callable[[Plan], None] = field(compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        Plan.__post_init__(self)
+        self.watch(self)
+
+    def expected_readings(self, truth: str) -> dict[str, float]:
+        self.watch(self)
+        return Plan.expected_readings(self, truth)
+
+
+def _watched(plan: Plan, watch: Callable[[Plan], None]) -> _WatchedPlan:
+    return _WatchedPlan(
+        experiment=plan.experiment,
+        consumed_mol=plan.consumed_mol,
+        trials=plan.trials,
+        spread=plan.spread,
+        watch=watch,
+    )
+
+
+def _plain(found: OperatingCharacteristic) -> OperatingCharacteristic:
+    """Return a result whose plan is watched no more."""
+    p = found.plan
+    plan = Plan(
+        experiment=p.experiment, consumed_mol=p.consumed_mol, trials=p.trials, spread=p.spread
+    )
+    return OperatingCharacteristic(plan, found.chances)
+
+
+def characteristic(plan: Plan, report: Report) -> OperatingCharacteristic:
+    """Return the chance of each verdict for each candidate taken as true.
+
+    Parameters
+    ----------
+    plan : Plan
+    report : callable
+        Called before each candidate; may raise to stop.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> said = []
+    >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.002)
+    >>> characteristic(plan, said.append).right > 0.9, said[0]
+    (True, 'Chances if copper(I) is true (1 of 2) …')
+    """
+    names = [c.name for c in plan.experiment.candidates]
+    found: dict[str, Chances] = {}
+    for number, name in enumerate(names, start=1):
+        report(f"Chances if {name} is true ({number} of {len(names)}) …")
+        found[name] = chances(plan, name)
+    return OperatingCharacteristic(plan, found)
+
+
+def answer(plan: Plan, question: str, target: float, report: Report) -> Answer:
+    """Answer a planning question.
+
+    Parameters
+    ----------
+    plan : Plan
+    question : str
+        ``"amount"``, ``"trials"``, ``"balance"`` or ``"recovery"``.
+    target : float
+        Chance of a right conclusion for every candidate.
+    report : callable
+        Called with every plan that is tried; may raise to stop.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> said = []
+    >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.002)
+    >>> answer(plan, "trials", 0.9, said.append).value, said[0]
+    (1.0, 'Looking for the fewest trials: 1 trial, 0.127 g of Cu, read to 0.01 g …')
+    """
+
+    def watch(tried: Plan) -> None:
+        report(f"Looking for the {QUESTIONS[question]}: {_tried(tried)} …")
+
+    found = _ASK[question](_watched(plan, watch), target=target)
+    short = None if found.short is None else _plain(found.short)
+    return replace(found, at=_plain(found.at), short=short)
+
+
+def _tried(plan: Plan) -> str:
+    trials = f"{plan.trials} trial{'s' if plan.trials > 1 else ''}"
+    steps = [
+        step_text(i.readability_g)
+        for i in plan.experiment.instruments.values()
+        if isinstance(i, Balance)
+    ]
+    low, high = plan.experiment.recovery
+    allowed = "" if (low, high) == (1.0, 1.0) else f", recovery {low:g} to {high:g}"
+    balance = f", read to {steps[0]}" if steps else ""
+    return f"{trials}, {amount_text(plan)}{balance}{allowed}"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SampleCost:
+    """The smallest amount on the balance of a plan and on one ten times coarser.
+
+    Attributes
+    ----------
+    fine, coarse : Answer
+    fine_g, coarse_g : float
+        Display steps, g.
+    """
+
+    fine: Answer
+    coarse: Answer
+    fine_g: float
+    coarse_g: float
+
+
+def sample_cost(plan: Plan, fine_g: float, target: float, report: Report) -> SampleCost:
+    """Return what a ten times coarser balance costs in sample.
+
+    Parameters
+    ----------
+    plan : Plan
+    fine_g : float
+        Display step of its balance, g.
+    target, report
+        As for :func:`answer`.
+    """
+    coarse_g = float(f"{10 * fine_g:.6g}")
+    coarse = replace(
+        plan,
+        experiment=with_readability(plan.experiment, coarse_g),
+        consumed_mol=10 * plan.consumed_mol,
+    )
+    return SampleCost(
+        answer(plan, "amount", target, report),
+        answer(coarse, "amount", target, report),
+        fine_g,
+        coarse_g,
+    )
+
+
+def design(plan: Plan, target: float, marked_g: tuple[float, ...], report: Report) -> DesignMap:
+    """Return the chance of a right conclusion over reacting masses and balances.
+
+    Weighings of two substances by themselves take a fraction of a second; other labs are worked
+    out on a coarser grid, balance by balance, the coarsest first.
+
+    Parameters
+    ----------
+    plan : Plan
+        Of a consumed species that is weighed.
+    target : float
+    marked_g : tuple of float
+        Display steps that must be on the map, g, rising, one or more.
+    report : callable
+        Called before each candidate of each cell; may raise to stop.
+
+    Raises
+    ------
+    ModelError
+        If the consumed species is not weighed.
+    """
+    mass = plan.consumed_mass_g
+    report("Working out the map …")
+    quick = _separate_weighings(plan.experiment)
+    low, high = (min(*_STEPS_G, *marked_g), max(*_STEPS_G, *marked_g))
+    if math.isnan(mass):
+        mass = 1.0  # electrons: the design map says why there is none
+        quick = True
+    if quick:
+        steps = _with_marks(np.geomspace(low, high, 49), marked_g)
+        masses = np.geomspace(min(mass / 3, marked_g[0] / 2), max(3 * mass, 30 * marked_g[-1]), 101)
+        return design_map(
+            plan.experiment,
+            masses_g=masses,
+            readabilities_g=steps,
+            trials=plan.trials,
+            spread=plan.spread,
+            target=target,
+        )
+    steps = np.array(sorted({0.1, 0.01, 0.001, *marked_g}))
+    masses = np.geomspace(mass / 100, mass * 10, 16)
+    rows = []
+    for number, step in enumerate(steps[::-1], start=1):
+        words = f"Map: balance read to {step_text(float(step))}, {number} of {steps.size}"
+        rows.append(_row(plan, float(step), masses, report, words))
+    chance, hardest = (np.array([row[i] for row in rows[::-1]]) for i in (0, 1))
+    return DesignMap(masses, steps, chance, hardest, target, plan.trials)
+
+
+def _separate_weighings(experiment: Experiment) -> bool:
+    """Return whether both substances are weighed and share no reading."""
+    models = (experiment.consumed, experiment.produced)
+    if not all(isinstance(m, MassByDifference) for m in models):
+        return False
+    names = [role.name for model in models for role in model.roles()]
+    return len(set(names)) == len(names)
+
+
+def _with_marks(steps: np.ndarray, marked_g: tuple[float, ...]) -> np.ndarray:
+    """Move the nearest of the steps onto each mark."""
+    steps = steps.copy()
+    for mark in marked_g:
+        steps[int(np.argmin(np.abs(np.log(steps / mark))))] = mark
+    return steps
+
+
+def _row(
+    plan: Plan, step_g: float, masses: np.ndarray, report: Report, words: str
+) -> tuple[list[float], list[int]]:
+    """Return chances and hardest candidates of one balance, rising masses, until they settle."""
+    mol_per_g = plan.consumed_mol / plan.consumed_mass_g
+    chance: list[float] = []
+    hardest: list[int] = []
+    for number, mass in enumerate(masses, start=1):
+        if len(chance) > 1 and min(chance[-2:]) > 0.9 and abs(chance[-1] - chance[-2]) < _SETTLED:
+            chance.append(chance[-1])
+            hardest.append(hardest[-1])
+            continue
+        changed = with_readability(plan.experiment, step_g)
+        cell = replace(plan, experiment=changed, consumed_mol=float(mass) * mol_per_g)
+        each = []
+        for one in changed.candidates:
+            report(f"{words}; mass {number} of {masses.size} …")
+            each.append(chances(cell, one.name).right)
+        chance.append(min(each))
+        hardest.append(each.index(min(each)))
+    return chance, hardest
+
+
+_AT_HAND_G = (0.1, 0.01, 0.001)
+_OF_THE_RECORD = ("readability", "repeatability", "recovery_low", "recovery_high")
+
+
+@dataclass(frozen=True, slots=True)
+class PlanTexts:
+    """All that the panel holds.
+
+    Attributes
+    ----------
+    base : Experiment
+    name : str
+    texts : tuple of (str, str)
+        Names and texts of the figures.
+    figures : Figures
+        The last that could be read.
+    """
+
+    base: Experiment
+    name: str
+    texts: tuple[tuple[str, str], ...]
+    figures: Figures
+
+
+class PlanState:
+    """The texts typed into the panel and the plan they make.
+
+    Parameters
+    ----------
+    source : Experiment or str
+        A record, the name of a ready experiment, or the text of an experiment file.
+    history : History, optional
+        Shared with other states, so that they are undone together; one of its own if left out.
+
+    Attributes
+    ----------
+    history : History
+        The changes that can be undone.
+    base : Experiment
+        The record that was loaded.
+    name : str
+        Name of the ready experiment, "" for another.
+    texts : dict of str to str
+        Every figure as typed, by the names in :data:`.plan_figures.FIELDS`.
+    refusals : dict of str to Refusal
+        Why a text cannot be used; empty if all can.
+    figures : Figures
+        Those of the texts, or from before the first refusal.
+
+    Raises
+    ------
+    ExperimentError
+        If there is no such experiment, or the text is faulty.
+
+    Examples
+    --------
+    >>> state = PlanState("copper-silver")
+    >>> state.set("trials", "four")
+    >>> list(state.refusals), state.texts["trials"], state.figures.plan.trials
+    (['trials'], 'four', 4)
+    >>> state.set("trials", "2")
+    >>> state.refusals, state.figures.plan.trials
+    ({}, 2)
+    """
+
+    base: Experiment
+    name: str
+    texts: dict[str, str]
+    refusals: dict[str, Refusal]
+    figures: Figures
+
+    def __init__(
+        self,
+        source: Experiment | str = "copper-silver",
+        *,
+        name: str = "",
+        history: History | None = None,
+    ) -> None:
+        self._subscribers: list[Callable[[bool], None]] = []
+        self._saved: set[Path] = set()
+        self._open(*read_source(source, name))
+        self.history = History() if history is None else history
+        self.history.join("plan", self.held, self.restore)
+
+    def subscribe(self, callback: Callable[[bool], None]) -> Callable[[], None]:
+        """Have a function called after each change; the function returned ends that.
+
+        It is told whether another experiment was loaded.
+        """
+        self._subscribers.append(callback)
+
+        def stop() -> None:
+            if callback in self._subscribers:
+                self._subscribers.remove(callback)
+
+        return stop
+
+    def load(self, source: Experiment | str, *, name: str = "") -> None:
+        """Begin with another experiment, its usual amount, trials and balance.
+
+        Raises
+        ------
+        ExperimentError
+            If there is no such experiment, or the text is faulty; nothing has changed then.
+        """
+        base, name = read_source(source, name)
+        self.history.record(f"opened {name or base.title}")
+        self._open(base, name)
+        self._tell(loaded=True)
+
+    def _open(self, base: Experiment, name: str) -> None:
+        self.base, self.name = base, name
+        self.texts = first_texts(base)
+        self._read()
+
+    def follow(self, base: Experiment) -> None:
+        """Go on with the same lab after its record was changed; keep what can be kept.
+
+        Figures of the instruments and of the product are taken from the record if they were
+        changed there.
+
+        Examples
+        --------
+        >>> state = PlanState("copper-silver")
+        >>> state.set("amount", "0.2")
+        >>> from dataclasses import replace
+        >>> state.follow(replace(state.base, recovery=(0.9, 1.0)))
+        >>> state.texts["recovery_low"], state.texts["amount"]
+        ('0.9', '0.2')
+        """
+        old, new = first_texts(self.base), first_texts(base)
+        self.base = base
+        for name in _OF_THE_RECORD:
+            if old[name] != new[name]:
+                self.texts[name] = new[name]
+        self._read()
+        self._tell(loaded=True)
+
+    def held(self) -> PlanTexts:
+        """Return all that is held, as a value that does not change with the state."""
+        return PlanTexts(self.base, self.name, tuple(self.texts.items()), self.figures)
+
+    def restore(self, held: PlanTexts) -> None:
+        """Bring back what was held."""
+        loaded = held.base != self.base
+        self.base, self.name, self.figures = held.base, held.name, held.figures
+        self.texts = dict(held.texts)
+        self._read()
+        self._tell(loaded=loaded)
+
+    def label(self, name: str) -> str:
+        """Return the label of a figure.
+
+        >>> PlanState("copper-silver").label("amount")
+        'Mass of Cu to react in each trial, g'
+        """
+        return label_of_figure(name, self.base)
+
+    def set(self, name: str, text: str) -> None:
+        """Take over what is typed for a figure.
+
+        Raises
+        ------
+        ExperimentError
+            If there is no such figure.
+        """
+        if name not in self.texts:
+            raise ExperimentError("There is no such figure.", given=name, allowed=", ".join(FIELDS))
+        if self.texts[name] == text:
+            return
+        self.history.record(f"typed {self.label(name)}", key=("plan", name))
+        self.texts[name] = text
+        self._read()
+        self._tell()
+
+    def _read(self) -> None:
+        """Read all texts; keep the figures from before where one is refused."""
+        figures, self.refusals = read_figures(self.texts, self.base)
+        if figures is not None:
+            self.figures = figures
+
+    def _tell(self, *, loaded: bool = False) -> None:
+        for callback in tuple(self._subscribers):
+            callback(loaded)
+
+    @property
+    def balance_g(self) -> float:
+        """Readability of the balance, g; nan without one."""
+        for instrument in self.figures.plan.experiment.instruments.values():
+            if isinstance(instrument, Balance):
+                return instrument.readability_g
+        return math.nan
+
+    @property
+    def marked_g(self) -> tuple[float, ...]:
+        """Balances at hand: that of the plan and the usual ones, g."""
+        own = () if math.isnan(self.balance_g) else (self.balance_g,)
+        return tuple(sorted({*_AT_HAND_G, *own}))
+
+    def characteristic(self, report: Report = silent) -> OperatingCharacteristic:
+        """Return the chance of each verdict; see :func:`.plan_tasks.characteristic`."""
+        return characteristic(self.figures.plan, report)
+
+    def answer(self, question: str, report: Report = silent) -> Answer:
+        """Answer a planning question; see :func:`.plan_tasks.answer`."""
+        if question == "balance":
+            self._need_balance()
+        return answer(self.figures.plan, question, self.figures.target, report)
+
+    def sample_cost(self, report: Report = silent) -> SampleCost:
+        """Return what a ten times coarser balance costs; see :func:`.plan_tasks.sample_cost`."""
+        self._need_balance()
+        return sample_cost(self.figures.plan, self.balance_g, self.figures.target, report)
+
+    def _need_balance(self) -> None:
+        if math.isnan(self.balance_g):
+            raise ModelError(
+                "Nothing is weighed in this experiment.",
+                fix="Ask for the smallest amount or the fewest trials.",
+            )
+
+    def design(self, report: Report = silent) -> DesignMap:
+        """Return the map of balances and masses; see :func:`.plan_tasks.design`."""
+        return design(self.figures.plan, self.figures.target, self.marked_g, report)
+
+    def bench(self, found: OperatingCharacteristic | None = None) -> BenchPlan:
+        """Return the bench plan, with the chances if they are those of this plan."""
+        figures = self.figures
+        if found is None or found.plan != figures.plan:
+            return bench_plan(figures.plan, excess=figures.excess, groups=figures.groups)
+        return bench_plan(
+            figures.plan,
+            excess=figures.excess,
+            groups=figures.groups,
+            chances={name: one.right for name, one in found.chances.items()},
+            chances_text=setting_sentence(figures.plan),
+        )
+
+    def save(
+        self,
+        kind: str,
+        path: str,
+        *,
+        found: OperatingCharacteristic | None = None,
+        replace_file: bool = False,
+    ) -> Path:
+        """Write the bench plan or the blank data sheet, whole or not at all.
+
+        Parameters
+        ----------
+        kind : str
+            ``"plan"`` (a name that ends in .html or .md) or ``"sheet"`` (.csv or .xlsx).
+        path : str
+            Name of the file, see :func:`.saving.target_path`.
+        found : OperatingCharacteristic, optional
+            Chances to be shown in the plan.
+        replace_file : bool
+            Whether a file that this state has not written itself may be replaced.
+
+        Returns
+        -------
+        pathlib.Path
+            Full name of the file written.
+
+        Raises
+        ------
+        ExperimentError
+            If a figure cannot be used, the name ends in something else, or the file exists.
+        """
+        if self.refusals:
+            name, refusal = next(iter(self.refusals.items()))
+            raise ExperimentError(
+                f"This plan cannot be saved yet: {self.label(name)}: {refusal}",
+                fix="Correct the figures marked as not used.",
+            )
+        endings = {"plan": (".html", ".md"), "sheet": (".csv", ".xlsx")}[kind]
+        target = target_path(path)
+        if target.suffix.lower() not in endings:
+            raise ExperimentError(
+                "This cannot be the name of such a file.",
+                given=target.name,
+                allowed=f"a name that ends in {' or '.join(endings)}",
+            )
+        target = free_target(path, self._saved, replace_file=replace_file)
+        if kind == "sheet":
+            plan = self.figures.plan
+            write_datasheet(plan.experiment, target, groups=self.figures.groups, trials=plan.trials)
+        else:
+            made = self.bench(found)
+            html = target.suffix.lower() == ".html"
+            write_whole(target, (made.to_html() if html else made.to_markdown()).encode())
+        self._saved.add(target)
+        return target
+
+    def suggested(self, kind: str) -> str:
+        """Return a name for a file: ``"plan"`` or ``"sheet"``.
+
+        >>> PlanState("tin-oxide").suggested("sheet")
+        'my-tin-oxide-sheet.csv'
+        """
+        ending = {"plan": "plan.html", "sheet": "sheet.csv"}[kind]
+        return f"my-{self.name or 'lab'}-{ending}"

@@ -1,0 +1,711 @@
+"""State of the readings panel, snapshots, sources.
+
+What an experiment can be opened from: a record, a name, or the text of a file.
+
+How the readings stand at one moment, kept apart from what changes; to JSON and back.
+
+The texts that a readings panel holds, what follows from them, and how they are remembered.
+
+Nothing typed is lost or changed; what cannot be used is refused with its reason, and the evidence
+from before that field was touched stays until everything can be used again. (A text half typed
+may be a number too, so the evidence of the moment before would depend on the speed of typing.)
+
+What the readings panel holds: the typed texts, the last good evidence, and what is refused.
+
+Plain Python without Jupyter. Nothing typed is lost or changed; what cannot be used is refused
+with its reason, and the evidence from before that field was touched stays until everything can be
+used again. (A text half typed may be a number too, so the evidence of the moment before would
+depend on the speed of typing.)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass
+from enum import StrEnum
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, TypeVar
+
+from ... import experiments
+from ...decision.evidence import Evidence
+from ...errors import ExperimentError
+from ...experiments.record import Experiment
+from ...experiments.store import parse_experiment, save_experiment
+from ..kit.history import History
+from ..kit.saving import free_target, suggested_path
+from .form import (
+    ALL_TRIALS,
+    BalanceTexts,
+    Form,
+    Outcome,
+    Place,
+    TrialTexts,
+    copy_form,
+    describe_place,
+    evaluate,
+    form_of,
+    next_trial_name,
+)
+
+__all__ = [
+    "MAX_TRIALS",
+    "Change",
+    "HeldTexts",
+    "ReadingsState",
+    "Snapshot",
+    "checked_source",
+    "read_source",
+    "snapshot_from",
+    "snapshot_tables",
+    "together",
+]
+
+
+def read_source(source: Experiment | str, name: str = "") -> tuple[Experiment, str]:
+    """Return an experiment and the name it goes by.
+
+    Parameters
+    ----------
+    source : Experiment or str
+        A record, the name of a ready experiment, or the text of an experiment file.
+    name : str
+        Name of the file that the text comes from.
+
+    Returns
+    -------
+    (Experiment, str)
+        The record; the name of the ready experiment, or ``name``.
+
+    Raises
+    ------
+    ExperimentError
+        If there is no such experiment, or the text is faulty.
+
+    Examples
+    --------
+    >>> read_source("tin-oxide")[1]
+    'tin-oxide'
+    """
+    if isinstance(source, Experiment):
+        return source, name
+    if "\n" in source or "=" in source:
+        return parse_experiment(source, name), name
+    return experiments.load(source.strip()), source.strip()
+
+
+MOST = 1000
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """All that a readings panel holds.
+
+    Attributes
+    ----------
+    base : Experiment
+        The record that was loaded.
+    name : str
+    form : Form
+        The texts; nothing changes this copy.
+    good : Form or None
+        The last texts that could all be used, None if those of the record.
+    removed : tuple of TrialTexts
+        Trials that were removed last.
+    """
+
+    base: Experiment
+    name: str
+    form: Form
+    good: Form | None = None
+    removed: tuple[TrialTexts, ...] = ()
+
+
+@lru_cache(maxsize=4)
+def _json_of(base: Experiment) -> str:
+    return base.to_json()
+
+
+def snapshot_tables(snapshot: Snapshot) -> dict[str, Any]:
+    """Return a snapshot as tables, lists and texts that JSON can hold.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> import json
+    >>> lab = experiments.load("tin-oxide")
+    >>> before = Snapshot(lab, "tin-oxide", form_of(lab))
+    >>> snapshot_from(json.loads(json.dumps(snapshot_tables(before)))) == before
+    True
+    """
+    return {
+        "experiment": _json_of(snapshot.base),
+        "name": snapshot.name,
+        "form": _form_tables(snapshot.form),
+        "good": None if snapshot.good is None else _form_tables(snapshot.good),
+        "removed": [asdict(one) for one in snapshot.removed],
+    }
+
+
+def _form_tables(form: Form) -> dict[str, Any]:
+    tables = asdict(form)
+    del tables["rows"]  # they follow from the experiment
+    return tables
+
+
+def snapshot_from(tables: Any) -> Snapshot:
+    """Return the snapshot that tables stand for, checked down to every text.
+
+    Raises
+    ------
+    ExperimentError
+        If they are not those of a snapshot.
+    """
+    top = _table(tables)
+    base = Experiment.from_json(_text(top.get("experiment")))
+    good = top.get("good")
+    return Snapshot(
+        base,
+        _text(top.get("name")),
+        _form(top.get("form"), base),
+        None if good is None else _form(good, base),
+        tuple(_trial(one, form_of(base)) for one in _list(top.get("removed"))),
+    )
+
+
+def _form(value: Any, base: Experiment) -> Form:
+    """Return a form with the fields of the record and the texts of a table."""
+    found, tables = form_of(base), _table(value)
+    trials = [_trial(one, found) for one in _list(tables.get("trials"))]
+    balances = _same_names(tables.get("balances"), found.balances, _balance)
+    if not trials or not isinstance(tables.get("invented"), bool):
+        raise _damaged("trials, and whether they are invented")
+    return Form(
+        title=_text(tables.get("title")),
+        invented=tables["invented"],
+        candidates=_text(tables.get("candidates")),
+        coverage=_text(tables.get("coverage")),
+        recovery_low=_text(tables.get("recovery_low")),
+        recovery_high=_text(tables.get("recovery_high")),
+        rows=found.rows,
+        balances=balances,
+        shared=_same_names(tables.get("shared"), found.shared, _text),
+        trials=trials,
+    )
+
+
+def _trial(value: Any, form: Form) -> TrialTexts:
+    tables = _table(value)
+    names = {row.name: "" for row in form.rows if not row.shared}
+    readings = _same_names(tables.get("readings"), names, _text)
+    return TrialTexts(_text(tables.get("name")), _text(tables.get("group")), readings)
+
+
+def _balance(value: Any) -> BalanceTexts:
+    tables = _table(value)
+    return BalanceTexts(_text(tables.get("readability_g")), _text(tables.get("repeatability_g")))
+
+
+def _same_names(value: Any, wanted: Mapping[str, object], read: Callable[[Any], T]) -> dict[str, T]:
+    tables = _table(value)
+    if set(tables) != set(wanted):
+        raise _damaged(", ".join(wanted))
+    return {name: read(tables[name]) for name in wanted}
+
+
+def _table(value: Any) -> dict[str, Any]:
+    if not isinstance(value, dict) or len(value) > MOST:
+        raise _damaged("a table")
+    return value
+
+
+def _list(value: Any) -> list[Any]:
+    if not isinstance(value, list) or len(value) > MOST:
+        raise _damaged("a list")
+    return value
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str):
+        raise _damaged("a text")
+    return value
+
+
+def _damaged(allowed: str) -> ExperimentError:
+    return ExperimentError("What was kept of the typed texts is damaged.", allowed=allowed)
+
+
+MAX_TRIALS = 30
+"""Most trials that the panel shows; more than that belong in a table of class data."""
+
+
+class Change(StrEnum):
+    """What subscribers are told has changed."""
+
+    FORM = "another experiment was loaded"
+    TRIALS = "a trial was added or removed"
+    TEXT = "a text was typed"
+
+
+def together(one: Change, other: Change) -> Change:
+    """Return the change that stands for two.
+
+    >>> together(Change.TEXT, Change.FORM).name
+    'FORM'
+    """
+    order = tuple(Change)
+    return min(one, other, key=order.index)
+
+
+class HeldTexts:
+    """The form of an experiment with its evidence, its history and those who are told of changes.
+
+    Parameters
+    ----------
+    source : Experiment or str
+        A record, the name of a ready experiment, or the text of an experiment file.
+    history : History, optional
+        Shared with other states, so that they are undone together; one of its own if left out.
+
+    Raises
+    ------
+    ExperimentError
+        If there is no such experiment, or the text is faulty.
+    """
+
+    form: Form
+    name: str
+    _base: Experiment
+    _outcome: Outcome | None
+    _before: Outcome | None
+    _good: Form | None
+    _edited: Place | None
+    _stale: bool
+
+    def __init__(
+        self, source: Experiment | str = "copper-silver", *, history: History | None = None
+    ) -> None:
+        self._subscribers: list[Callable[[Change], None]] = []
+        self._removed: list[TrialTexts] = []
+        self._saved: set[Path] = set()
+        self._open(*checked_source(source, ""))
+        self.history = History() if history is None else history
+        self.history.join("readings", self.snapshot, self.restore)
+
+    @property
+    def outcome(self) -> Outcome:
+        """Evidence, refusals and trials left out; worked out when first asked for."""
+        if self._outcome is None:
+            self._outcome = evaluate(form_of(self._base), self._base, None)
+        if self._stale:
+            self._outcome = evaluate(self.form, self._base, self._before)
+            self._stale = False
+        return self._outcome
+
+    @property
+    def evidence(self) -> Evidence | None:
+        """Evidence of the form, or from before the field was touched that is now refused."""
+        return self.outcome.evidence
+
+    @property
+    def base(self) -> Experiment:
+        """The record that was loaded."""
+        return self._base
+
+    @property
+    def experiment(self) -> Experiment:
+        """The last record that could be made of the form."""
+        return self.outcome.experiment
+
+    def subscribe(self, callback: Callable[[Change], None]) -> Callable[[], None]:
+        """Have a function called after each change; the function returned ends that.
+
+        >>> from stoichkit.widgets.state.readings import ReadingsState
+        >>> state, heard = ReadingsState(), []
+        >>> stop = state.subscribe(heard.append)
+        >>> state.set_coverage("99 %")
+        >>> stop()
+        >>> state.set_coverage("95 %")
+        >>> heard
+        [<Change.TEXT: 'a text was typed'>]
+        """
+        self._subscribers.append(callback)
+
+        def stop() -> None:
+            if callback in self._subscribers:
+                self._subscribers.remove(callback)
+
+        return stop
+
+    def _open(self, experiment: Experiment, name: str) -> None:
+        self._base, self.form, self.name = experiment, form_of(experiment), name
+        self._outcome, self._stale = None, False
+        self._before = self._good = self._edited = None
+        self._removed.clear()
+
+    def undo(self) -> str:
+        """Take the last change back; return what it was.
+
+        Raises
+        ------
+        ExperimentError
+            If there is nothing to undo.
+
+        Examples
+        --------
+        >>> from stoichkit.widgets.state.readings import ReadingsState
+        >>> state = ReadingsState("copper-silver")
+        >>> state.set_reading(0, "wire before", "x")
+        >>> state.load("tin-oxide")
+        >>> state.undo(), state.form.trials[0].readings["wire before"]
+        ('opened tin-oxide', 'x')
+        >>> state.undo(), state.form.trials[0].readings["wire before"], state.can_undo
+        ('typed wire before, bench 1', '2.94', False)
+        """
+        return self.history.undo()
+
+    def redo(self) -> str:
+        """Do again what was undone last; return what it was.
+
+        Raises
+        ------
+        ExperimentError
+            If there is nothing to redo.
+        """
+        return self.history.redo()
+
+    @property
+    def can_undo(self) -> bool:
+        """Whether there is a change to undo."""
+        return self.history.can_undo
+
+    @property
+    def can_redo(self) -> bool:
+        """Whether there is a change to do again."""
+        return self.history.can_redo
+
+    def snapshot(self) -> Snapshot:
+        """Return all that is held, as a value that does not change with the state."""
+        removed = tuple(self._removed)
+        return Snapshot(self._base, self.name, copy_form(self.form), self._good, removed)
+
+    def restore(self, snapshot: Snapshot) -> None:
+        """Bring back what was held; a verdict from before a refusal is worked out again."""
+        base, form, before = snapshot.base, copy_form(snapshot.form), None
+        outcome = evaluate(form, base, None)
+        if not outcome.current:
+            good = form_of(base) if snapshot.good is None else snapshot.good
+            before = evaluate(good, base, None)
+            outcome = evaluate(form, base, before)
+        change = Change.TEXT if len(form.trials) == len(self.form.trials) else Change.TRIALS
+        change = change if base == self._base else Change.FORM
+        self._base, self.name, self.form, self._removed = (
+            base,
+            snapshot.name,
+            form,
+            list(snapshot.removed),
+        )
+        self._outcome, self._stale = outcome, False
+        self._before, self._good, self._edited = before, snapshot.good, None
+        self._tell(change)
+
+    def _begin(self, place: Place | None, words: str) -> None:
+        """Keep how things are before another field, or the trials, are changed."""
+        if self._before is None or place is None or place != self._edited:
+            if self.outcome.current:
+                self._before, self._good = self.outcome, copy_form(self.form)
+            self._edited = place
+        self.history.record(words, key=place)
+
+    def _changed(self, change: Change) -> None:
+        self._stale = True
+        self._tell(change)
+
+    def _tell(self, change: Change) -> None:
+        for callback in tuple(self._subscribers):
+            callback(change)
+
+
+def checked_source(source: Experiment | str, name: str) -> tuple[Experiment, str]:
+    """Return an experiment with its name, if a panel can show it.
+
+    Raises
+    ------
+    ExperimentError
+        If there is none, it is faulty, or it has more than :data:`MAX_TRIALS` trials.
+    """
+    experiment, name = read_source(source, name)
+    if len(experiment.trials) > MAX_TRIALS:
+        raise ExperimentError(
+            "There are too many trials for this panel.",
+            field="trials",
+            given=len(experiment.trials),
+            allowed=f"at most {MAX_TRIALS}",
+            fix="Use assess() for the whole, or keep fewer trials in the file.",
+        )
+    return experiment, name
+
+
+class ReadingsState(HeldTexts):
+    """The texts typed into the readings panel and what follows from them.
+
+    Parameters
+    ----------
+    source : Experiment or str
+        A record, the name of a ready experiment, or the text of an experiment file.
+    history : History, optional
+        Shared with other states, so that they are undone together; one of its own if left out.
+
+    Attributes
+    ----------
+    history : History
+        The changes that can be undone.
+    form : Form
+        Every text as typed; change it through the methods, which tell the subscribers.
+    name : str
+        Name of the ready experiment or file that was loaded, "" for a record.
+
+    Raises
+    ------
+    ExperimentError
+        If there is no such experiment, or the text is faulty.
+
+    Examples
+    --------
+    >>> state = ReadingsState("copper-silver")
+    >>> state.set_reading(0, "wire before", "2,94 g")
+    >>> print(state.outcome.refusals[Place("reading", 0, "wire before")].problem)
+    The reading has letters behind the number.
+    >>> state.evidence.verdict.candidates, state.outcome.current
+    (('copper(II)',), False)
+    >>> state.form.trials[0].readings["wire before"]
+    '2,94 g'
+    """
+
+    def load(self, source: Experiment | str, *, name: str = "") -> None:
+        """Show another experiment; :meth:`undo` brings back what was typed before.
+
+        Parameters
+        ----------
+        source : Experiment or str
+            A record, the name of a ready experiment, or the text of an experiment file.
+        name : str, optional
+            Name of the file that the text comes from.
+
+        Raises
+        ------
+        ExperimentError
+            If there is no such experiment, the text is faulty or there are more than
+            :data:`MAX_TRIALS` trials; nothing has changed then.
+        """
+        experiment, name = checked_source(source, name)
+        self.history.record(f"opened {name or experiment.title}")
+        self._open(experiment, name)
+        self._tell(Change.FORM)
+
+    def set_reading(self, trial: int, name: str, text: str) -> None:
+        """Take over what is typed for one reading.
+
+        Parameters
+        ----------
+        trial : int
+            Position of the trial, counted from 0; -1 for a reading that serves all trials.
+        name : str
+            Name of the reading.
+        text : str
+            As typed; repeated weighings with semicolons or new lines between them.
+
+        Raises
+        ------
+        ExperimentError
+            If there is no such trial or reading.
+        """
+        if not ALL_TRIALS <= trial < len(self.form.trials):
+            raise ExperimentError(
+                "There is no such trial.", given=trial, allowed=f"0 to {len(self.form.trials) - 1}"
+            )
+        texts = self.form.shared if trial == ALL_TRIALS else self.form.trials[trial].readings
+        if name not in texts:
+            raise ExperimentError(
+                "There is no such reading.", given=name, allowed=", ".join(texts) or None
+            )
+        if texts[name] != text:
+            place = Place("reading", trial, name)
+            owner = "all trials" if trial == ALL_TRIALS else self.form.trials[trial].name
+            self._begin(place, f"typed {name}, {owner}")
+            texts[name] = text
+            self._changed(Change.TEXT)
+
+    def set_candidates(self, text: str) -> None:
+        """Take over the candidates, one a line; see :func:`.candidate_text.read_candidates`."""
+        self._set_field("candidates", text)
+
+    def set_coverage(self, text: str) -> None:
+        """Take over the coverage probability: ``0.95``, ``0,95`` or ``95 %``."""
+        self._set_field("coverage", text)
+
+    def set_recovery(self, *, low: str | None = None, high: str | None = None) -> None:
+        """Take over the least and the largest fraction of the product that is recovered.
+
+        Parameters
+        ----------
+        low, high : str, optional
+            As typed: ``0.95`` or ``95 %``; None leaves the text as it is.
+        """
+        for part, text in (("recovery_low", low), ("recovery_high", high)):
+            if text is not None:
+                self._set_field(part, text)
+
+    def set_title(self, text: str) -> None:
+        """Take over the title."""
+        self._set_field("title", text)
+
+    def set_invented(self, invented: bool) -> None:
+        """Take over whether the readings are invented."""
+        self._set_field("invented", bool(invented))
+
+    def set_balance(
+        self,
+        name: str = "balance",
+        *,
+        readability_g: str | None = None,
+        repeatability_g: str | None = None,
+    ) -> None:
+        """Take over the figures of one balance, in g as typed.
+
+        Parameters
+        ----------
+        name : str
+            Name of the instrument.
+        readability_g, repeatability_g : str, optional
+            None leaves the text as it is; an empty repeatability is one that is not stated.
+
+        Raises
+        ------
+        ExperimentError
+            If there is no balance of that name.
+        """
+        texts = self.form.balances.get(name)
+        if texts is None:
+            raise ExperimentError(
+                "There is no balance of that name.",
+                given=name,
+                allowed=", ".join(self.form.balances) or None,
+            )
+        typed = {"readability": readability_g, "repeatability": repeatability_g}
+        for part, text in typed.items():
+            if text is not None and getattr(texts, f"{part}_g") != text:
+                self._begin(Place(part, name=name), f"typed {name}, {part}")
+                setattr(texts, f"{part}_g", text)
+                self._changed(Change.TEXT)
+
+    def add_trial(self) -> None:
+        """Add a trial: the last one removed with its texts, or an empty one.
+
+        Raises
+        ------
+        ExperimentError
+            If the panel shows as many as it can.
+
+        Examples
+        --------
+        >>> state = ReadingsState("copper-silver")
+        >>> state.add_trial()
+        >>> state.form.trials[-1].name, state.outcome.left_out
+        ('bench 5', ('bench 5',))
+        """
+        trials = self.form.trials
+        if len(trials) >= MAX_TRIALS:
+            raise ExperimentError(
+                "The panel shows no more trials.", allowed=f"at most {MAX_TRIALS}"
+            )
+        self._begin(None, "added a trial")
+        if self._removed:
+            trials.append(self._removed.pop())
+        else:
+            readings = {row.name: "" for row in self.form.rows if not row.shared}
+            trials.append(TrialTexts(next_trial_name(trials), trials[-1].group, readings))
+        self._changed(Change.TRIALS)
+
+    def remove_trial(self) -> None:
+        """Remove the last trial; its texts come back with :meth:`add_trial`.
+
+        Raises
+        ------
+        ExperimentError
+            If it is the only one.
+        """
+        if len(self.form.trials) == 1:
+            raise ExperimentError("One trial is needed.", fix="Type other readings over it.")
+        self._begin(None, f"removed {self.form.trials[-1].name}")
+        self._removed.append(self.form.trials.pop())
+        self._changed(Change.TRIALS)
+
+    def to_toml(self) -> str:
+        """Write the form as the text of an experiment file, without trials that are empty.
+
+        Raises
+        ------
+        ExperimentError
+            If something typed cannot be used: it would be lost.
+        """
+        outcome = self.outcome
+        if not outcome.current:
+            place, refusal = next(iter(outcome.refusals.items()))
+            raise ExperimentError(
+                f"The form cannot be saved yet: {self.describe(place)}: {refusal}",
+                fix="Correct the fields marked as not used.",
+            )
+        return outcome.experiment.to_toml()
+
+    def save(self, path: str, *, replace_file: bool = False) -> Path:
+        """Write an experiment file, whole or not at all.
+
+        Parameters
+        ----------
+        path : str
+            Name of the file, see :func:`.saving.target_path`.
+        replace_file : bool
+            Whether a file that this form has not written itself may be replaced.
+
+        Returns
+        -------
+        pathlib.Path
+            Full name of the file written.
+
+        Raises
+        ------
+        ExperimentError
+            If something typed cannot be used, or the file exists or cannot be written.
+        """
+        self.to_toml()  # refuses a form that cannot be used
+        target = free_target(path, self._saved, replace_file=replace_file)
+        save_experiment(self.outcome.experiment, target)
+        self._saved.add(target)
+        return target
+
+    @property
+    def suggested_path(self) -> str:
+        """Name for an experiment file that no ready experiment has.
+
+        >>> ReadingsState("tin-oxide").suggested_path
+        'my-tin-oxide.toml'
+        """
+        return suggested_path(self.name)
+
+    def describe(self, place: Place) -> str:
+        """Name a field in words.
+
+        >>> ReadingsState().describe(Place("reading", 0, "wire before"))
+        'bench 1, wire before'
+        """
+        return describe_place(self.form, place)
+
+    def _set_field(self, name: str, value: str | bool) -> None:
+        if getattr(self.form, name) != value:
+            place = Place(name)
+            said = "whether the readings are invented" if name == "invented" else ""
+            self._begin(place, f"changed {said}" if said else f"typed the {self.describe(place)}")
+            setattr(self.form, name, value)
+            self._changed(Change.TEXT)

@@ -1,0 +1,150 @@
+"""What the self-study panel holds: the answers as typed, what was said about them, hints shown."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from ... import experiments
+from ...errors import ModelError
+from ...experiments.record import Experiment
+from ...experiments.store import parse_experiment
+from ...reports.question import Feedback, Question, check
+from ...reports.study import lesson
+
+__all__ = ["Answered", "StudyState"]
+
+
+@dataclass(slots=True)
+class Answered:
+    """One question with what became of it.
+
+    Attributes
+    ----------
+    question : Question
+    text : str
+        The answer as typed; it is never changed.
+    feedback : Feedback or None
+        Of the answer when it was last checked; None after another was typed.
+    hints : int
+        How many hints are shown.
+    solved : bool
+        Whether an answer was accepted once.
+    """
+
+    question: Question
+    text: str = ""
+    feedback: Feedback | None = None
+    hints: int = 0
+    solved: bool = False
+
+    @property
+    def shown_hints(self) -> tuple[str, ...]:
+        """The hints asked for so far; the answer itself comes last."""
+        all_hints = (*self.question.hints, f"The answer is {self.question.answer}")
+        return all_hints[: self.hints]
+
+    @property
+    def more_hints(self) -> bool:
+        """Whether another hint can be asked for."""
+        return self.hints <= len(self.question.hints)
+
+
+class StudyState:
+    """Questions about one lab, answered one by one in any order.
+
+    Parameters
+    ----------
+    source : Experiment or str
+        A record, the name of a ready experiment, or the text of an experiment file.
+
+    Attributes
+    ----------
+    experiment : Experiment
+    answers : tuple of Answered
+
+    Raises
+    ------
+    ExperimentError
+        If there is no such experiment, or its readings give nothing to ask about.
+
+    Examples
+    --------
+    >>> state = StudyState("copper-silver")
+    >>> state.type(0, "0,12")
+    >>> state.check(0).words, state.progress
+    ('Right.', '1 of 13 answered')
+    """
+
+    def __init__(self, source: Experiment | str = "copper-silver") -> None:
+        self._subscribers: list[Callable[[int], None]] = []
+        if isinstance(source, Experiment):
+            self.experiment = source
+        elif "\n" in source or "=" in source:
+            self.experiment = parse_experiment(source)
+        else:
+            self.experiment = experiments.load(source.strip())
+        self.answers = tuple(Answered(question) for question in lesson(self.experiment))
+
+    @property
+    def progress(self) -> str:
+        """How many questions were answered."""
+        solved = sum(one.solved for one in self.answers)
+        return f"{solved} of {len(self.answers)} answered"
+
+    def subscribe(self, callback: Callable[[int], None]) -> None:
+        """Have a function called with the number of each question that changes."""
+        self._subscribers.append(callback)
+
+    def type(self, number: int, text: str) -> None:
+        """Take over an answer as typed; it is not checked yet.
+
+        Raises
+        ------
+        ModelError
+            If there is no such question.
+        """
+        one = self._answer(number)
+        if one.text != text:
+            one.text, one.feedback = text, None
+            self._tell(number)
+
+    def check(self, number: int) -> Feedback:
+        """Check the answer to a question.
+
+        Raises
+        ------
+        ModelError
+            If there is no such question.
+        """
+        one = self._answer(number)
+        one.feedback = check(one.question, one.text)
+        one.solved = one.solved or one.feedback.accepted
+        self._tell(number)
+        return one.feedback
+
+    def hint(self, number: int) -> str:
+        """Show one more hint, at last the answer; "" when all are shown.
+
+        Raises
+        ------
+        ModelError
+            If there is no such question.
+        """
+        one = self._answer(number)
+        if not one.more_hints:
+            return ""
+        one.hints += 1
+        self._tell(number)
+        return one.shown_hints[-1]
+
+    def _answer(self, number: int) -> Answered:
+        if not 0 <= number < len(self.answers):
+            raise ModelError(
+                "There is no such question.", given=number, allowed=f"0 to {len(self.answers) - 1}"
+            )
+        return self.answers[number]
+
+    def _tell(self, number: int) -> None:
+        for callback in tuple(self._subscribers):
+            callback(number)

@@ -1,0 +1,291 @@
+"""What the toolkit holds: one experiment in all panels, one history, one file of typed texts.
+
+Plain Python without Jupyter. The readings stand in the middle; the plan and the balances follow
+their record.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import asdict
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from ...errors import ModelError, StoichkitError
+from ...experiments.record import Experiment
+from ..kit.history import History
+from ..kit.saving import FOLDER, Autosave, Found, find_newest, key_of, put_aside, said_time
+from .balance import BalanceState
+from .causes import CausesState, Choices
+from .plan import PlanState
+from .readings import Change, ReadingsState, read_source, snapshot_from, snapshot_tables
+
+__all__ = ["ToolkitState"]
+
+_RECORD = ("consumed", "produced", "instruments", "candidates", "recovery", "coverage")
+_MODELS = ("consumed", "produced")
+_NUMBERS = ("readability", "repeatability", "amount", "trials")
+
+
+class ToolkitState:
+    """The states of all panels on one experiment.
+
+    Parameters
+    ----------
+    source : Experiment or str
+        A record, the name of a ready experiment, or the text of an experiment file.
+    autosave : bool
+        Whether what is typed is kept in a file and restored.
+    folder : path-like, optional
+        Where that file lies; a hidden folder in the present one if left out.
+
+    Attributes
+    ----------
+    readings : ReadingsState
+    plan : PlanState
+    causes : CausesState
+    balance : BalanceState or None
+        None until an experiment is opened in which something is weighed.
+    balance_problem : str
+        Why the balance panel cannot follow the experiment, "" if it does.
+    history : History
+        The changes that can be undone, in whichever panel they were made.
+    notes : list of str
+        What is to be said about files that could not be read or written.
+    restored : str
+        When that was typed which was restored, "" if nothing was.
+
+    Raises
+    ------
+    ExperimentError
+        If there is no such experiment, or the text is faulty.
+
+    Examples
+    --------
+    >>> state = ToolkitState("copper-silver", autosave=False)
+    >>> state.readings.set_balance(readability_g="0.1")
+    >>> state.balance.readability_g, state.plan.texts["readability"]
+    (0.1, '0.1')
+    >>> state.plan.load("tin-oxide")
+    >>> state.readings.name, state.balance.name
+    ('tin-oxide', 'tin-oxide')
+    >>> state.history.undo(), state.readings.name, state.balance.readability_g
+    ('opened tin-oxide', 'copper-silver', 0.1)
+    """
+
+    def __init__(
+        self,
+        source: Experiment | str = "copper-silver",
+        *,
+        autosave: bool = True,
+        folder: str | Path | None = None,
+    ) -> None:
+        self._source = read_source(source)
+        self.history = History()
+        self.readings = ReadingsState(self._source[0], history=self.history)
+        self.readings.name = self._source[1]
+        self.plan = PlanState(self.readings.base, name=self.readings.name, history=self.history)
+        self.causes = CausesState(self.readings)
+        self.balance: BalanceState | None = None
+        self.balance_problem = ""
+        self.notes: list[str] = []
+        self.restored = ""
+        self._saver: Autosave | None = None
+        self._said: list[Callable[[], object]] = []
+        self._kept: dict[str, tuple[Callable[[], Any], Callable[[Any], object]]] = {}
+        self._waiting: dict[str, Any] = {}
+        self.keep("causes", self._causes_tables, self._restore_causes)
+        self._align(opened=True)
+        self.causes.subscribe(lambda _: self.changed())
+        self.readings.subscribe(self._follow)
+        self.plan.subscribe(lambda loaded: self._opened(self.plan) if loaded else None)
+        self.history.subscribe(self._align)
+        if autosave:
+            self._start_saving(Path.cwd() / FOLDER if folder is None else Path(folder))
+
+    def subscribe(self, callback: Callable[[], object]) -> None:
+        """Have a function called when there is something new in ``notes``."""
+        self._said.append(callback)
+
+    def start_afresh(self) -> None:
+        """Open the experiment as it was at first; what was restored can be brought back by undo."""
+        experiment, name = self._source
+        self.restored = ""
+        self.readings.load(experiment, name=name)
+
+    def keep(self, name: str, take: Callable[[], Any], give: Callable[[Any], object]) -> None:
+        """Have what else is typed kept in the file, and give back what was found there.
+
+        Parameters
+        ----------
+        name : str
+        take : callable
+            Returns it as tables, lists and texts that JSON can hold.
+        give : callable
+            Called at once with what was restored, if there is something of that name.
+        """
+        self._kept[name] = (take, give)
+        if name in self._waiting:
+            self._give(give, self._waiting.pop(name))
+
+    def changed(self) -> None:
+        """Have what is typed written into the file soon."""
+        if self._saver is not None:
+            self._saver.changed()
+
+    def close(self) -> None:
+        """Write what is left to be written; the states stop following each other."""
+        self.causes.stop()
+        if self._saver is not None:
+            self._saver.close()
+
+    # One experiment in all panels
+
+    def _follow(self, change: Change) -> None:
+        if not self.history.restoring:
+            self._align(opened=change is Change.FORM)
+        self.changed()
+
+    def _align(self, opened: bool = False) -> None:
+        """Have plan and balances follow the record of the readings."""
+        if self.history.restoring:
+            return
+        lab, name = self.readings.experiment, self.readings.name
+        with self.history.as_one():
+            if opened or not _same(_MODELS, self.plan.base, lab):
+                self.plan.load(lab, name=name)
+            elif not _same(_RECORD, self.plan.base, lab):
+                self.plan.follow(lab)
+            try:
+                self._align_balance(lab, name, opened)
+            except ModelError as error:
+                self.balance_problem = str(error)
+            else:
+                self.balance_problem = ""
+
+    def _align_balance(self, lab: Experiment, name: str, opened: bool) -> None:
+        if self.balance is None:
+            self.balance = balance = BalanceState(lab, name=name, history=self.history)
+            balance.subscribe(lambda loaded: self._opened(balance) if loaded else self.changed())
+        elif opened or not _same(_MODELS, self.balance.base, lab):
+            self.balance.load(lab, name=name)
+        elif not _same(_RECORD, self.balance.base, lab):
+            self.balance.follow(lab)
+
+    def _opened(self, state: PlanState | BalanceState) -> None:
+        """Open in all panels what was opened in one."""
+        if not self.history.restoring and not self.history.grouped:
+            with self.history.as_one():
+                self.readings.load(state.base, name=state.name)
+        self.changed()
+
+    # The file of what was typed
+
+    def _start_saving(self, folder: Path) -> None:
+        experiment, name = self._source
+        text = name or hashlib.sha256(experiment.to_json().encode()).hexdigest()
+        key = key_of(text)
+        found, said = find_newest(folder, key)
+        self.notes += said
+        if found is not None:
+            self._restore(found)
+        self._saver = Autosave(folder, key, self._tables, self._say)
+        self.plan.subscribe(lambda _: self.changed())
+
+    def _say(self, words: str) -> None:
+        self.notes.append(words)
+        for callback in tuple(self._said):
+            callback()
+
+    def _tables(self) -> dict[str, Any]:
+        balance = self.balance
+        chosen = (
+            {}
+            if balance is None
+            else {
+                "truth": balance.truth,
+                "readability": balance.readability_g,
+                "repeatability": balance.repeatability_steps,
+                "amount": balance.amount,
+                "trials": balance.trials,
+            }
+        )
+        return {
+            "readings": snapshot_tables(self.readings.snapshot()),
+            "plan": dict(self.plan.texts),
+            "balance": chosen,
+            "more": {**self._waiting, **{name: take() for name, (take, _) in self._kept.items()}},
+        }
+
+    def _restore(self, found: Found) -> None:
+        """Bring back what was typed, as one step that can be undone."""
+        try:
+            snapshot = snapshot_from(found.tables.get("readings"))
+        except StoichkitError as error:
+            self.notes.append(put_aside(found.path, error))
+            return
+        if _typed(found.tables) == _typed(json.loads(json.dumps(self._tables()))):
+            return
+        more = found.tables.get("more")
+        self._waiting = dict(more) if isinstance(more, dict) else {}
+        self.history.record("restored what was typed")
+        with self.history.as_one():
+            self.readings.restore(snapshot)
+            self._restore_plan(found.tables.get("plan"))
+            self._restore_balance(found.tables.get("balance"))
+            for name in self._waiting.keys() & self._kept.keys():
+                self._give(self._kept[name][1], self._waiting.pop(name))
+        self.restored = said_time(found.saved, datetime.now())
+
+    def _causes_tables(self) -> dict[str, Any]:
+        return asdict(self.causes.choices)
+
+    def _restore_causes(self, tables: Any) -> None:
+        """Bring back the texts of the causes; the two effects are a pair of texts."""
+        if not isinstance(tables, Mapping):
+            return
+        known: dict[str, Any] = {n: text for n, text in tables.items() if isinstance(text, str)}
+        pair = tables.get("pair")
+        if isinstance(pair, list) and len(pair) == 2 and all(isinstance(one, str) for one in pair):
+            known["pair"] = tuple(pair)
+        texts = {name: known[name] for name in Choices.__slots__ if name in known}
+        self.causes.restore(Choices(**texts))
+
+    def _restore_plan(self, texts: Any) -> None:
+        for name, text in texts.items() if isinstance(texts, Mapping) else ():
+            if name in self.plan.texts and isinstance(text, str):
+                self.plan.set(name, text)
+
+    def _restore_balance(self, chosen: Any) -> None:
+        if self.balance is None or not isinstance(chosen, Mapping):
+            return
+        if isinstance(chosen.get("truth"), str):
+            self._give(self.balance.set_truth, chosen["truth"])
+        for name in _NUMBERS:
+            if isinstance(chosen.get(name), (int, float)):
+                self._give(getattr(self.balance, f"set_{name}"), chosen[name])
+
+    def _give(self, give: Callable[[Any], object], value: Any) -> None:
+        """Bring a part back; say so if it cannot be used."""
+        try:
+            give(value)
+        except StoichkitError as error:
+            self.notes.append(f"A part of what was typed earlier could not be restored: {error}")
+
+
+def _same(fields: tuple[str, ...], one: Experiment, other: Experiment) -> bool:
+    return one is other or all(getattr(one, name) == getattr(other, name) for name in fields)
+
+
+def _typed(tables: Mapping[str, Any]) -> dict[str, Any]:
+    """Return tables without what only says which texts were used last."""
+    readings = tables.get("readings")
+    return {
+        **tables,
+        "readings": {k: v for k, v in readings.items() if k not in ("good", "removed")}
+        if isinstance(readings, Mapping)
+        else None,
+    }

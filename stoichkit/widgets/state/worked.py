@@ -1,0 +1,258 @@
+"""What the panel of the worked solution holds, without Jupyter.
+
+It works on a shared :class:`.ReadingsState`: while something typed there cannot be used, the last
+good solution stays, and says that it is older.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from ...decision.evidence import Evidence
+from ...errors import ExperimentError
+from ...experiments.record import Experiment
+from ...reports.lab import write_lab_report
+from ...reports.worked import conclusion_paragraph, style_of, worked_solution, write_worked_solution
+from ..kit.saving import target_path
+from .readings import ReadingsState
+
+__all__ = ["ALL", "STYLES", "WorkedState"]
+
+ALL = ""
+"""Choice of all trials, or of the candidates that fit."""
+STYLES = {
+    "html": "Formatted",
+    "latex": "LaTeX source",
+    "markdown": "Markdown",
+    "text": "Plain text",
+}
+"""Style to its name in the panel."""
+_REPORT_ENDINGS = (".html", ".md")
+_FIRST_HEADING = re.compile("<h1>.*?</h1>\n")
+
+
+class WorkedState:
+    """Which trial, candidate and style are shown, and what is saved.
+
+    Parameters
+    ----------
+    source : ReadingsState, Experiment or str
+        The readings to share; or a record, the name of a ready experiment, or the text of an
+        experiment file.
+
+    Attributes
+    ----------
+    readings : ReadingsState
+    trial : str
+        Name of the trial worked through; :data:`ALL` for all of them.
+    yield_of : str
+        Candidate whose percent yield is worked out; :data:`ALL` for those that fit.
+    style : str
+        One of :data:`STYLES`.
+
+    Examples
+    --------
+    >>> state = WorkedState("copper-silver")
+    >>> state.choose_trial("bench 2")
+    >>> state.readings.set_reading(0, "wire before", "2,94 g")
+    >>> state.current, "Trial bench 2" in state.solution()
+    (False, True)
+    """
+
+    def __init__(self, source: ReadingsState | Experiment | str = "copper-silver") -> None:
+        self.readings = source if isinstance(source, ReadingsState) else ReadingsState(source)
+        self.style = "html"
+        self.yield_of = ALL
+        self.trial = self.trials[0] if self.trials else ALL
+        self._saved: set[Path] = set()
+
+    @property
+    def evidence(self) -> Evidence | None:
+        """Evidence of the readings, or from before something was typed that is refused."""
+        return self.readings.evidence
+
+    @property
+    def current(self) -> bool:
+        """Whether what is shown is that of the texts as they stand."""
+        return self.readings.outcome.current
+
+    @property
+    def trials(self) -> tuple[str, ...]:
+        """Names of the trials that can be worked through."""
+        if self.evidence is None:
+            return ()
+        return tuple(one.name for one in self.evidence.experiment.trials)
+
+    @property
+    def candidates(self) -> tuple[str, ...]:
+        """Names of the candidates."""
+        return () if self.evidence is None else tuple(self.evidence.candidates)
+
+    def begin(self) -> None:
+        """Choose anew for another experiment: its first trial, and the candidates that fit."""
+        self.trial, self.yield_of = next(iter(self.trials), ALL), ALL
+
+    def fit(self) -> None:
+        """Give up choices that are no longer there."""
+        if self.trial not in (ALL, *self.trials):
+            self.trial = next(iter(self.trials), ALL)
+        if self.yield_of not in (ALL, *self.candidates):
+            self.yield_of = ALL
+
+    def choose_trial(self, name: str) -> None:
+        """Choose a trial by name, or :data:`ALL`.
+
+        Raises
+        ------
+        ExperimentError
+            If there is no such trial.
+        """
+        self.trial = _one_of(name, (ALL, *self.trials), "trial")
+
+    def choose_yield(self, name: str) -> None:
+        """Choose the candidate whose yield is worked out, or :data:`ALL`.
+
+        Raises
+        ------
+        ExperimentError
+            If there is no such candidate.
+        """
+        self.yield_of = _one_of(name, (ALL, *self.candidates), "candidate")
+
+    def choose_style(self, name: str) -> None:
+        """Choose one of :data:`STYLES`.
+
+        Raises
+        ------
+        ExperimentError
+            If there is no such style.
+        """
+        self.style = _one_of(name, tuple(STYLES), "style")
+
+    def conclusion(self) -> str:
+        """Return the conclusion paragraph; "" while there is no evidence."""
+        return "" if self.evidence is None else conclusion_paragraph(self.evidence)
+
+    def solution(self) -> str:
+        """Return the worked solution in the style chosen; "" while there is no evidence."""
+        if self.evidence is None:
+            return ""
+        return worked_solution(
+            self.evidence,
+            trial=self.trial or None,
+            style=self.style,
+            yield_of=self.yield_of or None,
+        )
+
+    def formatted(self) -> str:
+        """Return the worked solution as HTML to stand below a heading of the third level."""
+        if self.evidence is None:
+            return ""
+        text = worked_solution(
+            self.evidence, trial=self.trial or None, style="html", yield_of=self.yield_of or None
+        )  # every < of the user's is an entity by now
+        text = _FIRST_HEADING.sub("", text, count=1)
+        return text.replace("<h2>", "<h4>").replace("</h2>", "</h4>")
+
+    def status(self) -> str:
+        """Say whether what is shown is that of the texts as they stand, and why not."""
+        outcome = self.readings.outcome
+        if outcome.refusals:
+            place, refusal = next(iter(outcome.refusals.items()))
+            kept = " What is shown is from before that." if outcome.evidence else ""
+            return f"Not updated: {self.readings.describe(place)}. {refusal}{kept}"
+        if outcome.left_out:
+            names = ", ".join(outcome.left_out)
+            return f"Up to date. Left out, because nothing is typed there: {names}."
+        return "Up to date."
+
+    def save_report(self, path: str, *, replace_file: bool = False) -> Path:
+        """Write the report of the lab; the name ends in .html or .md.
+
+        Parameters
+        ----------
+        path : str
+            Name as typed; one without an ending gets ``.html``.
+        replace_file : bool
+            Whether a file that this state has not written itself may be replaced.
+
+        Returns
+        -------
+        pathlib.Path
+            Full name of the file written.
+
+        Raises
+        ------
+        ExperimentError
+            If something typed cannot be used, the name ends in something else, or a file of it
+            exists.
+        DataFileError
+            If it cannot be written.
+        """
+        evidence = self._usable()
+        target = self._target(path, replace_file)
+        if target.suffix.lower() not in _REPORT_ENDINGS:
+            raise ExperimentError(
+                "A report cannot be written in this form.",
+                given=target.name,
+                allowed="a name that ends in .html (to print) or .md",
+            )
+        write_lab_report(evidence, target, replace_file=True)
+        self._saved.add(target)
+        return target
+
+    def save_solution(self, path: str, *, replace_file: bool = False) -> Path:
+        """Write the worked solution; the name ends in .html, .md, .txt or .tex.
+
+        Parameters and errors are those of :meth:`save_report`.
+        """
+        evidence = self._usable()
+        target = self._target(path, replace_file)
+        style_of(target)  # refuses other endings
+        write_worked_solution(
+            evidence,
+            target,
+            trial=self.trial or None,
+            yield_of=self.yield_of or None,
+            replace_file=True,
+        )
+        self._saved.add(target)
+        return target
+
+    def suggested(self, kind: str) -> str:
+        """Return a name for a file: ``"report"`` or ``"worked"``.
+
+        >>> WorkedState("tin-oxide").suggested("report")
+        'tin-oxide-report.html'
+        """
+        stem = Path(self.readings.name).stem or "lab"
+        return f"{stem}-{kind}.html"
+
+    def _usable(self) -> Evidence:
+        if self.evidence is None or not self.current:
+            raise ExperimentError(
+                "Nothing is saved while something typed cannot be used.",
+                fix="Correct the fields marked as not used; what is shown here is older.",
+            )
+        return self.evidence
+
+    def _target(self, path: str, replace_file: bool) -> Path:
+        plain = path.strip()
+        bare = plain and plain[-1] not in "/\\" and not Path(plain).suffix
+        target = target_path(f"{plain}.html" if bare else plain)
+        if target.exists() and target not in self._saved and not replace_file:
+            raise ExperimentError(
+                "A file of this name exists already; it was not changed.",
+                path=str(target),
+                fix="Choose another name, or tick that files may be replaced.",
+            )
+        return target
+
+
+def _one_of(name: str, allowed: tuple[str, ...], what: str) -> str:
+    if name not in allowed:
+        raise ExperimentError(
+            f"There is no such {what}.", given=name, allowed=", ".join(filter(None, allowed))
+        )
+    return name

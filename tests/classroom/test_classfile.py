@@ -1,0 +1,291 @@
+"""Class files as they come: encodings, marks, number formats, and files that are refused."""
+
+from __future__ import annotations
+
+import gzip
+import io
+import os
+import zipfile
+from contextlib import suppress
+from datetime import date
+from pathlib import Path
+
+import openpyxl
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from stoichkit.classroom.columns import converted, known_unit, split_header
+from stoichkit.classroom.tables import number_text, read_table
+from stoichkit.errors import DataFileError, StoichkitError
+from stoichkit.text.sheets import neutralised
+from tests.classfiles import HEADER, ROWS, csv_bytes, saved, xlsx_bytes
+
+TABLE = (HEADER, *ROWS)
+ENCODINGS = ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "utf-32"]
+
+
+@pytest.mark.parametrize("encoding", ENCODINGS)
+@pytest.mark.parametrize("mark", [",", ";", "\t", "|"])
+def test_every_encoding_with_every_mark(encoding: str, mark: str) -> None:
+    assert read_table(csv_bytes(mark=mark, encoding=encoding)).rows == TABLE
+
+
+@pytest.mark.parametrize("mark", [";", "\t", ","])
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_decimal_commas_and_line_ends(mark: str, end: str) -> None:
+    text = csv_bytes(mark=mark, decimal=",").decode().replace("\n", end)
+    rows = read_table(text.encode()).rows
+    assert rows[1] == ("red", "1", "2,94", "2,82", "0,75", "1,15")
+    assert len(rows) == len(TABLE)
+
+
+def test_windows_1252_is_read_and_said() -> None:
+    table = read_table("Gruppe;Gerät\nGrün;1\n".encode("cp1252"))
+    assert table.rows == (("Gruppe", "Gerät"), ("Grün", "1"))
+    assert "Windows-1252" in str(table.problems[0])
+
+
+def test_the_first_line_may_name_the_mark() -> None:
+    table = read_table(b"sep=;\na;b\n1;2,5\n")
+    assert table.rows == (("sep=", ""), ("a", "b"), ("1", "2,5"))
+
+
+def test_quoted_cells_may_hold_marks_line_ends_and_quotes() -> None:
+    table = read_table(b'a,b\n"1,5","two\nlines, ""so"""\n2,x\n')
+    assert table.rows[1:] == (("1,5", 'two\nlines, "so"'), ("2", "x"))
+    assert table.problems == ()
+
+
+@pytest.mark.parametrize("place", range(1, 6))
+@pytest.mark.parametrize("fault", ['"', '"x" '])
+def test_a_stray_quote_costs_no_row(place: int, fault: str) -> None:
+    lines = csv_bytes().decode().splitlines()
+    lines[place] = fault + lines[place]
+    table = read_table("\n".join(lines).encode())
+    assert len(table.rows) == len(TABLE)
+    assert [p.row for p in table.problems] == [place + 1]
+    kept = [row for i, row in enumerate(table.rows) if i != place]
+    assert kept == [row for i, row in enumerate(TABLE) if i != place]
+
+
+def test_many_stray_quotes_end_in_plain_splitting() -> None:
+    table = read_table(("a,b\n" + '"x"y,1\n' * 3000).encode())
+    assert len(table.rows) == 3001
+
+
+OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600)
+REFUSED = {
+    "old binary workbook": (OLE, "old binary format"),
+    "workbook with a password": (OLE + "EncryptedPackage".encode("utf-16-le"), "password"),
+    "pdf": (b"%PDF-1.7 ...", "PDF"),
+    "gzip": (gzip.compress(b"a,b\n"), "compressed"),
+    "web page": (b"<html><table><tr><td>1</td></tr></table></html>", "web page"),
+    "rich text": (b"{\\rtf1 a}", "formatting"),
+    "picture": (b"\x89PNG\r\n\x1a\n", "picture"),
+    "nothing": (b"", "empty"),
+    "only a byte order mark": (b"\xff\xfe", "no text"),
+    "blank lines": (b"\n \n\n", "no text"),
+    "cut workbook": (xlsx_bytes()[:900], "damaged"),
+    "wide row": (b"a,b\n" + b"," * 2000 + b"\n", "too many columns"),
+}
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_what_is_no_table_is_refused_with_a_reason(name: str) -> None:
+    content, words = REFUSED[name]
+    with pytest.raises(DataFileError, match=words):
+        read_table(content)
+
+
+def package(**parts: bytes) -> bytes:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as file:
+        for name, content in parts.items():
+            file.writestr(name.replace("__", "/").replace("_xml", ".xml"), content)
+    return out.getvalue()
+
+
+def test_zip_bombs_and_other_packages_are_refused() -> None:
+    bomb = package(xl__workbook_xml=b"<x/>", xl__worksheets__sheet1_xml=b" " * 40_000_000)
+    assert len(bomb) < 100_000
+    with pytest.raises(DataFileError, match="unpacks to far too much"):
+        read_table(bomb)
+    with pytest.raises(DataFileError, match="unpacks to far too much"):
+        read_table(package(xl__workbook_xml=b"<x/>", a_xml=b" " * 100_000), max_bytes=10_000)
+    entities = b'<!DOCTYPE x [<!ENTITY a "aaaa">]><x>&a;</x>'
+    with pytest.raises(DataFileError, match="entities"):
+        read_table(package(xl__workbook_xml=entities))
+    with pytest.raises(DataFileError, match="not an XLSX workbook"):
+        read_table(package(mimetype=b"application/x", content_xml=b"<x/>"))
+    with pytest.raises(DataFileError, match="damaged"):
+        read_table(package(xl__workbook_xml=b"<x/>"))
+    protected = bytearray(package(xl__workbook_xml=b"<x/>"))
+    for mark, offset in ((b"PK\x03\x04", 6), (b"PK\x01\x02", 8)):
+        protected[protected.index(mark) + offset] |= 1
+    with pytest.raises(DataFileError, match="password"):
+        read_table(bytes(protected))
+
+
+def test_paths_are_checked(tmp_path: Path) -> None:
+    file = tmp_path / "Klasse ä.csv"
+    file.write_bytes(csv_bytes())
+    before = file.stat()
+    assert read_table(file).rows == read_table(str(file)).rows == TABLE
+    assert read_table(file).source == "Klasse ä.csv"
+    after = file.stat()
+    assert (after.st_mtime_ns, after.st_size) == (before.st_mtime_ns, before.st_size)
+    assert file.read_bytes() == csv_bytes()
+    os.mkfifo(tmp_path / "pipe")
+    for path, words in (
+        (tmp_path / "none.csv", "no such file"),
+        (tmp_path, "folder"),
+        (tmp_path / "pipe", "pipe"),
+        ("", "not a path"),
+        ("a\0b", "cannot be opened"),
+        ("group,trial\n" * 1000, "give it as bytes"),
+    ):
+        with pytest.raises(DataFileError, match=words):
+            read_table(path)
+    with pytest.raises(DataFileError, match="too large"):
+        read_table(file, max_bytes=20)
+    with pytest.raises(DataFileError, match="too large"):
+        read_table(csv_bytes(), max_bytes=20)
+    with pytest.raises(DataFileError, match="not a file"):
+        read_table(3)  # type: ignore[arg-type]
+    with pytest.raises(DataFileError, match="no sheets"):
+        read_table(csv_bytes(), sheet="one")
+
+
+def test_a_workbook_keeps_the_decimals_of_its_formats() -> None:
+    assert read_table(xlsx_bytes()).rows[1:] == ROWS
+    general = read_table(xlsx_bytes(number_format="General"))
+    assert general.rows[2][4] == "0.7"
+    assert any("zeros at their end are lost" in p.text for p in general.problems)
+    longer = read_table(xlsx_bytes(number_format="0.0"))
+    assert longer.rows[1][2] == "2.94"
+    assert any("more decimals than the sheet shows" in p.text for p in longer.problems)
+
+
+@pytest.mark.parametrize(
+    ("value", "number_format", "text", "kept"),
+    [
+        (2.9, '0.00" g"', "2.90", "kept"),
+        (2.9, "#,##0.00", "2.90", "kept"),
+        (2.9, "0.000_);(0.000)", "2.900", "kept"),
+        (2.9000000000000004, "General", "2.9", "lost"),
+        (0.00123, "0.00E+00", "1.23e-03", "kept"),
+        (20, "0", "20", "kept"),
+        (20.4, "0", "20.4", "longer"),
+        (0.05, "0%", "5 %", "kept"),
+        (-1.5, "0.00", "-1.50", "kept"),
+        (2.9, "[Red]0.00", "2.9", "lost"),
+    ],
+)
+def test_number_formats(value: float, number_format: str, text: str, kept: str) -> None:
+    assert number_text(value, number_format) == (text, kept)
+
+
+def test_dates_formulas_and_other_sheets_are_said() -> None:
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.append(["a", "b"])
+    sheet.append([date(2024, 2, 1), "=1+1"])
+    sheet.append([True, 2.5])
+    book.create_sheet("about").append(["x"])
+    table = read_table(saved(book))
+    assert table.rows[1][1] == "=1+1"
+    texts = [(p.row, p.column, p.text) for p in table.problems]
+    assert any(row == 2 and column == "A" and "date" in text for row, column, text in texts)
+    assert any(
+        row == 2 and column == "B" and "no saved result" in text for row, column, text in texts
+    )
+    assert any("2 sheets" in text for _, _, text in texts)
+    assert read_table(saved(book), sheet="about").rows == (("x",),)
+    with pytest.raises(DataFileError, match="no sheet of that name"):
+        read_table(saved(book), sheet="third")
+
+
+def test_empty_sheets_and_formatted_blanks() -> None:
+    book = openpyxl.Workbook()
+    with pytest.raises(DataFileError, match="holds no cells"):
+        read_table(saved(book))
+    book.create_sheet("data").append(["a"])
+    book["data"]["A50"].number_format = "0.00"
+    book["data"]["C3"] = "x"
+    assert read_table(saved(book)).rows == (("a",), (), ("", "", "x"))
+
+
+@pytest.mark.parametrize(
+    ("header", "parts"),
+    [
+        ("wire before / g", ("wire before", "g")),
+        ("wire before (g)", ("wire before", "g")),
+        ("wire before [mg]", ("wire before", "mg")),
+        ("wire before, kg", ("wire before", "kg")),
+        ("time in min", ("time", "min")),
+        ("T (in °C)", ("T", "°C")),
+        ("wire before (clean)", ("wire before (clean)", "")),
+        ("wire in beaker", ("wire in beaker", "")),
+        ("mass / stones", ("mass", "stones")),
+        ("volume/cm³", ("volume", "cm³")),
+    ],
+)
+def test_units_in_headers(header: str, parts: tuple[str, str]) -> None:
+    assert split_header(header) == parts
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "out"),
+    [
+        ("2940", "mg", "2.940"),
+        ("2,94", "kg", "2940"),
+        ("0.0254", "L", "25.4"),
+        ("1008", "hPa", "100.8"),
+        ("295.0", "K", "21.85"),
+        ("1.5", "min", "90.0"),
+        ("0.1", "oz", "2.83"),
+        ("380", "mA", "0.380"),
+    ],
+)
+def test_conversions(text: str, unit: str, out: str) -> None:
+    """The ounce is exactly 28.349523125 g (international avoirdupois pound, from memory)."""
+    known = known_unit(unit)
+    assert known is not None
+    assert converted(text, known) == out
+
+
+def test_pressure_units_agree_with_the_library() -> None:
+    from stoichkit.measurement.displays import (
+        kPa_from_atm,
+        kPa_from_hPa,
+        kPa_from_mmHg,
+        kPa_from_torr,
+    )
+
+    for symbol, ours in (
+        ("atm", kPa_from_atm), ("hPa", kPa_from_hPa), ("mmHg", kPa_from_mmHg),
+        ("torr", kPa_from_torr),
+    ):  # fmt: skip
+        unit = known_unit(symbol)
+        assert unit is not None
+        assert float(unit.factor) == pytest.approx(ours(1.0), rel=1e-10)
+
+
+@given(st.binary(max_size=400))
+@settings(max_examples=300, deadline=None)
+def test_any_bytes_are_read_or_refused(content: bytes) -> None:
+    for start in (b"", b"a,b\n1,2\n", b"PK\x03\x04"):
+        with suppress(StoichkitError):
+            assert read_table(start + content).rows
+
+
+@given(st.text(max_size=30))
+@settings(max_examples=200, deadline=None)
+def test_text_is_neutralised_and_found_again(text: str) -> None:
+    from stoichkit.classroom.columns import clean_text
+
+    safe = neutralised(text)
+    assert not safe.lstrip(" ").startswith(("=", "+", "-", "@", "\t", "\r"))
+    if text.isprintable():
+        assert clean_text(safe) == clean_text(text)

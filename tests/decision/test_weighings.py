@@ -1,0 +1,93 @@
+"""Many groups at once give what one group at a time gives."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from stoichkit.decision.arrays import assess_weighings
+from stoichkit.decision.evidence import assess
+from stoichkit.errors import ModelError, ReadingError
+from stoichkit.measurement.displays import Balance
+from tests.labs import RATIOS, lab, weighed
+
+BALANCES = [
+    Balance(readability_g=0.1),
+    Balance(readability_g=0.01, repeatability_g=0.0),
+    Balance(readability_g=0.01, repeatability_g=0.02, linearity_g=0.02),
+    Balance(readability_g=0.001, calibration_relative=0.002),
+]
+
+
+@pytest.mark.parametrize("balance", BALANCES, ids=lambda b: b.describe())
+@pytest.mark.parametrize("trials", [1, 4])
+@pytest.mark.parametrize("recovery", [(1.0, 1.0), (0.95, 1.02)])
+def test_arrays_equal_the_scalar_path(
+    balance: Balance, trials: int, recovery: tuple[float, float]
+) -> None:
+    """Every p-value equal to 1e-9, scatter and recovery included."""
+    rng = np.random.default_rng(11)
+    noise = 3 * balance.repeatability / balance.readability_g  # more than stated: some excess
+    tables = weighed(rng, 0.3, 2.0, balance.readability_g, noise, (12, trials))
+    many = assess_weighings(
+        *tables, consumed="Cu", produced="Ag", candidates=RATIOS, balance=balance,
+        recovery=recovery,
+    )  # fmt: skip
+    for g in range(12):
+        rows = np.column_stack([t[g] for t in tables])
+        one = assess(lab(rows, balance, recovery=recovery))
+        expected = [c.p_value for c in one.candidates.values()]
+        assert many.p_value[g] == pytest.approx(expected, abs=1e-9)
+        assert many.verdict(g).candidates == one.verdict.candidates
+        assert many.kinds[g] == one.verdict.kind
+
+
+def test_one_trial_may_be_given_as_a_row() -> None:
+    flat = assess_weighings(
+        [3.12], [2.65], [0.71], [2.30], consumed="Cu", produced="Ag", candidates=RATIOS,
+        balance=Balance(),
+    )  # fmt: skip
+    assert flat.p_value.shape == (1, 2)
+    assert len(flat) == 1
+    assert flat.candidates == [("copper(II)",)]
+
+
+@pytest.mark.parametrize(
+    ("tables", "words"),
+    [
+        (([1.0], [1.0], [1.0], [1.0, 2.0]), "do not match"),
+        (([1.0], [float("nan")], [1.0], [1.0]), "not a finite number"),
+        (([], [], [], []), "do not match"),
+    ],
+)
+def test_bad_readings_are_refused(tables: tuple, words: str) -> None:
+    with pytest.raises(ReadingError, match=words):
+        assess_weighings(
+            *tables, consumed="Cu", produced="Ag", candidates=RATIOS, balance=Balance()
+        )
+
+
+@pytest.mark.parametrize(
+    "options", [{"coverage": 1.0}, {"recovery": (0.0, 1.0)}, {"candidates": []}]
+)
+def test_bad_options_are_refused(options: dict) -> None:
+    given = {"candidates": RATIOS, "balance": Balance()} | options
+    with pytest.raises(ModelError):
+        assess_weighings([3.0], [2.0], [1.0], [2.0], consumed="Cu", produced="Ag", **given)
+
+
+def test_small_calibration_study() -> None:
+    """The truth is excluded at most 5 % + 3 sigma of the time at every fixed mass."""
+    from tests.studies.calibration import limit, run
+
+    masses = np.array([0.5, 1.6, 2.5, 4.75, 9.3])
+    results = run(True, 4000, masses)
+    for setting, cells in results:
+        for cell in cells:
+            assert cell.excluded["stoichkit"] / cell.labs <= limit(4000), (setting, cell.mass)
+    worst = {
+        m: max(c.excluded[m] / c.labs for _, cs in results for c in cs)
+        for m in ("continuous", "nearest")
+    }
+    assert worst["continuous"] > 0.10  # why the digits must be taken into account
+    assert worst["nearest"] > 0.5

@@ -1,0 +1,178 @@
+"""Slips are named when they are there, with the right value, and clean labs are left alone."""
+
+from __future__ import annotations
+
+import pytest
+
+from stoichkit import experiments
+from stoichkit.decision.evidence import assess
+from stoichkit.diagnosis.sentences import slip_sentence
+from stoichkit.diagnosis.slips import SlipKind, find_slips, shared_suspects, suspects
+from stoichkit.errors import ModelError
+from tests.labs import lab
+from tests.studies.causes import DESIGNS, clean_row, effect_row, slip_row
+
+ROWS = [
+    (3.12, 2.65, 0.71, 2.30),
+    (2.98, 2.61, 0.70, 1.96),
+    (3.40, 2.80, 0.72, 2.76),
+    (3.21, 2.57, 0.74, 2.91),
+]
+
+
+@pytest.mark.parametrize("name", experiments.names())
+def test_the_ready_labs_have_no_slips(name: str) -> None:
+    assert find_slips(experiments.load(name)) == ()
+
+
+def one(trial: str, **changes: str):
+    clean = lab(ROWS)
+    for name, text in changes.items():
+        clean = clean.with_reading(trial, name.replace("_plus_", " + ").replace("_", " "), text)
+    return clean
+
+
+@pytest.mark.parametrize(
+    ("changes", "kind", "right"),
+    [
+        ({"paper_plus_silver": "9.16"}, SlipKind.TRANSPOSED, ("1.96",)),
+        ({"wire_before": "2.61", "wire_after": "2.98"}, SlipKind.SWAPPED, None),
+        ({"wire_before": "2980"}, SlipKind.UNIT, ("2.98",)),
+        ({"paper_plus_silver": "1.26"}, SlipKind.TARE, ("1.96",)),
+        ({"paper_plus_silver": "196"}, SlipKind.DECIMAL, ("1.96",)),
+        ({"wire_before": "9.28"}, SlipKind.TRANSPOSED, ("2.98",)),
+    ],
+)
+def test_each_kind_is_named_with_its_value(
+    changes: dict[str, str], kind: SlipKind, right: tuple[str, ...] | None
+) -> None:
+    experiment = one("2", **changes)
+    found = find_slips(experiment)
+    assert found
+    assert {slip.trial for slip in found} == {"2"}
+    clean = lab(ROWS).trials[1].readings
+    wanted = [
+        slip for slip in found if slip.corrected == tuple(clean[name][-1] for name in slip.readings)
+    ]
+    assert wanted
+    assert wanted[0].kind is kind
+    assert wanted[0].candidate == "copper(II)"
+    assert right is None or wanted[0].corrected == right
+    assert wanted[0].p_typed < 0.01 / 8
+    assert wanted[0].p_corrected >= 0.01
+    assert experiment.trials[1].readings == one("2", **changes).trials[1].readings  # unchanged
+
+
+def test_a_reading_off_the_grid_is_named_always() -> None:
+    found = find_slips(one("1", paper="0.705"))
+    assert [(s.kind, s.trial, s.readings, s.typed) for s in found] == [
+        (SlipKind.OFF_GRID, "1", ("paper",), ("0.705",))
+    ]
+    assert found[0].corrected in (("0.70",), ("0.71",))
+
+
+def test_what_cannot_be_seen_is_not_named() -> None:
+    """Equal digits, a change within the noise, and the same shift in both weighings."""
+    clean = lab(ROWS)
+    small = one("1", wire_before="3.13")
+    alike = one("1", paper="1.71", paper_plus_silver="3.30")
+    for experiment in (clean, small, alike):
+        assert find_slips(experiment) == ()
+    texts = {"wire before": ("3.33",)}
+    digits = [s for s in suspects(clean, texts) if s.kind is SlipKind.TRANSPOSED]
+    assert digits == []
+
+
+def test_an_effect_alike_in_every_trial_accuses_nobody() -> None:
+    rows = [(a, b, c, d + 0.12) for a, b, c, d in ROWS]
+    found = find_slips(lab(rows))
+    assert all(not slip.corrected for slip in found)
+    assert not assess(lab(rows)).verdict.candidates
+
+
+def test_too_heavy_everywhere_is_said_once() -> None:
+    rows = [(a, b, c, d + 1.5) for a, b, c, d in ROWS]
+    (found,) = find_slips(lab(rows))
+    assert found.kind is SlipKind.OVERWEIGHT
+    assert found.trial == ""
+
+
+def test_an_outlying_trial_without_a_correction_stands_apart() -> None:
+    rows = [*ROWS[:3], (3.21, 2.57, 0.74, 2.07)]
+    found = find_slips(lab(rows))
+    assert found
+    assert {s.trial for s in found} == {"4"}
+    assert found[0].kind is SlipKind.OUTLYING or found[0].corrected
+
+
+def test_the_same_mistake_in_every_trial_is_found() -> None:
+    rows = [(b, a, c, d) for a, b, c, d in ROWS]
+    found = find_slips(lab(rows))
+    assert found[0].kind is SlipKind.SWAPPED
+    assert found[0].trial == ""
+    assert set(found[0].readings) == {"wire before", "wire after"}
+
+
+def test_a_pressure_in_another_unit_is_found_even_where_nothing_can_be_calculated() -> None:
+    gas = experiments.load("magnesium-gas")
+    for typed in ("1008.0", "100800", "1.0"):
+        found = find_slips(gas.with_reading("", "room pressure", typed))
+        if typed == "1.0":  # below the vapour pressure of water: impossible as typed
+            assert any(s.corrected == ("101.3",) for s in found)  # 1.0 atm
+        else:
+            assert any(s.corrected == ("100.8",) and s.trial == "" for s in found)
+    warm = gas.with_reading("", "room temperature", "294.6")
+    assert any(s.rule == "K" for s in shared_suspects(warm))
+
+
+def test_impossible_readings_in_one_trial_do_not_stop_the_search() -> None:
+    broken = one("3", wire_before="2.80", wire_after="3.40")
+    (first, *_) = find_slips(broken)
+    assert first.kind is SlipKind.SWAPPED
+
+
+def test_a_single_trial_says_that_an_effect_could_do_the_same() -> None:
+    experiment = lab(ROWS[:1]).with_reading("1", "wire before", "1.32")
+    found = find_slips(experiment)
+    assert found
+    assert "single trial" in slip_sentence(found[0], trials=1)
+    assert "single trial" not in slip_sentence(found[0], trials=4)
+
+
+def test_sentences_of_every_kind_can_be_written() -> None:
+    experiments_with = [
+        one("1", paper="0.705"),
+        one("2", wire_before="2.61", wire_after="2.98"),
+        one("2", wire_before="2980"),
+        lab([(a, b, c, d + 1.5) for a, b, c, d in ROWS]),
+    ]
+    for experiment in experiments_with:
+        for slip in find_slips(experiment):
+            text = slip_sentence(slip, trials=4)
+            assert text.endswith(".")
+            assert "nan" not in text
+
+
+def test_a_level_that_cannot_be_used_is_refused() -> None:
+    with pytest.raises(ModelError):
+        find_slips(lab(ROWS), level=0.0)
+
+
+def test_clean_labs_are_accused_at_most_one_in_a_hundred() -> None:
+    """A small run of the study: 400 labs, no more than 1 % plus three standard deviations."""
+    found = [clean_row(DESIGNS[i], 100, seed=20 + i) for i in (0, 1, 2, 4)]
+    assert sum(f["accused"] for f in found) <= 4 + 3 * 2
+
+
+@pytest.mark.parametrize("kind", list(SlipKind)[1:6])
+def test_planted_slips_are_named(kind: SlipKind) -> None:
+    """A small run of the study: of those that can be seen, 95 % are named with their value."""
+    found = slip_row(DESIGNS[0], kind, 25, seed=7)
+    assert found["detectable"] >= 20
+    assert found["named"] >= 0.95 * found["detectable"] - 0.5
+    assert found["flagged"] >= found["named"]
+
+
+def test_planted_effects_are_not_called_slips() -> None:
+    found = [effect_row(DESIGNS[0], "wet product", s, 15, seed=8) for s in (0.03, 0.12)]
+    assert sum(f["accused"] for f in found) <= 1

@@ -1,0 +1,447 @@
+"""The report in words: golden texts, hostile names, and nothing that is not a number.
+
+After an intended change of the words, write the golden texts anew and read the difference:
+
+    STOICHKIT_UPDATE_GOLDEN=1 python -m pytest tests/test_report.py
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from stoichkit import experiments
+from stoichkit.decision.evidence import Evidence, assess
+from stoichkit.decision.sentences import (
+    assumption_sentences,
+    caveat_sentence,
+    grouped_budget,
+    ratio_sentence,
+    recovery_sentence,
+    verdict_sentences,
+    yield_sentence,
+)
+from stoichkit.decision.verdict import Caveat, CaveatKind
+from stoichkit.experiments.parts import Caution
+from stoichkit.experiments.record import Experiment
+from stoichkit.measurement.displays import Balance
+from stoichkit.reports.lab import report_markdown, report_text
+from stoichkit.reports.sections import budget_table, candidate_table
+from stoichkit.text.document import Table, escaped_markdown, markdown_picture, text_part
+from stoichkit.text.wording import p_text, shown_range
+from tests.labs import lab
+
+GOLDEN = Path(__file__).parent / "golden"
+FINE = Balance(readability_g=0.01, repeatability_g=0.005)
+COARSE = Balance(readability_g=0.1)
+DIGITS = Balance(readability_g=0.01, repeatability_g=0)
+
+SCATTERED = [(2.94, 2.84, 0.75, 1.02), (3.19, 3.09, 0.70, 1.09), (3.19, 3.09, 0.70, 1.02)]
+LABS: dict[str, Callable[[], Experiment]] = {
+    "none-fits": lambda: lab([(2.94, 2.84, 0.75, 1.02), (3.19, 3.09, 0.70, 0.96)], FINE),
+    "over-100": lambda: lab([(2.94, 2.84, 0.75, 1.22), (3.19, 3.09, 0.70, 1.16)], FINE),
+    "no-upper-limit": lambda: lab([(2.9, 2.8, 0.7, 1.2)], COARSE),
+    "every-ratio": lambda: lab([(2.9, 2.8, 0.7, 0.9)], COARSE),
+    "no-lower-limit": lambda: lab([(3.9, 2.8, 0.7, 0.9)], COARSE),
+    "in-pieces": lambda: lab([(2.3, 2.5, 0.7, 0.8)], COARSE, {"a": "1", "b": "2", "c": "3"}),
+    "nothing-read": lambda: lab([(2.9, 2.9, 0.7, 0.7)], COARSE),
+    "less-than-nothing": lambda: lab([(2.94, 2.84, 0.95, 0.75)], FINE),
+    "digits-only": lambda: lab([(2.94, 2.84, 0.75, 1.55)], DIGITS),
+    "one-candidate": lambda: lab([(2.94, 2.84, 0.75, 1.09)], FINE, {"copper(II)": "2"}),
+    "one-that-fails": lambda: lab([(2.94, 2.84, 0.75, 1.09)], FINE, {"copper(I)": "1"}),
+    "recovery": lambda: lab([(2.94, 2.84, 0.75, 1.02)], FINE, recovery=(0.7, 0.9)),
+    "excess-scatter": lambda: lab(SCATTERED, FINE),
+    "many-trials": lambda: lab([(2.94, 2.84, 0.75, 1.09)] * 50, FINE),
+    "strict": lambda: lab([(2.94, 2.84, 0.75, 1.09)], FINE, coverage=0.9999),
+}
+for _name in experiments.names():
+    LABS[_name] = lambda name=_name: experiments.load(name)  # type: ignore[misc]
+
+
+@pytest.fixture(scope="module", params=sorted(LABS))
+def evidence(request: pytest.FixtureRequest) -> Evidence:
+    return assess(LABS[request.param]())
+
+
+def matches_golden(file: str, text: str) -> None:
+    place = GOLDEN / file
+    if os.environ.get("STOICHKIT_UPDATE_GOLDEN"):
+        place.write_text(text, encoding="utf-8", newline="\n")
+        pytest.skip(f"{file} written anew")
+    assert text == place.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("file", "name"),
+    [
+        ("singled-out.txt", "copper-silver"),
+        ("not-told-apart.txt", "copper-silver-coarse"),
+        ("none-fits.txt", "none-fits"),
+        ("no-upper-limit.txt", "no-upper-limit"),
+    ],
+)
+def test_golden_texts(file: str, name: str) -> None:
+    matches_golden(file, report_text(assess(LABS[name]())))
+
+
+def test_golden_markdown() -> None:
+    text = report_markdown(assess(LABS["copper-silver"]()), picture="copper silver.png")
+    matches_golden("singled-out.md", text)
+
+
+def sections(text: str) -> dict[str, str]:
+    """Split a text report into heading and body."""
+    parts = re.split(r"^(.+)\n-+\n$", text, flags=re.MULTILINE)
+    return dict(zip(parts[1::2], parts[2::2], strict=True))
+
+
+def test_a_text_report_is_complete_and_plain(evidence: Evidence) -> None:
+    """No line is too wide, no section empty, and no number is missing."""
+    text = report_text(evidence)
+    found = sections(text)
+
+    assert max(map(len, text.splitlines())) <= 88
+    assert all(line == line.rstrip() for line in text.splitlines())
+    assert {"Candidates", "Mole ratio", "Yield", "Amounts", "Warnings", "Cautions"} <= set(found)
+    for title, body in found.items():
+        assert body.strip(), title
+        # a heading, a list or a table alone is no section without words in it
+        assert re.search(r"[a-z]{3}", body), title
+    words = text.replace("None of the candidates", "").replace("None of these", "")
+    assert not re.search(r"\b(nan|inf|None|True|False)\b", words)
+    assert "Fraction" not in text
+    assert not re.search(r"\de[-+−]\d", text)
+
+
+def test_the_verdict_comes_first_and_is_the_only_one(evidence: Evidence) -> None:
+    text = report_text(evidence)
+    flat = " ".join(text.split())
+    verdict = verdict_sentences(evidence)
+
+    assert flat.count(verdict) == 1
+    assert flat.index(verdict) < flat.index("Candidates")
+    for name in evidence.candidates:
+        assert name in flat
+
+
+def test_every_warning_is_a_sentence(evidence: Evidence) -> None:
+    text = " ".join(report_text(evidence).split())
+    for caveat in evidence.warnings:
+        said = caveat_sentence(caveat, evidence)
+
+        assert said.endswith((".", "?"))
+        assert said in text
+
+
+def test_words_agree_with_the_verdict(evidence: Evidence) -> None:
+    """Ranges, p-values and yields shown to the reader fall on the side the verdict says."""
+    alpha = 1 - evidence.coverage
+    for row, tested in zip(
+        candidate_table(evidence).rows, evidence.candidates.values(), strict=True
+    ):
+        shown = float(row[3].removeprefix("< "))
+        assert row[4] == ("fits" if tested.compatible else "excluded")
+        if row[3].startswith("<"):
+            assert alpha >= shown or not tested.compatible or evidence.coverage > 0.999
+        else:
+            assert (shown >= round(alpha, 12)) == tested.compatible
+    found = evidence.ratio_set
+    if len(found.intervals) == 1:
+        low, high = shown_range(
+            found.low, found.high, [c.ratio for c in evidence.candidates.values()]
+        )
+        for tested in evidence.candidates.values():
+            inside = float(low) <= tested.ratio <= float(high or "inf")
+            assert inside == tested.compatible
+
+
+def test_markdown_holds_the_same_words(evidence: Evidence) -> None:
+    mistune = pytest.importorskip("mistune")
+    text = report_markdown(evidence)
+    page = mistune.create_markdown(escape=False, plugins=["table"])(text)
+    shown = " ".join(unescaped(re.sub(r"<[^>]+>", " ", page)).split())
+
+    assert verdict_sentences(evidence) in shown
+    assert ratio_sentence(evidence) in shown
+    for sentence in assumption_sentences(evidence):
+        assert sentence in shown
+    assert page.count("<table>") == report_markdown(evidence).count("\n| --- |")
+
+
+def unescaped(page: str) -> str:
+    import html
+
+    return html.unescape(page)
+
+
+# hostile text
+
+HOSTILE = (
+    "a|b",
+    "<script>alert(1)</script>",
+    "*bold* _it_ `code` ~~no~~",
+    "[x](javascript:alert(1))",
+    "![i](x)",
+    "$x^2$ \\(y\\)",
+    "</td><td>",
+    "&lt;b&gt; &amp;",
+    "https://example.org www.example.org a@example.org",
+    "1. one",
+    "- two # three #",
+    "#",
+    "-",
+    "+ plus",
+    "~ tilde",
+    ": colon",
+    "1)",
+    "=== ---",
+    "<!-- hidden",
+    "\\",
+    "元素の名前" * 8,
+    "x" * 80,
+)
+
+
+def hostile() -> Evidence:
+    text = " ".join(HOSTILE)
+    experiment = lab(
+        [(2.94, 2.84, 0.75, 1.02)],
+        FINE,
+        {name: str(i) for i, name in enumerate(HOSTILE, 1)},
+        about="# head\n\n    code\n\n- item\n\n" + text,
+        notes=HOSTILE,
+        cautions=[Caution(subject=text, advice=HOSTILE, source="<b>|")],
+    )
+    trials = [replace(experiment.trials[0], name=name, group="") for name in HOSTILE]
+    experiment = experiment.with_trials(trials)
+    return assess(replace(experiment, title=f"\x1b[31m# {text}\u202e"))
+
+
+@pytest.fixture(scope="module")
+def nasty() -> Evidence:
+    return hostile()
+
+
+def test_hostile_text_cannot_act_in_markdown(nasty: Evidence) -> None:
+    """Rendered with raw HTML allowed, the page has only the tags that the report makes."""
+    mistune = pytest.importorskip("mistune")
+    text = report_markdown(nasty, picture='x.png" onerror="alert(1)>)')
+    plugins = ["table", "strikethrough", "url", "math", "footnotes", "task_lists", "def_list"]
+    page = mistune.create_markdown(escape=False, plugins=plugins)(text)
+    tags = set(re.findall(r"<\s*/?\s*([A-Za-z!][A-Za-z0-9]*)", page))
+
+    assert tags == {
+        "h1", "h2", "p", "strong", "img", "ul", "li",
+        "table", "thead", "tbody", "tr", "th", "td",
+    }  # fmt: skip
+    assert page.count("<h1>") == page.count("<img") == 1
+    assert "onerror=" not in re.sub(r'src="[^"]*"', "", page)
+    shown = " ".join(unescaped(re.sub(r"<[^>]+>", " ", page)).split())
+    for name in HOSTILE:
+        assert name in shown
+    rows = [row.count("<td") for row in re.findall(r"<tr>(.*?)</tr>", page, re.DOTALL)]
+    assert set(rows) == {0, 3, 7}
+    assert rows.count(7) == len(HOSTILE)
+
+
+def test_hostile_text_cannot_act_on_a_terminal(nasty: Evidence) -> None:
+    text = report_text(nasty)
+
+    assert all(c.isprintable() or c == "\n" for c in text)
+    assert max(map(len, text.splitlines())) <= 88
+    assert "x" * 80 in text
+    assert "元素の名前" in text
+
+
+def test_cells_are_wrapped_and_nothing_is_lost() -> None:
+    long = "abcdefghij" * 9
+    table = Table(("name", "value"), ((long, "1"), ("b c", "2")))
+    lines = text_part(table).splitlines()
+
+    assert max(map(len, lines)) <= 88
+    assert long in "".join(line.split("  ")[0] for line in lines[2:-1])
+
+
+@pytest.mark.parametrize("text", HOSTILE)
+def test_escaping_is_the_identity_once_rendered(text: str) -> None:
+    mistune = pytest.importorskip("mistune")
+    page = mistune.create_markdown(escape=False, plugins=["table", "url"])(escaped_markdown(text))
+
+    assert unescaped(page) == f"<p>{' '.join(text.split())}</p>\n"
+
+
+def test_a_picture_path_stays_a_path() -> None:
+    assert markdown_picture("a b\\c(1).png", "x]y") == "![x&#93;y](<a%20b/c%281%29.png>)"
+
+
+# sentences
+
+
+def test_verdicts_of_a_single_candidate_claim_nothing() -> None:
+    fits = verdict_sentences(assess(LABS["one-candidate"]()))
+    fails = verdict_sentences(assess(LABS["one-that-fails"]()))
+
+    assert fits.startswith("These readings fit copper(II)")
+    assert "nothing could be excluded" in fits
+    assert fails.startswith("The only candidate given, copper(I), does not fit")
+
+
+def test_more_than_two_that_fit_are_all_named() -> None:
+    three = lab([(2.9, 2.8, 0.7, 0.9)], COARSE, {"a": "1", "b": "2", "c": "3"})
+
+    assert verdict_sentences(assess(three)) == (
+        "These readings cannot tell a, b and c apart. No candidate is excluded."
+    )
+
+
+def test_many_that_are_excluded_are_counted() -> None:
+    said = verdict_sentences(assess(experiments.load("hydrate-heating")))
+
+    assert said.endswith("The other 11 candidates are excluded (each with p < 0.0001).")
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("no-upper-limit", "put no upper limit on the mole ratio n(Ag)/n(Cu): every ratio from"),
+        ("every-ratio", "exclude no mole ratio n(Ag)/n(Cu): every ratio from 0 up fits"),
+        ("no-lower-limit", "put no lower limit on the mole ratio n(Ag)/n(Cu): every ratio from 0"),
+        ("in-pieces", "those between do not"),
+        ("less-than-nothing", "No mole ratio n(Ag)/n(Cu) from 0 up fits"),
+        ("copper-silver", "from 1.92 to 2.24 fit these readings"),
+    ],
+)
+def test_ratio_sets_in_words(name: str, words: str) -> None:
+    assert words in ratio_sentence(assess(LABS[name]()))
+
+
+@pytest.mark.parametrize(
+    ("name", "candidate", "words"),
+    [
+        ("over-100", "copper(II)", "That is over 100 % beyond its uncertainty."),
+        ("no-upper-limit", "copper(II)", "is not told by one figure"),
+        ("less-than-nothing", "copper(II)", "no percent yield from 0 % up fits"),
+        ("none-fits", "copper(II)", "For copper(II) the percent yield is 78 %; 69 % to 90 %"),
+    ],
+)
+def test_yields_in_words(name: str, candidate: str, words: str) -> None:
+    assert words in yield_sentence(assess(LABS[name]()), candidate)
+
+
+@pytest.mark.parametrize(
+    ("name", "candidate", "words"),
+    [
+        ("none-fits", "copper(I)", "had been weighed: residue or water."),
+        ("none-fits", "copper(II)", "had been weighed: losses, or an unfinished reaction."),
+        ("magnesium-gas", "magnesium(I)", "had been measured: something else was taken for it."),
+        ("less-than-nothing", "copper(I)", "at no recovery at all"),
+    ],
+)
+def test_recoveries_in_words(name: str, candidate: str, words: str) -> None:
+    assert words in recovery_sentence(assess(LABS[name]()), candidate)
+
+
+def test_a_candidate_kept_out_by_the_allowance_alone_is_told() -> None:
+    evidence = assess(
+        lab([(2.94, 2.84, 0.75, 1.09), (3.19, 3.09, 0.70, 1.04)], FINE, recovery=(0.5, 0.6))
+    )
+
+    assert not evidence.candidates["copper(II)"].compatible
+    assert recovery_sentence(evidence, "copper(II)").endswith(
+        "outside the recovery allowance stated."
+    )
+
+
+@pytest.mark.parametrize("kind", CaveatKind)
+def test_each_kind_of_warning_has_words(kind: CaveatKind) -> None:
+    evidence = assess(LABS["excess-scatter"]())
+    said = caveat_sentence(Caveat(kind, "calibration of balance.", 1.234), evidence)
+
+    assert len(said) > 20
+    assert said.endswith(".")
+    assert "nan" not in said
+
+
+def test_scatter_without_any_error_of_its_own() -> None:
+    evidence = assess(LABS["excess-scatter"]())
+    said = caveat_sentence(Caveat(CaveatKind.EXCESS_SCATTER, "", float("inf")), evidence)
+
+    assert said.startswith("The trials differ although")
+
+
+@pytest.mark.parametrize("kind", ["rounding", "tolerance", "concentration", "something else"])
+def test_a_dominant_source_comes_with_advice(kind: str) -> None:
+    evidence = assess(LABS["copper-silver"]())
+    caveat = Caveat(CaveatKind.DOMINANT_SOURCE, f"{kind} of wire before", 0.61)
+
+    said = caveat_sentence(caveat, evidence)
+
+    assert said.startswith(f"61 % of the variance comes from one source, {kind} of wire before: ")
+    assert len(said.split(": ")[1]) > 15
+
+
+def test_the_budget_is_merged_over_trials(evidence: Evidence) -> None:
+    lines = grouped_budget(evidence)
+
+    assert sum(line.share for line in lines) == pytest.approx(1.0)
+    assert sum(line.sources for line in lines) == len(evidence.budget)
+    total = sum((line.uncertainty_mmol / 1000) ** 2 for line in lines)
+    assert total == pytest.approx(sum(line.uncertainty**2 for line in evidence.budget))
+    assert len(budget_table(evidence).rows) == len(lines) <= 9
+
+
+def test_trials_beyond_the_table_are_counted() -> None:
+    text = " ".join(report_text(assess(LABS["many-trials"]())).split())
+
+    assert "10 more trials are in the mean but not in this table." in text
+
+
+def test_without_cautions_the_reader_is_sent_to_the_safety_data_sheet() -> None:
+    text = " ".join(report_text(assess(LABS["none-fits"]())).split())
+
+    assert "No cautions are recorded for this experiment." in text
+    assert "safety data sheet: check it and your local rules first." in text
+
+
+def test_the_reader_is_told_what_is_invented() -> None:
+    made_up = LABS["none-fits"]()
+
+    assert "invented, for practice" in report_text(assess(made_up))
+    assert "for practice" not in report_text(assess(replace(made_up, invented=False)))
+
+
+@pytest.mark.parametrize(
+    ("p", "coverage", "shown"),
+    [
+        (0.0, 0.95, "< 0.0001"),
+        (0.0499, 0.95, "0.0499"),
+        (0.04999, 0.95, "0.04999"),
+        (0.05, 0.95, "0.050"),
+        (0.0501, 0.95, "0.050"),
+        (0.999, 0.95, "1.00"),
+        (0.00012, 0.9999, "0.00012"),
+        (0.5, 0.95, "0.50"),
+    ],
+)
+def test_p_values_keep_to_their_side(p: float, coverage: float, shown: str) -> None:
+    assert p_text(p, coverage) == shown
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "marks", "shown"),
+    [
+        (0.0, 5.3, (), ("0.0", "5.3")),
+        (1.0, 1.0, (), ("1.0", "1.0")),
+        (0.9996, 1.3, (0.9998,), ("0.9996", "1.3000")),
+        (2.0, float("inf"), (), ("2.0", "")),
+        (648385.3, float("inf"), (), ("648000", "")),
+    ],
+)
+def test_ranges_keep_their_marks(low: float, high: float, marks: Any, shown: Any) -> None:
+    assert shown_range(low, high, marks) == shown

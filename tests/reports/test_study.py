@@ -1,0 +1,157 @@
+"""Guided questions: answers by hand, published examples, known mistakes, figures, units."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from stoichkit import experiments
+from stoichkit.errors import ExperimentError, ModelError
+from stoichkit.experiments.store import parse_experiment
+from stoichkit.reports.question import FeedbackKind, Question, check
+from stoichkit.reports.study import lesson
+
+NAMES = experiments.names()
+
+ZINC = """
+title = "Copper from copper sulfate and zinc"
+[instruments.balance]
+kind = "balance"
+readability_g = 0.001
+[consumed]
+kind = "mass by difference"
+species = "CuSO4"
+heavier = "salt"
+[produced]
+kind = "mass by difference"
+species = "Cu"
+heavier = "copper"
+[candidates.ratios]
+"one to one" = "1"
+"two to one" = "2"
+[[trials]]
+name = "1"
+salt = "1.274"
+copper = "0.392"
+"""
+
+
+def asked(source: str, start: str) -> Question:
+    lab = parse_experiment(source) if "=" in source else experiments.load(source)
+    return next(q for q in lesson(lab) if q.key.startswith(start))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_lab_leads_from_readings_to_a_verdict(name: str) -> None:
+    questions = lesson(experiments.load(name))
+
+    assert len({q.key for q in questions}) == len(questions) >= 10
+    assert [q.key for q in questions[-2:]] == ["excluded", "conclusion"]
+    for q in questions:
+        assert q.hints
+        assert q.answer
+        if q.choices:
+            assert q.right <= set(q.choices)
+        else:
+            assert q.low <= q.value <= q.high
+            unrounded = check(q, f"{q.value:.9g} {q.unit}".strip())
+            assert unrounded.accepted, q.words
+            for one in q.mistakes:
+                assert not q.low <= one.value <= q.high
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_answer_shown_is_accepted(name: str) -> None:
+    for q in lesson(experiments.load(name)):
+        if q.choices:
+            shown = "; ".join(sorted(q.right)) or "none"
+        else:
+            shown = q.answer.split("=")[-1].strip().replace("e+", "e")
+        assert check(q, shown).accepted, (q.words, shown)
+
+
+def test_openstax_copper_sulfate_and_zinc() -> None:
+    """OpenStax Chemistry 2e, Example 4.13 (read): 0.5072 g expected, 77.3 %."""
+    expected, percent = asked(ZINC, "expected"), asked(ZINC, "percent")
+
+    assert check(expected, "0.5072 g").accepted
+    assert check(expected, "507.2 mg").accepted
+    assert check(percent, "77.3 %").accepted
+    assert percent.answer == "77.3 %"
+    assert check(percent, "0.773").kind is FeedbackKind.MISTAKE
+    assert "fraction" in check(percent, "0.773").words
+    assert "upside down" in check(percent, "129.4").words
+
+
+def test_mistakes_are_named() -> None:
+    mass, amount = asked("copper-silver", "step m(Cu)"), asked("copper-silver", "step n(Cu)")
+    ratio = asked("copper-silver", "ratio")
+    oxide = asked("tin-oxide", "step M(O)")
+
+    assert "before and which after" in check(mass, "-0.12").words
+    assert "factor of 1000" in check(mass, "120").words
+    assert "multiplied" in check(amount, "7.63").words
+    assert "upside down" in check(amount, "529.6").words
+    assert "This is the mass" in check(amount, "0.12").words
+    assert "ratio of the masses" in check(ratio, "3.33").words
+    assert "upside down" in check(ratio, "0.509").words
+    assert "two atoms" in check(oxide, "32.00").words
+    hydrate = asked("hydrate-heating", "step M(MgSO4)")
+    assert "subscripts" in check(hydrate, "72.36").words
+    assert "°C" in check(asked("magnesium-gas", "step T"), "21.4").words
+
+
+def test_figures_are_pointed_out_without_refusing() -> None:
+    mass = asked("copper-silver", "step m(Ag)")
+
+    assert check(mass, "0.40").kind is FeedbackKind.RIGHT
+    few, many = check(mass, "0.4"), check(mass, "0.400000")
+    assert few.kind is many.kind is FeedbackKind.FIGURES
+    assert "support 2 significant figures; you gave 1" in few.words
+    assert "6 figures claim more" in many.words
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("0,12", "right"), (" 0.12 g ", "right"), ("120 mg", "right"), ("0.00012 kg", "right"),
+        ("1.2e-1", "right"), ("0.12 mol", "not read"), ("0.12 cats", "not read"),
+        ("", "not read"), ("zero", "not read"), ("nan", "not read"), ("1,2.3", "not read"),
+        ("<script>", "not read"), ("9" * 500, "not read"), ("0.30", "not accepted"),
+    ],
+)  # fmt: skip
+def test_answers_as_people_type_them(text: str, kind: str) -> None:
+    assert check(asked("copper-silver", "step m(Cu)"), text).kind == kind
+
+
+def test_choices() -> None:
+    excluded, conclusion = asked("copper-silver", "excl"), asked("copper-silver", "concl")
+
+    assert check(excluded, "Copper(I)").kind is FeedbackKind.RIGHT
+    assert check(excluded, "none").words == "Not yet: 1 more belongs to it. A hint may help."
+    both = check(excluded, "copper(I); copper(II)").words
+    assert both == "Not yet: 1 of these does not belong to it. A hint may help."
+    assert check(excluded, "copper(III)").kind is FeedbackKind.UNREAD
+    assert check(conclusion, next(iter(conclusion.right))).accepted
+    assert not check(conclusion, "the readings fit none of the candidates").accepted
+    coarse = asked("copper-silver-coarse", "excl")
+    assert check(coarse, "none").accepted is (not coarse.right)
+
+
+def test_what_cannot_be_asked_or_read_is_an_error() -> None:
+    with pytest.raises(ModelError, match="not text"):
+        check(asked("copper-silver", "ratio"), 2.0)  # type: ignore[arg-type]
+    swapped = ZINC.replace('salt = "1.274"', 'salt = "0.000"')
+    with pytest.raises(ExperimentError, match="No trial has a mole ratio"):
+        lesson(parse_experiment(swapped))
+
+
+def test_one_display_step_by_hand() -> None:
+    """0.40 g Ag from 0.12 g Cu; with 0.11 g the ratio is 1.963693 * 12 / 11."""
+    step = asked("copper-silver", "display")
+
+    ratio = (0.40 / 107.8682) / (0.12 / 63.546)
+    assert "wire after" in step.words
+    assert step.value == pytest.approx(ratio * 12 / 11 - ratio, rel=1e-6)
+    assert math.isclose(step.low, 0.9 * step.value)

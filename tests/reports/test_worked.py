@@ -1,0 +1,292 @@
+"""The worked solution: one text for every way of measuring, classroom figures, safe to show."""
+
+from __future__ import annotations
+
+import html
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import pytest
+
+from stoichkit import experiments
+from stoichkit.decision.evidence import assess
+from stoichkit.errors import ModelError
+from stoichkit.experiments.parts import Trial
+from stoichkit.experiments.record import Experiment
+from stoichkit.measurement.concentration import KnownConcentration, PreparedSolution, SolutionVolume
+from stoichkit.measurement.displays import Balance
+from stoichkit.measurement.glassware import VolumetricFlask
+from stoichkit.reports.figures import Figured, followed, tokens_of, written
+from stoichkit.reports.worked import conclusion_paragraph, worked_solution
+from stoichkit.text.equations import STYLES, escaped_latex
+from stoichkit.uncertainty.sources import nominal
+from tests.labs import lab
+
+GOOD = [(3.12, 2.65, 0.71, 2.30), (2.98, 2.61, 0.70, 1.96), (3.40, 2.80, 0.72, 2.76)]
+RAISED = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹", "0123456789")
+NASTY = r'<script>alert(1)</script> & \input{x} $5 _a_ *b* |c| [d](e) "q" %'
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+@pytest.mark.parametrize("style", STYLES)
+@pytest.mark.parametrize("name", experiments.names())
+def test_every_ready_lab_is_worked_in_every_style(name: str, style: str) -> None:
+    text = worked_solution(experiments.load(name), style=style)
+    assert text.endswith("\n")
+    assert "nan" not in text
+    assert "None" not in text
+    for trial in experiments.load(name).trials:
+        assert trial.name in text
+
+
+@pytest.mark.parametrize("name", experiments.names())
+def test_the_numbers_shown_are_those_of_the_evidence(name: str) -> None:
+    """Each amount in the table of the lab agrees with the evidence to its guard digits."""
+    evidence = assess(experiments.load(name))
+    text = flat(worked_solution(evidence))
+    found = re.findall(r"(\d+\.\d+(?: × 10⁻[⁰¹²³⁴⁵⁶⁷⁸⁹]+)?) mol", text)
+    for pair in evidence.amounts:
+        for amount in pair:
+            value = nominal(amount)
+            shown = [float(t.replace(" × 10⁻", "e-").translate(RAISED)) for t in found]
+            assert any(abs(v - value) <= 5e-3 * abs(value) for v in shown)
+
+
+def test_classroom_figures_of_a_weighing() -> None:
+    """2.94 − 2.82 = 0.12 (two figures), / 63.546 = 0.0019 (two figures), uncertainty beside."""
+    text = flat(worked_solution(experiments.load("copper-silver"), trial="bench 1"))
+    assert "2.94 g − 2.82 g = 0.1200 g (mass of Cu; 2 significant figures: 0.12 g;" in text
+    assert "0.1200 g / 63.546 g/mol = 0.001888 mol (amount of Cu; 2 significant" in text
+    assert "± 0.0082 g" in text
+    assert "guard digits" in text
+
+
+def test_classroom_figures_of_a_gas() -> None:
+    text = flat(worked_solution(experiments.load("magnesium-gas"), trial="1"))
+    assert "21.4 °C + 273.15 K = 294.550 K (temperature; 4 significant figures: 294.6 K" in text
+    assert "8.314463 kPa L/(mol K)" in text
+
+
+@pytest.mark.parametrize(
+    ("value", "decimals", "text"),
+    [
+        (0.125, 2, "0.13"),
+        (2.675, 2, "2.68"),
+        (-0.004, 3, "−0.004"),
+        (1250.0, -2, "1.3 × 10³"),
+        (5e-06, 7, "5.0 × 10⁻⁶"),
+        (63.546, 3, "63.546"),
+        (0.0, 2, "0.00"),
+    ],
+)
+def test_numbers_are_rounded_as_in_class(value: float, decimals: int, text: str) -> None:
+    """Halves go away from zero; powers of ten where trailing zeros would mislead."""
+    assert written(value, decimals) == text
+
+
+@pytest.mark.parametrize(
+    ("formula", "operands", "value", "figures"),
+    [
+        ("a − b", {"a": (12.34, 2), "b": (1.2, 1)}, 11.14, 3),  # decimals: 11.1
+        ("a × b", {"a": (2.5, 1), "b": (3.456, 3)}, 8.64, 2),  # figures: 8.6
+        ("a / b", {"a": (0.0120, 4), "b": (2.0, 1)}, 0.006, 2),
+        ("a − b", {"a": (10.02, 2), "b": (9.98, 2)}, 0.04, 1),  # loses three figures
+        ("a", {"a": (0.500, 3)}, 0.5, 3),
+    ],
+)
+def test_the_two_rules(formula: str, operands: dict, value: float, figures: int) -> None:
+    from stoichkit.measurement.base import Step
+
+    read = {name: Figured(v, d, "g") for name, (v, d) in operands.items()}
+    (line,) = followed([Step("x", "x", formula, value, "g")], read)
+    assert line.result.figures == figures
+
+
+def test_names_with_signs_are_not_taken_apart() -> None:
+    names = ["a", "a + b", "a + b − c"]
+    found = tokens_of("a + b − c − a + b", names, [])
+    assert [t.text for t in found] == ["a + b − c", "−", "a + b"]
+    text = flat(worked_solution(experiments.load("hydrate-heating"), trial="1"))
+    assert "“crucible + crystals” − “crucible + residue” = 22.52 g − 21.18 g" in text
+
+
+def test_a_prepared_solution_is_followed_through_its_glassware() -> None:
+    silver = SolutionVolume(
+        species="Cl^-",
+        final="end",
+        initial="start",
+        concentration=PreparedSolution(solute="AgNO3", heavier="salt", name="stock"),
+    )
+    base = experiments.load("acid-titration")
+    made = replace(
+        base,
+        produced=replace(silver, species="OH^-"),
+        instruments={**base.instruments, "flask": VolumetricFlask(capacity_mL=100)},
+        shared_readings={"salt": "1.699"},
+        trials=[Trial("1", {"crystals": "0.119", "start": "1.40", "end": "20.26"})],
+    )
+    text = flat(worked_solution(made))
+    assert "m(AgNO₃) = salt = 1.699 g" in text
+    assert "c = m(AgNO₃) × w(AgNO₃) / (M(AgNO₃) × flask of stock)" in text
+
+
+def test_a_stated_concentration_is_said_to_be_stated() -> None:
+    assert isinstance(experiments.load("acid-titration").produced.concentration, KnownConcentration)
+    text = flat(worked_solution(experiments.load("acid-titration"), trial="1"))
+    assert "c = 0.0987 mol/L (concentration of sodium hydroxide solution, as stated;" in text
+
+
+def nasty() -> Experiment:
+    made = lab(GOOD)
+    names = {"paper": "paper <b> & $x$", "paper + silver": r"paper + \silver{}"}
+    trials = [
+        Trial(f"t{i} <i>", {names.get(k, k): v for k, v in t.readings.items()})
+        for i, t in enumerate(made.trials)
+    ]
+    produced = replace(
+        made.produced, heavier=names["paper + silver"], lighter=names["paper"], vessel=None
+    )
+    return replace(made, title=NASTY, produced=produced, trials=trials)
+
+
+class _Tags(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__()
+        self.tags: set[str] = set()
+
+    def handle_starttag(self, tag: str, attrs: list) -> None:
+        self.tags.add(tag)
+        assert all(name in ("class", "scope") for name, _ in attrs)
+
+
+def test_user_text_cannot_act_in_html() -> None:
+    text = worked_solution(nasty(), style="html")
+    parser = _Tags()
+    parser.feed(text)
+    known = {"article", "h1", "h2", "p", "ul", "li", "table", "thead", "tbody", "tr", "th", "td"}
+    assert parser.tags <= known | {"i", "sub", "sup", "small", "span"}
+    assert "<script" not in text
+    assert html.escape(NASTY) in text
+
+
+def test_user_text_cannot_act_in_latex() -> None:
+    text = worked_solution(nasty(), style="latex")
+    assert r"\input{x}" not in text
+    assert r"\silver" not in text
+    allowed = (
+        r"\\(section\*|subsection\*|begin|end|item|hline|text|mathrm|times|cdot|ensuremath|pm"
+        r"|rightarrow|textless|textgreater|textbar|textbackslash|textasciicircum|textasciitilde"
+        r"|textquotedbl|textasciigrave|textquotesingle|geq|mu|chi|Delta|circ)"
+    )
+    for command in re.findall(r"\\[A-Za-z]+\*?", text):
+        assert re.fullmatch(allowed, command), command
+    without = re.sub(r"\\[{}$&#%_]", "", text)
+    assert without.count("{") == without.count("}")
+    assert "$" not in without
+
+
+def test_latex_escapes_every_active_character() -> None:
+    assert escaped_latex("#$%&_{}") == r"\#\$\%\&\_\{\}"
+    assert escaped_latex("~^\\") == r"\textasciitilde{}\textasciicircum{}\textbackslash{}"
+    assert escaped_latex("H₂O") == r"H\ensuremath{_{2}}O"
+
+
+def test_user_text_cannot_act_in_markdown_and_text() -> None:
+    marked = worked_solution(nasty(), style="markdown")
+    assert "<script" not in marked
+    assert "<b>" not in marked
+    plain = worked_solution(replace(nasty(), title="a\x1b[31mb"), style="text")
+    assert "\x1b" not in plain
+
+
+def test_conclusions_claim_no_more_than_the_verdict() -> None:
+    single = conclusion_paragraph(assess(lab(GOOD)))
+    assert "only copper(II) agrees" in single
+    assert "does not prove it" in single
+    unclear = conclusion_paragraph(assess(experiments.load("copper-silver-coarse")))
+    assert "do not tell them apart" in unclear
+    assert "No choice between them is claimed" in unclear
+    wet = [(a, b, c, d + 0.5) for a, b, c, d in GOOD]
+    none = conclusion_paragraph(assess(lab(wet)))
+    assert "No product is claimed" in none
+    assert "copper(II) agrees" not in none
+    alone = conclusion_paragraph(assess(lab(GOOD[:1])))
+    assert "single trial" in alone
+    only = conclusion_paragraph(assess(lab(GOOD, ratios={"copper(II)": "2"})))
+    assert "the only candidate considered" in only
+    allowed = conclusion_paragraph(assess(lab(GOOD, recovery=(0.9, 1.1))))
+    assert "90 % to 110 %" in allowed
+
+
+def test_nothing_consumed_gives_no_ratio_but_a_solution() -> None:
+    text = flat(worked_solution(lab([(3.0, 3.0, 0.7, 0.7)], Balance(readability_g=0.1))))
+    assert "mole ratio" not in text
+    assert "n(Cu) =" in text
+
+
+def test_many_trials_are_cut_and_said() -> None:
+    text = flat(worked_solution(lab(GOOD * 20)))
+    assert text.count("Trial ") < 30
+    assert "12 more trials are in the means" in text
+
+
+def test_faults_are_refused() -> None:
+    with pytest.raises(ModelError, match="bench 1"):
+        worked_solution(experiments.load("copper-silver"), trial="bench 9")
+    with pytest.raises(ModelError, match="latex"):
+        worked_solution(experiments.load("copper-silver"), style="docx")
+
+
+def test_a_formula_for_a_notebook_is_one_formula() -> None:
+    """MathJax ends a line at a percent sign even among words, and \\text at an open brace."""
+    text = worked_solution(nasty(), style="math")
+    assert text.startswith("$$\\begin{array}{l}\n")
+    assert text.endswith("\\end{array}$$\n")
+    inside = text[2:-3]
+    bare = re.sub(r"\\\\|\\[{}$%]", "", inside)
+    assert "$" not in bare
+    assert "%" not in bare
+    depth = 0
+    for brace in re.findall("[{}]", bare):
+        depth += 1 if brace == "{" else -1
+        assert depth >= 0
+    assert depth == 0
+    words = re.sub(r"\\\\input", "", inside)
+    assert r"\input" not in words
+    assert inside.count(r"\begin{array}") == inside.count(r"\end{array}")
+
+
+def test_fractions_stand_upright_in_a_notebook() -> None:
+    text = worked_solution(experiments.load("copper-silver"), trial="bench 1", style="math")
+    assert r"n(\mathrm{Cu}) = \dfrac{m(\mathrm{Cu})}{M(\mathrm{Cu})}" in text
+    assert r"\text{For copper(II) the percent yield is 103 }\%\text{;" in text
+
+
+def test_a_mean_keeps_the_figures_of_the_sum() -> None:
+    """0.0059 + 0.0076 + 0.0081 + 0.010 = 0.032 (two figures); a quarter of it has two as well."""
+    text = flat(worked_solution(experiments.load("copper-plating")))
+    assert "/ 4 = 0.008015 mol (2 significant figures: 0.0080 mol;" in text
+
+
+def test_the_percent_yield_is_worked_out() -> None:
+    lab_ = experiments.load("copper-silver")
+    text = flat(worked_solution(lab_, yield_of="copper(I)"))
+    evidence = assess(lab_)
+    full = nominal(evidence.n_consumed)
+    percent = 100 * nominal(evidence.n_produced) / full
+    assert f"theoretical n(Ag) = 1 × n(Cu) = 1 × {full:.6f} mol" in text
+    assert f"= {percent:.1f} % (if the product is that of copper(I)" in text
+    assert "For copper(II) the percent yield" not in text
+    with pytest.raises(ModelError, match="no such candidate"):
+        worked_solution(lab_, yield_of="copper(V)")
+
+
+def test_a_yield_leaves_the_recovery_allowance_out() -> None:
+    text = flat(worked_solution(replace(experiments.load("copper-silver"), recovery=(0.8, 1.0))))
+    assert "The amounts as measured count here, without the recovery allowance." in text
+    assert "For copper(II) the percent yield is 103 %" in text
+    assert "= 103.4 %" in text

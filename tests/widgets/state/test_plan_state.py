@@ -1,0 +1,266 @@
+"""The state of “Plan a lab” and its long calculations, without Jupyter."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from stoichkit import experiments
+from stoichkit.errors import ExperimentError, ModelError
+from stoichkit.planning.design import design_map
+from stoichkit.planning.plan import operating_characteristic
+from stoichkit.planning.questions import fewest_trials, smallest_amount
+from stoichkit.widgets.kit.work import Stopped, silent
+from stoichkit.widgets.panels.html import bench_html, cautions_html
+from stoichkit.widgets.panels.plan import plan_page
+from stoichkit.widgets.state.plan import (
+    FIELDS,
+    PlanState,
+    design,
+    first_texts,
+    label_of_figure,
+)
+
+
+@pytest.mark.parametrize("name", experiments.names())
+def test_every_ready_experiment_begins_with_a_plan(name: str) -> None:
+    state = PlanState(name)
+    assert state.refusals == {}
+    assert set(state.texts) == set(FIELDS)
+    assert state.figures.plan.trials == len(state.base.trials)
+    assert all(label_of_figure(field, state.base) for field in FIELDS)
+    assert state.bench().trials == state.figures.plan.trials
+
+
+def test_figures_are_read_with_commas_and_percents() -> None:
+    state = PlanState("copper-silver")
+    for name, text in (
+        ("amount", "0,2"),
+        ("spread", "5 %"),
+        ("target", "95 %"),
+        ("readability", "0.1"),
+        ("repeatability", ""),
+        ("recovery_low", "0,9"),
+        ("recovery_high", "1.1"),
+    ):
+        state.set(name, text)
+    figures = state.figures
+    assert state.refusals == {}
+    assert figures.plan.consumed_mass_g == pytest.approx(0.2)
+    assert figures.plan.spread == pytest.approx(0.05)
+    assert figures.target == pytest.approx(0.95)
+    balance = figures.plan.experiment.instruments["balance"]
+    assert (balance.readability_g, balance.repeatability_g) == (0.1, None)
+    assert figures.plan.experiment.recovery == (0.9, 1.1)
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("amount", "0"),
+        ("amount", "much"),
+        ("trials", "2.5"),
+        ("trials", "65"),
+        ("spread", "10"),
+        ("target", "1"),
+        ("readability", ""),
+        ("readability", "0"),
+        ("repeatability", "-1"),
+        ("recovery_low", "1.2"),
+        ("recovery_high", "0.5"),
+        ("excess", "0.5"),
+        ("groups", "0"),
+    ],
+)
+def test_what_cannot_be_used_is_refused_beside_its_field(name: str, text: str) -> None:
+    state = PlanState("copper-silver")
+    before = state.figures
+    state.set(name, text)
+    assert list(state.refusals) == ["recovery_high" if name == "recovery_low" else name]
+    assert state.texts[name] == text
+    assert state.figures is before
+    state.set(name, first_texts(state.base)[name])
+    assert state.refusals == {}
+
+
+def test_several_refusals_stand_side_by_side() -> None:
+    state = PlanState("copper-silver")
+    state.set("trials", "four")
+    state.set("target", "high")
+    assert set(state.refusals) == {"trials", "target"}
+    state.set("target", "0.8")
+    assert set(state.refusals) == {"trials"}
+    assert state.figures.target == 0.9  # nothing is taken over while a figure is refused
+
+
+def test_characteristic_is_that_of_the_plan_and_says_its_steps() -> None:
+    state, said = PlanState("copper-silver"), []
+    found = state.characteristic(said.append)
+    assert dict(found.chances) == dict(operating_characteristic(state.figures.plan).chances)
+    assert len(said) == 2
+
+
+def test_answers_are_those_of_the_questions_and_every_plan_tried_is_told() -> None:
+    state, said = PlanState("copper-silver"), []
+    state.set("amount", "0.03")
+    state.set("trials", "1")
+    plan = state.figures.plan
+    amount = state.answer("amount", said.append)
+    assert amount.value == smallest_amount(plan).value
+    assert len(said) > 4
+    assert all(words.startswith("Looking for the smallest amount: ") for words in said)
+    assert state.answer("trials").value == fewest_trials(plan).value
+    assert type(amount.at.plan) is type(plan)
+    assert operating_characteristic(amount.at.plan).right == pytest.approx(amount.at.right)
+
+
+def test_a_question_can_be_stopped_at_every_step() -> None:
+    state, said = PlanState("copper-silver"), []
+
+    def report(words: str) -> None:
+        said.append(words)
+        if len(said) == 5:
+            raise Stopped
+
+    with pytest.raises(Stopped):
+        state.answer("recovery", report)
+    assert len(said) == 5
+
+
+def test_cost_of_a_coarser_balance_is_ten_times_the_sample() -> None:
+    state = PlanState("copper-silver")
+    cost = state.sample_cost()
+    assert (cost.fine_g, cost.coarse_g) == (0.01, 0.1)
+    assert cost.coarse.value == pytest.approx(10 * cost.fine.value, rel=0.02)
+
+
+def test_quick_map_holds_the_marked_balances_and_agrees_with_the_design() -> None:
+    state = PlanState("copper-silver")
+    state.set("readability", "0.03")
+    found = state.design()
+    assert set(state.marked_g) == {0.001, 0.01, 0.03, 0.1}
+    for step in state.marked_g:
+        assert step in found.readabilities_g
+    row = list(found.readabilities_g).index(0.03)
+    again = design_map(
+        state.figures.plan.experiment,
+        masses_g=found.masses_g,
+        readabilities_g=[0.03],
+        trials=4,
+    )
+    np.testing.assert_allclose(found.chance[row], again.chance[0], atol=0.01)
+
+
+def test_stepwise_map_agrees_with_the_plan_and_stops() -> None:
+    state, said = PlanState("magnesium-gas"), []
+    state.set("trials", "1")
+    plan = state.figures.plan
+
+    def report(words: str) -> None:
+        said.append(words)
+
+    found = design(plan, 0.9, (0.001,), report)
+    rng = np.random.default_rng(1)
+    for _ in range(4):
+        i, j = rng.integers(3), rng.integers(16)
+        experiment = plan.experiment.with_instrument(
+            "balance",
+            replace(
+                plan.experiment.instruments["balance"],
+                readability_g=float(found.readabilities_g[i]),
+                repeatability_g=float(found.readabilities_g[i]) / 2,
+            ),
+        )
+        amount = plan.consumed_mol * found.masses_g[j] / plan.consumed_mass_g
+        exact = operating_characteristic(
+            replace(plan, experiment=experiment, consumed_mol=float(amount))
+        )
+        assert found.chance[i, j] == pytest.approx(exact.right, abs=0.02)
+    assert len(said) > 40
+
+    def stop(words: str) -> None:
+        if "mass 2 of 16" in words:
+            raise Stopped
+
+    with pytest.raises(Stopped):
+        design(plan, 0.9, (0.001,), stop)
+
+
+def test_electrons_have_no_map_of_masses() -> None:
+    with pytest.raises(ModelError, match="needs a consumed amount that is weighed"):
+        PlanState("copper-plating").design()
+
+
+def test_bench_plan_carries_the_chances_of_this_plan_only() -> None:
+    state = PlanState("copper-silver")
+    found = state.characteristic(silent)
+    assert dict(state.bench(found).chances) == {n: c.right for n, c in found.chances.items()}
+    state.set("amount", "0.05")
+    assert not state.bench(found).chances
+    state.set("groups", "9")
+    assert state.bench().groups == 9
+
+
+@pytest.mark.parametrize("name", experiments.names())
+def test_bench_plan_is_shown_with_everything_escaped(name: str) -> None:
+    state = PlanState(replace(experiments.load(name), title="<script>x</script>"))
+    text = bench_html(state.bench())
+    assert "<script" not in text
+    assert "&lt;script&gt;" in text
+    for part in ("Reagents", "eye protection", "<caption>"):
+        assert part in text
+
+
+def test_cautions_are_never_left_out() -> None:
+    lab = experiments.load("copper-silver")
+    assert "H314" in cautions_html(lab)
+    bare = cautions_html(replace(lab, cautions=()))
+    assert "does not mean that none are needed" in bare
+    assert "safety data sheet" in bare
+
+
+def test_files_are_written_whole_and_not_over_others(tmp_path: Path) -> None:
+    state = PlanState("copper-silver")
+    page = state.save("plan", str(tmp_path / "plan.html"))
+    assert page.read_text("utf-8").startswith("<!DOCTYPE html>")
+    notes = state.save("plan", str(tmp_path / "plan.md"), found=state.characteristic(silent))
+    assert notes.read_text("utf-8").startswith("# Bench plan: ")
+    sheet = state.save("sheet", str(tmp_path / "sheet.csv"))
+    rows = sheet.read_text("utf-8-sig").splitlines()
+    assert len(rows) == 1 + 6 * 4
+    state.save("plan", str(page))  # its own file may be written again
+    other = tmp_path / "other.html"
+    other.write_text("mine", "utf-8")
+    with pytest.raises(ExperimentError, match="exists already"):
+        state.save("plan", str(other))
+    assert other.read_text("utf-8") == "mine"
+    state.save("plan", str(other), replace_file=True)
+    assert other.read_text("utf-8") != "mine"
+    with pytest.raises(ExperimentError, match="ends in"):
+        state.save("sheet", str(tmp_path / "sheet.html"))
+    state.set("trials", "x")
+    with pytest.raises(ExperimentError, match="cannot be saved yet: Trials of each group"):
+        state.save("plan", str(tmp_path / "third.html"))
+
+
+def test_subscribers_hear_of_changes_only() -> None:
+    state, heard = PlanState("copper-silver"), []
+    stop = state.subscribe(heard.append)
+    state.set("trials", state.texts["trials"])
+    state.set("trials", "2")
+    state.load("tin-oxide")
+    stop()
+    state.set("trials", "1")
+    assert heard == [False, True]
+    with pytest.raises(ExperimentError, match="no such figure"):
+        state.set("colour", "red")
+
+
+def test_page_reads_without_a_kernel() -> None:
+    page = plan_page(PlanState("copper-silver"), questions=["amount", "trials"])
+    assert page.count("<img alt=") == 3
+    for words in ("Enough: ", "Smallest mass to react: ", "Fewest trials: ", "times the sample"):
+        assert words in page
