@@ -55,14 +55,6 @@ _PLAIN = {
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code.
-
-    Parameters
-    ----------
-    arguments : sequence of str, optional
-        Those of the process if left out.
-
-    Examples
-    --------
     >>> main(["test", "no-such-file.toml"])
     2
     """

@@ -200,19 +200,6 @@ def sheet_rows(
     groups: int | Iterable[str] = 1, trials: int | Iterable[str] = 3
 ) -> tuple[tuple[str, str], ...]:
     """Return group and trial of each row.
-
-    Parameters
-    ----------
-    groups, trials : int or iterable of str
-        How many, or their names.
-
-    Raises
-    ------
-    DataFileError
-        If a number or a name cannot be used, or there would be more than 5000 rows.
-
-    Examples
-    --------
     >>> sheet_rows(2, ["a", "b"])
     (('group 1', 'a'), ('group 1', 'b'), ('group 2', 'a'), ('group 2', 'b'))
     """
@@ -352,21 +339,6 @@ def xlsx_bytes(
     experiment: Experiment, columns: Sequence[Column], rows: Sequence[tuple[str, str]]
 ) -> bytes:
     """Return a workbook with the sheets ``readings`` and ``about``.
-
-    Parameters
-    ----------
-    experiment : Experiment
-    columns : sequence of Column
-        See :func:`stoichkit.bench.datasheet.sheet_columns`.
-    rows : sequence of (group, trial)
-
-    Raises
-    ------
-    DataFileError
-        If the package openpyxl is missing.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> from stoichkit.bench.datasheet import sheet_columns, sheet_rows
     >>> lab = experiments.load("tin-oxide")

@@ -492,26 +492,6 @@ def recipes_by_glassware(
     balance: Balance | None = None,
 ) -> dict[str, Recipe]:
     """Return recipes for one solution with each kind of glassware made in that size.
-
-    Parameters
-    ----------
-    solute, concentration_mol_per_L, purity, purity_half_width, balance
-        As for :func:`prepare_solution`.
-    volume_mL : float
-        A standard size, so that every kind makes the same volume.
-
-    Returns
-    -------
-    dict of str to Recipe
-        Measuring cylinder, then volumetric flask, class B before class A.
-
-    Raises
-    ------
-    ModelError
-        If nothing is made in this size, or a figure cannot be used.
-
-    Examples
-    --------
     >>> for name, recipe in recipes_by_glassware("NaCl", 0.5, 250).items():
     ...     print(f"{name}: {100 * recipe.relative_uncertainty:.2f} %")
     cylinder, class B: 0.38 %
@@ -550,24 +530,6 @@ def dilutions_by_glassware(
     volume_mL: float = 100.0,
 ) -> dict[str, Dilution]:
     """Return dilutions of one stock solution with each kind of glassware.
-
-    Parameters
-    ----------
-    stock, target_mol_per_L, volume_mL
-        As for :func:`dilute`.
-
-    Returns
-    -------
-    dict of str to Dilution
-        Measuring cylinders, then pipette and flask, class B before class A.
-
-    Raises
-    ------
-    ModelError
-        As :func:`dilute`.
-
-    Examples
-    --------
     >>> stock = KnownConcentration(mol_per_L=1.0, half_width_mol_per_L=0.0005)
     >>> found = good_enough(dilutions_by_glassware(stock, 0.1), 0.0015)
     >>> [way.name for way in found.ways if way.reaches]

@@ -120,13 +120,6 @@ def expectations_of(plan: Plan) -> tuple[Expectation, ...]:
     """Return what one trial would show for each candidate, in order.
 
     Vessels, room temperature and the like are those of the record's first trial.
-
-    Parameters
-    ----------
-    plan : Plan
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> lab = experiments.load("copper-silver")
     >>> for found in expectations_of(Plan(experiment=lab, consumed_mol=0.002)):
@@ -277,14 +270,6 @@ def size_checks(experiment: Experiment, expected: Sequence[Expectation]) -> Iter
 
 def capacity_checks(experiment: Experiment, expected: Sequence[Expectation]) -> Iterator[Check]:
     """Yield whether the largest expected reading of each instrument is within its capacity.
-
-    Parameters
-    ----------
-    experiment : Experiment
-    expected : sequence of Expectation
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> lab = experiments.load("magnesium-gas")
     >>> expected = expectations_of(Plan(experiment=lab, consumed_mol=0.0015))
@@ -353,10 +338,6 @@ _PRACTICE = "common practice, no source"
 def constant_mass_rule(balance: Balance) -> str:
     """Say when a mass counts as constant on a balance.
 
-    Parameters
-    ----------
-    balance : Balance
-
     Source
     ------
     The limit of :func:`stoichkit.measurement.weighing.constant_mass`.
@@ -384,18 +365,6 @@ def _models(experiment: Experiment) -> tuple[AmountModel, AmountModel]:
 
 def drying_steps(experiment: Experiment) -> tuple[str, ...]:
     """Return what is dried or heated, how long, and when its mass counts as constant.
-
-    Parameters
-    ----------
-    experiment : Experiment
-
-    Returns
-    -------
-    tuple of str
-        Empty when nothing is weighed.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> print(drying_steps(experiments.load("hydrate-heating"))[0][:59])
     “crucible + residue”: heat it, first for about 10 minutes,
@@ -453,13 +422,6 @@ def _drying(experiment: Experiment, model: MassByDifference | Precipitate) -> It
 
 def waiting_steps(experiment: Experiment) -> tuple[str, ...]:
     """Return where to wait, and for what, before a reading is taken.
-
-    Parameters
-    ----------
-    experiment : Experiment
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> len(waiting_steps(experiments.load("magnesium-gas")))
     3
@@ -510,10 +472,6 @@ def _waiting(experiment: Experiment, model: AmountModel) -> Iterator[str]:
 
 def vessel_checks(reagents: tuple[Reagent, ...]) -> Iterator[Check]:
     """Yield which beaker holds the solutions of one trial, and whether each can be made up.
-
-    Parameters
-    ----------
-    reagents : tuple of Reagent
 
     Notes
     -----

@@ -340,14 +340,6 @@ def cautions_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[
 
     Where the record speaks of a reagent by its name, statements that only the table has are
     added to the record's; nothing is taken away.
-
-    Parameters
-    ----------
-    experiment : Experiment
-    reagents : tuple of Reagent
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> [c.subject for c in cautions_of(experiments.load("tin-oxide"), ())][-1]
     'tin(IV) oxide'
@@ -417,14 +409,6 @@ def _codes(statements: Iterable[str]) -> list[str]:
 
 def unknown_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[str, ...]:
     """Return the substances about whose hazards nothing is known here, written as formulas.
-
-    Parameters
-    ----------
-    experiment : Experiment
-    reagents : tuple of Reagent
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> unknown_of(experiments.load("magnesium-gas"), ())
     ('Mg⁺', 'Mg³⁺')
@@ -440,14 +424,6 @@ def unknown_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[s
 
 def waste_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[str, ...]:
     """Return what to do with what is left, each sentence with the substances it is for.
-
-    Parameters
-    ----------
-    experiment : Experiment
-    reagents : tuple of Reagent
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> waste_of(experiments.load("copper-silver"), ())[0][:20]
     'copper: Collect the '

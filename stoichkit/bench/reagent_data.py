@@ -219,18 +219,6 @@ def known_reagents() -> tuple[str, ...]:
 
 def base_formula(formula: str) -> str:
     """Return a formula without crystal water and without its state, for looking it up.
-
-    Parameters
-    ----------
-    formula : str
-
-    Raises
-    ------
-    FormulaError
-        If it cannot be read.
-
-    Examples
-    --------
     >>> base_formula("CuSO4.5H2O(s)"), base_formula("Ag^+")
     ('CuSO4', 'Ag^+')
     """
@@ -490,13 +478,6 @@ def heat_caution(formula: str) -> str:
     """Say what dissolving does to the temperature, "" where nothing is known.
 
     For a hydrate nothing is said about the weak heating of the salt without water.
-
-    Parameters
-    ----------
-    formula : str
-
-    Examples
-    --------
     >>> heat_caution("KNO3")[:36]
     'It cools the water when it dissolves'
     >>> heat_caution("MgSO4.7H2O"), heat_caution("NaCl")
@@ -513,10 +494,6 @@ def concentrated(formula: str) -> KnownConcentration | None:
     """Return the usual concentrated solution of an acid or of ammonia, or None.
 
     Its concentration, mass fraction × density / molar mass, is taken as known to ±3 %.
-
-    Parameters
-    ----------
-    formula : str
 
     Source
     ------

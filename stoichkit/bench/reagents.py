@@ -61,21 +61,6 @@ def solution_in_excess(
     lab: Lab, supply: Supply, provides: str, needed: tuple[float, float], taken_mol: float
 ) -> Reagent:
     """Return a solution taken in excess, with the cylinder for it and how it is made up.
-
-    Parameters
-    ----------
-    lab : Lab
-    supply : Supply
-        A solution.
-    provides : str
-        The reactants it provides, in words.
-    needed : (float, float)
-        Least and most that reacts over the candidates, mmol of solute in a trial.
-    taken_mol : float
-        What is taken in a trial at least, mol of solute.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> from stoichkit.bench.supply import default_supply
     >>> lab = Lab(experiment=experiments.load("magnesium-gas"), consumed_mol=0.0015,
@@ -156,17 +141,6 @@ def measured_solution(
     lab: Lab, model: SolutionVolume, moles: tuple[float, float], role: str
 ) -> Reagent:
     """Return a solution whose volume is measured: a titrant, or what is pipetted.
-
-    Parameters
-    ----------
-    lab : Lab
-    model : SolutionVolume
-    moles : (float, float)
-        Least and most over the candidates, mol of the measured species in a trial.
-    role : str
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> lab = Lab(experiment=experiments.load("acid-titration"), consumed_mol=0.0007,
     ...           excess=1.2, runs=4)
@@ -245,17 +219,6 @@ def reagents_of(
     lab: Lab, needs: Sequence[Needs], supplies: Mapping[str, Supply]
 ) -> tuple[Reagent, ...]:
     """Return the reagents: what is consumed, its partners, and what is measured out.
-
-    Parameters
-    ----------
-    lab : Lab
-    needs : sequence of Needs
-        For the candidates that have an equation.
-    supplies : mapping of str to Supply
-        Stated by the reader.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> from stoichkit.bench.supply import needs_of
     >>> lab = Lab(experiment=experiments.load("copper-silver"), consumed_mol=0.002, excess=1.2,

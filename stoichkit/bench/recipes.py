@@ -53,18 +53,6 @@ _PARTS = {"atomic weight": "the molar mass", "purity": "the purity of the solid"
 def standard_sizes(kind: str, glass_class: str = "B") -> tuple[float, ...]:
     """Return the capacities, mL, that are made and have a published tolerance.
 
-    Parameters
-    ----------
-    kind : str
-        ``"pipette"`` (one mark), ``"flask"`` or ``"cylinder"``.
-    glass_class : str
-        ``"A"`` or ``"B"``.
-
-    Raises
-    ------
-    InstrumentError
-        If there is no such kind.
-
     Source
     ------
     ``data/glassware.csv``.
@@ -185,15 +173,6 @@ def _part(source: Source) -> str:
 
 def limiting_part(value: Number) -> tuple[str, float]:
     """Return what contributes most to the variance of a concentration, and its share.
-
-    Returns
-    -------
-    (str, float)
-        One of "the weighing", "the glassware", "the molar mass", "the purity of the solid" and
-        "the stock solution"; share 0 to 1. ("nothing stated", 0.0) for an exact number.
-
-    Examples
-    --------
     >>> from stoichkit.chemistry.elements import molar_mass
     >>> limiting_part(1.0 / molar_mass("NaCl"))
     ('the molar mass', 1.0)

@@ -174,21 +174,6 @@ def default_supply(species: str) -> Supply:
 
     An ion comes as the solution of a usual salt, an acid as a 2 mol/L solution, a salt that
     dissolves well as a 0.1 mol/L solution, a gas of the air from the air, all else as a solid.
-
-    Parameters
-    ----------
-    species : str
-        A neutral species, or one of the usual ions.
-
-    Raises
-    ------
-    ExperimentError
-        If no usual salt is known for an ion.
-    FormulaError
-        If the species cannot be read.
-
-    Examples
-    --------
     >>> default_supply("H^+").words
     'hydrochloric acid, 2 mol/L'
     >>> default_supply("CuCl2").form, default_supply("Zn").form, default_supply("O2").form
@@ -216,14 +201,6 @@ def default_supply(species: str) -> Supply:
 
 def supplies_by_species(supplies: Iterable[Supply]) -> dict[str, Supply]:
     """Return supplies by the plain spelling of their species.
-
-    Raises
-    ------
-    ExperimentError
-        If something is not a Supply, or a species comes twice.
-
-    Examples
-    --------
     >>> list(supplies_by_species([default_supply("Ag+")]))
     ['Ag^+']
     """
@@ -328,20 +305,6 @@ def _stateless(formula: Formula) -> str:
 
 def needs_of(candidate: Candidate, consumed: str) -> Needs | None:
     """Return what a candidate's equation takes for each mole consumed, or None.
-
-    Parameters
-    ----------
-    candidate : Candidate
-    consumed : str
-        Species whose amount consumed is measured.
-
-    Returns
-    -------
-    Needs or None
-        None when there is no equation, or it does not name the consumed species.
-
-    Examples
-    --------
     >>> found = needs_of(Candidate("copper(II)", Fraction(2), "Cu + 2 Ag^+ -> Cu^2+ + 2 Ag"), "Cu")
     >>> dict(found.partners)
     {'Ag^+': Fraction(2, 1)}
@@ -388,16 +351,6 @@ def shared_supplies(
     needs: Iterable[Needs], stated: Mapping[str, Supply]
 ) -> tuple[SharedSupply, ...]:
     """Return the bottles the partners come from; partners from one bottle are put together.
-
-    Parameters
-    ----------
-    needs : iterable of Needs
-        One for each candidate that has an equation.
-    stated : mapping of str to Supply
-        Supplies stated by the reader, see :func:`stoichkit.bench.supply.supplies_by_species`.
-
-    Examples
-    --------
     >>> one = Needs(candidate="I", partners={"Cu^+": Fraction(1)})
     >>> two = Needs(candidate="II", partners={"Cu^2+": Fraction(1, 2)})
     >>> (bath,) = shared_supplies([one, two], {})

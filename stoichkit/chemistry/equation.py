@@ -333,24 +333,6 @@ def _totals(terms: Iterable[Term]) -> dict[str, int]:
 
 def check_balance(text: str) -> tuple[str, ...]:
     """Say for each element, and for charge, what differs between the sides as typed.
-
-    Parameters
-    ----------
-    text : str
-        An equation with its coefficients; a species without one counts once.
-
-    Returns
-    -------
-    tuple of str
-        One sentence part for each difference; empty if the equation is balanced.
-
-    Raises
-    ------
-    EquationError
-        If the equation cannot be read.
-
-    Examples
-    --------
     >>> check_balance("H2 + O2 -> 2 H2O")
     ('H: 2 on the left, 4 on the right',)
     >>> check_balance("2 H2 + O2 -> 2 H2O")

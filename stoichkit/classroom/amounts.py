@@ -278,28 +278,6 @@ def amounts_from_arrays(
     names: Iterable[str] | None = None,
 ) -> ClassAmounts:
     """Make up a class from one amount and standard uncertainty a group.
-
-    Parameters
-    ----------
-    n_consumed, n_produced : array_like, shape (groups,)
-        mol.
-    u_consumed, u_produced : array_like, shape (groups,) or a number
-        Standard uncertainties of the groups' own errors, mol, 0 or more; taken as normal.
-    correlation : array_like, shape (groups,) or a number
-        Of the own errors of both amounts of a group, −1 to 1.
-    shared_consumed, shared_produced : float
-        Relative standard uncertainties that all groups share: one calibration of whatever
-        measures the amounts consumed, and another of whatever measures those produced.
-    names : iterable of str, optional
-        Of the groups, all different; "1", "2", ... if left out.
-
-    Raises
-    ------
-    ModelError
-        If the shapes differ or a number cannot be used.
-
-    Examples
-    --------
     >>> one = amounts_from_arrays([1, 2, 3], [2, 4, 6], 0.01, 0.02, shared_produced=0.001)
     >>> one.names, len(one.shared_sources)
     (('1', '2', '3'), 1)
@@ -535,17 +513,6 @@ def _differ(x: Floats, variance: Floats) -> bool:
 
 def blank_of(line: Line, *, coverage: float = 0.95, produced: str = "") -> Blank:
     """Return the intercept of a class's line as a constant blank, in mol and g of product.
-
-    Parameters
-    ----------
-    line : Line
-        Amounts in mol.
-    coverage : float
-    produced : str
-        Formula of the product; "" gives no mass.
-
-    Examples
-    --------
     >>> from stoichkit.classroom.amounts import amounts_from_arrays
     >>> n_copper, n_silver = [0.002, 0.004, 0.006], [0.0045, 0.0085, 0.0125]
     >>> line, _ = class_line(amounts_from_arrays(n_copper, n_silver, 2e-5, 2e-5))

@@ -131,18 +131,6 @@ def split_header(header: str) -> tuple[str, str]:
 
     The unit stands behind a slash, in brackets, behind a comma or behind "in"; behind a slash
     and in square brackets any text counts as a unit, elsewhere only a known one.
-
-    Parameters
-    ----------
-    header : str
-
-    Returns
-    -------
-    (str, str)
-        The unit is "" where none is written.
-
-    Examples
-    --------
     >>> [split_header(text) for text in ("wire before / g", "wire before [mg]", "flask (1)")]
     [('wire before', 'g'), ('wire before', 'mg'), ('flask (1)', '')]
     """
@@ -173,26 +161,6 @@ def converted(text: str, unit: Unit) -> str:
     """Write a number in the base unit, with the typed digits where the factor is a power of ten.
 
     For other factors two more digits than were typed are kept.
-
-    Parameters
-    ----------
-    text : str
-        A number as typed.
-    unit : Unit
-        The unit it was typed in.
-
-    Returns
-    -------
-    str
-        The number in ``unit.base``.
-
-    Raises
-    ------
-    ReadingError
-        If the text is not a number.
-
-    Examples
-    --------
     >>> converted("2940", known_unit("mg")), converted("294,50", known_unit("K"))
     ('2.940', '21.35')
     >>> converted("742.5", known_unit("mmHg")), converted("1.5", known_unit("min"))

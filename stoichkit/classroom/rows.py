@@ -116,22 +116,6 @@ def _tuple(typed: Typed) -> tuple[str, ...]:
 
 def read_cells(cells: Sequence[str], role: Role, unit: Unit | None = None) -> CellColumn:
     """Read the numbers of one column.
-
-    Parameters
-    ----------
-    cells : sequence of str
-        Without spaces at either end.
-    role : Role
-        The reading the column holds.
-    unit : Unit, optional
-        Unit of the header; that of the role if left out.
-
-    Returns
-    -------
-    CellColumn
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> role = experiments.load("copper-silver").roles()[0]
     >>> column = read_cells(["2.90", "", "2,9", "2940 mg", "2.9O"], role)
@@ -199,16 +183,6 @@ def questions_in(
     column: CellColumn, used: NDArray[np.bool_], instrument: Instrument
 ) -> list[Fault]:
     """Return what looks odd about the readings in use; the most common kinds are summed up.
-
-    Parameters
-    ----------
-    column : CellColumn
-    used : ndarray of bool, shape (rows,)
-    instrument : Instrument
-        What the readings were made with.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> lab = experiments.load("copper-silver")
     >>> column = read_cells(["2.90", "2.9", "2.9"], lab.roles()[0])
@@ -327,17 +301,6 @@ def group_rows(
     An empty group cell takes the name above it, as in a sheet where only the first row of a
     group carries the name. Rows with faults, without readings, and rows of means and totals are
     set aside.
-
-    Parameters
-    ----------
-    rows : RowTexts
-    faults : mapping of int to problems
-        Readings that are missing or not numbers, by row.
-    found : ProblemList
-        Takes up what a person should know.
-
-    Examples
-    --------
     >>> cells = [["red", "1.2"], ["", "1.3"], ["Mean", "1.25"], ["blue", "1.4"]]
     >>> texts = RowTexts(cells, [True] * 4, [row[0] for row in cells], None, ())
     >>> done = group_rows(texts, {}, ProblemList(2))
@@ -585,18 +548,6 @@ def read_rows(
     table: TextTable, preview: Preview, experiment: Experiment, *, codes: bool = False
 ) -> ClassRows:
     """Sort out the rows of a table whose columns are matched.
-
-    Parameters
-    ----------
-    table : TextTable
-    preview : Preview
-        No reading may be missing in it.
-    experiment : Experiment
-    codes : bool
-        Whether groups are called G01, G02, ... and no name is kept outside ``key``.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> from stoichkit.classroom.columns import match_columns
     >>> from stoichkit.classroom.tables import read_table

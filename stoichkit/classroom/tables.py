@@ -176,16 +176,6 @@ class RowRecord:
 
 class ProblemList:
     """Problems found while the rows below a header are sorted out.
-
-    Parameters
-    ----------
-    first_row : int
-        Row of the file that index 0 stands for.
-    hide_names : bool
-        Whether text that may name a person is left out.
-
-    Examples
-    --------
     >>> found = ProblemList(2, hide_names=True)
     >>> found.add(0, "", "The row holds no reading.", given=found.name("red"))
     >>> print(found.items[0])
@@ -518,24 +508,6 @@ _SCIENTIFIC = re.compile(r"0(?:\.(0+))?E\+0+")
 
 def read_xlsx(content: bytes, name: str, sheet: str | None, max_bytes: int) -> TextTable:
     """Read one sheet of a workbook; called by :func:`stoichkit.classroom.tables.read_table`.
-
-    Parameters
-    ----------
-    content : bytes
-    name : str
-        Name of the file, for messages.
-    sheet : str or None
-        Name of the sheet; None for the first one with cells.
-    max_bytes : int
-        The workbook may unpack to six times as much.
-
-    Raises
-    ------
-    DataFileError
-        If this is not a workbook, it is damaged, or it unpacks to too much.
-
-    Examples
-    --------
     >>> import io, openpyxl
     >>> book = openpyxl.Workbook()
     >>> book.active.append(["wire before / g", 2.9])
@@ -747,22 +719,6 @@ def _remarks(
 
 def number_text(value: float, number_format: str) -> tuple[str, str]:
     """Write a stored number with the decimals that its format shows.
-
-    Parameters
-    ----------
-    value : float
-    number_format : str
-        As the workbook has it, such as ``"0.00"`` or ``"General"``.
-
-    Returns
-    -------
-    (str, str)
-        The number, and ``"kept"`` where the format tells the decimals, ``"lost"`` where it does
-        not (zeros at the end may be missing), ``"longer"`` where more decimals are stored than
-        shown.
-
-    Examples
-    --------
     >>> number_text(2.9, "0.00"), number_text(2.9, "General"), number_text(2.937, "0.00")
     (('2.90', 'kept'), ('2.9', 'lost'), ('2.937', 'longer'))
     """

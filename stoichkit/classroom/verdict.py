@@ -309,16 +309,6 @@ def class_verdict(
 
 def class_verdict_of(*records: Experiment, coverage: float | None = None) -> ClassVerdict:
     """Test the candidates of an experiment with the trials of all its groups.
-
-    Parameters
-    ----------
-    *records : Experiment
-        One record whose trials name their groups, or one record for each set of instruments.
-    coverage : float, optional
-        That of the first record if left out.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> found = class_verdict_of(experiments.load("copper-silver"))
     >>> found.verdict.kind.value, found.verdict.candidates, found.no_line[:27]

@@ -70,11 +70,6 @@ class Quotient:
     tested : (float, float), optional
         Interval by test inversion where it is known already; it is then the one shown.
 
-    Raises
-    ------
-    ModelError
-        If the coverage or a number cannot be used.
-
     Examples
     --------
     >>> from stoichkit.uncertainty.sources import Shape, uncertain_value
@@ -189,13 +184,7 @@ class Quotient:
 
     @cached_property
     def by_inversion(self) -> tuple[float, float]:
-        """Interval by test inversion; its high end is infinite when there is no upper limit.
-
-        Raises
-        ------
-        ModelError
-            If no value from ``lowest`` up fits.
-        """
+        """Interval by test inversion; its high end is infinite when there is no upper limit."""
         if self.tested is not None:
             return self.tested
         low = self.lowest

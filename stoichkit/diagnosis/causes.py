@@ -134,24 +134,6 @@ def compatibility_limit_mol(
     linear: LinearAmounts, ratio: float, alpha: float, *, scatter: Scatter | None = None
 ) -> float:
     """Return the largest |discrepancy|, mol, whose p-value is at least ``alpha``.
-
-    Parameters
-    ----------
-    linear : LinearAmounts
-    ratio : float
-        Mole ratio tested, 0 or more.
-    alpha : float
-        Above 0, below 1.
-    scatter : Scatter, optional
-        Excess scatter to allow for.
-
-    Returns
-    -------
-    float
-        To one part in a million; 0 when no error is stated.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> linear = linear_amounts(experiments.load("copper-silver"))
     >>> limit = compatibility_limit_mol(linear, 1.0, 0.05)

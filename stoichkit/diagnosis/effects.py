@@ -312,14 +312,6 @@ def _special(effect: Effect, experiment: Experiment, salt: str) -> dict[str, Any
 
 def moved_amounts(experiment: Experiment, effect: Effect) -> tuple[float, float]:
     """Return what one gram (or mL) of an effect adds to the measured amounts, mean over trials.
-
-    Returns
-    -------
-    (float, float)
-        Moles consumed and produced per gram (or mL) of the effect in each trial.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> lab = experiments.load("copper-silver")
     >>> consumed, produced = moved_amounts(lab, effect_named(lab, "product on metal"))

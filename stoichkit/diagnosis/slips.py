@@ -140,21 +140,6 @@ def off_grid(
 
 def suspects(experiment: Experiment, readings: Mapping[str, tuple[str, ...]]) -> list[Suspect]:
     """Return the ways in which the readings of one trial may have been mistyped.
-
-    Parameters
-    ----------
-    experiment : Experiment
-    readings : mapping of str to tuple of str
-        The trial's own readings, as typed; of repeated ones the last counts.
-
-    Returns
-    -------
-    list of Suspect
-        Most usual first, each set of corrected values once. Values that the instrument could
-        not show are left out.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> lab = experiments.load("copper-silver")
     >>> found = suspects(lab, lab.trials[0].readings)

@@ -162,18 +162,6 @@ def _known(oxidised: str, reduced: str) -> Couple | None:
 
 def combined_potential_V(steps: Iterable[tuple[float, int]]) -> float:
     """Return the potential of a reduction made in several steps, Σ z E / Σ z.
-
-    Parameters
-    ----------
-    steps : iterable of (potential in V, electrons)
-
-    Raises
-    ------
-    ModelError
-        If the electrons do not add up to a number other than 0.
-
-    Examples
-    --------
     >>> round(combined_potential_V([(0.153, 1), (0.521, 1)]), 3)
     0.337
     """
@@ -219,19 +207,6 @@ class Cell:
 
     def potential_at_V(self, quotient: float) -> float:
         """Return the potential at another reaction quotient than 1, 25 °C (Nernst equation).
-
-        Parameters
-        ----------
-        quotient : float > 0
-            Reaction quotient of the equation as written, concentrations in mol/L.
-
-        Raises
-        ------
-        ModelError
-            If the quotient is not above 0.
-
-        Examples
-        --------
         >>> daniell = cell(couple("Cu^2+", "Cu"), couple("Zn^2+", "Zn"))
         >>> round(daniell.potential_at_V(100.0), 3)
         1.04

@@ -201,23 +201,6 @@ def checked_candidates(
     values: Any, spec: CandidateSpec | None, consumed: str, produced: str
 ) -> tuple[tuple[Candidate, ...], CandidateSpec]:
     """Return the candidates and how they are written down, after checking that they fit.
-
-    Parameters
-    ----------
-    values : iterable of Candidate
-    spec : CandidateSpec or None
-        None: each candidate is written down with its ratio.
-    consumed, produced : str
-        Species whose amounts are measured.
-
-    Raises
-    ------
-    ExperimentError
-        If there are none or too many, two are alike, one is about other species, or they are
-        not those that the description gives.
-
-    Examples
-    --------
     >>> from fractions import Fraction
     >>> one = Candidate("iron(II)", Fraction(1), consumed="Fe", produced="Ag")
     >>> checked_candidates([one], None, "Fe", "Cu")
@@ -278,22 +261,6 @@ def merged_roles(
 
     Weighings that the two amounts have in common join their vessels; the final reading of one
     delivery may be the initial one of the next.
-
-    Parameters
-    ----------
-    models : mapping
-        ``"consumed"`` and ``"produced"`` to their models.
-    instruments : mapping
-        Instruments by name.
-
-    Raises
-    ------
-    ExperimentError
-        If an instrument is not described or does not fit, one reading has two instruments, or
-        two solutions have one name.
-
-    Examples
-    --------
     >>> from stoichkit.measurement.weighing import MassByDifference
     >>> salt = MassByDifference(species="MgSO4", heavier="residue", lighter="empty")
     >>> water = MassByDifference(species="H2O", heavier="crystals", lighter="residue")
@@ -460,20 +427,6 @@ def read_quantity(
     pool: ErrorPool,
 ) -> Number:
     """Return one reading, or one filling of glassware, with its error sources.
-
-    Parameters
-    ----------
-    role : Role
-    texts : sequence of str
-        What was typed; the last number counts; empty for glassware with one mark.
-    owner : str
-        Name of the trial; "" for what serves all trials.
-    instruments : mapping
-        Instruments by name.
-    pool : ErrorPool
-
-    Examples
-    --------
     >>> from stoichkit.uncertainty.sources import budget
     >>> weighing = Role(name="dish", instrument="balance", quantity="mass", unit="g")
     >>> balances = {"balance": Balance(readability_g=0.01)}

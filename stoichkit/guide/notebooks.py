@@ -26,14 +26,6 @@ def _folder() -> Path:
 
 def notebook_names() -> tuple[str, ...]:
     """Return the names of the notebooks, sorted.
-
-    Raises
-    ------
-    DataFileError
-        If they were left out when the package was installed.
-
-    Examples
-    --------
     >>> "self-study.ipynb" in notebook_names()
     True
     """

@@ -279,11 +279,6 @@ class _OneMark(Glassware):
 
         Parameters are those of :meth:`Instrument.quantity`; leave ``reading`` out. The
         tolerance and the temperature are one source in all fillings of this piece.
-
-        Raises
-        ------
-        ReadingError
-            If a reading is given.
         """
         if reading is not None:
             raise ReadingError(

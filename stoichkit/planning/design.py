@@ -209,17 +209,6 @@ def _digit_curve(plan: Plan, consumed_mol: Floats) -> list[Floats] | None:
 
     Only for labs whose errors are in display steps, whatever the amount: otherwise None. The
     limits of compatibility are then the same at every amount and are worked out once.
-
-    Parameters
-    ----------
-    plan : Plan
-        Its amount serves as reference.
-    consumed_mol : ndarray, shape (n,)
-        Amounts, rising.
-
-    Returns
-    -------
-    list of ndarray, shape (n,) each, or None
     """
     candidates = plan.experiment.candidates
     ratios = [float(c.ratio) for c in candidates]

@@ -181,16 +181,7 @@ class Displays:
 def displays_of(
     linear: LinearAmounts, sides: tuple[SideBlock, SideBlock], trials: int
 ) -> Displays | None:
-    """Return the displays of a nominal lab, or None if its digits cannot be summed.
-
-    Parameters
-    ----------
-    linear : LinearAmounts
-        Nominal lab.
-    sides : (SideBlock, SideBlock)
-        Display readings of each amount.
-    trials : int
-    """
+    """Return the displays of a nominal lab, or None if its digits cannot be summed."""
     blocks = [s.block for s in sides]
     if any(b.kind not in (DIFFERENCE, SINGLE) or b.count != trials for b in blocks):
         return None
@@ -216,17 +207,7 @@ def displays_of(
 
 
 def lattice_of(displays: Displays, *, spread: float, recovery_half_width: float = 0.0) -> Lattice:
-    """Return the probabilities of the mean amounts over equal trials, read from displays.
-
-    Parameters
-    ----------
-    displays : Displays
-    spread : float
-        The amount of each trial lies anywhere within this relative half-width; 0 to below 1.
-    recovery_half_width : float
-        h ≥ 0: in every trial alike, the produced amount is divided by a factor that lies anywhere
-        within 1 ± h, before it is read.
-    """
+    """Return the probabilities of the mean amounts over equal trials, read from displays."""
     h = recovery_half_width
     if h == 0:
         stack = stack_of(displays, np.ones(1), spread=spread)
@@ -601,15 +582,7 @@ def alarm_share(linear: LinearAmounts, ratio: float) -> float:
 
 
 class Rows:
-    """Distribution function of the produced mean amount, for each mean amount consumed.
-
-    Parameters
-    ----------
-    joint : Lattice or Points
-        Mean amounts without the continuous errors.
-    consumed_error, produced_error : SumDistribution
-        Independent continuous errors of the mean amounts, mol.
-    """
+    """Distribution function of the produced mean amount, for each mean amount consumed."""
 
     def __init__(
         self,
@@ -696,19 +669,7 @@ def chances_of(
     strips: Strips,
     truth: int,
 ) -> Chances:
-    """Return the chance of each verdict.
-
-    Parameters
-    ----------
-    rows : Rows
-        Mean amounts.
-    ratios : sequence of float
-        Ratio of each candidate.
-    strips : Strips
-        Where each is compatible.
-    truth : int
-        Index of the true candidate.
-    """
+    """Return the chance of each verdict."""
     r, error = np.asarray(ratios), rows.consumed_error
     shift, weight = cells_of(error, _cells_needed(error, r, strips))
     furthest = float(rows.high.max() - rows.low.min()) + 1.0

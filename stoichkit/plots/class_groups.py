@@ -272,15 +272,7 @@ def class_groups_alt_text(data: ClassGroupsPicture) -> str:
 
 
 def draw_class_groups(ax: Axes, data: ClassGroupsPicture) -> None:
-    """Draw the groups on matplotlib axes, which they fill with all their words.
-
-    Parameters
-    ----------
-    ax : matplotlib Axes
-        At least 300 points wide, and as high as ``class_groups_scene(data, width).height`` to be
-        used to the full.
-    data : ClassGroupsPicture
-    """
+    """Draw the groups on matplotlib axes, which they fill with all their words."""
     from .render import paint, size_of
 
     width, _ = size_of(ax)

@@ -245,14 +245,7 @@ def class_line_alt_text(data: ClassLinePicture) -> str:
 
 
 def draw_class_line(ax: Axes, data: ClassLinePicture) -> None:
-    """Draw the amounts on matplotlib axes, in mmol; numbers and words are part of the picture.
-
-    Parameters
-    ----------
-    ax : matplotlib Axes
-        At least 300 by 260 points.
-    data : ClassLinePicture
-    """
+    """Draw the amounts on matplotlib axes, in mmol; numbers and words are part of the picture."""
     from .render import paint, size_of
 
     width, height = size_of(ax)

@@ -418,19 +418,7 @@ def _limits(spots: Sequence[Spot], axis: int) -> tuple[float, float]:
 
 
 def decision_scene(data: DecisionPicture, width: float, height: float) -> Scene:
-    """Lay out the amounts plane.
-
-    Parameters
-    ----------
-    data : DecisionPicture
-    width, height : float
-        Size in points.
-
-    Returns
-    -------
-    Scene
-        With the amounts in mmol at its edges as limits.
-    """
+    """Lay out the amounts plane."""
     x, y = _limits(data.spots, 0), _limits(data.spots, 1)
     labelled = fewer(data.rays, _MOST_LABELS, data.ratio if math.isfinite(data.ratio) else 0.0)
     aside = [ray for ray in labelled if ray.ratio * x[1] <= y[1]]

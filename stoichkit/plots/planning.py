@@ -160,16 +160,7 @@ def _hatched(x: float, end: float, low: float, high: float) -> list[Item]:
 
 
 def sample_of(part: str, x: float, end: float, low: float, high: float) -> list[Item]:
-    """Fill a rectangle in the way of one verdict, told apart without colour.
-
-    Parameters
-    ----------
-    part : str
-        ``"right"`` (dark), ``"not_told_apart"`` (hatched), ``"none_fits"`` (empty) or ``"wrong"``
-        (crossed).
-    x, end, low, high : float
-        Its edges in points.
-    """
+    """Fill a rectangle in the way of one verdict, told apart without colour."""
     fill = {"right": TRIAL, "not_told_apart": SHADE, "none_fits": BACKGROUND, "wrong": MEAN}[part]
     corners = ((x, low), (end, low), (end, high), (x, high))
     items: list[Item] = [Polygon(corners, fill)]
@@ -285,15 +276,7 @@ def _lifted(item: Item, by: float) -> Item:
 
 
 def draw_chances(ax: Axes, data: ChancesPicture) -> None:
-    """Draw the bars on matplotlib axes, which they fill with all their words.
-
-    Parameters
-    ----------
-    ax : matplotlib Axes
-        At least 300 points wide, and as high as ``chances_scene(data, width).height`` to be used
-        to the full.
-    data : ChancesPicture
-    """
+    """Draw the bars on matplotlib axes, which they fill with all their words."""
     from .render import paint, size_of
 
     width, _ = size_of(ax)

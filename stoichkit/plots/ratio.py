@@ -179,19 +179,7 @@ def ratio_alt_text(data: RatioPicture, *, with_candidates: bool = True) -> str:
 
 
 def ratio_scene(data: RatioPicture, width: float) -> Scene:
-    """Lay out the line of ratios.
-
-    Parameters
-    ----------
-    data : RatioPicture
-    width : float
-        Width in points; the height follows from it.
-
-    Returns
-    -------
-    Scene
-        With ratios across as limits, and points up.
-    """
+    """Lay out the line of ratios."""
     open_end = max((i.high for i in data.intervals), default=0.0)
     beyond = (
         ""

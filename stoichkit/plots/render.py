@@ -33,14 +33,7 @@ def size_of(ax: Axes) -> tuple[float, float]:
 
 
 def paint(ax: Axes, scene: Scene) -> None:
-    """Draw a scene from the upper left corner of the axes on, and set their limits to match.
-
-    Parameters
-    ----------
-    ax : matplotlib Axes
-        Their frame and ticks are switched off: the scene brings its own.
-    scene : Scene
-    """
+    """Draw a scene from the upper left corner of the axes on, and set their limits to match."""
     from matplotlib.transforms import Affine2D
 
     width, height = size_of(ax)

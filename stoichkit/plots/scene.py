@@ -323,16 +323,6 @@ class Scene:
 
 def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
     """Move positions apart to at least ``gap``, as little as possible, within two bounds.
-
-    Parameters
-    ----------
-    wanted : sequence of float
-        In rising order.
-    gap : float
-        Made smaller when there is no room for all.
-
-    Examples
-    --------
     >>> spread([1.0, 1.0, 9.0], 2.0, 0.0, 10.0)
     [0.0, 2.0, 9.0]
     """
@@ -367,24 +357,7 @@ class EdgeLabel(NamedTuple):
 def edge_labels(
     labels: Sequence[EdgeLabel], y: float, low: float, high: float, limit: float = math.inf
 ) -> tuple[list[Item], float, float]:
-    """Place labels above a horizontal edge, level if they fit side by side, else aslant.
-
-    Parameters
-    ----------
-    labels : sequence of EdgeLabel
-        In rising order of position.
-    y : float
-        Height of the edge.
-    low, high : float
-        Left and right end of the room for them.
-    limit : float
-        Where slanting labels must end at the latest.
-
-    Returns
-    -------
-    (list of Item, float, float)
-        What to draw, the height taken above the edge, and how far it reaches to the right.
-    """
+    """Place labels above a horizontal edge, level if they fit side by side, else aslant."""
     if not labels:
         return [], 0.0, low
     widths = [text_width(one.text, BODY, bold=one.bold) for one in labels]
@@ -414,13 +387,7 @@ def edge_labels(
 def across_axis(
     values: tuple[float, float], ends: tuple[float, float], y: float
 ) -> tuple[list[Item], list[float]]:
-    """Draw ticks and numbers of a horizontal axis below the height ``y``.
-
-    Returns
-    -------
-    (list of Item, list of float)
-        What to draw, and where the ticks are.
-    """
+    """Draw ticks and numbers of a horizontal axis below the height ``y``."""
     low, high = values
     left, right = ends
     marks = ticks(low, high, most=max(int((right - left) / 55.0), 2))

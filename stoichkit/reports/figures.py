@@ -138,16 +138,6 @@ def tokens_of(formula: str, names: Iterable[str], symbols: Iterable[str]) -> tup
 
 def followed(steps: Iterable[Step], readings: Mapping[str, Figured]) -> tuple[Line, ...]:
     """Follow significant figures through the steps of one amount.
-
-    Parameters
-    ----------
-    steps : iterable of Step
-        From :meth:`stoichkit.measurement.base.AmountModel.explain`.
-    readings : mapping of str to Figured
-        Readings and volumes of glassware, with the figures they were written with.
-
-    Examples
-    --------
     >>> from stoichkit.measurement.weighing import MassByDifference
     >>> model = MassByDifference(species="Cu", heavier="before", lighter="after")
     >>> steps = model.explain({"before": 2.94, "after": 2.82})

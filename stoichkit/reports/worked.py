@@ -118,22 +118,6 @@ def yield_section(
     evidence: Evidence, decimals: tuple[float, float], name: str | None = None
 ) -> WorkedSection:
     """Return the percent yield of the mean amounts for one candidate, or for those that fit.
-
-    Parameters
-    ----------
-    evidence : Evidence
-    decimals : (float, float)
-        Decimals that count of the mean amounts consumed and produced, mol.
-    name : str, optional
-        A candidate; those that fit (at most 3), or the nearest, if left out.
-
-    Raises
-    ------
-    ModelError
-        If there is no such candidate.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> section = yield_section(assess(experiments.load("copper-silver")), (4, 4))
     >>> section.parts[-1]
@@ -259,22 +243,6 @@ def worked_parts(
     evidence: Evidence, *, trial: str | None = None, yield_of: str | None = None
 ) -> tuple[list[str], list[WorkedSection]]:
     """Return the opening paragraphs and the sections of a worked solution, the verdict last.
-
-    Parameters
-    ----------
-    evidence : Evidence
-    trial : str, optional
-        Name of the one trial to work through; all of them (the first 12) if left out.
-    yield_of : str, optional
-        As for :func:`worked_solution`.
-
-    Raises
-    ------
-    ModelError
-        If there is no such trial or candidate.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> evidence = assess(experiments.load("copper-silver"))
     >>> [section.title for section in worked_parts(evidence, trial="bench 1")[1]]
@@ -666,21 +634,7 @@ def write_worked_solution(
 def worked_sections(
     evidence: Evidence, *, trial: str | None = None, yield_of: str | None = None
 ) -> tuple[list[str], list[PageSection]]:
-    """Return the opening paragraphs and the sections of a worked solution, the verdict last.
-
-    Parameters
-    ----------
-    evidence : Evidence
-    trial : str, optional
-        Name of the one trial to work through; the first 12 if left out.
-    yield_of : str, optional
-        Candidate whose percent yield is worked out; those that fit, or the nearest, if left out.
-
-    Raises
-    ------
-    ModelError
-        If there is no such trial or candidate.
-    """
+    """Return the opening paragraphs and the sections of a worked solution, the verdict last."""
     opening, sections = worked_parts(evidence, trial=trial, yield_of=yield_of)
     found = []
     for section in sections:

@@ -130,17 +130,7 @@ def _celled(p: Floats) -> Floats:
 
 @lru_cache(maxsize=256)
 def axis_table(kind: str, noise: tuple[float, ...], count: int) -> Axis:
-    """Return the digit probabilities of one reading, or a difference of two, over equal trials.
-
-    Parameters
-    ----------
-    kind : str
-        ``"single"`` or ``"difference"``.
-    noise : tuple of float
-        Repeatability of each reading, in display steps.
-    count : int
-        Number of trials.
-    """
+    """Return the digit probabilities of one reading, or a difference of two, over equal trials."""
     order = len(noise)
     sd = math.sqrt(math.fsum(s * s for s in noise))
     edges = _edges(kind, min(noise), count)
@@ -185,15 +175,7 @@ class Joint:
 
 @lru_cache(maxsize=64)
 def joint_table(noise: tuple[float, float, float], count: int) -> Joint:
-    """Return the digit probabilities of two differences that share a reading, over equal trials.
-
-    Parameters
-    ----------
-    noise : tuple of float
-        Repeatability of each reading in display steps, the shared one last.
-    count : int
-        Number of trials.
-    """
+    """Return the digit probabilities of two differences that share a reading, over equal trials."""
     where = _edges(TRIPLE, min(noise), count)
     a, b, shared = noise
     # midpoints on a grid that the sharp edges of noiseless readings fall between

@@ -168,15 +168,6 @@ class LiveText(anywidget.AnyWidget):
     """A line of text that screen readers announce when it changes.
 
     The element stays in the page and only its text changes, which an HTML pane cannot do.
-
-    Parameters
-    ----------
-    text : str
-        Plain text; markup in it is shown, not obeyed.
-    role : str
-        ``"status"`` waits for a pause, ``"alert"`` interrupts.
-    look : str
-        CSS class of the text.
     """
 
     _esm = """
@@ -217,14 +208,6 @@ def guarded(
     """Return a callback that shows any error in a message area instead of losing it.
 
     Callbacks take turns, whichever thread they are called in.
-
-    Parameters
-    ----------
-    area : LiveText
-        Shows the message.
-    function : callable
-    clear : bool
-        Whether the area is emptied when the call succeeds.
     """
 
     def call(*arguments: Any) -> None:
@@ -254,22 +237,6 @@ class TextField(Couriered):
 
     Each keystroke is sent, but only the newest text while the kernel is busy. A button pressed
     next waits until the text has arrived, so that none acts on an older text.
-
-    Parameters
-    ----------
-    description : str
-        Label and accessible name.
-    value : str
-    rows : int
-        0 for one line, otherwise the height of a field for several lines.
-    label_hidden : bool
-        Whether only screen readers get the label.
-    below : str
-        Plain text below the field.
-    refused : bool
-        Whether that says why the text is not used.
-    on_leave : callable, optional
-        Called when the focus has left the field after something was typed.
     """
 
     _esm = (
@@ -364,24 +331,6 @@ class TextField(Couriered):
 class Field:
     """A text field with its label, and a line below it that says why a text is refused.
 
-    Parameters
-    ----------
-    description : str
-        Label and accessible name.
-    value : str
-    on_change : callable
-        Called with the text after every change.
-    area : LiveText
-        Shows errors of the callback.
-    lines : int
-        0 for one line, otherwise the height of a field for several lines.
-    label_hidden : bool
-        Whether only screen readers get the label, because a table shows it.
-    note : str
-        Plain text below the field while nothing is refused.
-    on_leave : callable, optional
-        Called when the focus has left the field after something was typed.
-
     Attributes
     ----------
     input, box : TextField
@@ -428,14 +377,7 @@ class Field:
             self.input.value = text
 
     def refuse(self, refusal: Refusal | None, *, whole: bool = True) -> None:
-        """Say below the field why its text is not used; None if it is.
-
-        Parameters
-        ----------
-        refusal : Refusal or None
-        whole : bool
-            False where there is room for the first sentence only.
-        """
+        """Say below the field why its text is not used; None if it is."""
         if refusal is None:
             text = self.note
         else:
@@ -470,18 +412,6 @@ def style_sheet() -> ipywidgets.HTML:
 
 class Choice(Couriered):
     """A labelled native list with one value chosen.
-
-    Parameters
-    ----------
-    description : str
-        Label and accessible name.
-    options : iterable of (str, str)
-        What is shown, and the value that stands for it; values differ.
-    value : str, optional
-        The first one if left out.
-
-    Examples
-    --------
     >>> choice = Choice("Trial", [("All trials", ""), ("Trial 1", "1")])
     >>> choice.value
     ''
@@ -697,26 +627,6 @@ class Slider(Couriered):
 
     Only its newest position is sent while the kernel is busy, so nothing queues up behind a
     dragged handle.
-
-    Parameters
-    ----------
-    label : str
-        Visible label and accessible name.
-    stops : sequence of float
-        Values at the positions of the slider, rising, two or more.
-    value : float
-        Between the first and the last.
-    on_change : callable
-        Called with the value after the user has changed it; a refusal it raises stands beside
-        the field.
-    unit : str
-    whole : bool
-        Whether only whole numbers are allowed.
-    on_leave : callable, optional
-        Called when the handle was let go.
-
-    Examples
-    --------
     >>> heard = []
     >>> slider = Slider("readability", [0.001, 0.01, 0.1], 0.01, heard.append, unit="g")
     >>> slider.position = 2

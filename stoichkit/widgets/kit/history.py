@@ -36,11 +36,6 @@ class History:
     What is to be remembered joins as a part, with a function that returns how it stands (a value
     that nothing changes afterwards) and one that brings such a value back.
 
-    Parameters
-    ----------
-    most : int
-        Most steps that are remembered.
-
     Attributes
     ----------
     restoring : bool
@@ -89,16 +84,7 @@ class History:
         return self._undone[-1].words if self._undone else ""
 
     def join(self, name: str, take: Callable[[], Any], give: Callable[[Any], object]) -> None:
-        """Have a part remembered from now on; one of the same name gives way.
-
-        Parameters
-        ----------
-        name : str
-        take : callable
-            Returns how the part stands, as a value that is compared with ``==``.
-        give : callable
-            Brings such a value back. Parts are brought back in the order in which they joined.
-        """
+        """Have a part remembered from now on; one of the same name gives way."""
         self._parts[name] = _Part(take, give)
 
     def leave(self, name: str) -> None:
@@ -116,15 +102,7 @@ class History:
         return stop
 
     def record(self, words: str, *, key: Hashable | None = None) -> None:
-        """Remember how everything stands; to be called just before a change.
-
-        Parameters
-        ----------
-        words : str
-            What is about to be done, such as ``"typed wire before, bench 1"``.
-        key : hashable, optional
-            Changes of the same key one after the other are one step, until :meth:`settle`.
-        """
+        """Remember how everything stands; to be called just before a change."""
         if self.restoring or self.grouped or (key is not None and key == self._open):
             return
         self._done.append(_Step(words, self._take()))
@@ -146,25 +124,13 @@ class History:
         self._open = None
 
     def undo(self) -> str:
-        """Take the last step back; return what it was.
-
-        Raises
-        ------
-        ExperimentError
-            If there is nothing to undo.
-        """
+        """Take the last step back; return what it was."""
         if not self._done:
             raise ExperimentError("There is nothing to undo.")
         return self._go(self._done, self._undone)
 
     def redo(self) -> str:
-        """Do the step again that was undone last; return what it was.
-
-        Raises
-        ------
-        ExperimentError
-            If there is nothing to redo.
-        """
+        """Do the step again that was undone last; return what it was."""
         if not self._undone:
             raise ExperimentError("There is nothing to redo.")
         return self._go(self._undone, self._done)

@@ -46,20 +46,6 @@ __all__ = [
 
 def target_path(text: str) -> Path:
     """Return the full name of the file that a typed name means.
-
-    Parameters
-    ----------
-    text : str
-        Name or path as typed; ``~`` is the home folder, and ``.toml`` is added to a name without
-        a suffix.
-
-    Raises
-    ------
-    ExperimentError
-        If it cannot name a file.
-
-    Examples
-    --------
     >>> target_path(" my lab ").name
     'my lab.toml'
     """
@@ -78,22 +64,7 @@ def target_path(text: str) -> Path:
 
 
 def free_target(path: str, own: Collection[Path], *, replace_file: bool) -> Path:
-    """Return the full name of a file that may be written.
-
-    Parameters
-    ----------
-    path : str
-        As typed, see :func:`target_path`.
-    own : collection of pathlib.Path
-        Files that may be replaced, because they were written from here.
-    replace_file : bool
-        Whether any file may be replaced.
-
-    Raises
-    ------
-    ExperimentError
-        If the file exists and may not be replaced.
-    """
+    """Return the full name of a file that may be written."""
     target = target_path(path)
     if target.exists() and target not in own and not replace_file:
         raise ExperimentError(
@@ -168,16 +139,6 @@ def find_newest(folder: Path, key: str) -> tuple[Found | None, tuple[str, ...]]:
     """Return what the newest usable file holds, and what is to be said about damaged ones.
 
     A damaged file is kept under a name that ends in ``.damaged``, and the next one is looked at.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-    key : str
-        See :func:`key_of`.
-
-    Returns
-    -------
-    (Found or None, tuple of str)
     """
     said: list[str] = []
     for path in _files(folder, key):
@@ -211,14 +172,7 @@ def _read(path: Path) -> Found:
 
 
 def put_aside(path: Path, error: Exception) -> str:
-    """Keep a file that cannot be used under another name; return what to say about it.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-    error : Exception
-        Why it cannot be used.
-    """
+    """Keep a file that cannot be used under another name; return what to say about it."""
     aside = path.with_name(f"{path.name}.damaged")
     words = f"What was typed earlier could not be restored from {path.name} ({error})."
     try:
@@ -230,17 +184,6 @@ def put_aside(path: Path, error: Exception) -> str:
 
 class Autosave:
     """Writes what is typed into a file, at most every second.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        Made when the first file is written.
-    key : str
-        See :func:`key_of`.
-    take : callable
-        Returns what is to be kept, as tables that JSON can hold.
-    say : callable
-        Called with one sentence if the file cannot be written, the first time only.
 
     Attributes
     ----------

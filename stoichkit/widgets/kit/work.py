@@ -28,16 +28,6 @@ C = TypeVar("C")
 class Rest(Generic[C]):
     """Hands changes on to a panel, or keeps them together while it rests.
 
-    Parameters
-    ----------
-    follow : callable
-        Shows a change.
-    together : callable
-        Returns the one of two changes that stands for both.
-    pause : callable, optional
-        Called when the panel falls asleep, to stop what it is working out; returns the change
-        that has it worked out again, or None if nothing was stopped.
-
     Attributes
     ----------
     resting : bool
@@ -145,18 +135,7 @@ class Work:
         progress: Callable[[str], object] = lambda _: None,
         delay_s: float = 0.0,
     ) -> None:
-        """Run a task, and stop the one before.
-
-        Parameters
-        ----------
-        task : callable
-            Called with a function to be called at every step.
-        done, failed, progress : callable
-            Called with the result, an exception, and what the task reports; not called any more
-            once the task has been stopped.
-        delay_s : float
-            Wait for so long, so that a task that is soon replaced does not begin at all.
-        """
+        """Run a task, and stop the one before."""
         self.stop()
         try:
             loop = asyncio.get_running_loop()

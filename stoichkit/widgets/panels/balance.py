@@ -28,12 +28,6 @@ _REPEATABILITIES = tuple(i / 20 for i in range(61))
 class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
     """See the same true masses through balances of different readability.
 
-    Parameters
-    ----------
-    state : BalanceState
-    chooser : bool
-        Whether an experiment is opened here, not elsewhere.
-
     Attributes
     ----------
     state : BalanceState

@@ -46,11 +46,6 @@ _SLIPS_FIRST = (
 class CausesPanel(ipywidgets.VBox):  # type: ignore[misc]
     """See slips, yields, what effects would have to amount to, dryness and potentials.
 
-    Parameters
-    ----------
-    state : CausesState or ReadingsState
-        A readings state is shared with whatever else shows it.
-
     Attributes
     ----------
     state : CausesState

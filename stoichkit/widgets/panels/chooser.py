@@ -46,14 +46,6 @@ def row(*widgets: ipywidgets.Widget) -> ipywidgets.Box:
 class ExperimentChooser:
     """Opens a ready experiment, a file, or a text that is pasted.
 
-    Parameters
-    ----------
-    state : ReadingsState
-    area : LiveText
-        Shows errors of the callbacks.
-    more : sequence of widgets
-        Buttons to stand beside those of this chooser.
-
     Attributes
     ----------
     box : ipywidgets.VBox
@@ -125,12 +117,6 @@ class ExperimentChooser:
 
 class ExperimentKeeper:
     """Saves the experiment file.
-
-    Parameters
-    ----------
-    state : ReadingsState
-    area : LiveText
-        Shows errors of the callbacks.
 
     Attributes
     ----------

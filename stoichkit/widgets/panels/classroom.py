@@ -90,12 +90,6 @@ _WORDS = {GROUP: "Column of the group", TRIAL: "Column of the trial"}
 class ColumnChoices:
     """One list of columns for each reading, the group and the trial.
 
-    Parameters
-    ----------
-    state : ClassState
-    area : LiveText
-        Shows errors.
-
     Attributes
     ----------
     box : ipywidgets.Box
@@ -175,23 +169,6 @@ def class_parts(
     result: ClassResult, *, static: bool = False, progress: Progress | None = None
 ) -> Mapping[str, str]:
     """Return the sections of the report on a class as pieces of HTML.
-
-    Parameters
-    ----------
-    result : ClassResult
-    static : bool
-        Whether they are for a page without a kernel: pictures as ``img`` elements, and the
-        verdict, which a panel announces elsewhere, included.
-    progress : callable, optional
-        Called with the number of groups done and of all; may raise to stop.
-
-    Returns
-    -------
-    mapping of str to str
-        By the names in :data:`CLASS_PARTS`; "" for what the class has not.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> from stoichkit.classroom.result import assess_class_file
     >>> found = class_parts(assess_class_file(experiments.class_file(), "copper-silver"))
@@ -211,15 +188,6 @@ def class_parts(
 
 def class_page(result: ClassResult, *names: str) -> str:
     """Return pieces of the report on a class as HTML that reads well without a kernel.
-
-    Parameters
-    ----------
-    result : ClassResult
-    *names : str
-        Some of :data:`CLASS_PARTS`; all of them if left out.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> from stoichkit.classroom.result import assess_class_file
     >>> found = assess_class_file(experiments.class_file(), "copper-silver")
@@ -239,19 +207,6 @@ def group_html(
     static: bool = False,
 ) -> str:
     """Show one group of a class: verdict, slips, ratio set, candidates, yield, causes.
-
-    Parameters
-    ----------
-    result : ClassResult
-    name : str
-        Of a group, assessed or not.
-    worked, answers : bool
-        Whether to add the worked solution and the answer key.
-    static : bool
-        Whether it is for a page without a kernel.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> from stoichkit.classroom.result import assess_class_file
     >>> found = assess_class_file(experiments.class_file(), "copper-silver")
@@ -285,12 +240,6 @@ _LATER = ("pictures", "pooled", "line", "outlook", "assumptions")
 
 class ClassResults:
     """The panes that show a class and the controls that choose what of it is shown.
-
-    Parameters
-    ----------
-    state : ClassState
-    area : LiveText
-        Shows errors.
 
     Attributes
     ----------
@@ -472,12 +421,6 @@ def _several(look: str, *widgets: ipywidgets.Widget) -> ipywidgets.Box:
 class ClassKeeper:
     """Saves results, answer key and reports of a class.
 
-    Parameters
-    ----------
-    state : ClassState
-    area : LiveText
-        Shows errors.
-
     Attributes
     ----------
     parts : list of widgets
@@ -574,13 +517,6 @@ _FILE = frozenset({ClassChange.FILE, ClassChange.MATCHING})
 
 class ClassPanel(ipywidgets.VBox):  # type: ignore[misc]
     """Open the file of a class; see what each group and the class as a whole can say.
-
-    Parameters
-    ----------
-    state : ClassState or ReadingsState
-        The latter is shared with other panels: its experiment holds for every group.
-    chooser : bool
-        Whether the panel has its own list of ready experiments.
 
     Attributes
     ----------

@@ -76,23 +76,6 @@ _Part = str | _Typed
 
 def panel_page(panel: ipywidgets.Widget, *, title: str = "", language: str = "en") -> str:
     """Write what a panel shows now as one HTML page without anything from elsewhere.
-
-    Parameters
-    ----------
-    panel : ipywidgets.Widget
-        A panel, or any part of one. Of tabs, the open one is shown.
-    title : str
-        Heading and title of the page; that of the panel if left out.
-    language : str
-        Language tag of the text.
-
-    Returns
-    -------
-    str
-        Ends with a line break. The page has no script, and forbids itself to load anything.
-
-    Examples
-    --------
     >>> from stoichkit.widgets.panels.readings import readings_panel
     >>> panel = readings_panel("copper-silver")
     >>> page = panel_page(panel)

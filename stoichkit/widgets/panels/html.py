@@ -319,17 +319,6 @@ def class_table_html(
     caption: str, header: Sequence[str], rows: Iterable[Sequence[str]], *, scrolled: bool = False
 ) -> str:
     """Write a table that scrolls sideways where it is too wide; the first cell names its row.
-
-    Parameters
-    ----------
-    caption : str
-    header : sequence of str
-    rows : iterable of sequence of str
-    scrolled : bool
-        Whether a long table also scrolls up and down.
-
-    Examples
-    --------
     >>> class_table_html("c", ("a", "b"), [("<1>", "2")])[-71:]
     '<tr><th scope="row">&lt;1&gt;</th><td>2</td></tr></tbody></table></div>'
     """
@@ -349,15 +338,6 @@ def class_table_html(
 
 def section_html(section: PageSection, *, static: bool = False) -> str:
     """Write a section of a report within a panel, its heading below those of the panel.
-
-    Parameters
-    ----------
-    section : PageSection
-    static : bool
-        Whether pictures are to be ``img`` elements, for a page without a kernel.
-
-    Examples
-    --------
     >>> section_html(PageSection("A & B", ("<i>", Bullets(("x",)))))
     '<h4>A &amp; B</h4><p>&lt;i&gt;</p><ul><li>x</li></ul>'
     """
@@ -395,15 +375,6 @@ def _class_part(part: PagePart) -> str:
 
 def preview_html(preview: Preview, *, codes: bool = False) -> str:
     """Show the first rows of a file below what each column is taken for.
-
-    Parameters
-    ----------
-    preview : Preview
-    codes : bool
-        Whether cells that may name a person are hidden.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> from stoichkit.classroom.data import preview_class
     >>> text = "bench,wire before,wire after,paper,paper + silver\\n<red>,2.94,2.82,0.75,1.15"
@@ -469,18 +440,7 @@ def _for_panel(text: str) -> str:
 
 
 def groups_html(lines: Sequence[GroupLine], order: str, total: int, ratio: str) -> str:
-    """Show groups as a table.
-
-    Parameters
-    ----------
-    lines : sequence of GroupLine
-    order : str
-        In words.
-    total : int
-        Groups there are, shown or not.
-    ratio : str
-        The mole ratio as a symbol.
-    """
+    """Show groups as a table."""
     if not lines:
         return paragraph("No group has a name that holds this text.")
     sets = any(line.ratio_set for line in lines)

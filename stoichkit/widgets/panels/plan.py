@@ -168,12 +168,6 @@ _GROUPS = (
 class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
     """Plan a lab: chances, what is least enough, map, bench plan and data sheet.
 
-    Parameters
-    ----------
-    state : PlanState
-    chooser : bool
-        Whether an experiment is opened here, not elsewhere.
-
     Attributes
     ----------
     state : PlanState
@@ -498,18 +492,6 @@ def _halves(*widgets: ipywidgets.Widget) -> ipywidgets.Box:
 
 def balances_page(state: BalanceState) -> str:
     """Show the same true masses through several balances, as HTML.
-
-    Parameters
-    ----------
-    state : BalanceState
-
-    Returns
-    -------
-    str
-        A heading, sentence and picture for each balance, and the table.
-
-    Examples
-    --------
     >>> balances_page(BalanceState("copper-silver")).count("<img alt=")
     3
     """
@@ -527,19 +509,6 @@ def balances_page(state: BalanceState) -> str:
 
 def plan_page(state: PlanState, *, questions: Iterable[str] = ("amount", "trials")) -> str:
     """Show the chances of a plan, answers and the map, as HTML.
-
-    Parameters
-    ----------
-    state : PlanState
-    questions : iterable of str
-        Of ``"amount"``, ``"trials"``, ``"balance"`` and ``"recovery"``.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
     >>> page = plan_page(PlanState("copper-silver"), questions=["trials"])
     >>> page.count("<img alt="), page.count("<table>")
     (3, 1)

@@ -47,14 +47,6 @@ class ReadingsTable:
     The tab key walks down the readings of one trial, then goes on to the next. Only the
     columns that changed are made or closed when trials are added or removed.
 
-    Parameters
-    ----------
-    state : ReadingsState
-    area : LiveText
-        Shows errors of the callbacks.
-    shared : bool
-        Whether to show the readings that serve all trials.
-
     Attributes
     ----------
     box : ipywidgets.GridBox
@@ -172,11 +164,6 @@ class PicturePane:
     The SVG has ``role="img"`` and its description as ``aria-label``; it is sharp at any size,
     and drawn without matplotlib in about a millisecond.
 
-    Parameters
-    ----------
-    width_px : int
-        Largest width; it shrinks with the panel.
-
     Attributes
     ----------
     pane : ipywidgets.HTML
@@ -269,13 +256,6 @@ def _status(state: ReadingsState) -> str:
 
 class ReadingsPanel(ipywidgets.VBox):  # type: ignore[misc]
     """Type readings, candidates and instruments; see which candidates they exclude.
-
-    Parameters
-    ----------
-    state : ReadingsState
-        Holds what is typed and what follows from it.
-    chooser : bool
-        Whether an experiment is opened and saved here, not elsewhere.
 
     Attributes
     ----------

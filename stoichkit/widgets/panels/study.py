@@ -32,10 +32,6 @@ _LOOK = {
 class StudyPanel(ipywidgets.VBox):  # type: ignore[misc]
     """Answer guided questions about a lab, from its readings to the verdict.
 
-    Parameters
-    ----------
-    state : StudyState
-
     Attributes
     ----------
     state : StudyState

@@ -36,10 +36,6 @@ class Toolkit(ipywidgets.VBox):  # type: ignore[misc]
     Only the panel of the chosen tab works; the others are made when they are first chosen, and
     rest while they cannot be seen.
 
-    Parameters
-    ----------
-    state : ToolkitState
-
     Attributes
     ----------
     state : ToolkitState

@@ -29,13 +29,6 @@ _OLDER = (
 class WorkedPanel(ipywidgets.VBox):  # type: ignore[misc]
     """See the calculation step by step, and save it or the report of the lab.
 
-    Parameters
-    ----------
-    state : WorkedState or ReadingsState
-        A :class:`.ReadingsState` is shared: what is typed elsewhere shows here.
-    chooser : bool
-        Whether an experiment can be chosen in the panel.
-
     Attributes
     ----------
     state : WorkedState

@@ -88,13 +88,6 @@ def amount_stops(typical: float) -> tuple[float, ...]:
 class BalanceState:
     """The plan chosen in the panel and what follows from it.
 
-    Parameters
-    ----------
-    source : Experiment or str
-        A record, the name of a ready experiment, or the text of an experiment file.
-    history : History, optional
-        Shared with other states, so that they are undone together; one of its own if left out.
-
     Attributes
     ----------
     history : History
@@ -110,11 +103,6 @@ class BalanceState:
     amount : float
         To react in each trial, in g; in mmol for electrons.
     trials : int
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
 
     Examples
     --------
@@ -164,13 +152,6 @@ class BalanceState:
         """Begin with another experiment: less than its usual amount, its own balance.
 
         The candidate taken as true is the one nearest to its readings.
-
-        Raises
-        ------
-        ExperimentError
-            If there is no such experiment, or the text is faulty; nothing has changed then.
-        ModelError
-            If nothing is weighed in it.
         """
         chosen = _first(*read_source(source, name))
         self.history.record(f"opened {chosen.name or chosen.base.title}")
@@ -182,14 +163,6 @@ class BalanceState:
 
         The balance is taken from the record if it was changed there; the candidate taken as true
         stays if it is still one.
-
-        Raises
-        ------
-        ModelError
-            If nothing is weighed in it.
-
-        Examples
-        --------
         >>> state = BalanceState("copper-silver")
         >>> state.set_amount(0.2)
         >>> state.follow(with_readability(state.base, 0.1))
@@ -238,13 +211,7 @@ class BalanceState:
         return amount_label(self.base).rpartition(", ")[2]
 
     def set_truth(self, name: str) -> None:
-        """Take another candidate as true.
-
-        Raises
-        ------
-        ModelError
-            If there is no such candidate.
-        """
+        """Take another candidate as true."""
         names = [c.name for c in self.base.candidates]
         if name not in names:
             raise ModelError("There is no such candidate.", given=name, allowed=", ".join(names))
@@ -330,14 +297,6 @@ class BalanceState:
 
     def comparison(self, report: Report = silent) -> tuple[Row, ...]:
         """Return counts and exact chances of the same true masses on several balances.
-
-        Parameters
-        ----------
-        report : callable, optional
-            Called before each balance; may raise to stop.
-
-        Examples
-        --------
         >>> rows = BalanceState("copper-silver").comparison()
         >>> [row.readability_g for row in rows]
         [0.1, 0.01, 0.001]

@@ -115,21 +115,6 @@ class Findings:
 
 def find(question: Question, report: Report = silent, *, known: Findings | None = None) -> Findings:
     """Find slips, yields, causes and what potentials say.
-
-    Parameters
-    ----------
-    question : Question
-    report : callable
-        Told what is being looked for.
-    known : Findings, optional
-        Of another question; what it says about the same evidence is taken over.
-
-    Returns
-    -------
-    Findings
-
-    Examples
-    --------
     >>> from stoichkit import assess, experiments
     >>> lab = assess(experiments.load("copper-silver"))
     >>> found = find(Question(evidence=lab, candidate="copper(I)"))
@@ -233,24 +218,6 @@ class DryingOutcome:
 
 def read_weighings(text: str) -> list[tuple[float, str]]:
     """Read lines of a time in min and a mass in g.
-
-    Parameters
-    ----------
-    text : str
-        One weighing a line; between time and mass a space, a tab, a semicolon, or a comma with
-        a space behind it. Decimal commas and empty lines will do.
-
-    Returns
-    -------
-    list of (time in min, mass in g as typed)
-
-    Raises
-    ------
-    ReadingError
-        If a line is not a time and a mass, or there are too many.
-
-    Examples
-    --------
     >>> read_weighings("0 1.842; \\n\\n10; 1,571\\n20, 1.469")
     [(0.0, '1.842'), (10.0, '1,571'), (20.0, '1.469')]
     """
@@ -285,16 +252,6 @@ def read_weighings(text: str) -> list[tuple[float, str]]:
 
 def weighed(text: str, balance: Balance | None) -> DryingOutcome:
     """Say what the lines typed tell about dryness; nothing is said while they are empty.
-
-    Parameters
-    ----------
-    text : str
-        See :func:`read_weighings`.
-    balance : Balance or None
-        None when the lab has no balance.
-
-    Examples
-    --------
     >>> weighed("0 20.52\\n10 20.36\\n20 20.35", Balance(readability_g=0.01)).found.constant
     True
     >>> print(weighed("0 20.52\\n10 a", Balance(readability_g=0.01)).refusal)
@@ -363,22 +320,12 @@ class Choices:
 class CausesState:
     """The lab, the chosen candidate and effects, and the typed weighings of the drying.
 
-    Parameters
-    ----------
-    readings : ReadingsState, Experiment or str
-        The state to be shared, or what a new one is made of.
-
     Attributes
     ----------
     readings : ReadingsState
     choices : Choices
         Change it through the methods, which tell the subscribers. Another experiment brings
         fresh choices; undoing that in the history of the readings brings the old ones back.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
 
     Examples
     --------
@@ -460,13 +407,7 @@ class CausesState:
         )
 
     def choose(self, candidate: str) -> None:
-        """Take another candidate.
-
-        Raises
-        ------
-        ModelError
-            If there is no such candidate.
-        """
+        """Take another candidate."""
         if candidate not in self.candidates:
             raise ModelError(
                 "There is no such candidate.", given=candidate, allowed=", ".join(self.candidates)
@@ -474,13 +415,7 @@ class CausesState:
         self._change(CausesChange.CHOICE, f"chose {candidate}", candidate=candidate)
 
     def combine(self, key_a: str, key_b: str) -> None:
-        """Take two other effects to be combined.
-
-        Raises
-        ------
-        ModelError
-            If one does not occur in this lab, or both are the same; nothing has changed then.
-        """
+        """Take two other effects to be combined."""
         keys = [key for key, _ in self.effects]
         for key in (key_a, key_b):
             if key not in keys:
@@ -544,13 +479,7 @@ class CausesState:
         self._change(CausesChange.DRYING, "typed the drying", weighings=text)
 
     def set_balance(self, name: str) -> None:
-        """Take another balance for the drying.
-
-        Raises
-        ------
-        ModelError
-            If this lab has no such balance.
-        """
+        """Take another balance for the drying."""
         if name not in self.balances:
             raise ModelError(
                 "There is no balance of that name.",

@@ -78,13 +78,7 @@ class ClassChange(StrEnum):
 
 
 class ClassFile:
-    """A class file with its matching; told to subscribers when either changes.
-
-    Parameters
-    ----------
-    source : ReadingsState, Experiment or str
-        See :class:`.class_state.ClassState`, which describes the attributes too.
-    """
+    """A class file with its matching; told to subscribers when either changes."""
 
     def __init__(self, source: ReadingsState | Experiment | str) -> None:
         if not isinstance(source, ReadingsState):
@@ -153,23 +147,11 @@ class ClassFile:
         return self._text is not None
 
     def open_bytes(self, content: bytes, name: str = "") -> None:
-        """Open the content of a CSV or XLSX file.
-
-        Raises
-        ------
-        DataFileError
-            If it cannot be read; nothing has changed then.
-        """
+        """Open the content of a CSV or XLSX file."""
         self._open(content, name)
 
     def open_path(self, text: str) -> None:
-        """Open a CSV or XLSX file by its path; ``~`` is the home folder.
-
-        Raises
-        ------
-        DataFileError
-            If it cannot be read; nothing has changed then.
-        """
+        """Open a CSV or XLSX file by its path; ``~`` is the home folder."""
         if not text.strip():
             raise DataFileError(
                 "No file is named.", allowed="the path of a CSV or XLSX file", fix="Type it first."
@@ -181,13 +163,7 @@ class ClassFile:
         self._open(_content(path), path.name, path=path)
 
     def open_invented(self) -> None:
-        """Open the file of the invented class that comes with the experiment.
-
-        Raises
-        ------
-        ExperimentError
-            If none comes with it.
-        """
+        """Open the file of the invented class that comes with the experiment."""
         name, known = self.readings.name, experiments.class_names()
         if name not in known:
             raise ExperimentError(
@@ -257,20 +233,7 @@ class ClassFile:
         return tuple(found)
 
     def set_column(self, field: str, choice: str | None) -> None:
-        """Take over which column holds a reading, the group or the trial.
-
-        Parameters
-        ----------
-        field : str
-            One of :attr:`fields`.
-        choice : str or None
-            Letter of the column, None for no column, :data:`AUTOMATIC` for that of its header.
-
-        Raises
-        ------
-        DataFileError
-            If there is no such field or column.
-        """
+        """Take over which column holds a reading, the group or the trial."""
         known = self.fields
         if field not in known:
             raise DataFileError("There is no such field.", given=field, allowed=", ".join(known))
@@ -372,10 +335,6 @@ class GroupLine:
 class GroupTable:
     """The groups of a class, to be put in order.
 
-    Parameters
-    ----------
-    result : ClassResult
-
     Attributes
     ----------
     ratio_sets : mapping of str to str
@@ -425,15 +384,7 @@ class GroupTable:
         return next(iter(evidence.names), "")
 
     def names(self, order: str, part: str) -> tuple[str, ...]:
-        """Return the names of the groups in an order, those that were not assessed last.
-
-        Parameters
-        ----------
-        order : str
-            One of ``ORDERS``.
-        part : str
-            Text that a name must hold, in capitals or not; "" for all.
-        """
+        """Return the names of the groups in an order, those that were not assessed last."""
         evidence = self.result.evidence
         keys = {
             self.ORDERS[1]: evidence.p_value.max(axis=1) if len(evidence) else np.zeros(0),
@@ -448,13 +399,7 @@ class GroupTable:
         return tuple(name for name in listed if wanted in name.casefold())
 
     def line(self, name: str) -> GroupLine:
-        """Return the row of one group.
-
-        Raises
-        ------
-        KeyError
-            If there is no such group.
-        """
+        """Return the row of one group."""
         evidence = self.result.evidence
         if name not in self._index:
             reason = evidence.not_assessed[name]
@@ -548,12 +493,6 @@ class Found:
 class ClassState(ClassFile):
     """A class file, its matching to an experiment, and what follows from both.
 
-    Parameters
-    ----------
-    source : ReadingsState, Experiment or str
-        The state whose experiment holds for every group: its ways of measuring, instruments and
-        candidates, not its readings. Or what a state can be made of.
-
     Attributes
     ----------
     readings : ReadingsState
@@ -627,22 +566,7 @@ class ClassState(ClassFile):
     def work_out(
         self, report: Report = silent, stopping: Callable[[], bool] = lambda: False
     ) -> Found:
-        """Load the rows as they are matched and work out what the class says.
-
-        Parameters
-        ----------
-        report : callable
-            Called with what is being done, ten times a second at the most; may raise to stop.
-        stopping : callable
-            Asked after every group whether to stop and return what is done by then.
-
-        Raises
-        ------
-        DataFileError
-            If there is no file, or no row can be used.
-        ModelError
-            If no group can be assessed.
-        """
+        """Load the rows as they are matched and work out what the class says."""
         if self._content is None or self.refusal is not None:
             problem = "No file is open." if self.refusal is None else self.refusal.problem
             raise DataFileError(problem, fix="Open a file, or correct how its columns are matched.")
@@ -715,13 +639,7 @@ class ClassState(ClassFile):
         self._tell(ClassChange.VIEW)
 
     def set_group(self, name: str) -> None:
-        """Look at one group closely.
-
-        Raises
-        ------
-        ExperimentError
-            If there is no such group.
-        """
+        """Look at one group closely."""
         if self.table is None or name not in self.table:
             raise ExperimentError("There is no such group.", given=name)
         if name != self.group:
@@ -766,13 +684,7 @@ _INVENTED = "The readings are invented, for practice."
 
 
 def saveable(state: ClassState) -> Found:
-    """Return what was worked out.
-
-    Raises
-    ------
-    ModelError
-        If there is nothing yet.
-    """
+    """Return what was worked out."""
     if state.found is None:
         raise ModelError(
             "There is nothing to save yet.", fix="Open a file and wait until it is worked out."
@@ -781,25 +693,7 @@ def saveable(state: ClassState) -> Found:
 
 
 def class_target(state: ClassState, kind: str, path: str, *, replace_file: bool = False) -> Path:
-    """Return the full name of a file that may be written.
-
-    Parameters
-    ----------
-    state : ClassState
-    kind : str
-        One of :data:`KINDS`.
-    path : str
-        As typed.
-    replace_file : bool
-        Whether a file of that name may be replaced; the class file never is.
-
-    Raises
-    ------
-    DataFileError
-        If the name has another ending, or is that of the class file.
-    ExperimentError
-        If it names no file, or the file exists.
-    """
+    """Return the full name of a file that may be written."""
     endings = KINDS[kind].endings
     if not path.strip().casefold().endswith(endings):
         raise DataFileError(
@@ -827,33 +721,6 @@ def write_class(
     report: Report = silent,
 ) -> Path:
     """Write one of the things that can be saved of a class, whole or not at all.
-
-    Parameters
-    ----------
-    state : ClassState
-    kind : str
-        One of :data:`KINDS`.
-    path : str
-        As typed; its ending decides the form.
-    marks : str
-        One of :data:`MARKS`, for CSV files; the first if left out.
-    replace_file : bool
-        Whether a file of that name may be replaced; the class file never is.
-    report : callable
-        Called with what is being done; may raise to stop.
-
-    Returns
-    -------
-    pathlib.Path
-        Full name of the file written.
-
-    Raises
-    ------
-    StoichkitError
-        If there is nothing to write yet, or the file may or can not be written.
-
-    Examples
-    --------
     >>> import tempfile
     >>> state = ClassState("copper-silver")
     >>> state.open_invented()

@@ -64,14 +64,6 @@ _FORMS = "a line such as “copper(I) = 1”, “SnO2” or “copper(I) = Cu + 
 
 def write_candidates(experiment: Experiment) -> str:
     """Write the candidates of an experiment, one a line.
-
-    Returns
-    -------
-    str
-        ``name = equation`` where they were stated as equations, ``name = ratio`` otherwise.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> print(write_candidates(experiments.load("copper-silver")))
     copper(I) = 1
@@ -92,28 +84,6 @@ def _lines(experiment: Experiment) -> dict[str, Candidate]:
 
 def read_candidates(text: str, experiment: Experiment) -> tuple[Candidate, ...]:
     """Read candidates typed one a line; a line that was not changed keeps its candidate whole.
-
-    Parameters
-    ----------
-    text : str
-        Lines such as ``copper(I) = 1``, ``iron(III) = 3/2``, ``CuNO3 = Cu + AgNO3 -> CuNO3 + Ag``
-        (balanced or not, with or without the name), or ``SnO2`` (a formula of the product).
-        Empty lines do not count.
-    experiment : Experiment
-        Gives the two species whose amounts are measured, and the candidates known so far.
-
-    Returns
-    -------
-    tuple of Candidate
-
-    Raises
-    ------
-    ExperimentError
-        If a line cannot be read (``field`` is then its number), two candidates cannot be told
-        apart, or there is none.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> lab = experiments.load("copper-silver")
     >>> found = read_candidates("copper(II) = 2\\nCu + AgNO3 -> CuNO3 + Ag\\nodd = 3/2", lab)
@@ -468,15 +438,6 @@ class Outcome:
 
 def refusal_of(error: StoichkitError, *, line: bool = True) -> Refusal:
     """Return an error as a refusal, without the name of the field it stands beside.
-
-    Parameters
-    ----------
-    error : StoichkitError
-    line : bool
-        Whether to keep a field that is the number of a line.
-
-    Examples
-    --------
     >>> refusal_of(ExperimentError("There is no arrow.", field="line 2", given="x")).problem
     'Line 2: There is no arrow.'
     """
@@ -492,21 +453,6 @@ def refusal_of(error: StoichkitError, *, line: bool = True) -> Refusal:
 
 def evaluate(form: Form, base: Experiment, last: Outcome | None) -> Outcome:
     """Make a record of the form and assess it; keep the last evidence if that is not possible.
-
-    Parameters
-    ----------
-    form : Form
-    base : Experiment
-        The record that was loaded; gives everything the form does not show.
-    last : Outcome or None
-        What is kept where the form cannot be used.
-
-    Returns
-    -------
-    Outcome
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> from stoichkit.widgets.state.form import form_of
     >>> lab = experiments.load("copper-silver")

@@ -151,14 +151,6 @@ def read_figures(
     texts: Mapping[str, str], base: Experiment
 ) -> tuple[Figures | None, dict[str, Refusal]]:
     """Read all texts of a plan.
-
-    Returns
-    -------
-    (Figures or None, dict of str to Refusal)
-        The figures, or why texts cannot be used.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> lab = experiments.load("copper-silver")
     >>> texts = first_texts(lab)
@@ -304,15 +296,6 @@ def _plain(found: OperatingCharacteristic) -> OperatingCharacteristic:
 
 def characteristic(plan: Plan, report: Report) -> OperatingCharacteristic:
     """Return the chance of each verdict for each candidate taken as true.
-
-    Parameters
-    ----------
-    plan : Plan
-    report : callable
-        Called before each candidate; may raise to stop.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> said = []
     >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.002)
@@ -329,19 +312,6 @@ def characteristic(plan: Plan, report: Report) -> OperatingCharacteristic:
 
 def answer(plan: Plan, question: str, target: float, report: Report) -> Answer:
     """Answer a planning question.
-
-    Parameters
-    ----------
-    plan : Plan
-    question : str
-        ``"amount"``, ``"trials"``, ``"balance"`` or ``"recovery"``.
-    target : float
-        Chance of a right conclusion for every candidate.
-    report : callable
-        Called with every plan that is tried; may raise to stop.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> said = []
     >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.002)
@@ -388,16 +358,7 @@ class SampleCost:
 
 
 def sample_cost(plan: Plan, fine_g: float, target: float, report: Report) -> SampleCost:
-    """Return what a ten times coarser balance costs in sample.
-
-    Parameters
-    ----------
-    plan : Plan
-    fine_g : float
-        Display step of its balance, g.
-    target, report
-        As for :func:`answer`.
-    """
+    """Return what a ten times coarser balance costs in sample."""
     coarse_g = float(f"{10 * fine_g:.6g}")
     coarse = replace(
         plan,
@@ -417,21 +378,6 @@ def design(plan: Plan, target: float, marked_g: tuple[float, ...], report: Repor
 
     Weighings of two substances by themselves take a fraction of a second; other labs are worked
     out on a coarser grid, balance by balance, the coarsest first.
-
-    Parameters
-    ----------
-    plan : Plan
-        Of a consumed species that is weighed.
-    target : float
-    marked_g : tuple of float
-        Display steps that must be on the map, g, rising, one or more.
-    report : callable
-        Called before each candidate of each cell; may raise to stop.
-
-    Raises
-    ------
-    ModelError
-        If the consumed species is not weighed.
     """
     mass = plan.consumed_mass_g
     report("Working out the map …")
@@ -528,13 +474,6 @@ class PlanTexts:
 class PlanState:
     """The texts typed into the panel and the plan they make.
 
-    Parameters
-    ----------
-    source : Experiment or str
-        A record, the name of a ready experiment, or the text of an experiment file.
-    history : History, optional
-        Shared with other states, so that they are undone together; one of its own if left out.
-
     Attributes
     ----------
     history : History
@@ -549,11 +488,6 @@ class PlanState:
         Why a text cannot be used; empty if all can.
     figures : Figures
         Those of the texts, or from before the first refusal.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
 
     Examples
     --------
@@ -599,13 +533,7 @@ class PlanState:
         return stop
 
     def load(self, source: Experiment | str, *, name: str = "") -> None:
-        """Begin with another experiment, its usual amount, trials and balance.
-
-        Raises
-        ------
-        ExperimentError
-            If there is no such experiment, or the text is faulty; nothing has changed then.
-        """
+        """Begin with another experiment, its usual amount, trials and balance."""
         base, name = read_source(source, name)
         self.history.record(f"opened {name or base.title}")
         self._open(base, name)
@@ -660,13 +588,7 @@ class PlanState:
         return label_of_figure(name, self.base)
 
     def set(self, name: str, text: str) -> None:
-        """Take over what is typed for a figure.
-
-        Raises
-        ------
-        ExperimentError
-            If there is no such figure.
-        """
+        """Take over what is typed for a figure."""
         if name not in self.texts:
             raise ExperimentError("There is no such figure.", given=name, allowed=", ".join(FIELDS))
         if self.texts[name] == text:
@@ -747,29 +669,7 @@ class PlanState:
         found: OperatingCharacteristic | None = None,
         replace_file: bool = False,
     ) -> Path:
-        """Write the bench plan or the blank data sheet, whole or not at all.
-
-        Parameters
-        ----------
-        kind : str
-            ``"plan"`` (a name that ends in .html or .md) or ``"sheet"`` (.csv or .xlsx).
-        path : str
-            Name of the file, see :func:`.saving.target_path`.
-        found : OperatingCharacteristic, optional
-            Chances to be shown in the plan.
-        replace_file : bool
-            Whether a file that this state has not written itself may be replaced.
-
-        Returns
-        -------
-        pathlib.Path
-            Full name of the file written.
-
-        Raises
-        ------
-        ExperimentError
-            If a figure cannot be used, the name ends in something else, or the file exists.
-        """
+        """Write the bench plan or the blank data sheet, whole or not at all."""
         if self.refusals:
             name, refusal = next(iter(self.refusals.items()))
             raise ExperimentError(

@@ -64,26 +64,6 @@ __all__ = [
 
 def read_source(source: Experiment | str, name: str = "") -> tuple[Experiment, str]:
     """Return an experiment and the name it goes by.
-
-    Parameters
-    ----------
-    source : Experiment or str
-        A record, the name of a ready experiment, or the text of an experiment file.
-    name : str
-        Name of the file that the text comes from.
-
-    Returns
-    -------
-    (Experiment, str)
-        The record; the name of the ready experiment, or ``name``.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
-
-    Examples
-    --------
     >>> read_source("tin-oxide")[1]
     'tin-oxide'
     """
@@ -155,13 +135,7 @@ def _form_tables(form: Form) -> dict[str, Any]:
 
 
 def snapshot_from(tables: Any) -> Snapshot:
-    """Return the snapshot that tables stand for, checked down to every text.
-
-    Raises
-    ------
-    ExperimentError
-        If they are not those of a snapshot.
-    """
+    """Return the snapshot that tables stand for, checked down to every text."""
     top = _table(tables)
     base = Experiment.from_json(_text(top.get("experiment")))
     good = top.get("good")
@@ -259,20 +233,7 @@ def together(one: Change, other: Change) -> Change:
 
 
 class HeldTexts:
-    """The form of an experiment with its evidence, its history and those who are told of changes.
-
-    Parameters
-    ----------
-    source : Experiment or str
-        A record, the name of a ready experiment, or the text of an experiment file.
-    history : History, optional
-        Shared with other states, so that they are undone together; one of its own if left out.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
-    """
+    """The form of an experiment with its evidence, its history and who is told of changes."""
 
     form: Form
     name: str
@@ -346,14 +307,6 @@ class HeldTexts:
 
     def undo(self) -> str:
         """Take the last change back; return what it was.
-
-        Raises
-        ------
-        ExperimentError
-            If there is nothing to undo.
-
-        Examples
-        --------
         >>> from stoichkit.widgets.state.readings import ReadingsState
         >>> state = ReadingsState("copper-silver")
         >>> state.set_reading(0, "wire before", "x")
@@ -366,13 +319,7 @@ class HeldTexts:
         return self.history.undo()
 
     def redo(self) -> str:
-        """Do again what was undone last; return what it was.
-
-        Raises
-        ------
-        ExperimentError
-            If there is nothing to redo.
-        """
+        """Do again what was undone last; return what it was."""
         return self.history.redo()
 
     @property
@@ -428,13 +375,7 @@ class HeldTexts:
 
 
 def checked_source(source: Experiment | str, name: str) -> tuple[Experiment, str]:
-    """Return an experiment with its name, if a panel can show it.
-
-    Raises
-    ------
-    ExperimentError
-        If there is none, it is faulty, or it has more than :data:`MAX_TRIALS` trials.
-    """
+    """Return an experiment with its name, if a panel can show it."""
     experiment, name = read_source(source, name)
     if len(experiment.trials) > MAX_TRIALS:
         raise ExperimentError(

@@ -53,20 +53,10 @@ class Answered:
 class StudyState:
     """Questions about one lab, answered one by one in any order.
 
-    Parameters
-    ----------
-    source : Experiment or str
-        A record, the name of a ready experiment, or the text of an experiment file.
-
     Attributes
     ----------
     experiment : Experiment
     answers : tuple of Answered
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or its readings give nothing to ask about.
 
     Examples
     --------
@@ -97,26 +87,14 @@ class StudyState:
         self._subscribers.append(callback)
 
     def type(self, number: int, text: str) -> None:
-        """Take over an answer as typed; it is not checked yet.
-
-        Raises
-        ------
-        ModelError
-            If there is no such question.
-        """
+        """Take over an answer as typed; it is not checked yet."""
         one = self._answer(number)
         if one.text != text:
             one.text, one.feedback = text, None
             self._tell(number)
 
     def check(self, number: int) -> Feedback:
-        """Check the answer to a question.
-
-        Raises
-        ------
-        ModelError
-            If there is no such question.
-        """
+        """Check the answer to a question."""
         one = self._answer(number)
         one.feedback = check(one.question, one.text)
         one.solved = one.solved or one.feedback.accepted
@@ -124,13 +102,7 @@ class StudyState:
         return one.feedback
 
     def hint(self, number: int) -> str:
-        """Show one more hint, at last the answer; "" when all are shown.
-
-        Raises
-        ------
-        ModelError
-            If there is no such question.
-        """
+        """Show one more hint, at last the answer; "" when all are shown."""
         one = self._answer(number)
         if not one.more_hints:
             return ""

@@ -33,15 +33,6 @@ _NUMBERS = ("readability", "repeatability", "amount", "trials")
 class ToolkitState:
     """The states of all panels on one experiment.
 
-    Parameters
-    ----------
-    source : Experiment or str
-        A record, the name of a ready experiment, or the text of an experiment file.
-    autosave : bool
-        Whether what is typed is kept in a file and restored.
-    folder : path-like, optional
-        Where that file lies; a hidden folder in the present one if left out.
-
     Attributes
     ----------
     readings : ReadingsState
@@ -57,11 +48,6 @@ class ToolkitState:
         What is to be said about files that could not be read or written.
     restored : str
         When that was typed which was restored, "" if nothing was.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
 
     Examples
     --------
@@ -117,16 +103,7 @@ class ToolkitState:
         self.readings.load(experiment, name=name)
 
     def keep(self, name: str, take: Callable[[], Any], give: Callable[[Any], object]) -> None:
-        """Have what else is typed kept in the file, and give back what was found there.
-
-        Parameters
-        ----------
-        name : str
-        take : callable
-            Returns it as tables, lists and texts that JSON can hold.
-        give : callable
-            Called at once with what was restored, if there is something of that name.
-        """
+        """Have what else is typed kept in the file, and give back what was found there."""
         self._kept[name] = (take, give)
         if name in self._waiting:
             self._give(give, self._waiting.pop(name))

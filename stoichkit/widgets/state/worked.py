@@ -35,12 +35,6 @@ _FIRST_HEADING = re.compile("<h1>.*?</h1>\n")
 class WorkedState:
     """Which trial, candidate and style are shown, and what is saved.
 
-    Parameters
-    ----------
-    source : ReadingsState, Experiment or str
-        The readings to share; or a record, the name of a ready experiment, or the text of an
-        experiment file.
-
     Attributes
     ----------
     readings : ReadingsState
@@ -101,33 +95,15 @@ class WorkedState:
             self.yield_of = ALL
 
     def choose_trial(self, name: str) -> None:
-        """Choose a trial by name, or :data:`ALL`.
-
-        Raises
-        ------
-        ExperimentError
-            If there is no such trial.
-        """
+        """Choose a trial by name, or :data:`ALL`."""
         self.trial = _one_of(name, (ALL, *self.trials), "trial")
 
     def choose_yield(self, name: str) -> None:
-        """Choose the candidate whose yield is worked out, or :data:`ALL`.
-
-        Raises
-        ------
-        ExperimentError
-            If there is no such candidate.
-        """
+        """Choose the candidate whose yield is worked out, or :data:`ALL`."""
         self.yield_of = _one_of(name, (ALL, *self.candidates), "candidate")
 
     def choose_style(self, name: str) -> None:
-        """Choose one of :data:`STYLES`.
-
-        Raises
-        ------
-        ExperimentError
-            If there is no such style.
-        """
+        """Choose one of :data:`STYLES`."""
         self.style = _one_of(name, tuple(STYLES), "style")
 
     def conclusion(self) -> str:
@@ -168,28 +144,7 @@ class WorkedState:
         return "Up to date."
 
     def save_report(self, path: str, *, replace_file: bool = False) -> Path:
-        """Write the report of the lab; the name ends in .html or .md.
-
-        Parameters
-        ----------
-        path : str
-            Name as typed; one without an ending gets ``.html``.
-        replace_file : bool
-            Whether a file that this state has not written itself may be replaced.
-
-        Returns
-        -------
-        pathlib.Path
-            Full name of the file written.
-
-        Raises
-        ------
-        ExperimentError
-            If something typed cannot be used, the name ends in something else, or a file of it
-            exists.
-        DataFileError
-            If it cannot be written.
-        """
+        """Write the report of the lab; the name ends in .html or .md."""
         evidence = self._usable()
         target = self._target(path, replace_file)
         if target.suffix.lower() not in _REPORT_ENDINGS:
