@@ -22,8 +22,10 @@ import numpy as np
 from .._common import FrozenMap
 from ..chemistry.candidates import Candidate
 from ..errors import ModelError
+from ..experiments.checks import checked_coverage
 from ..experiments.record import Experiment
 from ..measurement.weighing import MassByDifference, Precipitate
+from ..uncertainty.entry import number, record, text
 from ..uncertainty.montecarlo import Comparison, compare_first_order, draw, propagate, tolerance_of
 from ..uncertainty.ratio_set import RatioSet, invert
 from ..uncertainty.readings import ErrorPool
@@ -205,6 +207,7 @@ class Evidence:
 
     def p_value(self, ratio: float) -> float:
         """Return the p-value of any mole ratio, 0 or more, as for a candidate."""
+        ratio = number("ratio", ratio, least=0)
         return self._linear.p_value(ratio, 1.0, self.scatter)
 
     @cached_property
@@ -274,7 +277,7 @@ class Evidence:
         return found.low, found.high
 
     def _named(self, name: str) -> CandidateEvidence:
-        if name not in self.candidates:
+        if text("name", name) not in self.candidates:
             raise ModelError(
                 "There is no such candidate.", given=name, allowed=", ".join(self.candidates)
             )
@@ -309,11 +312,9 @@ def assess(experiment: Experiment, *, coverage: float | None = None) -> Evidence
     >>> evidence.verdict.kind.value, evidence.verdict.candidates
     ('singled_out', ('copper(II)',))
     """
+    record("experiment", experiment, Experiment)
     coverage = experiment.coverage if coverage is None else coverage
-    if not 0.5 <= coverage <= 0.9999:
-        raise ModelError(
-            "The coverage probability cannot be used.", given=coverage, allowed="0.5 to 0.9999"
-        )
+    coverage = checked_coverage(coverage, error=ModelError)
     amounts = _amounts(experiment)
     linear = linear_amounts(experiment, amounts)
     scatter = linear.scatter()

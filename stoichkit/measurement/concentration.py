@@ -9,13 +9,14 @@ from fractions import Fraction
 
 from ..chemistry.elements import molar_mass
 from ..errors import ExperimentError
+from ..uncertainty.entry import kept, listed, number, text
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Number, Shape, error_source
 from .base import (
     AmountModel,
     Role,
     Step,
-    check_fraction,
+    check_factor,
     check_pair,
     check_purity,
     check_text,
@@ -63,21 +64,11 @@ class KnownConcentration:
     def __post_init__(self) -> None:
         check_text(self, name=self.name)
         for field in ("mol_per_L", "half_width_mol_per_L", "standard_mol_per_L"):
+            above = 0.0 if field == "mol_per_L" else -math.inf
+            least = -math.inf if field == "mol_per_L" else 0.0
             value = getattr(self, field)
-            number = isinstance(value, (int, float)) and not isinstance(value, bool)
-            least = "above 0" if field == "mol_per_L" else "0 or more"
-            if (
-                not number
-                or not math.isfinite(value)
-                or value < 0
-                or (field == "mol_per_L" and value == 0)
-            ):
-                raise ExperimentError(
-                    "The concentration in mol/L cannot be used.",
-                    field=field,
-                    given=value,
-                    allowed=least,
-                )
+            found = number(field, value, least=least, above=above, error=ExperimentError)
+            kept(self, **{field: found})
         if self.half_width_mol_per_L and self.standard_mol_per_L:
             raise ExperimentError(
                 "The error of the concentration is given twice.",
@@ -167,9 +158,10 @@ class PreparedSolution:
             name=self.name,
         )
         check_pair("heavier", self.heavier, "lighter", self.lighter)
-        check_purity(self.purity, self.purity_half_width)
+        check_purity(self)
+        kept(self, dilutions=listed("dilutions", self.dilutions, tuple, error=ExperimentError))
         for pair in self.dilutions:
-            named = isinstance(pair, tuple) and all(isinstance(p, str) and p for p in pair)
+            named = all(isinstance(p, str) and p for p in pair)
             if not named or len(pair) != 2:
                 raise ExperimentError(
                     "A dilution names its pipette and its flask.",
@@ -299,6 +291,8 @@ class SolutionVolume(AmountModel):
 
     def __post_init__(self) -> None:
         check_text(self, species=self.species, instrument=self.instrument)
+        for field in ("final", "initial", "pipette"):
+            text(field, getattr(self, field), error=ExperimentError)
         if not isinstance(self.concentration, (KnownConcentration, PreparedSolution)):
             raise ExperimentError(
                 "The concentration is missing.",
@@ -316,7 +310,7 @@ class SolutionVolume(AmountModel):
         check_text(self, **({"final": self.final} if self.final else {"pipette": self.pipette}))
         if self.final:
             check_pair("final", self.final, "initial", self.initial)
-        check_fraction("factor", self.factor)
+        check_factor(self)
 
     @property
     def _aliquot(self) -> str:

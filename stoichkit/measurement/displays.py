@@ -80,13 +80,11 @@ class Balance(Instrument):
     capacity_g: float | None = None
 
     def __post_init__(self) -> None:
-        require(self.noun, "readability in g", self.readability_g, positive=True)
-        if self.repeatability_g is not None:
-            require(self.noun, "repeatability in g", self.repeatability_g)
-        require(self.noun, "linearity in g", self.linearity_g)
-        require(self.noun, "relative calibration error", self.calibration_relative, below=1.0)
-        if self.capacity_g is not None:
-            require(self.noun, "capacity in g", self.capacity_g, positive=True)
+        require(self, "readability_g", above=0)
+        require(self, "repeatability_g")
+        require(self, "linearity_g")
+        require(self, "calibration_relative", below=1.0)
+        require(self, "capacity_g", above=0)
 
     @property
     def readability(self) -> float:
@@ -221,11 +219,9 @@ class Thermometer(_Meter):
     repeatability_C: float | None = None
 
     def __post_init__(self) -> None:
-        require(self.noun, "readability in °C", self.readability_C, positive=True)
-        if self.tolerance_C is not None:
-            require(self.noun, "tolerance in °C", self.tolerance_C)
-        if self.repeatability_C is not None:
-            require(self.noun, "repeatability in °C", self.repeatability_C)
+        require(self, "readability_C", above=0)
+        require(self, "tolerance_C")
+        require(self, "repeatability_C")
 
     @property
     def readability(self) -> float:
@@ -283,11 +279,9 @@ class Barometer(_Meter):
     repeatability_kPa: float | None = None
 
     def __post_init__(self) -> None:
-        require(self.noun, "readability in kPa", self.readability_kPa, positive=True)
-        if self.tolerance_kPa is not None:
-            require(self.noun, "tolerance in kPa", self.tolerance_kPa)
-        if self.repeatability_kPa is not None:
-            require(self.noun, "repeatability in kPa", self.repeatability_kPa)
+        require(self, "readability_kPa", above=0)
+        require(self, "tolerance_kPa")
+        require(self, "repeatability_kPa")
 
     @property
     def readability(self) -> float:
@@ -345,12 +339,10 @@ class Ammeter(_Meter):
     repeatability_A: float | None = None
 
     def __post_init__(self) -> None:
-        require(self.noun, "readability in A", self.readability_A, positive=True)
-        require(self.noun, "relative tolerance", self.tolerance_relative, below=1.0)
-        if self.tolerance_A is not None:
-            require(self.noun, "tolerance in A", self.tolerance_A)
-        if self.repeatability_A is not None:
-            require(self.noun, "repeatability in A", self.repeatability_A)
+        require(self, "readability_A", above=0)
+        require(self, "tolerance_relative", below=1.0)
+        require(self, "tolerance_A")
+        require(self, "repeatability_A")
 
     @property
     def readability(self) -> float:
@@ -422,11 +414,9 @@ class Timer(Instrument):
     repeatability_s: float | None = None
 
     def __post_init__(self) -> None:
-        require(self.noun, "readability in s", self.readability_s, positive=True)
-        if self.reaction_s is not None:
-            require(self.noun, "reaction time in s", self.reaction_s)
-        if self.repeatability_s is not None:
-            require(self.noun, "repeatability in s", self.repeatability_s)
+        require(self, "readability_s", above=0)
+        require(self, "reaction_s")
+        require(self, "repeatability_s")
 
     @property
     def readability(self) -> float:

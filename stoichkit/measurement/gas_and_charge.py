@@ -15,16 +15,19 @@ from fractions import Fraction
 from functools import lru_cache
 from importlib.resources import files
 
+import numpy as np
+
 from ..errors import ExperimentError, ReadingError
+from ..uncertainty.entry import flag, kept, number, record, whole
 from ..uncertainty.readings import ErrorPool
-from ..uncertainty.sources import Number, Shape, error_source, nominal
+from ..uncertainty.sources import Number, Shape, error_source, is_uncertain, nominal
 from .base import (
     FARADAY_C_PER_MOL,
     GAS_CONSTANT_J_PER_MOL_K,
     AmountModel,
     Role,
     Step,
-    check_fraction,
+    check_factor,
     check_pair,
     check_text,
     delivered_volume_mL,
@@ -70,8 +73,10 @@ def _cubic(table: Sequence[float], x: float) -> tuple[float, float]:
     return table[i] + s * (left + s * (c2 + s * c3)), left + s * (2 * c2 + 3 * s * c3)
 
 
-def _checked(temperature_C: Number) -> float:
-    """Return the temperature as a float, or say that the table does not reach it."""
+def _checked(temperature_C: Number) -> tuple[float, Number]:
+    """Return the temperature as a float and its error, or say that the table does not reach it."""
+    if not is_uncertain(temperature_C) and not isinstance(temperature_C, np.ndarray):
+        temperature_C = number("temperature_C", temperature_C, error=ReadingError)
     t, top = nominal(temperature_C), len(_table()[0]) - 1
     if not 0 <= t <= top:
         raise ReadingError(
@@ -80,7 +85,7 @@ def _checked(temperature_C: Number) -> float:
             allowed=f"0 to {top} °C",
             fix="Check that the temperature was read in °C.",
         )
-    return t
+    return t, temperature_C - t
 
 
 def water_vapour_pressure_kPa(temperature_C: Number, pool: ErrorPool) -> Number:
@@ -112,7 +117,8 @@ def water_vapour_pressure_kPa(temperature_C: Number, pool: ErrorPool) -> Number:
     >>> round(nominal(water_vapour_pressure_kPa(25.0, ErrorPool())), 4)
     3.1697
     """
-    t = _checked(temperature_C)
+    record("pool", pool, ErrorPool)
+    t, departure = _checked(temperature_C)
     log_p, slope = _cubic(_table()[0], t)
     p = math.exp(log_p)
     table_error = pool.shared(
@@ -124,7 +130,7 @@ def water_vapour_pressure_kPa(temperature_C: Number, pool: ErrorPool) -> Number:
             scale=VAPOUR_PRESSURE_RELATIVE,
         ),
     )
-    return p * (1 + table_error) + p * slope * (temperature_C - t)
+    return p * (1 + table_error) + p * slope * departure
 
 
 def water_density_g_per_mL(temperature_C: Number, pool: ErrorPool) -> Number:
@@ -155,7 +161,8 @@ def water_density_g_per_mL(temperature_C: Number, pool: ErrorPool) -> Number:
     >>> round(nominal(water_density_g_per_mL(20.0, ErrorPool())), 6)
     0.998207
     """
-    t = _checked(temperature_C)
+    record("pool", pool, ErrorPool)
+    t, departure = _checked(temperature_C)
     density, slope = _cubic(_table()[1], t)
     table_error = pool.shared(
         "water density",
@@ -166,7 +173,7 @@ def water_density_g_per_mL(temperature_C: Number, pool: ErrorPool) -> Number:
             scale=DENSITY_RELATIVE,
         ),
     )
-    return density * (1 + table_error) + slope * (temperature_C - t)
+    return density * (1 + table_error) + slope * departure
 
 
 ZERO_CELSIUS_K = 273.15
@@ -232,14 +239,8 @@ class GasVolume(AmountModel):
             barometer=self.barometer,
         )
         check_pair("final", self.final, "initial", self.initial)
-        check_fraction("factor", self.factor)
-        if not isinstance(self.over_water, bool):
-            raise ExperimentError(
-                "Say whether the gas was collected over water.",
-                field="over_water",
-                given=self.over_water,
-                allowed="true or false",
-            )
+        check_factor(self)
+        kept(self, over_water=flag("over_water", self.over_water, error=ExperimentError))
 
     def roles(self) -> tuple[Role, ...]:
         """Return the scale readings, the temperature and the pressure."""
@@ -370,14 +371,7 @@ class Charge(AmountModel):
             ammeter=self.ammeter,
             timer=self.timer,
         )
-        z = self.electrons
-        if isinstance(z, bool) or not isinstance(z, int) or z < 1:
-            raise ExperimentError(
-                "The number of electrons must be a whole number.",
-                field="electrons",
-                given=z,
-                allowed="1 or more",
-            )
+        kept(self, electrons=whole("electrons", self.electrons, least=1, error=ExperimentError))
 
     def roles(self) -> tuple[Role, ...]:
         """Return the current and the time."""

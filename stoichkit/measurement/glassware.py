@@ -16,6 +16,7 @@ from importlib.resources import files
 from typing import ClassVar
 
 from ..errors import InstrumentError, ReadingError
+from ..uncertainty.entry import choice, number, text
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import Number, Shape, error_source
 from .base import Instrument, require, shared_limit, show
@@ -80,7 +81,7 @@ class PublishedTolerance:
 
 @lru_cache(maxsize=1)
 def _rows() -> tuple[PublishedTolerance, ...]:
-    text = (files("stoichkit") / "data" / "glassware.csv").read_text(encoding="utf-8")
+    table = (files("stoichkit") / "data" / "glassware.csv").read_text(encoding="utf-8")
     return tuple(
         PublishedTolerance(
             row["kind"],
@@ -91,7 +92,7 @@ def _rows() -> tuple[PublishedTolerance, ...]:
             row["source"],
             row["status"],
         )
-        for row in csv.DictReader(text.splitlines())
+        for row in csv.DictReader(table.splitlines())
     )
 
 
@@ -120,6 +121,9 @@ def published_tolerance(kind: str, capacity_mL: float, glass_class: str) -> Publ
     >>> published_tolerance("burette", 50, "A").tolerance_mL
     0.05
     """
+    text("kind", kind, error=InstrumentError)
+    text("glass_class", glass_class, error=InstrumentError)
+    capacity_mL = number("capacity_mL", capacity_mL, above=0, error=InstrumentError)
     rows = [r for r in _rows() if r.kind == kind and r.glass_class == glass_class]
     found = [r for r in rows if r.capacity_mL == capacity_mL]
     if not found:
@@ -169,25 +173,17 @@ class Glassware(Instrument):
     repeatability_mL: float | None
 
     def _validate(self) -> None:
-        require(self.noun, "capacity in mL", self.capacity_mL, positive=True)
-        require(self.noun, "temperature departure in °C", self.temperature_C)
-        require(self.noun, "expansion coefficient per °C", self.expansion_per_C, below=0.1)
-        if self.repeatability_mL is not None:
-            require(self.noun, "repeatability in mL", self.repeatability_mL)
-        for field, value, allowed in (
-            ("class", self.glass_class, ("A", "B")),
-            ("tolerance shape", self.tolerance_shape, _SHAPES),
-        ):
-            if value not in allowed:
-                raise InstrumentError(
-                    f"The {field} of the {self.noun} is not known.",
-                    given=value,
-                    allowed=" or ".join(allowed),
-                )
+        require(self, "capacity_mL", above=0)
+        require(self, "temperature_C")
+        require(self, "expansion_per_C", below=0.1)
+        require(self, "repeatability_mL")
+        of = f"the {self.noun}"
+        choice("glass_class", self.glass_class, ("A", "B"), of=of, error=InstrumentError)
+        choice("tolerance_shape", self.tolerance_shape, _SHAPES, of=of, error=InstrumentError)
         if self.tolerance_mL is None:
             published_tolerance(self.kind, self.capacity_mL, self.glass_class)
         else:
-            require(self.noun, "tolerance in mL", self.tolerance_mL, below=self.capacity_mL)
+            require(self, "tolerance_mL", below=self.capacity_mL)
 
     @property
     def capacity(self) -> float | None:
@@ -410,16 +406,14 @@ class _Graduated(Glassware):
     resolution_mL: float | None
 
     def _validate_scale(self) -> None:
-        if self.graduation_mL is not None:
-            require(self.noun, "graduation in mL", self.graduation_mL, positive=True)
-        elif published_graduation(self.kind, self.capacity_mL) is None:
+        require(self, "graduation_mL", above=0)
+        if self.graduation_mL is None and not published_graduation(self.kind, self.capacity_mL):
             raise InstrumentError(
                 f"No published graduation is at hand for a {show(self.capacity_mL)} mL "
                 f"{self.noun}.",
                 fix="Give graduation_mL: the distance of two neighbouring marks.",
             )
-        if self.resolution_mL is not None:
-            require(self.noun, "resolution in mL", self.resolution_mL, positive=True)
+        require(self, "resolution_mL", above=0)
 
     @property
     def graduation(self) -> float:

@@ -9,13 +9,14 @@ from fractions import Fraction
 
 from ..chemistry.elements import molar_mass
 from ..errors import ExperimentError
+from ..uncertainty.entry import text
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import Number
 from .base import (
     AmountModel,
     Role,
     Step,
-    check_fraction,
+    check_factor,
     check_pair,
     check_purity,
     check_text,
@@ -50,7 +51,7 @@ def _weighing_roles(
 
 def _check_repeated(repeated: object, heavier: str, lighter: str) -> None:
     known = tuple(name for name in (heavier, lighter) if name)
-    if not isinstance(repeated, tuple) or not set(repeated) <= set(known):
+    if not isinstance(repeated, tuple) or not all(name in known for name in repeated):
         raise ExperimentError(
             "Only a reading of this amount can be repeated.",
             field="repeated",
@@ -114,8 +115,10 @@ class MassByDifference(AmountModel):
     def __post_init__(self) -> None:
         check_text(self, species=self.species, heavier=self.heavier, instrument=self.instrument)
         check_pair("heavier", self.heavier, "lighter", self.lighter)
+        if self.vessel is not None:
+            text("vessel", self.vessel, error=ExperimentError)
         _check_repeated(self.repeated, self.heavier, self.lighter)
-        check_purity(self.purity, self.purity_half_width)
+        check_purity(self)
 
     def roles(self) -> tuple[Role, ...]:
         """Return the two weighings, or the one if the balance was tared."""
@@ -188,8 +191,10 @@ class Precipitate(AmountModel):
             instrument=self.instrument,
         )
         check_pair("heavier", self.heavier, "lighter", self.lighter)
+        if self.vessel is not None:
+            text("vessel", self.vessel, error=ExperimentError)
         _check_repeated(self.repeated, self.heavier, self.lighter)
-        check_fraction("factor", self.factor)
+        check_factor(self)
 
     def roles(self) -> tuple[Role, ...]:
         """Return the two weighings, or the one if the balance was tared."""

@@ -34,6 +34,7 @@ __all__ = [
     "number",
     "quantity",
     "record",
+    "refusal",
     "text",
     "whole",
 ]
@@ -141,7 +142,7 @@ def number(
     elif math.isinf(found) and not infinite:
         problem = "is not finite"
     allowed = _range(_sort(infinite), least, most, above, below)
-    raise _refusal(error, name, problem, value, allowed, of=of)
+    raise refusal(error, name, problem, value, allowed, of=of)
 
 
 def whole(
@@ -168,7 +169,7 @@ def whole(
         allowed = _range("a whole number", low, high)
         raise _no_number(error, name, "a whole number", bad, allowed) from None
     if not low <= found <= high:
-        raise _refusal(error, name, "is out of range", value, _range("a whole number", low, high))
+        raise refusal(error, name, "is out of range", value, _range("a whole number", low, high))
     return found
 
 
@@ -188,7 +189,7 @@ def exact(name: str, value: object, *, error: type[StoichkitError] = ModelError)
     except _Unusable as bad:
         raise _no_number(error, name, "an exact ratio above 0", bad, allowed) from None
     if not isinstance(found, int | Fraction) or found <= 0:
-        raise _refusal(error, name, "is not an exact ratio above 0", value, allowed)
+        raise refusal(error, name, "is not an exact ratio above 0", value, allowed)
     return found
 
 
@@ -216,10 +217,6 @@ def quantity(
 
     if isinstance(value, AffineScalarFunc):
         estimate = value.nominal_value
-        if not math.isfinite(value.std_dev):
-            raise _refusal(
-                error, name, "has no finite uncertainty", value, "an uncertainty of 0 or more"
-            )
     else:
         try:
             value = _real(value)
@@ -232,7 +229,7 @@ def quantity(
     if not (math.isfinite(estimate) and least <= estimate <= most and estimate > above):
         problem = "is out of range" if math.isfinite(estimate) else "is not finite"
         allowed = _range("a finite number, exact or uncertain", least, most, above)
-        raise _refusal(error, name, problem, value, allowed)
+        raise refusal(error, name, problem, value, allowed)
     return value
 
 
@@ -241,6 +238,8 @@ def array(
     value: Any,
     *,
     ndim: Collection[int] = (),
+    size: int = 0,
+    allowed: str = "",
     least: float = -math.inf,
     most: float = math.inf,
     above: float = -math.inf,
@@ -259,6 +258,10 @@ def array(
         masked is refused, also in an array that hides it.
     ndim : collection of int
         Numbers of dimensions that are allowed, none of them empty; any if left out.
+    size : int
+        A list of so many numbers is needed.
+    allowed : str
+        What is allowed, in words, where the limits do not say it well.
     least, most, above : float
         Limits of every element; the first two are allowed themselves.
     infinite : bool
@@ -290,7 +293,8 @@ def array(
         ):
             _find_bad(found, least, most, above, infinite)
     except _Unusable as bad:
-        allowed = _range("numbers" if infinite else "finite numbers", least, most, above)
+        sort = "numbers" if infinite else "finite numbers"
+        allowed = allowed or _range(sort, least, most, above)
         part, given = "", bad.given
         if bad.place:
             part, where = "An element", f"place {[*bad.place]}, counted from 0"
@@ -299,14 +303,17 @@ def array(
         plain = bad.kind in (_OUT_OF_RANGE, _NOT_FINITE, _HUGE)
         problem = f"is {bad.kind}" if plain else f"is not {sort}: it is {bad.kind}"
         fix = _FIX.get(bad.kind)
-        raise _refusal(error, name, problem, given, allowed, fix, part=part) from None
+        raise refusal(error, name, problem, given, allowed, fix, part=part) from None
     if ndim and (found.ndim not in ndim or not found.size):
         sorts = {0: "one number", 1: "a list", 2: "a table"}
         sizes = " or ".join(sorts.get(n, f"{n} dimensions") for n in sorted(ndim))
         problem = f"has {found.ndim} dimensions" if found.size else "is empty"
-        raise _refusal(
+        raise refusal(
             error, name, problem, f"shape {found.shape}", f"{sizes} of numbers, not empty"
         )
+    if size and found.shape != (size,):
+        allowed = allowed or f"a list of {size} numbers"
+        raise refusal(error, name, "has the wrong length", value, allowed)
     return found
 
 
@@ -320,9 +327,9 @@ def text(
     stoichkit.errors.ModelError: `title` is not text. Given: b'lab'. Allowed: text.
     """
     if not isinstance(value, str):
-        raise _refusal(error, name, "is not text", value, "text")
+        raise refusal(error, name, "is not text", value, "text")
     if not empty and not value.strip():
-        raise _refusal(error, name, "is empty", repr(value), "text")
+        raise refusal(error, name, "is empty", repr(value), "text")
     return value
 
 
@@ -331,6 +338,7 @@ def choice(
     value: object,
     allowed: Collection[str],
     *,
+    of: str = "",
     error: type[StoichkitError] = ModelError,
 ) -> str:
     """Return a word if it is one of those allowed.
@@ -343,7 +351,7 @@ def choice(
     if isinstance(value, str) and value in allowed:
         return value
     words = " or ".join(allowed) if len(allowed) < 4 else ", ".join(allowed)
-    raise _refusal(error, name, "is not one of the words known here", value, words)
+    raise refusal(error, name, "is not one of the words known here", value, words, of=of)
 
 
 def flag(name: str, value: object, *, error: type[StoichkitError] = ModelError) -> bool:
@@ -358,7 +366,7 @@ def flag(name: str, value: object, *, error: type[StoichkitError] = ModelError) 
         return bool(value)
     if isinstance(value, int) and value in (0, 1):
         return value == 1
-    raise _refusal(error, name, "is neither true nor false", value, "True or False")
+    raise refusal(error, name, "is neither true nor false", value, "True or False")
 
 
 def record(
@@ -373,7 +381,7 @@ def record(
     if isinstance(value, kinds):
         return value
     words = " or ".join(_a(kind.__name__) for kind in kinds)
-    raise _refusal(error, name, f"is not {words}", value, words, _MAKE.get(kinds[0].__name__))
+    raise refusal(error, name, f"is not {words}", value, words, _MAKE.get(kinds[0].__name__))
 
 
 def listed(
@@ -390,15 +398,15 @@ def listed(
     """
     words = " or ".join(_a(kind.__name__) for kind in kinds)
     if isinstance(value, str | bytes | Mapping) or not isinstance(value, Iterable):
-        raise _refusal(error, name, "is not a list", value, f"a list, each item {words}")
+        raise refusal(error, name, "is not a list", value, f"a list, each item {words}")
     try:
         items = tuple(value)
     except TypeError:  # an array of no dimension
-        raise _refusal(error, name, "is not a list", value, f"a list, each item {words}") from None
+        raise refusal(error, name, "is not a list", value, f"a list, each item {words}") from None
     for place, item in enumerate(items, start=1):
         if not isinstance(item, kinds):
             how = _MAKE.get(kinds[0].__name__)
-            raise _refusal(error, name, f"is not {words}", item, words, how, part=f"Item {place}")
+            raise refusal(error, name, f"is not {words}", item, words, how, part=f"Item {place}")
     return items
 
 
@@ -413,7 +421,7 @@ def mapping(
     {reactant: amount}.
     """
     if not isinstance(value, Mapping):
-        raise _refusal(error, name, "is not a mapping", value, allowed)
+        raise refusal(error, name, "is not a mapping", value, allowed)
     return value
 
 
@@ -427,12 +435,12 @@ def function(
     stoichkit.errors.ModelError: `sample` cannot be called. Given: 3. Allowed: sample(rng, size).
     """
     if not callable(value):
-        raise _refusal(error, name, "cannot be called", value, allowed)
+        raise refusal(error, name, "cannot be called", value, allowed)
     return value
 
 
 def kept(record: object, **checked: object) -> None:
-    """Set fields of a frozen record to what they were found to be, unless that is what they are.
+    """Set fields of a frozen record to what was found in them; an int stays one, to be saved so.
 
     >>> from types import SimpleNamespace
     >>> made = SimpleNamespace(mass_g=Decimal("1.5"), step_g=1)
@@ -441,7 +449,7 @@ def kept(record: object, **checked: object) -> None:
     namespace(mass_g=1.5, step_g=1)
     """
     for field, value in checked.items():
-        if type(getattr(record, field)) not in (int, float):
+        if not (type(value) is float and type(getattr(record, field)) is int):
             object.__setattr__(record, field, value)
 
 
@@ -637,10 +645,10 @@ def _no_number(
     """Return the refusal of what is not a number, saying what it is."""
     tail = "" if bad.kind == _NAN else f": it is {bad.kind}"
     problem = "is too large" if bad.kind == _HUGE else f"is not {needed}{tail}"
-    return _refusal(error, name, problem, bad.given, allowed, _FIX.get(bad.kind), of=of)
+    return refusal(error, name, problem, bad.given, allowed, _FIX.get(bad.kind), of=of)
 
 
-def _refusal(
+def refusal(
     error: type[StoichkitError],
     name: str,
     problem: str,
@@ -651,7 +659,11 @@ def _refusal(
     part: str = "",
     of: str = "",
 ) -> StoichkitError:
-    """Return the refusal of an argument, or of a part of it, by its name."""
+    """Return the refusal of an argument by its name; ``part`` of it, or what it is a part ``of``.
+
+    >>> print(refusal(ModelError, "masses_g", "does not rise", [2, 1], "rising numbers"))
+    `masses_g` does not rise. Given: [2, 1]. Allowed: rising numbers.
+    """
     given = "None" if given is None else given
     if issubclass(error, ExperimentError):
         subject = f"{part} here" if part else "This"
