@@ -246,7 +246,7 @@ class Evidence:
         ModelError
             If there is no candidate of that name.
         """
-        return budget_of(self._linear.parts(self._named(name).ratio, 1.0))
+        return budget_of(self._linear.parts(self.named(name).ratio, 1.0))
 
     def recovery_needed(self, name: str) -> tuple[float, float]:
         """Return which recovered fractions of the product would make a candidate compatible.
@@ -260,7 +260,7 @@ class Evidence:
             Least and largest fraction; (nan, nan) when none would do, and an infinite second
             value when there is no upper limit.
         """
-        ratio = self._named(name).ratio
+        ratio = self.named(name).ratio
         low, high = self._without_recovery
         return low / ratio, high / ratio
 
@@ -276,7 +276,14 @@ class Evidence:
             found = assess(plain, coverage=self.coverage).ratio_set
         return found.low, found.high
 
-    def _named(self, name: str) -> CandidateEvidence:
+    def named(self, name: str) -> CandidateEvidence:
+        """Return what the readings say about one candidate.
+
+        Raises
+        ------
+        ModelError
+            If there is no candidate of that name.
+        """
         if text("name", name) not in self.candidates:
             raise ModelError(
                 "There is no such candidate.", given=name, allowed=", ".join(self.candidates)

@@ -27,10 +27,11 @@ from itertools import combinations, pairwise
 from statistics import median
 
 from ..decision.evidence import linear_amounts
-from ..errors import ModelError, ReadingError, StoichkitError
+from ..errors import ReadingError, StoichkitError
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..measurement.base import Instrument, Role
+from ..uncertainty.entry import number, record
 from ..uncertainty.readings import Reading, parse_number
 
 __all__ = [
@@ -372,12 +373,8 @@ def find_slips(experiment: Experiment, *, level: float = LEVEL) -> tuple[Slip, .
     >>> slip.kind.name, slip.trial, slip.readings, slip.corrected
     ('TRANSPOSED', 'bench 3', ('wire before',), ('3.14',))
     """
-    if not 0 < level < 0.5:
-        raise ModelError(
-            "The share of labs that may be accused cannot be used.",
-            given=level,
-            allowed="above 0, below 0.5",
-        )
+    record("experiment", experiment, Experiment)
+    level = number("level", level, above=0, below=0.5)
     threshold = level / (2 * len(experiment.trials))
     judged = [_judged(experiment, trial) for trial in experiment.trials]
     fits = [one.fits(threshold) for one in judged]

@@ -58,6 +58,9 @@ _MAKE = {
     "Plan": "Make one with Plan(experiment=…, consumed_mol=…).",
     "Pooled": "pool(estimates, variances) makes one.",
     "Reaction": "balance_equation(text) makes one.",
+    "RedoxFinding": "redox_findings(experiment) returns some.",
+    "Slip": "find_slips(experiment) returns those of a lab.",
+    "SpotTest": "spot_tests(ion) returns some.",
 }
 """How to come by a record, by the name of its type."""
 _DEEPEST = 4
@@ -136,13 +139,8 @@ def number(
         raise _no_number(error, name, "a number", bad, allowed, of=of) from None
     if least <= found <= most and (above < found < below or (infinite and math.isinf(found))):
         return found
-    problem = "is out of range"
-    if math.isnan(found):
-        problem = "is not a number"
-    elif math.isinf(found) and not infinite:
-        problem = "is not finite"
     allowed = _range(_sort(infinite), least, most, above, below)
-    raise refusal(error, name, problem, value, allowed, of=of)
+    raise refusal(error, name, _fault(found, infinite), value, allowed, of=of)
 
 
 def whole(
@@ -215,21 +213,18 @@ def quantity(
     """
     from uncertainties.core import AffineScalarFunc
 
+    allowed = f"{_range('a finite number', least, most, above)}, exact or uncertain"
     if isinstance(value, AffineScalarFunc):
         estimate = value.nominal_value
     else:
         try:
             value = _real(value)
-            if not isinstance(value, int | Fraction):
-                value = _float(value)
             estimate = _float(value)
         except _Unusable as bad:
-            allowed = _range("a finite number, exact or uncertain", least, most, above)
             raise _no_number(error, name, "a number", bad, allowed) from None
-    if not (math.isfinite(estimate) and least <= estimate <= most and estimate > above):
-        problem = "is out of range" if math.isfinite(estimate) else "is not finite"
-        allowed = _range("a finite number, exact or uncertain", least, most, above)
-        raise refusal(error, name, problem, value, allowed)
+        value = value if isinstance(value, int | Fraction) else estimate
+    if not (least <= estimate <= most and above < estimate < math.inf):
+        raise refusal(error, name, _fault(estimate), value, allowed)
     return value
 
 
@@ -387,9 +382,9 @@ def record(
 def listed(
     name: str,
     value: object,
-    *kinds: type[T],
+    *kinds: type[Any],
     error: type[StoichkitError] = ModelError,
-) -> tuple[T, ...]:
+) -> tuple[Any, ...]:
     """Return a list, or anything else that can be gone through, as a tuple of these types.
 
     >>> listed("states", [2, "3"], int)
@@ -597,6 +592,13 @@ def _find_bad(
         raise _Unusable(_NAN, value, place)
     beyond = math.isinf(value) and not infinite
     raise _Unusable(_NOT_FINITE if beyond else _OUT_OF_RANGE, value, place)
+
+
+def _fault(found: float, infinite: bool = False) -> str:
+    """Say why a number cannot be used."""
+    if math.isnan(found):
+        return "is not a number"
+    return f"is {_NOT_FINITE if math.isinf(found) and not infinite else _OUT_OF_RANGE}"
 
 
 def _sort(infinite: bool) -> str:
