@@ -20,6 +20,7 @@ from ..experiments.record import Experiment
 from ..measurement.displays import Balance
 from ..measurement.weighing import MassByDifference
 from ..uncertainty.digits import split_narrow
+from ..uncertainty.entry import array, number, record, whole
 from ..uncertainty.sources import Floats
 from .outcomes import (
     Displays,
@@ -31,7 +32,7 @@ from .outcomes import (
     limit_mol,
     stack_of,
 )
-from .plan import Plan, chances, nominal_lab
+from .plan import MOST_TRIALS, Plan, chances, nominal_lab
 
 __all__ = ["DesignMap", "design_map", "with_readability"]
 
@@ -74,6 +75,7 @@ class DesignMap:
 
     def smallest_mass_g(self, readability_g: float) -> float:
         """Return the smallest mass of the map that reaches the target; nan when none does."""
+        readability_g = number("readability_g", readability_g, above=0)
         row = int(np.argmin(np.abs(np.log(self.readabilities_g / readability_g))))
         met = np.flatnonzero(self.chance[row] >= self.target)
         return float(self.masses_g[met[0]]) if met.size else math.nan
@@ -90,6 +92,8 @@ def with_readability(experiment: Experiment, readability_g: float) -> Experiment
     >>> coarse.instruments["balance"].readability_g
     0.1
     """
+    readability_g = number("readability_g", readability_g, above=0)
+    record("experiment", experiment, Experiment)
     for name, instrument in experiment.instruments.items():
         if isinstance(instrument, Balance):
             factor = readability_g / instrument.readability_g
@@ -146,10 +150,11 @@ def design_map(
     >>> (found.chance >= 0.9).tolist()
     [[False, False, False], [False, True, True]]
     """
-    masses, steps = (np.asarray(v, dtype=np.float64) for v in (masses_g, readabilities_g))
-    for what, axis in (("masses", masses), ("readabilities", steps)):
-        if axis.ndim != 1 or axis.size == 0 or not (np.isfinite(axis) & (axis > 0)).all():
-            raise ModelError(f"The {what} of the map cannot be used.", allowed="numbers above 0 g")
+    record("experiment", experiment, Experiment)
+    masses = array("masses_g", masses_g, ndim=(1,), above=0)
+    steps = array("readabilities_g", readabilities_g, ndim=(1,), above=0)
+    trials = whole("trials", trials, least=1, most=MOST_TRIALS)
+    spread, target = number("spread", spread, least=0), number("target", target, least=0, most=1)
     if not isinstance(experiment.consumed, MassByDifference):
         raise ModelError(
             "A map of reacting masses needs a consumed amount that is weighed.",

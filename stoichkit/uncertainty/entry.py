@@ -57,6 +57,10 @@ _MAKE = {
     "MonteCarlo": "monte_carlo(…) or propagate(…) makes one.",
     "Plan": "Make one with Plan(experiment=…, consumed_mol=…).",
     "Pooled": "pool(estimates, variances) makes one.",
+    "Answer": "smallest_amount(plan) and the like make one.",
+    "DesignMap": "design_map(experiment, …) makes one.",
+    "OperatingCharacteristic": "operating_characteristic(plan) makes one.",
+    "SimulatedLabs": "simulate_labs(plan, truth) makes one.",
     "Reaction": "balance_equation(text) makes one.",
     "RedoxFinding": "redox_findings(experiment) returns some.",
     "Slip": "find_slips(experiment) returns those of a lab.",
@@ -234,6 +238,7 @@ def array(
     *,
     ndim: Collection[int] = (),
     size: int = 0,
+    empty: bool = False,
     allowed: str = "",
     least: float = -math.inf,
     most: float = math.inf,
@@ -252,9 +257,11 @@ def array(
         data frame. Every element must be a number as for :func:`number`: one that is missing or
         masked is refused, also in an array that hides it.
     ndim : collection of int
-        Numbers of dimensions that are allowed, none of them empty; any if left out.
+        Numbers of dimensions that are allowed; any if left out, and then it may be empty.
     size : int
         A list of so many numbers is needed.
+    empty : bool
+        Whether an array with the right number of dimensions may be empty.
     allowed : str
         What is allowed, in words, where the limits do not say it well.
     least, most, above : float
@@ -299,13 +306,12 @@ def array(
         problem = f"is {bad.kind}" if plain else f"is not {sort}: it is {bad.kind}"
         fix = _FIX.get(bad.kind)
         raise refusal(error, name, problem, given, allowed, fix, part=part) from None
-    if ndim and (found.ndim not in ndim or not found.size):
-        sorts = {0: "one number", 1: "a list", 2: "a table"}
+    if ndim and (found.ndim not in ndim or not (found.size or empty)):
+        sorts = {0: "one number", 1: "a list of numbers", 2: "a table of numbers"}
         sizes = " or ".join(sorts.get(n, f"{n} dimensions") for n in sorted(ndim))
-        problem = f"has {found.ndim} dimensions" if found.size else "is empty"
-        raise refusal(
-            error, name, problem, f"shape {found.shape}", f"{sizes} of numbers, not empty"
-        )
+        problem = "is empty" if found.ndim in ndim else f"has {found.ndim} dimensions"
+        shape = f"shape {found.shape}"
+        raise refusal(error, name, problem, shape, allowed or f"{sizes}, not empty")
     if size and found.shape != (size,):
         allowed = allowed or f"a list of {size} numbers"
         raise refusal(error, name, "has the wrong length", value, allowed)
