@@ -18,6 +18,7 @@ from fractions import Fraction
 from math import gcd
 
 from ..errors import ModelError
+from ..uncertainty.entry import exact, listed, mapping, text, whole
 from .elements import KNOWN, element_name
 from .equation import Reaction, balance_equation
 from .formula import Formula, parse_formula
@@ -75,6 +76,8 @@ class Candidate:
                 given=self.ratio,
                 allowed="a Fraction above 0, n(produced) / n(consumed)",
             )
+        for name in ("equation", "consumed", "produced"):
+            text(name, getattr(self, name))
 
 
 def check_candidates(candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
@@ -98,7 +101,7 @@ def check_candidates(candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
     stoichkit.errors.ModelError: The candidates a and b cannot be told apart: both have the mole
     ratio 1. Give one name to both, or measure something else.
     """
-    checked = tuple(candidates)
+    checked = listed("candidates", candidates, Candidate)
     if not checked:
         raise ModelError("There is no candidate.", allowed="at least one")
     names: set[str] = set()
@@ -165,14 +168,10 @@ def from_equations(
     CuNO3 1 Cu + AgNO3 -> CuNO3 + Ag
     Cu(NO3)2 2 Cu + 2 AgNO3 -> Cu(NO3)2 + 2 Ag
     """
-    if isinstance(equations, str):
-        raise ModelError(
-            "One equation is not a list of candidates.", given=equations, allowed="[equation, ...]"
-        )
     if isinstance(equations, Mapping):
-        named = [(name, balance_equation(text)) for name, text in equations.items()]
+        named = [(name, balance_equation(given)) for name, given in equations.items()]
     else:
-        balanced = [balance_equation(text) for text in equations]
+        balanced = [balance_equation(given) for given in listed("equations", equations, str)]
         named = [(_product_name(reaction, produced), reaction) for reaction in balanced]
     return check_candidates(
         Candidate(name, reaction.ratio(produced, consumed), reaction.text(), consumed, produced)
@@ -224,7 +223,7 @@ def oxidation_states(
     iron(II) 1 Fe + Cu^2+ -> Fe^2+ + Cu
     iron(III) 3/2 2 Fe + 3 Cu^2+ -> 2 Fe^3+ + 3 Cu
     """
-    if metal not in KNOWN or metal in _NON_METALS:
+    if text("metal", metal) not in KNOWN or metal in _NON_METALS:
         raise ModelError(
             "The substance consumed is not a metal.", given=metal, allowed="a symbol like Fe"
         )
@@ -239,11 +238,8 @@ def oxidation_states(
     produced = "H2" if element == "H" else element
     per_unit = 2 if element == "H" else 1
     found = []
-    for state in states:
-        if isinstance(state, bool) or not isinstance(state, int) or not 1 <= state <= len(_ROMAN):
-            raise ModelError(
-                "An oxidation state cannot be used.", given=state, allowed="whole numbers 1 to 9"
-            )
+    for given in listed("states", states):
+        state = whole("an oxidation state", given, least=1, most=len(_ROMAN))
         equation = ""
         if state <= _HIGHEST_CATION:
             # Mercury(I) is a pair of atoms in water (common practice, no source).
@@ -301,14 +297,8 @@ def hydrate_series(
             allowed="like CuSO4",
         )
     found = []
-    for count in waters:
-        if isinstance(count, bool) or not isinstance(count, int | Fraction) or count <= 0:
-            raise ModelError(
-                "A number of water molecules cannot be used.",
-                given=str(count),
-                allowed="whole numbers above 0, or a fraction such as 1/2",
-            )
-        ratio = Fraction(count)
+    for count in listed("waters", waters):
+        ratio = Fraction(exact("a number of water molecules", count))
         units, molecules = ratio.denominator, ratio.numerator
         name = f"{units if units > 1 else ''}{plain}·{molecules if molecules > 1 else ''}H2O"
         left = f"1 {name}" if units > 1 else name
@@ -349,9 +339,8 @@ def binary_series(
         element_name(symbol)  # refuses what is not an element
     if metal == partner:
         raise ModelError("The two elements are the same.", given=metal, allowed="two elements")
-    for most in (max_metal, max_partner):
-        if isinstance(most, bool) or not isinstance(most, int) or not 1 <= most <= 20:
-            raise ModelError("A largest subscript cannot be used.", given=most, allowed="1 to 20")
+    max_metal = whole("max_metal", max_metal, least=1, most=20)
+    max_partner = whole("max_partner", max_partner, least=1, most=20)
     pairs = [
         (Fraction(b, a), a, b)
         for a in range(1, max_metal + 1)
@@ -394,19 +383,17 @@ def from_formulas(
     SnO 1 2 Sn + O2 -> 2 SnO
     SnO2 2 Sn + O2 -> SnO2
     """
-    if isinstance(formulas, str):
-        raise ModelError(
-            "One formula is not a list of candidates.", given=formulas, allowed="[formula, ...]"
-        )
+    text("consumed", consumed)
+    text("produced", produced)
     found = []
-    for text in formulas:
-        formula = parse_formula(text)
+    for given in listed("formulas", formulas, str):
+        formula = parse_formula(given)
         counts = formula.counts
         for symbol in (consumed, produced):
             if symbol not in counts:
                 raise ModelError(
                     f"{formula.plain()} does not contain {symbol}.",
-                    given=text,
+                    given=given,
                     allowed=f"formulas with {consumed} and {produced}",
                 )
         found.append(
@@ -459,15 +446,15 @@ def plain_ratios(
     """
     return check_candidates(
         Candidate(name, _exact(name, ratio), "", consumed, produced)
-        for name, ratio in ratios.items()
+        for name, ratio in mapping("ratios", ratios, "{name: ratio}").items()
     )
 
 
 def _exact(name: str, ratio: object) -> Fraction:
     """Read a ratio without decimals."""
-    if isinstance(ratio, int | Fraction) and not isinstance(ratio, bool):
-        return Fraction(ratio)
-    match = _RATIO.fullmatch(ratio.strip()) if isinstance(ratio, str) else None
+    if not isinstance(ratio, str):
+        return Fraction(exact(f"the mole ratio of {name}", ratio))
+    match = _RATIO.fullmatch(ratio.strip())
     if match is None:
         raise ModelError(
             f"The mole ratio of {name} cannot be read.",

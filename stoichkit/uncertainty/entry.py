@@ -9,7 +9,7 @@ whatever NumPy takes for an array (a column or a table of a data frame) are arra
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import date, time, timedelta
 from decimal import Decimal
 from fractions import Fraction
@@ -393,19 +393,22 @@ def listed(
 ) -> tuple[Any, ...]:
     """Return a list, or anything else that can be gone through, as a tuple of these types.
 
-    >>> listed("states", [2, "3"], int)
+    Without types its items may be anything.
+
+    >>> listed("formulas", ["SnO", 2], str)
     Traceback (most recent call last):
-    stoichkit.errors.ModelError: Item 2 of `states` is not an int. Given: 3. Allowed: an int.
+    stoichkit.errors.ModelError: Item 2 of `formulas` is not text. Given: 2. Allowed: text.
     """
     words = " or ".join(_a(kind.__name__) for kind in kinds)
-    if isinstance(value, str | bytes | Mapping) or not isinstance(value, Iterable):
-        raise refusal(error, name, "is not a list", value, f"a list, each item {words}")
     try:
-        items = tuple(value)
-    except TypeError:  # an array of no dimension
-        raise refusal(error, name, "is not a list", value, f"a list, each item {words}") from None
+        if isinstance(value, str | bytes | Mapping):
+            raise TypeError
+        items: tuple[Any, ...] = tuple(value)  # type: ignore[arg-type]
+    except TypeError:
+        allowed = f"a list, each item {words}" if words else "a list"
+        raise refusal(error, name, "is not a list", value, allowed) from None
     for place, item in enumerate(items, start=1):
-        if not isinstance(item, kinds):
+        if kinds and not isinstance(item, kinds):
             how = _MAKE.get(kinds[0].__name__)
             raise refusal(error, name, f"is not {words}", item, words, how, part=f"Item {place}")
     return items
@@ -638,6 +641,8 @@ def _figure(limit: float) -> str:
 
 
 def _a(word: str) -> str:
+    if word == "str":
+        return "text"
     return f"{'an' if word[0] in 'AEIOUaeiou' else 'a'} {word}"
 
 
@@ -676,6 +681,7 @@ def refusal(
     if issubclass(error, ExperimentError):
         subject = f"{part} here" if part else "This"
         return error(f"{subject} {problem}.", field=name, given=given, allowed=allowed, fix=fix)
-    called = (f"`{name}`" if name.isidentifier() else name) + (f" of {of}" if of else "")
-    subject = f"{part} of {called}" if part else called
+    called = f"`{name}`" if name.isidentifier() else name
+    called += f" of {of}" if of else ""
+    subject = f"{part} of {called}" if part else called[0].upper() + called[1:]
     return error(f"{subject} {problem}.", given=given, allowed=allowed, fix=fix)

@@ -111,8 +111,8 @@ def test_nothing_of_a_reactant_gives_nothing() -> None:
     ("amounts", "words"),
     [
         ({}, "No amount"),
-        ({"Fe": -0.1}, "cannot be used"),
-        ({"Fe": math.nan}, "cannot be used"),
+        ({"Fe": -0.1}, "The amount of Fe is out of range"),
+        ({"Fe": math.nan}, "The amount of Fe is not a number"),
         ({"Fe": 1, "Fe(s)": 1}, "named twice"),
     ],
 )
