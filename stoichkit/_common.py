@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 
 from .errors import DataFileError
 
-__all__ = ["FrozenMap", "loaded_when_used", "write_whole"]
+__all__ = ["FrozenMap", "as_path", "loaded_when_used", "write_whole"]
 
 K = TypeVar("K")
 V = TypeVar("V")
@@ -58,6 +58,29 @@ class FrozenMap(Mapping[K, V]):
         return f"FrozenMap({self._items!r})"
 
 
+def as_path(name: str, value: object) -> Path:
+    """Return a path if a file could be called so.
+
+    >>> as_path("path", "lab.toml").suffix
+    '.toml'
+    >>> as_path("path", b"lab.toml")
+    Traceback (most recent call last):
+    stoichkit.errors.DataFileError: `path` is not the name of a file. Given: b'lab.toml'. Allowed:
+    text, or a pathlib.Path.
+    """
+    try:
+        place = Path(value)  # type: ignore[arg-type]
+        if b"\0" in os.fsencode(place):
+            raise ValueError
+    except (TypeError, ValueError):
+        raise DataFileError(
+            f"`{name}` is not the name of a file.",
+            given="None" if value is None else ascii(value) if isinstance(value, str) else value,
+            allowed="text, or a pathlib.Path",
+        ) from None
+    return place
+
+
 def write_whole(path: str | os.PathLike[str], data: bytes) -> Path:
     """Write a file whole or not at all; one that was there stays as it is until the end.
 
@@ -87,7 +110,7 @@ def write_whole(path: str | os.PathLike[str], data: bytes) -> Path:
     stoichkit.errors.DataFileError: The file cannot be written: No such file or directory. Given:
     no such folder/sheet.csv. Check the name, the folder and its permissions.
     """
-    target = Path(path)
+    target = as_path("path", path)
     try:
         place = target.resolve()
         temporary = place.with_name(f".{secrets.token_hex(8)}.part")

@@ -15,10 +15,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from .._common import write_whole
+from .._common import as_path, write_whole
 from ..errors import DataFileError
 from ..experiments.record import Experiment
 from ..measurement.base import Instrument, show
+from ..uncertainty.entry import listed, record, refusal, whole
 
 __all__ = [
     "GROUP",
@@ -173,6 +174,7 @@ def sheet_columns(experiment: Experiment) -> tuple[Column, ...]:
     >>> [column.header for column in sheet_columns(experiments.load("copper-plating"))]
     ['current / A', 'time / s', 'strip before / g', 'strip after / g']
     """
+    record("experiment", experiment, Experiment)
     roles = {role.name: role for role in experiment.roles() if role.needs_reading}
     order = [*experiment.reading_names()]
     order += [name for name in roles if name not in order]
@@ -215,19 +217,13 @@ def sheet_rows(
 
 
 def _names(what: str, given: int | Iterable[str], prefix: str) -> tuple[str, ...]:
-    if isinstance(given, int) and not isinstance(given, bool):
-        if not 1 <= given <= _MOST_ROWS:
-            raise DataFileError(
-                f"The number of {what}s cannot be used.",
-                given=given,
-                allowed=f"1 to {_MOST_ROWS}",
-            )
-        return tuple(f"{prefix}{i + 1}" for i in range(given))
-    if isinstance(given, str) or not isinstance(given, Iterable):
-        raise DataFileError(
-            f"The {what}s are not a list of names.", given=given, allowed="a number, or names"
-        )
-    names = tuple(given)
+    if isinstance(given, str):
+        allowed = "a whole number, or a list of names"
+        raise refusal(DataFileError, f"{what}s", "is not a list of names", given, allowed)
+    if not isinstance(given, Iterable):
+        count = whole(f"{what}s", given, least=1, most=_MOST_ROWS, error=DataFileError)
+        return tuple(f"{prefix}{i + 1}" for i in range(count))
+    names = listed(f"{what}s", given, error=DataFileError)
     for name in names:
         good = isinstance(name, str) and name == name.strip() and name.isprintable()
         if not good or not 1 <= len(name) <= _MOST_NAME:
@@ -294,12 +290,13 @@ def write_datasheet(
     group 2,1,,,
     <BLANKLINE>
     """
-    target = Path(path)
+    target = as_path("path", path)
+    record("experiment", experiment, Experiment, error=DataFileError)
     rows = sheet_rows(groups, trials)
     columns = sheet_columns(experiment)
-    if delimiter not in _DELIMITERS:
+    if not isinstance(delimiter, str) or delimiter not in _DELIMITERS:
         raise DataFileError(
-            "That delimiter cannot be used.",
+            "That `delimiter` cannot be used.",
             given=repr(delimiter),
             allowed="a comma, a semicolon or a tab",
         )

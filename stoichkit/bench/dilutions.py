@@ -16,11 +16,11 @@ from ..measurement.base import show
 from ..measurement.concentration import KnownConcentration
 from ..measurement.displays import Balance
 from ..measurement.glassware import GraduatedCylinder, Pipette, VolumetricFlask
+from ..uncertainty.entry import choice, mapping, number, record
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Contribution, Number, budget, format_number, nominal
 from .recipes import (
     Recipe,
-    check_positive,
     filled,
     limiting_part,
     percent,
@@ -208,8 +208,11 @@ def dilute(
     >>> [stage.factor for stage in dilute(stock, 0.00001).stages]
     [0.002, 0.05]
     """
-    target = check_positive("target concentration in mol/L", target_mol_per_L)
-    volume = check_positive("volume in mL", volume_mL)
+    target = number("target_mol_per_L", target_mol_per_L, above=0)
+    volume = number("volume_mL", volume_mL, above=0)
+    choice("glassware", glassware, ("pipette", "cylinder"))
+    choice("glass_class", glass_class, ("A", "B"))
+    closeness = number("closeness", closeness, above=0, below=1)
     name, concentration, acid_like = _stock(stock)
     strength = nominal(concentration)
     if not target < strength:
@@ -219,16 +222,6 @@ def dilute(
             allowed="a target below the stock",
             fix="Make up a stronger stock solution.",
         )
-    if glassware not in ("pipette", "cylinder"):
-        raise ModelError(
-            "That glassware is not known here.", given=glassware, allowed="pipette or cylinder"
-        )
-    if not 0 < closeness < 1:
-        raise ModelError(
-            "The closeness cannot be used.", given=closeness, allowed="above 0, below 1"
-        )
-    if glass_class not in ("A", "B"):
-        raise ModelError("That class is not known.", given=glass_class, allowed="A or B")
     if glassware == "cylinder":
         stages = _cylinders(target / strength, volume, glass_class)
     else:
@@ -247,14 +240,9 @@ def _stock(stock: KnownConcentration | Recipe | Dilution) -> tuple[str, Number, 
     """Return the stock in words, its concentration, and whether it may be an acid."""
     if isinstance(stock, KnownConcentration):
         return stock.name, stock.steps({}, ErrorPool())[-1].value, True
-    if isinstance(stock, Recipe | Dilution):
-        name = f"{stock.solute} stock" if isinstance(stock, Recipe) else stock.stock
-        return name, stock.concentration_mol_per_L, isinstance(stock, Dilution)
-    raise ModelError(
-        "The stock solution is missing.",
-        given=stock,
-        allowed="a known concentration, a recipe or a dilution",
-    )
+    record("stock", stock, KnownConcentration, Recipe, Dilution)
+    name = f"{stock.solute} stock" if isinstance(stock, Recipe) else stock.stock
+    return name, stock.concentration_mol_per_L, isinstance(stock, Dilution)
 
 
 def _factor(stages: tuple[Stage, ...]) -> Number:
@@ -464,7 +452,10 @@ def good_enough(recipes: Mapping[str, Recipe | Dilution], relative_target: float
     >>> print(found.sentence)
     volumetric flask, class B is good enough: 0.49 % against the 0.50 % required.
     """
-    target = check_positive("relative uncertainty required", relative_target)
+    target = number("relative_target", relative_target, above=0)
+    mapping("recipes", recipes, "{name: recipe or dilution}")
+    for name, made in recipes.items():
+        record(f"recipe {name}", made, Recipe, Dilution)
     if not recipes:
         raise ModelError("There is nothing to compare.", allowed="at least one recipe")
     return Comparison(

@@ -18,6 +18,7 @@ from ..measurement.base import show
 from ..measurement.concentration import PreparedSolution
 from ..measurement.displays import Balance
 from ..measurement.glassware import GraduatedCylinder, Pipette, VolumetricFlask
+from ..uncertainty.entry import choice, number, record
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import (
     Contribution,
@@ -32,7 +33,6 @@ from .reagent_data import Solubility, cautions_for, heat_caution, solubility
 
 __all__ = [
     "Recipe",
-    "check_positive",
     "filled",
     "limiting_part",
     "percent",
@@ -75,18 +75,6 @@ def standard_sizes(kind: str, glass_class: str = "B") -> tuple[float, ...]:
             continue  # not in the table of published tolerances
         found.append(size)
     return tuple(found)
-
-
-def check_positive(what: str, value: object) -> float:
-    """Return a finite number above 0, or raise ModelError that names it.
-
-    >>> check_positive("volume in mL", 100)
-    100.0
-    """
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    if not number or not math.isfinite(value) or value <= 0:  # type: ignore[arg-type, operator]
-        raise ModelError(f"The {what} cannot be used.", given=value, allowed="above 0")
-    return float(value)  # type: ignore[arg-type]
 
 
 def typed(value: float, step: float) -> Reading:
@@ -324,15 +312,19 @@ def prepare_solution(
     >>> recipe.limited_by
     'the weighing (76 % of the variance)'
     """
-    target = check_positive("concentration in mol/L", concentration_mol_per_L)
-    volume = check_positive("volume in mL", volume_mL)
+    target = number("concentration_mol_per_L", concentration_mol_per_L, above=0)
+    volume = number("volume_mL", volume_mL, above=0)
+    choice("glass_class", glass_class, ("A", "B"))
     formula = parse_formula(solute)
     if formula.charge:
         raise ModelError(
             "A solid that is weighed has no charge.", given=solute, allowed="a formula like AgNO3"
         )
-    balance = Balance(readability_g=0.01) if balance is None else balance
+    balance = (
+        Balance(readability_g=0.01) if balance is None else record("balance", balance, Balance)
+    )
     vessel = _flask_for(volume, glass_class) if flask is None else flask
+    record("flask", vessel, VolumetricFlask, GraduatedCylinder)
     if volume > vessel.capacity_mL:
         raise ModelError(
             f"The {vessel.noun} is too small.",
@@ -349,7 +341,7 @@ def prepare_solution(
         purity_half_width=purity_half_width,
         name="solution",
     )
-    ideal_g = target * made / 1000 * molar_mass_value(formula) / purity
+    ideal_g = target * made / 1000 * molar_mass_value(formula) / stock.purity
     reading = typed(ideal_g, balance.readability_g)
     if reading.value <= 0:
         raise ModelError(
@@ -367,8 +359,8 @@ def prepare_solution(
         balance=balance,
         vessel=vessel,
         volume_mL=made,
-        purity=purity,
-        purity_half_width=purity_half_width,
+        purity=stock.purity,
+        purity_half_width=stock.purity_half_width,
         concentration_mol_per_L=concentration,
         solubility=found,
         cautions=_cautions(solute, target, concentration, reading.value, balance, found),

@@ -21,9 +21,10 @@ from ..experiments.record import Experiment
 from ..measurement.base import show
 from ..measurement.displays import Balance
 from ..measurement.weighing import MassByDifference
+from ..uncertainty.entry import choice, exact, kept, listed, number
 from .dilutions import Dilution
 from .reagent_data import base_formula, cautions_for, concentrated, solubility
-from .recipes import Recipe, check_positive
+from .recipes import Recipe
 
 __all__ = [
     "AIR",
@@ -123,22 +124,10 @@ class Supply:
     def __post_init__(self) -> None:
         parse_formula(self.species)
         parse_formula(self.solute)
-        if self.form not in _FORMS:
-            raise ExperimentError(
-                "The form of a supply is not known.",
-                field="form",
-                given=self.form,
-                allowed=", ".join(_FORMS),
-            )
-        exact = isinstance(self.units, int | Fraction) and not isinstance(self.units, bool)
-        if not exact or self.units <= 0:
-            raise ExperimentError(
-                "The moles of the species for each mole of solute cannot be used.",
-                field="units",
-                given=self.units,
-                allowed="a whole number or a Fraction above 0",
-            )
-        check_positive("concentration of a supply in mol/L", self.concentration_mol_per_L)
+        choice("form", self.form, _FORMS, error=ExperimentError)
+        c = number("concentration_mol_per_L", self.concentration_mol_per_L, above=0)
+        units = exact("units", self.units, error=ExperimentError)
+        kept(self, units=units, concentration_mol_per_L=c)
 
     @property
     def name(self) -> str:
@@ -205,14 +194,7 @@ def supplies_by_species(supplies: Iterable[Supply]) -> dict[str, Supply]:
     ['Ag^+']
     """
     found: dict[str, Supply] = {}
-    for supply in supplies:
-        if not isinstance(supply, Supply):
-            raise ExperimentError(
-                "This does not say how a reactant comes to the bench.",
-                field="supplies",
-                given=supply,
-                allowed="Supply(species=…, solute=…)",
-            )
+    for supply in listed("supplies", supplies, Supply, error=ExperimentError):
         plain = _plain(supply.species)
         if plain in found:
             raise ExperimentError(

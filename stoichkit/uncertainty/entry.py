@@ -64,6 +64,11 @@ _MAKE = {
     "Reaction": "balance_equation(text) makes one.",
     "RedoxFinding": "redox_findings(experiment) returns some.",
     "Slip": "find_slips(experiment) returns those of a lab.",
+    "Dilution": "dilute(stock, target_mol_per_L) makes one.",
+    "KnownConcentration": "Make one with KnownConcentration(mol_per_L=…).",
+    "Recipe": "prepare_solution(solute, concentration_mol_per_L, volume_mL) makes one.",
+    "Supply": "Make one with Supply(species=…, solute=…).",
+    "VolumetricFlask": "Make one with VolumetricFlask(capacity_mL=…).",
     "SpotTest": "spot_tests(ion) returns some.",
 }
 """How to come by a record, by the name of its type."""
