@@ -19,7 +19,7 @@ from .._common import as_path, write_whole
 from ..errors import DataFileError
 from ..experiments.record import Experiment
 from ..measurement.base import Instrument, show
-from ..uncertainty.entry import listed, record, refusal, whole
+from ..uncertainty import entry
 
 __all__ = [
     "GROUP",
@@ -174,7 +174,7 @@ def sheet_columns(experiment: Experiment) -> tuple[Column, ...]:
     >>> [column.header for column in sheet_columns(experiments.load("copper-plating"))]
     ['current / A', 'time / s', 'strip before / g', 'strip after / g']
     """
-    record("experiment", experiment, Experiment)
+    entry.record("experiment", experiment, Experiment)
     roles = {role.name: role for role in experiment.roles() if role.needs_reading}
     order = [*experiment.reading_names()]
     order += [name for name in roles if name not in order]
@@ -219,11 +219,11 @@ def sheet_rows(
 def _names(what: str, given: int | Iterable[str], prefix: str) -> tuple[str, ...]:
     if isinstance(given, str):
         allowed = "a whole number, or a list of names"
-        raise refusal(DataFileError, f"{what}s", "is not a list of names", given, allowed)
+        raise entry.refusal(DataFileError, f"{what}s", "is not a list of names", given, allowed)
     if not isinstance(given, Iterable):
-        count = whole(f"{what}s", given, least=1, most=_MOST_ROWS, error=DataFileError)
+        count = entry.whole(f"{what}s", given, least=1, most=_MOST_ROWS, error=DataFileError)
         return tuple(f"{prefix}{i + 1}" for i in range(count))
-    names = listed(f"{what}s", given, error=DataFileError)
+    names = entry.listed(f"{what}s", given, error=DataFileError)
     for name in names:
         good = isinstance(name, str) and name == name.strip() and name.isprintable()
         if not good or not 1 <= len(name) <= _MOST_NAME:
@@ -291,7 +291,7 @@ def write_datasheet(
     <BLANKLINE>
     """
     target = as_path("path", path)
-    record("experiment", experiment, Experiment, error=DataFileError)
+    entry.record("experiment", experiment, Experiment, error=DataFileError)
     rows = sheet_rows(groups, trials)
     columns = sheet_columns(experiment)
     if not isinstance(delimiter, str) or delimiter not in _DELIMITERS:

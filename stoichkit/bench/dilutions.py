@@ -16,7 +16,7 @@ from ..measurement.base import show
 from ..measurement.concentration import KnownConcentration
 from ..measurement.displays import Balance
 from ..measurement.glassware import GraduatedCylinder, Pipette, VolumetricFlask
-from ..uncertainty.entry import choice, mapping, number, record
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Contribution, Number, budget, format_number, nominal
 from .recipes import (
@@ -208,11 +208,11 @@ def dilute(
     >>> [stage.factor for stage in dilute(stock, 0.00001).stages]
     [0.002, 0.05]
     """
-    target = number("target_mol_per_L", target_mol_per_L, above=0)
-    volume = number("volume_mL", volume_mL, above=0)
-    choice("glassware", glassware, ("pipette", "cylinder"))
-    choice("glass_class", glass_class, ("A", "B"))
-    closeness = number("closeness", closeness, above=0, below=1)
+    target = entry.number("target_mol_per_L", target_mol_per_L, above=0)
+    volume = entry.number("volume_mL", volume_mL, above=0)
+    entry.choice("glassware", glassware, ("pipette", "cylinder"))
+    entry.choice("glass_class", glass_class, ("A", "B"))
+    closeness = entry.number("closeness", closeness, above=0, below=1)
     name, concentration, acid_like = _stock(stock)
     strength = nominal(concentration)
     if not target < strength:
@@ -240,7 +240,7 @@ def _stock(stock: KnownConcentration | Recipe | Dilution) -> tuple[str, Number, 
     """Return the stock in words, its concentration, and whether it may be an acid."""
     if isinstance(stock, KnownConcentration):
         return stock.name, stock.steps({}, ErrorPool())[-1].value, True
-    record("stock", stock, KnownConcentration, Recipe, Dilution)
+    entry.record("stock", stock, KnownConcentration, Recipe, Dilution)
     name = f"{stock.solute} stock" if isinstance(stock, Recipe) else stock.stock
     return name, stock.concentration_mol_per_L, isinstance(stock, Dilution)
 
@@ -452,10 +452,10 @@ def good_enough(recipes: Mapping[str, Recipe | Dilution], relative_target: float
     >>> print(found.sentence)
     volumetric flask, class B is good enough: 0.49 % against the 0.50 % required.
     """
-    target = number("relative_target", relative_target, above=0)
-    mapping("recipes", recipes, "{name: recipe or dilution}")
+    target = entry.number("relative_target", relative_target, above=0)
+    entry.mapping("recipes", recipes, "{name: recipe or dilution}")
     for name, made in recipes.items():
-        record(f"recipe {name}", made, Recipe, Dilution)
+        entry.record(f"recipe {name}", made, Recipe, Dilution)
     if not recipes:
         raise ModelError("There is nothing to compare.", allowed="at least one recipe")
     return Comparison(

@@ -26,7 +26,7 @@ from ..planning.plan import MOST_TRIALS, Plan
 from ..text.document import Bullets, escaped_markdown, markdown_document
 from ..text.html import CaptionedTable, PagePart, PageSection, html_page, to_layout
 from ..text.wording import joined, species_text, symbol
-from ..uncertainty.entry import mapping, number, refusal, text, whole
+from ..uncertainty import entry
 from ..uncertainty.sources import nominal
 from .datasheet import Column, sheet_columns
 from .dilutions import Dilution
@@ -580,10 +580,10 @@ def bench_plan(
     experiment, amount, runs_each = _lab(
         experiment_or_design, reacting_mass_g, reacting_mol, trials
     )
-    excess = number("excess", excess, least=1, most=_MOST_EXCESS)
-    groups = whole("groups", groups, least=1, most=_MOST_RUNS)
-    whole("trials of all groups", groups * runs_each, least=1, most=_MOST_RUNS)
-    text("chances_text", chances_text)
+    excess = entry.number("excess", excess, least=1, most=_MOST_EXCESS)
+    groups = entry.whole("groups", groups, least=1, most=_MOST_RUNS)
+    entry.whole("trials of all groups", groups * runs_each, least=1, most=_MOST_RUNS)
+    entry.text("chances_text", chances_text)
     stated = supplies_by_species(supplies)
     needs = [needs_of(c, experiment.consumed.species) for c in experiment.candidates]
     known = [need for need in needs if need is not None]
@@ -632,7 +632,7 @@ def _lab(
         amounts = [nominal(consumed) for consumed, _ in design.amounts()]
         experiment, planned, runs = design, math.fsum(amounts) / len(amounts), len(design.trials)
     else:
-        raise refusal(
+        raise entry.refusal(
             ModelError,
             "experiment_or_design",
             "is nothing to plan for",
@@ -645,7 +645,7 @@ def _lab(
         )
     species = experiment.consumed.species
     if mass_g is not None:
-        mass_g = number("reacting_mass_g", mass_g, above=0, most=1e6)
+        mass_g = entry.number("reacting_mass_g", mass_g, above=0, most=1e6)
         if species == "e-":
             raise ModelError(
                 "Electrons have no mass to react.",
@@ -654,7 +654,7 @@ def _lab(
             )
         planned = mass_g / molar_mass_value(species)
     elif mol is not None:
-        planned = number("reacting_mol", mol, above=0, most=1e4)
+        planned = entry.number("reacting_mol", mol, above=0, most=1e4)
     if not planned > 0:
         raise ModelError(
             "The trials of this record consume nothing.",
@@ -662,16 +662,19 @@ def _lab(
             fix="Give reacting_mass_g.",
         )
     if trials is not None:
-        runs = whole("trials", trials, least=1, most=MOST_TRIALS)
+        runs = entry.whole("trials", trials, least=1, most=MOST_TRIALS)
     return experiment, planned, runs
 
 
 def _chances(experiment: Experiment, chances: Mapping[str, float] | None) -> FrozenMap[str, float]:
     names = [c.name for c in experiment.candidates]
-    given = {} if chances is None else mapping("chances", chances, "{candidate: chance}")
+    given = {} if chances is None else entry.mapping("chances", chances, "{candidate: chance}")
     for name in given:
         if name not in names:
             raise ModelError("There is no such candidate.", given=name, allowed=", ".join(names))
     return FrozenMap(
-        {n: number(f"the chance of {n}", chance, least=0, most=1) for n, chance in given.items()}
+        {
+            n: entry.number(f"the chance of {n}", chance, least=0, most=1)
+            for n, chance in given.items()
+        }
     )

@@ -22,7 +22,7 @@ from ..chemistry.formula import parse_formula
 from ..errors import FormulaError, ModelError
 from ..experiments.parts import Caution
 from ..measurement.concentration import KnownConcentration
-from ..uncertainty.entry import number
+from ..uncertainty import entry
 
 __all__ = [
     "CHECK",
@@ -282,7 +282,7 @@ def cautions_for(reagent: str, *, concentration_mol_per_L: float | None = None) 
     if not isinstance(reagent, str) or not reagent.strip():
         raise ModelError("The reagent is missing.", given=reagent, allowed="a formula or a name")
     c = concentration_mol_per_L
-    c = None if c is None else number("concentration_mol_per_L", c, above=0)
+    c = None if c is None else entry.number("concentration_mol_per_L", c, above=0)
     rows = _find(reagent)
     if not rows:
         return _unknown(reagent)
@@ -433,7 +433,7 @@ def solubility(formula: str, mol_per_L: float) -> Solubility:
     >>> solubility("GeCl2", 0.1).sentence
     'The solubility of GeCl2 is not known here: look it up, or try it first.'
     """
-    mol_per_L = number("mol_per_L", mol_per_L, above=0)
+    mol_per_L = entry.number("mol_per_L", mol_per_L, above=0)
     shown, base = parse_formula(formula).plain(), base_formula(formula)
     row = _solubility_rows().get(base)
     if row is None:

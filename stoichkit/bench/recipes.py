@@ -18,7 +18,7 @@ from ..measurement.base import show
 from ..measurement.concentration import PreparedSolution
 from ..measurement.displays import Balance
 from ..measurement.glassware import GraduatedCylinder, Pipette, VolumetricFlask
-from ..uncertainty.entry import choice, number, record
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import (
     Contribution,
@@ -312,19 +312,21 @@ def prepare_solution(
     >>> recipe.limited_by
     'the weighing (76 % of the variance)'
     """
-    target = number("concentration_mol_per_L", concentration_mol_per_L, above=0)
-    volume = number("volume_mL", volume_mL, above=0)
-    choice("glass_class", glass_class, ("A", "B"))
+    target = entry.number("concentration_mol_per_L", concentration_mol_per_L, above=0)
+    volume = entry.number("volume_mL", volume_mL, above=0)
+    entry.choice("glass_class", glass_class, ("A", "B"))
     formula = parse_formula(solute)
     if formula.charge:
         raise ModelError(
             "A solid that is weighed has no charge.", given=solute, allowed="a formula like AgNO3"
         )
     balance = (
-        Balance(readability_g=0.01) if balance is None else record("balance", balance, Balance)
+        Balance(readability_g=0.01)
+        if balance is None
+        else entry.record("balance", balance, Balance)
     )
     vessel = _flask_for(volume, glass_class) if flask is None else flask
-    record("flask", vessel, VolumetricFlask, GraduatedCylinder)
+    entry.record("flask", vessel, VolumetricFlask, GraduatedCylinder)
     if volume > vessel.capacity_mL:
         raise ModelError(
             f"The {vessel.noun} is too small.",

@@ -21,7 +21,7 @@ from ..experiments.record import Experiment
 from ..measurement.base import show
 from ..measurement.displays import Balance
 from ..measurement.weighing import MassByDifference
-from ..uncertainty.entry import choice, exact, kept, listed, number
+from ..uncertainty import entry
 from .dilutions import Dilution
 from .reagent_data import base_formula, cautions_for, concentrated, solubility
 from .recipes import Recipe
@@ -124,10 +124,10 @@ class Supply:
     def __post_init__(self) -> None:
         parse_formula(self.species)
         parse_formula(self.solute)
-        choice("form", self.form, _FORMS, error=ExperimentError)
-        c = number("concentration_mol_per_L", self.concentration_mol_per_L, above=0)
-        units = exact("units", self.units, error=ExperimentError)
-        kept(self, units=units, concentration_mol_per_L=c)
+        entry.choice("form", self.form, _FORMS, error=ExperimentError)
+        c = entry.number("concentration_mol_per_L", self.concentration_mol_per_L, above=0)
+        units = entry.exact("units", self.units, error=ExperimentError)
+        entry.kept(self, units=units, concentration_mol_per_L=c)
 
     @property
     def name(self) -> str:
@@ -194,7 +194,7 @@ def supplies_by_species(supplies: Iterable[Supply]) -> dict[str, Supply]:
     ['Ag^+']
     """
     found: dict[str, Supply] = {}
-    for supply in listed("supplies", supplies, Supply, error=ExperimentError):
+    for supply in entry.listed("supplies", supplies, Supply, error=ExperimentError):
         plain = _plain(supply.species)
         if plain in found:
             raise ExperimentError(

@@ -18,7 +18,7 @@ from fractions import Fraction
 from math import gcd
 
 from ..errors import ModelError
-from ..uncertainty.entry import exact, listed, mapping, text, whole
+from ..uncertainty import entry
 from .elements import KNOWN, element_name
 from .equation import Reaction, balance_equation
 from .formula import Formula, parse_formula
@@ -77,7 +77,7 @@ class Candidate:
                 allowed="a Fraction above 0, n(produced) / n(consumed)",
             )
         for name in ("equation", "consumed", "produced"):
-            text(name, getattr(self, name))
+            entry.text(name, getattr(self, name))
 
 
 def check_candidates(candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
@@ -101,7 +101,7 @@ def check_candidates(candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
     stoichkit.errors.ModelError: The candidates a and b cannot be told apart: both have the mole
     ratio 1. Give one name to both, or measure something else.
     """
-    checked = listed("candidates", candidates, Candidate)
+    checked = entry.listed("candidates", candidates, Candidate)
     if not checked:
         raise ModelError("There is no candidate.", allowed="at least one")
     names: set[str] = set()
@@ -169,9 +169,9 @@ def from_equations(
     Cu(NO3)2 2 Cu + 2 AgNO3 -> Cu(NO3)2 + 2 Ag
     """
     if isinstance(equations, Mapping):
-        named = [(name, balance_equation(given)) for name, given in equations.items()]
+        named = [(name, balance_equation(text)) for name, text in equations.items()]
     else:
-        balanced = [balance_equation(given) for given in listed("equations", equations, str)]
+        balanced = [balance_equation(text) for text in entry.listed("equations", equations, str)]
         named = [(_product_name(reaction, produced), reaction) for reaction in balanced]
     return check_candidates(
         Candidate(name, reaction.ratio(produced, consumed), reaction.text(), consumed, produced)
@@ -223,7 +223,7 @@ def oxidation_states(
     iron(II) 1 Fe + Cu^2+ -> Fe^2+ + Cu
     iron(III) 3/2 2 Fe + 3 Cu^2+ -> 2 Fe^3+ + 3 Cu
     """
-    if text("metal", metal) not in KNOWN or metal in _NON_METALS:
+    if entry.text("metal", metal) not in KNOWN or metal in _NON_METALS:
         raise ModelError(
             "The substance consumed is not a metal.", given=metal, allowed="a symbol like Fe"
         )
@@ -238,8 +238,8 @@ def oxidation_states(
     produced = "H2" if element == "H" else element
     per_unit = 2 if element == "H" else 1
     found = []
-    for given in listed("states", states):
-        state = whole("an oxidation state", given, least=1, most=len(_ROMAN))
+    for given in entry.listed("states", states):
+        state = entry.whole("an oxidation state", given, least=1, most=len(_ROMAN))
         equation = ""
         if state <= _HIGHEST_CATION:
             # Mercury(I) is a pair of atoms in water (common practice, no source).
@@ -297,8 +297,8 @@ def hydrate_series(
             allowed="like CuSO4",
         )
     found = []
-    for count in listed("waters", waters):
-        ratio = Fraction(exact("a number of water molecules", count))
+    for count in entry.listed("waters", waters):
+        ratio = Fraction(entry.exact("a number of water molecules", count))
         units, molecules = ratio.denominator, ratio.numerator
         name = f"{units if units > 1 else ''}{plain}·{molecules if molecules > 1 else ''}H2O"
         left = f"1 {name}" if units > 1 else name
@@ -339,8 +339,8 @@ def binary_series(
         element_name(symbol)  # refuses what is not an element
     if metal == partner:
         raise ModelError("The two elements are the same.", given=metal, allowed="two elements")
-    max_metal = whole("max_metal", max_metal, least=1, most=20)
-    max_partner = whole("max_partner", max_partner, least=1, most=20)
+    max_metal = entry.whole("max_metal", max_metal, least=1, most=20)
+    max_partner = entry.whole("max_partner", max_partner, least=1, most=20)
     pairs = [
         (Fraction(b, a), a, b)
         for a in range(1, max_metal + 1)
@@ -383,17 +383,17 @@ def from_formulas(
     SnO 1 2 Sn + O2 -> 2 SnO
     SnO2 2 Sn + O2 -> SnO2
     """
-    text("consumed", consumed)
-    text("produced", produced)
+    entry.text("consumed", consumed)
+    entry.text("produced", produced)
     found = []
-    for given in listed("formulas", formulas, str):
-        formula = parse_formula(given)
+    for text in entry.listed("formulas", formulas, str):
+        formula = parse_formula(text)
         counts = formula.counts
         for symbol in (consumed, produced):
             if symbol not in counts:
                 raise ModelError(
                     f"{formula.plain()} does not contain {symbol}.",
-                    given=given,
+                    given=text,
                     allowed=f"formulas with {consumed} and {produced}",
                 )
         found.append(
@@ -446,14 +446,14 @@ def plain_ratios(
     """
     return check_candidates(
         Candidate(name, _exact(name, ratio), "", consumed, produced)
-        for name, ratio in mapping("ratios", ratios, "{name: ratio}").items()
+        for name, ratio in entry.mapping("ratios", ratios, "{name: ratio}").items()
     )
 
 
 def _exact(name: str, ratio: object) -> Fraction:
     """Read a ratio without decimals."""
     if not isinstance(ratio, str):
-        return Fraction(exact(f"the mole ratio of {name}", ratio))
+        return Fraction(entry.exact(f"the mole ratio of {name}", ratio))
     match = _RATIO.fullmatch(ratio.strip())
     if match is None:
         raise ModelError(

@@ -22,7 +22,7 @@ from importlib import resources
 from typing import Any
 
 from ..errors import FormulaError, StoichkitError
-from ..uncertainty.entry import text
+from ..uncertainty import entry
 from ..uncertainty.sources import Number, Shape, as_drawn, lasting_value
 from .formula import SYMBOLS, Formula, parse_formula
 
@@ -73,7 +73,7 @@ def _load() -> None:
 
 def _known(symbol: str) -> str:
     """Return the symbol if it has a standard atomic weight; explain if not."""
-    if text("symbol", symbol, error=FormulaError) not in KNOWN:
+    if entry.text("symbol", symbol, error=FormulaError) not in KNOWN:
         raise FormulaError(
             "This is not an element symbol.", given=symbol, allowed="a symbol like Fe, case counts"
         )
@@ -116,7 +116,7 @@ def atomic_weight(symbol: str) -> Number:
     >>> atomic_weight("Cu") is atomic_weight("Cu")
     True
     """
-    found = _weights.get(text("symbol", symbol, error=FormulaError))
+    found = _weights.get(entry.text("symbol", symbol, error=FormulaError))
     if found is None:
         _known(symbol)
         made = lasting_value(
@@ -141,8 +141,8 @@ def atomic_weight_value(symbol: str) -> float:
 
 @lru_cache(maxsize=1)
 def _ranges() -> dict[str, tuple[float, float]]:
-    table = resources.files("stoichkit").joinpath("data/atomic_weights.csv").read_text("utf-8")
-    rows = csv.DictReader(line for line in table.splitlines() if not line.startswith("#"))
+    text = resources.files("stoichkit").joinpath("data/atomic_weights.csv").read_text("utf-8")
+    rows = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
     return {row["symbol"]: (float(row["lower"]), float(row["upper"])) for row in rows}
 
 
@@ -178,7 +178,7 @@ def element_name(symbol: str) -> str:
     >>> element_name("Fe"), element_name("Al")
     ('iron', 'aluminium')
     """
-    if text("symbol", symbol, error=FormulaError) not in KNOWN:
+    if entry.text("symbol", symbol, error=FormulaError) not in KNOWN:
         raise FormulaError(
             "This is not an element symbol.", given=symbol, allowed="a symbol like Fe, case counts"
         )

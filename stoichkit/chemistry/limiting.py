@@ -11,8 +11,8 @@ import numpy as np
 
 from .._common import FrozenMap
 from ..errors import ModelError
+from ..uncertainty import entry
 from ..uncertainty.distribution import distribution_of
-from ..uncertainty.entry import mapping, quantity, record
 from ..uncertainty.montecarlo import draw
 from ..uncertainty.sources import Number, Source, contributions, nominal
 from .elements import molar_mass
@@ -88,10 +88,10 @@ def limiting_reactant(
     """
     if isinstance(reaction, str):
         reaction = balance_equation(reaction)
-    balanced = record("reaction", reaction, Reaction)
+    balanced = entry.record("reaction", reaction, Reaction)
     amounts_mol = {
-        name: quantity(f"the amount of {name}", amount, least=0)
-        for name, amount in mapping("amounts_mol", amounts_mol, "{reactant: mol}").items()
+        name: entry.quantity(f"the amount of {name}", amount, least=0)
+        for name, amount in entry.mapping("amounts_mol", amounts_mol, "{reactant: mol}").items()
     }
     if not amounts_mol:
         raise ModelError("No amount is given.", allowed="the amount of at least one reactant, mol")
@@ -207,5 +207,9 @@ def theoretical_yield(
     """
     limiting = limiting_reactant(reaction, amounts_mol)
     ratio: Fraction = limiting.reaction.ratio(product, limiting.species)
-    amount = quantity("amount", amounts_mol[limiting.species]) * ratio.numerator / ratio.denominator
+    amount = (
+        entry.quantity("amount", amounts_mol[limiting.species])
+        * ratio.numerator
+        / ratio.denominator
+    )
     return TheoreticalYield(product, amount, amount * molar_mass(product), limiting)

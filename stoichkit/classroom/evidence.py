@@ -16,9 +16,11 @@ from ..decision.arrays import assess_weighings
 from ..decision.evidence import assess
 from ..decision.verdict import Verdict, VerdictKind, verdict_of
 from ..errors import ModelError, StoichkitError
+from ..experiments.checks import checked_coverage
 from ..experiments.record import Experiment
 from ..measurement.displays import Balance
 from ..measurement.weighing import MassByDifference
+from ..uncertainty import entry
 from ..uncertainty.sources import Floats, nominal
 from .data import ClassData
 
@@ -94,7 +96,7 @@ class ClassEvidence:
         ModelError
             If there is no such group, or it was not assessed.
         """
-        if group not in self.names:
+        if entry.text("group", group) not in self.names:
             raise ModelError(
                 "There is no evidence of this group.",
                 given=group,
@@ -172,11 +174,11 @@ def assess_class(
     >>> evidence.ratio.round(2).tolist()
     [1.96, 1.47]
     """
-    level = classdata.experiment.coverage if coverage is None else coverage
-    if not 0.5 <= level <= 0.9999:
-        raise ModelError(
-            "The coverage probability cannot be used.", given=level, allowed="0.5 to 0.9999"
-        )
+    experiment = entry.record("classdata", classdata, ClassData).experiment
+    level = experiment.coverage if coverage is None else coverage
+    level = checked_coverage(level, error=ModelError)
+    if progress is not None:
+        entry.function("progress", progress, "progress(done, total)")
     shape = (len(classdata.names), len(classdata.experiment.candidates))
     table = _Table(np.full(shape, np.nan), np.full(shape[0], np.nan), np.full(shape[0], np.nan))
     reasons: dict[str, str] = {}

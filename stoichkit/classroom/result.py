@@ -11,6 +11,7 @@ from ..decision.yields import PercentYield, yield_for
 from ..diagnosis.slips import LEVEL, Slip, find_slips
 from ..errors import ModelError, StoichkitError
 from ..experiments.record import MAX_TRIALS, Experiment
+from ..uncertainty import entry
 from .amounts import joined
 from .columns import ColumnMap
 from .data import ClassData, load_class
@@ -98,7 +99,7 @@ class ClassResult:
             If there is no such group, or it was not assessed; says which groups there are.
         """
         try:
-            return self.groups[name]
+            return self.groups[entry.text("name", name)]
         except KeyError:
             raise ModelError(
                 "There is no evidence of this group.",
@@ -200,7 +201,7 @@ def assess_class_data(
     ModelError
         If the coverage cannot be used, or no group can be assessed.
     """
-    coded = bool(data.key)
+    coded = bool(entry.record("data", data, ClassData).key)
     total = len(data.names) + _STEPS_AFTER
     stopped = False
 

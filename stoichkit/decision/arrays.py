@@ -21,9 +21,9 @@ from ..chemistry.elements import molar_mass
 from ..errors import ModelError, ReadingError
 from ..experiments.checks import checked_coverage, checked_recovery
 from ..measurement.displays import Balance
+from ..uncertainty import entry
 from ..uncertainty.digits import DIFFERENCE, DigitBlock, distinct, worst_position_tails
 from ..uncertainty.distribution import student_p, student_tails
-from ..uncertainty.entry import array, listed, record
 from ..uncertainty.sources import Floats, Shape, Term, contributions, nominal
 from .linear import EXCESS_LEVEL, rounding_excess
 from .verdict import Verdict, verdict_of
@@ -139,11 +139,11 @@ def assess_weighings(
     )
     coverage = checked_coverage(coverage, error=ModelError)
     recovery = checked_recovery(recovery, error=ModelError)
-    balance = record("balance", balance, Balance)
+    balance = entry.record("balance", balance, Balance)
     if isinstance(candidates, Mapping):
         named = plain_ratios(candidates)
     else:
-        named = listed("candidates", candidates, Candidate)
+        named = entry.listed("candidates", candidates, Candidate)
     if not named:
         raise ModelError("No candidate is given.", allowed="one or more")
     lab = _Lab(before, after, tare, gross, consumed, produced, balance, recovery)
@@ -155,7 +155,9 @@ def assess_weighings(
 
 def _checked_tables(*given: ArrayLike) -> list[Floats]:
     """Return four tables of readings as arrays of shape (groups, trials), if they match."""
-    arrays = [array(name, g, error=ReadingError) for name, g in zip(_TABLES, given, strict=True)]
+    arrays = [
+        entry.array(name, g, error=ReadingError) for name, g in zip(_TABLES, given, strict=True)
+    ]
     shape = arrays[0].shape
     if len(shape) not in (1, 2) or any(a.shape != shape for a in arrays) or 0 in shape:
         raise ReadingError(
@@ -400,7 +402,7 @@ def weighed_ratios(
     """
     tables = _checked_tables(consumed_before_g, consumed_after_g, tare_g, gross_g)
     low, high = checked_recovery(recovery, error=ModelError)
-    balance = record("balance", balance, Balance)
+    balance = entry.record("balance", balance, Balance)
     before, after, tare, gross = (t[:, 0] if t.shape[1] == 1 else t.mean(axis=1) for t in tables)
     gain = (1 / low + 1 / high) / 2
     per_gram, weights = _molar(consumed, produced)

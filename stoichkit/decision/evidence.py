@@ -25,7 +25,7 @@ from ..errors import ModelError
 from ..experiments.checks import checked_coverage
 from ..experiments.record import Experiment
 from ..measurement.weighing import MassByDifference, Precipitate
-from ..uncertainty.entry import number, record, text
+from ..uncertainty import entry
 from ..uncertainty.montecarlo import Comparison, compare_first_order, draw, propagate, tolerance_of
 from ..uncertainty.ratio_set import RatioSet, invert
 from ..uncertainty.readings import ErrorPool
@@ -207,7 +207,7 @@ class Evidence:
 
     def p_value(self, ratio: float) -> float:
         """Return the p-value of any mole ratio, 0 or more, as for a candidate."""
-        ratio = number("ratio", ratio, least=0)
+        ratio = entry.number("ratio", ratio, least=0)
         return self._linear.p_value(ratio, 1.0, self.scatter)
 
     @cached_property
@@ -284,7 +284,7 @@ class Evidence:
         ModelError
             If there is no candidate of that name.
         """
-        if text("name", name) not in self.candidates:
+        if entry.text("name", name) not in self.candidates:
             raise ModelError(
                 "There is no such candidate.", given=name, allowed=", ".join(self.candidates)
             )
@@ -319,7 +319,7 @@ def assess(experiment: Experiment, *, coverage: float | None = None) -> Evidence
     >>> evidence.verdict.kind.value, evidence.verdict.candidates
     ('singled_out', ('copper(II)',))
     """
-    record("experiment", experiment, Experiment)
+    entry.record("experiment", experiment, Experiment)
     coverage = experiment.coverage if coverage is None else coverage
     coverage = checked_coverage(coverage, error=ModelError)
     amounts = _amounts(experiment)

@@ -19,8 +19,8 @@ from typing import Any
 import numpy as np
 
 from ..errors import ModelError
+from ..uncertainty import entry
 from ..uncertainty.distribution import SumDistribution
-from ..uncertainty.entry import kept, number, quantity, record
 from ..uncertainty.montecarlo import Comparison, MonteCarlo, draw, monte_carlo, tolerance_of
 from ..uncertainty.ratio_set import invert
 from ..uncertainty.sources import Number, Shape, Source, contributions, nominal, terms_of
@@ -89,7 +89,7 @@ class Quotient:
     tested: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
-        kept(self, coverage=number("coverage", self.coverage, above=0, below=1))
+        entry.kept(self, coverage=entry.number("coverage", self.coverage, above=0, below=1))
         for value in (self.numerator, self.denominator):
             if not math.isfinite(value):
                 raise ModelError("This is not a finite number, so no quotient is.", given=value)
@@ -281,7 +281,10 @@ def percent_yield(actual: Number, theoretical: Number, *, coverage: float = 0.95
     >>> found.over_100
     False
     """
-    actual, theoretical = quantity("actual", actual), quantity("theoretical", theoretical, above=0)
+    actual, theoretical = (
+        entry.quantity("actual", actual),
+        entry.quantity("theoretical", theoretical, above=0),
+    )
     whole = Quotient(
         numerator=100 * nominal(actual),
         denominator=nominal(theoretical),
@@ -349,7 +352,7 @@ def percent_error(measured: Number, accepted: Number, *, coverage: float = 0.95)
     >>> round(found.estimate, 1), found.differs
     (-2.0, False)
     """
-    measured, accepted = quantity("measured", measured), quantity("accepted", accepted)
+    measured, accepted = entry.quantity("measured", measured), entry.quantity("accepted", accepted)
     found = PercentError(
         numerator=100 * (nominal(measured) - nominal(accepted)),
         denominator=nominal(accepted),
@@ -400,7 +403,7 @@ def yield_for(evidence: Evidence, name: str) -> PercentYield:
     >>> print(f"{found.estimate:.0f} %, {found.interval[0]:.0f} % to {found.interval[1]:.0f} %")
     103 %, 96 % to 112 %
     """
-    low, high = record("evidence", evidence, Evidence).recovery_needed(name)
+    low, high = entry.record("evidence", evidence, Evidence).recovery_needed(name)
     if math.isnan(low):
         raise ModelError(
             "No yield from 0 % up fits these readings.",

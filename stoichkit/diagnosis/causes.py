@@ -18,7 +18,7 @@ from ..decision.evidence import CandidateEvidence, Evidence, assess, linear_amou
 from ..decision.linear import LinearAmounts, Scatter
 from ..errors import ModelError
 from ..experiments.record import Experiment
-from ..uncertainty.entry import record
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import nominal
 from .effects import Effect, effects_for, moved_amounts
@@ -164,7 +164,7 @@ def compatibility_limit_mol(
 
 def _prepared(evidence: Evidence, name: str) -> tuple[Evidence, CandidateEvidence, float]:
     """Return the evidence without recovery allowance, the candidate's, and its limit in mol."""
-    record("evidence", evidence, Evidence).named(name)
+    entry.record("evidence", evidence, Evidence).named(name)
     if evidence.experiment.recovery != (1.0, 1.0):
         plain = replace(evidence.experiment, recovery=(1.0, 1.0))
         evidence = assess(plain, coverage=evidence.coverage)
@@ -319,7 +319,7 @@ def combine(evidence: Evidence, candidate: str, effect_a: Effect, effect_b: Effe
     (True, True, False)
     """
     for name, effect in (("effect_a", effect_a), ("effect_b", effect_b)):
-        record(name, effect, Effect)
+        entry.record(name, effect, Effect)
     if effect_a == effect_b:
         raise ModelError(
             "Two different effects are needed.", given=effect_a.name, allowed="another effect"

@@ -17,7 +17,7 @@ import numpy as np
 from ..errors import ModelError
 from ..measurement.displays import Balance
 from ..measurement.weighing import constant_mass
-from ..uncertainty.entry import array, listed, record, refusal
+from ..uncertainty import entry
 from ..uncertainty.readings import parse_number
 from ..uncertainty.sources import Floats
 
@@ -103,8 +103,8 @@ def drying(weighings: Sequence[tuple[float, str]], balance: Balance) -> Drying:
     >>> found.next_min > 45
     True
     """
-    record("balance", balance, Balance)
-    weighings = listed("weighings", weighings, tuple, list)
+    entry.record("balance", balance, Balance)
+    weighings = entry.listed("weighings", weighings, tuple, list)
     times, masses = _checked(weighings)
     last_two = [parse_number(text, "mass") for _, text in weighings[-2:]]
     step = constant_mass(last_two, balance)
@@ -128,10 +128,10 @@ def drying(weighings: Sequence[tuple[float, str]], balance: Balance) -> Drying:
 def _checked(weighings: Sequence[tuple[float, str]]) -> tuple[Floats, Floats]:
     for pair in weighings:
         if len(pair) != 2:
-            raise refusal(
+            raise entry.refusal(
                 ModelError, "weighings", "has an item that is not a pair", pair, '(10, "1.842")'
             )
-    times = array("weighings", [time for time, _ in weighings], allowed="times in min")
+    times = entry.array("weighings", [time for time, _ in weighings], allowed="times in min")
     if len(times) < 2 or not (np.diff(times) > 0).all():
         raise ModelError(
             "The weighings cannot be used.",

@@ -23,7 +23,7 @@ from ..measurement.base import AmountModel
 from ..measurement.concentration import SolutionVolume
 from ..measurement.gas_and_charge import Charge, GasVolume
 from ..measurement.weighing import MassByDifference, Precipitate
-from ..uncertainty.entry import record, text
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import nominal
 
@@ -119,7 +119,7 @@ def catalogue() -> tuple[Effect, ...]:
     >>> [effect.key for effect in catalogue()][:3]
     ['wet product', 'residue salt', 'lost product']
     """
-    table = (files("stoichkit") / "data" / "effects.csv").read_text(encoding="utf-8")
+    text = (files("stoichkit") / "data" / "effects.csv").read_text(encoding="utf-8")
     return tuple(
         Effect(
             key=row["key"],
@@ -132,13 +132,13 @@ def catalogue() -> tuple[Effect, ...]:
             unit=row["unit"],
             most_reading=row["most_reading"],
         )
-        for row in csv.DictReader(table.splitlines())
+        for row in csv.DictReader(text.splitlines())
     )
 
 
-def _action(word: str) -> Action:
+def _action(text: str) -> Action:
     """Read ``side.place:change``."""
-    where, _, change = word.partition(":")
+    where, _, change = text.partition(":")
     side, _, place = where.partition(".")
     return Action(side, place, float(change))
 
@@ -228,9 +228,9 @@ def effects_for(experiment: Experiment, *, residue: str = "") -> tuple[Effect, .
     >>> found[1].substance
     'AgNO3'
     """
-    here = situation(record("experiment", experiment, Experiment))
+    here = situation(entry.record("experiment", experiment, Experiment))
     words = _words(experiment)
-    salt = parse_formula(residue).plain() if text("residue", residue) else ""
+    salt = parse_formula(residue).plain() if entry.text("residue", residue) else ""
     found = []
     for effect in catalogue():
         if not here.issuperset(effect.applies_to):
@@ -258,7 +258,7 @@ def effect_named(experiment: Experiment, key: str, *, residue: str = "") -> Effe
     'oxygen still to be taken up'
     """
     found = {effect.key: effect for effect in effects_for(experiment, residue=residue)}
-    if text("key", key) not in found:
+    if entry.text("key", key) not in found:
         raise ModelError(
             "There is no such effect in this lab.", given=key, allowed=", ".join(found)
         )
@@ -270,8 +270,8 @@ def _words(experiment: Experiment) -> Mapping[str, str]:
     return {"product": product, "metal": metal, "Product": _upper(product), "Metal": _upper(metal)}
 
 
-def _upper(word: str) -> str:
-    return word[0].upper() + word[1:]
+def _upper(text: str) -> str:
+    return text[0].upper() + text[1:]
 
 
 def _called(species: str) -> str:

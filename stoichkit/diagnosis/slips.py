@@ -31,7 +31,7 @@ from ..errors import ReadingError, StoichkitError
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..measurement.base import Instrument, Role
-from ..uncertainty.entry import number, record
+from ..uncertainty import entry
 from ..uncertainty.readings import Reading, parse_number
 
 __all__ = [
@@ -373,8 +373,8 @@ def find_slips(experiment: Experiment, *, level: float = LEVEL) -> tuple[Slip, .
     >>> slip.kind.name, slip.trial, slip.readings, slip.corrected
     ('TRANSPOSED', 'bench 3', ('wire before',), ('3.14',))
     """
-    record("experiment", experiment, Experiment)
-    level = number("level", level, above=0, below=0.5)
+    entry.record("experiment", experiment, Experiment)
+    level = entry.number("level", level, above=0, below=0.5)
     threshold = level / (2 * len(experiment.trials))
     judged = [_judged(experiment, trial) for trial in experiment.trials]
     fits = [one.fits(threshold) for one in judged]

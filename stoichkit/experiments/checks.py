@@ -21,7 +21,7 @@ from ..measurement.concentration import PreparedSolution, SolutionVolume
 from ..measurement.displays import Balance
 from ..measurement.registry import vessel_groups
 from ..measurement.weighing import constant_mass
-from ..uncertainty.entry import array, number, refusal
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, parse_number
 from ..uncertainty.sources import Number
 from .candidate_spec import CandidateSpec
@@ -106,7 +106,7 @@ def checked_recovery(
         f"least and largest fraction, {MIN_RECOVERY:g} <= least <= largest <= {MAX_RECOVERY:g}; "
         "[1.0, 1.0] for all of it"
     )
-    low, high = array(
+    low, high = entry.array(
         "recovery",
         value,
         size=2,
@@ -116,7 +116,7 @@ def checked_recovery(
         error=error,
     ).tolist()
     if low > high:
-        raise refusal(error, "recovery", "begins with the largest", value, allowed)
+        raise entry.refusal(error, "recovery", "begins with the largest", value, allowed)
     return low, high
 
 
@@ -126,7 +126,7 @@ def checked_coverage(value: object, *, error: type[StoichkitError] = ExperimentE
     >>> checked_coverage(0.99)
     0.99
     """
-    return number("coverage", value, least=0.5, most=0.9999, error=error)
+    return entry.number("coverage", value, least=0.5, most=0.9999, error=error)
 
 
 def checked_items(values: Any, kind: type[T], field: str, least: int, most: int) -> tuple[T, ...]:

@@ -17,7 +17,7 @@ from fractions import Fraction
 from typing import Any, ClassVar
 
 from ..errors import ExperimentError, InstrumentError, ModelError, ReadingError
-from ..uncertainty.entry import exact, kept, number
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import Number, Shape, Source, contributions, error_source
 
@@ -56,10 +56,10 @@ def require(
         return
     least = 0.0 if above < 0 else -math.inf
     of = f"the {instrument.noun}"
-    found = number(
+    found = entry.number(
         field, value, least=least, above=above, below=below, of=of, error=InstrumentError
     )
-    kept(instrument, **{field: found})
+    entry.kept(instrument, **{field: found})
 
 
 def nearest(word: object, known: Iterable[str]) -> str | None:
@@ -462,16 +462,16 @@ def check_pair(high_field: str, high: str, low_field: str, low: object) -> None:
 
 def check_factor(model: Any) -> None:
     """Keep the factor of a model as an exact ratio above 0."""
-    kept(model, factor=exact("factor", model.factor, error=ExperimentError))
+    entry.kept(model, factor=entry.exact("factor", model.factor, error=ExperimentError))
 
 
 def check_purity(model: Any) -> None:
     """Keep the purity of a model and its half-width, which is below it, as numbers up to 1."""
-    purity = number("purity", model.purity, above=0, most=1, error=ExperimentError)
-    half_width = number(
+    purity = entry.number("purity", model.purity, above=0, most=1, error=ExperimentError)
+    half_width = entry.number(
         "purity_half_width", model.purity_half_width, least=0, below=purity, error=ExperimentError
     )
-    kept(model, purity=purity, purity_half_width=half_width)
+    entry.kept(model, purity=purity, purity_half_width=half_width)
 
 
 def times(factor: Fraction | int) -> str:

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from ..chemistry.elements import molar_mass
 from ..errors import ExperimentError
-from ..uncertainty.entry import kept, listed, number, text
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Number, Shape, error_source
 from .base import (
@@ -67,8 +67,8 @@ class KnownConcentration:
             above = 0.0 if field == "mol_per_L" else -math.inf
             least = -math.inf if field == "mol_per_L" else 0.0
             value = getattr(self, field)
-            found = number(field, value, least=least, above=above, error=ExperimentError)
-            kept(self, **{field: found})
+            found = entry.number(field, value, least=least, above=above, error=ExperimentError)
+            entry.kept(self, **{field: found})
         if self.half_width_mol_per_L and self.standard_mol_per_L:
             raise ExperimentError(
                 "The error of the concentration is given twice.",
@@ -159,7 +159,9 @@ class PreparedSolution:
         )
         check_pair("heavier", self.heavier, "lighter", self.lighter)
         check_purity(self)
-        kept(self, dilutions=listed("dilutions", self.dilutions, tuple, error=ExperimentError))
+        entry.kept(
+            self, dilutions=entry.listed("dilutions", self.dilutions, tuple, error=ExperimentError)
+        )
         for pair in self.dilutions:
             named = all(isinstance(p, str) and p for p in pair)
             if not named or len(pair) != 2:
@@ -292,7 +294,7 @@ class SolutionVolume(AmountModel):
     def __post_init__(self) -> None:
         check_text(self, species=self.species, instrument=self.instrument)
         for field in ("final", "initial", "pipette"):
-            text(field, getattr(self, field), error=ExperimentError)
+            entry.text(field, getattr(self, field), error=ExperimentError)
         if not isinstance(self.concentration, (KnownConcentration, PreparedSolution)):
             raise ExperimentError(
                 "The concentration is missing.",

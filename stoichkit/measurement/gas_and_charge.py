@@ -18,7 +18,7 @@ from importlib.resources import files
 import numpy as np
 
 from ..errors import ExperimentError, ReadingError
-from ..uncertainty.entry import flag, kept, number, record, whole
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Number, Shape, error_source, is_uncertain, nominal
 from .base import (
@@ -76,7 +76,7 @@ def _cubic(table: Sequence[float], x: float) -> tuple[float, float]:
 def _checked(temperature_C: Number) -> tuple[float, Number]:
     """Return the temperature as a float and its error, or say that the table does not reach it."""
     if not is_uncertain(temperature_C) and not isinstance(temperature_C, np.ndarray):
-        temperature_C = number("temperature_C", temperature_C, error=ReadingError)
+        temperature_C = entry.number("temperature_C", temperature_C, error=ReadingError)
     t, top = nominal(temperature_C), len(_table()[0]) - 1
     if not 0 <= t <= top:
         raise ReadingError(
@@ -117,7 +117,7 @@ def water_vapour_pressure_kPa(temperature_C: Number, pool: ErrorPool) -> Number:
     >>> round(nominal(water_vapour_pressure_kPa(25.0, ErrorPool())), 4)
     3.1697
     """
-    record("pool", pool, ErrorPool)
+    entry.record("pool", pool, ErrorPool)
     t, departure = _checked(temperature_C)
     log_p, slope = _cubic(_table()[0], t)
     p = math.exp(log_p)
@@ -161,7 +161,7 @@ def water_density_g_per_mL(temperature_C: Number, pool: ErrorPool) -> Number:
     >>> round(nominal(water_density_g_per_mL(20.0, ErrorPool())), 6)
     0.998207
     """
-    record("pool", pool, ErrorPool)
+    entry.record("pool", pool, ErrorPool)
     t, departure = _checked(temperature_C)
     density, slope = _cubic(_table()[1], t)
     table_error = pool.shared(
@@ -240,7 +240,9 @@ class GasVolume(AmountModel):
         )
         check_pair("final", self.final, "initial", self.initial)
         check_factor(self)
-        kept(self, over_water=flag("over_water", self.over_water, error=ExperimentError))
+        entry.kept(
+            self, over_water=entry.flag("over_water", self.over_water, error=ExperimentError)
+        )
 
     def roles(self) -> tuple[Role, ...]:
         """Return the scale readings, the temperature and the pressure."""
@@ -371,7 +373,9 @@ class Charge(AmountModel):
             ammeter=self.ammeter,
             timer=self.timer,
         )
-        kept(self, electrons=whole("electrons", self.electrons, least=1, error=ExperimentError))
+        entry.kept(
+            self, electrons=entry.whole("electrons", self.electrons, least=1, error=ExperimentError)
+        )
 
     def roles(self) -> tuple[Role, ...]:
         """Return the current and the time."""

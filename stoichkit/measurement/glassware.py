@@ -16,7 +16,7 @@ from importlib.resources import files
 from typing import ClassVar
 
 from ..errors import InstrumentError, ReadingError
-from ..uncertainty.entry import choice, number, text
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import Number, Shape, error_source
 from .base import Instrument, require, shared_limit, show
@@ -81,7 +81,7 @@ class PublishedTolerance:
 
 @lru_cache(maxsize=1)
 def _rows() -> tuple[PublishedTolerance, ...]:
-    table = (files("stoichkit") / "data" / "glassware.csv").read_text(encoding="utf-8")
+    text = (files("stoichkit") / "data" / "glassware.csv").read_text(encoding="utf-8")
     return tuple(
         PublishedTolerance(
             row["kind"],
@@ -92,7 +92,7 @@ def _rows() -> tuple[PublishedTolerance, ...]:
             row["source"],
             row["status"],
         )
-        for row in csv.DictReader(table.splitlines())
+        for row in csv.DictReader(text.splitlines())
     )
 
 
@@ -121,9 +121,9 @@ def published_tolerance(kind: str, capacity_mL: float, glass_class: str) -> Publ
     >>> published_tolerance("burette", 50, "A").tolerance_mL
     0.05
     """
-    text("kind", kind, error=InstrumentError)
-    text("glass_class", glass_class, error=InstrumentError)
-    capacity_mL = number("capacity_mL", capacity_mL, above=0, error=InstrumentError)
+    entry.text("kind", kind, error=InstrumentError)
+    entry.text("glass_class", glass_class, error=InstrumentError)
+    capacity_mL = entry.number("capacity_mL", capacity_mL, above=0, error=InstrumentError)
     rows = [r for r in _rows() if r.kind == kind and r.glass_class == glass_class]
     found = [r for r in rows if r.capacity_mL == capacity_mL]
     if not found:
@@ -178,8 +178,8 @@ class Glassware(Instrument):
         require(self, "expansion_per_C", below=0.1)
         require(self, "repeatability_mL")
         of = f"the {self.noun}"
-        choice("glass_class", self.glass_class, ("A", "B"), of=of, error=InstrumentError)
-        choice("tolerance_shape", self.tolerance_shape, _SHAPES, of=of, error=InstrumentError)
+        entry.choice("glass_class", self.glass_class, ("A", "B"), of=of, error=InstrumentError)
+        entry.choice("tolerance_shape", self.tolerance_shape, _SHAPES, of=of, error=InstrumentError)
         if self.tolerance_mL is None:
             published_tolerance(self.kind, self.capacity_mL, self.glass_class)
         else:

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from ..chemistry.elements import molar_mass
 from ..errors import ExperimentError
-from ..uncertainty.entry import text
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import Number
 from .base import (
@@ -116,7 +116,7 @@ class MassByDifference(AmountModel):
         check_text(self, species=self.species, heavier=self.heavier, instrument=self.instrument)
         check_pair("heavier", self.heavier, "lighter", self.lighter)
         if self.vessel is not None:
-            text("vessel", self.vessel, error=ExperimentError)
+            entry.text("vessel", self.vessel, error=ExperimentError)
         _check_repeated(self.repeated, self.heavier, self.lighter)
         check_purity(self)
 
@@ -192,7 +192,7 @@ class Precipitate(AmountModel):
         )
         check_pair("heavier", self.heavier, "lighter", self.lighter)
         if self.vessel is not None:
-            text("vessel", self.vessel, error=ExperimentError)
+            entry.text("vessel", self.vessel, error=ExperimentError)
         _check_repeated(self.repeated, self.heavier, self.lighter)
         check_factor(self)
 

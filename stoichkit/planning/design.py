@@ -19,8 +19,8 @@ from ..errors import ModelError
 from ..experiments.record import Experiment
 from ..measurement.displays import Balance
 from ..measurement.weighing import MassByDifference
+from ..uncertainty import entry
 from ..uncertainty.digits import split_narrow
-from ..uncertainty.entry import array, number, record, whole
 from ..uncertainty.sources import Floats
 from .outcomes import (
     Displays,
@@ -75,7 +75,7 @@ class DesignMap:
 
     def smallest_mass_g(self, readability_g: float) -> float:
         """Return the smallest mass of the map that reaches the target; nan when none does."""
-        readability_g = number("readability_g", readability_g, above=0)
+        readability_g = entry.number("readability_g", readability_g, above=0)
         row = int(np.argmin(np.abs(np.log(self.readabilities_g / readability_g))))
         met = np.flatnonzero(self.chance[row] >= self.target)
         return float(self.masses_g[met[0]]) if met.size else math.nan
@@ -92,8 +92,8 @@ def with_readability(experiment: Experiment, readability_g: float) -> Experiment
     >>> coarse.instruments["balance"].readability_g
     0.1
     """
-    readability_g = number("readability_g", readability_g, above=0)
-    record("experiment", experiment, Experiment)
+    readability_g = entry.number("readability_g", readability_g, above=0)
+    entry.record("experiment", experiment, Experiment)
     for name, instrument in experiment.instruments.items():
         if isinstance(instrument, Balance):
             factor = readability_g / instrument.readability_g
@@ -150,11 +150,14 @@ def design_map(
     >>> (found.chance >= 0.9).tolist()
     [[False, False, False], [False, True, True]]
     """
-    record("experiment", experiment, Experiment)
-    masses = array("masses_g", masses_g, ndim=(1,), above=0)
-    steps = array("readabilities_g", readabilities_g, ndim=(1,), above=0)
-    trials = whole("trials", trials, least=1, most=MOST_TRIALS)
-    spread, target = number("spread", spread, least=0), number("target", target, least=0, most=1)
+    entry.record("experiment", experiment, Experiment)
+    masses = entry.array("masses_g", masses_g, ndim=(1,), above=0)
+    steps = entry.array("readabilities_g", readabilities_g, ndim=(1,), above=0)
+    trials = entry.whole("trials", trials, least=1, most=MOST_TRIALS)
+    spread, target = (
+        entry.number("spread", spread, least=0),
+        entry.number("target", target, least=0, most=1),
+    )
     if not isinstance(experiment.consumed, MassByDifference):
         raise ModelError(
             "A map of reacting masses needs a consumed amount that is weighed.",

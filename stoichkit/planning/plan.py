@@ -26,9 +26,9 @@ from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..measurement.base import AmountModel
 from ..measurement.registry import main_reading
+from ..uncertainty import entry
 from ..uncertainty.digits import DigitBlock
 from ..uncertainty.distribution import SumDistribution
-from ..uncertainty.entry import kept, number, record, text, whole
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Floats, Shape, Term, nominal
 from .outcomes import (
@@ -95,12 +95,12 @@ class Plan:
     spread: float = 0.1
 
     def __post_init__(self) -> None:
-        record("experiment", self.experiment, Experiment)
-        kept(
+        entry.record("experiment", self.experiment, Experiment)
+        entry.kept(
             self,
-            consumed_mol=number("consumed_mol", self.consumed_mol, above=0, most=1e6),
-            trials=whole("trials", self.trials, least=1, most=MOST_TRIALS),
-            spread=number("spread", self.spread, least=0, most=0.9),
+            consumed_mol=entry.number("consumed_mol", self.consumed_mol, above=0, most=1e6),
+            trials=entry.whole("trials", self.trials, least=1, most=MOST_TRIALS),
+            spread=entry.number("spread", self.spread, least=0, most=0.9),
         )
 
     @property
@@ -183,7 +183,7 @@ def operating_characteristic(plan: Plan) -> OperatingCharacteristic:
     >>> found.right > 0.9, found.right == found.chances[found.hardest].right
     (True, True)
     """
-    names = [c.name for c in record("plan", plan, Plan).experiment.candidates]
+    names = [c.name for c in entry.record("plan", plan, Plan).experiment.candidates]
     return OperatingCharacteristic(plan, FrozenMap({n: chances(plan, n) for n in names}))
 
 
@@ -210,7 +210,7 @@ def chances(plan: Plan, truth: str) -> Chances:
     With two or more trials, about 1 % of labs are declared to scatter too much by chance alone and
     are judged by Student t (:func:`stoichkit.planning.outcomes.alarm_share`).
     """
-    experiment = record("plan", plan, Plan).experiment
+    experiment = entry.record("plan", plan, Plan).experiment
     index = [c.name for c in experiment.candidates].index(_candidate(experiment, truth).name)
     linear = nominal_lab(plan, truth)
     ratios = [float(c.ratio) for c in experiment.candidates]
@@ -234,7 +234,7 @@ def chances(plan: Plan, truth: str) -> Chances:
 
 
 def _candidate(experiment: Experiment, name: str) -> Candidate:
-    text("truth", name)
+    entry.text("truth", name)
     for candidate in experiment.candidates:
         if candidate.name == name:
             return candidate

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from ..measurement.displays import Balance
-from ..uncertainty.entry import array, choice, number, record, whole
+from ..uncertainty import entry
 from ..uncertainty.sources import budget_of
 from .design import with_readability
 from .plan import MOST_TRIALS, OperatingCharacteristic, Plan, nominal_lab, operating_characteristic
@@ -164,7 +164,7 @@ def fewest_trials(plan: Plan, *, target: float = 0.9, most: int = MOST_TRIALS) -
     (4.0, True)
     """
     target = _target(plan, target)
-    most = whole("most", most, least=1, most=MOST_TRIALS)
+    most = entry.whole("most", most, least=1, most=MOST_TRIALS)
 
     def at(trials: int) -> OperatingCharacteristic:
         return operating_characteristic(replace(plan, trials=trials))
@@ -220,7 +220,7 @@ def coarsest_balance(
     0.01
     """
     target = _target(plan, target)
-    steps = array("readabilities_g", readabilities_g, ndim=(1,), above=0)
+    steps = entry.array("readabilities_g", readabilities_g, ndim=(1,), above=0)
     offered = sorted(steps.tolist(), reverse=True)
     short = None
     found = None
@@ -267,7 +267,7 @@ def largest_recovery(plan: Plan, *, target: float = 0.9, side: str = "both") -> 
     (True, True)
     """
     target = _target(plan, target)
-    choice("side", side, ("both", "losses", "gains"))
+    entry.choice("side", side, ("both", "losses", "gains"))
 
     def at(width: float) -> OperatingCharacteristic:
         low = 1 - width if side != "gains" else 1.0
@@ -295,8 +295,8 @@ def largest_recovery(plan: Plan, *, target: float = 0.9, side: str = "both") -> 
 
 def _target(plan: Plan, target: float) -> float:
     """Return the chance asked for if it can be, of what is a plan."""
-    record("plan", plan, Plan)
-    return number("target", target, least=0.05, most=0.999)
+    entry.record("plan", plan, Plan)
+    return entry.number("target", target, least=0.05, most=0.999)
 
 
 def _display_step(plan: Plan) -> float:

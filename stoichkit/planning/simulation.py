@@ -18,7 +18,7 @@ from ..experiments.record import Experiment
 from ..measurement.displays import Balance
 from ..measurement.registry import main_reading
 from ..measurement.weighing import MassByDifference
-from ..uncertainty.entry import record, whole
+from ..uncertainty import entry
 from ..uncertainty.montecarlo import draw
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Floats, Shape, Source, nominal
@@ -133,9 +133,9 @@ def simulate_labs(plan: Plan, truth: str, *, labs: int = 400, seed: int = 1) -> 
     >>> found.counts.labs, found.counts.right > 180
     (200, True)
     """
-    record("plan", plan, Plan)
-    labs = whole("labs", labs, least=1, most=_MOST_LABS)
-    seed = whole("seed", seed, least=0)
+    entry.record("plan", plan, Plan)
+    labs = entry.whole("labs", labs, least=1, most=_MOST_LABS)
+    seed = entry.whole("seed", seed, least=0)
     return _Bench(plan, truth, labs, seed).judged()
 
 

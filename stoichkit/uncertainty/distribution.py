@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..errors import ModelError
-from .entry import array, listed, number, whole
+from . import entry
 from .sources import (
     BOUNDED,
     VARIANCE_DIVISOR,
@@ -75,8 +75,8 @@ class SumDistribution:
     """
 
     def __init__(self, terms: Iterable[Term], *, tolerance: float = _TOLERANCE) -> None:
-        kept = [t for t in listed("terms", terms, Term) if t.scale != 0]
-        tolerance = number("tolerance", tolerance, above=0, below=1)
+        kept = [t for t in entry.listed("terms", terms, Term) if t.scale != 0]
+        tolerance = entry.number("tolerance", tolerance, above=0, below=1)
         for i, t in enumerate(kept):
             if t.shape is Shape.STUDENT_T and math.isinf(t.dof):
                 kept[i] = Term(Shape.NORMAL, t.scale)
@@ -281,7 +281,7 @@ class SumDistribution:
         >>> round(SumDistribution([Term(Shape.NORMAL, 1.0)]).half_width(0.95), 6)
         1.959964
         """
-        coverage = number("coverage", coverage, above=0, below=1)
+        coverage = entry.number("coverage", coverage, above=0, below=1)
         low, high = 0.0, min(self._end, self.bound)
         guess = min(2.0 * self.spread, high)
         for _ in range(200):
@@ -470,8 +470,8 @@ def student_p(x: Any, reach: Any, scale: Any, dof: int) -> Any:
     """
     from scipy.special import stdtr
 
-    x, reach = array("x", x, infinite=True), array("reach", reach, least=0)
-    scale, dof = array("scale", scale, above=0), whole("dof", dof, least=1)
+    x, reach = entry.array("x", x, infinite=True), entry.array("reach", reach, least=0)
+    scale, dof = entry.array("scale", scale, above=0), entry.whole("dof", dof, least=1)
     try:
         np.broadcast_shapes(x.shape, reach.shape, scale.shape)
     except ValueError:

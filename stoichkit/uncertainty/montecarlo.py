@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 
 from ..errors import ModelError
+from . import entry
 from .distribution import distribution_of
-from .entry import array, function, number, record, whole
 from .sources import Floats, Shape, Source, nominal, simulated, standard_uncertainty
 
 __all__ = ["Comparison", "MonteCarlo", "compare_first_order", "draw", "monte_carlo", "propagate"]
@@ -203,13 +203,13 @@ def monte_carlo(
     >>> [round(v, 1) for v in result.symmetric]
     [-2.0, 2.0]
     """
-    function("sample", sample, "sample(rng, size), which returns an array of that size")
-    coverage = number("coverage", coverage, above=0, below=1)
-    digits = whole("digits", digits, least=1, most=15)
-    seed = whole("seed", seed, least=0)
-    block = whole("block", block, least=2, most=_MOST_TRIALS)
-    most = whole("most", most, least=1, most=_MOST_TRIALS)
-    trials = None if trials is None else whole("trials", trials, least=100, most=_MOST_TRIALS)
+    entry.function("sample", sample, "sample(rng, size), which returns an array of that size")
+    coverage = entry.number("coverage", coverage, above=0, below=1)
+    digits = entry.whole("digits", digits, least=1, most=15)
+    seed = entry.whole("seed", seed, least=0)
+    block = entry.whole("block", block, least=2, most=_MOST_TRIALS)
+    most = entry.whole("most", most, least=1, most=_MOST_TRIALS)
+    trials = None if trials is None else entry.whole("trials", trials, least=100, most=_MOST_TRIALS)
     rng = np.random.default_rng(np.random.SFC64(seed))
     if trials is not None:
         values = np.empty(trials)
@@ -266,7 +266,7 @@ def _floats(name: str, values: Any) -> Floats:
     """Return simulated results as floats, not looking at each where they are that already."""
     if type(values) is np.ndarray and values.dtype == np.float64:
         return values
-    return array(name, values, infinite=True)
+    return entry.array(name, values, infinite=True)
 
 
 def _summary(values: Floats, coverage: float, tolerance: float, settled: bool) -> MonteCarlo:
@@ -322,7 +322,7 @@ def propagate(calculation: Callable[[], Any], **options: Any) -> MonteCarlo:
     4.01
     """
 
-    function("calculation", calculation, "calculation(), which returns a number")
+    entry.function("calculation", calculation, "calculation(), which returns a number")
 
     def sample(rng: np.random.Generator, size: int) -> Any:
         with simulated(lambda source: draw(source, rng, size)):
@@ -351,8 +351,8 @@ def compare_first_order(value: Any, result: MonteCarlo, *, digits: int = 2) -> C
     >>> compare_first_order(x, r, digits=1).agrees
     True
     """
-    record("result", result, MonteCarlo)
-    digits = whole("digits", digits, least=1, most=15)
+    entry.record("result", result, MonteCarlo)
+    digits = entry.whole("digits", digits, least=1, most=15)
     estimate = nominal(value)
     half = distribution_of(value).half_width(result.coverage)
     first = (estimate - half, estimate + half)

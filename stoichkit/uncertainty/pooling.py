@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..errors import ModelError
+from . import entry
 from .distribution import SumDistribution
-from .entry import array, choice, number, record
 from .sources import Floats, Shape, Term
 
 __all__ = [
@@ -121,7 +121,7 @@ class Pooled:
         >>> round(pool([0.9, 1.1, 1.3], [0.01, 0.01, 0.01], interval="normal").p_value(1.0), 4)
         0.3865
         """
-        return self.error.two_sided(self.mean - number("value", value))
+        return self.error.two_sided(self.mean - entry.number("value", value))
 
 
 def pool(
@@ -178,10 +178,10 @@ def pool(
     (2.048, 0.047, 0.089, 3)
     """
     y, v = _checked(estimates, variances)
-    choice("method", method, METHODS)
-    choice("interval", interval, INTERVALS)
-    coverage = number("coverage", coverage, above=0, below=1)
-    shared_uncertainty = number("shared_uncertainty", shared_uncertainty, least=0)
+    entry.choice("method", method, METHODS)
+    entry.choice("interval", interval, INTERVALS)
+    coverage = entry.number("coverage", coverage, above=0, below=1)
+    shared_uncertainty = entry.number("shared_uncertainty", shared_uncertainty, least=0)
     from scipy.special import chdtrc
 
     dof = y.size - 1
@@ -243,8 +243,8 @@ def _generalised_q(y: Floats, v: Floats) -> float:
 
 
 def _checked(estimates: ArrayLike, variances: ArrayLike) -> tuple[Floats, Floats]:
-    y = array("estimates", estimates, least=-1e70, most=1e70).copy()
-    v = array("variances", variances, least=1e-140, most=1e140).copy()
+    y = entry.array("estimates", estimates, least=-1e70, most=1e70).copy()
+    v = entry.array("variances", variances, least=1e-140, most=1e140).copy()
     if y.ndim != 1 or y.shape != v.shape or y.size < 2:
         raise ModelError(
             "Pooling needs one estimate and one variance for each of two or more groups.",
@@ -286,7 +286,7 @@ def leave_one_out(pooled: Pooled) -> tuple[Pooled, ...]:
     >>> [round(without.mean, 3) for without in leave_one_out(p)]
     [2.073, 2.057, 2.063, 2.006]
     """
-    if record("pooled", pooled, Pooled).dof < 2:
+    if entry.record("pooled", pooled, Pooled).dof < 2:
         raise ModelError(
             "There are too few groups to leave one out.",
             given=pooled.dof + 1,
@@ -353,7 +353,7 @@ def outlying(pooled: Pooled, *, level: float = OUTLYING_LEVEL) -> Outlying:
     >>> outlying(p).groups
     (4,)
     """
-    level = number("level", level, above=0, below=1)
+    level = entry.number("level", level, above=0, below=1)
     others = leave_one_out(pooled)
     given = zip(pooled.estimates.tolist(), pooled.variances.tolist(), others, strict=True)
     found = [deleted_residual(y, v, rest) for y, v, rest in given]

@@ -27,7 +27,7 @@ from uncertainties import ufloat
 from uncertainties.core import AffineScalarFunc, Variable
 
 from ..errors import ModelError
-from .entry import array, choice, number, text, whole
+from . import entry
 
 __all__ = [
     "BOUNDED",
@@ -208,16 +208,19 @@ def lasting_value(
     floats = type(value) is type(scale) is type(dof) is float
     if not (floats and -math.inf < value < math.inf and 0 <= scale < math.inf and dof >= 1):
         whose = f"“{label}”"  # every lab makes dozens of sources: look closer only here
-        value, scale = number("value", value, of=whose), number("scale", scale, least=0, of=whose)
-        dof = number("dof", dof, least=1, infinite=True, of=whose)
+        value, scale = (
+            entry.number("value", value, of=whose),
+            entry.number("scale", scale, least=0, of=whose),
+        )
+        dof = entry.number("dof", dof, least=1, infinite=True, of=whose)
     if not type(label) is type(kind) is type(reading) is type(vessel) is str:
         words = {"label": label, "kind": kind, "reading": reading, "vessel": vessel}
         for name, word in words.items():
-            text(name, word)
+            entry.text(name, word)
     if scale == 0:
         return value
     if type(shape) is not Shape:
-        shape = Shape(choice("shape", shape, _SHAPES))
+        shape = Shape(entry.choice("shape", shape, _SHAPES))
     source = Source(label, kind, shape, scale, dof, reading, vessel)
     return ufloat(value, source.standard_uncertainty, tag=source)
 
@@ -278,8 +281,8 @@ def nominal(value: Number) -> float:
     if type(value) in (float, int, Fraction):
         return float(value)
     if isinstance(value, np.ndarray) and value.ndim:
-        return float(array("value", value).mean())  # simulated readings
-    return number("value", value)
+        return float(entry.array("value", value).mean())  # simulated readings
+    return entry.number("value", value)
 
 
 def standard_uncertainty(value: Number) -> float:
@@ -397,10 +400,10 @@ def format_number(value: Number, *, digits: int = 2, unit: str = "") -> str:
     >>> format_number(4)
     '4'
     """
-    digits, unit = whole("digits", digits, least=1, most=15), text("unit", unit)
+    digits, unit = entry.whole("digits", digits, least=1, most=15), entry.text("unit", unit)
     u = standard_uncertainty(value)
     if u == 0:
-        shown = f"{nominal(value):.6g}"
+        text = f"{nominal(value):.6g}"
     else:
         estimate = nominal(value)
         exponent = math.floor(math.log10(u))
@@ -408,13 +411,13 @@ def format_number(value: Number, *, digits: int = 2, unit: str = "") -> str:
         if round(u, decimals) >= 10 ** (exponent + 1):
             decimals -= 1
         if decimals >= 0 and decimals <= 12:
-            shown = f"{estimate:.{decimals}f} ± {u:.{decimals}f}"
+            text = f"{estimate:.{decimals}f} ± {u:.{decimals}f}"
         else:
             power = math.floor(math.log10(max(abs(estimate), u)))
             places = max(decimals + power, 0)
             factor = 10.0**power
-            shown = f"({estimate / factor:.{places}f} ± {u / factor:.{places}f})e{power:+d}"
-    return f"{shown} {unit}" if unit else shown
+            text = f"({estimate / factor:.{places}f} ± {u / factor:.{places}f})e{power:+d}"
+    return f"{text} {unit}" if unit else text
 
 
 def is_uncertain(value: Number) -> bool:
