@@ -17,8 +17,8 @@ PACKAGE = Path(stoichkit.__file__).parent
 STOREYS = (
     ("errors",),
     ("_common",),
-    ("guide", "uncertainty"),
-    ("chemistry",),
+    ("uncertainty",),
+    ("guide", "chemistry"),
     ("text",),
     ("measurement",),
     ("experiments",),

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from .._common import loaded_when_used
 from ..errors import ExperimentError
+from ..uncertainty import entry
 from .parts import nearest
 
 if TYPE_CHECKING:
@@ -43,7 +44,7 @@ def names() -> tuple[str, ...]:
     True
     """
     folder = files(__name__)
-    found = (entry.name for entry in folder.iterdir() if entry.name.endswith(".toml"))
+    found = (file.name for file in folder.iterdir() if file.name.endswith(".toml"))
     return tuple(sorted(name.removesuffix(".toml") for name in found))
 
 
@@ -61,7 +62,7 @@ def path(name: str) -> Traversable:
     'tin-oxide.toml'
     """
     known = names()
-    if name not in known:
+    if entry.text("name", name, error=ExperimentError) not in known:
         raise ExperimentError(
             "There is no ready experiment of that name.",
             given=name,
@@ -112,7 +113,7 @@ def class_names() -> tuple[str, ...]:
     ('copper-silver',)
     """
     folder = files(__name__)
-    found = (entry.name for entry in folder.iterdir() if entry.name.endswith(_CLASS))
+    found = (file.name for file in folder.iterdir() if file.name.endswith(_CLASS))
     return tuple(sorted(name.removesuffix(_CLASS) for name in found))
 
 
@@ -135,7 +136,7 @@ def class_file(name: str = "copper-silver") -> bytes:
     'group,trial,wire before / g,wire after / g,paper / g,paper + silver / g'
     """
     known = class_names()
-    if name not in known:
+    if entry.text("name", name, error=ExperimentError) not in known:
         raise ExperimentError(
             "There is no invented class for that experiment.",
             given=name,

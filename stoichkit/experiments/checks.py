@@ -7,7 +7,7 @@ What each reading of an experiment record is, and whether all of them are there.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from typing import Any, TypeVar
@@ -64,8 +64,7 @@ def check_head(
     if len(str(title).splitlines()) > 1:
         raise ExperimentError("A title is one line.", field="title", given=title)
     check_text(about, "about")
-    if not isinstance(invented, bool):
-        raise ExperimentError("This is neither true nor false.", field="invented", given=invented)
+    entry.flag("invented", invented, error=ExperimentError)
     for side, model in zip(("consumed", "produced"), models, strict=True):
         if not isinstance(model, AmountModel):
             raise ExperimentError("This is not an amount model.", field=side, given=model)
@@ -135,9 +134,7 @@ def checked_items(values: Any, kind: type[T], field: str, least: int, most: int)
     >>> checked_items(["a", "b"], str, "notes", 0, 9)
     ('a', 'b')
     """
-    if isinstance(values, (str, Mapping)) or not isinstance(values, Iterable):
-        raise ExperimentError("This is not a list.", field=field, given=values)
-    items = tuple(values)
+    items = entry.listed(field, values, error=ExperimentError)
     for index, item in enumerate(items, start=1):
         if not isinstance(item, kind):
             raise ExperimentError(
@@ -216,6 +213,8 @@ def checked_candidates(
                     allowed=measured,
                     fix="Write candidates with the species whose amounts are measured.",
                 )
+    if spec is not None:
+        entry.record("candidate_spec", spec, CandidateSpec, error=ExperimentError)
     try:
         check_candidates(candidates)
         spec = CandidateSpec.of(candidates) if spec is None else spec

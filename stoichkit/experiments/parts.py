@@ -11,6 +11,7 @@ from typing import Any
 
 from .._common import FrozenMap
 from ..errors import ExperimentError, StoichkitError
+from ..uncertainty import entry
 from ..uncertainty.readings import parse_number
 
 __all__ = [
@@ -210,7 +211,7 @@ def with_changed_reading(
     ('31.05',)
     """
     names = [one.name for one in trials]
-    if trial not in names:
+    if entry.text("trial", trial, error=ExperimentError) not in names:
         raise ExperimentError(
             "There is no trial of that name.",
             field="trials",
@@ -283,11 +284,7 @@ class Caution:
 
 def texts_of(values: object, field: str) -> tuple[str, ...]:
     """Return a list of non-empty texts as a tuple, or raise ExperimentError."""
-    if isinstance(values, str) or not isinstance(values, Iterable):
-        raise ExperimentError(
-            "This is not a list of texts.", field=field, given=values, allowed='["…", "…"]'
-        )
-    texts = tuple(values)
+    texts = entry.listed(field, values, error=ExperimentError)
     for index, text in enumerate(texts, start=1):
         check_text(text, field_path(field, index), required=True)
     return texts

@@ -11,6 +11,7 @@ from .._common import FrozenMap
 from ..chemistry.candidates import Candidate
 from ..errors import ExperimentError, StoichkitError
 from ..measurement.base import AmountModel, Instrument, Role
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Number
 from .candidate_spec import CandidateSpec
@@ -119,6 +120,7 @@ class Experiment:
             self.candidates, self.candidate_spec, self.consumed.species, self.produced.species
         )
         checked = {
+            "invented": bool(self.invented),
             "recovery": checked_recovery(self.recovery),
             "coverage": checked_coverage(self.coverage),
             "notes": texts_of(self.notes, "notes"),
@@ -303,7 +305,7 @@ class Experiment:
         >>> lab.trials[0].readings["crucible"]
         ('17,650',)
         """
-        if not trial:
+        if not entry.text("trial", trial, error=ExperimentError):
             shared: Any = {**self.shared_readings, name: text}
             return replace(self, shared_readings=shared)
         return replace(self, trials=with_changed_reading(self.trials, trial, name, text))
@@ -316,7 +318,7 @@ class Experiment:
         >>> len(lab.with_trials(lab.trials[:2]).trials)
         2
         """
-        return replace(self, trials=tuple(trials))
+        return replace(self, trials=entry.listed("trials", trials, Trial, error=ExperimentError))
 
     def with_instrument(self, name: str, instrument: Instrument) -> Experiment:
         """Return a record with one instrument replaced or added.
@@ -343,7 +345,8 @@ class Experiment:
             except ExperimentError as error:
                 raise relocated(error, field="candidates") from error
             return replace(self, candidates=built, candidate_spec=candidates)
-        return replace(self, candidates=tuple(candidates), candidate_spec=None)
+        listed = entry.listed("candidates", candidates, Candidate, error=ExperimentError)
+        return replace(self, candidates=listed, candidate_spec=None)
 
     def to_toml(self) -> str:
         """Write the record as TOML; :func:`parse_experiment` reads it back, equal.

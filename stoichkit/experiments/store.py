@@ -6,8 +6,9 @@ import os
 import stat
 from pathlib import Path
 
-from .._common import write_whole
+from .._common import as_path, write_whole
 from ..errors import DataFileError, ExperimentError
+from ..uncertainty import entry
 from .fields import MAX_BYTES, _check_size, _toml_tables, from_tables
 from .parts import relocated
 from .record import Experiment
@@ -67,6 +68,7 @@ def parse_experiment(text: str, path: str = "") -> Experiment:
     stoichkit.errors.ExperimentError: lab.toml, trials[1].papr: No amount uses a reading
     of this name. Given: 0.75. Allowed: wire before, ... Did you mean “paper”?
     """
+    entry.text("path", path, error=ExperimentError)
     try:
         tables = _toml_tables(text)
         return Experiment(**from_tables(tables))
@@ -103,7 +105,7 @@ def load_experiment(path: str | os.PathLike[str]) -> Experiment:
     ...     load_experiment(file) == lab
     True
     """
-    name = os.fspath(path)
+    name = _place(path)
     try:
         if stat.S_ISFIFO(os.stat(name).st_mode):
             raise ExperimentError(
@@ -163,11 +165,21 @@ def save_experiment(experiment: Experiment, path: str | os.PathLike[str]) -> Pat
     Traceback (most recent call last):
     stoichkit.errors.ExperimentError: ...lab.toml: The file cannot be written: No such file...
     """
-    data = experiment.to_toml().encode("utf-8")
+    place = _place(path)
+    data = entry.record("experiment", experiment, Experiment).to_toml().encode("utf-8")
     try:
         _check_size(len(data))
-        return write_whole(path, data)
+        return write_whole(place, data)
     except ExperimentError as error:
-        raise relocated(error, path=os.fspath(path)) from None
+        raise relocated(error, path=place) from None
     except DataFileError as error:
-        raise ExperimentError(error.problem, path=os.fspath(path), fix=error.fix) from error
+        raise ExperimentError(error.problem, path=place, fix=error.fix) from error
+
+
+def _place(path: object) -> str:
+    """Return the name of a file if there can be one of that name."""
+    try:
+        as_path("path", path)
+    except DataFileError as error:
+        raise relocated(error) from None
+    return os.fspath(path)  # type: ignore[call-overload, no-any-return]

@@ -9,6 +9,7 @@ from __future__ import annotations
 from importlib.resources import files
 
 from ..errors import DataFileError
+from ..uncertainty import entry
 
 __all__ = ["page", "pages"]
 
@@ -37,7 +38,7 @@ def page(name: str) -> str:
     >>> page("limits").splitlines()[0]
     '# Limits of this tool'
     """
-    if name not in pages():
+    if entry.text("name", name, error=DataFileError) not in pages():
         raise DataFileError(
             "There is no page of that name.", given=name, allowed=", ".join(pages())
         )

@@ -6,8 +6,9 @@ import os
 from importlib.resources import files
 from pathlib import Path
 
-from .._common import write_whole
+from .._common import as_path, write_whole
 from ..errors import DataFileError
+from ..uncertainty import entry
 
 __all__ = ["copy_notebooks", "notebook_names"]
 
@@ -62,7 +63,8 @@ def copy_notebooks(
     ...     len(copy_notebooks(folder)) == len(notebook_names())
     True
     """
-    target, source = Path(folder), _folder()
+    target, source = as_path("folder", folder), _folder()
+    replace_file = entry.flag("replace_file", replace_file, error=DataFileError)
     taken = [name for name in notebook_names() if (target / name).exists()]
     if taken and not replace_file:
         raise DataFileError(

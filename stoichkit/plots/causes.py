@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from ..diagnosis.causes import Cause, Combination
 from ..diagnosis.sentences import combination_sentence
 from ..text.wording import shown_range, two_digits
+from ..uncertainty import entry
 from .scene import (
     BACKGROUND,
     BAR,
@@ -145,6 +146,7 @@ def effects_data(causes: Sequence[Cause]) -> EffectsPicture:
     >>> data.bars[2].words
     'not possible: wrong direction'
     """
+    causes = entry.listed("causes", causes, Cause)
     name = clean(causes[0].candidate) if causes else ""
     fits = bool(causes) and causes[0].fits_without
     return EffectsPicture(name, fits, tuple(_bar(cause) for cause in causes))
@@ -287,7 +289,7 @@ def combination_data(found: Combination) -> CombinationPicture:
     >>> [tuple(round(value, 2) for value in end) for end in data.line]
     [(0.0, 0.12), (0.2, 0.0)]
     """
-    a, b = found.effects
+    a, b = entry.record("found", found, Combination).effects
     fits = found.compatible(0.0, 0.0)
     words = combination_sentence(found)
     if fits and not found.band:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from ..decision.evidence import Evidence
 from ..decision.verdict import CaveatKind, VerdictKind
+from ..uncertainty.entry import record
 from ..uncertainty.sources import Number, contributions, nominal
 from .rays import Ray, fewer, headline, label_of, rays_in_words, rays_of
 from .scene import (
@@ -187,6 +188,7 @@ def decision_data(evidence: Evidence) -> DecisionPicture:
     >>> [(ray.name, ray.compatible) for ray in picture.rays]
     [('copper(I)', False), ('copper(II)', True)]
     """
+    record("evidence", evidence, Evidence)
     experiment, verdict = evidence.experiment, evidence.verdict
     rays = rays_of(evidence)
     scatter = evidence.scatter

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ..decision.evidence import Evidence
+from ..uncertainty import entry
 from ..uncertainty.ratio_set import Interval, RatioSet
 from ..uncertainty.sources import nominal
 from .rays import Ray, fewer, rays_in_words, rays_of
@@ -99,7 +100,7 @@ def ratio_data(evidence: Evidence) -> RatioPicture:
     >>> ratio_data(assess(experiments.load("copper-silver"))).words
     '1.92 to 2.24'
     """
-    found, rays = evidence.ratio_set, rays_of(evidence)
+    found, rays = entry.record("evidence", evidence, Evidence).ratio_set, rays_of(evidence)
     estimate = evidence.ratio if nominal(evidence.n_consumed) > 0 else math.nan
     last = max(ray.ratio for ray in rays)
     if found.intervals:

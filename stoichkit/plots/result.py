@@ -20,9 +20,10 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from .._common import write_whole
+from .._common import as_path, write_whole
 from ..decision.evidence import Evidence
-from ..errors import DataFileError, ModelError
+from ..errors import DataFileError
+from ..uncertainty import entry
 from .budget import budget_alt_text, budget_data, budget_scene
 from .decision import DecisionPicture, decision_alt_text, decision_data, decision_scene
 from .ratio import RatioPicture, ratio_alt_text, ratio_data, ratio_scene
@@ -92,6 +93,7 @@ def live_svg(evidence: Evidence, *, width_px: int = 640) -> str:
     >>> live_svg(assess(experiments.load("copper-silver")))[:48]
     '<svg xmlns="http://www.w3.org/2000/svg" role="im'
     """
+    width_px = entry.whole("width_px", width_px, least=1, most=100_000)
     return picture_svg(decision_data(evidence), ratio_data(evidence), width_px=width_px)
 
 
@@ -192,8 +194,12 @@ def png_bytes(figure: Figure, *, title: str = "", alt_text: str = "", dpi: int =
     ModelError
         If the resolution cannot be used.
     """
-    if not 30 <= dpi <= 1200:
-        raise ModelError("The resolution cannot be used.", given=dpi, allowed="30 to 1200 dpi")
+    from matplotlib.figure import Figure
+
+    entry.record("figure", figure, Figure)
+    dpi = entry.whole("dpi", dpi, least=30, most=1200)
+    entry.text("title", title)
+    entry.text("alt_text", alt_text)
     words = {"Title": clean(title), "Description": clean(alt_text), "Software": "stoichkit"}
     out = io.BytesIO()
     with _own_look():
@@ -288,7 +294,7 @@ def save_picture(evidence: Evidence, path: str | Path, *, dpi: int = 192) -> Pat
     ModelError
         If the resolution cannot be used.
     """
-    target = Path(path)
+    target = as_path("path", path)
     suffix = target.suffix.lower()
     if suffix not in (".png", ".svg"):
         raise DataFileError(

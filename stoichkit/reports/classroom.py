@@ -14,7 +14,7 @@ import os
 from collections.abc import Iterator
 from pathlib import Path
 
-from .._common import write_whole
+from .._common import as_path, write_whole
 from ..classroom.amounts import joined
 from ..classroom.evidence import Progress
 from ..classroom.result import ClassResult
@@ -55,6 +55,7 @@ from ..plots.render import scene_svg
 from ..text.document import Bullets, escaped_markdown, markdown_document, text_document
 from ..text.html import CaptionedTable, PagePart, PageSection, Picture, Strong, html_page, to_layout
 from ..text.wording import p_text, plus_minus, shown_range, symbol, two_digits
+from ..uncertainty import entry
 from .sections import (
     assumptions_section,
     budget_section,
@@ -103,6 +104,7 @@ def class_sections(
     ModelError
         If it was stopped.
     """
+    entry.record("result", result, ClassResult)
     rows = class_groups_data(result, progress=_stopping(progress))
     yield _verdict(result)
     yield _look_at(result)
@@ -506,7 +508,7 @@ def checked_report_path(path: str | os.PathLike[str], *, replace_file: bool = Fa
     Allowed: a name that ends in .html or .md. For paper or PDF, write .html and print it from a
     browser.
     """
-    target = Path(path)
+    target = as_path("path", path)
     if target.suffix.lower() not in (*_HTML, ".md"):
         raise DataFileError(
             "A report cannot be written in this form.",
@@ -528,6 +530,7 @@ def _title(result: ClassResult, title: str | None) -> str:
 
 
 def _opening(result: ClassResult, note: str) -> list[str]:
+    entry.record("result", result, ClassResult)
     said = [note] if note.strip() else []
     if result.coded:
         said.append("Groups go by codes; no names are in this report.")
@@ -576,7 +579,7 @@ def group_report_html(
     >>> "two digits may be transposed" in page, "teal" in page
     (True, False)
     """
-    evidence = result.group(group)
+    evidence = entry.record("result", result, ClassResult).group(group)
     sections = list(_sections(result, group, evidence, pictures, answers))
     return html_page(_group_title(result, group, title), _group_opening(note), sections)
 
@@ -600,7 +603,7 @@ def group_report_markdown(
     >>> group_report_markdown(found, "teal").splitlines()[0]
     '# Copper wire in silver nitrate: group teal'
     """
-    evidence = result.group(group)
+    evidence = entry.record("result", result, ClassResult).group(group)
     sections = to_layout(_sections(result, group, evidence, pictures, answers))
     opening = [escaped_markdown(text) for text in _group_opening(note)]
     return markdown_document(_group_title(result, group, title), opening, sections)
@@ -617,7 +620,8 @@ def group_report_text(result: ClassResult, group: str, *, note: str = "") -> str
     >>> group_report_text(found, "teal").splitlines()[0]
     'Copper wire in silver nitrate: group teal'
     """
-    sections = to_layout(_sections(result, group, result.group(group), False, True))
+    evidence = entry.record("result", result, ClassResult).group(group)
+    sections = to_layout(_sections(result, group, evidence, False, True))
     return text_document(_group_title(result, group, None), _group_opening(note), sections)
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from ..errors import ModelError
 from ..text.html import CaptionedTable
+from ..uncertainty import entry
 
 __all__ = ["Comparison", "comparison_table"]
 
@@ -52,12 +53,11 @@ class Comparison:
     note: str = ""
 
     def __post_init__(self) -> None:
-        if not _NUMBER.fullmatch(self._plain):
+        if not _NUMBER.fullmatch(entry.text("printed", self.printed) and self._plain):
             raise ModelError(
                 "The printed number is not a number.", given=self.printed, allowed="1.3e42, −0.48"
             )
-        if not math.isfinite(self.ours):
-            raise ModelError("Our number is not finite.", given=self.ours)
+        entry.kept(self, ours=entry.number("ours", self.ours))
 
     @property
     def _plain(self) -> str:
@@ -109,6 +109,7 @@ def comparison_table(title: str, rows: Sequence[Comparison]) -> CaptionedTable:
     >>> table.rows
     (('yield, %', '77.3', '77.3', 'all 3 digits', '4.13, read'),)
     """
+    rows = entry.listed("rows", rows, Comparison)
     return CaptionedTable(
         f"{title}: {sum(r.agrees for r in rows)} of {len(rows)} in all printed digits",
         _HEAD,

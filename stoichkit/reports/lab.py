@@ -11,7 +11,7 @@ import os
 from collections.abc import Iterator
 from pathlib import Path
 
-from .._common import write_whole
+from .._common import as_path, write_whole
 from ..decision.evidence import Evidence
 from ..decision.sentences import (
     assumption_sentences,
@@ -31,6 +31,7 @@ from ..text.document import (
     text_document,
 )
 from ..text.html import PageSection, html_page, to_layout
+from ..uncertainty import entry
 from .sections import (
     about_section,
     amount_parts,
@@ -86,6 +87,7 @@ def report_text(evidence: Evidence) -> str:
     These readings single out copper(II). Copper(I) is excluded (p < 0.0001).
     <BLANKLINE>
     """
+    entry.record("evidence", evidence, Evidence)
     return text_document(evidence.experiment.title, _opening(evidence), _sections(evidence))
 
 
@@ -120,6 +122,7 @@ def report_markdown(
     <BLANKLINE>
     ![These readings single out copper(II). Copper(I) is excluded (p &lt; 0.0001).](<lab.png>)
     """
+    entry.record("evidence", evidence, Evidence)
     *notes, verdict = _opening(evidence)
     opening = [escaped_markdown(text) for text in notes]
     opening.append(f"**{escaped_markdown(verdict)}**")
@@ -212,6 +215,7 @@ def lab_report_html(
     >>> page[:15], page.count("<h1>"), page.count('role="img"')
     ('<!DOCTYPE html>', 1, 2)
     """
+    entry.record("evidence", evidence, Evidence)
     sections = list(_page_sections(evidence, pictures, causes, worked))
     return html_page(title or evidence.experiment.title, _page_opening(evidence), sections)
 
@@ -248,6 +252,7 @@ def lab_report_markdown(
     >>> [line for line in text.splitlines() if line.startswith("#")][:3]
     ['# Copper wire in silver nitrate', '## Verdict', '## Candidates']
     """
+    entry.record("evidence", evidence, Evidence)
     sections = to_layout(_page_sections(evidence, pictures, causes, worked))
     opening = [escaped_markdown(text) for text in _page_opening(evidence)]
     return markdown_document(title or evidence.experiment.title, opening, sections)
@@ -299,7 +304,8 @@ def write_lab_report(
     Allowed: a name that ends in .html or .md. For paper or PDF, write .html and print it from a
     browser.
     """
-    target = Path(path)
+    entry.record("evidence", evidence, Evidence)
+    target = as_path("path", path)
     form = _ENDINGS.get(target.suffix.lower())
     if form is None:
         raise DataFileError(

@@ -6,7 +6,8 @@ import re
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from ..errors import ModelError, ReadingError
+from ..errors import ReadingError
+from ..uncertainty import entry
 from ..uncertainty.readings import Reading, parse_number
 
 __all__ = ["Feedback", "FeedbackKind", "Mistake", "Question", "check"]
@@ -161,8 +162,8 @@ def check(question: Question, text: str) -> Feedback:
     not read
     not read
     """
-    if not isinstance(text, str):
-        raise ModelError("The answer is not text.", given=text, allowed="what was typed")
+    entry.record("question", question, Question)
+    entry.text("text", text)
     if not text.strip():
         return Feedback(FeedbackKind.UNREAD, "Type an answer first.")
     if question.choices:

@@ -21,7 +21,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from .._common import write_whole
+from .._common import as_path, write_whole
 from ..chemistry.equation import parse_equation
 from ..decision.evidence import CandidateEvidence, Evidence, assess
 from ..decision.sentences import verdict_sentences, yield_sentence
@@ -41,6 +41,7 @@ from ..text.wording import (
     symbol,
     two_digits,
 )
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, parse_number
 from ..uncertainty.sources import nominal, standard_uncertainty
 from .figures import GUARD_DIGITS, Figured, Line, followed, written
@@ -248,7 +249,7 @@ def worked_parts(
     >>> [section.title for section in worked_parts(evidence, trial="bench 1")[1]]
     ['Trial bench 1', 'Amounts of the lab', 'Candidates', 'Percent yield', 'Verdict']
     """
-    experiment = evidence.experiment
+    experiment = entry.record("evidence", evidence, Evidence).experiment
     names = [one.name for one in experiment.trials]
     if trial is not None and trial not in names:
         raise ModelError("There is no such trial.", given=trial, allowed=", ".join(names))
@@ -448,6 +449,7 @@ def conclusion_paragraph(evidence: Evidence) -> str:
     >>> text.split(". ")[0]
     'From 4 trials, n(Ag)/n(Cu) lies between 0.9 and 5.5 (95 % coverage)'
     """
+    entry.record("evidence", evidence, Evidence)
     experiment, verdict = evidence.experiment, evidence.verdict
     trials = len(evidence.amounts)
     made, used = symbol(experiment.produced.species), symbol(experiment.consumed.species)
@@ -529,7 +531,7 @@ def style_of(path: str | os.PathLike[str]) -> str:
     >>> style_of("lab.tex")
     'latex'
     """
-    target = Path(path)
+    target = as_path("path", path)
     style = _ENDINGS.get(target.suffix.lower())
     if style is None:
         raise DataFileError(
@@ -620,7 +622,7 @@ def write_worked_solution(
     ...     write_worked_solution(assess(experiments.load("tin-oxide")), f"{folder}/a.tex").name
     'a.tex'
     """
-    target, style = Path(path), style_of(path)
+    style, target = style_of(path), Path(path)
     if target.exists() and not replace_file:
         raise DataFileError(
             "A file of this name exists already; it was not changed.",

@@ -14,7 +14,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
+from .._common import as_path
 from ..errors import DataFileError
+from ..uncertainty import entry
 
 __all__ = ["Cell", "Sheet", "neutralised", "workbook_package", "write_sheets"]
 
@@ -103,7 +105,10 @@ def write_sheets(
     ...     written.read_text("utf-8-sig")
     "group;ratio\\n'=red;1,5\\n"
     """
-    place = Path(path)
+    place = as_path("path", path)
+    entry.listed("sheets", sheets, Sheet, error=DataFileError)
+    for name, mark in (("delimiter", delimiter), ("decimal", decimal)):
+        entry.text(name, mark, error=DataFileError)
     ending = place.suffix.casefold()
     if ending == ".csv":
         if delimiter not in (",", ";", "\t") or decimal not in (".", ",") or decimal == delimiter:

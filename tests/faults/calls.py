@@ -65,6 +65,11 @@ def axes() -> Any:
     return Figure(figsize=(6.0, 4.0)).add_axes((0.0, 0.0, 1.0, 1.0))
 
 
+def error() -> Any:
+    """Return an error source made anew, as a calculation that is rerun needs it."""
+    return uncertainty.error_source("x", kind="other", shape=Shape.NORMAL, scale=0.1)
+
+
 def _sample(rng: np.random.Generator, size: int) -> Any:
     return rng.normal(size=size)
 
@@ -348,7 +353,7 @@ CALLS: dict[str, dict[str, Any]] = {
     "uncertainty.nominal": {"value": NUMBER},
     "uncertainty.outlying": {"pooled": POOLED},
     "uncertainty.parse_number": {"text": "20.10"},
-    "uncertainty.propagate": {"calculation": lambda: NUMBER * 2},
+    "uncertainty.propagate": {"calculation": lambda: 2.0 + error()},
     "uncertainty.standard_uncertainty": {"value": NUMBER},
     "uncertainty.student_p": {"x": [0.5, 1.0], "reach": [0.1, 0.1], "scale": [1.0, 1.0], "dof": 3},
     "uncertainty.uncertain_value": {

@@ -32,6 +32,7 @@ from ...decision.evidence import Evidence
 from ...errors import ExperimentError
 from ...experiments.record import Experiment
 from ...experiments.store import parse_experiment, save_experiment
+from ...uncertainty import entry
 from ..kit.history import History
 from ..kit.saving import free_target, suggested_path
 from .form import (
@@ -67,6 +68,7 @@ def read_source(source: Experiment | str, name: str = "") -> tuple[Experiment, s
     >>> read_source("tin-oxide")[1]
     'tin-oxide'
     """
+    entry.record("experiment", source, Experiment, str, error=ExperimentError)
     if isinstance(source, Experiment):
         return source, name
     if "\n" in source or "=" in source:

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from ... import experiments
 from ...errors import ModelError
 from ...experiments.record import Experiment
-from ...experiments.store import parse_experiment
 from ...reports.question import Feedback, Question, check
 from ...reports.study import lesson
+from .readings import read_source
 
 __all__ = ["Answered", "StudyState"]
 
@@ -68,12 +67,7 @@ class StudyState:
 
     def __init__(self, source: Experiment | str = "copper-silver") -> None:
         self._subscribers: list[Callable[[int], None]] = []
-        if isinstance(source, Experiment):
-            self.experiment = source
-        elif "\n" in source or "=" in source:
-            self.experiment = parse_experiment(source)
-        else:
-            self.experiment = experiments.load(source.strip())
+        self.experiment, _ = read_source(source)
         self.answers = tuple(Answered(question) for question in lesson(self.experiment))
 
     @property
