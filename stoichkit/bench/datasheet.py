@@ -297,7 +297,7 @@ def write_datasheet(
     if not isinstance(delimiter, str) or delimiter not in _DELIMITERS:
         raise DataFileError(
             "That `delimiter` cannot be used.",
-            given=repr(delimiter),
+            given=repr(delimiter) if isinstance(delimiter, str) else delimiter,
             allowed="a comma, a semicolon or a tab",
         )
     match target.suffix.lower():

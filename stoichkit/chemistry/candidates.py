@@ -76,6 +76,7 @@ class Candidate:
                 given=self.ratio,
                 allowed="a Fraction above 0, n(produced) / n(consumed)",
             )
+        entry.exact(f"the mole ratio of {self.name}", self.ratio)
         for name in ("equation", "consumed", "produced"):
             entry.text(name, getattr(self, name))
 

@@ -202,6 +202,8 @@ def assess_class_data(
         If the coverage cannot be used, or no group can be assessed.
     """
     coded = bool(entry.record("data", data, ClassData).key)
+    if progress is not None:
+        entry.function("progress", progress, "progress(done, total)")
     total = len(data.names) + _STEPS_AFTER
     stopped = False
 

@@ -374,7 +374,10 @@ class Charge(AmountModel):
             timer=self.timer,
         )
         entry.kept(
-            self, electrons=entry.whole("electrons", self.electrons, least=1, error=ExperimentError)
+            self,
+            electrons=entry.whole(
+                "electrons", self.electrons, least=1, most=1000, error=ExperimentError
+            ),
         )
 
     def roles(self) -> tuple[Role, ...]:

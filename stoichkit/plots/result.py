@@ -294,7 +294,7 @@ def save_picture(evidence: Evidence, path: str | Path, *, dpi: int = 192) -> Pat
     ModelError
         If the resolution cannot be used.
     """
-    target = as_path("path", path)
+    target, dpi = as_path("path", path), entry.whole("dpi", dpi, least=30, most=1200)
     suffix = target.suffix.lower()
     if suffix not in (".png", ".svg"):
         raise DataFileError(

@@ -53,7 +53,9 @@ class Comparison:
     note: str = ""
 
     def __post_init__(self) -> None:
-        if not _NUMBER.fullmatch(entry.text("printed", self.printed) and self._plain):
+        for name in ("what", "printed", "source", "note"):
+            entry.text(name, getattr(self, name))
+        if not _NUMBER.fullmatch(self._plain):
             raise ModelError(
                 "The printed number is not a number.", given=self.printed, allowed="1.3e42, −0.48"
             )
@@ -109,6 +111,7 @@ def comparison_table(title: str, rows: Sequence[Comparison]) -> CaptionedTable:
     >>> table.rows
     (('yield, %', '77.3', '77.3', 'all 3 digits', '4.13, read'),)
     """
+    entry.text("title", title)
     rows = entry.listed("rows", rows, Comparison)
     return CaptionedTable(
         f"{title}: {sum(r.agrees for r in rows)} of {len(rows)} in all printed digits",

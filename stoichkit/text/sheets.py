@@ -106,7 +106,8 @@ def write_sheets(
     "group;ratio\\n'=red;1,5\\n"
     """
     place = as_path("path", path)
-    entry.listed("sheets", sheets, Sheet, error=DataFileError)
+    if not entry.listed("sheets", sheets, Sheet, error=DataFileError):
+        raise DataFileError("There is no table to write.", allowed="at least one")
     for name, mark in (("delimiter", delimiter), ("decimal", decimal)):
         entry.text(name, mark, error=DataFileError)
     ending = place.suffix.casefold()

@@ -138,7 +138,7 @@ class SumDistribution:
         >>> SumDistribution([Term(Shape.NORMAL, 1.0)]).characteristic_function([0.0]).tolist()
         [1.0]
         """
-        t = np.asarray(t, dtype=np.float64)
+        t = _points("t", t)
         out = np.ones_like(t)
         for shape, dof, scales, counts in self._groups:
             column = (-1,) + (1,) * t.ndim
@@ -208,7 +208,7 @@ class SumDistribution:
         >>> round(float(d.cdf(1.959963985)), 9)
         0.975
         """
-        x = np.asarray(x, dtype=np.float64)
+        x = _points("x", x)
         if not self.terms:
             return np.asarray((x >= 0).astype(np.float64))
         exact = self._closed_cdf(x)
@@ -241,7 +241,7 @@ class SumDistribution:
         """
         if not self.terms:
             raise ModelError("A sum without any error has no density.", fix="State an uncertainty.")
-        x = np.asarray(x, dtype=np.float64)
+        x = _points("x", x)
         exact = self._closed_pdf(x)
         if exact is not None:
             return exact
@@ -351,6 +351,13 @@ class SumDistribution:
             return np.asarray(np.where(np.abs(x) <= large, 1 / (2 * large), 0.0))
         rise = np.clip(large + small - np.abs(x), 0.0, 2 * small)
         return np.asarray(rise / (4 * large * small))
+
+
+def _points(name: str, x: ArrayLike) -> Floats:
+    """Return where a distribution is asked for; floats are asked for too often to look at each."""
+    if isinstance(x, float) or (type(x) is np.ndarray and x.dtype == np.float64):
+        return np.asarray(x, dtype=np.float64)
+    return entry.array(name, x, infinite=True)
 
 
 def _largest(x: Floats) -> float:
@@ -471,7 +478,7 @@ def student_p(x: Any, reach: Any, scale: Any, dof: int) -> Any:
     from scipy.special import stdtr
 
     x, reach = entry.array("x", x, infinite=True), entry.array("reach", reach, least=0)
-    scale, dof = entry.array("scale", scale, above=0), entry.whole("dof", dof, least=1)
+    scale, dof = entry.array("scale", scale, above=0), entry.whole("dof", dof, least=1, most=10**9)
     try:
         np.broadcast_shapes(x.shape, reach.shape, scale.shape)
     except ValueError:

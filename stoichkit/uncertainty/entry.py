@@ -72,6 +72,7 @@ _MAKE = {
     "SpotTest": "spot_tests(ion) returns some.",
 }
 """How to come by a record, by the name of its type."""
+_LARGEST_RATIO = 10**9
 _DEEPEST = 4
 _TEXT, _TRUTH, _DATE = "text", "true or false", "a date or a time"
 _COMPLEX, _MISSING, _UNCERTAIN = "a complex number", "missing", "an uncertain number"
@@ -188,15 +189,17 @@ def exact(name: str, value: object, *, error: type[StoichkitError] = ModelError)
     >>> exact("waters", 0.5)
     Traceback (most recent call last):
     stoichkit.errors.ModelError: `waters` is not an exact ratio above 0. Given: 0.5. Allowed: a
-    whole number, or a fraction such as 1/2.
+    whole number, or a fraction such as 1/2, up to 1,000,000,000.
     """
-    allowed = "a whole number, or a fraction such as 1/2"
+    allowed = f"a whole number, or a fraction such as 1/2, up to {_LARGEST_RATIO:,}"
     try:
         found = _real(value)
     except _Unusable as bad:
         raise _no_number(error, name, "an exact ratio above 0", bad, allowed) from None
     if not isinstance(found, int | Fraction) or found <= 0:
         raise refusal(error, name, "is not an exact ratio above 0", value, allowed)
+    if not Fraction(1, _LARGEST_RATIO) <= found <= _LARGEST_RATIO:
+        raise refusal(error, name, "is out of range", value, allowed)
     return found
 
 
@@ -642,7 +645,8 @@ def _range(
 
 
 def _figure(limit: float) -> str:
-    return f"{limit:,}" if isinstance(limit, int) else f"{limit:g}"
+    large = isinstance(limit, int) and abs(limit) >= 10_000
+    return f"{limit:,}" if large else f"{limit:g}"
 
 
 def _a(word: str) -> str:

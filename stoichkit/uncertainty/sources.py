@@ -18,7 +18,6 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from enum import StrEnum
-from fractions import Fraction
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -278,10 +277,10 @@ def nominal(value: Number) -> float:
     """
     if isinstance(value, AffineScalarFunc):
         return float(value.nominal_value)
-    if type(value) in (float, int, Fraction):
+    if isinstance(value, float):
         return float(value)
     if isinstance(value, np.ndarray) and value.ndim:
-        return float(entry.array("value", value).mean())  # simulated readings
+        return float(entry.array("value", value, ndim=(1,)).mean())  # simulated readings
     return entry.number("value", value)
 
 

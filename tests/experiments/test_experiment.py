@@ -443,7 +443,7 @@ SWAPS = [
     ("coverage = 0.95", "coverage = true", "coverage", ["0.5 to 0.9999"]),
     ("coverage = 0.95", 'invented = "no"', "invented", ["neither true nor false", "no"]),
     ("coverage = 0.95", "format = 2", "format", ["2", "newer version"]),
-    ("coverage = 0.95", 'notes = "dry"', "notes", ["not a list of texts"]),
+    ("coverage = 0.95", 'notes = "dry"', "notes", ["not a list"]),
     ("coverage = 0.95", 'notes = ["dry", 3]', "notes[2]", ["not text", "3"]),
     ("[0.98, 1.0]", "[1.0, 0.98]", "recovery", ["0.001 <= least <= largest"]),
     ("[0.98, 1.0]", "[0, 1]", "recovery", ["0.001 <= least"]),

@@ -36,5 +36,5 @@ def test_a_note_stands_beside_the_agreement() -> None:
 def test_what_is_no_number_is_refused() -> None:
     with pytest.raises(ModelError, match="not a number"):
         Comparison("what", "about 3", 3.0, "source")
-    with pytest.raises(ModelError, match="not finite"):
+    with pytest.raises(ModelError, match="`ours` is not a number"):
         Comparison("what", "3", float("nan"), "source")

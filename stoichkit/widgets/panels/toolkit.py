@@ -11,7 +11,9 @@ from typing import Any
 
 import ipywidgets
 
+from ..._common import as_path
 from ...experiments.record import Experiment
+from ...uncertainty import entry
 from ..kit.controls import LiveText, close_tree, guarded, style_sheet
 from ..state.readings import Change
 from ..state.toolkit import ToolkitState
@@ -285,7 +287,8 @@ def toolkit(
     >>> panels.close()
     """
     source = "copper-silver" if experiment_or_name is None else experiment_or_name
-    keep = autosave and (folder is not None or not _many_people())
+    folder = None if folder is None else as_path("folder", folder)
+    keep = entry.flag("autosave", autosave) and (folder is not None or not _many_people())
     return Toolkit(ToolkitState(source, autosave=keep, folder=folder))
 
 
