@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import random
 from collections.abc import Iterable
 from functools import cache
 from itertools import pairwise
@@ -29,23 +28,9 @@ from stoichkit.plots.class_line import (
 from stoichkit.plots.render import scene_svg
 from stoichkit.plots.result import svg_of
 from stoichkit.plots.scene import Ellipse, Line, Mark, Polygon, Scene, Words, text_width
-from tests.classfiles import ROWS, csv_bytes
+from tests.classfiles import ROWS, class_bytes, csv_bytes
 
 SIZES = [8, 30, 200]
-
-
-def class_bytes(groups: int, *, name: str = "bench {}", gain_g: float = 0.0) -> bytes:
-    """Return readings of copper(II), invented, with a fixed gain of product if asked for."""
-    chance = random.Random(groups)
-    rows = []
-    for group in range(groups):
-        copper = 0.05 + 0.2 * (group % 7) / 7
-        wire, paper = chance.uniform(2.9, 3.3), chance.uniform(0.68, 0.76)
-        silver = copper / 63.546 * 2 * 107.868 + gain_g
-        weighed = (wire, wire - copper, paper, paper + silver)
-        shown = [f"{m + chance.gauss(0, 0.004):.2f}" for m in weighed]
-        rows.append((name.format(group + 1), "1", *shown))
-    return csv_bytes(rows)
 
 
 @cache

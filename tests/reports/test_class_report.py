@@ -31,8 +31,7 @@ from stoichkit.reports.classroom import (
     write_class_report,
     write_group_report,
 )
-from tests.classfiles import HEADER, ROWS, csv_bytes
-from tests.plots.test_class import class_bytes
+from tests.classfiles import HEADER, ROWS, class_bytes, csv_bytes
 
 HOSTILE = ("<script>alert(1)</script>", '"><img src=x onerror=1>', "=1+2", "[a](http://b) *c*")
 VOID = {"meta", "br", "img", "link", "input", "hr"}
