@@ -212,6 +212,8 @@ class ClassData:
         >>> dict(data.key), dict(data.without_key().key)
         ({'G01': 'red'}, {})
         """
+        if not self.key:
+            return self
         return replace(self, key=FrozenMap(), _rows=replace(self._rows, key={}))
 
     def _record(self, group: int) -> Experiment:

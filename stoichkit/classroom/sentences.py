@@ -119,8 +119,8 @@ def differ_sentence(verdict: ClassVerdict) -> str:
     """Say in one sentence, without the figures of the test, that the groups differ.
 
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> print(differ_sentence(found.verdict))
     The groups differ by more than their readings explain, by a standard deviation of about 0.25
     in the mole ratio. Find out what was done differently from group to group. Leaving plum aside,
@@ -180,8 +180,8 @@ def outlying_sentence(result: ClassResult, name: str) -> str:
     """Say how a group stands out from the others.
 
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> print(outlying_sentence(found, "plum"))
     plum stands out: too little product for what it consumed, by 6.9 standard uncertainties
     against the other groups. Look at its slips and at what it did differently before leaving it
@@ -202,8 +202,8 @@ def leave_one_out_sentence(verdict: ClassVerdict) -> str:
     """Say whether the verdict hangs on a single group.
 
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> leave_one_out_sentence(found.verdict)
     'The verdict hangs on no single group: it is the same without any one of them.'
     """
@@ -231,8 +231,8 @@ def line_sentence(verdict: ClassVerdict) -> str:
     """Say what the straight line through the amounts of the groups shows, or why there is none.
 
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> print(line_sentence(found.verdict))
     The straight line through the amounts of the groups, with the errors of both, has the slope
     1.93 ± 0.33, which fits copper(II) (p = 0.84) and not copper(I) (p = 0.0024). The points
@@ -277,8 +277,8 @@ def blank_sentences(blank: Blank | None, experiment: Experiment) -> str:
     """Say what the intercept of the line means as a constant blank.
 
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> print(blank_sentences(found.verdict.blank, found.experiment))
     Blank: the line meets the axis at +0.04 ± 0.63 mmol of Ag, that is +0.005 ± 0.067 g. That is not
     told apart from zero (p = 0.95): no constant blank is seen, but one of −0.15 g to 0.16 g
@@ -333,8 +333,8 @@ def class_verdict_sentences(result: ClassResult) -> str:
     """Say what the groups together let one say about the candidates.
 
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> class_verdict_sentences(found)
     'Together the 9 groups single out copper(II). Copper(I) is excluded (p < 0.0001).'
     """
@@ -380,8 +380,8 @@ def groups_sentence(result: ClassResult) -> str:
     """Say how many groups, each by itself, reach which verdict.
 
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> print(groups_sentence(assess_class_file(experiments.class_file(), "copper-silver")))
+    >>> from stoichkit.classroom import assess_class
+    >>> print(groups_sentence(assess_class(experiments.class_file(), "copper-silver")))
     Each by itself: 7 of 9 groups single out a candidate (copper(II) 7), 1 cannot tell, 1 fits
     none.
     """
@@ -408,8 +408,8 @@ def class_ratio_sentence(verdict: ClassVerdict, experiment: Experiment) -> str:
     """Say which mole ratios fit the class.
 
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> print(class_ratio_sentence(found.verdict, found.experiment))
     Mole ratios n(Ag)/n(Cu) from 1.77 to 2.20 fit the class (95 % coverage); the mean amounts give
     1.96.
@@ -465,8 +465,8 @@ def candidate_class_sentence(tested: ClassCandidate, verdict: ClassVerdict) -> s
     """Say what the class says about one candidate, by each of the tests.
 
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver").verdict
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver").verdict
     >>> print(candidate_class_sentence(found.candidates["copper(II)"], found))
     copper(II) fits: p = 0.33 with a common effect, p = 0.67 with random effects, p = 0.84 for the
     slope of the line.
@@ -485,8 +485,8 @@ def class_caveat_sentence(caveat: ClassCaveat, result: ClassResult) -> str:
     """Say one warning of the verdict of a class, and what to do about it.
 
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> class_caveat_sentence(found.verdict.caveats[1], found)[:18]
     'plum stands out: t'
     """
@@ -529,8 +529,8 @@ def class_assumptions(verdict: ClassVerdict) -> Iterator[str]:
     """Yield what the verdict of a class takes for granted.
 
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> len(list(class_assumptions(found.verdict)))
     5
     """
@@ -633,8 +633,8 @@ def file_sentence(result: ClassResult) -> str:
     """Say how many rows of the file were used and what became of the others.
 
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> print(file_sentence(assess_class_file(experiments.class_file(), "copper-silver")))
+    >>> from stoichkit.classroom import assess_class
+    >>> print(file_sentence(assess_class(experiments.class_file(), "copper-silver")))
     The file (CSV, UTF-8, separated by commas) has 20 rows: 17 used, 2 set aside, 1 header. It was
     not changed.
     """
@@ -650,8 +650,8 @@ def not_assessed_sentences(result: ClassResult) -> Iterator[str]:
     """Yield why groups could not be assessed, those with one reason together.
 
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> list(not_assessed_sentences(assess_class_file(experiments.class_file(), "copper-silver")))
+    >>> from stoichkit.classroom import assess_class
+    >>> list(not_assessed_sentences(assess_class(experiments.class_file(), "copper-silver")))
     []
     """
     by_reason: dict[str, list[str]] = {}

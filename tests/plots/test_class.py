@@ -10,7 +10,7 @@ from xml.etree import ElementTree
 import pytest
 
 from stoichkit import experiments
-from stoichkit.classroom.result import ClassResult, assess_class_file
+from stoichkit.classroom.result import ClassResult, assess_class
 from stoichkit.errors import ModelError
 from stoichkit.plots.class_groups import (
     MOST_NAMED,
@@ -35,12 +35,12 @@ SIZES = [8, 30, 200]
 
 @cache
 def class_of(groups: int, name: str = "bench {}", gain_g: float = 0.0) -> ClassResult:
-    return assess_class_file(class_bytes(groups, name=name, gain_g=gain_g), "copper-silver")
+    return assess_class(class_bytes(groups, name=name, gain_g=gain_g), "copper-silver")
 
 
 @cache
 def demo() -> ClassResult:
-    return assess_class_file(experiments.class_file(), "copper-silver")
+    return assess_class(experiments.class_file(), "copper-silver")
 
 
 def points(scene: Scene) -> Iterable[tuple[float, float]]:
@@ -165,14 +165,14 @@ def test_a_blank_is_marked_and_named() -> None:
 
 
 def test_without_a_line_the_picture_says_so() -> None:
-    alike = assess_class_file(csv_bytes(ROWS), "copper-silver")
+    alike = assess_class(csv_bytes(ROWS), "copper-silver")
     data = class_line_data(alike)
     assert data.band == ()
     assert "No straight line was drawn." in words_of(class_line_scene(data, 480.0, 330.0))
 
 
 def test_without_a_verdict_there_are_groups_but_no_line() -> None:
-    one = assess_class_file(csv_bytes(ROWS[:2]), "copper-silver")
+    one = assess_class(csv_bytes(ROWS[:2]), "copper-silver")
     data = class_groups_data(one)
     assert "the class" not in words_of(class_groups_scene(data, 480.0))
     with pytest.raises(ModelError, match="no verdict"):
@@ -181,7 +181,7 @@ def test_without_a_verdict_there_are_groups_but_no_line() -> None:
 
 def test_groups_that_consumed_nothing_have_no_mark_but_a_row() -> None:
     rows = [*ROWS, ("grey", "1", "2.90", "2.90", "0.70", "0.71")]
-    data = class_groups_data(assess_class_file(csv_bytes(rows), "copper-silver"))
+    data = class_groups_data(assess_class(csv_bytes(rows), "copper-silver"))
     scene = class_groups_scene(data, 480.0)
     assert "grey" in words_of(scene)
     assert any("nothing was consumed" in text for text in words_of(scene))
