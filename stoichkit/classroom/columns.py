@@ -198,7 +198,7 @@ _CLOSE = 0.8
 _CLEARLY = 0.05
 _NUMBERED = re.compile(r"(.+?)[\s,.#(]+(?:no )?[0-9]{1,2}(?:st|nd|rd|th)?\)?")
 EXACT, ALIKE, NEAR, GIVEN = "exact", "same words", "close", "given"
-_DEFUSED = re.compile(r"'(?=[=+\-@\t\r])")
+_DEFUSED = re.compile(r"'(?=[\t\r]|\s*[=+\-@＝＋－＠])")
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from stoichkit.classroom.columns import converted, known_unit, split_header
@@ -281,6 +281,8 @@ def test_any_bytes_are_read_or_refused(content: bytes) -> None:
 
 
 @given(st.text(max_size=30))
+@example(" =2+3")
+@example("＝2+3")
 @settings(max_examples=200, deadline=None)
 def test_text_is_neutralised_and_found_again(text: str) -> None:
     from stoichkit.classroom.columns import clean_text
