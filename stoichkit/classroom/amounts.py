@@ -24,7 +24,7 @@ from ..decision.evidence import Evidence
 from ..decision.linear import LinearAmounts, rounding_excess
 from ..errors import ExperimentError, ModelError
 from ..experiments.parts import Trial
-from ..experiments.record import Experiment
+from ..experiments.record import MAX_TRIALS, Experiment
 from ..uncertainty.distribution import SumDistribution, student_tails
 from ..uncertainty.pooling import OUTLYING_LEVEL, Pooled, deleted_residual, pool
 from ..uncertainty.sources import (
@@ -54,7 +54,6 @@ __all__ = [
     "random_effects",
 ]
 
-_MOST_TRIALS = 1000
 _EVEN = 1.5
 _READING_KINDS = ("rounding", "repeatability", "linearity")
 Pair = tuple[Number, Number]
@@ -114,11 +113,11 @@ class ClassAmounts:
         self.groups = {name: tuple(pairs) for name, pairs in groups.items()}
         self.names = tuple(self.groups)
         trials = sum(len(pairs) for pairs in self.groups.values())
-        if len(self.names) < 2 or not all(self.groups.values()) or trials > _MOST_TRIALS:
+        if len(self.names) < 2 or not all(self.groups.values()) or trials > MAX_TRIALS:
             raise ModelError(
                 "These groups do not make up a class.",
                 given=f"{len(self.names)} groups, {trials} trials",
-                allowed=f"two groups or more, each with a trial; {_MOST_TRIALS} trials at most",
+                allowed=f"two groups or more, each with a trial; {MAX_TRIALS} trials at most",
             )
         self.consumed, self.produced = np.array(
             [np.mean([[nominal(a), nominal(b)] for a, b in p], axis=0) for p in groups.values()]

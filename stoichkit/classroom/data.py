@@ -16,8 +16,8 @@ from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..uncertainty.sources import Floats
 from .columns import ColumnMap, Preview, match_columns
-from .rows import ClassRows, Typed, read_rows
-from .tables import MAX_BYTES, FileSource, Problem, RowRecord, TextTable, read_table
+from .rows import ClassRows, RowRecord, Typed, read_rows, several
+from .tables import MAX_BYTES, FileSource, Problem, TextTable, read_table
 
 __all__ = ["ClassArrays", "ClassData", "load_class", "preview_class"]
 
@@ -232,7 +232,7 @@ class ClassData:
             if base is not None:
                 given = {text for text in texts if text}
                 if len(given) == 1 and (all(texts) or name in once):
-                    shared[name] = _several(given.pop())
+                    shared[name] = several(given.pop())
                     continue
                 if not given:
                     continue
@@ -242,14 +242,10 @@ class ClassData:
                 if text:
                     readings[name] = text
         trials = tuple(
-            Trial(self._rows.trials[row], {n: _several(t) for n, t in readings.items()})
+            Trial(self._rows.trials[row], {n: several(t) for n, t in readings.items()})
             for row, readings in zip(rows, by_row, strict=True)
         )
         return replace(self.experiment, trials=trials, shared_readings=shared)
-
-
-def _several(typed: Typed) -> tuple[str, ...]:
-    return (typed,) if isinstance(typed, str) else typed
 
 
 def preview_class(

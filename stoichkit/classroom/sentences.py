@@ -35,7 +35,7 @@ from ..uncertainty.pooling import OUTLYING_LEVEL, pool
 from ..uncertainty.ratio_set import Interval
 from .amounts import DIFFERENCE_LEVEL, Blank, BlankKind
 from .result import ClassResult
-from .tables import RowUse
+from .rows import RowUse
 from .verdict import (
     BLANK_LEVEL,
     Basis,

@@ -27,7 +27,6 @@ import zlib
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from functools import lru_cache
 from itertools import islice
 from pathlib import PurePath
@@ -42,9 +41,6 @@ __all__ = [
     "MAX_ROWS",
     "FileSource",
     "Problem",
-    "ProblemList",
-    "RowRecord",
-    "RowUse",
     "TextTable",
     "column_letter",
     "number_text",
@@ -54,7 +50,6 @@ __all__ = [
 
 MAX_ROWS = 1_048_576
 MAX_COLUMNS = 1000
-SET_ASIDE = "The row was set aside."
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,72 +134,6 @@ def column_letter(index: int) -> str:
         index, rest = divmod(index - 1, 26)
         letters = chr(65 + rest) + letters
     return letters
-
-
-class RowUse(StrEnum):
-    """What became of a row of the file."""
-
-    USED = "used"
-    SET_ASIDE = "set aside"
-    BLANK = "blank"
-    ABOVE = "above the header"
-    HEADER = "header"
-    UNITS = "units"
-
-
-@dataclass(frozen=True, slots=True)
-class RowRecord:
-    """What became of one row.
-
-    Attributes
-    ----------
-    row : int
-        As a spreadsheet numbers it.
-    use : RowUse
-    group, trial : str
-        Where its readings went; "" unless it was used.
-    reason : str
-        Why it was set aside.
-    """
-
-    row: int
-    use: RowUse
-    group: str = ""
-    trial: str = ""
-    reason: str = ""
-
-
-class ProblemList:
-    """Problems found while the rows below a header are sorted out.
-    >>> found = ProblemList(2, hide_names=True)
-    >>> found.add(0, "", "The row holds no reading.", given=found.name("red"))
-    >>> print(found.items[0])
-    Row 2: The row holds no reading. The row was set aside.
-    """
-
-    __slots__ = ("first_row", "hide_names", "items")
-
-    def __init__(self, first_row: int, *, hide_names: bool = False) -> None:
-        self.first_row, self.hide_names = first_row, hide_names
-        self.items: list[Problem] = []
-
-    def add(
-        self,
-        index: int | None,
-        column: str,
-        text: str,
-        *,
-        given: str = "",
-        allowed: str = "",
-        done: str = SET_ASIDE,
-    ) -> None:
-        """List a problem; the index counts rows from 0 below the header, None for the file."""
-        row = None if index is None else index + self.first_row
-        self.items.append(Problem(row, column, text, given, allowed, done))
-
-    def name(self, text: str) -> str:
-        """Return text that may name a person, on one line, or "" if names are hidden."""
-        return "" if self.hide_names else " ".join(text.split())[:80]
 
 
 FileSource: TypeAlias = str | os.PathLike[str] | bytes | bytearray | memoryview

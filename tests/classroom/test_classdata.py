@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from stoichkit import experiments
 from stoichkit.classroom.data import ClassData, load_class, preview_class
 from stoichkit.classroom.evidence import evidence_of_groups, weighings_of
-from stoichkit.classroom.tables import RowUse, read_table
+from stoichkit.classroom.rows import RowUse
+from stoichkit.classroom.tables import read_table
 from stoichkit.decision.evidence import assess
 from stoichkit.decision.yields import yield_for
 from stoichkit.errors import DataFileError, ModelError, StoichkitError
