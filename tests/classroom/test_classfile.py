@@ -16,7 +16,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from stoichkit.classroom.columns import converted, known_unit, split_header
-from stoichkit.classroom.tables import number_text, read_table
+from stoichkit.classroom.tables import _number_text, read_table
 from stoichkit.errors import DataFileError, StoichkitError
 from stoichkit.text.sheets import neutralised
 from tests.classfiles import HEADER, ROWS, csv_bytes, saved, xlsx_bytes
@@ -183,7 +183,7 @@ def test_a_workbook_keeps_the_decimals_of_its_formats() -> None:
     ],
 )
 def test_number_formats(value: float, number_format: str, text: str, kept: str) -> None:
-    assert number_text(value, number_format) == (text, kept)
+    assert _number_text(value, number_format) == (text, kept)
 
 
 def test_dates_formulas_and_other_sheets_are_said() -> None:
