@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any
 
 from .._common import FrozenMap
@@ -14,7 +15,7 @@ from ..errors import ModelError, StoichkitError
 from ..experiments.record import MAX_TRIALS, Experiment
 from .amounts import joined
 from .columns import ColumnMap
-from .data import ClassData, load_class
+from .data import ClassData, MadeWhenAsked, load_class
 from .evidence import ClassEvidence, Progress, evidence_of_groups
 from .tables import FileSource
 from .verdict import ClassOutlook, ClassVerdict, class_outlook, class_verdict
@@ -25,28 +26,6 @@ _STEPS_AFTER = 2
 """The search for slips and the verdict of the class, each counted like one group."""
 _TARGET = 0.9
 _STOPPED = "It was stopped before the class was put together."
-
-
-class _Assessed(Mapping[str, Evidence]):
-    """Full evidence of each group, worked out when it is first asked for."""
-
-    def __init__(self, data: ClassData, evidence: ClassEvidence) -> None:
-        self._data, self._evidence = data, evidence
-        self._made: dict[str, Evidence] = {}
-
-    def __getitem__(self, name: str) -> Evidence:
-        if name not in self._made:
-            if name not in self._evidence.names:
-                raise KeyError(name)
-            coverage = self._evidence.coverage
-            self._made[name] = assess(self._data.groups[name], coverage=coverage)
-        return self._made[name]
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._evidence.names)
-
-    def __len__(self) -> int:
-        return len(self._evidence.names)
 
 
 @dataclass(frozen=True, eq=False)
@@ -208,7 +187,7 @@ def assess_class(
     return ClassResult(
         data=data,
         evidence=evidence,
-        groups=_Assessed(data, evidence),
+        groups=MadeWhenAsked(evidence.names, partial(_full_evidence, data, evidence)),
         slips=FrozenMap(named),
         shared_slips=shared,
         verdict=verdict,
@@ -240,6 +219,10 @@ def _loaded(
 
         experiment = load(experiment)
     return load_class(path_or_data, experiment, **how)
+
+
+def _full_evidence(data: ClassData, evidence: ClassEvidence, place: int) -> Evidence:
+    return assess(data.groups[evidence.names[place]], coverage=evidence.coverage)
 
 
 def _together(data: ClassData, evidence: ClassEvidence) -> tuple[Experiment | None, str]:
