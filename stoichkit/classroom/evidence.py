@@ -95,14 +95,18 @@ class ClassEvidence:
             If there is no such group, or it was not assessed.
         """
         if group not in self.names:
-            raise ModelError(
-                "There is no evidence of this group.",
-                given=group,
-                allowed=", ".join(self.names[:10]) or "none",
-                fix=self.not_assessed.get(group),
-            )
+            raise self.unknown(group)
         row = self.compatible[self.names.index(group)].tolist()
         return verdict_of(zip(self.candidates, row, strict=True), self.coverage)
+
+    def unknown(self, group: str) -> ModelError:
+        """Return the error that there is no such group, or why it was not assessed."""
+        return ModelError(
+            "There is no evidence of this group.",
+            given=group,
+            allowed=", ".join(self.names[:10]) or "none",
+            fix=self.not_assessed.get(group),
+        )
 
     @cached_property
     def ratio(self) -> Floats:

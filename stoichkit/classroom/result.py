@@ -80,12 +80,7 @@ class ClassResult:
         try:
             return self.groups[name]
         except KeyError:
-            raise ModelError(
-                "There is no evidence of this group.",
-                given=name,
-                allowed=", ".join(self.evidence.names[:10]) or "none",
-                fix=self.evidence.not_assessed.get(name),
-            ) from None
+            raise self.evidence.unknown(name) from None
 
     def yields(self, name: str) -> Mapping[str, PercentYield]:
         """Return the percent yields of one group, for the candidates that fit it.

@@ -1,21 +1,18 @@
-"""Verdict of the class, pooled ratios, outlook.
-
-The verdict of a whole class: pooled discrepancies, a straight line, and how stable both are.
+"""The verdict of a whole class: pooled discrepancies, a straight line, and how stable both are.
 
 For each candidate the groups' discrepancies D = n_produced − r n_consumed are pooled, with what
 the groups share kept shared. A straight line through the groups' amounts tests the ratio as its
 slope whatever the intercept; the intercept shows a constant blank (wet paper, residue, a constant
 loss) that would masquerade as stoichiometry. Which of the answers counts follows a stated rule.
 
-The mole ratio of a class pooled in the usual ways, side by side.
-
-What more groups, a finer balance or another balance would add to the verdict of a class.
+Then the mole ratio pooled in the usual ways, side by side, and what more groups, a finer balance or
+another balance would add.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
@@ -470,24 +467,20 @@ def pooled_ratios(verdict: ClassVerdict) -> tuple[PooledRatio, ...]:
     Examples
     --------
     >>> from stoichkit.classroom.amounts import amounts_from_arrays
-    >>> from stoichkit.classroom.verdict import class_verdict
     >>> amounts = amounts_from_arrays([1.0, 2.1, 2.9], [1.01, 2.07, 2.99], 0.02, 0.02)
     >>> found = pooled_ratios(class_verdict(amounts, candidates={"one": 1, "two": 2}))
     >>> [(p.way, round(p.ratio, 3), round(p.standard_uncertainty, 3)) for p in found][:1]
     [('common effect', 1.012, 0.008)]
     """
-    return tuple(_each(verdict))
-
-
-def _each(verdict: ClassVerdict) -> Iterator[PooledRatio]:
     amounts = verdict.amounts
     linear = amounts.linear
     x, y = amounts.best_direction()
     scale = y * linear.mean_consumed
     if scale <= 0:
-        return
+        return ()
     ratio = linear.mean_produced / linear.mean_consumed
     d, v = amounts.discrepancies(x, y), amounts.own.along(x, y)
+    ways = []
     for way, method, interval in WAYS:
         plain = pool(d, v, method=method, interval=interval)
         shared = SumDistribution(amounts.shared_terms(x, y, plain.weights)).spread
@@ -496,15 +489,18 @@ def _each(verdict: ClassVerdict) -> Iterator[PooledRatio]:
             shared_uncertainty=shared,
         )  # fmt: skip
         low, high = found.interval
-        yield PooledRatio(
-            way=way,
-            ratio=ratio + found.mean / scale,
-            standard_uncertainty=found.total_uncertainty / scale,
-            interval=(ratio + low / scale, ratio + high / scale),
-            tau=found.tau / scale,
-            i_squared=found.i_squared,
-            pooled=found,
+        ways.append(
+            PooledRatio(
+                way=way,
+                ratio=ratio + found.mean / scale,
+                standard_uncertainty=found.total_uncertainty / scale,
+                interval=(ratio + low / scale, ratio + high / scale),
+                tau=found.tau / scale,
+                i_squared=found.i_squared,
+                pooled=found,
+            )
         )
+    return tuple(ways)
 
 
 _FINER = 10.0
@@ -599,7 +595,6 @@ def class_outlook(found: ClassVerdict, *, truth: str = "", target: float = 0.9) 
     Examples
     --------
     >>> from stoichkit.classroom.amounts import amounts_from_arrays
-    >>> from stoichkit.classroom.verdict import class_verdict
     >>> few = amounts_from_arrays([1.0, 1.2], [1.8, 1.9], 0.2, 0.6, shared_produced=0.05)
     >>> found = class_verdict(few, candidates={"copper(I)": 1, "copper(II)": 2})
     >>> outlook = class_outlook(found)
