@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from .classroom.data import ClassData
 from .classroom.evidence import Progress
-from .classroom.result import ClassResult, assess_class_data
+from .classroom.result import ClassResult, assess_class
 from .errors import DataFileError, ModelError
 from .experiments.record import Experiment
 
@@ -317,7 +317,7 @@ def run_class(arguments: argparse.Namespace) -> None:
     source, note = _source(arguments)
     data = load_class(source, experiment, codes=arguments.codes)
     assessing, told = _progress(data, "assessed"), _progress(data, "in the report")
-    result = assess_class_data(data, coverage=arguments.coverage, progress=assessing)
+    result = assess_class(data, coverage=arguments.coverage, progress=assessing)
     group: str | None = arguments.group
     written: list[Path] = []
     force = arguments.force

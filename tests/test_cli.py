@@ -20,7 +20,7 @@ from stoichkit.errors import StoichkitError
 from stoichkit.experiments.store import load_experiment
 from stoichkit.reports.lab import lab_report_html, report_text
 from stoichkit.reports.worked import worked_document
-from tests.plots.test_class import class_bytes
+from tests.classfiles import class_bytes
 
 ROOT = Path(stoichkit.__file__).parents[1]
 

@@ -1,10 +1,7 @@
-"""Amounts split into own and shared errors; line and random effects.
+"""Amounts of all groups of a class: what is each group's own, what groups share, what follows.
 
-Amounts of all groups of a class, split into what is each group's own and what groups share.
-
-The straight line through the amounts of a class, and its intercept as a constant blank.
-
-Groups that differ: their discrepancies pooled with random effects, and which stand out.
+A straight line through them has a constant blank as its intercept; groups that differ are pooled
+with random effects, and some stand out.
 """
 
 from __future__ import annotations
@@ -24,7 +21,7 @@ from ..decision.evidence import Evidence
 from ..decision.linear import LinearAmounts, rounding_excess
 from ..errors import ExperimentError, ModelError
 from ..experiments.parts import Trial
-from ..experiments.record import Experiment
+from ..experiments.record import MAX_TRIALS, Experiment
 from ..uncertainty.distribution import SumDistribution, student_tails
 from ..uncertainty.pooling import OUTLYING_LEVEL, Pooled, deleted_residual, pool
 from ..uncertainty.sources import (
@@ -54,7 +51,6 @@ __all__ = [
     "random_effects",
 ]
 
-_MOST_TRIALS = 1000
 _EVEN = 1.5
 _READING_KINDS = ("rounding", "repeatability", "linearity")
 Pair = tuple[Number, Number]
@@ -114,11 +110,11 @@ class ClassAmounts:
         self.groups = {name: tuple(pairs) for name, pairs in groups.items()}
         self.names = tuple(self.groups)
         trials = sum(len(pairs) for pairs in self.groups.values())
-        if len(self.names) < 2 or not all(self.groups.values()) or trials > _MOST_TRIALS:
+        if len(self.names) < 2 or not all(self.groups.values()) or trials > MAX_TRIALS:
             raise ModelError(
                 "These groups do not make up a class.",
                 given=f"{len(self.names)} groups, {trials} trials",
-                allowed=f"two groups or more, each with a trial; {_MOST_TRIALS} trials at most",
+                allowed=f"two groups or more, each with a trial; {MAX_TRIALS} trials at most",
             )
         self.consumed, self.produced = np.array(
             [np.mean([[nominal(a), nominal(b)] for a, b in p], axis=0) for p in groups.values()]
@@ -478,7 +474,6 @@ def class_line(amounts: ClassAmounts) -> tuple[Line | None, str]:
 
     Examples
     --------
-    >>> from stoichkit.classroom.amounts import amounts_from_arrays
     >>> line, _ = class_line(amounts_from_arrays([1, 2, 3], [2.3, 4.3, 6.3], 0.01, 0.02))
     >>> round(line.slope, 3), round(line.intercept, 3)
     (2.0, 0.3)
@@ -513,7 +508,6 @@ def _differ(x: Floats, variance: Floats) -> bool:
 
 def blank_of(line: Line, *, coverage: float = 0.95, produced: str = "") -> Blank:
     """Return the intercept of a class's line as a constant blank, in mol and g of product.
-    >>> from stoichkit.classroom.amounts import amounts_from_arrays
     >>> n_copper, n_silver = [0.002, 0.004, 0.006], [0.0045, 0.0085, 0.0125]
     >>> line, _ = class_line(amounts_from_arrays(n_copper, n_silver, 2e-5, 2e-5))
     >>> blank = blank_of(line, produced="Ag")
@@ -535,7 +529,6 @@ def random_effects(amounts: ClassAmounts, x: float, y: float) -> tuple[Pooled, f
 
     What the groups share keeps its exact shape in the p-value.
 
-    >>> from stoichkit.classroom.amounts import amounts_from_arrays
     >>> pooled, p = random_effects(amounts_from_arrays([1, 2, 3], [1.1, 1.9, 3.2], 0.1, 0.1), 1, 1)
     >>> round(pooled.mean, 3), round(p, 2)
     (0.067, 0.53)
@@ -555,7 +548,6 @@ def outlying_groups(amounts: ClassAmounts) -> Mapping[str, float]:
 
     Studentised deleted residuals beyond the Bonferroni limit; none with two groups.
 
-    >>> from stoichkit.classroom.amounts import amounts_from_arrays
     >>> dict(outlying_groups(amounts_from_arrays([1, 2, 3], [1, 2, 3.1], 0.1, 0.1)))
     {}
     """

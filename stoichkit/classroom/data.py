@@ -1,11 +1,16 @@
-"""The readings of a class: groups and trials from a file, matched to those of an experiment."""
+"""The readings of a class: groups and trials from a file, matched to those of an experiment.
+
+Three steps, a module each: cells as text (``tables``), which column holds which reading
+(``columns``), whose readings each row holds (``rows``).
+"""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,55 +21,142 @@ from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..uncertainty.sources import Floats
 from .columns import ColumnMap, Preview, match_columns
-from .rows import ClassRows, Typed, read_rows
-from .tables import MAX_BYTES, FileSource, Problem, RowRecord, TextTable, read_table
+from .rows import ClassRows, RowRecord, Typed, read_rows, several
+from .tables import MAX_BYTES, FileSource, Problem, TextTable, read_table
 
-__all__ = ["ClassArrays", "ClassData", "load_class", "preview_class"]
+__all__ = ["ClassArrays", "ClassData", "MadeWhenAsked", "load_class", "preview_class"]
+
+V = TypeVar("V")
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class ClassArrays:
-    """The readings of groups with equally many trials, as arrays.
+def load_class(
+    path_or_bytes: FileSource,
+    experiment: Experiment,
+    *,
+    columns: ColumnMap | None = None,
+    codes: bool = False,
+    sheet: str | None = None,
+    max_bytes: int = MAX_BYTES,
+) -> ClassData:
+    """Load the readings of a class from a CSV or XLSX file, one row a trial.
 
-    Attributes
+    Parameters
     ----------
-    groups : tuple of str
-        Names of the groups, in the order of the first axis.
-    values : mapping of str to ndarray, shape (groups, trials)
-        By the name of the reading, in the unit of its instrument; of repeated readings the last,
-        nan where an optional reading was not made.
-    decimals : mapping of str to ndarray of int, same shape
-        Decimals typed.
+    path_or_bytes : path or bytes
+        The file, or its content; it is only read.
+    experiment : Experiment
+        Models, instruments and candidates of every group; its own trials do not matter.
+    columns : mapping, optional
+        Reading name, "group" or "trial" to the header or the letter of its column, where the
+        proposal of :func:`preview_class` is wrong.
+    codes : bool
+        Whether groups are called G01, G02, ... in the order of the file instead of by name.
+    sheet : str, optional
+        Sheet of an XLSX file; the first with cells if left out.
+    max_bytes : int
+        Largest file that is read, bytes.
+
+    Returns
+    -------
+    ClassData
+        Rows that cannot be used are set aside and listed, never repaired by guess.
+
+    Raises
+    ------
+    DataFileError
+        If the file cannot be read, a reading has no column, or no row can be used.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> text = '''bench,run,wire before [mg],wire after [mg],paper / g,paper + silver / g
+    ... red,1,2940,2820,0.75,1.15
+    ... red,2,3010,,0.75,1.10'''
+    >>> data = load_class(text.encode(), experiments.load("copper-silver"))
+    >>> data.groups["red"].trials[0].readings["wire before"], dict(data.uses)
+    (('2.940',), {'header': 1, 'used': 1, 'set aside': 1})
+    >>> print(data.problems[-1])
+    Row 3, column D (wire after [mg]): The cell is empty. Allowed: mass in g. The row was set
+    aside.
     """
+    table = read_table(path_or_bytes, sheet=sheet, max_bytes=max_bytes)
+    preview = match_columns(table, experiment, columns)
+    if preview.missing:
+        raise _missing(preview)
+    rows = read_rows(table, preview, experiment, codes=codes)
+    if not rows.groups:
+        raise _nothing(table, rows)
+    return ClassData(
+        experiment=experiment,
+        source=table.source,
+        layout=table.layout,
+        preview=replace(preview, sample=()) if codes else preview,
+        names=rows.groups,
+        problems=tuple(rows.problems),
+        key=FrozenMap(rows.key),
+        _rows=rows,
+    )
 
-    groups: tuple[str, ...]
-    values: Mapping[str, Floats]
-    decimals: Mapping[str, NDArray[np.int64]]
 
-    @property
-    def trials(self) -> int:
-        """Trials of each group."""
-        return int(next(iter(self.values.values())).shape[1])
+def preview_class(
+    path_or_bytes: FileSource,
+    experiment: Experiment,
+    *,
+    columns: ColumnMap | None = None,
+    sheet: str | None = None,
+    max_bytes: int = MAX_BYTES,
+) -> Preview:
+    """Propose which column of a class file holds which reading, for a person to confirm.
+
+    Parameters
+    ----------
+    path_or_bytes, experiment, columns, sheet, max_bytes
+        As for :func:`load_class`.
+
+    Returns
+    -------
+    Preview
+        Columns taken for each reading, what is missing, and what is to be confirmed.
+
+    Raises
+    ------
+    DataFileError
+        As for :func:`load_class`, except that readings may be missing.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> text = "bench,wire befor,wire after,paper\\nred,2.94,2.82,0.75\\n"
+    >>> print(preview_class(text.encode(), experiments.load("copper-silver")))
+    table (CSV, UTF-8, separated by commas), header in row 1
+      A (bench) -> group
+      B (wire befor) -> wire before
+      C (wire after) -> wire after
+      D (paper) -> paper
+      missing: paper + silver
+      ? Column B (“wire befor”) was taken for “wire before”: is it?
+    """
+    table = read_table(path_or_bytes, sheet=sheet, max_bytes=max_bytes)
+    return match_columns(table, experiment, columns)
 
 
-class _Groups(Mapping[str, Experiment]):
-    """The record of each group, made when it is first asked for."""
+def _missing(preview: Preview) -> DataFileError:
+    free = [column.label for column in preview.matched if not column.field and column.header]
+    return DataFileError(
+        f"No column was found for {', '.join(f'“{name}”' for name in preview.missing)}.",
+        given=f"columns not used: {', '.join(free) or 'none'}",
+        allowed="a column for each reading",
+        fix=" ".join([*preview.questions, "Give it by header or letter: columns={…}."]),
+    )
 
-    def __init__(self, data: ClassData) -> None:
-        self._data = data
-        self._index = {name: i for i, name in enumerate(data.names)}
-        self._made: dict[str, Experiment] = {}
 
-    def __getitem__(self, name: str) -> Experiment:
-        if name not in self._made:
-            self._made[name] = self._data._record(self._index[name])
-        return self._made[name]
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._index)
-
-    def __len__(self) -> int:
-        return len(self._index)
+def _nothing(table: TextTable, rows: ClassRows) -> DataFileError:
+    shown = [str(problem) for problem in rows.problems if problem.row is not None]
+    return DataFileError(
+        "No row of the file can be used.",
+        given=f"{len(table.rows)} rows",
+        fix=f"First problem: {shown[0]}" if shown else "Fill in readings below the header.",
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,7 +203,7 @@ class ClassData:
     @cached_property
     def groups(self) -> Mapping[str, Experiment]:
         """The experiment of each group by its name, made when first asked for."""
-        return _Groups(self)
+        return MadeWhenAsked(self.names, self._record)
 
     @cached_property
     def rows(self) -> tuple[RowRecord, ...]:
@@ -212,6 +304,8 @@ class ClassData:
         >>> dict(data.key), dict(data.without_key().key)
         ({'G01': 'red'}, {})
         """
+        if not self.key:
+            return self
         return replace(self, key=FrozenMap(), _rows=replace(self._rows, key={}))
 
     def _record(self, group: int) -> Experiment:
@@ -230,7 +324,7 @@ class ClassData:
             if base is not None:
                 given = {text for text in texts if text}
                 if len(given) == 1 and (all(texts) or name in once):
-                    shared[name] = _several(given.pop())
+                    shared[name] = several(given.pop())
                     continue
                 if not given:
                     continue
@@ -240,141 +334,52 @@ class ClassData:
                 if text:
                     readings[name] = text
         trials = tuple(
-            Trial(self._rows.trials[row], {n: _several(t) for n, t in readings.items()})
+            Trial(self._rows.trials[row], {n: several(t) for n, t in readings.items()})
             for row, readings in zip(rows, by_row, strict=True)
         )
         return replace(self.experiment, trials=trials, shared_readings=shared)
 
 
-def _several(typed: Typed) -> tuple[str, ...]:
-    return (typed,) if isinstance(typed, str) else typed
+@dataclass(frozen=True, slots=True, eq=False)
+class ClassArrays:
+    """The readings of groups with equally many trials, as arrays.
 
-
-def preview_class(
-    path_or_bytes: FileSource,
-    experiment: Experiment,
-    *,
-    columns: ColumnMap | None = None,
-    sheet: str | None = None,
-    max_bytes: int = MAX_BYTES,
-) -> Preview:
-    """Propose which column of a class file holds which reading, for a person to confirm.
-
-    Parameters
+    Attributes
     ----------
-    path_or_bytes, experiment, columns, sheet, max_bytes
-        As for :func:`load_class`.
-
-    Returns
-    -------
-    Preview
-        Columns taken for each reading, what is missing, and what is to be confirmed.
-
-    Raises
-    ------
-    DataFileError
-        As for :func:`load_class`, except that readings may be missing.
-
-    Examples
-    --------
-    >>> from stoichkit import experiments
-    >>> text = "bench,wire befor,wire after,paper\\nred,2.94,2.82,0.75\\n"
-    >>> print(preview_class(text.encode(), experiments.load("copper-silver")))
-    table (CSV, UTF-8, separated by commas), header in row 1
-      A (bench) -> group
-      B (wire befor) -> wire before
-      C (wire after) -> wire after
-      D (paper) -> paper
-      missing: paper + silver
-      ? Column B (“wire befor”) was taken for “wire before”: is it?
+    groups : tuple of str
+        Names of the groups, in the order of the first axis.
+    values : mapping of str to ndarray, shape (groups, trials)
+        By the name of the reading, in the unit of its instrument; of repeated readings the last,
+        nan where an optional reading was not made.
+    decimals : mapping of str to ndarray of int, same shape
+        Decimals typed.
     """
-    table = read_table(path_or_bytes, sheet=sheet, max_bytes=max_bytes)
-    return match_columns(table, experiment, columns)
+
+    groups: tuple[str, ...]
+    values: Mapping[str, Floats]
+    decimals: Mapping[str, NDArray[np.int64]]
+
+    @property
+    def trials(self) -> int:
+        """Trials of each group."""
+        return int(next(iter(self.values.values())).shape[1])
 
 
-def load_class(
-    path_or_bytes: FileSource,
-    experiment: Experiment,
-    *,
-    columns: ColumnMap | None = None,
-    codes: bool = False,
-    sheet: str | None = None,
-    max_bytes: int = MAX_BYTES,
-) -> ClassData:
-    """Load the readings of a class from a CSV or XLSX file, one row a trial.
+class MadeWhenAsked(Mapping[str, V]):
+    """A mapping from names to what is made for the place of each when it is first asked for."""
 
-    Parameters
-    ----------
-    path_or_bytes : path or bytes
-        The file, or its content; it is only read.
-    experiment : Experiment
-        Models, instruments and candidates of every group; its own trials do not matter.
-    columns : mapping, optional
-        Reading name, "group" or "trial" to the header or the letter of its column, where the
-        proposal of :func:`preview_class` is wrong.
-    codes : bool
-        Whether groups are called G01, G02, ... in the order of the file instead of by name.
-    sheet : str, optional
-        Sheet of an XLSX file; the first with cells if left out.
-    max_bytes : int
-        Largest file that is read, bytes.
+    def __init__(self, names: Iterable[str], make: Callable[[int], V]) -> None:
+        self._place = {name: i for i, name in enumerate(names)}
+        self._make = make
+        self._made: dict[str, V] = {}
 
-    Returns
-    -------
-    ClassData
-        Rows that cannot be used are set aside and listed, never repaired by guess.
+    def __getitem__(self, name: str) -> V:
+        if name not in self._made:
+            self._made[name] = self._make(self._place[name])
+        return self._made[name]
 
-    Raises
-    ------
-    DataFileError
-        If the file cannot be read, a reading has no column, or no row can be used.
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._place)
 
-    Examples
-    --------
-    >>> from stoichkit import experiments
-    >>> text = '''bench,run,wire before [mg],wire after [mg],paper / g,paper + silver / g
-    ... red,1,2940,2820,0.75,1.15
-    ... red,2,3010,,0.75,1.10'''
-    >>> data = load_class(text.encode(), experiments.load("copper-silver"))
-    >>> data.groups["red"].trials[0].readings["wire before"], dict(data.uses)
-    (('2.940',), {'header': 1, 'used': 1, 'set aside': 1})
-    >>> print(data.problems[-1])
-    Row 3, column D (wire after [mg]): The cell is empty. Allowed: mass in g. The row was set
-    aside.
-    """
-    table = read_table(path_or_bytes, sheet=sheet, max_bytes=max_bytes)
-    preview = match_columns(table, experiment, columns)
-    if preview.missing:
-        raise _missing(preview)
-    rows = read_rows(table, preview, experiment, codes=codes)
-    if not rows.groups:
-        raise _nothing(table, rows)
-    return ClassData(
-        experiment=experiment,
-        source=table.source,
-        layout=table.layout,
-        preview=replace(preview, sample=()) if codes else preview,
-        names=rows.groups,
-        problems=tuple(rows.problems),
-        key=FrozenMap(rows.key),
-        _rows=rows,
-    )
-
-
-def _missing(preview: Preview) -> DataFileError:
-    free = [column.label for column in preview.matched if not column.field and column.header]
-    return DataFileError(
-        f"No column was found for {', '.join(f'“{name}”' for name in preview.missing)}.",
-        given=f"columns not used: {', '.join(free) or 'none'}",
-        allowed="a column for each reading",
-        fix=" ".join([*preview.questions, "Give it by header or letter: columns={…}."]),
-    )
-
-
-def _nothing(table: TextTable, rows: ClassRows) -> DataFileError:
-    shown = [str(problem) for problem in rows.problems if problem.row is not None]
-    return DataFileError(
-        "No row of the file can be used.",
-        given=f"{len(table.rows)} rows",
-        fix=f"First problem: {shown[0]}" if shown else "Fill in readings below the header.",
-    )
+    def __len__(self) -> int:
+        return len(self._place)

@@ -22,7 +22,7 @@ from ..measurement.weighing import MassByDifference
 from ..uncertainty.sources import Floats, nominal
 from .data import ClassData
 
-__all__ = ["ClassEvidence", "Progress", "assess_class"]
+__all__ = ["ClassEvidence", "Progress", "evidence_of_groups"]
 
 Progress = Callable[[int, int], object]
 """Called with the number of groups done and of all groups; returns True to stop."""
@@ -95,14 +95,18 @@ class ClassEvidence:
             If there is no such group, or it was not assessed.
         """
         if group not in self.names:
-            raise ModelError(
-                "There is no evidence of this group.",
-                given=group,
-                allowed=", ".join(self.names[:10]) or "none",
-                fix=self.not_assessed.get(group),
-            )
+            raise self.unknown(group)
         row = self.compatible[self.names.index(group)].tolist()
         return verdict_of(zip(self.candidates, row, strict=True), self.coverage)
+
+    def unknown(self, group: str) -> ModelError:
+        """Return the error that there is no such group, or why it was not assessed."""
+        return ModelError(
+            "There is no evidence of this group.",
+            given=group,
+            allowed=", ".join(self.names[:10]) or "none",
+            fix=self.not_assessed.get(group),
+        )
 
     @cached_property
     def ratio(self) -> Floats:
@@ -132,41 +136,21 @@ class ClassEvidence:
         return FrozenMap(zip(self.candidates, alone.tolist(), strict=True))
 
 
-def assess_class(
+def evidence_of_groups(
     classdata: ClassData, *, coverage: float | None = None, progress: Progress | None = None
 ) -> ClassEvidence:
     """Test the candidates against the readings of every group.
 
     Groups that weigh what was used up and what was made on one balance are taken all at once;
-    others one at a time, which takes a few milliseconds each.
+    others one at a time, which takes a few milliseconds each. Where ``progress`` returns True,
+    what is done by then is returned; else a ModelError says why no group can be assessed.
 
-    Parameters
-    ----------
-    classdata : ClassData
-    coverage : float, optional
-        Coverage probability, 0.5 to 0.9999; that of the experiment if left out.
-    progress : callable, optional
-        Called with the number of groups done and of all groups. Return True to stop: what is
-        done by then is returned.
-
-    Returns
-    -------
-    ClassEvidence
-
-    Raises
-    ------
-    ModelError
-        If the coverage cannot be used, or no group can be assessed.
-
-    Examples
-    --------
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.data import load_class
+    >>> from stoichkit import experiments, load_class
     >>> text = '''group,wire before,wire after,paper,paper + silver
     ... red,2.94,2.82,0.75,1.15
     ... blue,3.12,3.10,0.70,0.75'''
     >>> data = load_class(text.encode(), experiments.load("copper-silver"))
-    >>> evidence = assess_class(data)
+    >>> evidence = evidence_of_groups(data)
     >>> list(zip(evidence.names, evidence.fitting))
     [('red', ('copper(II)',)), ('blue', ('copper(I)', 'copper(II)'))]
     >>> evidence.ratio.round(2).tolist()

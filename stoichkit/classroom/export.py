@@ -55,14 +55,11 @@ def export_results(
     Examples
     --------
     >>> import tempfile
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.data import load_class
-    >>> from stoichkit.classroom.evidence import assess_class
+    >>> from stoichkit import assess_class
     >>> text = "group,wire before,wire after,paper,paper + silver\\n@red,2.94,2.82,0.75,1.15\\n"
-    >>> lab = experiments.load("copper-silver")
-    >>> evidence = assess_class(load_class(text.encode(), lab))
+    >>> found = assess_class(text.encode(), "copper-silver")
     >>> with tempfile.TemporaryDirectory() as folder:
-    ...     file = export_results(evidence, f"{folder}/results.csv")
+    ...     file = export_results(found.evidence, f"{folder}/results.csv")
     ...     file.read_text("utf-8-sig").splitlines()[1][:39]
     "'@red,1,singled out,copper(II),0.001888"
     """
@@ -116,8 +113,7 @@ def export_rows(classdata: ClassData, path: str | os.PathLike[str]) -> Path:
     Examples
     --------
     >>> import tempfile
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.data import load_class
+    >>> from stoichkit import experiments, load_class
     >>> text = "group,wire before,wire after,paper,paper + silver\\nred,2.94,2.82,0.75,1.15\\n"
     >>> data = load_class(text.encode(), experiments.load("copper-silver"))
     >>> with tempfile.TemporaryDirectory() as folder:
@@ -161,8 +157,7 @@ def export_code_key(classdata: ClassData, path: str | os.PathLike[str]) -> Path:
     Examples
     --------
     >>> import tempfile
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.data import load_class
+    >>> from stoichkit import experiments, load_class
     >>> text = "group,wire before,wire after,paper,paper + silver\\nred,2.94,2.82,0.75,1.15\\n"
     >>> data = load_class(text.encode(), experiments.load("copper-silver"), codes=True)
     >>> with tempfile.TemporaryDirectory() as folder:
@@ -211,8 +206,7 @@ def export_answer_key(
     Examples
     --------
     >>> import tempfile
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.data import load_class
+    >>> from stoichkit import experiments, load_class
     >>> text = "group,wire before,wire after,paper,paper + silver\\nred,2.94,2.82,0.75,1.15\\n"
     >>> data = load_class(text.encode(), experiments.load("copper-silver"))
     >>> with tempfile.TemporaryDirectory() as folder:

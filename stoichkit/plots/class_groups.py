@@ -173,8 +173,8 @@ def class_groups_data(
     Examples
     --------
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = class_groups_data(assess_class_file(experiments.class_file(), "copper-silver"))
+    >>> from stoichkit.classroom import assess_class
+    >>> found = class_groups_data(assess_class(experiments.class_file(), "copper-silver"))
     >>> [(row.name, row.kind, row.remark) for row in found.rows][6:8]
     [('plum', 'not_told_apart', 'stands out, slip?'), ('slate', 'none_fits', '')]
     """
@@ -238,8 +238,8 @@ def class_groups_alt_text(data: ClassGroupsPicture) -> str:
     """Describe the picture of the groups for readers who do not see it.
 
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = class_groups_data(assess_class_file(experiments.class_file(), "copper-silver"))
+    >>> from stoichkit.classroom import assess_class
+    >>> found = class_groups_data(assess_class(experiments.class_file(), "copper-silver"))
     >>> print(class_groups_alt_text(found).partition(" Each")[0])
     Mole ratios n(Ag) / n(Cu) of 9 groups, one row each in the order of the file, with the ratios
     that each does not exclude at 95 % coverage, beside the candidates as upright lines.

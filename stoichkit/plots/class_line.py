@@ -137,8 +137,8 @@ def class_line_data(result: ClassResult) -> ClassLinePicture:
     Examples
     --------
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = class_line_data(assess_class_file(experiments.class_file(), "copper-silver"))
+    >>> from stoichkit.classroom import assess_class
+    >>> found = class_line_data(assess_class(experiments.class_file(), "copper-silver"))
     >>> len(found.spots), round(found.slope, 2), found.blank
     (9, 1.93, False)
     """
@@ -218,8 +218,8 @@ def class_line_alt_text(data: ClassLinePicture) -> str:
     """Describe the picture of the amounts for readers who do not see it.
 
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = class_line_data(assess_class_file(experiments.class_file(), "copper-silver"))
+    >>> from stoichkit.classroom import assess_class
+    >>> found = class_line_data(assess_class(experiments.class_file(), "copper-silver"))
     >>> print(class_line_alt_text(found).partition(";")[0])
     Amount of Ag produced against amount of Cu consumed, one point for each of 9 groups, with their
     own standard uncertainties, and the candidates as rays from the origin. Consumed 0.787 mmol to

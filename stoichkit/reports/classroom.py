@@ -391,8 +391,8 @@ def class_report_html(
     Examples
     --------
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> page = class_report_html(assess_class_file(experiments.class_file(), "copper-silver"))
+    >>> from stoichkit.classroom import assess_class
+    >>> page = class_report_html(assess_class(experiments.class_file(), "copper-silver"))
     >>> page[:15], page.count("<h1>"), page.count('role="img"')
     ('<!DOCTYPE html>', 1, 2)
     """
@@ -413,8 +413,8 @@ def class_report_markdown(
     Examples
     --------
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> class_report_markdown(found, title="Tuesday *class*").splitlines()[0]
     '# Tuesday &#42;class&#42;'
     """
@@ -431,8 +431,8 @@ def class_report_text(
     Examples
     --------
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> class_report_text(found).splitlines()[6]
     'Together the 9 groups single out copper(II). Copper(I) is excluded (p < 0.0001).'
     """
@@ -478,8 +478,8 @@ def write_class_report(
     --------
     >>> import tempfile
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     write_class_report(found, f"{folder}/class.md").name
     'class.md'
@@ -570,8 +570,8 @@ def group_report_html(
     Examples
     --------
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> page = group_report_html(found, "plum")
     >>> "two digits may be transposed" in page, "teal" in page
     (True, False)
@@ -595,8 +595,8 @@ def group_report_markdown(
     Examples
     --------
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> group_report_markdown(found, "teal").splitlines()[0]
     '# Copper wire in silver nitrate: group teal'
     """
@@ -612,8 +612,8 @@ def group_report_text(result: ClassResult, group: str, *, note: str = "") -> str
     Examples
     --------
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> group_report_text(found, "teal").splitlines()[0]
     'Copper wire in silver nitrate: group teal'
     """
@@ -661,8 +661,8 @@ def write_group_report(
     --------
     >>> import tempfile
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     write_group_report(found, "teal", f"{folder}/teal.html").name
     'teal.html'

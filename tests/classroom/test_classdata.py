@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 
 from stoichkit import experiments
 from stoichkit.classroom.data import ClassData, load_class, preview_class
-from stoichkit.classroom.evidence import assess_class, weighings_of
-from stoichkit.classroom.tables import RowUse, read_table
+from stoichkit.classroom.evidence import evidence_of_groups, weighings_of
+from stoichkit.classroom.rows import RowUse
+from stoichkit.classroom.tables import read_table
 from stoichkit.decision.evidence import assess
 from stoichkit.decision.yields import yield_for
 from stoichkit.errors import DataFileError, ModelError, StoichkitError
@@ -420,7 +421,7 @@ def test_all_at_once_equals_one_by_one(recovery: tuple[float, float]) -> None:
 
     lab = replace(LAB, recovery=recovery)
     data = load_class(simulated(20, 3), lab)
-    found = assess_class(data)
+    found = evidence_of_groups(data)
     assert found.at_once
     for i, name in enumerate(data.names):
         one = assess(data.groups[name])
@@ -450,12 +451,12 @@ def test_other_labs_go_one_by_one(name: str) -> None:
     check_accounts(content, data, lab)
     assert weighings_of(lab) is None
     seen: list[tuple[int, int]] = []
-    found = assess_class(data, progress=lambda done, total: seen.append((done, total)))
+    found = evidence_of_groups(data, progress=lambda done, total: seen.append((done, total)))
     assert seen == [(1, 2), (2, 2)]
     assert not found.at_once
     one = assess(data.groups["red"])
     assert found.p_value[0].tolist() == [c.p_value for c in one.candidates.values()]
-    stopped = assess_class(data, progress=lambda done, total: done < total)
+    stopped = evidence_of_groups(data, progress=lambda done, total: done < total)
     assert stopped.names == ("red",)
     assert "stopped" in stopped.not_assessed["blue"]
 
@@ -466,7 +467,7 @@ def test_impossible_groups_are_named_with_the_reason() -> None:
         b"group,ribbon,gas volume,room temperature,room pressure\n"
         b"red,0.031,31.46,21.4,100.8\nblue,0.035,35.98,21.4,1.0\n"
     )
-    found = assess_class(load_class(content, lab))
+    found = evidence_of_groups(load_class(content, lab))
     assert found.names == ("red",)
     assert "pressure" in found.not_assessed["blue"]
     with pytest.raises(ModelError, match="no evidence of this group"):
@@ -476,8 +477,8 @@ def test_impossible_groups_are_named_with_the_reason() -> None:
 def test_coverage_is_checked_and_used() -> None:
     data = load_class(csv_bytes(), LAB)
     with pytest.raises(ModelError, match="coverage"):
-        assess_class(data, coverage=1.0)
-    wide = assess_class(data, coverage=0.9999)
-    assert wide.compatible.sum() > assess_class(data, coverage=0.5).compatible.sum()
+        evidence_of_groups(data, coverage=1.0)
+    wide = evidence_of_groups(data, coverage=0.9999)
+    assert wide.compatible.sum() > evidence_of_groups(data, coverage=0.5).compatible.sum()
     with pytest.raises(ModelError, match="different numbers of trials"):
         data.arrays()

@@ -13,7 +13,7 @@ import pytest
 
 from stoichkit import experiments
 from stoichkit.classroom.data import load_class
-from stoichkit.classroom.evidence import assess_class
+from stoichkit.classroom.evidence import evidence_of_groups
 from stoichkit.classroom.export import (
     export_answer_key,
     export_code_key,
@@ -64,7 +64,7 @@ def test_names_survive_being_exported_and_loaded_again(tmp_path: Path) -> None:
     names = ["=1+1", "-x", "@red", "Grün", "a,b", "'=quoted"]
     rows = [(n, "1", *ROWS[0][2:]) for n in names]
     data = load_class(csv_bytes(rows), LAB)
-    file = export_results(assess_class(data), tmp_path / "r.csv")
+    file = export_results(evidence_of_groups(data), tmp_path / "r.csv")
     assert [row[0] for row in read_csv(file)[1:]] == [neutralised(n) for n in data.names]
     again = load_class(csv_bytes([(neutralised(r[0]), *r[1:]) for r in rows]), LAB)
     assert again.names == data.names
@@ -72,7 +72,7 @@ def test_names_survive_being_exported_and_loaded_again(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("mark", "decimal"), [(",", "."), (";", ","), ("\t", ",")])
 def test_results_say_what_the_evidence_says(mark: str, decimal: str, tmp_path: Path) -> None:
-    evidence = assess_class(load_class(csv_bytes(), LAB))
+    evidence = evidence_of_groups(load_class(csv_bytes(), LAB))
     file = export_results(evidence, tmp_path / "r.csv", delimiter=mark, decimal=decimal)  # type: ignore[arg-type]
     header, *rows = read_csv(file, mark)
     assert len(rows) == len(evidence)
@@ -92,7 +92,7 @@ def test_groups_that_were_not_assessed_are_in_the_results(tmp_path: Path) -> Non
         b"group,ribbon,gas volume,room temperature,room pressure\n"
         b"red,0.031,31.46,21.4,100.8\nblue,0.035,35.98,21.4,1.0\n"
     )
-    evidence = assess_class(load_class(content, lab))
+    evidence = evidence_of_groups(load_class(content, lab))
     rows = read_csv(export_results(evidence, tmp_path / "r.csv"))
     assert rows[2][0] == "blue"
     assert rows[2][2].startswith("not assessed: ")
@@ -115,7 +115,7 @@ def test_the_code_key_is_written_apart_and_nowhere_else(tmp_path: Path) -> None:
     key = export_code_key(data, tmp_path / "key.csv")
     assert read_csv(key)[1:] == [["G01", "Zora Quill"], ["G02", "Abel Fenn"]]
     for file in (
-        export_results(assess_class(data), tmp_path / "r.csv"),
+        export_results(evidence_of_groups(data), tmp_path / "r.csv"),
         export_rows(data, tmp_path / "rows.csv"),
         export_answer_key(data, tmp_path / "answers.html"),
     ):

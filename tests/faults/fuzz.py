@@ -72,10 +72,10 @@ def _number() -> Callable[[str], object]:
 
 
 def _header() -> Callable[[str], object]:
-    from stoichkit.classroom.columns import converted, number_and_unit, split_header
+    from stoichkit.classroom.columns import _split_header, converted, number_and_unit
 
     def read(text: str) -> None:
-        split_header(text)
+        _split_header(text)
         found = number_and_unit(text)
         if found is not None:
             converted(*found)

@@ -212,7 +212,6 @@ PROPERTIES: dict[str, tuple[Callable[..., object], Property]] = {
     "Trial": (_reading, (text,)),
 }  # fmt: skip
 ELSEWHERE = {
-    "assess_class_file": "bytes as load_class",
     "design_map": "tests/test_planning.py",
     "drying": "tests/test_drying.py",
     "copy_notebooks": "tests/test_shipped_notebooks.py",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import random
 from collections.abc import Iterable
 from functools import cache
 from itertools import pairwise
@@ -11,7 +10,7 @@ from xml.etree import ElementTree
 import pytest
 
 from stoichkit import experiments
-from stoichkit.classroom.result import ClassResult, assess_class_file
+from stoichkit.classroom.result import ClassResult, assess_class
 from stoichkit.errors import ModelError
 from stoichkit.plots.class_groups import (
     MOST_NAMED,
@@ -29,33 +28,19 @@ from stoichkit.plots.class_line import (
 from stoichkit.plots.render import scene_svg
 from stoichkit.plots.result import svg_of
 from stoichkit.plots.scene import Ellipse, Line, Mark, Polygon, Scene, Words, text_width
-from tests.classfiles import ROWS, csv_bytes
+from tests.classfiles import ROWS, class_bytes, csv_bytes
 
 SIZES = [8, 30, 200]
 
 
-def class_bytes(groups: int, *, name: str = "bench {}", gain_g: float = 0.0) -> bytes:
-    """Return readings of copper(II), invented, with a fixed gain of product if asked for."""
-    chance = random.Random(groups)
-    rows = []
-    for group in range(groups):
-        copper = 0.05 + 0.2 * (group % 7) / 7
-        wire, paper = chance.uniform(2.9, 3.3), chance.uniform(0.68, 0.76)
-        silver = copper / 63.546 * 2 * 107.868 + gain_g
-        weighed = (wire, wire - copper, paper, paper + silver)
-        shown = [f"{m + chance.gauss(0, 0.004):.2f}" for m in weighed]
-        rows.append((name.format(group + 1), "1", *shown))
-    return csv_bytes(rows)
-
-
 @cache
 def class_of(groups: int, name: str = "bench {}", gain_g: float = 0.0) -> ClassResult:
-    return assess_class_file(class_bytes(groups, name=name, gain_g=gain_g), "copper-silver")
+    return assess_class(class_bytes(groups, name=name, gain_g=gain_g), "copper-silver")
 
 
 @cache
 def demo() -> ClassResult:
-    return assess_class_file(experiments.class_file(), "copper-silver")
+    return assess_class(experiments.class_file(), "copper-silver")
 
 
 def points(scene: Scene) -> Iterable[tuple[float, float]]:
@@ -180,14 +165,14 @@ def test_a_blank_is_marked_and_named() -> None:
 
 
 def test_without_a_line_the_picture_says_so() -> None:
-    alike = assess_class_file(csv_bytes(ROWS), "copper-silver")
+    alike = assess_class(csv_bytes(ROWS), "copper-silver")
     data = class_line_data(alike)
     assert data.band == ()
     assert "No straight line was drawn." in words_of(class_line_scene(data, 480.0, 330.0))
 
 
 def test_without_a_verdict_there_are_groups_but_no_line() -> None:
-    one = assess_class_file(csv_bytes(ROWS[:2]), "copper-silver")
+    one = assess_class(csv_bytes(ROWS[:2]), "copper-silver")
     data = class_groups_data(one)
     assert "the class" not in words_of(class_groups_scene(data, 480.0))
     with pytest.raises(ModelError, match="no verdict"):
@@ -196,7 +181,7 @@ def test_without_a_verdict_there_are_groups_but_no_line() -> None:
 
 def test_groups_that_consumed_nothing_have_no_mark_but_a_row() -> None:
     rows = [*ROWS, ("grey", "1", "2.90", "2.90", "0.70", "0.71")]
-    data = class_groups_data(assess_class_file(csv_bytes(rows), "copper-silver"))
+    data = class_groups_data(assess_class(csv_bytes(rows), "copper-silver"))
     scene = class_groups_scene(data, 480.0)
     assert "grey" in words_of(scene)
     assert any("nothing was consumed" in text for text in words_of(scene))

@@ -19,7 +19,7 @@ import pytest
 
 from stoichkit import experiments
 from stoichkit.classroom.export import export_answer_key, export_results
-from stoichkit.classroom.result import ClassResult, assess_class_file
+from stoichkit.classroom.result import ClassResult, assess_class
 from stoichkit.errors import DataFileError, ModelError
 from stoichkit.reports.classroom import (
     class_report_html,
@@ -31,8 +31,7 @@ from stoichkit.reports.classroom import (
     write_class_report,
     write_group_report,
 )
-from tests.classfiles import HEADER, ROWS, csv_bytes
-from tests.plots.test_class import class_bytes
+from tests.classfiles import HEADER, ROWS, class_bytes, csv_bytes
 
 HOSTILE = ("<script>alert(1)</script>", '"><img src=x onerror=1>', "=1+2", "[a](http://b) *c*")
 VOID = {"meta", "br", "img", "link", "input", "hr"}
@@ -75,14 +74,14 @@ class Page(HTMLParser):
 
 @cache
 def demo(*, codes: bool = False) -> ClassResult:
-    return assess_class_file(experiments.class_file(), "copper-silver", codes=codes)
+    return assess_class(experiments.class_file(), "copper-silver", codes=codes)
 
 
 def named(*names: str) -> ClassResult:
     out = io.StringIO(newline="")
     rows = [(names[i % len(names)], str(i), *rest) for i, (_, _, *rest) in enumerate(ROWS)]
     csv.writer(out).writerows([HEADER, *rows])
-    return assess_class_file(out.getvalue().encode(), "copper-silver")
+    return assess_class(out.getvalue().encode(), "copper-silver")
 
 
 def pages() -> Iterator[tuple[str, str]]:
@@ -231,7 +230,7 @@ def test_markdown_and_text_say_what_the_page_says() -> None:
 
 
 def test_a_class_without_a_verdict_still_has_a_report() -> None:
-    one = assess_class_file(csv_bytes(ROWS[:2]), "copper-silver")
+    one = assess_class(csv_bytes(ROWS[:2]), "copper-silver")
     page = Page(class_report_html(one))
     assert "There is no verdict of the class" in page.words
     assert "red" in page.words
@@ -240,7 +239,7 @@ def test_a_class_without_a_verdict_still_has_a_report() -> None:
 
 def test_a_class_that_fits_no_candidate_is_told_possible_causes() -> None:
     rows = [(g, t, a, b, c, f"{float(c) + 0.06:.2f}") for g, t, a, b, c, _ in ROWS]
-    page = Page(class_report_html(assess_class_file(csv_bytes(rows), "copper-silver")))
+    page = Page(class_report_html(assess_class(csv_bytes(rows), "copper-silver")))
     titles = [text for _, text in page.headings]
     assert "What could explain the discrepancy, if it is alike in all groups" in titles
     assert "product left in the vessel" in page.words
@@ -259,7 +258,7 @@ def test_every_way_of_measuring_has_a_report(name: str) -> None:
         if all(reading in readings for reading in header[1:]):
             rows.append((trial.name, *(readings[reading][-1] for reading in header[1:])))
     assert len(rows) >= 2
-    result = assess_class_file(csv_bytes(rows, header), lab)
+    result = assess_class(csv_bytes(rows, header), lab)
     assert "Group by group" in class_report_html(result)
     assert "Answer key" in group_report_html(result, rows[0][0])
 
@@ -299,7 +298,7 @@ def test_an_unknown_group_is_refused_with_the_known_ones() -> None:
 
 def test_thirty_groups_take_a_reasonable_time() -> None:
     start = time.perf_counter()
-    result = assess_class_file(class_bytes(30), "copper-silver")
+    result = assess_class(class_bytes(30), "copper-silver")
     page = class_report_html(result)
     took = time.perf_counter() - start
     print(f"report of 30 groups: {took:.1f} s, {len(page) / 1000:.0f} kB")

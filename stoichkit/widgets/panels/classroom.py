@@ -170,8 +170,8 @@ def class_parts(
 ) -> Mapping[str, str]:
     """Return the sections of the report on a class as pieces of HTML.
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = class_parts(assess_class_file(experiments.class_file(), "copper-silver"))
+    >>> from stoichkit.classroom import assess_class
+    >>> found = class_parts(assess_class(experiments.class_file(), "copper-silver"))
     >>> "stands out" in found["look at"], found["pictures"].count('role="img"')
     (True, 1)
     """
@@ -189,8 +189,8 @@ def class_parts(
 def class_page(result: ClassResult, *names: str) -> str:
     """Return pieces of the report on a class as HTML that reads well without a kernel.
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> class_page(found, "verdict")[:47]
     '<p><strong>Together the 9 groups single out cop'
     """
@@ -208,8 +208,8 @@ def group_html(
 ) -> str:
     """Show one group of a class: verdict, slips, ratio set, candidates, yield, causes.
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> "may be transposed" in group_html(found, "plum")
     True
     """

@@ -30,7 +30,7 @@ from ... import experiments
 from ...classroom.columns import GROUP, TRIAL, Preview, clean_text, match_columns
 from ...classroom.data import ClassData, load_class
 from ...classroom.export import export_answer_key, export_code_key, export_results, export_rows
-from ...classroom.result import ClassResult, assess_class_data
+from ...classroom.result import ClassResult, assess_class
 from ...classroom.tables import MAX_BYTES, TextTable, column_letter, read_table
 from ...errors import DataFileError, ExperimentError, ModelError, Refusal
 from ...experiments.record import Experiment
@@ -343,8 +343,8 @@ class GroupTable:
     Examples
     --------
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> table = GroupTable(assess_class_file(experiments.class_file(), "copper-silver"))
+    >>> from stoichkit.classroom import assess_class
+    >>> table = GroupTable(assess_class(experiments.class_file(), "copper-silver"))
     >>> table.names("mole ratio, smallest first", "")[:2], table.names("as in the file", "AL")
     (('plum', 'coral'), ('coral', 'teal'))
     >>> line = table.line("plum")
@@ -451,8 +451,8 @@ def ratio_sets(result: ClassResult) -> Mapping[str, str]:
     They are worked out for classes up to the size whose picture shows them.
 
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = ratio_sets(assess_class_file(experiments.class_file(), "copper-silver"))
+    >>> from stoichkit.classroom import assess_class
+    >>> found = ratio_sets(assess_class(experiments.class_file(), "copper-silver"))
     >>> found["plum"], found["teal"]
     ('every ratio', '1.86 to 2.21')
     """
@@ -590,11 +590,10 @@ class ClassState(ClassFile):
                 report(f"Group {done} of {groups} …" if done < groups else together)
             return stopping()
 
-        result = assess_class_data(data, progress=progress)
+        result = assess_class(data, progress=progress)
         if not len(result.evidence) and not stopping():
             name, reason = next(iter(result.evidence.not_assessed.items()))
             raise DataFileError(f"No group can be assessed. {name}: {reason}")
-        result = replace(result, data=data.without_key())
         return Found(result, data if self.codes else None)
 
     def take(self, found: Found) -> None:

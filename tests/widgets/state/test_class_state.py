@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from stoichkit import experiments
+from stoichkit.classroom import assess_class
 from stoichkit.classroom.evidence import STOPPED
-from stoichkit.classroom.result import assess_class_file
 from stoichkit.errors import DataFileError, ExperimentError, ModelError
 from stoichkit.reports.classroom import class_sections
 from stoichkit.widgets.kit.work import Stopped
@@ -80,7 +80,7 @@ def test_it_begins_without_a_file() -> None:
 
 def test_the_invented_class_gives_what_the_library_gives() -> None:
     state = worked()
-    alone = assess_class_file(experiments.class_file(), "copper-silver")
+    alone = assess_class(experiments.class_file(), "copper-silver")
     assert state.result is not None
     np.testing.assert_array_equal(state.result.evidence.p_value, alone.evidence.p_value)
     assert state.result.verdict.verdict == alone.verdict.verdict
