@@ -1,8 +1,10 @@
-"""A read-only mapping, a file written whole or not at all, names loaded when first used."""
+"""A read-only mapping, tables of data, a file written whole or not at all, names loaded late."""
 
 from __future__ import annotations
 
+import csv
 import os
+import pkgutil
 import secrets
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -12,7 +14,7 @@ from typing import Any, TypeVar
 
 from .errors import DataFileError
 
-__all__ = ["FrozenMap", "loaded_when_used", "write_whole"]
+__all__ = ["FrozenMap", "data_table", "loaded_when_used", "write_whole"]
 
 K = TypeVar("K")
 V = TypeVar("V")
@@ -56,6 +58,16 @@ class FrozenMap(Mapping[K, V]):
 
     def __repr__(self) -> str:
         return f"FrozenMap({self._items!r})"
+
+
+def data_table(name: str) -> list[dict[str, str]]:
+    """Return the rows of a table of ``stoichkit/data`` by the names of its columns.
+
+    >>> data_table("elements.csv")[0]["name"]
+    'hydrogen'
+    """
+    content = pkgutil.get_data("stoichkit", f"data/{name}") or b""
+    return list(csv.DictReader(content.decode("utf-8").splitlines()))
 
 
 def write_whole(path: str | os.PathLike[str], data: bytes) -> Path:
