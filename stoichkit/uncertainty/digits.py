@@ -190,12 +190,12 @@ def joint_table(noise: tuple[float, float, float], count: int) -> Joint:
     # the digits lie whole steps apart, so their rows are windows of one line of midpoints
     line = (np.arange((j.size - 1) * per_step + cells) + 0.5) / per_step - span + low
     windows = np.arange(j.size)[:, None] * per_step + np.arange(cells)
-    first, second = (
-        np.concatenate([hump(line - position, 1, sd)[windows] for position in where])
-        for sd in (a, b)
-    )
+    shown = {
+        sd: np.concatenate([hump(line - position, 1, sd)[windows] for position in where])
+        for sd in {a, b}
+    }
     p = (
-        ((first * w) @ second.T)
+        ((shown[a] * w) @ shown[b].T)
         .reshape(where.size, j.size, where.size, j.size)
         .transpose(0, 2, 1, 3)
     )
