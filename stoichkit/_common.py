@@ -1,18 +1,20 @@
-"""A read-only mapping, tables of data, a file written whole or not at all, names loaded late."""
+"""A read-only mapping, tables of data, a file written whole or not at all, names loaded late.
+
+What a first verdict does not need is imported inside the functions that do.
+"""
 
 from __future__ import annotations
 
-import csv
 import os
-import pkgutil
-import secrets
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from importlib import import_module
-from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from .errors import DataFileError
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 __all__ = ["FrozenMap", "data_table", "loaded_when_used", "write_whole"]
 
@@ -66,6 +68,9 @@ def data_table(name: str) -> list[dict[str, str]]:
     >>> data_table("elements.csv")[0]["name"]
     'hydrogen'
     """
+    import csv
+    import pkgutil
+
     content = pkgutil.get_data("stoichkit", f"data/{name}") or b""
     return list(csv.DictReader(content.decode("utf-8").splitlines()))
 
@@ -99,6 +104,9 @@ def write_whole(path: str | os.PathLike[str], data: bytes) -> Path:
     stoichkit.errors.DataFileError: The file cannot be written: No such file or directory. Given:
     no such folder/sheet.csv. Check the name, the folder and its permissions.
     """
+    import secrets
+    from pathlib import Path
+
     target = Path(path)
     try:
         place = target.resolve()
