@@ -1,18 +1,22 @@
-"""A read-only mapping, a file written whole or not at all, names loaded when first used."""
+"""A read-only mapping, tables of data, a file written whole or not at all, names loaded late.
+
+What a first verdict does not need is imported inside the functions that do.
+"""
 
 from __future__ import annotations
 
 import os
-import secrets
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from importlib import import_module
-from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from .errors import DataFileError
 
-__all__ = ["FrozenMap", "loaded_when_used", "write_whole"]
+if TYPE_CHECKING:
+    from pathlib import Path
+
+__all__ = ["FrozenMap", "data_table", "loaded_when_used", "write_whole"]
 
 K = TypeVar("K")
 V = TypeVar("V")
@@ -58,6 +62,19 @@ class FrozenMap(Mapping[K, V]):
         return f"FrozenMap({self._items!r})"
 
 
+def data_table(name: str) -> list[dict[str, str]]:
+    """Return the rows of a table of ``stoichkit/data`` by the names of its columns.
+
+    >>> data_table("elements.csv")[0]["name"]
+    'hydrogen'
+    """
+    import csv
+    import pkgutil
+
+    content = pkgutil.get_data("stoichkit", f"data/{name}") or b""
+    return list(csv.DictReader(content.decode("utf-8").splitlines()))
+
+
 def write_whole(path: str | os.PathLike[str], data: bytes) -> Path:
     """Write a file whole or not at all; one that was there stays as it is until the end.
 
@@ -87,6 +104,9 @@ def write_whole(path: str | os.PathLike[str], data: bytes) -> Path:
     stoichkit.errors.DataFileError: The file cannot be written: No such file or directory. Given:
     no such folder/sheet.csv. Check the name, the folder and its permissions.
     """
+    import secrets
+    from pathlib import Path
+
     target = Path(path)
     try:
         place = target.resolve()

@@ -42,7 +42,7 @@ ONLY_IN = {
     "traitlets": ("widgets/kit", "widgets/panels"),
     "IPython": ("widgets/kit", "widgets/panels"),
     "sympy": ("chemistry", "decision/sentences.py", "reports"),
-    "periodictable": ("chemistry",),
+    "periodictable": (),
     "pandas": (),
 }
 
@@ -135,7 +135,7 @@ def test_heavy_packages_stay_where_they_belong(path: Path) -> None:
         top = name.split(".")[0]
         if level == 0 and top in ONLY_IN and not typing_only(path, name):
             assert here.startswith(ONLY_IN[top]), f"{here} may not import {top}"
-        if level == 0 and top in ("scipy", "sympy", "periodictable"):
+        if level == 0 and top in ("scipy", "sympy"):
             assert inside, f"{here}: import {top} inside the function that needs it"
 
 

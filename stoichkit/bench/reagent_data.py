@@ -10,14 +10,13 @@ Solubility in water at about 20 °C, heat of dissolving, and concentrated stock 
 
 from __future__ import annotations
 
-import csv
 import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import files
 
+from .._common import data_table
 from ..chemistry.elements import molar_mass_value
 from ..chemistry.formula import parse_formula
 from ..errors import FormulaError, ModelError
@@ -148,14 +147,9 @@ class _Row:
     status: str
 
 
-def _table(name: str) -> list[dict[str, str]]:
-    text = (files("stoichkit") / "data" / name).read_text(encoding="utf-8")
-    return list(csv.DictReader(text.splitlines()))
-
-
 @lru_cache(maxsize=1)
 def _statements() -> Mapping[str, str]:
-    return {row["code"]: row["statement"] for row in _table("hazard_statements.csv")}
+    return {row["code"]: row["statement"] for row in data_table("hazard_statements.csv")}
 
 
 @lru_cache(maxsize=1)
@@ -172,7 +166,7 @@ def _rows() -> tuple[_Row, ...]:
             row["waste"],
             row["status"],
         )
-        for row in _table("hazards.csv")
+        for row in data_table("hazards.csv")
     )
 
 
@@ -395,12 +389,12 @@ class Solubility:
 
 @lru_cache(maxsize=1)
 def _solubility_rows() -> Mapping[str, dict[str, str]]:
-    return {row["formula"]: row for row in _table("solubility.csv")}
+    return {row["formula"]: row for row in data_table("solubility.csv")}
 
 
 @lru_cache(maxsize=1)
 def _stocks() -> Mapping[str, dict[str, str]]:
-    return {row["formula"]: row for row in _table("concentrated.csv")}
+    return {row["formula"]: row for row in data_table("concentrated.csv")}
 
 
 def solubility(formula: str, mol_per_L: float) -> Solubility:

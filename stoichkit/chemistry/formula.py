@@ -17,7 +17,6 @@ two ways is refused with both spellings.
 
 from __future__ import annotations
 
-import html
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -213,6 +212,8 @@ def write_html(body: str, charge: int, state: str) -> str:
     >>> write_html("Fe2O3", 0, "s")
     'Fe<sub>2</sub>O<sub>3</sub>(s)'
     """
+    import html
+
     written = _join(body, subscript=lambda number: f"<sub>{number}</sub>", symbols=html.escape)
     raised = _charge(charge).replace("-", "−")
     return f"{written}{f'<sup>{raised}</sup>' if raised else ''}{html.escape(_state(state))}"

@@ -15,7 +15,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -24,7 +24,6 @@ from ..chemistry.candidates import Candidate
 from ..errors import ModelError
 from ..experiments.record import Experiment
 from ..measurement.weighing import MassByDifference, Precipitate
-from ..uncertainty.montecarlo import Comparison, compare_first_order, draw, propagate, tolerance_of
 from ..uncertainty.ratio_set import RatioSet, invert
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import (
@@ -40,6 +39,9 @@ from ..uncertainty.sources import (
 )
 from .linear import LinearAmounts, Scatter
 from .verdict import Caveat, CaveatKind, Verdict, VerdictKind, verdict_of
+
+if TYPE_CHECKING:
+    from ..uncertainty.montecarlo import Comparison
 
 __all__ = [
     "CandidateEvidence",
@@ -73,6 +75,8 @@ def linearity_fails(experiment: Experiment, ratio: float, coverage: float) -> bo
     linear = (MassByDifference, Precipitate)
     if isinstance(experiment.consumed, linear) and isinstance(experiment.produced, linear):
         return False
+    from ..uncertainty.montecarlo import draw, tolerance_of
+
     first_order = _discrepancy(experiment, ratio)
     rng = np.random.default_rng(np.random.SFC64(1))
 
@@ -93,6 +97,8 @@ def linearity_fails(experiment: Experiment, ratio: float, coverage: float) -> bo
 
 def compare_discrepancy(experiment: Experiment, ratio: float, coverage: float) -> Comparison:
     """Compare first order with an adaptive Monte Carlo for the discrepancy from a ratio."""
+    from ..uncertainty.montecarlo import compare_first_order, propagate
+
     result = propagate(lambda: _discrepancy(experiment, ratio), coverage=coverage)
     return compare_first_order(_discrepancy(experiment, ratio), result)
 

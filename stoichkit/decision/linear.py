@@ -39,6 +39,7 @@ from ..uncertainty.sources import (
     nominal,
     terms_of,
 )
+from ..uncertainty.tails import chi_squared_tail
 
 __all__ = [
     "EXCESS_LEVEL",
@@ -441,10 +442,8 @@ class LinearAmounts:
         dof = self.trials - 1
         if not own.any():
             return Scatter(math.inf, dof, 0.0, True) if d.any() else None
-        from scipy.special import chdtrc
-
         chi_squared = float(np.sum((d - d.mean()) ** 2) / own.mean())
-        p = float(chdtrc(dof, chi_squared))
+        p = chi_squared_tail(chi_squared, dof)
         return Scatter(math.sqrt(chi_squared / dof), dof, p, p < EXCESS_LEVEL)
 
 

@@ -7,14 +7,13 @@ effects apply follows from the amount models and from the order in which the rea
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from importlib.resources import files
 from typing import Any
 
+from .._common import data_table
 from ..chemistry.elements import element_name, molar_mass_value
 from ..chemistry.formula import SYMBOLS, parse_formula
 from ..errors import FormulaError, ModelError
@@ -118,7 +117,6 @@ def catalogue() -> tuple[Effect, ...]:
     >>> [effect.key for effect in catalogue()][:3]
     ['wet product', 'residue salt', 'lost product']
     """
-    text = (files("stoichkit") / "data" / "effects.csv").read_text(encoding="utf-8")
     return tuple(
         Effect(
             key=row["key"],
@@ -131,7 +129,7 @@ def catalogue() -> tuple[Effect, ...]:
             unit=row["unit"],
             most_reading=row["most_reading"],
         )
-        for row in csv.DictReader(text.splitlines())
+        for row in data_table("effects.csv")
     )
 
 

@@ -14,13 +14,12 @@ into it. Its limits are large (:data:`LIMITS`), so it may call a candidate unlik
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import files
 
+from .._common import data_table
 from ..chemistry.candidates import Candidate
 from ..chemistry.equation import balance_equation, parse_equation
 from ..chemistry.formula import Formula, parse_formula
@@ -43,7 +42,6 @@ __all__ = [
     "redox_findings",
     "spot_tests",
     "suggested_tests",
-    "table",
 ]
 
 PREFERRED = "OpenStax Chemistry 2e Appendix L"
@@ -95,18 +93,8 @@ def couples() -> tuple[Couple, ...]:
             row["source"],
             row["status"],
         )
-        for row in table("potentials.csv")
+        for row in data_table("potentials.csv")
     )
-
-
-def table(name: str) -> list[dict[str, str]]:
-    """Return the rows of a CSV table of the package.
-
-    >>> table("spot_tests.csv")[0]["ion"]
-    'Fe^2+'
-    """
-    text = (files("stoichkit") / "data" / name).read_text(encoding="utf-8")
-    return list(csv.DictReader(text.splitlines()))
 
 
 def couple(oxidised: str, reduced: str) -> Couple:
@@ -455,7 +443,7 @@ def spot_tests(ion: str) -> tuple[SpotTest, ...]:
     >>> [test.seen for test in spot_tests("Fe^3+")]
     ['deep blue precipitate', 'blood-red colour']
     """
-    return tuple(SpotTest(**row) for row in table("spot_tests.csv") if row["ion"] == ion)
+    return tuple(SpotTest(**row) for row in data_table("spot_tests.csv") if row["ion"] == ion)
 
 
 def suggested_tests(experiment: Experiment) -> tuple[tuple[str, SpotTest], ...]:

@@ -5,7 +5,8 @@ Beside some lies the file of an invented class, as an instructor would have it.
 
 from __future__ import annotations
 
-from importlib.resources import files
+import pkgutil
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from .._common import loaded_when_used
@@ -42,9 +43,15 @@ def names() -> tuple[str, ...]:
     >>> "copper-silver" in names()
     True
     """
-    folder = files(__name__)
-    found = (entry.name for entry in folder.iterdir() if entry.name.endswith(".toml"))
-    return tuple(sorted(name.removesuffix(".toml") for name in found))
+    return _names(".toml")
+
+
+def _names(ending: str) -> tuple[str, ...]:
+    """Return the names of the files of this package with an ending, without it."""
+    from importlib.resources import files
+
+    found = (entry.name for entry in files(__name__).iterdir() if entry.name.endswith(ending))
+    return tuple(sorted(name.removesuffix(ending) for name in found))
 
 
 def path(name: str) -> Traversable:
@@ -68,6 +75,8 @@ def path(name: str) -> Traversable:
             allowed=", ".join(known),
             fix=nearest(name, known),
         )
+    from importlib.resources import files
+
     return files(__name__) / f"{name}.toml"
 
 
@@ -84,6 +93,10 @@ def read(name: str) -> str:
     >>> "[[trials]]" in read("tin-oxide")
     True
     """
+    if isinstance(name, str) and name.islower() and name.replace("-", "").isalnum():
+        # listing the folder would take as long as the assessment
+        with suppress(OSError):
+            return (pkgutil.get_data(__name__, f"{name}.toml") or b"").decode("utf-8")
     return path(name).read_text(encoding="utf-8")
 
 
@@ -111,9 +124,7 @@ def class_names() -> tuple[str, ...]:
     >>> class_names()
     ('copper-silver',)
     """
-    folder = files(__name__)
-    found = (entry.name for entry in folder.iterdir() if entry.name.endswith(_CLASS))
-    return tuple(sorted(name.removesuffix(_CLASS) for name in found))
+    return _names(_CLASS)
 
 
 def class_file(name: str = "copper-silver") -> bytes:
@@ -142,4 +153,4 @@ def class_file(name: str = "copper-silver") -> bytes:
             allowed=", ".join(known),
             fix=nearest(name, known),
         )
-    return (files(__name__) / f"{name}{_CLASS}").read_bytes()
+    return pkgutil.get_data(__name__, f"{name}{_CLASS}") or b""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import json
 import re
 from collections.abc import Iterable, Mapping
@@ -53,6 +52,8 @@ def nearest(word: object, known: Iterable[str]) -> str | None:
     >>> nearest("redability_g", ["readability_g", "capacity_g"])
     'Did you mean “readability_g”?'
     """
+    import difflib
+
     close = difflib.get_close_matches(str(word), list(known), n=1)
     return f"Did you mean “{close[0]}”?" if close else None
 

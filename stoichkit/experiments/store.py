@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import os
 import stat
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 from .._common import write_whole
 from ..errors import DataFileError, ExperimentError
 from .fields import MAX_BYTES, _check_size, _toml_tables, from_tables
 from .parts import relocated
 from .record import Experiment
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 __all__ = ["load_experiment", "parse_experiment", "save_experiment"]
 

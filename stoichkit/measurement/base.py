@@ -7,7 +7,6 @@ What every way of measuring an amount of substance shares: roles of readings, st
 
 from __future__ import annotations
 
-import difflib
 import math
 from abc import ABC, abstractmethod
 from collections.abc import Hashable, Iterable, Mapping
@@ -68,6 +67,8 @@ def require(
 
 def nearest(word: object, known: Iterable[str]) -> str | None:
     """Return the sentence suggesting the nearest known word, or None."""
+    import difflib
+
     close = difflib.get_close_matches(str(word), list(known), n=1)
     return f"Did you mean “{close[0]}”?" if close else None
 

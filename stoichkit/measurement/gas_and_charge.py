@@ -7,14 +7,13 @@ Amounts from gas volume and from electric charge.
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from importlib.resources import files
 
+from .._common import data_table
 from ..errors import ExperimentError, ReadingError
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Number, Shape, error_source, nominal
@@ -41,8 +40,7 @@ DENSITY_RELATIVE = 1e-5
 @lru_cache(maxsize=1)
 def _table() -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Return ln(vapour pressure/kPa) and density in g/mL at 0, 1, 2, … °C."""
-    text = (files("stoichkit") / "data" / "water.csv").read_text(encoding="utf-8")
-    rows = list(csv.DictReader(text.splitlines()))
+    rows = data_table("water.csv")
     return (
         tuple(math.log(float(row["vapour_pressure_Pa"]) / 1000) for row in rows),
         tuple(float(row["density_kg_per_m3"]) / 1000 for row in rows),

@@ -9,12 +9,11 @@ Graduated glassware: measuring cylinder and burette, read by eye.
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import files
 from typing import ClassVar
 
+from .._common import data_table
 from ..errors import InstrumentError, ReadingError
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import Number, Shape, error_source
@@ -80,7 +79,6 @@ class PublishedTolerance:
 
 @lru_cache(maxsize=1)
 def _rows() -> tuple[PublishedTolerance, ...]:
-    text = (files("stoichkit") / "data" / "glassware.csv").read_text(encoding="utf-8")
     return tuple(
         PublishedTolerance(
             row["kind"],
@@ -91,7 +89,7 @@ def _rows() -> tuple[PublishedTolerance, ...]:
             row["source"],
             row["status"],
         )
-        for row in csv.DictReader(text.splitlines())
+        for row in data_table("glassware.csv")
     )
 
 

@@ -31,6 +31,7 @@ from numpy.typing import NDArray
 
 from .distribution import SumDistribution
 from .sources import BOUNDED, Floats, Shape, Term
+from .tails import normal_cdf
 
 __all__ = [
     "DIFFERENCE",
@@ -68,14 +69,12 @@ def hump(y: Floats, order: int, noise: float) -> Floats:
             # a reading exactly half-way is rounded up
             return np.asarray(((y > -0.5) & (y <= 0.5)).astype(np.float64))
         return np.maximum(1.0 - np.abs(y), 0.0)
-    from scipy.special import ndtr
-
     if order == 1:
-        return np.asarray(ndtr((y + 0.5) / noise) - ndtr((y - 0.5) / noise))
+        return normal_cdf((y + 0.5) / noise) - normal_cdf((y - 0.5) / noise)
 
     def rise(v: Floats) -> Floats:
         z = -np.abs(v) / noise  # v + noise × (…) for v > 0, without cancellation far out
-        small = noise * (z * ndtr(z) + np.exp(-0.5 * z * z) / math.sqrt(2 * math.pi))
+        small = noise * (z * normal_cdf(z) + np.exp(-0.5 * z * z) / math.sqrt(2 * math.pi))
         return np.asarray(small)
 
     corner = np.maximum(1.0 - np.abs(y), 0.0)
@@ -188,11 +187,15 @@ def joint_table(noise: tuple[float, float, float], count: int) -> Joint:
     reach = 1.0 + _REACH * (max(a, b) + shared)
     low = math.floor(-reach)
     j = np.arange(low, math.ceil(reach) + 2, dtype=np.float64)
-    grid = (j[None, :] - where[:, None]).ravel()
-    first = hump(grid[:, None] + z[None, :], 1, a)
-    second = hump(grid[:, None] + z[None, :], 1, b)
+    # the digits lie whole steps apart, so their rows are windows of one line of midpoints
+    line = (np.arange((j.size - 1) * per_step + cells) + 0.5) / per_step - span + low
+    windows = np.arange(j.size)[:, None] * per_step + np.arange(cells)
+    shown = {
+        sd: np.concatenate([hump(line - position, 1, sd)[windows] for position in where])
+        for sd in {a, b}
+    }
     p = (
-        ((first * w) @ second.T)
+        ((shown[a] * w) @ shown[b].T)
         .reshape(where.size, j.size, where.size, j.size)
         .transpose(0, 2, 1, 3)
     )

@@ -34,6 +34,7 @@ from .sources import (
     merged,
     terms_of,
 )
+from .tails import normal_cdf
 
 __all__ = ["SumDistribution", "distribution_of", "student_p", "student_tails"]
 
@@ -314,9 +315,7 @@ class SumDistribution:
 
     def _closed_cdf(self, x: Floats) -> Floats | None:
         if len(self.terms) == 1 and self.terms[0].shape is Shape.NORMAL:
-            from scipy.special import ndtr
-
-            return np.asarray(ndtr(x / self.terms[0].scale))
+            return normal_cdf(x / self.terms[0].scale)
         if len(self.terms) == 1 and self.terms[0].shape is Shape.ARCSINE:
             return np.asarray(0.5 + np.arcsin(np.clip(x / self.terms[0].scale, -1, 1)) / math.pi)
         if len(self.terms) == 1 and self._heavy:
