@@ -1,18 +1,20 @@
-"""A read-only mapping, a file written whole or not at all, names loaded when first used."""
+"""A read-only mapping, the tables of the package, files written whole, names loaded when used."""
 
 from __future__ import annotations
 
+import csv
 import os
 import secrets
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from importlib import import_module
+from importlib.resources import files
 from pathlib import Path
 from typing import Any, TypeVar
 
 from .errors import DataFileError
 
-__all__ = ["FrozenMap", "loaded_when_used", "write_whole"]
+__all__ = ["FrozenMap", "loaded_when_used", "table_rows", "write_whole"]
 
 K = TypeVar("K")
 V = TypeVar("V")
@@ -56,6 +58,16 @@ class FrozenMap(Mapping[K, V]):
 
     def __repr__(self) -> str:
         return f"FrozenMap({self._items!r})"
+
+
+def table_rows(name: str) -> list[dict[str, str]]:
+    """Return the rows of a CSV table of the package, each by the names of its columns.
+
+    >>> table_rows("spot_tests.csv")[0]["ion"]
+    'Fe^2+'
+    """
+    text = (files("stoichkit") / "data" / name).read_text(encoding="utf-8")
+    return list(csv.DictReader(text.splitlines()))
 
 
 def write_whole(path: str | os.PathLike[str], data: bytes) -> Path:

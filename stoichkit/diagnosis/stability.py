@@ -14,13 +14,13 @@ into it. Its limits are large (:data:`LIMITS`), so it may call a candidate unlik
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import files
+from typing import Any
 
+from .._common import table_rows
 from ..chemistry.candidates import Candidate
 from ..chemistry.equation import balance_equation, parse_equation
 from ..chemistry.formula import Formula, parse_formula
@@ -43,11 +43,11 @@ __all__ = [
     "redox_findings",
     "spot_tests",
     "suggested_tests",
-    "table",
 ]
 
 PREFERRED = "OpenStax Chemistry 2e Appendix L"
 _KELVIN = 298.15
+_NUMBERS = {"electrons": int, "potential_V": float}
 _DECISIVE_V = 0.05
 """Cell potentials nearer to zero than this decide nothing: tables differ by as much."""
 
@@ -85,28 +85,10 @@ def couples() -> tuple[Couple, ...]:
     >>> sorted({c.potential_V for c in couples() if (c.oxidised, c.reduced) == ("Fe^2+", "Fe")})
     [-0.447, -0.44, -0.409]
     """
+    rows: Iterable[dict[str, Any]] = table_rows("potentials.csv")
     return tuple(
-        Couple(
-            row["oxidised"],
-            row["reduced"],
-            int(row["electrons"]),
-            float(row["potential_V"]),
-            row["medium"],
-            row["source"],
-            row["status"],
-        )
-        for row in table("potentials.csv")
+        Couple(**row | {name: make(row[name]) for name, make in _NUMBERS.items()}) for row in rows
     )
-
-
-def table(name: str) -> list[dict[str, str]]:
-    """Return the rows of a CSV table of the package.
-
-    >>> table("spot_tests.csv")[0]["ion"]
-    'Fe^2+'
-    """
-    text = (files("stoichkit") / "data" / name).read_text(encoding="utf-8")
-    return list(csv.DictReader(text.splitlines()))
 
 
 def couple(oxidised: str, reduced: str) -> Couple:
@@ -455,7 +437,7 @@ def spot_tests(ion: str) -> tuple[SpotTest, ...]:
     >>> [test.seen for test in spot_tests("Fe^3+")]
     ['deep blue precipitate', 'blood-red colour']
     """
-    return tuple(SpotTest(**row) for row in table("spot_tests.csv") if row["ion"] == ion)
+    return tuple(SpotTest(**row) for row in table_rows("spot_tests.csv") if row["ion"] == ion)
 
 
 def suggested_tests(experiment: Experiment) -> tuple[tuple[str, SpotTest], ...]:

@@ -8,6 +8,7 @@ from importlib.resources import files
 import pytest
 
 from stoichkit import experiments
+from stoichkit._common import table_rows
 from stoichkit.chemistry.candidates import Candidate, from_equations, oxidation_states
 from stoichkit.chemistry.equation import is_balanced
 from stoichkit.chemistry.formula import parse_formula
@@ -21,7 +22,6 @@ from stoichkit.diagnosis.stability import (
     redox_findings,
     spot_tests,
     suggested_tests,
-    table,
 )
 from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Trial
@@ -139,7 +139,7 @@ def test_electrons_match_the_change_of_oxidation_state() -> None:
 
 
 def test_spot_tests_name_real_ions_and_their_dangers() -> None:
-    for row in table("spot_tests.csv"):
+    for row in table_rows("spot_tests.csv"):
         assert parse_formula(row["ion"]).charge > 0
         assert "no source" in row["source"]
         assert row["cautions"].strip()
