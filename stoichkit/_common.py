@@ -5,6 +5,7 @@ What a first verdict does not need is imported inside the functions that do.
 
 from __future__ import annotations
 
+import csv
 import os
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -68,7 +69,6 @@ def data_table(name: str) -> list[dict[str, str]]:
     >>> data_table("elements.csv")[0]["name"]
     'hydrogen'
     """
-    import csv
     import pkgutil
 
     content = pkgutil.get_data("stoichkit", f"data/{name}") or b""

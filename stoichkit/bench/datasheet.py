@@ -19,6 +19,7 @@ from .._common import write_whole
 from ..errors import DataFileError
 from ..experiments.record import Experiment
 from ..measurement.base import Instrument, show
+from ..measurement.registry import KINDS
 
 __all__ = [
     "GROUP",
@@ -37,7 +38,6 @@ __all__ = [
 GROUP, TRIAL = "group", "trial"
 """Headers of the first two columns."""
 _SEPARATOR = " / "
-_UNITS = ("g", "mL", "°C", "kPa", "A", "s")
 _TRIGGERS = "=+-@\t\r\n＝＋－＠"
 _MOST_ROWS = 5000
 _MOST_NAME = 80
@@ -145,11 +145,12 @@ def read_header(header: str) -> tuple[str, str]:
     """
     text = unneutralised(header.strip()) if isinstance(header, str) else ""
     name, slash, unit = text.rpartition(_SEPARATOR)
-    if not slash or not name or unit not in _UNITS:
+    units = tuple(dict.fromkeys(instrument.unit for instrument in KINDS.values()))
+    if not slash or not name or unit not in units:
         raise DataFileError(
             "This column header does not end in a unit.",
             given=header,
-            allowed=f"name / unit, with the unit one of {', '.join(_UNITS)}",
+            allowed=f"name / unit, with the unit one of {', '.join(units)}",
         )
     return name, unit
 

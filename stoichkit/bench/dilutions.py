@@ -1,9 +1,4 @@
-"""A solution from a stock; which glassware is good enough.
-
-Diluting a stock solution with standard pipettes and flasks, or with measuring cylinders.
-
-Making up and diluting solutions, and which glassware is good enough for it.
-"""
+"""Diluting a stock solution with standard glassware; which glassware is good enough."""
 
 from __future__ import annotations
 
@@ -13,19 +8,18 @@ from itertools import product
 
 from ..errors import ModelError
 from ..measurement.base import show
-from ..measurement.concentration import KnownConcentration
+from ..measurement.concentration import Stock
 from ..measurement.displays import Balance
-from ..measurement.glassware import GraduatedCylinder, Pipette, VolumetricFlask
+from ..measurement.glassware import Glassware, GraduatedCylinder, Pipette, VolumetricFlask
 from ..uncertainty.readings import ErrorPool
-from ..uncertainty.sources import Contribution, Number, budget, format_number, nominal
+from ..uncertainty.sources import Number, format_number, nominal
 from .recipes import (
+    Made,
     Recipe,
     check_positive,
     filled,
-    limiting_part,
     percent,
     prepare_solution,
-    relative_uncertainty,
     smallest_cylinder,
     standard_sizes,
     typed,
@@ -76,7 +70,7 @@ class Stage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Dilution:
+class Dilution(Made):
     """How to dilute a stock solution.
 
     Attributes
@@ -106,30 +100,14 @@ class Dilution:
         """Volume of the diluted solution."""
         return self.stages[-1].made_mL
 
-    @property
-    def budget(self) -> tuple[Contribution, ...]:
-        """Uncertainty budget of the concentration, largest first."""
-        return budget(self.concentration_mol_per_L)
+    def strength(self) -> tuple[str, Number]:
+        """Return what was diluted, and the concentration it has now."""
+        return self.stock, self.concentration_mol_per_L
 
     @property
-    def relative_uncertainty(self) -> float:
-        """Relative standard uncertainty of the concentration."""
-        return relative_uncertainty(self.concentration_mol_per_L)
-
-    @property
-    def limited_by(self) -> str:
-        """What contributes most to the uncertainty, with its share of the variance."""
-        part, share = limiting_part(self.concentration_mol_per_L)
-        return f"{part} ({100 * share:.0f} % of the variance)" if share else part
-
-    @property
-    def glassware(self) -> str:
-        """The glassware in words, in the order it is used."""
-        return "; ".join(
-            f"{show(p.capacity_mL)} mL {p.noun}, class {p.glass_class}"
-            for stage in self.stages
-            for p in (stage.measure, stage.vessel)
-        )
+    def pieces(self) -> tuple[Glassware, ...]:
+        """What measures and what is filled, in each step."""
+        return tuple(piece for stage in self.stages for piece in (stage.measure, stage.vessel))
 
     @property
     def steps(self) -> tuple[str, ...]:
@@ -160,7 +138,7 @@ class Dilution:
 
 
 def dilute(
-    stock: KnownConcentration | Recipe | Dilution,
+    stock: Stock,
     target_mol_per_L: float,
     *,
     volume_mL: float = 100.0,
@@ -199,6 +177,7 @@ def dilute(
 
     Examples
     --------
+    >>> from stoichkit.measurement.concentration import KnownConcentration
     >>> stock = KnownConcentration(mol_per_L=0.1, half_width_mol_per_L=0.0001, name="stock")
     >>> found = dilute(stock, 0.01)
     >>> found.glassware
@@ -210,7 +189,13 @@ def dilute(
     """
     target = check_positive("target concentration in mol/L", target_mol_per_L)
     volume = check_positive("volume in mL", volume_mL)
-    name, concentration, acid_like = _stock(stock)
+    if not isinstance(stock, Stock):
+        raise ModelError(
+            "The stock solution is missing.",
+            given=stock,
+            allowed="a known concentration, a recipe or a dilution",
+        )
+    name, concentration = stock.strength()
     strength = nominal(concentration)
     if not target < strength:
         raise ModelError(
@@ -239,21 +224,7 @@ def dilute(
         target_mol_per_L=target,
         stages=stages,
         concentration_mol_per_L=concentration * _factor(stages),
-        cautions=tuple(_cautions(stages, strength, target, acid_like)),
-    )
-
-
-def _stock(stock: KnownConcentration | Recipe | Dilution) -> tuple[str, Number, bool]:
-    """Return the stock in words, its concentration, and whether it may be an acid."""
-    if isinstance(stock, KnownConcentration):
-        return stock.name, stock.steps({}, ErrorPool())[-1].value, True
-    if isinstance(stock, Recipe | Dilution):
-        name = f"{stock.solute} stock" if isinstance(stock, Recipe) else stock.stock
-        return name, stock.concentration_mol_per_L, isinstance(stock, Dilution)
-    raise ModelError(
-        "The stock solution is missing.",
-        given=stock,
-        allowed="a known concentration, a recipe or a dilution",
+        cautions=tuple(_cautions(stages, strength, target, stock.may_be_acid)),
     )
 
 
@@ -437,7 +408,7 @@ class Comparison:
         )
 
 
-def good_enough(recipes: Mapping[str, Recipe | Dilution], relative_target: float) -> Comparison:
+def good_enough(recipes: Mapping[str, Made], relative_target: float) -> Comparison:
     """Say which ways of making a solution reach a required relative uncertainty.
 
     Parameters
@@ -524,12 +495,13 @@ def recipes_by_glassware(
 
 
 def dilutions_by_glassware(
-    stock: KnownConcentration | Recipe | Dilution,
+    stock: Stock,
     target_mol_per_L: float,
     *,
     volume_mL: float = 100.0,
 ) -> dict[str, Dilution]:
     """Return dilutions of one stock solution with each kind of glassware.
+    >>> from stoichkit.measurement.concentration import KnownConcentration
     >>> stock = KnownConcentration(mol_per_L=1.0, half_width_mol_per_L=0.0005)
     >>> found = good_enough(dilutions_by_glassware(stock, 0.1), 0.0015)
     >>> [way.name for way in found.ways if way.reaches]

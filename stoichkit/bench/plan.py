@@ -32,11 +32,10 @@ from .dilutions import Dilution
 from .expectations import (
     Expectation,
     capacity_checks,
-    drying_steps,
+    care_of,
     expectations_of,
     size_checks,
     vessel_checks,
-    waiting_steps,
 )
 from .reagent_data import CHECK, ReagentCautions, cautions_for
 from .reagents import reagents_of
@@ -224,8 +223,7 @@ def _expected(plan: BenchPlan) -> Iterator[PagePart]:
 
 
 def _product(plan: BenchPlan) -> str:
-    model = plan.experiment.produced
-    return species_text(getattr(model, "precipitate", model.species))
+    return species_text(plan.experiment.produced.substance)
 
 
 def _expected_row(e: Expectation, with_mass: bool) -> tuple[str, ...]:
@@ -589,6 +587,7 @@ def bench_plan(
     reagents = reagents_of(lab, known, stated)
     plan = Plan(experiment=experiment, consumed_mol=amount, trials=min(runs_each, 64))
     expected = expectations_of(plan)
+    drying, waiting = care_of(experiment)
     return BenchPlan(
         experiment=experiment,
         consumed_mol=amount,
@@ -603,12 +602,12 @@ def bench_plan(
         ),
         expectations=expected,
         checks=(
-            *size_checks(experiment, expected),
+            *size_checks(expected),
             *capacity_checks(experiment, expected),
             *vessel_checks(reagents),
         ),
-        drying=drying_steps(experiment),
-        waiting=waiting_steps(experiment),
+        drying=drying,
+        waiting=waiting,
         record=sheet_columns(experiment),
         cautions=cautions_of(experiment, reagents),
         also=also_named(experiment, reagents),

@@ -27,6 +27,7 @@ __all__ = [
     "CHECK",
     "ReagentCautions",
     "Solubility",
+    "advice",
     "base_formula",
     "cautions_for",
     "concentrated",
@@ -37,36 +38,6 @@ __all__ = [
 ]
 
 CHECK = "Check the safety data sheet and local rules before use."
-_CARE = {
-    "eyes": "Wear eye protection.",
-    "gloves": "Wear gloves suited to it.",
-    "hood": "Work in a fume hood.",
-    "ventilate": "Ventilate the room.",
-    "ignition": "Keep it away from flames, sparks and hot surfaces.",
-    "dust": "Do not raise or breathe its dust.",
-    "acid": "When it is diluted, the acid goes into the water, slowly, never the other way round.",
-    "base": "Splashes in the eye do lasting damage within seconds: rinse at once and for long.",
-    "strong_heat": "It grows very hot with water: add it in small portions, with stirring.",
-    "combustibles": "Keep it away from whatever burns: paper, solvents, metal powder.",
-    "metal_fire": "Never put burning metal out with water; keep dry sand at hand.",
-    "stains": "It stains skin and clothes.",
-    "gas": "Let it escape freely: never close a vessel in which gas forms.",
-    "lungs": "Harm to the lungs can come hours later: after breathing it in, seek medical help.",
-}
-_WASTE = {
-    "acid": "Dilute into much water, neutralise, then dispose of it as local rules allow.",
-    "base": "Dilute into much water, neutralise, then dispose of it as local rules allow.",
-    "chromate": "Collect with the chromium(VI) waste; nothing goes down the sink.",
-    "gas": "Nothing is collected: release only what a fume hood or the room's air can take.",
-    "toxic_gas": "Only in a fume hood that works; absorb what is left over as local rules require.",
-    "halogen": "Collect as halogen waste; reduce what is left with thiosulfate where rules allow.",
-    "heavy_metal": "Collect as heavy-metal waste; nothing goes down the sink.",
-    "metal": "Collect the metal, rinsed and dry, to be used again.",
-    "ordinary": "Small amounts go to ordinary waste or the sink where local rules allow it.",
-    "oxidiser": "Collect apart from whatever burns, as oxidiser waste.",
-    "silver": "Collect silver, its salts and washings as silver waste; nothing goes down the sink.",
-    "solvent": "Collect as solvent waste, away from flames; nothing goes down the sink.",
-}
 _FORMS = {"solid": "the solid", "powder": "the powder", "liquid": "the liquid", "gas": "the gas"}
 _HYDRATE = re.compile(r"[0-9]*(.+?)(?:·.*)?")
 
@@ -150,6 +121,12 @@ class _Row:
 @lru_cache(maxsize=1)
 def _statements() -> Mapping[str, str]:
     return {row["code"]: row["statement"] for row in data_table("hazard_statements.csv")}
+
+
+@lru_cache(maxsize=2)
+def advice(kind: str) -> Mapping[str, str]:
+    """Return the sentences about care or about waste, by the words of the table of hazards."""
+    return {r["key"]: r["sentence"] for r in data_table("advice.csv") if r["kind"] == kind}
 
 
 @lru_cache(maxsize=1)
@@ -290,8 +267,8 @@ def cautions_for(reagent: str, *, concentration_mol_per_L: float | None = None) 
         known=True,
         signal_word=row.signal,
         statements=tuple(hazard_statement(code) for code in row.codes),
-        precautions=tuple(_CARE[key] for key in row.care),
-        waste=_WASTE[row.waste],
+        precautions=tuple(advice("care")[key] for key in row.care),
+        waste=advice("waste")[row.waste],
         note=_note(row, rows, c),
         status=row.status,
     )

@@ -14,12 +14,10 @@ from ..chemistry.elements import molar_mass_value
 from ..chemistry.formula import parse_formula
 from ..errors import StoichkitError
 from ..experiments.record import Experiment
-from ..measurement.base import AmountModel, show
-from ..measurement.concentration import PreparedSolution, SolutionVolume
+from ..measurement.base import AmountModel, Portion, show
+from ..measurement.concentration import Concentration, PreparedSolution
 from ..measurement.displays import Balance
-from ..measurement.gas_and_charge import Charge, GasVolume
 from ..measurement.glassware import VolumetricFlask
-from ..measurement.weighing import MassByDifference
 from ..uncertainty.readings import ErrorPool, parse_number
 from ..uncertainty.sources import Number, format_number, nominal
 from .dilutions import Dilution, dilute
@@ -36,7 +34,6 @@ from .supply import (
     Supply,
     balance_of,
     find_supply,
-    loses_mass,
     shared_supplies,
 )
 
@@ -138,67 +135,70 @@ def _make_up(
 
 
 def measured_solution(
-    lab: Lab, model: SolutionVolume, moles: tuple[float, float], role: str
+    lab: Lab,
+    model: AmountModel,
+    solution: Concentration,
+    portion: Portion,
+    moles: tuple[float, float],
 ) -> Reagent:
     """Return a solution whose volume is measured: a titrant, or what is pipetted.
     >>> from stoichkit import experiments
     >>> lab = Lab(experiment=experiments.load("acid-titration"), consumed_mol=0.0007,
     ...           excess=1.2, runs=4)
-    >>> measured_solution(lab, lab.experiment.produced, (0.0007, 0.0021), "titrant").amount
+    >>> base = lab.experiment.produced
+    >>> portion = base.portion(lab.experiment.setting("produced"))
+    >>> measured_solution(lab, base, base.solution, portion, (0.0007, 0.0021)).amount
     '21.3 mL'
     """
-    known = model.concentration
     experiment, pool = lab.experiment, ErrorPool()
     values = experiment.quantities(experiment.trials[0], pool)
-    concentration = known.steps(values, pool)[-1].value
+    concentration = solution.steps(values, pool)[-1].value
     c = nominal(concentration)
-    solute = moles[0] / float(model.factor), moles[1] / float(model.factor)
-    volume = 1000 * solute[1] / c
+    least, most = (model.solute_mol(amount) for amount in moles)
+    volume = 1000 * most / c
     notes = [f"Its concentration: {format_number(concentration, unit='mol/L')}."]
     preparation = None
-    formula = known.solute if isinstance(known, PreparedSolution) else _formula_of(model)
-    if isinstance(known, PreparedSolution):
-        preparation, said = _own_recipe(experiment, known, c, values_of=values, pool=pool)
+    formula = portion.formula or _usual_solute(model.species)
+    if solution.made_up is not None:
+        preparation, said = _own_recipe(experiment, solution.made_up, c, values, pool)
         notes += said
     else:
         notes.append("It must be known this well before the lab: standardise it, or buy it so.")
         found = solubility(formula, c)
         notes += [found.sentence] if found.dissolves is False else []
-    glass = model.pipette or model.instrument
     return Reagent(
-        name=f"{known.name}, {c:.4g} mol/L",
+        name=f"{portion.name}, {c:.4g} mol/L",
         formula=formula,
-        provides=parse_formula(model.species).unicode(),
-        role=role,
-        needed_mmol=(1000 * solute[0], 1000 * solute[1]),
+        provides=portion.provides,
+        role=portion.role,
+        needed_mmol=(1000 * least, 1000 * most),
         volume_mL=volume,
         concentration_mol_per_L=c,
-        measured_with=f"{glass}: {experiment.instruments[glass].describe()}",
+        measured_with=portion.measured_with,
         for_class=f"{show(round_up(RESERVE * lab.runs * volume))} mL",
         preparation=preparation,
-        notes=tuple(notes),
+        notes=(*notes, *portion.notes),
     )
 
 
-def _formula_of(model: SolutionVolume) -> str:
+def _usual_solute(species: str) -> str:
     """Return the solute of a bottle with a label: the usual salt of an ion, or the species."""
-    supply = find_supply(model.species, {})
-    return model.species if supply is None else supply.solute
+    supply = find_supply(species, {})
+    return species if supply is None else supply.solute
 
 
 def _own_recipe(
     experiment: Experiment,
     known: PreparedSolution,
     c: float,
-    *,
-    values_of: Mapping[str, Number],
+    values: Mapping[str, Number],
     pool: ErrorPool,
 ) -> tuple[Recipe | None, list[str]]:
     """Return how the solution of the record is made up with its own flask and balance."""
     flask, balance = experiment.instruments[known.flask], experiment.instruments[known.instrument]
     if not isinstance(flask, VolumetricFlask) or not isinstance(balance, Balance):
         return None, ["Its flask and balance are not ones this plan can make a recipe for."]
-    stock = nominal(known.steps(values_of, pool)[3].value)
+    stock = nominal(known.stock_mol_per_L(values, pool))
     said = [
         f"Then dilute: {pipette} to {to_flask}; {c:.4g} mol/L results."
         for pipette, to_flask in known.dilutions
@@ -229,76 +229,81 @@ def reagents_of(
     copper, Cu; in excess, what is used up is weighed; 2.95 g
     silver nitrate solution, 0.1 mol/L; in excess; 50 mL
     """
-    found = [_consumed(lab, needs)]
-    found += [_partner(lab, shared) for shared in shared_supplies(needs, supplies)]
-    produced = lab.experiment.produced
-    if isinstance(produced, SolutionVolume):
-        ratios = [float(c.ratio) * lab.consumed_mol for c in lab.experiment.candidates]
-        found.append(
-            measured_solution(lab, produced, (min(ratios), max(ratios)), "measured, titrant")
-        )
-    return tuple(found)
+    experiment, n = lab.experiment, lab.consumed_mol
+    made = [float(c.ratio) * n for c in experiment.candidates]
+    found = [
+        _measured(lab, experiment.consumed, "consumed", (n, n), needs),
+        *(_partner(lab, shared) for shared in shared_supplies(needs, supplies)),
+        _measured(lab, experiment.produced, "produced", (min(made), max(made)), ()),
+    ]
+    return tuple(reagent for reagent in found if reagent is not None)
 
 
-def _consumed(lab: Lab, needs: Sequence[Needs]) -> Reagent:
-    model, n = lab.experiment.consumed, lab.consumed_mol
-    if isinstance(model, Charge):
-        return Reagent(
-            name="electric current",
-            formula="",
-            provides="e⁻",
-            role="limiting, measured",
-            needed_mmol=(1000 * n, 1000 * n),
-            measured_with=f"{model.ammeter} and {model.timer}",
-            for_class=f"{lab.runs} runs",
-            notes=("Keep the current at the value noted; a supply with constant current helps.",),
-        )
-    if isinstance(model, SolutionVolume):
-        return measured_solution(lab, model, (n, n), "limiting, measured")
-    if isinstance(model, MassByDifference):
-        return _weighed(lab, model, needs)
-    return _other(lab, model)
-
-
-def _other(lab: Lab, model: AmountModel) -> Reagent:
-    mmol = 1000 * lab.consumed_mol
-    gas = isinstance(model, GasVolume)
+def _measured(
+    lab: Lab, model: AmountModel, side: str, moles: tuple[float, float], needs: Sequence[Needs]
+) -> Reagent | None:
+    """Return what an amount is measured out as; None where it is only found."""
+    portion = model.portion(lab.experiment.setting(side))
+    if portion is None:
+        return None
+    if model.solution is not None:
+        return measured_solution(lab, model, model.solution, portion, moles)
+    if portion.solid:
+        return _solid(lab, model, portion, moles, needs)
     return Reagent(
-        name=parse_formula(model.species).unicode(),
-        formula=model.species,
-        provides=parse_formula(model.species).unicode(),
-        role="limiting, measured",
-        needed_mmol=(mmol, mmol),
-        measured_with="gas volume, temperature and pressure" if gas else "its precipitate, weighed",
+        name=portion.name,
+        formula=portion.formula,
+        provides=portion.provides,
+        role=portion.role,
+        needed_mmol=(1000 * moles[0], 1000 * moles[1]),
+        measured_with=portion.measured_with,
         for_class=f"{lab.runs} runs",
+        notes=portion.notes,
     )
 
 
-def _weighed(lab: Lab, model: MassByDifference, needs: Sequence[Needs]) -> Reagent:
-    n = lab.consumed_mol
+def _solid(
+    lab: Lab,
+    model: AmountModel,
+    portion: Portion,
+    moles: tuple[float, float],
+    needs: Sequence[Needs],
+) -> Reagent:
+    """Return a solid: the piece or the mass to take, or the sample that holds the substance."""
+    name, role, notes = _named(portion.formula), portion.role, portion.notes
+    mass = model.mass_to_take_g(moles[1])
     samples = [need for need in needs if need.sample]
-    species = parse_formula(model.species).unicode()
     if samples:
+        n = lab.consumed_mol
         masses = [float(s.sample_moles) * n * molar_mass_value(s.sample) for s in samples]
-        moles = [float(s.sample_moles) * n for s in samples]
-        low, high = min(masses), max(masses)
-        name = f"{_named(model.species)}: the sample, which holds it"
-        notes = (
-            f"{low:.3g} to {high:.3g} g hold the planned {n * molar_mass_value(model.species):.3g} "
-            f"g of {species}, as the candidates differ; the mass listed is the largest.",
+        held = [float(s.sample_moles) * n for s in samples]
+        moles, mass = (min(held), max(held)), max(masses)
+        name, role = f"{name}: the sample, which holds it", "limiting"
+        note = (
+            f"{min(masses):.3g} to {mass:.3g} g hold the planned "
+            f"{n * molar_mass_value(model.species):.3g} g of {portion.provides}, as the candidates "
+            "differ; the mass listed is the largest."
         )
-        return _solid(lab, name, model, (min(moles), max(moles)), high, "limiting", notes)
-    mass = n * molar_mass_value(model.species) / model.purity
-    name = _named(model.species)
-    if not loses_mass(model, lab.experiment):
-        return _solid(lab, name, model, (n, n), mass, "limiting", ())
-    left = parse_number(_first_reading(lab, model.lighter), model.lighter).value
-    piece = max(lab.excess * mass, left + mass)
-    note = (
-        f"Take a piece well above the {mass:.3g} g that are to react, and lift it out when about "
-        "that much is used up."
+        notes = (note, *notes)
+    elif model.loses_mass(lab.experiment.reading_names()):
+        note = (
+            f"Take a piece well above the {mass:.3g} g that are to react, and lift it out when "
+            "about that much is used up."
+        )
+        after = model.span.low
+        left = parse_number(_first_reading(lab, after), after).value
+        mass, notes = max(lab.excess * mass, left + mass), (note, *notes)
+    return Reagent(
+        name=name,
+        formula=portion.formula,
+        provides=portion.provides,
+        role=role,
+        needed_mmol=(1000 * moles[0], 1000 * moles[1]),
+        mass_g=mass,
+        measured_with=portion.measured_with,
+        for_class=f"{RESERVE * lab.runs * mass:.3g} g",
+        notes=notes,
     )
-    return _solid(lab, name, model, (n, n), piece, "in excess, what is used up is weighed", (note,))
 
 
 def _first_reading(lab: Lab, name: str) -> str:
@@ -311,30 +316,6 @@ def _named(formula: str) -> str:
     known = cautions_for(formula)
     shown = parse_formula(formula).unicode()
     return f"{known.name}, {shown}" if known.known else shown
-
-
-def _solid(
-    lab: Lab,
-    name: str,
-    model: MassByDifference,
-    moles: tuple[float, float],
-    mass_g: float,
-    role: str,
-    notes: tuple[str, ...],
-) -> Reagent:
-    total = RESERVE * lab.runs * mass_g
-    return Reagent(
-        name=name,
-        formula=model.species,
-        provides=parse_formula(model.species).unicode(),
-        role=role,
-        needed_mmol=(1000 * moles[0], 1000 * moles[1]),
-        mass_g=mass_g,
-        measured_with=f"{model.instrument}, to "
-        f"{show(lab.experiment.instruments[model.instrument].readability)} g",
-        for_class=f"{total:.3g} g",
-        notes=notes,
-    )
 
 
 def _partner(lab: Lab, shared: SharedSupply) -> Reagent:

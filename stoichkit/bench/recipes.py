@@ -10,14 +10,15 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import ClassVar
 
 from ..chemistry.elements import molar_mass_value
 from ..chemistry.formula import parse_formula
 from ..errors import InstrumentError, ModelError
 from ..measurement.base import show
-from ..measurement.concentration import PreparedSolution
+from ..measurement.concentration import PreparedSolution, Stock
 from ..measurement.displays import Balance
-from ..measurement.glassware import GraduatedCylinder, Pipette, VolumetricFlask
+from ..measurement.glassware import Glassware, GraduatedCylinder, Pipette, VolumetricFlask
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import (
     Contribution,
@@ -31,6 +32,7 @@ from ..uncertainty.sources import (
 from .reagent_data import Solubility, cautions_for, heat_caution, solubility
 
 __all__ = [
+    "Made",
     "Recipe",
     "check_positive",
     "filled",
@@ -101,7 +103,7 @@ def typed(value: float, step: float) -> Reading:
 
 
 def filled(
-    piece: VolumetricFlask | Pipette | GraduatedCylinder,
+    piece: Glassware,
     volume_mL: float,
     label: str,
     pool: ErrorPool,
@@ -113,11 +115,8 @@ def filled(
     >>> round(standard_uncertainty(filled(flask, 100.0, "flask", ErrorPool())), 4)
     0.0665
     """
-    name = f"{show(piece.capacity_mL)} mL {piece.noun}, class {piece.glass_class}"
-    if isinstance(piece, GraduatedCylinder):
-        reading = typed(volume_mL, piece.readability)
-        return piece.quantity(reading, name=name, label=label, pool=pool, delivery=label)
-    return piece.quantity(name=name, label=label, pool=pool)
+    reading = typed(volume_mL, piece.readability) if piece.needs_reading else None
+    return piece.quantity(reading, name=piece.named, label=label, pool=pool, delivery=label)
 
 
 def smallest_cylinder(volume_mL: float, glass_class: str = "B") -> GraduatedCylinder | None:
@@ -191,8 +190,41 @@ _HEAVIER, _LIGHTER = "boat with the solid", "emptied boat"
 _FEW_STEPS = 100
 
 
+class Made(Stock):
+    """A solution that is made up here, with how well its concentration is then known."""
+
+    __slots__ = ()
+    concentration_mol_per_L: Number
+
+    @property
+    def pieces(self) -> tuple[Glassware, ...]:
+        """The glassware, in the order it is used."""
+        raise NotImplementedError
+
+    @property
+    def glassware(self) -> str:
+        """The glassware in words."""
+        return "; ".join(piece.named for piece in self.pieces)
+
+    @property
+    def budget(self) -> tuple[Contribution, ...]:
+        """Uncertainty budget of the concentration, largest first."""
+        return budget(self.concentration_mol_per_L)
+
+    @property
+    def relative_uncertainty(self) -> float:
+        """Relative standard uncertainty of the concentration."""
+        return relative_uncertainty(self.concentration_mol_per_L)
+
+    @property
+    def limited_by(self) -> str:
+        """What contributes most to the uncertainty, with its share of the variance."""
+        part, share = limiting_part(self.concentration_mol_per_L)
+        return f"{part} ({100 * share:.0f} % of the variance)" if share else part
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Recipe:
+class Recipe(Made):
     """How to make up a solution by weighing a solid and filling to a mark.
 
     Attributes
@@ -229,27 +261,16 @@ class Recipe:
     solubility: Solubility
     cautions: tuple[str, ...]
 
-    @property
-    def budget(self) -> tuple[Contribution, ...]:
-        """Uncertainty budget of the concentration, largest first."""
-        return budget(self.concentration_mol_per_L)
+    may_be_acid: ClassVar[bool] = False
+
+    def strength(self) -> tuple[str, Number]:
+        """Return the solution as a stock, and its concentration."""
+        return f"{self.solute} stock", self.concentration_mol_per_L
 
     @property
-    def relative_uncertainty(self) -> float:
-        """Relative standard uncertainty of the concentration."""
-        return relative_uncertainty(self.concentration_mol_per_L)
-
-    @property
-    def limited_by(self) -> str:
-        """What contributes most to the uncertainty, with its share of the variance."""
-        part, share = limiting_part(self.concentration_mol_per_L)
-        return f"{part} ({100 * share:.0f} % of the variance)" if share else part
-
-    @property
-    def glassware(self) -> str:
-        """The glassware in words."""
-        v = self.vessel
-        return f"{show(v.capacity_mL)} mL {v.noun}, class {v.glass_class}"
+    def pieces(self) -> tuple[Glassware, ...]:
+        """What is filled to the mark."""
+        return (self.vessel,)
 
     @property
     def steps(self) -> tuple[str, ...]:

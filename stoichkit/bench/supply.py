@@ -12,7 +12,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
+from .._common import data_table
 from ..chemistry.candidates import Candidate
 from ..chemistry.equation import Term, parse_equation
 from ..chemistry.formula import Formula, parse_formula
@@ -20,7 +22,6 @@ from ..errors import ExperimentError, FormulaError, StoichkitError
 from ..experiments.record import Experiment
 from ..measurement.base import show
 from ..measurement.displays import Balance
-from ..measurement.weighing import MassByDifference
 from .dilutions import Dilution
 from .reagent_data import base_formula, cautions_for, concentrated, solubility
 from .recipes import Recipe, check_positive
@@ -40,48 +41,26 @@ __all__ = [
     "default_supply",
     "equation_text",
     "find_supply",
-    "loses_mass",
     "needs_of",
     "shared_supplies",
     "supplies_by_species",
+    "usual_salts",
 ]
 
 SOLUTION, SOLID, AIR = "solution", "solid", "air"
 _FORMS = (SOLUTION, SOLID, AIR)
-_IONS: Mapping[str, tuple[str, int, float]] = {
-    "Ag^+": ("AgNO3", 1, 0.1),
-    "Ba^2+": ("BaCl2.2H2O", 1, 0.1),
-    "Br^-": ("KBr", 1, 0.1),
-    "C2O4^2-": ("Na2C2O4", 1, 0.05),
-    "CO3^2-": ("Na2CO3", 1, 0.1),
-    "Ca^2+": ("CaCl2.2H2O", 1, 0.1),
-    "Cl^-": ("NaCl", 1, 0.1),
-    "Co^2+": ("CoCl2.6H2O", 1, 0.1),
-    "Cr2O7^2-": ("K2Cr2O7", 1, 0.02),
-    "CrO4^2-": ("K2CrO4", 1, 0.1),
-    "Cu^+": ("CuSO4.5H2O", 1, 0.5),
-    "Cu^2+": ("CuSO4.5H2O", 1, 0.5),
-    "Fe^2+": ("FeSO4.7H2O", 1, 0.2),
-    "Fe^3+": ("FeCl3.6H2O", 1, 0.2),
-    "H^+": ("HCl", 1, 2.0),
-    "I^-": ("KI", 1, 0.1),
-    "Mg^2+": ("MgSO4.7H2O", 1, 0.1),
-    "MnO4^-": ("KMnO4", 1, 0.02),
-    "Ni^2+": ("NiSO4.6H2O", 1, 0.2),
-    "OH^-": ("NaOH", 1, 0.1),
-    "Pb^2+": ("Pb(NO3)2", 1, 0.1),
-    "S2O3^2-": ("Na2S2O3.5H2O", 1, 0.1),
-    "SO4^2-": ("Na2SO4", 1, 0.1),
-    "Sn^2+": ("SnCl2.2H2O", 1, 0.1),
-    "Zn^2+": ("ZnSO4.7H2O", 1, 0.5),
-}
-"""Usual salt for each ion, ions in it, usual concentration in mol/L; common practice, no source.
-
-Copper(I) is not kept in water: a bath that might discharge it is made from the copper(II) salt.
-"""
 _GASES_OF_AIR = ("O2", "N2", "CO2")
 _WEAK_MOL_PER_L = 0.1
 _ACID_MOL_PER_L = 2.0
+
+
+@lru_cache(maxsize=1)
+def usual_salts() -> Mapping[str, tuple[str, int, float]]:
+    """Return the usual salt of each ion, ions in it, usual concentration in mol/L."""
+    return {
+        row["ion"]: (row["salt"], int(row["ions_in_salt"]), float(row["mol_per_L"]))
+        for row in data_table("usual_salts.csv")
+    }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,8 +159,8 @@ def default_supply(species: str) -> Supply:
     ('solution', 'solid', 'air')
     """
     plain = _plain(species)
-    if plain in _IONS:
-        solute, units, c = _IONS[plain]
+    if plain in usual_salts():
+        solute, units, c = usual_salts()[plain]
         return Supply(species=species, solute=solute, units=units, concentration_mol_per_L=c)
     formula = parse_formula(species)
     if formula.charge:
@@ -447,18 +426,6 @@ class Reagent:
         if self.volume_mL is not None:
             return f"{show(float(f'{self.volume_mL:.3g}'))} mL"
         return "" if self.mass_g is None else f"{self.mass_g:.3g} g"
-
-
-def loses_mass(model: MassByDifference, experiment: Experiment) -> bool:
-    """Say whether the amount is what one piece lost: the heavier weighing comes first.
-
-    >>> from stoichkit import experiments
-    >>> lab = experiments.load("copper-silver")
-    >>> loses_mass(lab.consumed, lab), loses_mass(lab.produced, lab)
-    (True, False)
-    """
-    order = experiment.reading_names()
-    return bool(model.lighter) and order.index(model.heavier) < order.index(model.lighter)
 
 
 def balance_of(experiment: Experiment) -> Balance | None:

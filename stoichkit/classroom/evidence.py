@@ -12,13 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .._common import FrozenMap
-from ..decision.arrays import assess_weighings
+from ..decision.arrays import assess_weighings, four_weighings
 from ..decision.evidence import assess
 from ..decision.verdict import Verdict, VerdictKind, verdict_of
 from ..errors import ModelError, StoichkitError
 from ..experiments.record import Experiment
-from ..measurement.displays import Balance
-from ..measurement.weighing import MassByDifference
 from ..uncertainty.sources import Floats, nominal
 from .data import ClassData
 
@@ -217,24 +215,11 @@ def weighings_of(experiment: Experiment) -> tuple[str, str, str, str] | None:
     >>> weighings_of(experiments.load("hydrate-heating")) is None
     True
     """
-    a, b = experiment.consumed, experiment.produced
-    if not (isinstance(a, MassByDifference) and isinstance(b, MassByDifference)):
+    found = four_weighings(experiment)
+    if found is None or experiment.shared_readings:
         return None
-    names = (a.heavier, a.lighter, b.lighter, b.heavier)
-    plain = all((m.purity, m.purity_half_width) == (1.0, 0.0) for m in (a, b))
-    roles = experiment.roles()
-    vessels = {role.name: role.vessel_group for role in roles}
-    if (
-        not plain
-        or not all(names)
-        or len(set(names)) < 4
-        or a.instrument != b.instrument
-        or experiment.shared_readings
-        or not isinstance(experiment.instruments[a.instrument], Balance)
-        or vessels[a.heavier] == vessels[b.heavier]
-    ):
-        return None
-    return names
+    vessels = {role.name: role.vessel_group for role in experiment.roles()}
+    return None if vessels[found.names[0]] == vessels[found.names[3]] else found.names
 
 
 def _all_at_once(
@@ -245,10 +230,8 @@ def _all_at_once(
     table: _Table,
 ) -> None:
     experiment = classdata.experiment
-    model = experiment.consumed
-    assert isinstance(model, MassByDifference)
-    balance = experiment.instruments[model.instrument]
-    assert isinstance(balance, Balance)
+    weighings = four_weighings(experiment)
+    assert weighings is not None
     done, total = 0, len(classdata.names)
     for count in np.unique(classdata.trial_counts).tolist():
         groups = np.flatnonzero(classdata.trial_counts == count)
@@ -262,7 +245,7 @@ def _all_at_once(
                 consumed=experiment.consumed.species,
                 produced=experiment.produced.species,
                 candidates=experiment.candidates,
-                balance=balance,
+                balance=weighings.balance,
                 coverage=coverage,
                 recovery=experiment.recovery,
             )

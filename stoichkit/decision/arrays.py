@@ -19,6 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 from ..chemistry.candidates import Candidate, plain_ratios
 from ..chemistry.elements import molar_mass
 from ..errors import ModelError, ReadingError
+from ..experiments.record import Experiment
 from ..measurement.displays import Balance
 from ..uncertainty.digits import DIFFERENCE, DigitBlock, distinct, worst_position_tails
 from ..uncertainty.distribution import student_p, student_tails
@@ -26,7 +27,42 @@ from ..uncertainty.sources import Floats, Shape, Term, contributions, nominal
 from .linear import EXCESS_LEVEL, rounding_excess
 from .verdict import Verdict, verdict_of
 
-__all__ = ["WeighedRatios", "WeighingEvidence", "assess_weighings", "weighed_ratios"]
+__all__ = [
+    "FourWeighings",
+    "WeighedRatios",
+    "WeighingEvidence",
+    "assess_weighings",
+    "four_weighings",
+    "weighed_ratios",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class FourWeighings:
+    """The readings of a lab that :func:`assess_weighings` can judge, in its order."""
+
+    names: tuple[str, str, str, str]
+    balance: Balance
+
+
+def four_weighings(experiment: Experiment) -> FourWeighings | None:
+    """Return the four weighings of a lab of two plain masses on one balance, or None.
+
+    >>> from stoichkit import experiments
+    >>> four_weighings(experiments.load("copper-silver")).names
+    ('wire before', 'wire after', 'paper', 'paper + silver')
+    """
+    a, b = experiment.consumed, experiment.produced
+    names = (a.span.high, a.span.low, b.span.low, b.span.high)
+    balance = experiment.instruments[a.span.instrument]
+    if (
+        not (a.plain_mass and b.plain_mass)
+        or a.span.instrument != b.span.instrument
+        or not isinstance(balance, Balance)
+        or len({*names}) < 4
+    ):
+        return None
+    return FourWeighings(names, balance)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -23,7 +23,6 @@ from .._common import FrozenMap
 from ..chemistry.candidates import Candidate
 from ..errors import ModelError
 from ..experiments.record import Experiment
-from ..measurement.weighing import MassByDifference, Precipitate
 from ..uncertainty.ratio_set import RatioSet, invert
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import (
@@ -72,8 +71,7 @@ def linearity_fails(experiment: Experiment, ratio: float, coverage: float) -> bo
     >>> linearity_fails(experiments.load("magnesium-gas"), 1.0, 0.95)
     False
     """
-    linear = (MassByDifference, Precipitate)
-    if isinstance(experiment.consumed, linear) and isinstance(experiment.produced, linear):
+    if experiment.consumed.is_linear and experiment.produced.is_linear:
         return False
     from ..uncertainty.montecarlo import draw, tolerance_of
 

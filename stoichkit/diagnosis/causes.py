@@ -249,7 +249,7 @@ def _limits(
 def _mean_reading(experiment: Experiment, where: str) -> float:
     """Return the mean over the trials of the reading at ``side.place``."""
     side, _, place = where.partition(".")
-    name = getattr(getattr(experiment, side), place)
+    name = (experiment.produced if side == "produced" else experiment.consumed).reading(place)
     pool = ErrorPool()
     values = [nominal(experiment.quantities(t, pool)[name]) for t in experiment.trials]
     return sum(values) / len(values)

@@ -214,9 +214,10 @@ def slip_sentence(slip: Slip, *, trials: int = 2) -> str:
         )
     if slip.kind is SlipKind.OVERWEIGHT:
         read = f", {slip.readings[0]} ({slip.typed[0]})" if slip.readings else ""
+        suspect = "something else taken for it" if slip.rule else "water, residue"
         return (
             f"{place}{read}: more product than any candidate allows for what was consumed. Suspect "
-            "water, residue, a lost reading of what was consumed, or a missing candidate."
+            f"{suspect}, a lost reading of what was consumed, or a missing candidate."
         )
     names = joined(list(slip.readings))
     typed, right = joined(list(slip.typed)), joined(list(slip.corrected))

@@ -212,8 +212,8 @@ def _tared(
     """Add the vessel to readings of what is in it."""
     pairs: list[tuple[tuple[str, ...], str]] = []
     for model in (experiment.consumed, experiment.produced):
-        heavier, lighter = getattr(model, "heavier", ""), getattr(model, "lighter", "")
-        pairs.append(((heavier,), lighter))
+        if model.weighed:
+            pairs.append(((model.span.high,), model.span.low))
     for vessel in roles:
         inside = tuple(n for n, r in roles.items() if r.vessel_group == vessel and n != vessel)
         pairs += [((name,), vessel) for name in inside]
@@ -313,7 +313,8 @@ class Slip:
     alternatives : int
         How many corrections would make this trial fit, this one included.
     rule : str
-        What was done: the unit, the factor, the pair of readings.
+        What was done: the unit, the factor, the pair of readings; for too much product
+        ``"measured"`` where it is not weighed.
     """
 
     kind: SlipKind
@@ -510,7 +511,7 @@ def _corrected(trial: Trial, suspect: Suspect) -> Trial:
 
 
 def _overweight(experiment: Experiment, owner: str, trial: Trial, p_typed: float) -> Slip:
-    name = getattr(experiment.produced, "heavier", "") or getattr(experiment.produced, "final", "")
+    name = experiment.produced.span.high
     here = (name,) if name in trial.readings else ()
     return Slip(
         kind=SlipKind.OVERWEIGHT,
@@ -518,6 +519,7 @@ def _overweight(experiment: Experiment, owner: str, trial: Trial, p_typed: float
         readings=here,
         typed=tuple(trial.readings[n][-1] for n in here),
         p_typed=p_typed,
+        rule="" if experiment.produced.weighed else experiment.produced.verb,
     )
 
 

@@ -18,6 +18,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 from .._common import data_table
 from ..chemistry.candidates import Candidate
@@ -46,6 +47,7 @@ __all__ = [
 
 PREFERRED = "OpenStax Chemistry 2e Appendix L"
 _KELVIN = 298.15
+_NUMBERS = {"electrons": int, "potential_V": float}
 _DECISIVE_V = 0.05
 """Cell potentials nearer to zero than this decide nothing: tables differ by as much."""
 
@@ -83,17 +85,9 @@ def couples() -> tuple[Couple, ...]:
     >>> sorted({c.potential_V for c in couples() if (c.oxidised, c.reduced) == ("Fe^2+", "Fe")})
     [-0.447, -0.44, -0.409]
     """
+    rows: Iterable[dict[str, Any]] = data_table("potentials.csv")
     return tuple(
-        Couple(
-            row["oxidised"],
-            row["reduced"],
-            int(row["electrons"]),
-            float(row["potential_V"]),
-            row["medium"],
-            row["source"],
-            row["status"],
-        )
-        for row in data_table("potentials.csv")
+        Couple(**row | {name: make(row[name]) for name, make in _NUMBERS.items()}) for row in rows
     )
 
 

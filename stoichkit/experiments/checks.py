@@ -18,7 +18,6 @@ from ..chemistry.candidates import Candidate, check_candidates
 from ..chemistry.formula import parse_formula
 from ..errors import ExperimentError, FormulaError, StoichkitError
 from ..measurement.base import AmountModel, Instrument, Role
-from ..measurement.concentration import PreparedSolution, SolutionVolume
 from ..measurement.displays import Balance
 from ..measurement.registry import vessel_groups
 from ..measurement.weighing import constant_mass
@@ -80,18 +79,11 @@ def check_formulas(model: AmountModel, side: str) -> None:
     Traceback (most recent call last):
     stoichkit.errors.ExperimentError: consumed.species: ... Given: cu. ...
     """
-    concentration = getattr(model, "concentration", None)
-    for owner, place, name in (
-        (model, side, "species"),
-        (model, side, "precipitate"),
-        (concentration, f"{side}.concentration", "solute"),
-    ):
-        formula = getattr(owner, name, None)
-        if formula is not None:
-            try:
-                parse_formula(formula)
-            except FormulaError as error:
-                raise relocated(error, field=f"{place}.{name}") from error
+    for name, formula in model.formulas().items():
+        try:
+            parse_formula(formula)
+        except FormulaError as error:
+            raise relocated(error, field=f"{side}.{name}") from error
 
 
 def _is_number(value: object) -> bool:
@@ -314,20 +306,16 @@ def _check_instrument(role: Role, instruments: Mapping[str, Instrument], side: s
 
 
 def _check_solutions(models: Mapping[str, AmountModel]) -> None:
-    made = {
-        side: model.concentration
-        for side, model in models.items()
-        if isinstance(model, SolutionVolume) and isinstance(model.concentration, PreparedSolution)
-    }
-    if len(made) == 2 and len(set(made.values())) == 2:
-        names = [one.name for one in made.values()]
-        if names[0] == names[1]:
-            raise ExperimentError(
-                "Two different solutions have the same name.",
-                field="produced.concentration.name",
-                given=names[0],
-                fix="Give each solution a name of its own.",
-            )
+    solutions = [model.solution.made_up for model in models.values() if model.solution]
+    made = {one for one in solutions if one}
+    names = {one.name for one in made}
+    if len(names) < len(made):
+        raise ExperimentError(
+            "Two different solutions have the same name.",
+            field="produced.concentration.name",
+            given=names.pop(),
+            fix="Give each solution a name of its own.",
+        )
 
 
 def check_readings(

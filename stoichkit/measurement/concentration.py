@@ -3,17 +3,25 @@
 from __future__ import annotations
 
 import math
+from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import ClassVar
 
 from ..chemistry.elements import molar_mass
+from ..chemistry.formula import parse_formula
 from ..errors import ExperimentError
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Number, Shape, error_source
 from .base import (
+    PRACTICE,
     AmountModel,
+    Care,
+    Portion,
     Role,
+    Setting,
+    Span,
     Step,
     check_fraction,
     check_pair,
@@ -23,14 +31,62 @@ from .base import (
     difference,
     get,
     purity_factor,
+    scale_roles,
     times,
 )
+from .glassware import Burette
 
-__all__ = ["KnownConcentration", "PreparedSolution", "SolutionVolume"]
+__all__ = ["Concentration", "KnownConcentration", "PreparedSolution", "SolutionVolume", "Stock"]
+
+
+class Concentration(ABC):
+    """A way to the concentration of a solution.
+
+    Attributes
+    ----------
+    name : str
+        Name of the solution: amounts with the same named solution share one error.
+    """
+
+    __slots__ = ()
+    name: str
+
+    @abstractmethod
+    def roles(self) -> tuple[Role, ...]:
+        """Say what is read for it."""
+
+    @abstractmethod
+    def steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
+        """Return the steps to the concentration in mol/L, the last one.
+
+        Parameters and errors are those of :meth:`AmountModel.amount`.
+        """
+
+    @property
+    def made_up(self) -> PreparedSolution | None:
+        """How the solution is made up from a solid; None where it comes in a bottle."""
+        return None
+
+
+class Stock:
+    """A solution that stands ready to be diluted.
+
+    Attributes
+    ----------
+    may_be_acid : bool
+        Whether it may be an acid, as what comes in a bottle may.
+    """
+
+    __slots__ = ()
+    may_be_acid: ClassVar[bool] = True
+
+    def strength(self) -> tuple[str, Number]:
+        """Return what it is called, and its concentration in mol/L."""
+        raise NotImplementedError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KnownConcentration:
+class KnownConcentration(Concentration, Stock):
     """A solution whose concentration is stated, as on the label of a bottle.
 
     Parameters
@@ -105,9 +161,13 @@ class KnownConcentration:
         words = f"concentration of {self.name}"
         return (Step("c", words, "", self.mol_per_L + error, "mol/L"),)
 
+    def strength(self) -> tuple[str, Number]:
+        """Return the name and the concentration stated."""
+        return self.name, self.steps({}, ErrorPool())[-1].value
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PreparedSolution:
+class PreparedSolution(Concentration):
     """A solution made up by weighing, filling a flask to its mark, and perhaps diluting.
 
     c = m · purity / (M · V_flask), then × V_pipette / V_flask for each dilution. Its weighing
@@ -216,11 +276,17 @@ class PreparedSolution:
         )
         return (*weighings, glass(f"flask of {self.name}", self.flask), *diluting)
 
-    def steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
-        """Return the steps to the concentration in mol/L, the last one.
+    @property
+    def made_up(self) -> PreparedSolution:
+        """This recipe."""
+        return self
 
-        Parameters and errors are those of :meth:`AmountModel.amount`.
-        """
+    def stock_mol_per_L(self, values: Mapping[str, Number], pool: ErrorPool) -> Number:
+        """Return the concentration before anything is diluted."""
+        return next(s.value for s in self.steps(values, pool) if s.unit == "mol/L")
+
+    def steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
+        """Return the steps from the weighing to the concentration in mol/L, the last one."""
         s = self.solute
         mass = difference(values, self.heavier, self.lighter)
         formula = f"{self.heavier} − {self.lighter}" if self.lighter else self.heavier
@@ -264,8 +330,8 @@ class SolutionVolume(AmountModel):
     ----------
     species : str
         What the amount is of.
-    concentration : KnownConcentration or PreparedSolution
-        The solution.
+    concentration : Concentration
+        The solution: a :class:`KnownConcentration` or a :class:`PreparedSolution`.
     final, initial : str
         Names of the burette readings; ``initial=""`` when it was set to zero.
     pipette : str
@@ -290,7 +356,7 @@ class SolutionVolume(AmountModel):
     """
 
     species: str
-    concentration: KnownConcentration | PreparedSolution
+    concentration: Concentration
     final: str = ""
     initial: str = ""
     pipette: str = ""
@@ -299,7 +365,7 @@ class SolutionVolume(AmountModel):
 
     def __post_init__(self) -> None:
         check_text(self, species=self.species, instrument=self.instrument)
-        if not isinstance(self.concentration, (KnownConcentration, PreparedSolution)):
+        if not isinstance(self.concentration, Concentration):
             raise ExperimentError(
                 "The concentration is missing.",
                 field="concentration",
@@ -324,27 +390,14 @@ class SolutionVolume(AmountModel):
 
     def roles(self) -> tuple[Role, ...]:
         """Return the burette readings or the pipette, then what the solution was made with."""
-        volume = [
-            Role(
-                name=name,
-                instrument=self.instrument,
-                quantity="volume",
-                unit="mL",
-                delivery=delivery,
-            )
-            for name, delivery in ((self.final, self.final), (self.initial, None))
-            if name
-        ]
-        if self.pipette:
-            volume.append(
-                Role(
-                    name=self._aliquot,
-                    instrument=self.pipette,
-                    quantity="volume",
-                    unit="mL",
-                    needs_reading=False,
-                )
-            )
+        aliquot = Role(
+            name=self._aliquot,
+            instrument=self.pipette,
+            quantity="volume",
+            unit="mL",
+            needs_reading=False,
+        )
+        volume = (aliquot,) if self.pipette else scale_roles(self.span)
         return (*volume, *self.concentration.roles())
 
     def volume_mL(self, values: Mapping[str, Number]) -> Number:
@@ -370,10 +423,7 @@ class SolutionVolume(AmountModel):
         s = self.species
         made = self.concentration.steps(values, pool)
         volume = self.volume_mL(values)
-        if self.pipette:
-            formula = self._aliquot
-        else:
-            formula = f"{self.final} − {self.initial}" if self.initial else self.final
+        formula = self._aliquot if self.pipette else self.span.what
         return (
             *made,
             Step("V", f"volume of {self.concentration.name}", formula, volume, "mL"),
@@ -385,3 +435,51 @@ class SolutionVolume(AmountModel):
                 "mol",
             ),
         )
+
+    def formulas(self) -> dict[str, str]:
+        """Return the species, and what the solution was made from."""
+        made = self.concentration.made_up
+        return {"species": self.species} | ({"concentration.solute": made.solute} if made else {})
+
+    @property
+    def span(self) -> Span:
+        """The burette readings; none with a pipette."""
+        return Span(self.final, self.initial, self.pipette or self.instrument, "volume")
+
+    @property
+    def solution(self) -> Concentration:
+        """The solution."""
+        return self.concentration
+
+    def solute_mol(self, amount_mol: float) -> float:
+        """Return the amount of solute, mol."""
+        return amount_mol / float(self.factor)
+
+    def portion(self, setting: Setting) -> Portion | None:
+        """Return the solution: what reacts, or the titrant that finds a product."""
+        glass = self.pipette or self.instrument
+        made = self.concentration.made_up
+        return Portion(
+            name=self.concentration.name,
+            provides=parse_formula(self.species).unicode(),
+            formula=made.solute if made else "",
+            measured_with=f"{glass}: {setting.instruments[glass].describe()}",
+            role="measured, titrant" if setting.is_product else "limiting, measured",
+        )
+
+    def care(self, setting: Setting) -> Care:
+        """Return how a burette is run and when the end point is reached, or how glass drains."""
+        if not isinstance(setting.instruments[self.pipette or self.instrument], Burette):
+            return Care(waiting=("Let the glassware drain fully and read at eye level.",))
+        return Care(
+            waiting=(
+                "Burette: let it run no faster than 0.5 mL/s (USP General Chapter 31), and wait "
+                f"30 seconds before each reading ({PRACTICE}).",
+                f"Titrate until the colour change stays for 30 seconds ({PRACTICE}); do one quick "
+                "run first to find the volume.",
+            )
+        )
+
+    def situation(self, setting: Setting) -> frozenset[str]:
+        """Say of a product whether it is titrated."""
+        return frozenset({"titrated"} if setting.is_product and self.final else ())

@@ -1,33 +1,40 @@
-"""Gas over water, electric charge, water vapour table.
+"""Amounts from gas volume and from electric charge.
 
-Vapour pressure and density of water, from a table of IAPWS values.
-
-Amounts from gas volume and from electric charge.
+Also vapour pressure and density of water, from a table of IAPWS values.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
+from typing import Any
 
 from .._common import data_table
+from ..chemistry.elements import molar_mass_value
 from ..errors import ExperimentError, ReadingError
 from ..uncertainty.readings import ErrorPool
-from ..uncertainty.sources import Number, Shape, error_source, nominal
+from ..uncertainty.sources import Number, nominal
 from .base import (
     FARADAY_C_PER_MOL,
     GAS_CONSTANT_J_PER_MOL_K,
+    PRACTICE,
     AmountModel,
+    Care,
+    Portion,
     Role,
+    Setting,
+    Span,
     Step,
     check_fraction,
     check_pair,
     check_text,
     delivered_volume_mL,
     get,
+    scale_roles,
+    shared_limit,
     times,
 )
 
@@ -113,15 +120,8 @@ def water_vapour_pressure_kPa(temperature_C: Number, pool: ErrorPool) -> Number:
     t = _checked(temperature_C)
     log_p, slope = _cubic(_table()[0], t)
     p = math.exp(log_p)
-    table_error = pool.shared(
-        "water vapour pressure",
-        lambda: error_source(
-            "table of water vapour pressure",
-            kind="table",
-            shape=Shape.RECTANGULAR,
-            scale=VAPOUR_PRESSURE_RELATIVE,
-        ),
-    )
+    what = "water vapour pressure"
+    table_error = shared_limit(pool, what, f"table of {what}", "table", VAPOUR_PRESSURE_RELATIVE)
     return p * (1 + table_error) + p * slope * (temperature_C - t)
 
 
@@ -129,19 +129,8 @@ def water_density_g_per_mL(temperature_C: Number, pool: ErrorPool) -> Number:
     """Return the density of pure water at 101.325 kPa, in g/mL.
 
     The sensitivity to the temperature is carried to first order; the table itself is taken as
-    known to ±0.001 % (rectangular).
-
-    Parameters
-    ----------
-    temperature_C : uncertain number or float
-        0 to 99 °C.
-    pool : ErrorPool
-        Keeps the table's error one source within an assessment.
-
-    Raises
-    ------
-    ReadingError
-        If the temperature is outside the table.
+    known to ±0.001 % (rectangular). Parameters and errors are those of
+    :func:`water_vapour_pressure_kPa`.
 
     Notes
     -----
@@ -155,15 +144,8 @@ def water_density_g_per_mL(temperature_C: Number, pool: ErrorPool) -> Number:
     """
     t = _checked(temperature_C)
     density, slope = _cubic(_table()[1], t)
-    table_error = pool.shared(
-        "water density",
-        lambda: error_source(
-            "table of water density",
-            kind="table",
-            shape=Shape.RECTANGULAR,
-            scale=DENSITY_RELATIVE,
-        ),
-    )
+    what = "water density"
+    table_error = shared_limit(pool, what, f"table of {what}", "table", DENSITY_RELATIVE)
     return density * (1 + table_error) + slope * (temperature_C - t)
 
 
@@ -241,27 +223,8 @@ class GasVolume(AmountModel):
 
     def roles(self) -> tuple[Role, ...]:
         """Return the scale readings, the temperature and the pressure."""
-        scale = [
-            Role(
-                name=self.final,
-                instrument=self.instrument,
-                quantity="gas volume",
-                unit="mL",
-                delivery=self.final,
-            )
-        ]
-        if self.initial:
-            scale.append(
-                Role(
-                    name=self.initial,
-                    instrument=self.instrument,
-                    quantity="gas volume",
-                    unit="mL",
-                    delivery=None,
-                )
-            )
         return (
-            *scale,
+            *scale_roles(self.span),
             Role(
                 name=self.temperature,
                 instrument=self.thermometer,
@@ -282,10 +245,9 @@ class GasVolume(AmountModel):
                 allowed="above −273.15 °C",
                 fix=f"Check the reading “{self.temperature}”.",
             )
-        formula = f"{self.final} − {self.initial}" if self.initial else self.final
         kelvin = t + ZERO_CELSIUS_K
         steps = [
-            Step("V", "gas volume", formula, volume, "mL"),
+            Step("V", "gas volume", self.span.what, volume, "mL"),
             Step("T", "temperature", f"{self.temperature} + 273.15 K", kelvin, "K"),
         ]
         pressure_symbol = "p"
@@ -322,6 +284,42 @@ class GasVolume(AmountModel):
             )
         )
         return tuple(steps)
+
+    @classmethod
+    def said_by(cls, kind: str) -> dict[str, Any]:
+        """Return whether the words say that the gas is collected over water."""
+        return {"over_water": kind == "gas over water"}
+
+    @property
+    def span(self) -> Span:
+        """The readings of the scale."""
+        return Span(self.final, self.initial, self.instrument, "gas volume")
+
+    def expected_mass_g(self, amount_mol: float) -> float | None:
+        """Return the mass of the gas, g."""
+        return amount_mol * molar_mass_value(self.species)
+
+    def portion(self, setting: Setting) -> Portion | None:
+        """Return the gas."""
+        found = AmountModel.portion(self, setting)
+        return found and replace(found, measured_with="gas volume, temperature and pressure")
+
+    def care(self, setting: Setting) -> Care:
+        """Return the wait for room temperature, and the levelling of the water."""
+        del setting
+        wait = (
+            "Wait until no more gas forms and the gas has room temperature, about 5 minutes "
+            f"({PRACTICE})."
+        )
+        level = (
+            "Bring the water inside and outside the tube to one level before reading, so that the "
+            "pressure inside is the one outside."
+        )
+        return Care(waiting=(wait, level) if self.over_water else (wait,))
+
+    def situation(self, setting: Setting) -> frozenset[str]:
+        """Say of a product that it is a gas."""
+        return frozenset({"gas collected"} if setting.is_product else ())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -398,3 +396,39 @@ class Charge(AmountModel):
                 "mol",
             ),
         )
+
+    @property
+    def span(self) -> Span:
+        """The time; the current is kept constant."""
+        return Span(self.time, "", self.timer, "time")
+
+    @property
+    def electrons_passed(self) -> int:
+        """Electrons for each unit of the species."""
+        return self.electrons
+
+    def portion(self, setting: Setting) -> Portion | None:
+        """Return the electric current."""
+        if setting.is_product:
+            return None
+        return Portion(
+            name="electric current",
+            provides="e⁻",
+            formula="",
+            measured_with=f"{self.ammeter} and {self.timer}",
+            notes=("Keep the current at the value noted; a supply with constant current helps.",),
+        )
+
+    def care(self, setting: Setting) -> Care:
+        """Return how the current is timed."""
+        del setting
+        return Care(
+            waiting=(
+                "Start the timer and the current together; write the current down every few "
+                "minutes, and stop both together.",
+            )
+        )
+
+    def situation(self, setting: Setting) -> frozenset[str]:
+        """Say of what is consumed that it is charge."""
+        return frozenset() if setting.is_product else frozenset({"charge passed"})

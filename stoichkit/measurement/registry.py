@@ -1,22 +1,15 @@
-"""Instruments and amounts by name, from and to the fields of a file.
-
-Instruments by name: what measures mass, volume, temperature, pressure, current and time.
-
-Ways to measure an amount by name: from the fields of a file, and back.
-
-From readings to amounts of substance: every way to measure one, and what they share.
-"""
+"""Instruments and ways to measure an amount by name, from and to the fields of a file."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import MISSING, Field, fields
+from dataclasses import MISSING, Field, fields, is_dataclass
 from fractions import Fraction
 from typing import Any, TypeVar
 
 from ..errors import ExperimentError, InstrumentError, ModelError
 from .base import AmountModel, Instrument, nearest
-from .concentration import KnownConcentration, PreparedSolution, SolutionVolume
+from .concentration import Concentration, KnownConcentration, PreparedSolution, SolutionVolume
 from .displays import Ammeter, Balance, Barometer, Thermometer, Timer
 from .gas_and_charge import Charge, GasVolume
 from .glassware import Burette, GraduatedCylinder, Pipette, VolumetricFlask
@@ -28,9 +21,10 @@ __all__ = [
     "MODELS",
     "from_fields",
     "instrument_fields",
-    "main_reading",
     "make_instrument",
+    "register",
     "to_fields",
+    "unregister",
     "vessel_groups",
 ]
 
@@ -134,12 +128,63 @@ MODELS: dict[str, type[AmountModel]] = {
     "precipitate": Precipitate,
 }
 """Every way to measure an amount, by the words that name it in an experiment file."""
-CONCENTRATIONS: dict[str, type[KnownConcentration] | type[PreparedSolution]] = {
+CONCENTRATIONS: dict[str, type[Concentration]] = {
     "known": KnownConcentration,
     "prepared": PreparedSolution,
 }
 """The two ways to state a concentration, by the word that names them."""
+_ADDED: set[str] = set()
 T = TypeVar("T")
+
+
+def register(words: str, made: type[Any]) -> None:
+    """Make a way of measuring, or a kind of instrument, known to experiment files.
+
+    Parameters
+    ----------
+    words : str
+        What names it as ``kind``, not taken yet.
+    made : class
+        A frozen dataclass: a subclass of :class:`stoichkit.measurement.base.AmountModel` or of
+        :class:`stoichkit.measurement.base.Instrument`.
+
+    Raises
+    ------
+    ModelError
+        If the words are taken or the class is no such dataclass.
+
+    Examples
+    --------
+    >>> register("silver coulometer", Charge)
+    >>> from_fields("silver coulometer", {"species": "Ag", "current": "I", "time": "t"}).species
+    'Ag'
+    >>> unregister("silver coulometer")
+    """
+    if not isinstance(words, str) or not words.strip() or words in {*MODELS, *KINDS}:
+        raise ModelError(
+            "These words cannot name it.", given=words, allowed="words that name nothing else yet"
+        )
+    plain = made if isinstance(made, type) and is_dataclass(made) else object
+    if not issubclass(plain, (AmountModel, Instrument)):
+        raise ModelError(
+            "This is neither a way of measuring nor an instrument.",
+            given=made,
+            allowed="a frozen dataclass, subclass of AmountModel or of Instrument",
+        )
+    known: dict[str, Any] = MODELS if issubclass(plain, AmountModel) else KINDS
+    known[words] = made
+    _ADDED.add(words)
+
+
+def unregister(words: str) -> None:
+    """Forget what :func:`register` made known; nothing happens if there is nothing.
+
+    >>> unregister("silver coulometer")
+    """
+    if words in _ADDED:
+        _ADDED.remove(words)
+        MODELS.pop(words, None)
+        KINDS.pop(words, None)
 
 
 def from_fields(kind: str, values: Mapping[str, Any]) -> AmountModel:
@@ -176,18 +221,17 @@ def from_fields(kind: str, values: Mapping[str, Any]) -> AmountModel:
             fix=nearest(kind, MODELS),
         )
     prepared = dict(values)
-    if model is GasVolume:
-        stated = prepared.setdefault("over_water", kind == "gas over water")
-        if stated != (kind == "gas over water"):
+    for name, said in model.said_by(kind).items():
+        if prepared.setdefault(name, said) != said:
             raise ExperimentError(
-                f"This contradicts the kind “{kind}”.", field="over_water", given=stated
+                f"This contradicts the kind “{kind}”.", field=name, given=prepared[name]
             )
     if isinstance(prepared.get("concentration"), Mapping):
         prepared["concentration"] = _concentration(prepared["concentration"])
     return _build(kind, model, prepared, "")
 
 
-def _concentration(table: Mapping[str, Any]) -> KnownConcentration | PreparedSolution:
+def _concentration(table: Mapping[str, Any]) -> Concentration:
     values = dict(table)
     kind = values.pop("kind", None)
     made = CONCENTRATIONS.get(kind) if isinstance(kind, str) else None
@@ -264,15 +308,10 @@ def to_fields(model: AmountModel) -> dict[str, Any]:
     """
     for kind, made in MODELS.items():
         if type(model) is made:
-            if isinstance(model, GasVolume):
-                kind = "gas over water" if model.over_water else "gas"
-            stated = _stated(model)
-            stated.pop("over_water", None)
-            if isinstance(model, SolutionVolume):
-                inner = model.concentration
-                word = "known" if isinstance(inner, KnownConcentration) else "prepared"
-                stated["concentration"] = {"kind": word, **_stated(inner)}
-            return {"kind": kind, **stated}
+            said = made.said_by(kind)
+            if all(getattr(model, name) == value for name, value in said.items()):
+                stated = _stated(model)
+                return {"kind": kind, **{n: v for n, v in stated.items() if n not in said}}
     raise ExperimentError("That is not a way to measure an amount.", given=model)
 
 
@@ -282,6 +321,9 @@ def _stated(record: Any) -> dict[str, Any]:
     def plain(value: Any) -> Any:
         if isinstance(value, Fraction):
             return str(value)
+        if isinstance(value, Concentration):
+            word = next(word for word, made in CONCENTRATIONS.items() if type(value) is made)
+            return {"kind": word, **_stated(value)}
         return [plain(part) for part in value] if isinstance(value, tuple) else value
 
     return {
@@ -322,26 +364,3 @@ def vessel_groups(models: Iterable[AmountModel]) -> dict[str, str]:
                 parent[other] = first
                 weighings.append(role.name)
     return {name: root(("weighing", name))[1] for name in weighings}
-
-
-def main_reading(model: AmountModel) -> str:
-    """Return the name of the reading that grows with the amount.
-
-    Raises
-    ------
-    ModelError
-        If the amount is fixed by a pipette.
-
-    Examples
-    --------
-    >>> main_reading(MassByDifference(species="Cu", heavier="before", lighter="after"))
-    'before'
-    """
-    for field in ("heavier", "final", "time"):
-        name = getattr(model, field, "")
-        if name:
-            return str(name)
-    raise ModelError(
-        f"The amount of {model.species} cannot be varied: no reading follows it.",
-        fix="Plan with a burette instead of a pipette for this volume.",
-    )

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from bisect import bisect
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -18,7 +18,6 @@ from ..chemistry.elements import molar_mass_value
 from ..errors import ModelError
 from ..experiments.record import Experiment
 from ..measurement.displays import Balance
-from ..measurement.weighing import MassByDifference
 from ..uncertainty.digits import split_narrow
 from ..uncertainty.sources import Floats
 from .outcomes import (
@@ -82,8 +81,7 @@ class DesignMap:
 def with_readability(experiment: Experiment, readability_g: float) -> Experiment:
     """Return the experiment with every balance read to another step.
 
-    Repeatability and linearity keep their size in display steps; a repeatability that was not
-    stated stays not stated.
+    See :meth:`stoichkit.measurement.displays.Balance.read_to`.
 
     >>> from stoichkit import experiments
     >>> coarse = with_readability(experiments.load("copper-silver"), 0.1)
@@ -92,15 +90,7 @@ def with_readability(experiment: Experiment, readability_g: float) -> Experiment
     """
     for name, instrument in experiment.instruments.items():
         if isinstance(instrument, Balance):
-            factor = readability_g / instrument.readability_g
-            stated = instrument.repeatability_g
-            changed = replace(
-                instrument,
-                readability_g=readability_g,
-                repeatability_g=None if stated is None else stated * factor,
-                linearity_g=instrument.linearity_g * factor,
-            )
-            experiment = experiment.with_instrument(name, changed)
+            experiment = experiment.with_instrument(name, instrument.read_to(readability_g))
     return experiment
 
 
@@ -150,7 +140,7 @@ def design_map(
     for what, axis in (("masses", masses), ("readabilities", steps)):
         if axis.ndim != 1 or axis.size == 0 or not (np.isfinite(axis) & (axis > 0)).all():
             raise ModelError(f"The {what} of the map cannot be used.", allowed="numbers above 0 g")
-    if not isinstance(experiment.consumed, MassByDifference):
+    if not experiment.consumed.weighs_species:
         raise ModelError(
             "A map of reacting masses needs a consumed amount that is weighed.",
             given=type(experiment.consumed).__name__,

@@ -306,8 +306,8 @@ def _check_target(target: float) -> None:
 
 def _display_step(plan: Plan) -> float:
     """Return the display step of the balance that weighs the consumed species; 0 if none does."""
-    name = getattr(plan.experiment.consumed, "instrument", "")
-    instrument = plan.experiment.instruments.get(name)
+    experiment = plan.experiment
+    instrument = experiment.instruments[experiment.consumed.span.instrument]
     return instrument.readability_g if isinstance(instrument, Balance) else 0.0
 
 

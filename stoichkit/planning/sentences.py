@@ -429,8 +429,9 @@ def _recovery_answer(answer: Answer) -> str:
     low, high = answer.at.plan.experiment.recovery
     if (low, high) == (1.0, 1.0):
         return f"No allowance for losses can be afforded. {_then(answer, 'with the least')}"
+    verb = answer.at.plan.experiment.produced.verb
     text = (
-        f"Largest recovery allowance: ±{100 * answer.value:.1f} %, product weighed between "
+        f"Largest recovery allowance: ±{100 * answer.value:.1f} %, product {verb} between "
         f"{low:g} and {high:g} times what was made."
     )
     short = "with 0.5 % more" if answer.short else ""

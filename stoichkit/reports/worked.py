@@ -500,7 +500,8 @@ def _reservations(evidence: Evidence) -> Iterator[str]:
         yield "The amount consumed is too small to be told apart from zero."
     low, high = evidence.experiment.recovery
     if (low, high) != (1.0, 1.0):
-        yield f"It is assumed that {100 * low:g} % to {100 * high:g} % of the product was weighed."
+        share = f"{100 * low:g} % to {100 * high:g} % of the product"
+        yield f"It is assumed that {share} was {evidence.experiment.produced.verb}."
 
 
 _ENDINGS = {".txt": "text", ".md": "markdown", ".html": "html", ".tex": "latex"}

@@ -11,7 +11,7 @@ import pytest
 
 from stoichkit import experiments
 from stoichkit.bench.plan import BenchPlan, bench_plan
-from stoichkit.bench.supply import _IONS, Supply, default_supply, needs_of
+from stoichkit.bench.supply import Supply, default_supply, needs_of, usual_salts
 from stoichkit.chemistry.candidates import from_equations
 from stoichkit.chemistry.elements import molar_mass_value
 from stoichkit.chemistry.equation import parse_equation
@@ -381,7 +381,7 @@ def test_partners_without_a_known_source_are_said_to_be_unknown() -> None:
 
 
 def test_usual_salts_hold_their_ion() -> None:
-    for ion, (solute, units, c) in _IONS.items():
+    for ion, (solute, units, c) in usual_salts().items():
         held = parse_formula(solute).counts
         for element, count in parse_formula(ion).counts.items():
             if ion != "H^+":

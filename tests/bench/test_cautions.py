@@ -12,9 +12,8 @@ from hypothesis import strategies as st
 
 from stoichkit import experiments
 from stoichkit.bench.reagent_data import (
-    _CARE,
-    _WASTE,
     _rows,
+    advice,
     base_formula,
     cautions_for,
     hazard_statement,
@@ -71,8 +70,8 @@ def test_each_common_reagent_is_there_with_everything(formula: str) -> None:
 def test_every_row_of_the_table_can_be_used() -> None:
     for row in _rows():
         assert all(hazard_statement(code) for code in row.codes)
-        assert set(row.care) <= set(_CARE)
-        assert row.waste in _WASTE
+        assert set(row.care) <= set(advice("care"))
+        assert row.waste in advice("waste")
         assert row.status == "memory"
         assert bool(row.signal) == bool(row.codes), "a signal word goes with statements"
         for formula in row.formulas:

@@ -27,7 +27,6 @@ from ...decision.evidence import assess
 from ...errors import ExperimentError, ModelError, Refusal, StoichkitError
 from ...experiments.record import Experiment
 from ...measurement.displays import Balance
-from ...measurement.weighing import MassByDifference
 from ...planning.design import DesignMap, design_map, with_readability
 from ...planning.outcomes import Chances
 from ...planning.plan import OperatingCharacteristic, Plan, chances
@@ -270,9 +269,9 @@ class _WatchedPlan(Plan):
         Plan.__post_init__(self)
         self.watch(self)
 
-    def expected_readings(self, truth: str) -> dict[str, float]:
+    def expected_readings(self, truth: str, *, fixed: bool = False) -> dict[str, float]:
         self.watch(self)
-        return Plan.expected_readings(self, truth)
+        return Plan.expected_readings(self, truth, fixed=fixed)
 
 
 def _watched(plan: Plan, watch: Callable[[Plan], None]) -> _WatchedPlan:
@@ -410,7 +409,7 @@ def design(plan: Plan, target: float, marked_g: tuple[float, ...], report: Repor
 def _separate_weighings(experiment: Experiment) -> bool:
     """Return whether both substances are weighed and share no reading."""
     models = (experiment.consumed, experiment.produced)
-    if not all(isinstance(m, MassByDifference) for m in models):
+    if not all(model.weighs_species for model in models):
         return False
     names = [role.name for model in models for role in model.roles()]
     return len(set(names)) == len(names)
