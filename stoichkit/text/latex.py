@@ -32,6 +32,7 @@ __all__ = [
 ]
 
 _POWER = re.compile(r" × 10([⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+)")
+_NUMBER = re.compile(r"[−(]?[0-9][0-9.,/)]*( |$)")
 _LATEX = {
     "\\": r"\textbackslash{}", "{": r"\{", "}": r"\}", "$": r"\$", "&": r"\&", "#": r"\#",
     "%": r"\%", "_": r"\_", "~": r"\textasciitilde{}", "^": r"\textasciicircum{}",
@@ -173,7 +174,7 @@ def _token(token: Token, worded: Callable[[str], str]) -> str:
         return rf"{species[0]}({species[1].latex()})"
     if token.kind == "sign":
         return _SIGNS.get(token.text, escaped_latex(token.text))
-    if token.kind == "number":
+    if token.kind == "number" and _NUMBER.match(token.text):
         number, _, unit = _POWER.sub(
             lambda m: rf"\times10^{{{m[1].translate(_PLAIN)}}}", token.text
         ).partition(" ")
