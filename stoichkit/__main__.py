@@ -28,6 +28,7 @@ from .cli import (
     run_worked,
 )
 from .errors import StoichkitError
+from .text.document import FORMS
 
 __all__ = ["main"]
 
@@ -114,22 +115,11 @@ def _parser() -> argparse.ArgumentParser:
 
     test = commands.add_parser("test", help="test the candidates of an experiment file")
     test.add_argument("file", metavar="FILE", help="experiment in TOML, or a ready one")
-    test.add_argument(
-        "--format",
-        choices=("text", "markdown", "html"),
-        help="html: one page to print, with pictures and worked solution; "
-        "text if left out, html if the output ends in .html",
-    )
     test.add_argument("--picture", metavar="PATH", type=Path, help="draw to this .png or .svg")
     _add_common(test, "the report")
 
     worked = commands.add_parser("worked", help="work out an experiment file step by step")
     worked.add_argument("file", metavar="FILE", help="experiment in TOML, or a ready one")
-    worked.add_argument(
-        "--style",
-        choices=("text", "markdown", "html", "latex"),
-        help="that of the output's ending (.txt, .md, .html, .tex), text if left out",
-    )
     worked.add_argument("--trial", metavar="NAME", help="the one trial to work through")
     worked.add_argument("--yield-of", metavar="CANDIDATE", help="whose percent yield to work out")
     _add_common(worked, "the worked solution")
@@ -161,6 +151,11 @@ def _parser() -> argparse.ArgumentParser:
 
 def _add_common(parser: argparse.ArgumentParser, what: str) -> None:
     parser.add_argument("--coverage", type=float, help="coverage probability, 0.5 to 0.9999")
+    parser.add_argument(
+        "--format",
+        choices=tuple(FORMS),
+        help="that of the output's ending (.txt, .md, .html, .tex, .json), text if left out",
+    )
     parser.add_argument(
         "--output", "--out", metavar="PATH", type=Path, help=f"write {what} to this file"
     )

@@ -75,13 +75,15 @@ def data_table(name: str) -> list[dict[str, str]]:
     return list(csv.DictReader(content.decode("utf-8").splitlines()))
 
 
-def write_whole(path: str | os.PathLike[str], data: bytes) -> Path:
+def write_whole(path: str | os.PathLike[str], data: bytes, *, replace: bool = True) -> Path:
     """Write a file whole or not at all; one that was there stays as it is until the end.
 
     Parameters
     ----------
     path : str or path-like
     data : bytes
+    replace : bool
+        Whether a file that is there may be replaced.
 
     Returns
     -------
@@ -91,7 +93,7 @@ def write_whole(path: str | os.PathLike[str], data: bytes) -> Path:
     Raises
     ------
     DataFileError
-        If it cannot be written.
+        If it cannot be written, or a file of that name exists.
 
     Examples
     --------
@@ -108,6 +110,12 @@ def write_whole(path: str | os.PathLike[str], data: bytes) -> Path:
     from pathlib import Path
 
     target = Path(path)
+    if target.exists() and not replace:
+        raise DataFileError(
+            "A file of this name exists already; it was not changed.",
+            given=str(target),
+            fix="Choose another name, or allow the file to be replaced (replace=True).",
+        )
     try:
         place = target.resolve()
         temporary = place.with_name(f".{secrets.token_hex(8)}.part")

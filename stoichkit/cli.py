@@ -49,7 +49,7 @@ def run_demo(options: argparse.Namespace) -> None:
     from .decision.sentences import verdict_sentences
     from .experiments import load
     from .reports.sections import budget_table, candidate_table
-    from .text.document import text_part
+    from .text.plain import text_part
 
     picture: Path | None = None if options.no_picture else options.demo_picture or DEMO_PICTURE
     if picture is not None:
@@ -58,7 +58,6 @@ def run_demo(options: argparse.Namespace) -> None:
     print(f"{evidence.experiment.title}: a demonstration with invented readings\n")
     print(text_part(verdict_sentences(evidence)), end="\n\n")
     print(text_part(candidate_table(evidence)), end="\n\n")
-    print(f"Where the uncertainty of the discrepancy from {evidence.nearest.name} comes from:\n")
     print(text_part(budget_table(evidence)), end="\n\n")
     coarse = assess(load(_COARSE))
     print("The same lab on a balance that shows 0.1 g instead of 0.01 g:")
@@ -74,25 +73,46 @@ def run_demo(options: argparse.Namespace) -> None:
 
 def run_test(options: argparse.Namespace) -> None:
     """Test the candidates of an experiment file, and write the report."""
+    from .reports.lab import lab_report
+
     picture: Path | None = options.picture
     if picture is not None:
         _check_picture(picture)
     _check_distinct({"FILE": Path(options.file), "--picture": picture, "--output": options.output})
+    form = _form(options)
     evidence = _assessed(options)
     if picture is not None:
         _save_picture(evidence, picture)
-    _put(_report(evidence, options), options.output)
+    report = lab_report(evidence, picture_file=_seen_from(options.output, picture))
+    _put(report.written(form), options.output)
+
+
+def _seen_from(output: Path | None, picture: Path | None) -> str:
+    """Return the path of a picture relative to the report; "" for none."""
+    if picture is None:
+        return ""
+    try:
+        return os.path.relpath(picture, output.parent if output is not None else Path())
+    except ValueError:  # another drive
+        return picture.resolve().as_uri()
 
 
 def run_worked(options: argparse.Namespace) -> None:
     """Write the worked solution of an experiment file."""
-    from .reports.worked import style_of, worked_document
+    from .reports.worked import worked_solution
 
     _check_distinct({"FILE": Path(options.file), "--output": options.output})
-    style = options.style or (style_of(options.output) if options.output else "text")
-    evidence = _assessed(options)
-    text = worked_document(evidence, style, trial=options.trial, yield_of=options.yield_of)
-    _put(text, options.output)
+    form = _form(options)
+    solution = worked_solution(_assessed(options), trial=options.trial, yield_of=options.yield_of)
+    _put(solution.written(form), options.output)
+
+
+def _form(options: argparse.Namespace) -> str:
+    """Return the form asked for, that of the output's ending, or plain text."""
+    from .text.document import form_of
+
+    asked: str | None = options.format
+    return asked or (form_of(options.output) if options.output is not None else "text")
 
 
 def _assessed(options: argparse.Namespace) -> Evidence:
@@ -109,34 +129,12 @@ def _put(text: str, output: Path | None) -> None:
         _write(output, lambda place: place.write_bytes(text.encode("utf-8")))
 
 
-def _report(evidence: Evidence, options: argparse.Namespace) -> str:
-    from .reports.lab import report_markdown, report_text
-
-    page = options.output is not None and options.output.suffix.lower() in (".html", ".htm")
-    form = options.format or ("html" if page else "text")
-    if form == "html":
-        from .reports.lab import lab_report_html
-
-        return lab_report_html(evidence)
-    if form == "text":
-        return report_text(evidence)
-    if options.picture is None:
-        return report_markdown(evidence)
-    from .plots.result import result_alt_text
-
-    home = options.output.parent if options.output is not None else Path()
-    try:
-        where = os.path.relpath(options.picture, home)
-    except ValueError:  # another drive
-        where = options.picture.resolve().as_uri()
-    return report_markdown(evidence, picture=where, alt_text=result_alt_text(evidence))
-
-
 def run_list(options: argparse.Namespace) -> None:
     """List the ready experiments."""
     del options
     from .experiments import load, names
-    from .text.document import Table, text_part
+    from .text.parts import Table
+    from .text.plain import text_part
 
     rows = []
     for name in names():
@@ -272,7 +270,7 @@ def add_class_parser(subparsers: Any) -> argparse.ArgumentParser:
         "--out",
         metavar="PATH",
         type=Path,
-        help="write the report to this .html or .md; it is shown as text if left out",
+        help="write the report to this .html, .md, .txt, .tex or .json; shown as text if left out",
     )
     parser.add_argument("--group", metavar="NAME", help="report and answer key of one group only")
     parser.add_argument("--codes", action="store_true", help="call groups G01, G02, ... by codes")
@@ -305,12 +303,7 @@ def run_class(arguments: argparse.Namespace) -> None:
     """
     from .classroom.data import load_class
     from .classroom.export import export_answer_key, export_code_key, export_results
-    from .reports.classroom import (
-        class_report_text,
-        group_report_text,
-        write_class_report,
-        write_group_report,
-    )
+    from .reports.classroom import class_report, group_report
 
     _check_places(arguments)
     experiment = named_experiment(arguments.experiment)
@@ -320,17 +313,12 @@ def run_class(arguments: argparse.Namespace) -> None:
     result = assess_class(data, coverage=arguments.coverage, progress=assessing)
     group: str | None = arguments.group
     written: list[Path] = []
-    force = arguments.force
-    if group is not None:
-        result.group(group)  # refuse an unknown one before anything is written
-    if arguments.out is not None and group is not None:
-        out = write_group_report(result, group, arguments.out, replace_file=force, note=note)
-        written.append(out)
-    elif arguments.out is not None:
-        out = write_class_report(
-            result, arguments.out, replace_file=force, note=note, progress=told
-        )
-        written.append(out)
+    if group is None:
+        report = class_report(result, note=note, progress=told)
+    else:
+        report = group_report(result, group, note=note)
+    if arguments.out is not None:
+        written.append(report.save(arguments.out, replace=arguments.force))
     if arguments.results is not None:
         written.append(export_results(result.evidence, arguments.results))
     if arguments.key is not None:
@@ -338,22 +326,14 @@ def run_class(arguments: argparse.Namespace) -> None:
         written.append(export_answer_key(data, arguments.key, groups=groups))
     if arguments.code_key is not None:
         written.append(export_code_key(data, arguments.code_key))
-    if arguments.out is None:
-        text = (
-            class_report_text(result, note=note, progress=told)
-            if group is None
-            else group_report_text(result, group, note=note)
-        )
-        sys.stdout.write(text)
-    else:
-        sys.stdout.write(_short(result))
+    sys.stdout.write(report.text() if arguments.out is None else _short(result))
     for path in written:
         sys.stdout.write(f"Written: {path}\n")
 
 
 def _short(result: ClassResult) -> str:
     from .classroom.sentences import class_verdict_sentences, groups_sentence
-    from .text.document import text_part
+    from .text.plain import text_part
 
     return f"{text_part(class_verdict_sentences(result))}\n{text_part(groups_sentence(result))}\n"
 
@@ -380,12 +360,12 @@ def _source(arguments: argparse.Namespace) -> tuple[Path | bytes, str]:
 
 def _check_places(arguments: argparse.Namespace) -> None:
     """Refuse to write over the class file, one file twice, or a file that is there."""
-    from .reports.classroom import checked_report_path
+    from .text.document import form_of
 
     if arguments.code_key is not None and not arguments.codes:
         raise ModelError("There is no key to codes without codes.", fix="Add --codes.")
     if arguments.out is not None:
-        checked_report_path(arguments.out, replace_file=True)
+        form_of(arguments.out)  # refuses other endings
     places = {
         "FILE": arguments.file,
         "--experiment": Path(arguments.experiment),

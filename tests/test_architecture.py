@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import importlib
 import inspect
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -148,6 +149,29 @@ def test_the_top_is_small_and_no_file_runs_user_text() -> None:
             assert word not in text, f"{path.name} uses {word}"
         if path.name != "sources.py":
             assert "ufloat(" not in text, f"{path.name} makes its own uncertain numbers"
+
+
+def strings(path: Path) -> list[str]:
+    """Return the strings in a file that are no docstrings."""
+    tree = ast.parse(path.read_text("utf-8"))
+    said = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    constants = [node for node in ast.walk(tree) if isinstance(node, ast.Constant)]
+    return [n.value for n in constants if isinstance(n.value, str) and id(n) not in said]
+
+
+def test_html_is_escaped_and_tables_are_begun_in_one_module() -> None:
+    for path in SOURCES:
+        packages = {name.split(".")[0] for name, level, _ in imports(path) if level == 0}
+        tables = [text for text in strings(path) if "<table" in text]
+        entities = [text for text in strings(path) if re.search("&(lt|gt|amp|quot|#)", text)]
+        if path == PACKAGE / "text" / "html.py":
+            assert "html" in packages
+            assert tables
+        else:
+            assert not {"html", "markupsafe"} & packages, f"{path.name}: use text.html.escaped"
+            assert not tables, f"{path.name}: use text.html.html_table"
+            markdown = path == PACKAGE / "text" / "plain.py"
+            assert markdown or not entities, f"{path.name}: use text.html.escaped"
 
 
 def test_import_is_light() -> None:

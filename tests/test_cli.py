@@ -18,8 +18,8 @@ from stoichkit import experiments
 from stoichkit.cli import add_class_parser, run_class
 from stoichkit.errors import StoichkitError
 from stoichkit.experiments.store import load_experiment
-from stoichkit.reports.lab import lab_report_html, report_text
-from stoichkit.reports.worked import worked_document
+from stoichkit.reports.lab import lab_report
+from stoichkit.reports.worked import worked_solution
 from tests.classfiles import class_bytes
 
 ROOT = Path(stoichkit.__file__).parents[1]
@@ -109,20 +109,19 @@ def test_a_report_in_text_is_that_of_the_library(lab: Path) -> None:
     assert result.returncode == 0
     assert result.stderr == ""
     evidence = stoichkit.assess(load_experiment(lab / "lab.toml"))
-    assert result.stdout == report_text(evidence)
+    assert result.stdout == lab_report(evidence).text()
     assert [path.name for path in lab.iterdir()] == ["lab.toml"]
 
 
 @pytest.mark.parametrize("name", experiments.names())
 def test_every_ready_experiment_gives_an_honest_verdict(tmp_path: Path, name: str) -> None:
     assert command.main(["copy", name, str(tmp_path)]) == 0
-    assert (
-        command.main(["test", str(tmp_path / f"{name}.toml"), "--output", str(tmp_path / "o")]) == 0
-    )
-    text = (tmp_path / "o").read_text(encoding="utf-8")
+    lab, place = str(tmp_path / f"{name}.toml"), str(tmp_path / "o.txt")
+    assert command.main(["test", lab, "--output", place]) == 0
+    text = (tmp_path / "o.txt").read_text(encoding="utf-8")
     assert "These readings" in text
-    assert command.main(["test", name, "--output", str(tmp_path / "by name")]) == 0
-    assert (tmp_path / "by name").read_text(encoding="utf-8") == text
+    assert command.main(["test", name, "--output", str(tmp_path / "by name.txt")]) == 0
+    assert (tmp_path / "by name.txt").read_text(encoding="utf-8") == text
 
 
 def test_coverage_decides(lab: Path) -> None:
@@ -154,7 +153,7 @@ def test_a_page_has_its_pictures_inside(lab: Path, asked: list[str]) -> None:
 
     assert (result.returncode, result.stdout, result.stderr) == (0, "", "")
     evidence = stoichkit.assess(load_experiment(lab / "lab.toml"))
-    assert (lab / "report.html").read_text(encoding="utf-8") == lab_report_html(evidence)
+    assert (lab / "report.html").read_text(encoding="utf-8") == lab_report(evidence).html()
     assert sorted(path.name for path in lab.iterdir()) == ["lab.toml", "report.html"]
 
 
@@ -163,27 +162,27 @@ def test_a_worked_solution_in_text_is_that_of_the_library(lab: Path) -> None:
 
     assert (result.returncode, result.stderr) == (0, "")
     evidence = stoichkit.assess(load_experiment(lab / "lab.toml"))
-    assert result.stdout == stoichkit.worked_solution(evidence)
+    assert result.stdout == worked_solution(evidence).text()
     assert max(map(len, result.stdout.splitlines())) <= 90
 
 
 @pytest.mark.parametrize(
-    ("ending", "style"),
+    ("ending", "form"),
     [(".txt", "text"), (".md", "markdown"), (".html", "html"), (".tex", "latex")],
 )
-def test_a_worked_solution_of_one_trial_is_written(lab: Path, ending: str, style: str) -> None:
+def test_a_worked_solution_of_one_trial_is_written(lab: Path, ending: str, form: str) -> None:
     asked = ("--trial", "bench 2", "--yield-of", "copper(I)", "--out", f"w{ending}")
     result = run("worked", "lab.toml", *asked, folder=lab)
 
     assert (result.returncode, result.stdout, result.stderr) == (0, "", "")
     evidence = stoichkit.assess(load_experiment(lab / "lab.toml"))
-    wanted = worked_document(evidence, style, trial="bench 2", yield_of="copper(I)")
-    assert (lab / f"w{ending}").read_text(encoding="utf-8") == wanted
+    solution = worked_solution(evidence, trial="bench 2", yield_of="copper(I)")
+    assert (lab / f"w{ending}").read_text(encoding="utf-8") == solution.written(form)
     assert not left_over(lab)
 
 
-def test_the_style_asked_for_wins_over_the_ending(lab: Path) -> None:
-    assert run("worked", "lab.toml", "--style", "text", "--out", "w.html", folder=lab).stderr == ""
+def test_the_form_asked_for_wins_over_the_ending(lab: Path) -> None:
+    assert run("worked", "lab.toml", "--format", "text", "--out", "w.html", folder=lab).stderr == ""
     assert (lab / "w.html").read_text(encoding="utf-8").startswith("Worked solution: ")
 
 
@@ -257,8 +256,8 @@ def test_copy_without_hard_links_still_spares_a_file(
         (["worked"], ["FILE"]),
         (["worked", "lab.toml", "--trial", "bench 9"], ["bench 9", "bench 1, bench 2"]),
         (["worked", "lab.toml", "--yield-of", "gold"], ["gold", "copper(I), copper(II)"]),
-        (["worked", "lab.toml", "--style", "word"], ["word", "latex"]),
-        (["worked", "lab.toml", "--out", "lab.pdf"], ["lab.pdf", ".html, .md, .txt or .tex"]),
+        (["worked", "lab.toml", "--format", "word"], ["word", "latex"]),
+        (["worked", "lab.toml", "--out", "lab.pdf"], ["lab.pdf", ".html, .htm, .tex or .json"]),
         (["worked", "lab.toml", "--out", "lab.toml"], ["same file"]),
         (["--picture", "x.png", "test", "lab.toml"], ["demonstration"]),
         (["--picture", "x.png", "--no-picture"], ["--no-picture"]),
@@ -313,7 +312,7 @@ def test_any_console_can_show_the_report(lab: Path, encoding: str, equation: str
     assert result.stderr == ""
     assert "These readings single out copper(II)." in result.stdout
     assert equation in result.stdout
-    assert "?" not in result.stdout.replace("copper?", "")
+    assert "?" not in result.stdout.replace("stable? (", "")
 
 
 def test_a_file_is_utf8_whatever_the_console(lab: Path) -> None:
@@ -464,7 +463,7 @@ def test_codes_leave_no_name_but_in_their_own_key(
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        (("--out", "r.pdf"), r"\.html or \.md"),
+        (("--out", "r.pdf"), r"\.txt, \.md, \.html"),
         (("--results", "r.docx"), "says no format"),
         (("--out", "r.html", "--results", "r.html"), "same file"),
         (("--out", "taken.html"), "--force"),

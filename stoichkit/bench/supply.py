@@ -18,7 +18,7 @@ from .._common import data_table
 from ..chemistry.candidates import Candidate
 from ..chemistry.equation import Term, parse_equation
 from ..chemistry.formula import Formula, parse_formula
-from ..errors import ExperimentError, FormulaError, StoichkitError
+from ..errors import ExperimentError, FormulaError
 from ..experiments.record import Experiment
 from ..measurement.base import show
 from ..measurement.displays import Balance
@@ -39,7 +39,6 @@ __all__ = [
     "Supply",
     "balance_of",
     "default_supply",
-    "equation_text",
     "find_supply",
     "needs_of",
     "shared_supplies",
@@ -256,21 +255,6 @@ class SharedSupply:
     supply: Supply | None
     species: tuple[str, ...]
     moles: Mapping[str, float]
-
-
-def equation_text(equation: str) -> str:
-    """Return an equation with subscripts and superscripts, or as it is if it cannot be read.
-
-    >>> equation_text("Cu + 2 Ag^+ -> Cu^2+ + 2 Ag")
-    'Cu + 2 Ag⁺ → Cu²⁺ + 2 Ag'
-    """
-    try:
-        found = parse_equation(equation)
-    except StoichkitError:
-        return equation
-    return " → ".join(
-        " + ".join(term.unicode() for term in side) for side in (found.left, found.right)
-    )
 
 
 def _same(formula: Formula, other: Formula) -> bool:

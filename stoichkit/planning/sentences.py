@@ -17,7 +17,7 @@ from collections.abc import Iterable
 from ..chemistry.elements import molar_mass_value
 from ..experiments.record import Experiment
 from ..measurement.displays import Balance
-from ..text.document import Table
+from ..text.parts import Table
 from ..text.wording import capitalised, joined, species_text
 from .design import DesignMap
 from .outcomes import Chances
@@ -218,7 +218,8 @@ def chances_table(chances: Iterable[tuple[str, Chances]], target: float = 0.0) -
         )
         for name, found in chances
     )
-    return Table(("if this is true", *(words for _, words in _VERDICTS)), rows)
+    header = ("if this is true", *(words for _, words in _VERDICTS))
+    return Table(header, rows, "Chance of each verdict")
 
 
 def meaning_sentence(labs: SimulatedLabs) -> str:

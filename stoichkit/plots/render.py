@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import html
 from typing import TYPE_CHECKING, Literal
 
+from ..text.html import escaped
 from .scene import (
     BACKGROUND,
     FONT,
@@ -128,7 +128,7 @@ def _rgb(ink: str) -> tuple[float, float, float]:
 
 
 def _xml(text: str) -> str:
-    return html.escape(clean(text), quote=True)
+    return escaped(clean(text))
 
 
 def _points(points: list[tuple[float, float]] | tuple[tuple[float, float], ...], h: float) -> str:

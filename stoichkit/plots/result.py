@@ -9,7 +9,6 @@ matplotlib is imported only when one of these functions is called, and pyplot ne
 
 from __future__ import annotations
 
-import html
 import io
 import itertools
 import re
@@ -23,6 +22,7 @@ from typing import TYPE_CHECKING, Any
 from .._common import write_whole
 from ..decision.evidence import Evidence
 from ..errors import DataFileError, ModelError
+from ..text.html import escaped
 from .budget import budget_alt_text, budget_data, budget_scene
 from .decision import DecisionPicture, decision_alt_text, decision_data, decision_scene
 from .ratio import RatioPicture, ratio_alt_text, ratio_data, ratio_scene
@@ -241,8 +241,8 @@ def svg_of(
     own = f"picture{next(_counter)}-{zlib.crc32(body.encode()):x}-"
     body = re.sub(r'(\bid="|href="#|url\(#)', rf"\g<1>{own}", body)
     width, height = (72.0 * float(v) for v in figure.get_size_inches())
-    words = html.escape(clean(alt_text), quote=True)
-    head = f"<title>{html.escape(clean(title))}</title>" if title else ""
+    words = escaped(clean(alt_text))
+    head = f"<title>{escaped(clean(title))}</title>" if title else ""
     return (
         '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
         f'role="img" aria-label="{words}" viewBox="0 0 {width:g} {height:g}" '

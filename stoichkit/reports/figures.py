@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from ..measurement.base import FARADAY_C_PER_MOL, GAS_CONSTANT_J_PER_MOL_K, Step
-from ..text.equations import Token
+from ..text.parts import Token
 from ..uncertainty.sources import Number, nominal, standard_uncertainty
 
 __all__ = ["GUARD_DIGITS", "Figured", "Line", "followed", "tokens_of", "written"]

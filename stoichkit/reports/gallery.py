@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..errors import ModelError
-from ..text.html import CaptionedTable
+from ..text.parts import Table
 
 __all__ = ["Comparison", "comparison_table"]
 
@@ -100,8 +100,8 @@ class Comparison:
         return max(math.floor(-math.log10(abs(self.ours / printed - 1))), 0)
 
 
-def comparison_table(title: str, rows: Sequence[Comparison]) -> CaptionedTable:
-    """Return the comparisons as a table for :func:`stoichkit.text.html.html_page`.
+def comparison_table(title: str, rows: Sequence[Comparison]) -> Table:
+    """Return the comparisons as a table of a page.
 
     Examples
     --------
@@ -109,10 +109,10 @@ def comparison_table(title: str, rows: Sequence[Comparison]) -> CaptionedTable:
     >>> table.rows
     (('yield, %', '77.3', '77.3', 'all 3 digits', '4.13, read'),)
     """
-    return CaptionedTable(
-        f"{title}: {sum(r.agrees for r in rows)} of {len(rows)} in all printed digits",
+    return Table(
         _HEAD,
         tuple((r.what, r.printed, r.rounded, _agreement(r), r.source) for r in rows),
+        f"{title}: {sum(r.agrees for r in rows)} of {len(rows)} in all printed digits",
     )
 
 

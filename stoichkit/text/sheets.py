@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import csv
-import html
 import io
 import math
 import os
 import re
 import secrets
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
 from ..errors import DataFileError
+from .html import Cell as HtmlCell
+from .html import html_heading, html_page, html_table
 
 __all__ = ["Cell", "Sheet", "neutralised", "workbook_package", "write_sheets"]
 
@@ -188,34 +189,23 @@ def _for_xlsx(cell: Cell) -> str | float | int | None:
     return neutralised(cell)
 
 
-def _escaped(text: str) -> str:
-    return html.escape(_printable(text))
-
-
 def _html(sheets: Sequence[Sheet]) -> bytes:
-    title = _escaped(sheets[0].title)
-    parts = [
-        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
-        '<meta name="viewport" content="width=device-width">'
-        f"<title>{title}</title><style>{_STYLE}</style></head><body><h1>{title}</h1>"
-    ]
-    for sheet in sheets:
-        head = "".join(f'<th scope="col">{_escaped(text)}</th>' for text in sheet.header)
-        rows = "".join(f"<tr>{_html_row(row)}</tr>\n" for row in sheet.rows)
-        parts.append(
-            f"<table><caption>{_escaped(sheet.title)}</caption><thead><tr>{head}</tr></thead>"
-            f"<tbody>\n{rows}</tbody></table>"
+    title = _printable(sheets[0].title)
+    tables = (
+        html_table(
+            map(_printable, sheet.header),
+            (map(_for_html, row) for row in sheet.rows),
+            _printable(sheet.title),
+            named=False,
         )
-    return ("\n".join(parts) + "</body></html>\n").encode("utf-8")
-
-
-def _html_row(row: Iterable[Cell]) -> str:
-    return "".join(
-        f"<td>{_escaped(cell)}</td>"
-        if isinstance(cell, str)
-        else f'<td class="n">{_written(cell, ".")}</td>'
-        for cell in row
+        for sheet in sheets
     )
+    body = "\n".join((html_heading(title, 1), *tables))
+    return html_page(title, body, style=_STYLE).encode("utf-8")
+
+
+def _for_html(cell: Cell) -> str | HtmlCell:
+    return _printable(cell) if isinstance(cell, str) else HtmlCell(_written(cell, "."), "n")
 
 
 def workbook_package() -> Any:

@@ -6,8 +6,9 @@ import math
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 
+from ..chemistry.equation import parse_equation
 from ..chemistry.formula import parse_formula
-from ..errors import FormulaError
+from ..errors import FormulaError, StoichkitError
 from ..uncertainty.sources import Number, Shape, format_number, uncertain_value
 
 __all__ = [
@@ -17,6 +18,7 @@ __all__ = [
     "p_clause",
     "p_text",
     "plus_minus",
+    "reaction_text",
     "shown_range",
     "species_text",
     "symbol",
@@ -132,6 +134,21 @@ def species_text(species: str) -> str:
         return parse_formula(species).unicode()
     except FormulaError:
         return species
+
+
+def reaction_text(equation: str) -> str:
+    """Write an equation with subscripts and superscripts, or as it is if it cannot be read.
+
+    >>> reaction_text("Cu + 2 Ag^+ -> Cu^2+ + 2 Ag")
+    'Cu + 2 Ag⁺ → Cu²⁺ + 2 Ag'
+    """
+    try:
+        found = parse_equation(equation)
+    except StoichkitError:
+        return equation
+    return " → ".join(
+        " + ".join(term.unicode() for term in side) for side in (found.left, found.right)
+    )
 
 
 def symbol(species: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pickle
+import re
 import sys
 from collections.abc import Callable
 from types import FrameType
@@ -329,7 +330,7 @@ def test_round_trips(body: Tree, charge: int, state: str, waters: int) -> None:
         assert again.plain() == formula.plain()
 
 
-@given(st.text(alphabet="FeOHClSD()[]0123456789.·*+-^{}₂³⁺ −saqegl\n", max_size=25))
+@given(st.text(alphabet="FeOHClSD()[]0123456789.·*+-^{}₂³⁺ −saqegl\n<>&\"'", max_size=25))
 @settings(max_examples=400, deadline=None)
 def test_any_text_gives_a_formula_or_an_explanation(text: str) -> None:
     try:
@@ -340,6 +341,7 @@ def test_any_text_gives_a_formula_or_an_explanation(text: str) -> None:
         assert 0 <= error.position <= len(text)  # noqa: PT017
     else:
         assert parse_formula(formula.plain()).composition == formula.composition
+        assert re.fullmatch("[A-Za-z0-9()[\\]·+−]+", re.sub("</?su[bp]>", "", formula.html()))
         assert all(0 < n <= MAX_COUNT * MAX_CHARACTERS for n in formula.counts.values())
 
 

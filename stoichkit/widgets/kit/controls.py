@@ -29,7 +29,6 @@ small widget of its own: a range input and a text field, each with its label.
 
 from __future__ import annotations
 
-import html
 import logging
 import math
 from bisect import bisect_left
@@ -42,6 +41,7 @@ import ipywidgets
 import traitlets
 
 from ...errors import ModelError, Refusal, StoichkitError
+from ...text.html import escaped
 from ...uncertainty.readings import parse_number
 from .work import TURN
 
@@ -389,7 +389,7 @@ class Field:
 
 def heading(text: str) -> ipywidgets.HTML:
     """Return a heading within a panel."""
-    return ipywidgets.HTML(f"<h3>{html.escape(text)}</h3>")
+    return ipywidgets.HTML(f"<h3>{escaped(text)}</h3>")
 
 
 def close_tree(widget: ipywidgets.Widget) -> None:

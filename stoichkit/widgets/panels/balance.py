@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 import operator
 from typing import Any
 
@@ -11,6 +10,7 @@ import ipywidgets
 from ... import experiments
 from ...experiments.record import Experiment
 from ...plots.labs import labs_alt_text, labs_data, labs_scene
+from ...text.html import escaped
 from ..kit.controls import Choice, LiveText, Slider, close_tree, guarded, heading, style_sheet
 from ..kit.work import Rest, Work
 from ..state.balance import READABILITIES_G, BalanceState, Row
@@ -150,7 +150,7 @@ class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
         labs = self.state.labs
         data = labs_data(labs)
         self.sentence.text = self.state.sentence
-        self._setting.value = f"<p>{html.escape(self.state.setting)}</p>"
+        self._setting.value = f"<p>{escaped(self.state.setting)}</p>"
         title = f"{len(labs)} simulated labs, {labs.truth} is true"
         self.picture.value = picture_svg(labs_scene(data, *_PLANE), labs_alt_text(data), title)
         self.status.text = "The table is being worked out …"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 from functools import partial
 from typing import Any
 
@@ -19,6 +18,7 @@ from ...plots.causes import (
     effects_data,
     effects_scene,
 )
+from ...text.html import escaped
 from ..kit.controls import Choice, Field, LiveText, close_tree, guarded, heading, style_sheet
 from ..kit.work import Rest, Work
 from ..state.causes import CausesChange, CausesState, Findings, find, together
@@ -239,7 +239,7 @@ class CausesPanel(ipywidgets.VBox):  # type: ignore[misc]
         )
         record = state.experiment
         words = " The readings are invented." if record.invented else ""
-        self._lab.value = f"<p><strong>{html.escape(record.title)}</strong>.{words}</p>"
+        self._lab.value = f"<p><strong>{escaped(record.title)}</strong>.{words}</p>"
 
     def _show(self, found: Findings) -> None:
         """Show what was found."""
@@ -276,7 +276,7 @@ class CausesPanel(ipywidgets.VBox):  # type: ignore[misc]
             combination_alt_text(pair),
             f"Two effects together on {pair.candidate}",
         )
-        self._pairs.value = f"<p>Two effects together: {html.escape(pair.words)}</p>"
+        self._pairs.value = f"<p>Two effects together: {escaped(pair.words)}</p>"
 
     def _clear(self) -> None:
         """Show nothing of what was found."""
@@ -299,7 +299,7 @@ class CausesPanel(ipywidgets.VBox):  # type: ignore[misc]
         self.weighings.refuse(outcome.refusal)
         found = outcome.found
         self.dry.text = "" if found is None else drying_sentence(found)
-        self._odd.value = "".join(f"<p>{html.escape(one)}</p>" for one in outcome.questions)
+        self._odd.value = "".join(f"<p>{escaped(one)}</p>" for one in outcome.questions)
 
     # Filling
 

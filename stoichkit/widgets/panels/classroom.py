@@ -28,17 +28,16 @@ from ...classroom.result import ClassResult
 from ...classroom.sentences import class_verdict_sentences, file_sentence
 from ...errors import StoichkitError
 from ...experiments.record import Experiment
-from ...reports.classroom import class_sections, slip_lines
+from ...reports.classroom import class_report, slip_lines
 from ...reports.sections import (
     candidates_section,
     causes_section,
-    pictures_section,
+    ratio_section,
     verdict_section,
     yield_section,
 )
 from ...reports.worked import worked_section
-from ...text.document import Bullets
-from ...text.html import PageSection, Strong
+from ...text.parts import Bullets, Section, Strong
 from ...text.wording import symbol
 from ..kit.controls import Choice, Field, LiveText, close_tree, guarded, heading, style_sheet
 from ..kit.work import Report, Rest, Work
@@ -176,7 +175,7 @@ def class_parts(
     (True, 1)
     """
     found = dict.fromkeys(CLASS_PARTS, "")
-    for section in class_sections(result, progress=progress):
+    for section in class_report(result, progress=progress).sections:
         where = _WHERE.get(section.title, _LAST)
         if where == "verdict":
             parts = [p for p in section.parts if static or not isinstance(p, Strong)]
@@ -192,7 +191,7 @@ def class_page(result: ClassResult, *names: str) -> str:
     >>> from stoichkit.classroom import assess_class
     >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> class_page(found, "verdict")[:47]
-    '<p><strong>Together the 9 groups single out cop'
+    '<p class="first"><strong>Together the 9 groups '
     """
     found = class_parts(result, static=True)
     return "".join(found[name] for name in names or CLASS_PARTS)
@@ -221,11 +220,11 @@ def group_html(
     none = "No slip was found beside the other trials of the class."
     words = (
         verdict_section(evidence, title=f"{name}: verdict"),
-        PageSection("Slips in the readings", (Bullets(slips) if slips else none,)),
+        Section("Slips in the readings", (Bullets(slips) if slips else none,)),
         yield_section(evidence),
     )
     left = "".join(section_html(section, static=static) for section in words)
-    right = section_html(pictures_section(evidence), static=static)
+    right = section_html(ratio_section(evidence), static=static)
     more = [candidates_section(evidence), causes_section(evidence)]
     more += [worked_section(evidence)] if worked else []
     text = f'<div class="stoichkit-columns"><div>{left}</div><div>{right}</div></div>'

@@ -9,7 +9,6 @@ The same plans as pages that read well without a kernel, for below the panels.
 
 from __future__ import annotations
 
-import html
 import operator
 from collections.abc import Callable, Iterable
 from functools import partial
@@ -45,6 +44,7 @@ from ...plots.planning import (
     map_alt_text,
     map_scene,
 )
+from ...text.html import escaped, html_list, html_part
 from ..kit.controls import Field, LiveText, close_tree, guarded, heading, style_sheet
 from ..kit.work import Report, Rest, Work
 from ..state.balance import LABS, BalanceState
@@ -58,7 +58,6 @@ from .html import (
     instruments_html,
     picture_img,
     picture_svg,
-    table_html,
 )
 
 __all__ = ["PlanPanel", "PlanResults", "balances_page", "plan_page", "plan_panel"]
@@ -116,8 +115,7 @@ class PlanResults:
         self.verdict.look = "stoichkit-verdict"
         self.verdict.text = hardest_sentence(found, target)
         self.status.text = f"Up to date: {setting_sentence(found.plan)} {wrong_sentence(found)}"
-        table = chances_table(found.chances.items(), target)
-        self._table.value = table_html(table, "Chance of each verdict")
+        self._table.value = html_part(chances_table(found.chances.items(), target))
         data = chances_data(found.chances.items(), target)
         self._bars.value = picture_svg(
             chances_scene(data, _WIDTH), chances_alt_text(data), "Chance of each verdict"
@@ -133,7 +131,7 @@ class PlanResults:
 
     def _add(self, plan: Plan, words: str) -> None:
         asked = f"Asked of: {setting_sentence(plan)}"
-        item = f"<li>{html.escape(words)}<br><small>{html.escape(asked)}</small></li>"
+        item = f"<li>{escaped(words)}<br><small>{escaped(asked)}</small></li>"
         self._said = [item, *(said for said in self._said if said != item)][:_MOST_ANSWERS]
         self.answers.value = f"<ul>{''.join(self._said)}</ul>"
 
@@ -143,7 +141,7 @@ class PlanResults:
         """Show the map and the curves of the balances at hand."""
         planned = (plan.consumed_mass_g, step_g)
         data = design_data(found, plan.experiment, marked_g=marked_g, planned=planned)
-        self._words.value = f"<p>{html.escape(data.words)}</p>"
+        self._words.value = f"<p>{escaped(data.words)}</p>"
         title = "Chance of a right conclusion over masses and balances"
         self._map.value = picture_svg(map_scene(data, _WIDTH, _MAP), map_alt_text(data), title)
         self._curves.value = picture_svg(
@@ -500,10 +498,10 @@ def balances_page(state: BalanceState) -> str:
         labs = simulate_labs(state.plan_on(step), state.truth, labs=LABS)
         data = labs_data(labs)
         heading = f"A balance that reads to {step_text(step)}"
-        parts.append(f"<h3>{heading}</h3><p>{html.escape(meaning_sentence(labs))}</p>")
+        parts.append(f"<h3>{heading}</h3><p>{escaped(meaning_sentence(labs))}</p>")
         parts.append(picture_img(labs_scene(data, 480.0, 390.0), labs_alt_text(data), heading))
     parts.append(comparison_html(state.comparison(), state.truth))
-    parts.insert(0, f"<p>{html.escape(setting_sentence(state.plan))}</p>")
+    parts.insert(0, f"<p>{escaped(setting_sentence(state.plan))}</p>")
     return "".join(parts)
 
 
@@ -521,12 +519,12 @@ def plan_page(state: PlanState, *, questions: Iterable[str] = ("amount", "trials
     cost = state.sample_cost()
     said.append(sample_cost_sentence(cost.fine, cost.coarse, cost.fine_g, cost.coarse_g))
     parts = [
-        f"<p>{html.escape(setting_sentence(plan))}</p>",
-        f"<p><strong>{html.escape(hardest_sentence(found, target))}</strong> "
-        f"{html.escape(wrong_sentence(found))}</p>",
-        table_html(chances_table(found.chances.items(), target), "Chance of each verdict"),
+        f"<p>{escaped(setting_sentence(plan))}</p>",
+        f"<p><strong>{escaped(hardest_sentence(found, target))}</strong> "
+        f"{escaped(wrong_sentence(found))}</p>",
+        html_part(chances_table(found.chances.items(), target)),
         picture_img(chances_scene(bars, 480.0), chances_alt_text(bars), "Chance of each verdict"),
-        f"<ul>{''.join(f'<li>{html.escape(words)}</li>' for words in said)}</ul>",
+        html_list(said),
     ]
     data = design_data(
         state.design(),
@@ -534,7 +532,7 @@ def plan_page(state: PlanState, *, questions: Iterable[str] = ("amount", "trials
         marked_g=state.marked_g,
         planned=(plan.consumed_mass_g, state.balance_g),
     )
-    parts.append(f"<p>{html.escape(data.words)}</p>")
+    parts.append(f"<p>{escaped(data.words)}</p>")
     parts.append(picture_img(map_scene(data, 480.0, 330.0), map_alt_text(data), "Map"))
     parts.append(picture_img(curves_scene(data, 480.0, 290.0), curves_alt_text(data), "Curves"))
     return "".join(parts)

@@ -11,7 +11,6 @@ The panel “Readings and verdict”: a thin skin over a :class:`ReadingsState`.
 
 from __future__ import annotations
 
-import html
 from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any
@@ -23,7 +22,8 @@ from ...decision.sentences import verdict_sentences
 from ...errors import ExperimentError
 from ...experiments.record import Experiment
 from ...plots.result import live_svg
-from ...reports.lab import report_markdown
+from ...reports.lab import lab_report
+from ...text.html import escaped
 from ..kit.controls import Field, LiveText, close_tree, guarded, heading, style_sheet
 from ..kit.work import Later, Rest
 from ..state.form import ALL_TRIALS, Outcome, Place, Row
@@ -110,7 +110,7 @@ class ReadingsTable:
             name = self._state.form.trials[index].name
             refusal = outcome.refusals.get(Place("trial", index))
             if refusal is not None:
-                text = f'<p class="stoichkit-refusal">Not used: {html.escape(str(refusal))}</p>'
+                text = f'<p class="stoichkit-refusal">Not used: {escaped(str(refusal))}</p>'
             elif name in outcome.left_out:
                 text = '<p class="stoichkit-note">Empty, left out</p>'
             else:
@@ -151,11 +151,11 @@ class ReadingsTable:
 
 
 def _head(text: str) -> ipywidgets.HTML:
-    return ipywidgets.HTML(f'<div class="stoichkit-head">{html.escape(text)}</div>')
+    return ipywidgets.HTML(f'<div class="stoichkit-head">{escaped(text)}</div>')
 
 
 def _label(text: str) -> ipywidgets.HTML:
-    return ipywidgets.HTML(f'<div class="stoichkit-name">{html.escape(text)}</div>')
+    return ipywidgets.HTML(f'<div class="stoichkit-name">{escaped(text)}</div>')
 
 
 class PicturePane:
@@ -408,7 +408,7 @@ class ReadingsPanel(ipywidgets.VBox):  # type: ignore[misc]
                 "A report needs a form that can be used.",
                 fix="Correct the fields marked as not used.",
             )
-        text = html.escape(report_markdown(evidence))
+        text = escaped(lab_report(evidence).markdown())
         self._report.value = (
             "<h3>Report (Markdown)</h3>"
             f'<pre tabindex="0" role="region" aria-label="Report as Markdown text">{text}</pre>'

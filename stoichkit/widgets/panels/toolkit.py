@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 import os
 from collections.abc import Callable
 from functools import partial
@@ -12,6 +11,7 @@ from typing import Any
 import ipywidgets
 
 from ...experiments.record import Experiment
+from ...text.html import escaped
 from ..kit.controls import LiveText, close_tree, guarded, style_sheet
 from ..state.readings import Change
 from ..state.toolkit import ToolkitState
@@ -196,7 +196,7 @@ class Toolkit(ipywidgets.VBox):  # type: ignore[misc]
     def _show_weighing(self) -> None:
         """Say in its place why the panel on balances cannot follow the experiment."""
         problem = self.state.balance_problem
-        self._weigh_note.value = f"<p>{html.escape(problem)}</p>" if problem else ""
+        self._weigh_note.value = f"<p>{escaped(problem)}</p>" if problem else ""
         panel = self.panels.get(_WEIGHING)
         wanted = (self._weigh_note,) if problem or panel is None else (panel,)
         if self._places[_WEIGHING].children != wanted:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 import tomllib
 from collections.abc import Callable
 from typing import Any
@@ -12,10 +11,12 @@ import ipywidgets
 from ... import experiments
 from ...decision.sentences import verdict_sentences
 from ...experiments.record import Experiment
+from ...text.html import escaped
 from ..kit.controls import Choice, Field, LiveText, close_tree, guarded, heading, style_sheet
 from ..kit.work import Rest
 from ..state.readings import Change, ReadingsState
 from ..state.worked import ALL, STYLES, WorkedState
+from .html import paragraph, section_html
 
 __all__ = ["WorkedPanel", "worked_panel"]
 
@@ -194,16 +195,18 @@ class WorkedPanel(ipywidgets.VBox):  # type: ignore[misc]
         older = "" if state.current else _OLDER
         look = "stoichkit-verdict" + ("" if state.current else " stoichkit-stale")
         self._conclusion.value = (
-            f'{older}<p class="{look}">{html.escape(verdict_sentences(state.evidence))}</p>'
-            f'<p class="stoichkit-conclusion">{html.escape(state.conclusion())}</p>'
+            f'{older}<p class="{look}">{escaped(verdict_sentences(state.evidence))}</p>'
+            f'<p class="stoichkit-conclusion">{escaped(state.conclusion())}</p>'
         )
         self._solution.value = older + self._written()
 
     def _written(self) -> str:
-        if self.state.style == "html":
-            return self.state.formatted()
+        document = self.state.document()
+        if self.state.style == "html" and document is not None:
+            parts = [*map(paragraph, document.opening), *map(section_html, document.sections)]
+            return f'<article class="worked-solution">{"".join(parts)}</article>'
         words = f"Worked solution, {STYLES[self.state.style]}"
-        text = html.escape(self.state.solution())
+        text = escaped(self.state.solution())
         return (
             f'<pre class="stoichkit-source" tabindex="0" role="region" aria-label="{words}">'
             f"{text}</pre>"

@@ -35,7 +35,7 @@ from ...classroom.tables import MAX_BYTES, TextTable, column_letter, read_table
 from ...errors import DataFileError, ExperimentError, ModelError, Refusal
 from ...experiments.record import Experiment
 from ...plots.class_groups import MOST_SETS
-from ...reports.classroom import write_class_report, write_group_report
+from ...reports.classroom import class_report, group_report
 from ...text.wording import joined, p_text, shown_range
 from ...uncertainty.ratio_set import RatioSet
 from ..kit.saving import free_target
@@ -745,10 +745,10 @@ def write_class(
     if kind == "codes":
         return export_code_key(_coded(found.key), target)
     if kind == "report":
-        return write_class_report(
-            result, target, replace_file=replace_file, note=note, progress=progress
-        )
-    return write_group_report(result, state.group, target, replace_file=replace_file, note=note)
+        document = class_report(result, note=note, progress=progress)
+    else:
+        document = group_report(result, state.group, note=note)
+    return document.save(target, replace=replace_file)
 
 
 def _coded(key: ClassData | None) -> ClassData:

@@ -20,7 +20,6 @@ from pathlib import Path
 
 import numpy as np
 
-from ..._common import write_whole
 from ...bench.datasheet import write_datasheet
 from ...bench.plan import BenchPlan, bench_plan
 from ...decision.evidence import assess
@@ -688,9 +687,7 @@ class PlanState:
             plan = self.figures.plan
             write_datasheet(plan.experiment, target, groups=self.figures.groups, trials=plan.trials)
         else:
-            made = self.bench(found)
-            html = target.suffix.lower() == ".html"
-            write_whole(target, (made.to_html() if html else made.to_markdown()).encode())
+            self.bench(found).save(target, replace=True)
         self._saved.add(target)
         return target
 

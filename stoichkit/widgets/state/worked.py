@@ -6,14 +6,14 @@ good solution stays, and says that it is older.
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 
 from ...decision.evidence import Evidence
 from ...errors import ExperimentError
 from ...experiments.record import Experiment
-from ...reports.lab import write_lab_report
-from ...reports.worked import conclusion_paragraph, style_of, worked_solution, write_worked_solution
+from ...reports.lab import lab_report
+from ...reports.worked import conclusion_paragraph, worked_solution
+from ...text.document import Document, form_of
 from ..kit.saving import target_path
 from .readings import ReadingsState
 
@@ -29,7 +29,6 @@ STYLES = {
 }
 """Style to its name in the panel."""
 _REPORT_ENDINGS = (".html", ".md")
-_FIRST_HEADING = re.compile("<h1>.*?</h1>\n")
 
 
 class WorkedState:
@@ -110,26 +109,18 @@ class WorkedState:
         """Return the conclusion paragraph; "" while there is no evidence."""
         return "" if self.evidence is None else conclusion_paragraph(self.evidence)
 
-    def solution(self) -> str:
-        """Return the worked solution in the style chosen; "" while there is no evidence."""
+    def document(self) -> Document | None:
+        """Return the worked solution; None while there is no evidence."""
         if self.evidence is None:
-            return ""
+            return None
         return worked_solution(
-            self.evidence,
-            trial=self.trial or None,
-            style=self.style,
-            yield_of=self.yield_of or None,
+            self.evidence, trial=self.trial or None, yield_of=self.yield_of or None
         )
 
-    def formatted(self) -> str:
-        """Return the worked solution as HTML to stand below a heading of the third level."""
-        if self.evidence is None:
-            return ""
-        text = worked_solution(
-            self.evidence, trial=self.trial or None, style="html", yield_of=self.yield_of or None
-        )  # every < of the user's is an entity by now
-        text = _FIRST_HEADING.sub("", text, count=1)
-        return text.replace("<h2>", "<h4>").replace("</h2>", "</h4>")
+    def solution(self) -> str:
+        """Return the worked solution in the style chosen; "" while there is no evidence."""
+        document = self.document()
+        return "" if document is None else document.written(self.style)
 
     def status(self) -> str:
         """Say whether what is shown is that of the texts as they stand, and why not."""
@@ -153,7 +144,7 @@ class WorkedState:
                 given=target.name,
                 allowed="a name that ends in .html (to print) or .md",
             )
-        write_lab_report(evidence, target, replace_file=True)
+        lab_report(evidence).save(target, replace=True)
         self._saved.add(target)
         return target
 
@@ -162,16 +153,12 @@ class WorkedState:
 
         Parameters and errors are those of :meth:`save_report`.
         """
-        evidence = self._usable()
+        self._usable()
         target = self._target(path, replace_file)
-        style_of(target)  # refuses other endings
-        write_worked_solution(
-            evidence,
-            target,
-            trial=self.trial or None,
-            yield_of=self.yield_of or None,
-            replace_file=True,
-        )
+        form_of(target)  # refuses other endings
+        document = self.document()
+        assert document is not None
+        document.save(target, replace=True)
         self._saved.add(target)
         return target
 

@@ -14,10 +14,10 @@ from ipywidgets.widgets.widget import _instances
 
 from stoichkit import experiments
 from stoichkit.errors import ExperimentError, ModelError, StoichkitError
-from stoichkit.reports.lab import lab_report_html
+from stoichkit.reports.lab import lab_report
 from stoichkit.reports.worked import (
     conclusion_paragraph,
-    worked_document,
+    worked_solution,
 )
 from stoichkit.widgets.kit.controls import (
     Choice,
@@ -113,10 +113,11 @@ def test_files_are_those_of_the_library(tmp_path: Path) -> None:
     assert state.evidence is not None
     report = state.save_report(str(tmp_path / "report"))
     assert report == tmp_path / "report.html"
-    assert report.read_text("utf-8") == lab_report_html(state.evidence)
+    assert report.read_text("utf-8") == lab_report(state.evidence).html()
     for name, style in (("w.md", "markdown"), ("w.txt", "text"), ("w.tex", "latex"), ("w", "html")):
         file = state.save_solution(str(tmp_path / name))
-        assert file.read_text("utf-8") == worked_document(state.evidence, style, trial=state.trial)
+        solution = worked_solution(state.evidence, trial=state.trial)
+        assert file.read_text("utf-8") == solution.written(style)
     state.save_report(str(tmp_path / "report.html"))  # its own file
     (tmp_path / "mine.md").write_text("precious", "utf-8")
     with pytest.raises(ExperimentError, match="exists already; it was not changed"):

@@ -13,7 +13,7 @@ from stoichkit import experiments
 from stoichkit.classroom import assess_class
 from stoichkit.classroom.evidence import STOPPED
 from stoichkit.errors import DataFileError, ExperimentError, ModelError
-from stoichkit.reports.classroom import class_sections
+from stoichkit.reports.classroom import class_report
 from stoichkit.widgets.kit.work import Stopped
 from stoichkit.widgets.panels import classroom as class_views
 from stoichkit.widgets.panels.classroom import CLASS_PARTS, class_page, class_parts, group_html
@@ -420,7 +420,7 @@ def test_a_row_says_verdict_ratio_set_yield_and_slips() -> None:
 def test_every_section_of_the_report_has_its_place() -> None:
     state = worked()
     assert state.result is not None
-    titles = {section.title for section in class_sections(state.result)}
+    titles = {section.title for section in class_report(state.result).sections}
     assert titles <= set(class_views._WHERE)
     assert set(class_views._WHERE.values()) == set(CLASS_PARTS)
     page = class_page(state.result)
