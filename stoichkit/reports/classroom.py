@@ -14,7 +14,7 @@ import os
 from collections.abc import Iterator
 from pathlib import Path
 
-from .._common import write_whole
+from .._common import check_place, write_whole
 from ..classroom.amounts import joined
 from ..classroom.evidence import Progress
 from ..classroom.result import ClassResult
@@ -41,7 +41,7 @@ from ..decision.answers import ACCEPTED, AnswerLine, answer_lines
 from ..decision.evidence import Evidence, assess
 from ..decision.yields import yield_for
 from ..diagnosis.sentences import slip_sentence
-from ..errors import DataFileError, ModelError
+from ..errors import ModelError
 from ..plots.class_groups import (
     MOST_SETS,
     ClassGroupsPicture,
@@ -68,7 +68,6 @@ from .sections import (
 from .worked import worked_section
 
 __all__ = [
-    "checked_report_path",
     "class_report_html",
     "class_report_markdown",
     "class_report_text",
@@ -444,7 +443,7 @@ def write_class_report(
     result: ClassResult,
     path: str | os.PathLike[str],
     *,
-    replace_file: bool = False,
+    replace: bool = False,
     title: str | None = None,
     note: str = "",
     pictures: bool = True,
@@ -457,7 +456,7 @@ def write_class_report(
     result : ClassResult
     path : str or path-like
         Ends in ``.html`` or ``.md``, which decides the form.
-    replace_file : bool
+    replace : bool
         Whether a file that is there may be replaced.
     title, note, pictures, progress
         As for :func:`class_report_html`.
@@ -484,43 +483,10 @@ def write_class_report(
     ...     write_class_report(found, f"{folder}/class.md").name
     'class.md'
     """
-    target = checked_report_path(path, replace_file=replace_file)
+    target = check_place(path, replace=replace, endings=(*_HTML, ".md"))
     write = class_report_html if target.suffix.lower() in _HTML else class_report_markdown
     text = write(result, title=title, note=note, pictures=pictures, progress=progress)
-    return write_whole(target, text.encode("utf-8"))
-
-
-def checked_report_path(path: str | os.PathLike[str], *, replace_file: bool = False) -> Path:
-    """Return the path of a report if a report can be written there.
-
-    Raises
-    ------
-    DataFileError
-        If the name does not end in .html or .md, or a file of that name exists.
-
-    Examples
-    --------
-    >>> checked_report_path("class.pdf")
-    Traceback (most recent call last):
-    stoichkit.errors.DataFileError: A report cannot be written in this form. Given: class.pdf.
-    Allowed: a name that ends in .html or .md. For paper or PDF, write .html and print it from a
-    browser.
-    """
-    target = Path(path)
-    if target.suffix.lower() not in (*_HTML, ".md"):
-        raise DataFileError(
-            "A report cannot be written in this form.",
-            given=target.name,
-            allowed="a name that ends in .html or .md",
-            fix="For paper or PDF, write .html and print it from a browser.",
-        )
-    if target.exists() and not replace_file:
-        raise DataFileError(
-            "A file of this name exists already; it was not changed.",
-            given=str(target),
-            fix="Choose another name, or allow the file to be replaced (replace_file=True).",
-        )
-    return target
+    return write_whole(target, text.encode("utf-8"), replace=replace)
 
 
 def _title(result: ClassResult, title: str | None) -> str:
@@ -626,7 +592,7 @@ def write_group_report(
     group: str,
     path: str | os.PathLike[str],
     *,
-    replace_file: bool = False,
+    replace: bool = False,
     title: str | None = None,
     note: str = "",
     pictures: bool = True,
@@ -640,7 +606,7 @@ def write_group_report(
     group : str
     path : str or path-like
         Ends in ``.html`` or ``.md``.
-    replace_file : bool
+    replace : bool
         Whether a file that is there may be replaced.
     title, note, pictures, answers
         As for :func:`group_report_html`.
@@ -667,10 +633,10 @@ def write_group_report(
     ...     write_group_report(found, "teal", f"{folder}/teal.html").name
     'teal.html'
     """
-    target = checked_report_path(path, replace_file=replace_file)
+    target = check_place(path, replace=replace, endings=(*_HTML, ".md"))
     write = group_report_markdown if target.suffix.lower() == ".md" else group_report_html
     text = write(result, group, title=title, note=note, pictures=pictures, answers=answers)
-    return write_whole(target, text.encode("utf-8"))
+    return write_whole(target, text.encode("utf-8"), replace=replace)
 
 
 def _group_title(result: ClassResult, group: str, title: str | None) -> str:

@@ -11,7 +11,7 @@ import os
 from collections.abc import Iterator
 from pathlib import Path
 
-from .._common import write_whole
+from .._common import check_place, write_whole
 from ..decision.evidence import Evidence
 from ..decision.sentences import (
     assumption_sentences,
@@ -20,7 +20,6 @@ from ..decision.sentences import (
     recovery_sentence,
     verdict_sentences,
 )
-from ..errors import DataFileError
 from ..text.document import (
     Bullets,
     Section,
@@ -257,7 +256,7 @@ def write_lab_report(
     evidence: Evidence,
     path: str | os.PathLike[str],
     *,
-    replace_file: bool = False,
+    replace: bool = False,
     title: str | None = None,
     pictures: bool = True,
     causes: bool = True,
@@ -270,7 +269,7 @@ def write_lab_report(
     evidence : Evidence
     path : str or path-like
         Ends in ``.html`` or ``.md``, which decides the form.
-    replace_file : bool
+    replace : bool
         Whether a file that is there may be replaced.
     title, pictures, causes, worked
         As for :func:`lab_report_html`.
@@ -295,28 +294,15 @@ def write_lab_report(
     'report.html'
     >>> write_lab_report(evidence, "report.pdf")
     Traceback (most recent call last):
-    stoichkit.errors.DataFileError: A report cannot be written in this form. Given: report.pdf.
-    Allowed: a name that ends in .html or .md. For paper or PDF, write .html and print it from a
-    browser.
+    stoichkit.errors.DataFileError: The ending of the file name says no format. Given: report.pdf.
+    Allowed: a name that ends in .html, .htm or .md. For paper or PDF, write .html and print it
+    from a browser.
     """
-    target = Path(path)
-    form = _ENDINGS.get(target.suffix.lower())
-    if form is None:
-        raise DataFileError(
-            "A report cannot be written in this form.",
-            given=target.name,
-            allowed="a name that ends in .html or .md",
-            fix="For paper or PDF, write .html and print it from a browser.",
-        )
-    if target.exists() and not replace_file:
-        raise DataFileError(
-            "A file of this name exists already; it was not changed.",
-            given=str(target),
-            fix="Choose another name, or allow the file to be replaced (replace_file=True).",
-        )
+    target = check_place(path, replace=replace, endings=tuple(_ENDINGS))
+    form = _ENDINGS[target.suffix.lower()]
     write = lab_report_html if form == "html" else lab_report_markdown
     text = write(evidence, title=title, pictures=pictures, causes=causes, worked=worked)
-    return write_whole(target, text.encode("utf-8"))
+    return write_whole(target, text.encode("utf-8"), replace=replace)
 
 
 def _page_opening(evidence: Evidence) -> list[str]:

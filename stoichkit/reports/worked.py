@@ -21,12 +21,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from .._common import write_whole
+from .._common import check_ending, check_place, write_whole
 from ..chemistry.equation import parse_equation
 from ..decision.evidence import CandidateEvidence, Evidence, assess
 from ..decision.sentences import verdict_sentences, yield_sentence
 from ..decision.verdict import CaveatKind, VerdictKind
-from ..errors import DataFileError, ModelError, StoichkitError
+from ..errors import ModelError, StoichkitError
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..text.document import Bullets, Table
@@ -503,7 +503,7 @@ def _reservations(evidence: Evidence) -> Iterator[str]:
         yield f"It is assumed that {100 * low:g} % to {100 * high:g} % of the product was weighed."
 
 
-_ENDINGS = {".txt": "text", ".md": "markdown", ".html": "html", ".tex": "latex"}
+_ENDINGS = {".html": "html", ".md": "markdown", ".txt": "text", ".tex": "latex"}
 _PREAMBLE = r"""\documentclass[11pt]{article}
 \usepackage[T1]{fontenc}
 \usepackage{textcomp}
@@ -529,15 +529,7 @@ def style_of(path: str | os.PathLike[str]) -> str:
     >>> style_of("lab.tex")
     'latex'
     """
-    target = Path(path)
-    style = _ENDINGS.get(target.suffix.lower())
-    if style is None:
-        raise DataFileError(
-            "A worked solution cannot be written in this form.",
-            given=target.name,
-            allowed="a name that ends in .html, .md, .txt or .tex",
-        )
-    return style
+    return _ENDINGS[check_ending(path, tuple(_ENDINGS)).suffix.lower()]
 
 
 def worked_document(
@@ -586,7 +578,7 @@ def write_worked_solution(
     *,
     trial: str | None = None,
     yield_of: str | None = None,
-    replace_file: bool = False,
+    replace: bool = False,
 ) -> Path:
     """Write the worked solution to a file, whole or not at all.
 
@@ -597,7 +589,7 @@ def write_worked_solution(
         Ends in ``.html``, ``.md``, ``.txt`` or ``.tex``, which decides the style.
     trial, yield_of : str, optional
         As for :func:`stoichkit.reports.worked.worked_solution`.
-    replace_file : bool
+    replace : bool
         Whether a file that is there may be replaced.
 
     Returns
@@ -620,15 +612,9 @@ def write_worked_solution(
     ...     write_worked_solution(assess(experiments.load("tin-oxide")), f"{folder}/a.tex").name
     'a.tex'
     """
-    target, style = Path(path), style_of(path)
-    if target.exists() and not replace_file:
-        raise DataFileError(
-            "A file of this name exists already; it was not changed.",
-            given=str(target),
-            fix="Choose another name, or allow the file to be replaced (replace_file=True).",
-        )
+    style, target = style_of(path), check_place(path, replace=replace)
     text = worked_document(evidence, style, trial=trial, yield_of=yield_of)
-    return write_whole(target, text.encode("utf-8"))
+    return write_whole(target, text.encode("utf-8"), replace=replace)
 
 
 def worked_sections(

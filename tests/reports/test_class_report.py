@@ -268,15 +268,15 @@ def test_writing_never_replaces_a_file_silently(tmp_path: Path) -> None:
     place = tmp_path / "class.html"
     assert write_class_report(demo(), place) == place
     before = place.read_bytes()
-    with pytest.raises(DataFileError, match="exists already"):
+    with pytest.raises(DataFileError, match="of that name already"):
         write_class_report(demo(), place, note="other")
     assert place.read_bytes() == before
-    write_class_report(demo(), place, note="other", replace_file=True)
+    write_class_report(demo(), place, note="other", replace=True)
     assert place.read_bytes() != before
-    with pytest.raises(DataFileError, match=r"\.html or \.md"):
+    with pytest.raises(DataFileError, match=r"\.html, \.htm or \.md"):
         write_group_report(demo(), "teal", tmp_path / "teal.docx")
     assert write_group_report(demo(), "teal", tmp_path / "teal.md").read_text("utf-8")
-    with pytest.raises(DataFileError, match="exists already"):
+    with pytest.raises(DataFileError, match="of that name already"):
         write_group_report(demo(), "teal", tmp_path / "teal.md")
     assert sorted(p.name for p in tmp_path.iterdir()) == ["class.html", "teal.md"]
 

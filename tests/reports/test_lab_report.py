@@ -261,15 +261,15 @@ def test_a_report_is_written_whole_and_never_over_a_file(
     evidence = labs["copper-silver"]
     page = write_lab_report(evidence, tmp_path / "r.html")
     assert page.read_text("utf-8") == lab_report_html(evidence)
-    with pytest.raises(DataFileError, match=r"exists already.*replace_file=True"):
+    with pytest.raises(DataFileError, match=r"of that name already.*replace=True"):
         write_lab_report(evidence, page, worked=False)
     assert page.read_text("utf-8") == lab_report_html(evidence)
-    write_lab_report(evidence, page, worked=False, title="New", replace_file=True)
+    write_lab_report(evidence, page, worked=False, title="New", replace=True)
     assert "<h1>New</h1>" in page.read_text("utf-8")
     text = write_lab_report(evidence, tmp_path / "r.MD")
     assert text.read_text("utf-8") == lab_report_markdown(evidence)
     for name in ("r.pdf", "r"):
-        with pytest.raises(DataFileError, match=r"\.html or \.md"):
+        with pytest.raises(DataFileError, match=r"\.html, \.htm or \.md"):
             write_lab_report(evidence, tmp_path / name)
     with pytest.raises(DataFileError, match="cannot be written"):
         write_lab_report(evidence, tmp_path / "nowhere" / "r.html")
@@ -295,10 +295,10 @@ def test_a_worked_solution_is_written(
     assert text == worked_document(evidence, style_of(name), trial="2", yield_of="magnesium(I)")
     assert "Trial 2" in text
     assert "Trial 3" not in text
-    with pytest.raises(DataFileError, match="exists already"):
+    with pytest.raises(DataFileError, match="of that name already"):
         write_worked_solution(evidence, file)
     with pytest.raises(ModelError, match="no such candidate"):
-        write_worked_solution(evidence, file, yield_of="magnesium(V)", replace_file=True)
+        write_worked_solution(evidence, file, yield_of="magnesium(V)", replace=True)
     assert file.read_text("utf-8") == text
 
 

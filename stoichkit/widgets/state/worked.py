@@ -13,8 +13,8 @@ from ...decision.evidence import Evidence
 from ...errors import ExperimentError
 from ...experiments.record import Experiment
 from ...reports.lab import write_lab_report
-from ...reports.worked import conclusion_paragraph, style_of, worked_solution, write_worked_solution
-from ..kit.saving import target_path
+from ...reports.worked import conclusion_paragraph, worked_solution, write_worked_solution
+from ..kit.saving import free_target
 from .readings import ReadingsState
 
 __all__ = ["ALL", "STYLES", "WorkedState"]
@@ -28,7 +28,6 @@ STYLES = {
     "text": "Plain text",
 }
 """Style to its name in the panel."""
-_REPORT_ENDINGS = (".html", ".md")
 _FIRST_HEADING = re.compile("<h1>.*?</h1>\n")
 
 
@@ -143,34 +142,27 @@ class WorkedState:
             return f"Up to date. Left out, because nothing is typed there: {names}."
         return "Up to date."
 
-    def save_report(self, path: str, *, replace_file: bool = False) -> Path:
+    def save_report(self, path: str, *, replace: bool = False) -> Path:
         """Write the report of the lab; the name ends in .html or .md."""
         evidence = self._usable()
-        target = self._target(path, replace_file)
-        if target.suffix.lower() not in _REPORT_ENDINGS:
-            raise ExperimentError(
-                "A report cannot be written in this form.",
-                given=target.name,
-                allowed="a name that ends in .html (to print) or .md",
-            )
-        write_lab_report(evidence, target, replace_file=True)
+        target = self._target(path, replace, (".html", ".md"))
+        write_lab_report(evidence, target, replace=replace or target in self._saved)
         self._saved.add(target)
         return target
 
-    def save_solution(self, path: str, *, replace_file: bool = False) -> Path:
+    def save_solution(self, path: str, *, replace: bool = False) -> Path:
         """Write the worked solution; the name ends in .html, .md, .txt or .tex.
 
         Parameters and errors are those of :meth:`save_report`.
         """
         evidence = self._usable()
-        target = self._target(path, replace_file)
-        style_of(target)  # refuses other endings
+        target = self._target(path, replace, (".html", ".md", ".txt", ".tex"))
         write_worked_solution(
             evidence,
             target,
             trial=self.trial or None,
             yield_of=self.yield_of or None,
-            replace_file=True,
+            replace=replace or target in self._saved,
         )
         self._saved.add(target)
         return target
@@ -192,17 +184,8 @@ class WorkedState:
             )
         return self.evidence
 
-    def _target(self, path: str, replace_file: bool) -> Path:
-        plain = path.strip()
-        bare = plain and plain[-1] not in "/\\" and not Path(plain).suffix
-        target = target_path(f"{plain}.html" if bare else plain)
-        if target.exists() and target not in self._saved and not replace_file:
-            raise ExperimentError(
-                "A file of this name exists already; it was not changed.",
-                path=str(target),
-                fix="Choose another name, or tick that files may be replaced.",
-            )
-        return target
+    def _target(self, path: str, replace: bool, endings: tuple[str, ...]) -> Path:
+        return free_target(path, self._saved, replace=replace, endings=endings, bare=".html")
 
 
 def _one_of(name: str, allowed: tuple[str, ...], what: str) -> str:
