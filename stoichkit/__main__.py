@@ -32,6 +32,7 @@ from .text.document import FORMS
 
 __all__ = ["main"]
 
+_DEMO_OPTIONS = "--picture, --no-picture and --force"
 _PLAIN = {
     **dict(zip("₀₁₂₃₄₅₆₇₈₉", "0123456789", strict=True)),
     **dict(zip("⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻", "0123456789+-", strict=True)),
@@ -63,8 +64,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         parser = _parser()
         options = parser.parse_args(arguments)
-        if options.command and (options.demo_picture or options.no_picture):
-            parser.error("--picture and --no-picture before a command are for the demonstration")
+        if options.command and (options.demo_picture or options.no_picture or options.demo_force):
+            parser.error(f"{_DEMO_OPTIONS} before a command are for the demonstration")
         _COMMANDS[options.command](options)
         sys.stdout.flush()
     except StoichkitError as error:
@@ -108,9 +109,13 @@ def _parser() -> argparse.ArgumentParser:
         dest="demo_picture",
         metavar="PATH",
         type=Path,
-        help=f"where the demonstration puts its picture (.png or .svg; default {DEMO_PICTURE})",
+        help="where the demonstration puts its picture (.png or .svg); "
+        f"{DEMO_PICTURE} if left out, which is drawn anew each time",
     )
     picture.add_argument("--no-picture", action="store_true", help="draw no picture")
+    parser.add_argument(
+        "--force", dest="demo_force", action="store_true", help="replace PATH if it is there"
+    )
     commands = parser.add_subparsers(metavar="COMMAND", parser_class=_Parser, dest="command")
 
     test = commands.add_parser("test", help="test the candidates of an experiment file")
@@ -159,6 +164,7 @@ def _add_common(parser: argparse.ArgumentParser, what: str) -> None:
     parser.add_argument(
         "--output", "--out", metavar="PATH", type=Path, help=f"write {what} to this file"
     )
+    parser.add_argument("--force", action="store_true", help="replace files that are there")
 
 
 _COMMANDS: dict[str | None, Callable[[argparse.Namespace], None]] = {

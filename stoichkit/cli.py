@@ -9,17 +9,18 @@ from __future__ import annotations
 
 import argparse
 import os
-import secrets
 import sys
-from collections.abc import Callable
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ._common import check_place, write_whole
 from .classroom.data import ClassData
 from .classroom.evidence import Progress
 from .classroom.result import ClassResult, assess_class
-from .errors import DataFileError, ModelError
+from .errors import ModelError
 from .experiments.record import Experiment
+from .text.sheets import ENDINGS as _TABLES
 
 if TYPE_CHECKING:
     from .decision.evidence import Evidence
@@ -40,11 +41,16 @@ __all__ = [
 _DEMO = "copper-silver"
 _COARSE = "copper-silver-coarse"
 DEMO_PICTURE = Path("stoichkit-demo") / f"{_DEMO}.png"
-_PICTURE_FORMS = (".png", ".svg")
+_PICTURES = (".png", ".svg")
+_PAGES = (".html", ".htm", ".md")
 
 
 def run_demo(options: argparse.Namespace) -> None:
-    """Show a ready lab with its verdict, table and budget, and what a coarser balance does."""
+    """Show a ready lab with its verdict, table and budget, and what a coarser balance does.
+
+    The picture of an earlier demonstration is drawn anew; one at a place of the user's own is
+    replaced only with ``--force``.
+    """
     from .decision.evidence import assess
     from .decision.sentences import verdict_sentences
     from .experiments import load
@@ -52,8 +58,10 @@ def run_demo(options: argparse.Namespace) -> None:
     from .text.plain import text_part
 
     picture: Path | None = None if options.no_picture else options.demo_picture or DEMO_PICTURE
-    if picture is not None:
-        _check_picture(picture)
+    replace = options.demo_force or options.demo_picture is None
+    if picture == DEMO_PICTURE:
+        picture.parent.mkdir(exist_ok=True)
+    _check_places({}, {"--picture": (picture, _PICTURES)}, replace=replace)
     evidence = assess(load(_DEMO))
     print(f"{evidence.experiment.title}: a demonstration with invented readings\n")
     print(text_part(verdict_sentences(evidence)), end="\n\n")
@@ -63,9 +71,7 @@ def run_demo(options: argparse.Namespace) -> None:
     print("The same lab on a balance that shows 0.1 g instead of 0.01 g:")
     print(text_part(verdict_sentences(coarse)), end="\n\n")
     if picture is not None:
-        if picture == DEMO_PICTURE:
-            picture.parent.mkdir(exist_ok=True)
-        _save_picture(evidence, picture)
+        _save_picture(evidence, picture, replace=replace)
         print(f"Picture: {picture}")
     print(f"Next: python -m stoichkit copy {_DEMO} my-lab.toml, change the readings, then")
     print("      python -m stoichkit test my-lab.toml")
@@ -76,15 +82,14 @@ def run_test(options: argparse.Namespace) -> None:
     from .reports.lab import lab_report
 
     picture: Path | None = options.picture
-    if picture is not None:
-        _check_picture(picture)
-    _check_distinct({"FILE": Path(options.file), "--picture": picture, "--output": options.output})
+    outputs = {"--picture": (picture, _PICTURES), "--output": (options.output, ())}
+    _check_places({"FILE": options.file}, outputs, replace=options.force)
     form = _form(options)
     evidence = _assessed(options)
     if picture is not None:
-        _save_picture(evidence, picture)
+        _save_picture(evidence, picture, replace=options.force)
     report = lab_report(evidence, picture_file=_seen_from(options.output, picture))
-    _put(report.written(form), options.output)
+    _put(report.written(form), options)
 
 
 def _seen_from(output: Path | None, picture: Path | None) -> str:
@@ -101,10 +106,11 @@ def run_worked(options: argparse.Namespace) -> None:
     """Write the worked solution of an experiment file."""
     from .reports.worked import worked_solution
 
-    _check_distinct({"FILE": Path(options.file), "--output": options.output})
+    outputs = {"--output": (options.output, ())}
+    _check_places({"FILE": options.file}, outputs, replace=options.force)
     form = _form(options)
     solution = worked_solution(_assessed(options), trial=options.trial, yield_of=options.yield_of)
-    _put(solution.written(form), options.output)
+    _put(solution.written(form), options)
 
 
 def _form(options: argparse.Namespace) -> str:
@@ -121,12 +127,12 @@ def _assessed(options: argparse.Namespace) -> Evidence:
     return assess(named_experiment(options.file), coverage=options.coverage)
 
 
-def _put(text: str, output: Path | None) -> None:
+def _put(text: str, options: argparse.Namespace) -> None:
     """Print a text, or write it to a file."""
-    if output is None:
+    if options.output is None:
         print(text, end="")
     else:
-        _write(output, lambda place: place.write_bytes(text.encode("utf-8")))
+        write_whole(options.output, text.encode("utf-8"), replace=options.force)
 
 
 def run_list(options: argparse.Namespace) -> None:
@@ -152,78 +158,52 @@ def run_copy(options: argparse.Namespace) -> None:
     target: Path = options.destination
     if target.is_dir():
         target = target / f"{options.name}.toml"
-    _write(target, lambda place: place.write_bytes(text.encode("utf-8")), replace=options.force)
+    write_whole(target, text.encode("utf-8"), replace=options.force)
     print(f"Copied to {target}")
 
 
-def _check_picture(path: Path) -> None:
-    if path.suffix.lower() not in _PICTURE_FORMS:
-        raise ModelError(
-            "A picture cannot be saved in this form.",
-            given=path.name,
-            allowed=f"a name that ends in {' or '.join(_PICTURE_FORMS)}",
-        )
+def _check_places(
+    inputs: Mapping[str, str | Path | None],
+    outputs: Mapping[str, tuple[Path | None, Sequence[str]]],
+    *,
+    replace: bool,
+) -> None:
+    """Refuse before any work to write over an input, one file twice, or a file that is there.
 
-
-def _check_distinct(paths: dict[str, Path | None]) -> None:
-    """Refuse to write one file over another of the same run."""
-    seen: dict[str, str] = {}
-    for name, path in paths.items():
+    Inputs and outputs go by their names on the command line; an output has the endings allowed.
+    """
+    seen = {_identity(path): name for name, path in inputs.items() if path is not None}
+    for name, (path, endings) in outputs.items():
         if path is None:
             continue
-        other = seen.setdefault(os.path.realpath(path), name)
+        other = seen.setdefault(_identity(path), name)
         if other != name:
             raise ModelError(
                 f"{other} and {name} are the same file.", given=str(path), fix="Give another name."
             )
+        check_place(path, replace=replace, endings=endings)
 
 
-def _save_picture(evidence: Evidence, path: Path) -> None:
+def _identity(path: str | Path) -> object:
+    """Return what two names of one file have in common, whether it is there or not."""
+    try:
+        found = os.stat(path)
+    except OSError:
+        return os.path.normcase(os.path.realpath(path))
+    return found.st_dev, found.st_ino
+
+
+def _save_picture(evidence: Evidence, path: Path, *, replace: bool) -> None:
     from .plots.result import save_picture
 
-    _write(path, lambda place: save_picture(evidence, place))
-
-
-def _write(path: Path, write: Callable[[Path], object], *, replace: bool = True) -> None:
-    """Write a file whole or not at all, through a temporary file beside it."""
-    temporary = path.with_name(f".{secrets.token_hex(8)}.part{path.suffix}")
-    try:
-        write(temporary)
-        if replace:
-            if path.exists():
-                temporary.chmod(path.stat().st_mode & 0o777)
-            os.replace(temporary, path)
-        else:
-            _place_new(temporary, path)
-    except FileExistsError:
-        raise ModelError(
-            "There is a file of that name already.",
-            given=str(path),
-            fix="Choose another name, or add --force to replace it.",
-        ) from None
-    except OSError as error:
-        reason = error.strerror or error
-        raise OSError(error.errno, f"The file cannot be written: {reason}", str(path)) from error
-    finally:
-        temporary.unlink(missing_ok=True)
-
-
-def _place_new(temporary: Path, path: Path) -> None:
-    """Give a finished file its name unless that is taken."""
-    try:
-        os.link(temporary, path)
-    except FileExistsError:
-        raise
-    except OSError:  # a file system without hard links
-        with open(path, "xb") as file:
-            file.write(temporary.read_bytes())
+    save_picture(evidence, path, replace=replace)
 
 
 def run_notebooks(options: argparse.Namespace) -> None:
     """Copy the notebooks that come with the package."""
     from .guide.notebooks import copy_notebooks
 
-    for path in copy_notebooks(options.folder, replace_file=options.force):
+    for path in copy_notebooks(options.folder, replace=options.force):
         print(path)
 
 
@@ -236,7 +216,6 @@ def run_guide(options: argparse.Namespace) -> None:
 
 _LARGE = 50
 """Classes of more groups tell their progress."""
-_TABLES = (".csv", ".xlsx", ".html")
 
 
 def add_class_parser(subparsers: Any) -> argparse.ArgumentParser:
@@ -305,7 +284,17 @@ def run_class(arguments: argparse.Namespace) -> None:
     from .classroom.export import export_answer_key, export_code_key, export_results
     from .reports.classroom import class_report, group_report
 
-    _check_places(arguments)
+    if arguments.code_key is not None and not arguments.codes:
+        raise ModelError("There is no key to codes without codes.", fix="Add --codes.")
+    force = arguments.force
+    outputs = {
+        "--out": (arguments.out, _PAGES),
+        "--results": (arguments.results, _TABLES),
+        "--key": (arguments.key, _TABLES),
+        "--code-key": (arguments.code_key, _TABLES),
+    }
+    inputs = {"FILE": arguments.file, "--experiment": arguments.experiment}
+    _check_places(inputs, outputs, replace=force)
     experiment = named_experiment(arguments.experiment)
     source, note = _source(arguments)
     data = load_class(source, experiment, codes=arguments.codes)
@@ -318,14 +307,14 @@ def run_class(arguments: argparse.Namespace) -> None:
     else:
         report = group_report(result, group, note=note)
     if arguments.out is not None:
-        written.append(report.save(arguments.out, replace=arguments.force))
+        written.append(report.save(arguments.out, replace=force))
     if arguments.results is not None:
-        written.append(export_results(result.evidence, arguments.results))
+        written.append(export_results(result.evidence, arguments.results, replace=force))
     if arguments.key is not None:
         groups = None if group is None else (group,)
-        written.append(export_answer_key(data, arguments.key, groups=groups))
+        written.append(export_answer_key(data, arguments.key, replace=force, groups=groups))
     if arguments.code_key is not None:
-        written.append(export_code_key(data, arguments.code_key))
+        written.append(export_code_key(data, arguments.code_key, replace=force))
     sys.stdout.write(report.text() if arguments.out is None else _short(result))
     for path in written:
         sys.stdout.write(f"Written: {path}\n")
@@ -356,49 +345,6 @@ def _source(arguments: argparse.Namespace) -> tuple[Path | bytes, str]:
     return class_file(arguments.experiment), arguments.note or (
         "The readings are invented, for practice."
     )
-
-
-def _check_places(arguments: argparse.Namespace) -> None:
-    """Refuse to write over the class file, one file twice, or a file that is there."""
-    from .text.document import form_of
-
-    if arguments.code_key is not None and not arguments.codes:
-        raise ModelError("There is no key to codes without codes.", fix="Add --codes.")
-    if arguments.out is not None:
-        form_of(arguments.out)  # refuses other endings
-    places = {
-        "FILE": arguments.file,
-        "--experiment": Path(arguments.experiment),
-        "--out": arguments.out,
-        "--results": arguments.results,
-        "--key": arguments.key,
-        "--code-key": arguments.code_key,
-    }
-    seen: dict[str, str] = {}
-    for option, path in places.items():
-        if path is None:
-            continue
-        other = seen.setdefault(os.path.realpath(path), option)
-        if other != option:
-            raise ModelError(
-                f"{other} and {option} are the same file.",
-                given=str(path),
-                fix="Give another name.",
-            )
-        if not option.startswith("--") or option == "--experiment":
-            continue
-        if option != "--out" and path.suffix.casefold() not in _TABLES:
-            raise DataFileError(
-                f"The ending of the file name of {option} says no format.",
-                given=path.name,
-                allowed=", ".join(_TABLES),
-            )
-        if path.exists() and not arguments.force:
-            raise DataFileError(
-                "There is a file of that name already.",
-                given=str(path),
-                fix="Choose another name, or add --force to replace it.",
-            )
 
 
 def _progress(data: ClassData, what: str) -> Progress | None:

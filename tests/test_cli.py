@@ -251,6 +251,7 @@ def test_copy_without_hard_links_still_spares_a_file(
         (["test", "lab.toml", "--format", "pdf"], ["pdf", "markdown"]),
         (["test", "lab.toml", "--output", "no/such/report.txt"], ["report.txt"]),
         (["test", "lab.toml", "--output", "lab.toml"], ["same file"]),
+        (["test", "lab.toml", "--output", "lab.toml", "--force"], ["same file"]),
         (["test", "lab.toml", "--output", "./x.png", "--picture", "x.png"], ["same file"]),
         (["test", "lab.toml", "--colour"], ["--colour"]),
         (["worked"], ["FILE"]),
@@ -258,9 +259,10 @@ def test_copy_without_hard_links_still_spares_a_file(
         (["worked", "lab.toml", "--yield-of", "gold"], ["gold", "copper(I), copper(II)"]),
         (["worked", "lab.toml", "--format", "word"], ["word", "latex"]),
         (["worked", "lab.toml", "--out", "lab.pdf"], ["lab.pdf", ".html, .htm, .tex or .json"]),
-        (["worked", "lab.toml", "--out", "lab.toml"], ["same file"]),
+        (["worked", "lab.toml", "--out", "lab.toml", "--force"], ["same file"]),
         (["--picture", "x.png", "test", "lab.toml"], ["demonstration"]),
         (["--picture", "x.png", "--no-picture"], ["--no-picture"]),
+        (["--force", "test", "lab.toml"], ["demonstration"]),
         (["assay"], ["assay", "test"]),
     ],
 )
@@ -364,7 +366,8 @@ def test_an_output_keeps_its_permissions(lab: Path) -> None:
     (lab / "o.txt").write_text("old", encoding="utf-8")
     (lab / "o.txt").chmod(0o640)
 
-    assert command.main(["test", str(lab / "lab.toml"), "--output", str(lab / "o.txt")]) == 0
+    asked = ["test", str(lab / "lab.toml"), "--output", str(lab / "o.txt"), "--force"]
+    assert command.main(asked) == 0
     assert (lab / "o.txt").stat().st_mode & 0o777 == 0o640
     assert (lab / "o.txt").read_text(encoding="utf-8").startswith("Copper wire")
 
@@ -380,7 +383,7 @@ def test_class_notebooks_and_guide(tmp_path: Path) -> None:
     copied = run("notebooks", "books", folder=tmp_path)
     assert copied.returncode == 0, copied.stderr
     assert (tmp_path / "books" / "self-study.ipynb").is_file()
-    refused(run("notebooks", "books", folder=tmp_path), "nothing was copied", "books")
+    refused(run("notebooks", "books", folder=tmp_path), "of that name already", "books", "--force")
     assert "limits" in run("guide", folder=tmp_path).stdout.split()
     assert run("guide", "limits", folder=tmp_path).stdout.startswith("# Limits of this tool")
     refused(run("guide", "nothing", folder=tmp_path), "There is no page of that name")

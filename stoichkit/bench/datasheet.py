@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from .._common import write_whole
+from .._common import check_place, write_whole
 from ..errors import DataFileError
 from ..experiments.record import Experiment
 from ..measurement.base import Instrument, show
@@ -250,6 +250,7 @@ def write_datasheet(
     experiment: Experiment,
     path: str | os.PathLike[str],
     *,
+    replace: bool = False,
     groups: int | Iterable[str] = 1,
     trials: int | Iterable[str] = 3,
     delimiter: str = ",",
@@ -261,6 +262,8 @@ def write_datasheet(
     experiment : Experiment
     path : str or path-like
         Ends in ``.csv`` or ``.xlsx``. XLSX needs the package openpyxl.
+    replace : bool
+        Whether a file of that name may be replaced.
     groups, trials : int or iterable of str
         How many, or their names.
     delimiter : str
@@ -274,8 +277,8 @@ def write_datasheet(
     Raises
     ------
     DataFileError
-        If the ending, the delimiter, a group or a trial cannot be used, the file cannot be
-        written, or openpyxl is missing.
+        If the ending, the delimiter, a group or a trial cannot be used, there is a file of that
+        name, it cannot be written, or openpyxl is missing.
 
     Notes
     -----
@@ -295,7 +298,7 @@ def write_datasheet(
     group 2,1,,,
     <BLANKLINE>
     """
-    target = Path(path)
+    target = check_place(path, replace=replace, endings=(".csv", ".xlsx"))
     rows = sheet_rows(groups, trials)
     columns = sheet_columns(experiment)
     if delimiter not in _DELIMITERS:
@@ -304,18 +307,11 @@ def write_datasheet(
             given=repr(delimiter),
             allowed="a comma, a semicolon or a tab",
         )
-    match target.suffix.lower():
-        case ".csv":
-            data = _csv_bytes(columns, rows, delimiter)
-        case ".xlsx":
-            data = xlsx_bytes(experiment, columns, rows)
-        case _:
-            raise DataFileError(
-                "The kind of data sheet follows from the ending of its name.",
-                given=target.name,
-                allowed=".csv or .xlsx",
-            )
-    return write_whole(target, data)
+    if target.suffix.lower() == ".csv":
+        data = _csv_bytes(columns, rows, delimiter)
+    else:
+        data = xlsx_bytes(experiment, columns, rows)
+    return write_whole(target, data, replace=replace)
 
 
 def _csv_bytes(

@@ -26,6 +26,7 @@ def export_results(
     evidence: ClassEvidence,
     path: str | os.PathLike[str],
     *,
+    replace: bool = False,
     delimiter: Literal[",", ";", "\t"] = ",",
     decimal: Literal[".", ","] = ".",
 ) -> Path:
@@ -40,6 +41,8 @@ def export_results(
     evidence : ClassEvidence
     path : path
         Ends in .csv, .xlsx or .html.
+    replace : bool
+        Whether a file of that name may be replaced.
     delimiter, decimal : str
         Marks of a CSV file.
 
@@ -50,7 +53,7 @@ def export_results(
     Raises
     ------
     DataFileError
-        If the file cannot be written.
+        If there is a file of that name, or it cannot be written.
 
     Examples
     --------
@@ -93,13 +96,17 @@ def export_results(
     for name, why in evidence.not_assessed.items():
         rows.append((name, "", f"not assessed: {why}", "", *empty))
     title = f"Results by group ({100 * evidence.coverage:g} % coverage)"
-    return write_sheets(path, [Sheet(title, header, rows)], delimiter=delimiter, decimal=decimal)
+    sheets = [Sheet(title, header, rows)]
+    return write_sheets(path, sheets, replace=replace, delimiter=delimiter, decimal=decimal)
 
 
-def export_rows(classdata: ClassData, path: str | os.PathLike[str]) -> Path:
+def export_rows(
+    classdata: ClassData, path: str | os.PathLike[str], *, replace: bool = False
+) -> Path:
     """Write what became of each row of the file, and the problems found, to an XLSX or CSV file.
 
-    A CSV file holds the rows, with the problems of each in its last column.
+    A CSV file holds the rows, with the problems of each in its last column. A file of that name
+    is replaced only with ``replace=True``.
 
     Returns
     -------
@@ -108,7 +115,7 @@ def export_rows(classdata: ClassData, path: str | os.PathLike[str]) -> Path:
     Raises
     ------
     DataFileError
-        If the file cannot be written.
+        If there is a file of that name, or it cannot be written.
 
     Examples
     --------
@@ -141,18 +148,24 @@ def export_rows(classdata: ClassData, path: str | os.PathLike[str]) -> Path:
             Sheet("Rows", ("row", "use", "group", "trial", "reason", "problems"), rows),
             Sheet("Problems", ("row", "column", "problem", "given", "allowed", "done"), problems),
         ],
+        replace=replace,
     )
 
 
-def export_code_key(classdata: ClassData, path: str | os.PathLike[str]) -> Path:
+def export_code_key(
+    classdata: ClassData, path: str | os.PathLike[str], *, replace: bool = False
+) -> Path:
     """Write which code stands for which group, to be kept apart from the results.
+
+    Only the owner of the file may read it. A file of that name is replaced only with
+    ``replace=True``.
 
     Raises
     ------
     ModelError
         If the groups were loaded under their names.
     DataFileError
-        If the file cannot be written.
+        If there is a file of that name, or it cannot be written.
 
     Examples
     --------
@@ -169,13 +182,15 @@ def export_code_key(classdata: ClassData, path: str | os.PathLike[str]) -> Path:
             "There is no key to write: the groups have no codes.",
             fix="Load the file with codes=True.",
         )
-    return write_sheets(path, [Sheet("Key to codes", ("code", "group"), [*classdata.key.items()])])
+    sheet = Sheet("Key to codes", ("code", "group"), [*classdata.key.items()])
+    return write_sheets(path, [sheet], replace=replace, private=True)
 
 
 def export_answer_key(
     classdata: ClassData,
     path: str | os.PathLike[str],
     *,
+    replace: bool = False,
     groups: Iterable[str] | None = None,
     delimiter: Literal[",", ";", "\t"] = ",",
     decimal: Literal[".", ","] = ".",
@@ -187,6 +202,8 @@ def export_answer_key(
     classdata : ClassData
     path : path
         Ends in .csv, .xlsx or .html.
+    replace : bool
+        Whether a file of that name may be replaced.
     groups : iterable of str, optional
         All if left out.
     delimiter, decimal : str
@@ -201,7 +218,7 @@ def export_answer_key(
     ModelError
         If there is no such group.
     DataFileError
-        If the file cannot be written.
+        If there is a file of that name, or it cannot be written.
 
     Examples
     --------
@@ -232,7 +249,7 @@ def export_answer_key(
     ]
     about = Sheet("About", ("how answers are accepted",), [(text,) for text in ACCEPTED])
     sheets = [Sheet("Answer key", header, rows), about]
-    return write_sheets(path, sheets, delimiter=delimiter, decimal=decimal)
+    return write_sheets(path, sheets, replace=replace, delimiter=delimiter, decimal=decimal)
 
 
 def _answer_row(line: AnswerLine) -> tuple[Cell, ...]:

@@ -137,17 +137,18 @@ def load_experiment(path: str | os.PathLike[str]) -> Experiment:
     return parse_experiment(text, str(name))
 
 
-def save_experiment(experiment: Experiment, path: str | os.PathLike[str]) -> Path:
+def save_experiment(
+    experiment: Experiment, path: str | os.PathLike[str], *, replace: bool = False
+) -> Path:
     """Write an experiment to a TOML file, whole or not at all.
-
-    The text goes to a temporary file in the same folder, which then takes the name; a file
-    that was there before stays as it is until that moment.
 
     Parameters
     ----------
     experiment : Experiment
     path : str or path-like
         Name of the file.
+    replace : bool
+        Whether a file of that name may be replaced; it stays as it is until the new one is whole.
 
     Returns
     -------
@@ -157,7 +158,8 @@ def save_experiment(experiment: Experiment, path: str | os.PathLike[str]) -> Pat
     Raises
     ------
     ExperimentError
-        If the file cannot be written, or would be too large to be read again.
+        If there is a file of that name, it cannot be written, or would be too large to be read
+        again.
 
     Examples
     --------
@@ -169,7 +171,7 @@ def save_experiment(experiment: Experiment, path: str | os.PathLike[str]) -> Pat
     data = experiment.to_toml().encode("utf-8")
     try:
         _check_size(len(data))
-        return write_whole(path, data)
+        return write_whole(path, data, replace=replace)
     except ExperimentError as error:
         raise relocated(error, path=os.fspath(path)) from None
     except DataFileError as error:

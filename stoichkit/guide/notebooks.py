@@ -6,7 +6,7 @@ import os
 from importlib.resources import files
 from pathlib import Path
 
-from .._common import write_whole
+from .._common import check_place, write_whole
 from ..errors import DataFileError
 
 __all__ = ["copy_notebooks", "notebook_names"]
@@ -33,7 +33,7 @@ def notebook_names() -> tuple[str, ...]:
 
 
 def copy_notebooks(
-    folder: str | os.PathLike[str] = ".", *, replace_file: bool = False
+    folder: str | os.PathLike[str] = ".", *, replace: bool = False
 ) -> tuple[Path, ...]:
     """Copy the notebooks into a folder.
 
@@ -41,7 +41,7 @@ def copy_notebooks(
     ----------
     folder : str or path-like
         It is made if it is not there.
-    replace_file : bool
+    replace : bool
         Whether notebooks of the same name may be replaced; they may hold someone's work.
 
     Returns
@@ -63,13 +63,6 @@ def copy_notebooks(
     True
     """
     target, source = Path(folder), _folder()
-    taken = [name for name in notebook_names() if (target / name).exists()]
-    if taken and not replace_file:
-        raise DataFileError(
-            "A notebook of that name is there already; nothing was copied.",
-            given=str(target / taken[0]),
-            fix="Choose another folder, or allow it to be replaced.",
-        )
     try:
         target.mkdir(parents=True, exist_ok=True)
         texts = {name: (source / name).read_bytes() for name in notebook_names()}
@@ -79,4 +72,6 @@ def copy_notebooks(
             given=str(target),
             fix="Check the name and its permissions.",
         ) from error
-    return tuple(write_whole(target / name, data) for name, data in texts.items())
+    for name in texts:
+        check_place(target / name, replace=replace)
+    return tuple(write_whole(target / name, data, replace=replace) for name, data in texts.items())

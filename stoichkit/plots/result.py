@@ -19,9 +19,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from .._common import write_whole
+from .._common import check_place, write_whole
 from ..decision.evidence import Evidence
-from ..errors import DataFileError, ModelError
+from ..errors import ModelError
 from ..text.html import escaped
 from .budget import budget_alt_text, budget_data, budget_scene
 from .decision import DecisionPicture, decision_alt_text, decision_data, decision_scene
@@ -263,7 +263,9 @@ def _drawn(picture: Figure | Callable[[Axes], object], size_pt: tuple[float, flo
     return figure
 
 
-def save_picture(evidence: Evidence, path: str | Path, *, dpi: int = 192) -> Path:
+def save_picture(
+    evidence: Evidence, path: str | Path, *, replace: bool = False, dpi: int = 192
+) -> Path:
     """Save the figure of :func:`result_figure` with its description inside the file.
 
     Parameters
@@ -272,6 +274,8 @@ def save_picture(evidence: Evidence, path: str | Path, *, dpi: int = 192) -> Pat
     path : str or Path
         Ends in ``.png`` (text fields Title and Description) or ``.svg`` (elements title and
         desc, and ``aria-label``).
+    replace : bool
+        Whether a file of that name may be replaced.
     dpi : int
         Pixels per inch of a PNG, 30 to 1200.
 
@@ -283,24 +287,17 @@ def save_picture(evidence: Evidence, path: str | Path, *, dpi: int = 192) -> Pat
     Raises
     ------
     DataFileError
-        If the name ends in something else, or the file cannot be written; one that was there
-        before is kept then.
+        If the name ends in something else, there is a file of that name, or it cannot be
+        written; one that was there before is kept then.
     ModelError
         If the resolution cannot be used.
     """
-    target = Path(path)
-    suffix = target.suffix.lower()
-    if suffix not in (".png", ".svg"):
-        raise DataFileError(
-            "A picture cannot be saved in this form.",
-            given=target.name,
-            allowed="a name that ends in .png or .svg",
-        )
+    target = check_place(path, replace=replace, endings=(".png", ".svg"))
     figure, alt_text = result_figure(evidence), result_alt_text(evidence)
     title = evidence.experiment.title
-    if suffix == ".png":
+    if target.suffix.lower() == ".png":
         data = png_bytes(figure, title=title, alt_text=alt_text, dpi=dpi)
     else:
         document = svg_of(figure, alt_text, title=title)
         data = f'<?xml version="1.0" encoding="utf-8"?>\n{document}\n'.encode()
-    return write_whole(target, data)
+    return write_whole(target, data, replace=replace)

@@ -7,20 +7,22 @@ import io
 import math
 import os
 import re
-import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
+from .._common import check_place, write_whole
 from ..errors import DataFileError
 from .html import Cell as HtmlCell
 from .html import html_heading, html_page, html_table
 
-__all__ = ["Cell", "Sheet", "neutralised", "workbook_package", "write_sheets"]
+__all__ = ["ENDINGS", "Cell", "Sheet", "neutralised", "workbook_package", "write_sheets"]
 
 Cell: TypeAlias = str | int | float
 """Text is neutralised; a number is written as a number, nan as an empty cell."""
+ENDINGS = (".csv", ".xlsx", ".html")
+"""That the name of a file of tables may have."""
 _ACTING = re.compile(r"\s*[=+\-@＝＋－＠]")
 _MAX_CELL = 32_000
 _STYLE = (
@@ -71,6 +73,8 @@ def write_sheets(
     path: str | os.PathLike[str],
     sheets: Sequence[Sheet],
     *,
+    replace: bool = False,
+    private: bool = False,
     delimiter: Literal[",", ";", "\t"] = ",",
     decimal: Literal[".", ","] = ".",
 ) -> Path:
@@ -79,9 +83,13 @@ def write_sheets(
     Parameters
     ----------
     path : path
-        Ends in .csv (the first table only), .xlsx or .html. An existing file is replaced.
+        Ends in .csv (the first table only), .xlsx or .html.
     sheets : sequence of Sheet
         At least one.
+    replace : bool
+        Whether a file of that name may be replaced.
+    private : bool
+        Whether only its owner may read the file.
     delimiter, decimal : str
         Marks of a CSV file: ",", ";" or a tab between cells; "." or "," in numbers.
 
@@ -92,7 +100,8 @@ def write_sheets(
     Raises
     ------
     DataFileError
-        If the ending or the marks cannot be used, or the file cannot be written.
+        If the ending or the marks cannot be used, there is a file of that name, or it cannot be
+        written.
 
     Examples
     --------
@@ -104,7 +113,7 @@ def write_sheets(
     ...     written.read_text("utf-8-sig")
     "group;ratio\\n'=red;1,5\\n"
     """
-    place = Path(path)
+    place = check_place(path, replace=replace, endings=ENDINGS)
     ending = place.suffix.casefold()
     if ending == ".csv":
         if delimiter not in (",", ";", "\t") or decimal not in (".", ",") or decimal == delimiter:
@@ -116,35 +125,9 @@ def write_sheets(
         content = _csv(sheets[0], delimiter, decimal)
     elif ending == ".xlsx":
         content = _xlsx(sheets)
-    elif ending == ".html":
-        content = _html(sheets)
     else:
-        raise DataFileError(
-            "The ending of the file name says no format.",
-            given=place.name,
-            allowed=".csv, .xlsx or .html",
-        )
-    _write_whole(place, content)
-    return place
-
-
-def _write_whole(path: Path, content: bytes) -> None:
-    """Write through a temporary file beside the place, which then takes its name."""
-    temporary = path.with_name(f".{secrets.token_hex(8)}.part")
-    try:
-        with open(temporary, "xb") as file:
-            file.write(content)
-        if path.exists():
-            temporary.chmod(path.stat().st_mode & 0o777)
-        os.replace(temporary, path)
-    except OSError as error:
-        raise DataFileError(
-            f"The file cannot be written: {error.strerror or error}.",
-            given=str(path),
-            fix="Close it in other programs, or choose another folder.",
-        ) from error
-    finally:
-        temporary.unlink(missing_ok=True)
+        content = _html(sheets)
+    return write_whole(place, content, replace=replace, private=private)
 
 
 def _number(value: float) -> float | int | None:

@@ -133,13 +133,13 @@ def test_files_are_whole_or_not_there(tmp_path: Path, monkeypatch: pytest.Monkey
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("stoichkit.text.sheets.os.replace", full)
+    monkeypatch.setattr("os.replace", full)
     with pytest.raises(DataFileError, match="No space left"):
-        write_sheets(path, [Sheet("t", ("a",), [("new",)])])
+        write_sheets(path, [Sheet("t", ("a",), [("new",)])], replace=True)
     monkeypatch.undo()
     assert path.read_bytes() == before
     assert [p.name for p in tmp_path.iterdir()] == ["a.csv"]
-    write_sheets(path, [Sheet("t", ("a",), [("new",)])])
+    write_sheets(path, [Sheet("t", ("a",), [("new",)])], replace=True)
     assert path.stat().st_mode & 0o777 == 0o640
     with pytest.raises(DataFileError, match="cannot be written"):
         write_sheets(tmp_path / "no" / "a.csv", sheet)

@@ -375,12 +375,12 @@ def test_saving_keeps_permissions_and_leaves_the_old_file_on_failure(lab, tmp_pa
     with monkeypatch.context() as patch:
         patch.setattr("os.replace", fail)
         with pytest.raises(ExperimentError, match="cannot be written: No space left") as caught:
-            save_experiment(lab, file)
+            save_experiment(lab, file, replace=True)
     assert caught.value.path == str(file)
     assert file.read_text() == "old"
     assert len(list(tmp_path.iterdir())) == 1
 
-    save_experiment(lab, file)
+    save_experiment(lab, file, replace=True)
     assert load_experiment(file) == lab
     assert stat.S_IMODE(file.stat().st_mode) == 0o640
 

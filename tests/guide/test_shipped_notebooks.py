@@ -22,10 +22,10 @@ def test_all_notebooks_are_copied(tmp_path: Path) -> None:
 def test_work_is_not_replaced_unless_allowed(tmp_path: Path) -> None:
     mine = tmp_path / notebook_names()[-1]
     mine.write_text("my work", "utf-8")
-    with pytest.raises(DataFileError, match="there already; nothing was copied"):
+    with pytest.raises(DataFileError, match="of that name already"):
         copy_notebooks(tmp_path)
     assert [path.name for path in tmp_path.iterdir()] == [mine.name]
-    copy_notebooks(tmp_path, replace_file=True)
+    copy_notebooks(tmp_path, replace=True)
     assert mine.read_text("utf-8") != "my work"
 
 

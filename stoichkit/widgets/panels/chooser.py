@@ -144,7 +144,7 @@ class ExperimentKeeper:
 
     def _save(self) -> None:
         self._saved.text = ""
-        written = self._state.save(self._path.input.value, replace_file=self._replace.value)
+        written = self._state.save(self._path.input.value, replace=self._replace.value)
         self._saved.text = f"Saved: {written}"
 
     def _show_target(self, text: str) -> None:

@@ -469,7 +469,7 @@ class ClassKeeper:
         """Say which file is meant, or why none."""
         self._saved.text = ""
         try:
-            target = class_target(self._state, self._kind.value, text, replace_file=True)
+            target = class_target(self._state, self._kind.value, text, replace=True)
         except StoichkitError as error:
             self._target.refuse(refusal_of(error))
         else:
@@ -481,7 +481,7 @@ class ClassKeeper:
         kind, path, replace = self._kind.value, self._target.input.value, self._replace.value
         try:
             saveable(self._state)
-            class_target(self._state, kind, path, replace_file=replace)
+            class_target(self._state, kind, path, replace=replace)
         except StoichkitError as error:
             self._not_saved(error)
         self._saved.text = "Being written …"
@@ -491,7 +491,7 @@ class ClassKeeper:
                 kind,
                 path,
                 marks=self._marks.value,
-                replace_file=replace,
+                replace=replace,
                 report=report,
             ),
             done=guarded(self._area, self._show_saved),

@@ -17,8 +17,7 @@ from typing import Any
 
 import ipywidgets
 
-from ..._common import write_whole
-from ...errors import DataFileError
+from ..._common import check_place, write_whole
 from ...text.html import Cell, escaped, html_heading, html_page, html_table, shown_text
 from ..kit.controls import Choice, LiveText, Slider, TextField
 
@@ -106,9 +105,9 @@ def export_panel(
     panel: ipywidgets.Widget,
     path: str | os.PathLike[str],
     *,
+    replace: bool = False,
     title: str = "",
     language: str = "en",
-    replace_file: bool = False,
 ) -> Path:
     """Save what a panel shows now as one HTML file that can be read without a server.
 
@@ -118,10 +117,10 @@ def export_panel(
         See :func:`panel_page`.
     path : str or path-like
         Ends in ``.html``.
+    replace : bool
+        Whether a file of that name may be replaced.
     title, language : str
         See :func:`panel_page`.
-    replace_file : bool
-        Whether a file of this name may be replaced.
 
     Returns
     -------
@@ -143,24 +142,14 @@ def export_panel(
     'tin.html'
     >>> export_panel(panel, "tin.pdf")
     Traceback (most recent call last):
-    stoichkit.errors.DataFileError: A panel is saved as an HTML page. Given: tin.pdf. Allowed: a
-    name that ends in .html.
+    stoichkit.errors.DataFileError: The ending of the file name says no format. Given: tin.pdf.
+    Allowed: a name that ends in .html or .htm. For paper or PDF, write .html and print it from a
+    browser.
     >>> panel.close()
     """
-    target = Path(path)
-    if target.suffix.lower() not in (".html", ".htm"):
-        raise DataFileError(
-            "A panel is saved as an HTML page.",
-            given=str(target),
-            allowed="a name that ends in .html",
-        )
-    if target.exists() and not replace_file:
-        raise DataFileError(
-            "A file of this name exists already; it was not changed.",
-            given=str(target),
-            fix="Choose another name, or say that the file may be replaced.",
-        )
-    return write_whole(target, panel_page(panel, title=title, language=language).encode("utf-8"))
+    target = check_place(path, replace=replace, endings=(".html", ".htm"))
+    page = panel_page(panel, title=title, language=language)
+    return write_whole(target, page.encode("utf-8"), replace=replace)
 
 
 def _parts(widget: ipywidgets.Widget) -> Iterator[_Part]:

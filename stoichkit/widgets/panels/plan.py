@@ -367,7 +367,7 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
     def _save(self, kind: str) -> None:
         self._saved.text = ""
         path = (self._plan_path if kind == "plan" else self._sheet_path).input.value
-        written = self.state.save(kind, path, found=self._found, replace_file=self._replace.value)
+        written = self.state.save(kind, path, found=self._found, replace=self._replace.value)
         self._saved.text = f"Saved: {written}"
 
     # What follows from a change of the state

@@ -146,13 +146,13 @@ class WorkedPanel(ipywidgets.VBox):  # type: ignore[misc]
     def _save_report(self) -> None:
         self._saved.text = ""
         path = self._report_path.input.value
-        written = self.state.save_report(path, replace_file=self._replace.value)
+        written = self.state.save_report(path, replace=self._replace.value)
         self._saved.text = f"Saved: {written}"
 
     def _save_solution(self) -> None:
         self._saved.text = ""
         path = self._worked_path.input.value
-        written = self.state.save_solution(path, replace_file=self._replace.value)
+        written = self.state.save_solution(path, replace=self._replace.value)
         self._saved.text = f"Saved: {written}"
 
     # What follows from a change of the state

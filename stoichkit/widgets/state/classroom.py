@@ -17,6 +17,7 @@ What of a class is written to files: never over another unasked, never over the 
 from __future__ import annotations
 
 import math
+import os
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
@@ -691,17 +692,10 @@ def saveable(state: ClassState) -> Found:
     return state.found
 
 
-def class_target(state: ClassState, kind: str, path: str, *, replace_file: bool = False) -> Path:
+def class_target(state: ClassState, kind: str, path: str, *, replace: bool = False) -> Path:
     """Return the full name of a file that may be written."""
-    endings = KINDS[kind].endings
-    if not path.strip().casefold().endswith(endings):
-        raise DataFileError(
-            "This cannot be the name of such a file.",
-            given=path.strip() or None,
-            allowed=f"a name that ends in {', '.join(endings[:-1])} or {endings[-1]}",
-        )
-    target = free_target(path, (), replace_file=replace_file)
-    if state.path is not None and target == state.path.resolve():
+    target = free_target(path, (), replace=replace, endings=KINDS[kind].endings)
+    if state.path is not None and os.path.realpath(target) == os.path.realpath(state.path):
         raise DataFileError(
             "This is the file of the class, which is never written.",
             given=str(target),
@@ -716,7 +710,7 @@ def write_class(
     path: str,
     *,
     marks: str = "",
-    replace_file: bool = False,
+    replace: bool = False,
     report: Report = silent,
 ) -> Path:
     """Write one of the things that can be saved of a class, whole or not at all.
@@ -729,7 +723,7 @@ def write_class(
     'a.csv'
     """
     found = saveable(state)
-    target = class_target(state, kind, path, replace_file=replace_file)
+    target = class_target(state, kind, path, replace=replace)
     result, written = found.result, MARKS[marks or next(iter(MARKS))]
     note = _INVENTED if state.invented else ""
 
@@ -737,18 +731,18 @@ def write_class(
         report(f"Writing the report: group {done} of {total} …")
 
     if kind == "results":
-        return export_results(result.evidence, target, **written)
+        return export_results(result.evidence, target, replace=replace, **written)
     if kind == "key":
-        return export_answer_key(result.data, target, **written)
+        return export_answer_key(result.data, target, replace=replace, **written)
     if kind == "rows":
-        return export_rows(result.data, target)
+        return export_rows(result.data, target, replace=replace)
     if kind == "codes":
-        return export_code_key(_coded(found.key), target)
+        return export_code_key(_coded(found.key), target, replace=replace)
     if kind == "report":
         document = class_report(result, note=note, progress=progress)
     else:
         document = group_report(result, state.group, note=note)
-    return document.save(target, replace=replace_file)
+    return document.save(target, replace=replace)
 
 
 def _coded(key: ClassData | None) -> ClassData:

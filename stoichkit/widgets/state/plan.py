@@ -46,7 +46,7 @@ from ...planning.sentences import (
 from ...uncertainty.readings import parse_number
 from ...uncertainty.sources import nominal
 from ..kit.history import History
-from ..kit.saving import free_target, target_path
+from ..kit.saving import free_target
 from ..kit.work import Report, silent
 from .form import refusal_of
 from .readings import read_source
@@ -665,7 +665,7 @@ class PlanState:
         path: str,
         *,
         found: OperatingCharacteristic | None = None,
-        replace_file: bool = False,
+        replace: bool = False,
     ) -> Path:
         """Write the bench plan or the blank data sheet, whole or not at all."""
         if self.refusals:
@@ -675,19 +675,15 @@ class PlanState:
                 fix="Correct the figures marked as not used.",
             )
         endings = {"plan": (".html", ".md"), "sheet": (".csv", ".xlsx")}[kind]
-        target = target_path(path)
-        if target.suffix.lower() not in endings:
-            raise ExperimentError(
-                "This cannot be the name of such a file.",
-                given=target.name,
-                allowed=f"a name that ends in {' or '.join(endings)}",
-            )
-        target = free_target(path, self._saved, replace_file=replace_file)
+        target = free_target(path, self._saved, replace=replace, endings=endings)
+        replace = replace or target in self._saved
         if kind == "sheet":
-            plan = self.figures.plan
-            write_datasheet(plan.experiment, target, groups=self.figures.groups, trials=plan.trials)
+            plan, groups = self.figures.plan, self.figures.groups
+            write_datasheet(
+                plan.experiment, target, replace=replace, groups=groups, trials=plan.trials
+            )
         else:
-            self.bench(found).save(target, replace=True)
+            self.bench(found).save(target, replace=replace)
         self._saved.add(target)
         return target
 

@@ -600,14 +600,14 @@ class ReadingsState(HeldTexts):
             )
         return outcome.experiment.to_toml()
 
-    def save(self, path: str, *, replace_file: bool = False) -> Path:
+    def save(self, path: str, *, replace: bool = False) -> Path:
         """Write an experiment file, whole or not at all.
 
         Parameters
         ----------
         path : str
             Name of the file, see :func:`.saving.target_path`.
-        replace_file : bool
+        replace : bool
             Whether a file that this form has not written itself may be replaced.
 
         Returns
@@ -621,8 +621,8 @@ class ReadingsState(HeldTexts):
             If something typed cannot be used, or the file exists or cannot be written.
         """
         self.to_toml()  # refuses a form that cannot be used
-        target = free_target(path, self._saved, replace_file=replace_file)
-        save_experiment(self.outcome.experiment, target)
+        target = free_target(path, self._saved, replace=replace)
+        save_experiment(self.outcome.experiment, target, replace=replace or target in self._saved)
         self._saved.add(target)
         return target
 

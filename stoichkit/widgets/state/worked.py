@@ -11,10 +11,9 @@ from pathlib import Path
 from ...decision.evidence import Evidence
 from ...errors import ExperimentError
 from ...experiments.record import Experiment
-from ...reports.lab import lab_report
 from ...reports.worked import conclusion_paragraph, worked_solution
-from ...text.document import Document, form_of
-from ..kit.saving import target_path
+from ...text.document import Document
+from ..kit.saving import free_target
 from .readings import ReadingsState
 
 __all__ = ["ALL", "STYLES", "WorkedState"]
@@ -28,7 +27,6 @@ STYLES = {
     "text": "Plain text",
 }
 """Style to its name in the panel."""
-_REPORT_ENDINGS = (".html", ".md")
 
 
 class WorkedState:
@@ -134,31 +132,24 @@ class WorkedState:
             return f"Up to date. Left out, because nothing is typed there: {names}."
         return "Up to date."
 
-    def save_report(self, path: str, *, replace_file: bool = False) -> Path:
+    def save_report(self, path: str, *, replace: bool = False) -> Path:
         """Write the report of the lab; the name ends in .html or .md."""
         evidence = self._usable()
-        target = self._target(path, replace_file)
-        if target.suffix.lower() not in _REPORT_ENDINGS:
-            raise ExperimentError(
-                "A report cannot be written in this form.",
-                given=target.name,
-                allowed="a name that ends in .html (to print) or .md",
-            )
-        lab_report(evidence).save(target, replace=True)
+        target = self._target(path, replace, (".html", ".md"))
+        lab_report(evidence).save(target, replace=replace or target in self._saved)
         self._saved.add(target)
         return target
 
-    def save_solution(self, path: str, *, replace_file: bool = False) -> Path:
+    def save_solution(self, path: str, *, replace: bool = False) -> Path:
         """Write the worked solution; the name ends in .html, .md, .txt or .tex.
 
         Parameters and errors are those of :meth:`save_report`.
         """
         self._usable()
-        target = self._target(path, replace_file)
-        form_of(target)  # refuses other endings
+        target = self._target(path, replace, (".html", ".md", ".txt", ".tex"))
         document = self.document()
         assert document is not None
-        document.save(target, replace=True)
+        document.save(target, replace=replace or target in self._saved)
         self._saved.add(target)
         return target
 
@@ -179,17 +170,8 @@ class WorkedState:
             )
         return self.evidence
 
-    def _target(self, path: str, replace_file: bool) -> Path:
-        plain = path.strip()
-        bare = plain and plain[-1] not in "/\\" and not Path(plain).suffix
-        target = target_path(f"{plain}.html" if bare else plain)
-        if target.exists() and target not in self._saved and not replace_file:
-            raise ExperimentError(
-                "A file of this name exists already; it was not changed.",
-                path=str(target),
-                fix="Choose another name, or tick that files may be replaced.",
-            )
-        return target
+    def _target(self, path: str, replace: bool, endings: tuple[str, ...]) -> Path:
+        return free_target(path, self._saved, replace=replace, endings=endings, bare=".html")
 
 
 def _one_of(name: str, allowed: tuple[str, ...], what: str) -> str:

@@ -123,7 +123,7 @@ def test_files_are_those_of_the_library(tmp_path: Path) -> None:
     with pytest.raises(ExperimentError, match="exists already; it was not changed"):
         state.save_report(str(tmp_path / "mine.md"))
     assert (tmp_path / "mine.md").read_text("utf-8") == "precious"
-    state.save_report(str(tmp_path / "mine.md"), replace_file=True)
+    state.save_report(str(tmp_path / "mine.md"), replace=True)
     assert (tmp_path / "mine.md").read_text("utf-8").startswith("# ")
     for save, name in ((state.save_report, "x.pdf"), (state.save_solution, "x.doc")):
         with pytest.raises(StoichkitError, match="a name that ends in"):
@@ -239,7 +239,7 @@ def test_files_are_saved_from_the_panel(
     (tmp_path / "w.md").write_text("precious", "utf-8")
     control(panel, "Save the worked solution as").value = "w.md"
     press(panel, "Save the worked solution")
-    assert "tick that files may be replaced" in panel.message.text
+    assert "tick that the file may be replaced" in panel.message.text
     control(panel, "Files of these names may be replaced").value = True
     press(panel, "Save the worked solution")
     assert panel.message.text == ""

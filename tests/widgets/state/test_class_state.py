@@ -444,9 +444,9 @@ def test_each_kind_is_written_once_and_replaced_only_if_ticked(kind: str, tmp_pa
         with pytest.raises(ExperimentError, match="exists already"):
             write_class(state, kind, str(path))
         assert path.read_text("utf-8") == "mine"
-        write_class(state, kind, str(path), replace_file=True)
+        write_class(state, kind, str(path), replace=True)
         assert path.stat().st_size > 50
-    with pytest.raises(DataFileError, match="cannot be the name"):
+    with pytest.raises(DataFileError, match="ends in"):
         write_class(state, kind, str(tmp_path / "a.toml"))
 
 
@@ -459,7 +459,7 @@ def test_the_class_file_is_never_replaced(tmp_path: Path) -> None:
     (tmp_path / "link.csv").symlink_to(path)
     for name in ("class.csv", "./class.csv", "link.csv"):
         with pytest.raises(DataFileError, match="file of the class"):
-            class_target(state, "results", str(tmp_path / name), replace_file=True)
+            class_target(state, "results", str(tmp_path / name), replace=True)
     assert path.read_bytes() == csv_bytes()
 
 

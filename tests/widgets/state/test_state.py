@@ -309,8 +309,13 @@ def test_saving_keeps_what_is_there(tmp_path: Path) -> None:
     with pytest.raises(ExperimentError, match="exists already"):
         state.save(str(other))
     assert other.read_text("utf-8") == "theirs"
-    state.save(str(other), replace_file=True)
+    state.save(str(other), replace=True)
     assert load_experiment(other) == state.experiment
+    nowhere = tmp_path / "nowhere.toml"
+    nowhere.symlink_to(tmp_path / "nothing.toml")
+    with pytest.raises(ExperimentError, match="a link that leads nowhere"):
+        state.save(str(nowhere), replace=True)
+    nowhere.unlink()
     state.set_coverage("?")
     with pytest.raises(ExperimentError, match="coverage probability"):
         state.save(str(other))
