@@ -122,14 +122,14 @@ def _report(evidence: Evidence, options: argparse.Namespace) -> str:
         return report_text(evidence)
     if options.picture is None:
         return report_markdown(evidence)
-    from .plots.result import result_alt_text
+    from .plots.result import ResultPicture
 
     home = options.output.parent if options.output is not None else Path()
     try:
         where = os.path.relpath(options.picture, home)
     except ValueError:  # another drive
         where = options.picture.resolve().as_uri()
-    return report_markdown(evidence, picture=where, alt_text=result_alt_text(evidence))
+    return report_markdown(evidence, picture=where, alt_text=ResultPicture.of(evidence).alt_text)
 
 
 def run_list(options: argparse.Namespace) -> None:

@@ -42,16 +42,9 @@ from ..decision.evidence import Evidence, assess
 from ..decision.yields import yield_for
 from ..diagnosis.sentences import slip_sentence
 from ..errors import DataFileError, ModelError
-from ..plots.class_groups import (
-    MOST_SETS,
-    ClassGroupsPicture,
-    GroupRow,
-    class_groups_alt_text,
-    class_groups_data,
-    class_groups_scene,
-)
-from ..plots.class_line import class_line_alt_text, class_line_data, class_line_scene
-from ..plots.render import scene_svg
+from ..plots.class_groups import MOST_SETS, ClassGroupsPicture, GroupRow
+from ..plots.class_line import ClassLinePicture
+from ..plots.render import svg
 from ..text.document import Bullets, escaped_markdown, markdown_document, text_document
 from ..text.html import CaptionedTable, PagePart, PageSection, Picture, Strong, html_page, to_layout
 from ..text.wording import p_text, plus_minus, shown_range, symbol, two_digits
@@ -81,7 +74,6 @@ __all__ = [
     "write_group_report",
 ]
 
-_WIDTH, _PLANE = 480.0, 330.0
 _MOST_PROBLEMS = 60
 _MOST_EXPLAINED = 3
 
@@ -103,13 +95,12 @@ def class_sections(
     ModelError
         If it was stopped.
     """
-    rows = class_groups_data(result, progress=_stopping(progress))
+    rows = ClassGroupsPicture.of(result, progress=_stopping(progress))
     yield _verdict(result)
     yield _look_at(result)
     if pictures:
-        alt = class_groups_alt_text(rows)
-        svg = scene_svg((class_groups_scene(rows, _WIDTH),), alt_text=alt, title=rows.counted)
-        yield PageSection("The groups beside the candidates", (Picture(svg, alt),))
+        picture = Picture(svg(rows), rows.alt_text)
+        yield PageSection("The groups beside the candidates", (picture,))
     yield PageSection("Group by group", tuple(_table(result, rows)))
     verdict = result.verdict
     if verdict is not None:
@@ -318,10 +309,8 @@ def _line(result: ClassResult, verdict: ClassVerdict, pictures: bool) -> Iterato
     if verdict.line is not None:
         yield blank_sentences(verdict.blank, result.experiment)
     if pictures:
-        data = class_line_data(result)
-        alt = class_line_alt_text(data)
-        scene = class_line_scene(data, _WIDTH, _PLANE)
-        yield Picture(scene_svg((scene,), alt_text=alt, title="Amounts of the groups"), alt)
+        line = ClassLinePicture.of(result)
+        yield Picture(svg(line), line.alt_text)
 
 
 def _causes(result: ClassResult) -> PageSection | None:

@@ -29,11 +29,9 @@ from ..diagnosis.sentences import (
 from ..diagnosis.slips import find_slips
 from ..diagnosis.stability import redox_findings, suggested_tests
 from ..errors import StoichkitError
-from ..plots.budget import budget_alt_text, budget_data, budget_scene
-from ..plots.decision import decision_alt_text, decision_data
-from ..plots.ratio import ratio_alt_text, ratio_data
-from ..plots.render import scene_svg
-from ..plots.result import picture_svg
+from ..plots.budget import BudgetPicture
+from ..plots.render import svg
+from ..plots.result import ResultPicture
 from ..text.document import Bullets, Table
 from ..text.html import CaptionedTable, PagePart, PageSection, Picture, Strong, Subheading
 from ..text.wording import (
@@ -72,7 +70,6 @@ __all__ = [
     "yield_section",
 ]
 
-_WIDTH = 480.0
 _MOST_WITH_CAUSES = 3
 _MOST_EQUATIONS = 6
 
@@ -110,9 +107,8 @@ def pictures_section(
     evidence: Evidence, *, title: str = "Amounts and ratios in pictures"
 ) -> PageSection:
     """Return the picture of the amounts plane and the ratio set, with its description."""
-    decision, ratio = decision_data(evidence), ratio_data(evidence)
-    words = f"{decision_alt_text(decision)} {ratio_alt_text(ratio, with_candidates=False)}"
-    return PageSection(title, (Picture(picture_svg(decision, ratio), words),))
+    result = ResultPicture.of(evidence, budget=False)
+    return PageSection(title, (Picture(svg(result), result.alt_text),))
 
 
 def slips_section(evidence: Evidence, *, title: str = "Slips in the readings") -> PageSection:
@@ -203,11 +199,9 @@ def budget_section(
 ) -> PageSection:
     """Return the reading that limits the conclusion, with the budget as a picture or table."""
     parts: list[PagePart] = [limiting_sentence(evidence)]
-    data = budget_data(evidence)
+    data = BudgetPicture.of(evidence)
     if evidence.budget and pictures:
-        words = budget_alt_text(data)
-        scenes = (budget_scene(data, _WIDTH),)
-        parts.append(Picture(scene_svg(scenes, alt_text=words, title=title), words))
+        parts.append(Picture(svg(data, title=title), data.alt_text))
     elif evidence.budget:
         table = budget_table(evidence)
         caption = f"Budget of the discrepancy from {evidence.nearest.name}, merged over the trials"

@@ -29,13 +29,11 @@ from ...diagnosis.slips import Slip
 from ...diagnosis.stability import LIMITS, RedoxFinding, SpotTest
 from ...experiments.record import Experiment
 from ...planning.sentences import chance_text, step_text
-from ...plots.budget import budget_data
-from ...plots.causes import EffectBar, effects_data
-from ...plots.decision import decision_alt_text, decision_data
-from ...plots.ratio import ratio_alt_text, ratio_data
-from ...plots.render import scene_svg
-from ...plots.result import live_svg
-from ...plots.scene import Scene
+from ...plots.budget import BudgetPicture
+from ...plots.causes import EffectBar, EffectsPicture
+from ...plots.render import svg
+from ...plots.result import ResultPicture
+from ...plots.scene import Picture as Plot
 from ...reports.sections import candidate_table
 from ...text.document import Bullets, Table
 from ...text.equations import equation_html
@@ -64,7 +62,6 @@ __all__ = [
     "parts_html",
     "picture_html",
     "picture_img",
-    "picture_svg",
     "preview_html",
     "problems_html",
     "section_html",
@@ -134,7 +131,7 @@ def candidates_html(evidence: Evidence) -> str:
 
 def budget_html(evidence: Evidence) -> str:
     """Show where the uncertainty comes from, as a table with bars."""
-    data = budget_data(evidence)
+    data = BudgetPicture.of(evidence)
     if not data.lines:
         return "<p>No source of error is stated.</p>"
     rows = "".join(
@@ -179,10 +176,8 @@ def picture_html(evidence: Evidence) -> str:
     >>> picture_html(assess(experiments.load("copper-silver")))[:10]
     '<img alt="'
     """
-    data = base64.b64encode(live_svg(evidence).encode("utf-8")).decode("ascii")
-    words = (decision_alt_text(decision_data(evidence)), ratio_alt_text(ratio_data(evidence)))
-    alt = html.escape(" ".join(words), quote=True)
-    return f'<img alt="{alt}" style="max-width:100%" src="data:image/svg+xml;base64,{data}">'
+    picture = ResultPicture.of(evidence, budget=False)
+    return _img(svg(picture), f"{picture.decision.alt_text} {picture.ratio.alt_text}")
 
 
 _BENCH_LOOK = (
@@ -233,14 +228,14 @@ def comparison_html(rows: Sequence[Row], truth: str) -> str:
     return table_html(Table(header, cells), caption)
 
 
-def picture_svg(scene: Scene, alt_text: str, title: str, *, width_px: int = 640) -> str:
-    """Return a picture as inline SVG, for a live pane."""
-    return scene_svg((scene,), alt_text=alt_text, title=title, width_px=width_px)
-
-
-def picture_img(scene: Scene, alt_text: str, title: str) -> str:
+def picture_img(picture: Plot, title: str) -> str:
     """Return a picture as an ``img`` element with its description, for a static page."""
-    data = base64.b64encode(picture_svg(scene, alt_text, title).encode()).decode("ascii")
+    return _img(svg(picture, title=title), picture.alt_text)
+
+
+def _img(picture: str, alt_text: str) -> str:
+    """Return SVG as an ``img`` element."""
+    data = base64.b64encode(picture.encode()).decode("ascii")
     alt = html.escape(alt_text, quote=True)
     return f'<img alt="{alt}" style="max-width:100%" src="data:image/svg+xml;base64,{data}">'
 
@@ -543,7 +538,7 @@ def effects_html(causes: Sequence[Cause]) -> str:
         "Makes ratio and yield",
         "What it does, and what to check",
     )
-    bars = effects_data(causes).bars
+    bars = EffectsPicture.of(causes).bars
     rows = tuple(_row(cause, bar) for cause, bar in zip(causes, bars, strict=True))
     table = table_html(Table(header, rows), f"Effects on {causes[0].candidate}, one at a time")
     return (

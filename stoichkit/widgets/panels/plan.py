@@ -34,17 +34,9 @@ from ...planning.sentences import (
     wrong_sentence,
 )
 from ...planning.simulation import simulate_labs
-from ...plots.labs import labs_alt_text, labs_data, labs_scene
-from ...plots.planning import (
-    chances_alt_text,
-    chances_data,
-    chances_scene,
-    curves_alt_text,
-    curves_scene,
-    design_data,
-    map_alt_text,
-    map_scene,
-)
+from ...plots.labs import LabsPicture
+from ...plots.planning import ChancesPicture, CurvesPicture, MapPicture
+from ...plots.render import svg
 from ..kit.controls import Field, LiveText, close_tree, guarded, heading, style_sheet
 from ..kit.work import Report, Rest, Work
 from ..state.balance import LABS, BalanceState
@@ -57,13 +49,11 @@ from .html import (
     comparison_html,
     instruments_html,
     picture_img,
-    picture_svg,
     table_html,
 )
 
 __all__ = ["PlanPanel", "PlanResults", "balances_page", "plan_page", "plan_panel"]
 
-_WIDTH, _MAP, _CURVES = 480.0, 330.0, 290.0
 _MOST_ANSWERS = 12
 
 
@@ -118,10 +108,7 @@ class PlanResults:
         self.status.text = f"Up to date: {setting_sentence(found.plan)} {wrong_sentence(found)}"
         table = chances_table(found.chances.items(), target)
         self._table.value = table_html(table, "Chance of each verdict")
-        data = chances_data(found.chances.items(), target)
-        self._bars.value = picture_svg(
-            chances_scene(data, _WIDTH), chances_alt_text(data), "Chance of each verdict"
-        )
+        self._bars.value = svg(ChancesPicture.of(found.chances.items(), target))
 
     def add_answer(self, plan: Plan, answer: Answer) -> None:
         """Show an answer to a question about a plan above those before it."""
@@ -142,13 +129,12 @@ class PlanResults:
     ) -> None:
         """Show the map and the curves of the balances at hand."""
         planned = (plan.consumed_mass_g, step_g)
-        data = design_data(found, plan.experiment, marked_g=marked_g, planned=planned)
-        self._words.value = f"<p>{html.escape(data.words)}</p>"
         title = "Chance of a right conclusion over masses and balances"
-        self._map.value = picture_svg(map_scene(data, _WIDTH, _MAP), map_alt_text(data), title)
-        self._curves.value = picture_svg(
-            curves_scene(data, _WIDTH, _CURVES), curves_alt_text(data), title
-        )
+        area = MapPicture.of(found, plan.experiment, marked_g=marked_g, planned=planned)
+        curves = CurvesPicture.of(found, plan.experiment, marked_g=marked_g, planned=planned)
+        self._words.value = f"<p>{html.escape(area.words)}</p>"
+        self._map.value = svg(area, title=title)
+        self._curves.value = svg(curves, title=title)
 
 
 _PAUSE_S = 0.4
@@ -498,10 +484,9 @@ def balances_page(state: BalanceState) -> str:
     parts = []
     for step in state.compared_g:
         labs = simulate_labs(state.plan_on(step), state.truth, labs=LABS)
-        data = labs_data(labs)
         heading = f"A balance that reads to {step_text(step)}"
         parts.append(f"<h3>{heading}</h3><p>{html.escape(meaning_sentence(labs))}</p>")
-        parts.append(picture_img(labs_scene(data, 480.0, 390.0), labs_alt_text(data), heading))
+        parts.append(picture_img(LabsPicture.of(labs), heading))
     parts.append(comparison_html(state.comparison(), state.truth))
     parts.insert(0, f"<p>{html.escape(setting_sentence(state.plan))}</p>")
     return "".join(parts)
@@ -516,7 +501,7 @@ def plan_page(state: PlanState, *, questions: Iterable[str] = ("amount", "trials
     figures = state.figures
     plan, target = figures.plan, figures.target
     found = state.characteristic()
-    bars = chances_data(found.chances.items(), target)
+    bars = ChancesPicture.of(found.chances.items(), target)
     said = [answer_sentences(state.answer(question)) for question in questions]
     cost = state.sample_cost()
     said.append(sample_cost_sentence(cost.fine, cost.coarse, cost.fine_g, cost.coarse_g))
@@ -525,16 +510,13 @@ def plan_page(state: PlanState, *, questions: Iterable[str] = ("amount", "trials
         f"<p><strong>{html.escape(hardest_sentence(found, target))}</strong> "
         f"{html.escape(wrong_sentence(found))}</p>",
         table_html(chances_table(found.chances.items(), target), "Chance of each verdict"),
-        picture_img(chances_scene(bars, 480.0), chances_alt_text(bars), "Chance of each verdict"),
+        picture_img(bars, bars.title),
         f"<ul>{''.join(f'<li>{html.escape(words)}</li>' for words in said)}</ul>",
     ]
-    data = design_data(
-        state.design(),
-        plan.experiment,
-        marked_g=state.marked_g,
-        planned=(plan.consumed_mass_g, state.balance_g),
-    )
-    parts.append(f"<p>{html.escape(data.words)}</p>")
-    parts.append(picture_img(map_scene(data, 480.0, 330.0), map_alt_text(data), "Map"))
-    parts.append(picture_img(curves_scene(data, 480.0, 290.0), curves_alt_text(data), "Curves"))
+    planned = (plan.consumed_mass_g, state.balance_g)
+    design, marked_g = state.design(), state.marked_g
+    area = MapPicture.of(design, plan.experiment, marked_g=marked_g, planned=planned)
+    curves = CurvesPicture.of(design, plan.experiment, marked_g=marked_g, planned=planned)
+    parts.append(f"<p>{html.escape(area.words)}</p>")
+    parts += [picture_img(area, "Map"), picture_img(curves, "Curves")]
     return "".join(parts)
