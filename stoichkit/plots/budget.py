@@ -9,7 +9,8 @@ from ..decision.evidence import Evidence
 from ..decision.sentences import BudgetLine, grouped_budget
 from .look import BODY, INK, REST, SMALL, TRIAL
 from .rays import label_of
-from .scene import Item, Line, Polygon, Scene, Words, box, remarks
+from .scene import Item, Line, Polygon, Scene, Words
+from .shapes import box, remarks
 from .writing import clean, listed, number, text_width, wrapped
 
 __all__ = ["BudgetPicture"]

@@ -9,35 +9,10 @@ from dataclasses import dataclass
 from ..diagnosis.causes import Cause, Combination
 from ..diagnosis.sentences import combination_sentence
 from ..text.wording import shown_range, two_digits
-from .look import (
-    BACKGROUND,
-    BAR,
-    BODY,
-    EXCLUDED,
-    EXCLUDED_TEXT,
-    GRID,
-    HEADING,
-    INK,
-    SHADE,
-    SMALL,
-    TRIAL,
-)
+from .look import BAR, BODY, GREY, GRID, HEADING, INK, PALE, SHADE, SMALL, TRIAL, WHITE
 from .plane import Across, Plane, marks_below, up_marks
-from .scene import (
-    Item,
-    Line,
-    Mark,
-    Point,
-    Polygon,
-    Scene,
-    Words,
-    box,
-    closed,
-    hatching,
-    key,
-    tip,
-    widened,
-)
+from .scene import Item, Line, Mark, Point, Polygon, Scene, Words
+from .shapes import box, framed, hatching, key, tip, widened
 from .writing import clean, number, shortened, text_width, wrapped
 
 __all__ = ["CombinationPicture", "EffectBar", "EffectsPicture"]
@@ -223,9 +198,8 @@ class EffectsPicture:
         kinds = {bar.of for bar in self.bars}
         if len(kinds) == 1:
             return f"amount in each trial, % of {_MEASURED[kinds.pop()]}"
-        return (
-            f"amount in each trial, % of {_MEASURED['product']} (or of consumed, where it says so)"
-        )
+        mixed = f"{_MEASURED['product']} (or of consumed, where it says so)"
+        return f"amount in each trial, % of {mixed}"
 
     def _axis_end(self) -> float:
         """Return the per cent at the right end: all ranges, unless they are very far."""
@@ -384,11 +358,9 @@ class CombinationPicture:
         possible: Sequence[Point] = box(0.0, self.x[1], 0.0, self.y[1])
         for uses, room in self.limits:
             possible = _kept(possible, (uses[0], uses[1]), room)
-        looks = ((possible, BACKGROUND, EXCLUDED), (self.band, BAR, TRIAL))
-        for area, fill, edge in looks:
+        for area, fill, edge in ((possible, WHITE, PALE), (self.band, BAR, TRIAL)):
             if area:
-                corners = [plane.at(*point) for point in area]
-                items += [Polygon(corners, fill), closed(corners, edge, 0.9)]
+                items += framed([plane.at(*point) for point in area], fill, edge, 0.9)
         return items
 
     def _ends(self, plane: Plane) -> list[Item]:
@@ -403,17 +375,16 @@ class CombinationPicture:
             start = min(max(start, plane.left + 3.0), plane.right - wide - 3.0)
             level = min(max(y + 6.0, plane.bottom + 5.0), plane.top - SMALL - 4.0)
             ground = box(start - 2.0, start + wide + 2.0, level - 2.5, level + SMALL)
-            items += [Polygon(ground, BACKGROUND), Words(start, level, words, SMALL)]
+            items += [Polygon(ground, WHITE), Words(start, level, words, SMALL)]
         return items
 
     def _nothing(self, x: float, y: float) -> list[Item]:
         """Say that no pair is possible that fits."""
-        words = (
-            "no room for these effects" if self.fits else "no possible pair of amounts makes it fit"
-        )
+        words = "no possible pair of amounts makes it fit"
+        words = "no room for these effects" if self.fits else words
         half = text_width(words, BODY) / 2 + 5.0
         ground = box(x - half, x + half, y - 5.0, y + BODY + 4.0)
-        return [Polygon(ground, BACKGROUND), Words(x, y, words, BODY, "middle")]
+        return [Polygon(ground, WHITE), Words(x, y, words, BODY, "middle")]
 
 
 def _bar(cause: Cause) -> EffectBar:
@@ -481,14 +452,14 @@ def _lines(name: str, bar: EffectBar, width: float) -> int:
 def _head(bar: EffectBar, name: str, top: float, taken: float, width: float) -> list[Item]:
     """Write the name of an effect and what it amounts to, above its bar."""
     able = bar.kind in ("possible", "free")
-    ink = INK if able else EXCLUDED_TEXT
+    ink = INK if able else GREY
     x, y = _MARGIN + _ZONE, top - _LINE + 3.2
     words = Words(x + 4.0, y - _LINE, bar.words, SMALL, ink=ink)
     if taken == _LINE:
         words = words._replace(x=width - _MARGIN, y=y, anchor="end")
     return [
         # the words have a ground of their own, so that the lines of the axis do not cross them
-        Polygon(box(x, width - _MARGIN, top - taken, top), BACKGROUND),
+        Polygon(box(x, width - _MARGIN, top - taken, top), WHITE),
         Words(x + 4.0, y, name, SMALL, bold=able, ink=ink),
         words,
     ]
@@ -525,24 +496,22 @@ def _trough(a: float, b: float, low: float, high: float, *, open_end: bool) -> l
     """Return the amounts that are possible: a closed box, or one that goes on to the right."""
     corners = box(a, b, low, high)
     edge = [corners[1], corners[0], corners[3], corners[2]]
+    ground = Polygon(corners, SHADE)
     if not open_end:
-        return [Polygon(corners, SHADE), closed(edge, EXCLUDED, 0.9)]
-    arrow = tip(b + 1.5, (low + high) / 2, 4.5, 6.0, EXCLUDED)
-    return [Polygon(corners, SHADE), Line(edge, EXCLUDED, 0.9), arrow]
+        return [ground, Line((*edge, edge[0]), PALE, 0.9)]
+    return [ground, Line(edge, PALE, 0.9), tip(b + 1.5, (low + high) / 2, 4.5, 6.0, PALE)]
 
 
 def _hatched(a: float, b: float, low: float, high: float) -> list[Item]:
     """Return amounts that are not possible."""
-    corners = box(a, b, low, high)
     lines = hatching(a, b, low, high, INK, 3.5)
-    return [Polygon(corners, BACKGROUND), *lines, closed(corners, INK, 0.9)]
+    return framed(box(a, b, low, high), WHITE, INK, 0.9, lines)
 
 
 def _left_arrow(x: float, y: float) -> list[Item]:
     """Return the sign of an effect in the wrong direction."""
-    head = tip(x, y, 4.0, -7.0, BACKGROUND)
-    shaft = Line(((x, y), (x + 4.0, y)), EXCLUDED_TEXT, 1.4)
-    return [shaft, head, closed(head.points, EXCLUDED_TEXT, 1.1)]
+    shaft = Line(((x, y), (x + 4.0, y)), GREY, 1.4)
+    return [shaft, *framed(tip(x, y, 4.0, -7.0, WHITE).points, WHITE, GREY, 1.1)]
 
 
 def _title(candidate: str, fits: bool) -> str:
@@ -575,10 +544,9 @@ def _sample(kind: str, x: float, y: float) -> list[Item]:
         return _left_arrow(x + 10.0, middle)
     if kind == "line":
         return [Line(((x, middle), (end, middle)), INK, 2.2)]
-    looks = {"fits": (TRIAL, TRIAL), "band": (BAR, TRIAL), "shade": (SHADE, EXCLUDED)}
+    looks = {"fits": (TRIAL, TRIAL), "band": (BAR, TRIAL), "shade": (SHADE, PALE)}
     fill, edge = looks[kind]
-    corners = box(x, end, low, high)
-    return [Polygon(corners, fill), closed(corners, edge, 0.9)]
+    return framed(box(x, end, low, high), fill, edge, 0.9)
 
 
 def _reach(found: Combination, axis: int) -> float:

@@ -9,26 +9,11 @@ from dataclasses import dataclass
 from ..classroom.evidence import Progress
 from ..classroom.result import ClassResult
 from ..classroom.sentences import groups_sentence
-from .look import BACKGROUND, BAR, BODY, GRID, INK, MEAN, SMALL, TRIAL
+from .look import BAR, BODY, GRID, INK, MEAN, SMALL, TRIAL, WHITE
 from .plane import Across, marks_below, spread, tag_labels
 from .rays import Ray, fewer, label_of, rays_in_words
-from .scene import (
-    Ellipse,
-    Item,
-    Line,
-    Mark,
-    Point,
-    Polygon,
-    Scene,
-    Words,
-    box,
-    closed,
-    cross,
-    key,
-    remarks,
-    tip,
-    widened,
-)
+from .scene import Ellipse, Item, Line, Mark, Point, Polygon, Scene, Words
+from .shapes import box, closed, cross, framed, key, remarks, tip, widened
 from .writing import clean, listed, number, percent, shortened, shown_species, text_width, wrapped
 
 __all__ = ["MOST_NAMED", "MOST_SETS", "ClassGroupsPicture", "GroupRow", "class_rays", "group_mark"]
@@ -365,15 +350,14 @@ def group_mark(kind: str, x: float, y: float, size: float, *, outlying: bool = F
     """
     items: list[Item] = []
     if outlying:
-        corners = _diamond(x, y, size + 3.5)
-        items += [Polygon(corners, BACKGROUND), closed(corners, MEAN, 1.4)]
+        items = framed(_diamond(x, y, size + 3.5), WHITE, MEAN, 1.4)
     if kind == "singled_out":
         return [*items, Mark(x, y, "circle", TRIAL, size)]
     if kind == "none_fits":
         return [*items, *cross(x, y, size, 1.5)]
     if not outlying:
         s = 0.85 * size
-        items.append(Polygon(box(x - s, x + s, y - s, y + s), BACKGROUND))
+        items.append(Polygon(box(x - s, x + s, y - s, y + s), WHITE))
     return [*items, Ellipse((x, y), (size, 0.0), (0.0, size), TRIAL, 1.3)]
 
 

@@ -16,7 +16,8 @@ from .class_groups import class_rays, group_mark
 from .look import MEAN, SHADE, SMALL, TRIAL
 from .plane import Plane
 from .rays import Ray, fewer, ray_lines, rays_in_words
-from .scene import Item, Line, Mark, Polygon, Scene, Words, remarks
+from .scene import Item, Line, Mark, Polygon, Scene, Words
+from .shapes import remarks
 from .writing import (
     clean,
     listed,

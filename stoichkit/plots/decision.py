@@ -10,10 +10,11 @@ from statistics import NormalDist
 from ..decision.evidence import Evidence
 from ..decision.verdict import CaveatKind, VerdictKind
 from ..uncertainty.sources import Number, contributions, nominal
-from .look import EXCLUDED_TEXT, INK, MEAN, SMALL, TRIAL
+from .look import GREY, INK, MEAN, SMALL, TRIAL
 from .plane import Plane
 from .rays import Ray, candidate_line, fewer, headline, label_of, ray_lines, rays_in_words, rays_of
-from .scene import Ellipse, Item, Mark, Scene, Words, key
+from .scene import Ellipse, Item, Mark, Scene, Words
+from .shapes import key
 from .writing import clean, listed, number, percent, shown_species, with_uncertainty, wrapped
 
 __all__ = ["DecisionPicture", "Spot"]
@@ -399,7 +400,7 @@ def _below_zero(plane: Plane) -> list[Item]:
     items: list[Item] = []
     left, right, low, top = plane.left, plane.right, plane.bottom, plane.top
     zero_x, zero_y = plane.at(0.0, 0.0)
-    look = Words(left + SMALL + 1, top - 4, "below zero", SMALL, "end", False, EXCLUDED_TEXT, 90.0)
+    look = Words(left + SMALL + 1, top - 4, "below zero", SMALL, "end", False, GREY, 90.0)
     items += plane.shade(0)
     if plane.x[0] < 0 and zero_x - left > SMALL + 3:
         items.append(look)

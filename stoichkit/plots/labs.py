@@ -11,10 +11,11 @@ import numpy as np
 from ..planning.sentences import meaning_sentence, setting_sentence
 from ..planning.simulation import Counts, SimulatedLabs
 from ..uncertainty.sources import Floats
-from .look import EXCLUDED, EXCLUDED_TEXT, INK, MEAN, SMALL, TRIAL
+from .look import GREY, INK, MEAN, PALE, SMALL, TRIAL
 from .plane import Plane, Tag
 from .rays import label_of
-from .scene import Ellipse, Item, Line, Mark, Scene, Words, cross, remarks
+from .scene import Ellipse, Item, Line, Mark, Scene, Words
+from .shapes import cross, key
 from .writing import clean, listed, number, percent, shown_species, text_width, wrapped
 
 __all__ = ["Dot", "LabRay", "LabsPicture"]
@@ -34,15 +35,9 @@ _KEY = (
 
 @dataclass(frozen=True, slots=True)
 class Dot:
-    """Labs at one place of the amounts plane with one verdict.
+    """Labs at one place of the amounts plane with one verdict, and their mean amounts.
 
-    Attributes
-    ----------
-    consumed_mmol, produced_mmol : float
-        Mean amounts of the labs, as worked out from their readings.
-    kind : str
-        ``"right"``, ``"wrong"``, ``"not_told_apart"`` or ``"none_fits"``.
-    labs : int
+    ``kind`` is ``"right"``, ``"wrong"``, ``"not_told_apart"`` or ``"none_fits"``.
     """
 
     consumed_mmol: float
@@ -53,15 +48,9 @@ class Dot:
 
 @dataclass(frozen=True, slots=True)
 class LabRay:
-    """A candidate: its name, its name in the picture, its ratio, and how far from it a lab fits.
+    """A candidate: its name, its name in the picture, and the slope of its ray.
 
-    Attributes
-    ----------
-    name, label : str
-    ratio : float
-        n_produced / n_consumed, the slope of its ray.
-    limit_mmol : float
-        Labs up to so far above or below the ray are compatible with it.
+    Labs up to ``limit_mmol`` above or below the ray are compatible with it.
     """
 
     name: str
@@ -190,7 +179,7 @@ class LabsPicture:
         for ray in self.rays:
             true = ray.name == self.truth
             text = f"{ray.label} (true)" if true else ray.label
-            tags.append(Tag(ray.ratio, text, true, INK, EXCLUDED))
+            tags.append(Tag(ray.ratio, text, true, INK, PALE))
 
         def foot(left: float) -> tuple[list[Item], float]:
             return self._key(left, width)
@@ -213,11 +202,11 @@ class LabsPicture:
             for offset in (-ray.limit_mmol, ray.limit_mmol):
                 points = plane.segment(ray.ratio, offset)
                 if points:
-                    items.append(Line(points, EXCLUDED, 0.9, _LIMIT_DASHES))
+                    items.append(Line(points, PALE, 0.9, _LIMIT_DASHES))
         for ray in sorted(self.rays, key=lambda ray: ray.name == self.truth):
             points = plane.segment(ray.ratio)
             if points:
-                look = (INK, 2.0) if ray.name == self.truth else (EXCLUDED, 1.0)
+                look = (INK, 2.0) if ray.name == self.truth else (PALE, 1.0)
                 items.append(Line(points, *look))
         return items
 
@@ -236,30 +225,26 @@ class LabsPicture:
 
     def _key(self, left: float, width: float) -> tuple[list[Item], float]:
         """Return the key with the number of labs of each verdict, and its height."""
-        total = self.counts.labs
-        entries = [
-            (kind, f"{said}: {getattr(self.counts, kind)} of {total}") for kind, said in _KEY
-        ]
-        column = (width - left) / 2
-        two = all(24.0 + text_width(words, SMALL) <= column for _, words in entries)
-        rows = [entries[:2], entries[2:]] if two else [[entry] for entry in entries]
+        counts, room = self.counts, width - left
+        total = counts.labs
+        entries = [(kind, f"{said}: {getattr(counts, kind)} of {total}") for kind, said in _KEY]
+        two = all(24.0 + text_width(words, SMALL) <= room / 2 for _, words in entries)
         said = ["Larger marks stand for more labs. Thick ticks on the axes: the true amounts."]
         if len(self.rays) <= _MOST_STRIPS:
             said.append(
                 f"Between its dotted lines a candidate is compatible at {percent(self.coverage)}."
             )
-        notes = [line for one in said for line in wrapped(one, width - left - 4.0, SMALL)]
-        pitch = SMALL + 4.5
-        height = (len(rows) + len(notes)) * pitch + 4.0
-        items: list[Item] = []
-        y = height - SMALL - 2.0
-        for row in rows:
-            for i, (kind, words) in enumerate(row):
-                x = left + i * column
-                items += _mark(kind, x + 6.0, y + 0.36 * SMALL, 3.0)
-                items.append(Words(x + 16.0, y, words, SMALL))
-            y -= pitch
-        return [*items, *remarks(notes, left, y, pitch)], height
+        return key(
+            entries,
+            lambda kind, x, y: _mark(kind, x + 6.0, y + 0.36 * SMALL, 3.0),
+            room,
+            left=left,
+            indent=16.0,
+            column=room / 2 if two else room,
+            pitch=SMALL + 4.5,
+            margins=(2.0, 2.0),
+            notes=[line for one in said for line in wrapped(one, room - 4.0, SMALL)],
+        )
 
 
 def _edges(values: Floats, wanted: float) -> tuple[float, float]:
@@ -281,8 +266,8 @@ def _dots(
     columns = np.round(across / fine[0]).astype(int).tolist()
     rows = np.round(up / fine[1]).astype(int).tolist()
     places: dict[tuple[int, int, str], list[int]] = {}
-    for i, key in enumerate(zip(columns, rows, kinds, strict=True)):
-        places.setdefault(key, []).append(i)
+    for i, place in enumerate(zip(columns, rows, kinds, strict=True)):
+        places.setdefault(place, []).append(i)
     number_of = Counter(kinds)
     found = [
         Dot(_middle(across[members], fine[0]), _middle(up[members], fine[1]), kind, len(members))
@@ -303,7 +288,7 @@ def _below_zero(plane: Plane) -> list[Item]:
     if not shades:
         return []
     at = plane.right - 4, plane.bottom + 3
-    words = Words(*at, "shaded: below zero", SMALL, "end", ink=EXCLUDED_TEXT)
+    words = Words(*at, "shaded: below zero", SMALL, "end", ink=GREY)
     return [*shades, plane.zero_line(0), plane.zero_line(1), words]
 
 
@@ -314,5 +299,5 @@ def _mark(kind: str, x: float, y: float, size: float) -> list[Item]:
     if kind == "wrong":
         return [Mark(x, y, "diamond", MEAN, size + 2.0)]
     if kind == "not_told_apart":
-        return [Ellipse((x, y), (size, 0.0), (0.0, size), EXCLUDED_TEXT, 0.9)]
+        return [Ellipse((x, y), (size, 0.0), (0.0, size), GREY, 0.9)]
     return cross(x, y, size + 0.8, 1.1)

@@ -9,29 +9,29 @@ words. The background is opaque white, so that a dark page does not swallow the 
 from __future__ import annotations
 
 __all__ = [
-    "BACKGROUND",
     "BAR",
     "BODY",
     "DASHES",
-    "EXCLUDED",
-    "EXCLUDED_TEXT",
     "FONT",
+    "GREY",
     "GRID",
     "HEADING",
     "INK",
     "MEAN",
+    "PALE",
     "REST",
     "SHADE",
     "SMALL",
     "TRIAL",
+    "WHITE",
 ]
 
-BACKGROUND = "#ffffff"
+WHITE = "#ffffff"
 INK = "#1a1a1a"
-EXCLUDED = "#8c8c8c"
-"""Lines of excluded candidates: 3.4 to 1 against white."""
-EXCLUDED_TEXT = "#595959"
-"""Words of excluded candidates: 7 to 1 against white."""
+PALE = "#8c8c8c"
+"""Lines of what counts less, such as excluded candidates: 3.4 to 1 against white."""
+GREY = "#595959"
+"""Words of what counts less, such as notes: 7 to 1 against white."""
 GRID = "#d9d9d9"
 SHADE = "#efefef"
 TRIAL = "#0072b2"

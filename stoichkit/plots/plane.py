@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 from itertools import chain, pairwise
 from typing import NamedTuple
 
-from .look import BODY, EXCLUDED, GRID, INK, SHADE, SMALL
-from .scene import Item, Line, Point, Polygon, Scene, Words, box
+from .look import BODY, GRID, INK, PALE, SHADE, SMALL
+from .scene import Item, Line, Point, Polygon, Scene, Words
+from .shapes import box
 from .writing import number, text_width
 
 __all__ = [
@@ -201,18 +202,9 @@ def tag_labels(
 class Plane:
     """The plane of two amounts: its frame in points and the amounts at the edges of the frame.
 
-    Attributes
-    ----------
-    width, height : float
-        Size of the whole picture.
-    left, right, bottom, top : float
-        The frame.
-    x, y : (float, float)
-        Amounts at its edges.
-    marks : sequence of (float, str)
-        Amounts with their numbers along the upright axis.
-    labels, foot : list of Item
-        Names of the rays outside the frame; what stands below the title of the axis across.
+    ``width`` and ``height`` are those of the whole picture; ``marks`` are amounts with their
+    numbers along the upright axis; ``labels`` name the rays outside the frame, and ``foot`` is
+    what stands below the title of the axis across.
     """
 
     width: float
@@ -315,7 +307,7 @@ class Plane:
         right, top = (self.right, zero_y) if axis else (zero_x, self.top)
         return [Polygon(box(self.left, right, self.bottom, top), SHADE)]
 
-    def zero_line(self, axis: int, ink: str = EXCLUDED) -> Line:
+    def zero_line(self, axis: int, ink: str = PALE) -> Line:
         """Return the line at zero across (0, upright) or up (1, level)."""
         x, y = self.at(0.0, 0.0)
         ends = ((self.left, y), (self.right, y)) if axis else ((x, self.bottom), (x, self.top))

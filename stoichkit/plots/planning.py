@@ -15,36 +15,11 @@ from ..planning.design import DesignMap
 from ..planning.outcomes import Chances
 from ..planning.sentences import chance_text, chances_sentence, map_sentence, step_text
 from ..uncertainty.sources import Floats
-from .look import (
-    BACKGROUND,
-    BODY,
-    DASHES,
-    EXCLUDED,
-    EXCLUDED_TEXT,
-    GRID,
-    INK,
-    MEAN,
-    REST,
-    SHADE,
-    SMALL,
-    TRIAL,
-)
+from .look import BODY, DASHES, GREY, GRID, INK, MEAN, PALE, REST, SHADE, SMALL, TRIAL, WHITE
 from .plane import marks_below, marks_left
 from .rays import label_of
-from .scene import (
-    Item,
-    Line,
-    Mark,
-    Point,
-    Polygon,
-    Scene,
-    Words,
-    box,
-    closed,
-    hatching,
-    key,
-    lifted,
-)
+from .scene import Item, Line, Mark, Point, Polygon, Scene, Words, lifted
+from .shapes import box, framed, hatching, key
 from .writing import clean, listed, number, shown_species, text_width
 
 __all__ = ["ChancesPicture", "CurvesPicture", "DesignPicture", "MapPicture", "sample_of"]
@@ -162,11 +137,11 @@ class ChancesPicture:
         half = text_width(target, SMALL) / 2
         level = top + 5.0
         items += [
-            Line(line, BACKGROUND, 3.0),
+            Line(line, WHITE, 3.0),
             Line(line, INK, 1.4, DASHES),
             Words(min(x, right - half), level, target, SMALL, "middle", True),
-            Words(width - 4.0, level, "right", SMALL, "end", ink=EXCLUDED_TEXT),
-            Words(left - 6.0, level, _HEAD, SMALL, "end", ink=EXCLUDED_TEXT),
+            Words(width - 4.0, level, "right", SMALL, "end", ink=GREY),
+            Words(left - 6.0, level, _HEAD, SMALL, "end", ink=GREY),
             *(lifted(item, high - taken) for item in foot),
         ]
         return Scene(width, high, tuple(items), (0.0, width), (0.0, high))
@@ -174,15 +149,14 @@ class ChancesPicture:
 
 def sample_of(part: str, x: float, end: float, low: float, high: float) -> list[Item]:
     """Fill a rectangle in the way of one verdict, told apart without colour."""
-    fill = {"right": TRIAL, "not_told_apart": SHADE, "none_fits": BACKGROUND, "wrong": MEAN}[part]
-    corners = box(x, end, low, high)
-    items: list[Item] = [Polygon(corners, fill)]
+    fill = {"right": TRIAL, "not_told_apart": SHADE, "none_fits": WHITE, "wrong": MEAN}[part]
+    inner: list[Item] = []
     if part == "not_told_apart":
-        items += hatching(x, end, low, high, EXCLUDED, 4.0)
+        inner = hatching(x, end, low, high, PALE, 4.0)
     if part == "wrong":
         middle = 0.5 * (low + high)
-        items.append(Line(((x, middle), (end, middle)), INK, 0.8))
-    return [*items, closed(corners, INK, 0.8)]
+        inner = [Line(((x, middle), (end, middle)), INK, 0.8)]
+    return framed(box(x, end, low, high), fill, INK, 0.8, inner)
 
 
 def _bar(found: Chances, left: float, right: float, low: float, target: float) -> list[Item]:
@@ -203,8 +177,8 @@ def _bar(found: Chances, left: float, right: float, low: float, target: float) -
             middle = 0.5 * (start + stop)
             if part in ("not_told_apart", "wrong"):
                 a, b = middle - wide / 2 - 1.0, middle + wide / 2 + 1.0
-                items.append(Polygon(box(a, b, low + 2.5, low + _BAR - 2.5), BACKGROUND))
-            ink = BACKGROUND if part == "right" else INK
+                items.append(Polygon(box(a, b, low + 2.5, low + _BAR - 2.5), WHITE))
+            ink = WHITE if part == "right" else INK
             level = low + 0.5 * _BAR - 0.36 * SMALL
             items.append(Words(middle, level, words, SMALL, "middle", ink=ink))
         x = end
@@ -482,7 +456,7 @@ class MapPicture(DesignPicture):
         x, y = 12.0, 18.0
         for band, text in enumerate(texts):
             corners = box(x, x + 14.0, y - 1.0, y + 8.0)
-            items += [Polygon(corners, _shade(band, len(texts))), closed(corners, INK, 0.6)]
+            items += framed(corners, _shade(band, len(texts)), INK, 0.6)
             items.append(Words(x + 18.0, y, text, SMALL))
             x += 18.0 + text_width(text, SMALL) + 9.0
         x, y = 12.0, 4.0
@@ -492,7 +466,7 @@ class MapPicture(DesignPicture):
         ]
         for shape, ink, text in entries if self.planned is not None else entries[:1]:
             items.append(Mark(x + 7.0, y + 3.0, shape, ink, 4.0))
-            items.append(Words(x + 18.0, y, text, SMALL, ink=EXCLUDED_TEXT))
+            items.append(Words(x + 18.0, y, text, SMALL, ink=GREY))
             x += 18.0 + text_width(text, SMALL) + 9.0
         return items
 
@@ -536,14 +510,14 @@ def _curve_label(points: Sequence[Point], level: float, text: str, frame: _Frame
     x, y = next((point for point in points if point[1] >= level), points[-1])
     half = text_width(text, SMALL) / 2 + 2.0
     x = min(max(x, frame.left + half + 1.0), frame.right - half - 1.0)
-    ground = Polygon(box(x - half, x + half, y - 5.0, y + 6.0), BACKGROUND)
+    ground = Polygon(box(x - half, x + half, y - 5.0, y + 6.0), WHITE)
     return [ground, Words(x, y - 0.36 * SMALL, text, SMALL, "middle", True)]
 
 
 def _shade(band: int, bands: int) -> str:
     """Return the grey of a band: white for the last one, which reaches the target."""
     if band == bands - 1:
-        return BACKGROUND
+        return WHITE
     part = band / max(bands - 2, 1)
     dark, light = (tuple(int(c[i : i + 2], 16) for i in (1, 3, 5)) for c in (REST, SHADE))
     return "#" + "".join(

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from ..decision.evidence import Evidence
 from ..uncertainty.ratio_set import Interval, RatioSet
 from ..uncertainty.sources import nominal
-from .look import BAR, BODY, EXCLUDED_TEXT, GRID, INK, MEAN, SMALL, TRIAL
+from .look import BAR, BODY, GREY, GRID, INK, MEAN, SMALL, TRIAL
 from .plane import Across, marks_below, tag_labels
 from .rays import Ray, fewer, rays_in_words, rays_of
-from .scene import Item, Line, Mark, Polygon, Scene, Words, box, tip, widened
+from .scene import Item, Line, Mark, Polygon, Scene, Words
+from .shapes import box, tip, widened
 from .writing import number, percent, shown_species, text_width, wrapped
 
 __all__ = ["RatioPicture"]
@@ -181,7 +182,7 @@ class RatioPicture:
         words = self.estimate_in_words
         half = text_width(words, SMALL) / 2
         if not 0 <= self.estimate < math.inf:
-            return [Words(left, bar - 29.0, words, SMALL, ink=EXCLUDED_TEXT)]
+            return [Words(left, bar - 29.0, words, SMALL, ink=GREY)]
         x = left + scale * self.estimate
         inside = x <= right
         if not inside:

@@ -10,7 +10,7 @@ from ..chemistry.formula import parse_formula
 from ..decision.evidence import Evidence
 from ..decision.verdict import VerdictKind
 from ..errors import FormulaError
-from .look import DASHES, EXCLUDED, EXCLUDED_TEXT, INK
+from .look import DASHES, GREY, INK, PALE
 from .plane import Plane, Tag
 from .scene import Line, Point
 from .writing import clean, listed, number, shortened
@@ -60,13 +60,13 @@ class Ray:
     def tag(self) -> Tag:
         """Its name at the edge of a picture."""
         fits = self.compatible
-        ink, stem = (INK, INK) if fits else (EXCLUDED_TEXT, EXCLUDED)
+        ink, stem = (INK, INK) if fits else (GREY, PALE)
         return Tag(self.ratio, self.label, fits, ink, stem)
 
 
 def candidate_line(points: Sequence[Point], *, compatible: bool) -> Line:
     """Return the line of a candidate: thick and solid, or thin and dashed if it is excluded."""
-    return Line(points, INK, 1.8) if compatible else Line(points, EXCLUDED, 1.0, DASHES)
+    return Line(points, INK, 1.8) if compatible else Line(points, PALE, 1.0, DASHES)
 
 
 def ray_lines(rays: Sequence[Ray], plane: Plane, *, start: float = -math.inf) -> list[Line]:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal
 from xml.sax.saxutils import escape
 
-from .look import BACKGROUND, FONT
+from .look import FONT, WHITE
 from .scene import Ellipse, Item, Line, Mark, Picture, Point, Polygon, Scene, Words
 from .writing import clean
 
@@ -70,7 +70,7 @@ def svg(
         f'font-family="{FONT}, Verdana, Arial, sans-serif">',
         f"<title>{head}</title>",
         f"<desc>{words}</desc>" if document else "",
-        f'<rect width="{scene.width:g}" height="{scene.height:.1f}" fill="{BACKGROUND}"/>',
+        f'<rect width="{scene.width:g}" height="{scene.height:.1f}" fill="{WHITE}"/>',
         *(_element(item, scene.height) for item in scene.items),
         "</svg>",
     ]
@@ -113,7 +113,7 @@ def _element(item: Item, h: float) -> str:
         look = f'fill={fill} stroke="{item.ink}" stroke-width="{item.width}"'
         return f'<path d="M{p[0]} {curves}Z" {look}/>'
     x, y, s = item.x, h - item.y, item.size
-    look = f'fill="{item.ink}" stroke="{BACKGROUND}" stroke-width="0.8"'
+    look = f'fill="{item.ink}" stroke="{WHITE}" stroke-width="0.8"'
     if item.shape == "circle":
         return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{s:g}" {look}/>'
     return (
@@ -160,8 +160,9 @@ def paint(ax: Axes, scene: Scene) -> None:
 
     width, height = _size_of(ax)
     ax.axis("off")
-    ax.set_xlim(*_stretched(scene.x_limits, width / scene.width, from_end=False))
-    ax.set_ylim(*_stretched(scene.y_limits, height / scene.height, from_end=True))
+    (low, high), (bottom, top) = scene.x_limits, scene.y_limits
+    ax.set_xlim(low, low + (high - low) * (width / scene.width))
+    ax.set_ylim(top - (top - bottom) * (height / scene.height), top)
     place = Affine2D().translate(0.0, height - scene.height).scale(1 / width, 1 / height)
     for order, item in enumerate(scene.items):
         artist = _artist(item)
@@ -189,7 +190,7 @@ def _artist(item: Item) -> Artist:
             marker="o" if circle else "D",
             markersize=item.size * (2.0 if circle else 1.414),
             markerfacecolor=item.ink,
-            markeredgecolor=BACKGROUND,
+            markeredgecolor=WHITE,
             markeredgewidth=0.8,
         )
     if isinstance(item, Polygon):
@@ -230,12 +231,3 @@ def _text(item: Words) -> Artist:
         parse_math=False,
         usetex=False,
     )
-
-
-def _stretched(
-    limits: tuple[float, float], factor: float, *, from_end: bool
-) -> tuple[float, float]:
-    """Extend limits where the axes are larger than the scene, which keeps its upper left corner."""
-    low, high = limits
-    span = (high - low) * factor
-    return (high - span, high) if from_end else (low, low + span)

@@ -18,7 +18,7 @@ from ..decision.evidence import Evidence
 from ..errors import DataFileError, ModelError
 from .budget import BudgetPicture
 from .decision import DecisionPicture
-from .look import BACKGROUND, HEADING
+from .look import HEADING, WHITE
 from .ratio import RatioPicture
 from .render import paint, svg
 from .scene import Scene, Words, stacked
@@ -160,7 +160,7 @@ def _figure(picture: ResultPicture) -> Figure:
     scenes = picture.parts()
     height = sum(scene.height + picture.gap for scene in scenes.values())
     with _own_look():
-        figure = Figure(figsize=(_WIDTH / 72.0, height / 72.0), facecolor=BACKGROUND, dpi=96)
+        figure = Figure(figsize=(_WIDTH / 72.0, height / 72.0), facecolor=WHITE, dpi=96)
         top = height
         for name, scene in scenes.items():
             top -= scene.height
@@ -181,7 +181,7 @@ def _own_look() -> Iterator[None]:
         "lines.scale_dashes": True,
         "path.sketch": None,
         "savefig.bbox": None,
-        "savefig.facecolor": BACKGROUND,
+        "savefig.facecolor": WHITE,
         "savefig.transparent": False,
         "text.usetex": False,
     }

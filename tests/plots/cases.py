@@ -124,8 +124,17 @@ def pictures() -> dict[str, Picture]:
     return {type(picture).__name__: picture for picture in made}
 
 
-KINDS = tuple(
-    f"{name}Picture"
-    for name in "Decision Ratio Budget Result Effects Combination Labs Chances Curves Map "
-    "ClassGroups ClassLine".split()
+KINDS = (
+    "DecisionPicture",
+    "RatioPicture",
+    "BudgetPicture",
+    "ResultPicture",
+    "EffectsPicture",
+    "CombinationPicture",
+    "LabsPicture",
+    "ChancesPicture",
+    "CurvesPicture",
+    "MapPicture",
+    "ClassGroupsPicture",
+    "ClassLinePicture",
 )
