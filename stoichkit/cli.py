@@ -42,7 +42,7 @@ _DEMO = "copper-silver"
 _COARSE = "copper-silver-coarse"
 DEMO_PICTURE = Path("stoichkit-demo") / f"{_DEMO}.png"
 _PICTURES = (".png", ".svg")
-_PAGES = (".html", ".htm", ".md")
+_PAGES = (".txt", ".md", ".html", ".htm", ".tex", ".json")
 
 
 def run_demo(options: argparse.Namespace) -> None:

@@ -33,16 +33,9 @@ from ..decision.yields import yield_for
 from ..diagnosis.sentences import slip_sentence
 from ..errors import ModelError
 from ..experiments.record import Experiment
-from ..plots.class_groups import (
-    MOST_SETS,
-    ClassGroupsPicture,
-    GroupRow,
-    class_groups_alt_text,
-    class_groups_data,
-    class_groups_scene,
-)
-from ..plots.class_line import class_line_alt_text, class_line_data, class_line_scene
-from ..plots.render import scene_svg
+from ..plots.class_groups import MOST_SETS, ClassGroupsPicture, GroupRow
+from ..plots.class_line import ClassLinePicture
+from ..plots.render import svg
 from ..text.document import Document
 from ..text.parts import Bullets, Part, Picture, Section, Strong, Table
 from ..text.wording import p_text, plus_minus, shown_range, symbol, two_digits
@@ -60,7 +53,6 @@ from .worked import worked_section
 
 __all__ = ["class_report", "group_report", "slip_lines"]
 
-_WIDTH, _PLANE = 480.0, 330.0
 _MOST_PROBLEMS = 60
 _MOST_EXPLAINED = 3
 
@@ -122,13 +114,12 @@ def _class_sections(
     result: ClassResult, pictures: bool, progress: Progress | None
 ) -> Iterator[Section]:
     """Yield the sections in the order in which a tired reader needs them."""
-    rows = class_groups_data(result, progress=_stopping(progress))
+    rows = ClassGroupsPicture.of(result, progress=_stopping(progress))
     yield _verdict(result)
     yield _look_at(result)
     if pictures:
-        alt = class_groups_alt_text(rows)
-        svg = scene_svg((class_groups_scene(rows, _WIDTH),), alt_text=alt, title=rows.counted)
-        yield Section("The groups beside the candidates", (Picture(svg, alt),))
+        picture = Picture(svg(rows), rows.alt_text)
+        yield Section("The groups beside the candidates", (picture,))
     yield Section("Group by group", tuple(_table(result, rows)))
     verdict = result.verdict
     if verdict is not None:
@@ -335,10 +326,8 @@ def _line(result: ClassResult, verdict: ClassVerdict, pictures: bool) -> Iterato
     if verdict.line is not None:
         yield blank_sentences(verdict.blank, result.experiment)
     if pictures:
-        data = class_line_data(result)
-        alt = class_line_alt_text(data)
-        scene = class_line_scene(data, _WIDTH, _PLANE)
-        yield Picture(scene_svg((scene,), alt_text=alt, title="Amounts of the groups"), alt)
+        line = ClassLinePicture.of(result)
+        yield Picture(svg(line), line.alt_text)
 
 
 def _causes(result: ClassResult) -> Section | None:

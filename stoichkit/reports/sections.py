@@ -27,11 +27,9 @@ from ..diagnosis.sentences import (
 )
 from ..diagnosis.slips import find_slips
 from ..diagnosis.stability import redox_findings, suggested_tests
-from ..plots.budget import budget_alt_text, budget_data, budget_scene
-from ..plots.decision import decision_alt_text, decision_data
-from ..plots.ratio import ratio_alt_text, ratio_data
-from ..plots.render import scene_svg
-from ..plots.result import picture_svg
+from ..plots.budget import BudgetPicture
+from ..plots.render import svg
+from ..plots.result import ResultPicture
 from ..text.parts import Bullets, Part, Picture, Section, Strong, Subheading, Table
 from ..text.wording import (
     capitalised,
@@ -66,7 +64,6 @@ __all__ = [
     "yield_section",
 ]
 
-_WIDTH = 480.0
 _MOST_WITH_CAUSES = 3
 _MOST_EQUATIONS = 12
 _MOST_TRIALS = 40
@@ -129,9 +126,8 @@ def ratio_section(evidence: Evidence, *, pictures: bool = True, file: str = "") 
     """
     parts: list[Part] = [ratio_sentence(evidence)]
     if pictures:
-        decision, ratio = decision_data(evidence), ratio_data(evidence)
-        words = f"{decision_alt_text(decision)} {ratio_alt_text(ratio, with_candidates=False)}"
-        parts.append(Picture(picture_svg(decision, ratio), words, file=file))
+        result = ResultPicture.of(evidence, budget=False)
+        parts.append(Picture(svg(result), result.alt_text, file=file))
     return Section("Mole ratio", tuple(parts))
 
 
@@ -230,13 +226,11 @@ def budget_section(evidence: Evidence, *, pictures: bool = True) -> Section:
     """Return the reading that limits the conclusion, with the budget as a table and a picture."""
     title = "Which reading limits the conclusion"
     parts: list[Part] = [limiting_sentence(evidence)]
-    data = budget_data(evidence)
+    data = BudgetPicture.of(evidence)
     if evidence.budget:
         parts += [budget_table(evidence), *([data.note] if data.note else [])]
     if evidence.budget and pictures:
-        words = budget_alt_text(data)
-        svg = scene_svg((budget_scene(data, _WIDTH),), alt_text=words, title=title)
-        parts.append(Picture(svg, words))
+        parts.append(Picture(svg(data, title=title), data.alt_text))
     return Section(title, tuple(parts))
 
 

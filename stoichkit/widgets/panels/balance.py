@@ -9,17 +9,17 @@ import ipywidgets
 
 from ... import experiments
 from ...experiments.record import Experiment
-from ...plots.labs import labs_alt_text, labs_data, labs_scene
+from ...plots.labs import LabsPicture
+from ...plots.render import svg
 from ...text.html import escaped
 from ..kit.controls import Choice, LiveText, Slider, close_tree, guarded, heading, style_sheet
 from ..kit.work import Rest, Work
 from ..state.balance import READABILITIES_G, BalanceState, Row
 from .chooser import ANY_FILE, ready_choice
-from .html import about_html, comparison_html, picture_svg
+from .html import about_html, comparison_html
 
 __all__ = ["BalancePanel", "balance_panel"]
 
-_PLANE = (480.0, 390.0)
 _PAUSE_S = 0.2
 """Exact chances are worked out when the controls have rested for so long."""
 _REPEATABILITIES = tuple(i / 20 for i in range(61))
@@ -147,12 +147,9 @@ class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
             self._fill()
         else:
             self._show_chosen()
-        labs = self.state.labs
-        data = labs_data(labs)
         self.sentence.text = self.state.sentence
         self._setting.value = f"<p>{escaped(self.state.setting)}</p>"
-        title = f"{len(labs)} simulated labs, {labs.truth} is true"
-        self.picture.value = picture_svg(labs_scene(data, *_PLANE), labs_alt_text(data), title)
+        self.picture.value = svg(LabsPicture.of(self.state.labs))
         self.status.text = "The table is being worked out …"
         self._work.start(
             self.state.comparison,

@@ -10,14 +10,8 @@ import ipywidgets
 from ...decision.sentences import verdict_sentences
 from ...diagnosis.sentences import causes_paragraph, drying_sentence
 from ...experiments.record import Experiment
-from ...plots.causes import (
-    combination_alt_text,
-    combination_data,
-    combination_scene,
-    effects_alt_text,
-    effects_data,
-    effects_scene,
-)
+from ...plots.causes import CombinationPicture, EffectsPicture
+from ...plots.render import svg
 from ...text.html import escaped
 from ..kit.controls import Choice, Field, LiveText, close_tree, guarded, heading, style_sheet
 from ..kit.work import Rest, Work
@@ -25,7 +19,6 @@ from ..state.causes import CausesChange, CausesState, Findings, find, together
 from ..state.readings import ReadingsState
 from .html import (
     effects_html,
-    picture_svg,
     slips_html,
     spot_tests_html,
     stability_html,
@@ -36,7 +29,6 @@ __all__ = ["CausesPanel", "causes_panel"]
 
 _PAUSE_S = 0.3
 """Causes are worked out when typing has rested for so long."""
-_WIDTH, _PLANE = 480.0, 330.0
 _LINES = 6
 _SLIPS_FIRST = (
     "Look at the slips above first: what follows is worked out from the readings as typed."
@@ -258,24 +250,17 @@ class CausesPanel(ipywidgets.VBox):  # type: ignore[misc]
     def _show_effects(self, found: Findings) -> None:
         self._effects.value = effects_html(found.causes)
         if found.causes:
-            data = effects_data(found.causes)
-            self._bars.value = picture_svg(
-                effects_scene(data, _WIDTH),
-                effects_alt_text(data),
-                f"Effects on {data.candidate}",
-            )
+            bars = EffectsPicture.of(found.causes)
+            self._bars.value = svg(bars, title=f"Effects on {bars.candidate}")
         else:
             self._bars.value = ""
         if found.combination is None:
             self._plane.value = ""
             self._pairs.value = "<p>Two effects cannot be combined in this kind of lab.</p>"
             return
-        pair = combination_data(found.combination)
-        self._plane.value = picture_svg(
-            combination_scene(pair, _WIDTH, _PLANE),
-            combination_alt_text(pair),
-            f"Two effects together on {pair.candidate}",
-        )
+        pair = CombinationPicture.of(found.combination)
+        title = f"Two effects together on {pair.candidate}"
+        self._plane.value = svg(pair, title=title)
         self._pairs.value = f"<p>Two effects together: {escaped(pair.words)}</p>"
 
     def _clear(self) -> None:

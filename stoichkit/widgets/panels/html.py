@@ -27,13 +27,11 @@ from ...diagnosis.slips import Slip
 from ...diagnosis.stability import LIMITS, RedoxFinding, SpotTest
 from ...experiments.record import Experiment
 from ...planning.sentences import chance_text, step_text
-from ...plots.budget import budget_data
-from ...plots.causes import EffectBar, effects_data
-from ...plots.decision import decision_alt_text, decision_data
-from ...plots.ratio import ratio_alt_text, ratio_data
-from ...plots.render import scene_svg
-from ...plots.result import live_svg
-from ...plots.scene import Scene
+from ...plots.budget import BudgetPicture
+from ...plots.causes import EffectBar, EffectsPicture
+from ...plots.render import svg
+from ...plots.result import ResultPicture
+from ...plots.scene import Picture as Plot
 from ...reports.sections import candidate_table
 from ...text.html import Cell, escaped, html_heading, html_image, html_list, html_part, html_table
 from ...text.parts import Part, Picture, Section
@@ -59,7 +57,6 @@ __all__ = [
     "parts_html",
     "picture_html",
     "picture_img",
-    "picture_svg",
     "preview_html",
     "problems_html",
     "section_html",
@@ -114,7 +111,7 @@ def candidates_html(evidence: Evidence) -> str:
 
 def budget_html(evidence: Evidence) -> str:
     """Show where the uncertainty comes from, as a table with bars."""
-    data = budget_data(evidence)
+    data = BudgetPicture.of(evidence)
     if not data.lines:
         return "<p>No source of error is stated.</p>"
     rows = [
@@ -157,8 +154,9 @@ def picture_html(evidence: Evidence) -> str:
     >>> picture_html(assess(experiments.load("copper-silver")))[:10]
     '<img alt="'
     """
-    words = (decision_alt_text(decision_data(evidence)), ratio_alt_text(ratio_data(evidence)))
-    return html_image(live_svg(evidence), " ".join(words))
+    picture = ResultPicture.of(evidence, budget=False)
+    words = f"{picture.decision.alt_text} {picture.ratio.alt_text}"
+    return html_image(svg(picture), words)
 
 
 _BENCH_LOOK = (
@@ -192,14 +190,9 @@ def comparison_html(rows: Sequence[Row], truth: str) -> str:
     return html_table(header, cells, caption)
 
 
-def picture_svg(scene: Scene, alt_text: str, title: str, *, width_px: int = 640) -> str:
-    """Return a picture as inline SVG, for a live pane."""
-    return scene_svg((scene,), alt_text=alt_text, title=title, width_px=width_px)
-
-
-def picture_img(scene: Scene, alt_text: str, title: str) -> str:
+def picture_img(picture: Plot, title: str) -> str:
     """Return a picture as an ``img`` element with its description, for a static page."""
-    return html_image(picture_svg(scene, alt_text, title), alt_text)
+    return html_image(svg(picture, title=title), picture.alt_text)
 
 
 def cautions_html(experiment: Experiment) -> str:
@@ -441,7 +434,7 @@ def effects_html(causes: Sequence[Cause]) -> str:
         "Makes ratio and yield",
         "What it does, and what to check",
     )
-    bars = effects_data(causes).bars
+    bars = EffectsPicture.of(causes).bars
     rows = tuple(_row(cause, bar) for cause, bar in zip(causes, bars, strict=True))
     caption = f"Effects on {causes[0].candidate}, one at a time"
     return html_table(header, rows, caption, frame="stoichkit-scroll stoichkit-causes")

@@ -33,17 +33,9 @@ from ...planning.sentences import (
     wrong_sentence,
 )
 from ...planning.simulation import simulate_labs
-from ...plots.labs import labs_alt_text, labs_data, labs_scene
-from ...plots.planning import (
-    chances_alt_text,
-    chances_data,
-    chances_scene,
-    curves_alt_text,
-    curves_scene,
-    design_data,
-    map_alt_text,
-    map_scene,
-)
+from ...plots.labs import LabsPicture
+from ...plots.planning import ChancesPicture, CurvesPicture, MapPicture
+from ...plots.render import svg
 from ...text.html import escaped, html_list, html_part
 from ..kit.controls import Field, LiveText, close_tree, guarded, heading, style_sheet
 from ..kit.work import Report, Rest, Work
@@ -57,12 +49,10 @@ from .html import (
     comparison_html,
     instruments_html,
     picture_img,
-    picture_svg,
 )
 
 __all__ = ["PlanPanel", "PlanResults", "balances_page", "plan_page", "plan_panel"]
 
-_WIDTH, _MAP, _CURVES = 480.0, 330.0, 290.0
 _MOST_ANSWERS = 12
 
 
@@ -116,10 +106,7 @@ class PlanResults:
         self.verdict.text = hardest_sentence(found, target)
         self.status.text = f"Up to date: {setting_sentence(found.plan)} {wrong_sentence(found)}"
         self._table.value = html_part(chances_table(found.chances.items(), target))
-        data = chances_data(found.chances.items(), target)
-        self._bars.value = picture_svg(
-            chances_scene(data, _WIDTH), chances_alt_text(data), "Chance of each verdict"
-        )
+        self._bars.value = svg(ChancesPicture.of(found.chances.items(), target))
 
     def add_answer(self, plan: Plan, answer: Answer) -> None:
         """Show an answer to a question about a plan above those before it."""
@@ -140,13 +127,12 @@ class PlanResults:
     ) -> None:
         """Show the map and the curves of the balances at hand."""
         planned = (plan.consumed_mass_g, step_g)
-        data = design_data(found, plan.experiment, marked_g=marked_g, planned=planned)
-        self._words.value = f"<p>{escaped(data.words)}</p>"
         title = "Chance of a right conclusion over masses and balances"
-        self._map.value = picture_svg(map_scene(data, _WIDTH, _MAP), map_alt_text(data), title)
-        self._curves.value = picture_svg(
-            curves_scene(data, _WIDTH, _CURVES), curves_alt_text(data), title
-        )
+        area = MapPicture.of(found, plan.experiment, marked_g=marked_g, planned=planned)
+        curves = CurvesPicture.of(found, plan.experiment, marked_g=marked_g, planned=planned)
+        self._words.value = f"<p>{escaped(area.words)}</p>"
+        self._map.value = svg(area, title=title)
+        self._curves.value = svg(curves, title=title)
 
 
 _PAUSE_S = 0.4
@@ -496,10 +482,9 @@ def balances_page(state: BalanceState) -> str:
     parts = []
     for step in state.compared_g:
         labs = simulate_labs(state.plan_on(step), state.truth, labs=LABS)
-        data = labs_data(labs)
         heading = f"A balance that reads to {step_text(step)}"
         parts.append(f"<h3>{heading}</h3><p>{escaped(meaning_sentence(labs))}</p>")
-        parts.append(picture_img(labs_scene(data, 480.0, 390.0), labs_alt_text(data), heading))
+        parts.append(picture_img(LabsPicture.of(labs), heading))
     parts.append(comparison_html(state.comparison(), state.truth))
     parts.insert(0, f"<p>{escaped(setting_sentence(state.plan))}</p>")
     return "".join(parts)
@@ -514,7 +499,7 @@ def plan_page(state: PlanState, *, questions: Iterable[str] = ("amount", "trials
     figures = state.figures
     plan, target = figures.plan, figures.target
     found = state.characteristic()
-    bars = chances_data(found.chances.items(), target)
+    bars = ChancesPicture.of(found.chances.items(), target)
     said = [answer_sentences(state.answer(question)) for question in questions]
     cost = state.sample_cost()
     said.append(sample_cost_sentence(cost.fine, cost.coarse, cost.fine_g, cost.coarse_g))
@@ -523,16 +508,13 @@ def plan_page(state: PlanState, *, questions: Iterable[str] = ("amount", "trials
         f"<p><strong>{escaped(hardest_sentence(found, target))}</strong> "
         f"{escaped(wrong_sentence(found))}</p>",
         html_part(chances_table(found.chances.items(), target)),
-        picture_img(chances_scene(bars, 480.0), chances_alt_text(bars), "Chance of each verdict"),
+        picture_img(bars, bars.title),
         html_list(said),
     ]
-    data = design_data(
-        state.design(),
-        plan.experiment,
-        marked_g=state.marked_g,
-        planned=(plan.consumed_mass_g, state.balance_g),
-    )
-    parts.append(f"<p>{escaped(data.words)}</p>")
-    parts.append(picture_img(map_scene(data, 480.0, 330.0), map_alt_text(data), "Map"))
-    parts.append(picture_img(curves_scene(data, 480.0, 290.0), curves_alt_text(data), "Curves"))
+    planned = (plan.consumed_mass_g, state.balance_g)
+    design, marked_g = state.design(), state.marked_g
+    area = MapPicture.of(design, plan.experiment, marked_g=marked_g, planned=planned)
+    curves = CurvesPicture.of(design, plan.experiment, marked_g=marked_g, planned=planned)
+    parts.append(f"<p>{escaped(area.words)}</p>")
+    parts += [picture_img(area, "Map"), picture_img(curves, "Curves")]
     return "".join(parts)

@@ -11,6 +11,7 @@ from pathlib import Path
 from ...decision.evidence import Evidence
 from ...errors import ExperimentError
 from ...experiments.record import Experiment
+from ...reports.lab import lab_report
 from ...reports.worked import conclusion_paragraph, worked_solution
 from ...text.document import Document
 from ..kit.saving import free_target
