@@ -32,6 +32,7 @@ __all__ = [
     "element_name",
     "molar_mass",
     "molar_mass_value",
+    "symbol_named",
     "weight_note",
 ]
 
@@ -158,6 +159,22 @@ def element_name(symbol: str) -> str:
             "This is not an element symbol.", given=symbol, allowed="a symbol like Fe, case counts"
         )
     return _table()[symbol]["name"]
+
+
+@lru_cache(maxsize=1)
+def _symbols() -> dict[str, str]:
+    """Return the symbol of every English name, also as it is spelled elsewhere."""
+    other = {"aluminum": "Al", "cesium": "Cs", "sulphur": "S"}
+    return {element_name(symbol): symbol for symbol in SYMBOLS} | other
+
+
+def symbol_named(name: str) -> str | None:
+    """Return the symbol of the element of an English name, None if there is none.
+
+    >>> symbol_named("iron"), symbol_named("Aluminum"), symbol_named("ferrous")
+    ('Fe', 'Al', None)
+    """
+    return _symbols().get(name.lower())
 
 
 def _matter(formula: str | Formula) -> Formula:

@@ -31,6 +31,7 @@ FORMULAS = (
     "e-",
     "Fe₂O₃",
     "(NH4)2SO4",
+    "Fe(II)SO4",
 )
 EQUATIONS = (
     "Fe + CuCl2 -> FeCl3 + Cu", "H2 + O2 = H2O", "Cu + 2 Ag^+ -> Cu^2+ + 2 Ag",

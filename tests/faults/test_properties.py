@@ -175,7 +175,8 @@ PROPERTIES: dict[str, tuple[Callable[..., object], Property]] = {
         (number,),
     ),
     "hydrate_series": (
-        lambda s, w: stoichkit.hydrate_series(s, waters=[w]), (formula, whole),
+        lambda s, w: stoichkit.hydrate_series(s, waters=[w]),
+        (formula, st.one_of(whole, number, text)),
     ),
     "limiting_reactant": (
         lambda a, b: stoichkit.limiting_reactant("Si + N2 -> Si3N4", {"Si": a, "N2": b}),
@@ -185,14 +186,14 @@ PROPERTIES: dict[str, tuple[Callable[..., object], Property]] = {
     "molar_mass": (stoichkit.molar_mass, (formula,)),
     "monte_carlo": (_monte_carlo, (number, number)),
     "oxidation_states": (
-        lambda m, n: stoichkit.oxidation_states(m, [n]), (formula, whole),
+        lambda m, n: stoichkit.oxidation_states(m, [n]), (formula, st.one_of(whole, text)),
     ),
     "parse_experiment": (stoichkit.parse_experiment, (text,)),
     "parse_formula": (stoichkit.parse_formula, (formula,)),
     "percent_error": (stoichkit.percent_error, (number, number)),
     "percent_yield": (stoichkit.percent_yield, (number, number)),
     "plain_ratios": (
-        lambda name, r: stoichkit.plain_ratios({name: r}), (text, st.one_of(text, whole)),
+        lambda name, r: stoichkit.plain_ratios({name: r}), (text, st.one_of(text, whole, number)),
     ),
     "pool": (stoichkit.pool, (numbers, numbers)),
     "prepare_solution": (stoichkit.prepare_solution, (formula, number, number)),

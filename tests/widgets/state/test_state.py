@@ -109,7 +109,7 @@ def test_all_refusals_are_shown_at_once_each_at_its_place() -> None:
     state = ReadingsState("copper-silver")
     state.set_reading(0, "wire before", "x")
     state.set_reading(2, "paper", "")
-    state.set_candidates("copper(I) = 1.5")
+    state.set_candidates("copper(I) = 1.67")
     state.set_coverage("95")
     state.set_balance(readability_g="0", repeatability_g="small")
     state.set_title(" ")
