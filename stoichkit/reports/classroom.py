@@ -53,6 +53,7 @@ from .sections import (
     causes_section,
     cautions_section,
     ratio_section,
+    ratio_text,
     verdict_section,
     yield_section,
 )
@@ -149,6 +150,7 @@ def _class_sections(
 
 
 def _stopping(progress: Progress | None) -> Progress | None:
+    """Make progress that raises an error when it is to stop."""
     if progress is None:
         return None
 
@@ -163,6 +165,7 @@ def _stopping(progress: Progress | None) -> Progress | None:
 
 
 def _verdict(result: ClassResult) -> Section:
+    """Return the verdict of the class, its ratio, and with what care to read it."""
     parts: list[Part] = [Strong(class_verdict_sentences(result)), groups_sentence(result)]
     verdict = result.verdict
     if verdict is not None:
@@ -217,6 +220,7 @@ def _best(result: ClassResult) -> str:
 
 
 def _table(result: ClassResult, rows: ClassGroupsPicture) -> Iterator[Part]:
+    """Return a row for each group, if they are not too many."""
     if len(rows.rows) > MOST_SETS:
         yield (
             f"The table of {len(rows.rows)} groups is left out here; save the results to a "
@@ -255,6 +259,7 @@ def _table(result: ClassResult, rows: ClassGroupsPicture) -> Iterator[Part]:
 
 
 def _by_itself(kind: str, fitting: tuple[str, ...]) -> str:
+    """Say what a group finds by itself."""
     if not fitting:
         return "fits none"
     named = names_text(fitting, most=3)
@@ -262,6 +267,7 @@ def _by_itself(kind: str, fitting: tuple[str, ...]) -> str:
 
 
 def _stretches(row: GroupRow, marks: list[float]) -> str:
+    """Write the ratios that a group does not exclude."""
     said = []
     for low, high in row.intervals:
         a, b = shown_range(low, high, marks)
@@ -273,6 +279,7 @@ def _stretches(row: GroupRow, marks: list[float]) -> str:
 
 
 def _yield(result: ClassResult, name: str, candidate: str) -> str:
+    """Write the percent yield of a group with its range."""
     try:
         found = yield_for(result.groups[name], candidate)
     except ModelError:
@@ -288,6 +295,7 @@ def _yield(result: ClassResult, name: str, candidate: str) -> str:
 
 
 def _pooled(verdict: ClassVerdict) -> Iterator[Part]:
+    """Return the exact tests on the pooled groups, and the usual ways of pooling."""
     yield basis_sentence(verdict)
     yield heterogeneity_sentence(verdict)
     header = ("Candidate", "Ratio", "p, common effect", "p, random effects", "p, slope", "Verdict")
@@ -295,8 +303,7 @@ def _pooled(verdict: ClassVerdict) -> Iterator[Part]:
     for tested in verdict.candidates.values():
         ps = (tested.p_common, tested.p_random, tested.p_slope)
         shown = ["–" if math.isnan(p) else p_text(p, verdict.coverage) for p in ps]
-        ratio = tested.candidate.ratio
-        size = str(ratio) if ratio.denominator <= 12 else f"{float(ratio):.6g}"
+        size = ratio_text(tested.candidate.ratio)
         rows.append((tested.name, size, *shown, "fits" if tested.compatible else "excluded"))
     cover = f"{100 * verdict.coverage:g} %"
     yield Table(header, tuple(rows), f"The candidates, tested on the class at {cover}")
@@ -306,6 +313,7 @@ def _pooled(verdict: ClassVerdict) -> Iterator[Part]:
 
 
 def _ways(verdict: ClassVerdict, cover: str) -> Iterator[Part]:
+    """Return the mole ratio of the class as the usual ways of pooling give it."""
     found = pooled_ratios(verdict)
     if not found:
         return
@@ -331,6 +339,7 @@ def _ways(verdict: ClassVerdict, cover: str) -> Iterator[Part]:
 
 
 def _line(result: ClassResult, verdict: ClassVerdict, pictures: bool) -> Iterator[Part]:
+    """Return the straight line through the groups, and the blank."""
     yield line_sentence(verdict)
     if verdict.line is not None:
         yield blank_sentences(verdict.blank, result.experiment)
@@ -355,6 +364,7 @@ def _causes(result: ClassResult) -> Section | None:
 
 
 def _file(result: ClassResult) -> Iterator[Part]:
+    """Return what was odd in the file."""
     yield file_sentence(result)
     problems = result.data.problems
     if not problems:
@@ -387,17 +397,14 @@ def group_report(
     group : str
     title : str, optional
         The experiment and the group if left out.
-    note : str
-        A paragraph below the title.
-    pictures : bool
-        Whether there are pictures; they are drawn in HTML and described in the other forms.
+    note, pictures
+        As for :func:`class_report`.
     answers : bool
         Whether to include the worked solution and the answer key.
 
     Returns
     -------
     Document
-        Save it as ``.txt``, ``.md``, ``.html`` (one page to print), ``.tex`` or ``.json``.
 
     Raises
     ------
@@ -435,6 +442,7 @@ def group_report(
 
 
 def _slips(result: ClassResult, group: str) -> Iterator[Part]:
+    """Return the slips of a group, or that none was found."""
     said = slip_lines(result, group)
     if said:
         yield Bullets(said)
@@ -446,6 +454,7 @@ def _slips(result: ClassResult, group: str) -> Iterator[Part]:
 
 
 def _beside(result: ClassResult, group: str) -> Iterator[Part]:
+    """Return the verdict of the class, and whether the group stands out."""
     yield class_verdict_sentences(result)
     verdict = result.verdict
     if verdict is None:
@@ -465,6 +474,7 @@ def _key(experiment: Experiment) -> Table:
 
 
 def _answer(line: AnswerLine) -> tuple[str, ...]:
+    """Return a row of the answer key."""
     if line.note or math.isnan(line.value):
         return (line.trial, line.words or "–", line.note or "–", "–", "–", line.unit or "–")
     answer = line.answer or f"{line.value:.6g}"

@@ -7,12 +7,12 @@ import io
 import math
 import os
 import re
-import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
+from .._common import write_whole
 from ..errors import DataFileError
 from .html import Cell as HtmlCell
 from .html import html_heading, html_page, html_table
@@ -63,6 +63,7 @@ def neutralised(text: str) -> str:
 
 
 def _printable(text: str) -> str:
+    """Replace characters that no file can hold, and cut what is too long."""
     plain = "".join(c if c.isprintable() else " " if c.isspace() else "\ufffd" for c in text)
     return plain if len(plain) <= _MAX_CELL else f"{plain[:_MAX_CELL]}…"
 
@@ -124,27 +125,7 @@ def write_sheets(
             given=place.name,
             allowed=".csv, .xlsx or .html",
         )
-    _write_whole(place, content)
-    return place
-
-
-def _write_whole(path: Path, content: bytes) -> None:
-    """Write through a temporary file beside the place, which then takes its name."""
-    temporary = path.with_name(f".{secrets.token_hex(8)}.part")
-    try:
-        with open(temporary, "xb") as file:
-            file.write(content)
-        if path.exists():
-            temporary.chmod(path.stat().st_mode & 0o777)
-        os.replace(temporary, path)
-    except OSError as error:
-        raise DataFileError(
-            f"The file cannot be written: {error.strerror or error}.",
-            given=str(path),
-            fix="Close it in other programs, or choose another folder.",
-        ) from error
-    finally:
-        temporary.unlink(missing_ok=True)
+    return write_whole(place, content, replace=True)
 
 
 def _number(value: float) -> float | int | None:
@@ -155,6 +136,7 @@ def _number(value: float) -> float | int | None:
 
 
 def _written(cell: Cell, decimal: str) -> str:
+    """Write a cell for a CSV file."""
     if isinstance(cell, str):
         return neutralised(cell)
     value = _number(cell)
@@ -184,6 +166,7 @@ def _xlsx(sheets: Sequence[Sheet]) -> bytes:
 
 
 def _for_xlsx(cell: Cell) -> str | float | int | None:
+    """Return what a cell of a workbook holds."""
     if not isinstance(cell, str):
         return _number(cell)
     return neutralised(cell)
@@ -205,6 +188,7 @@ def _html(sheets: Sequence[Sheet]) -> bytes:
 
 
 def _for_html(cell: Cell) -> str | HtmlCell:
+    """Return a cell of a page, numbers to the right."""
     return _printable(cell) if isinstance(cell, str) else HtmlCell(_written(cell, "."), "n")
 
 
