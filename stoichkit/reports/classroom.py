@@ -46,6 +46,7 @@ from .sections import (
     causes_section,
     cautions_section,
     ratio_section,
+    ratio_text,
     verdict_section,
     yield_section,
 )
@@ -140,6 +141,7 @@ def _class_sections(
 
 
 def _stopping(progress: Progress | None) -> Progress | None:
+    """Make progress that raises an error when it is to stop."""
     if progress is None:
         return None
 
@@ -154,6 +156,7 @@ def _stopping(progress: Progress | None) -> Progress | None:
 
 
 def _verdict(result: ClassResult) -> Section:
+    """Return the verdict of the class, its ratio, and with what care to read it."""
     parts: list[Part] = [Strong(class_verdict_sentences(result)), groups_sentence(result)]
     verdict = result.verdict
     if verdict is not None:
@@ -208,6 +211,7 @@ def _best(result: ClassResult) -> str:
 
 
 def _table(result: ClassResult, rows: ClassGroupsPicture) -> Iterator[Part]:
+    """Return a row for each group, if they are not too many."""
     if len(rows.rows) > MOST_SETS:
         yield (
             f"The table of {len(rows.rows)} groups is left out here; save the results to a "
@@ -246,6 +250,7 @@ def _table(result: ClassResult, rows: ClassGroupsPicture) -> Iterator[Part]:
 
 
 def _by_itself(kind: str, fitting: tuple[str, ...]) -> str:
+    """Say what a group finds by itself."""
     if not fitting:
         return "fits none"
     named = names_text(fitting, most=3)
@@ -253,6 +258,7 @@ def _by_itself(kind: str, fitting: tuple[str, ...]) -> str:
 
 
 def _stretches(row: GroupRow, marks: list[float]) -> str:
+    """Write the ratios that a group does not exclude."""
     said = []
     for low, high in row.intervals:
         a, b = shown_range(low, high, marks)
@@ -264,6 +270,7 @@ def _stretches(row: GroupRow, marks: list[float]) -> str:
 
 
 def _yield(result: ClassResult, name: str, candidate: str) -> str:
+    """Write the percent yield of a group with its range."""
     try:
         found = yield_for(result.groups[name], candidate)
     except ModelError:
@@ -279,6 +286,7 @@ def _yield(result: ClassResult, name: str, candidate: str) -> str:
 
 
 def _pooled(verdict: ClassVerdict) -> Iterator[Part]:
+    """Return the exact tests on the pooled groups, and the usual ways of pooling."""
     yield basis_sentence(verdict)
     yield heterogeneity_sentence(verdict)
     header = ("Candidate", "Ratio", "p, common effect", "p, random effects", "p, slope", "Verdict")
@@ -286,8 +294,7 @@ def _pooled(verdict: ClassVerdict) -> Iterator[Part]:
     for tested in verdict.candidates.values():
         ps = (tested.p_common, tested.p_random, tested.p_slope)
         shown = ["–" if math.isnan(p) else p_text(p, verdict.coverage) for p in ps]
-        ratio = tested.candidate.ratio
-        size = str(ratio) if ratio.denominator <= 12 else f"{float(ratio):.6g}"
+        size = ratio_text(tested.candidate.ratio)
         rows.append((tested.name, size, *shown, "fits" if tested.compatible else "excluded"))
     cover = f"{100 * verdict.coverage:g} %"
     yield Table(header, tuple(rows), f"The candidates, tested on the class at {cover}")
@@ -297,6 +304,7 @@ def _pooled(verdict: ClassVerdict) -> Iterator[Part]:
 
 
 def _ways(verdict: ClassVerdict, cover: str) -> Iterator[Part]:
+    """Return the mole ratio of the class as the usual ways of pooling give it."""
     found = pooled_ratios(verdict)
     if not found:
         return
@@ -322,6 +330,7 @@ def _ways(verdict: ClassVerdict, cover: str) -> Iterator[Part]:
 
 
 def _line(result: ClassResult, verdict: ClassVerdict, pictures: bool) -> Iterator[Part]:
+    """Return the straight line through the groups, and the blank."""
     yield line_sentence(verdict)
     if verdict.line is not None:
         yield blank_sentences(verdict.blank, result.experiment)
@@ -344,6 +353,7 @@ def _causes(result: ClassResult) -> Section | None:
 
 
 def _file(result: ClassResult) -> Iterator[Part]:
+    """Return what was odd in the file."""
     yield file_sentence(result)
     problems = result.data.problems
     if not problems:
@@ -376,17 +386,14 @@ def group_report(
     group : str
     title : str, optional
         The experiment and the group if left out.
-    note : str
-        A paragraph below the title.
-    pictures : bool
-        Whether there are pictures; they are drawn in HTML and described in the other forms.
+    note, pictures
+        As for :func:`class_report`.
     answers : bool
         Whether to include the worked solution and the answer key.
 
     Returns
     -------
     Document
-        Save it as ``.txt``, ``.md``, ``.html`` (one page to print), ``.tex`` or ``.json``.
 
     Raises
     ------
@@ -424,6 +431,7 @@ def group_report(
 
 
 def _slips(result: ClassResult, group: str) -> Iterator[Part]:
+    """Return the slips of a group, or that none was found."""
     said = slip_lines(result, group)
     if said:
         yield Bullets(said)
@@ -435,6 +443,7 @@ def _slips(result: ClassResult, group: str) -> Iterator[Part]:
 
 
 def _beside(result: ClassResult, group: str) -> Iterator[Part]:
+    """Return the verdict of the class, and whether the group stands out."""
     yield class_verdict_sentences(result)
     verdict = result.verdict
     if verdict is None:
@@ -454,6 +463,7 @@ def _key(experiment: Experiment) -> Table:
 
 
 def _answer(line: AnswerLine) -> tuple[str, ...]:
+    """Return a row of the answer key."""
     if line.note or math.isnan(line.value):
         return (line.trial, line.words or "–", line.note or "–", "–", "–", line.unit or "–")
     answer = line.answer or f"{line.value:.6g}"

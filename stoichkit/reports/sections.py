@@ -58,6 +58,7 @@ __all__ = [
     "limiting_sentence",
     "needs_causes",
     "ratio_section",
+    "ratio_text",
     "slips_section",
     "stability_section",
     "verdict_section",
@@ -72,14 +73,7 @@ _SAFETY = "These notes do not replace the safety data sheet: check it and your l
 
 
 def verdict_section(evidence: Evidence, *, title: str = "Verdict") -> Section:
-    """Return the verdict, the conclusion in words, and the warnings.
-
-    Examples
-    --------
-    >>> from stoichkit import assess, experiments
-    >>> verdict_section(assess(experiments.load("copper-silver"))).parts[0].text
-    'These readings single out copper(II). Copper(I) is excluded (p < 0.0001).'
-    """
+    """Return the verdict, the conclusion in words, and the warnings."""
     said = [
         caveat_sentence(one, evidence)
         for one in evidence.warnings
@@ -115,15 +109,7 @@ def candidates_section(evidence: Evidence) -> Section:
 
 
 def ratio_section(evidence: Evidence, *, pictures: bool = True, file: str = "") -> Section:
-    """Return the mole ratios that fit, with the picture of the amounts plane and the ratio set.
-
-    Parameters
-    ----------
-    evidence : Evidence
-    pictures : bool
-    file : str
-        Path or address of the picture, to which Markdown refers.
-    """
+    """Return the mole ratios that fit, with a picture; ``file`` holds the same for Markdown."""
     parts: list[Part] = [ratio_sentence(evidence)]
     if pictures:
         result = ResultPicture.of(evidence, budget=False)
@@ -175,17 +161,7 @@ def _nearest_first(evidence: Evidence) -> list[str]:
 
 
 def limiting_sentence(evidence: Evidence) -> str:
-    """Say which reading makes the conclusion most uncertain, and what to do about it.
-
-    Examples
-    --------
-    >>> from stoichkit import assess, experiments
-    >>> print(limiting_sentence(assess(experiments.load("copper-silver"))))
-    The reading that limits the conclusion most is wire after, with 46 % of the variance of the
-    discrepancy from copper(II), closely followed by wire before. The largest single kind of
-    error is repeatability of wire after (4 trials): let more react, make more trials, or use an
-    instrument that repeats better.
-    """
+    """Say which reading makes the conclusion most uncertain, and what to do about it."""
     if not evidence.budget:
         return "No source of error is stated, so nothing allows for a discrepancy."
     first = grouped_budget(evidence)[0]
@@ -239,12 +215,6 @@ def needs_causes(evidence: Evidence) -> tuple[str, ...]:
 
     Those are the nearest three when none fits, and otherwise the ones that fit only with a
     recovery allowance.
-
-    Examples
-    --------
-    >>> from stoichkit import assess, experiments
-    >>> needs_causes(assess(experiments.load("copper-silver")))
-    ()
     """
     names = _nearest_first(evidence)
     if evidence.verdict.kind is not VerdictKind.NONE_FITS:
@@ -264,31 +234,18 @@ def causes_section(
     evidence: Evidence,
     *,
     names: Iterable[str] | None = None,
-    residue: str = "",
     title: str = "What could explain the discrepancy",
 ) -> Section | None:
-    """Return which effects could make candidates fit, and how much of each.
+    """Return which effects could make candidates fit, those of `needs_causes` if none is named.
 
-    Parameters
-    ----------
-    evidence : Evidence
-    names : iterable of str, optional
-        Candidates; those of :func:`needs_causes` if left out.
-    residue : str, optional
-        Formula of the salt that poor washing would leave in the product.
-    title : str
-
-    Returns
-    -------
-    Section or None
-        None if there is nothing to explain.
+    None if there is nothing to explain.
     """
     chosen = needs_causes(evidence) if names is None else tuple(names)
     if not chosen:
         return None
     parts: list[Part] = []
     for name in chosen:
-        found = causes_for(evidence, name, residue=residue)
+        found = causes_for(evidence, name)
         able = [cause for cause in found if cause.explains]
         parts += [Subheading(capitalised(name)), causes_paragraph(found)]
         if able:
@@ -299,6 +256,7 @@ def causes_section(
 
 
 def _cause_row(cause: Cause) -> tuple[str, ...]:
+    """Return a row of the table of effects."""
     least, most = cause.possible_range
     low, high = shown_range(least, most)
     unit = cause.effect.unit
@@ -420,7 +378,7 @@ def candidate_table(evidence: Evidence) -> Table:
         rows.append(
             (
                 c.name,
-                _ratio_text(c.candidate.ratio),
+                ratio_text(c.candidate.ratio),
                 plus_minus(factor * c.discrepancy_mol, factor * c.standard_uncertainty_mol),
                 p_text(c.p_value, evidence.coverage),
                 "fits" if c.compatible else "excluded",
@@ -433,7 +391,7 @@ def candidate_table(evidence: Evidence) -> Table:
     )
 
 
-def _ratio_text(ratio: Fraction) -> str:
+def ratio_text(ratio: Fraction) -> str:
     """Write a ratio as a fraction where that is short."""
     return str(ratio) if ratio.denominator <= 12 else f"{float(ratio):.6g}"
 

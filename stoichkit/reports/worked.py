@@ -36,6 +36,16 @@ from .figures import GUARD_DIGITS, Figured, Line, followed, written
 __all__ = ["conclusion_paragraph", "worked_section", "worked_solution"]
 
 _MOL = "mol"
+_MOST_TRIALS = 12
+_MOST_CANDIDATES = 15
+_MOST_YIELDS = 3
+_RULES = (
+    "Figures: a reading counts with the digits that were read. A sum or difference keeps the "
+    "decimals of its least precise term, a product or quotient the significant figures of its "
+    f"least precise factor. {GUARD_DIGITS} more digits (guard digits) are carried through and "
+    "dropped only when a result is stated. What follows ± is the standard uncertainty from the "
+    "instruments, which these rules do not give."
+)
 
 
 def _remark_on(value: Figured, uncertainty: float, words: str = "") -> str:
@@ -49,6 +59,12 @@ def _remark_on(value: Figured, uncertainty: float, words: str = "") -> str:
     if uncertainty:
         notes.append(f"± {two_digits(uncertainty)}{unit}")
     return f"({'; '.join(notes)})" if notes else ""
+
+
+def _with_figures(value: float, figures: float, unit: str) -> Figured:
+    """Return a value of which so many figures count."""
+    size = math.floor(math.log10(abs(value))) + 1 if value else 1
+    return Figured(value, figures - size, unit)
 
 
 def _guarded(value: Figured, guard: int = GUARD_DIGITS) -> Token:
@@ -66,9 +82,7 @@ def _symbols_of(evidence: Evidence) -> tuple[str, str]:
 def _ratio_equation(evidence: Evidence, a: Figured, b: Figured) -> Equation:
     """Divide the amount produced, ``b``, by the one consumed, ``a``."""
     consumed, produced = _symbols_of(evidence)
-    ratio = b.value / a.value
-    size = math.floor(math.log10(abs(ratio))) + 1 if ratio else 1
-    value = Figured(ratio, min(a.figures, b.figures) - size)
+    value = _with_figures(b.value / a.value, min(a.figures, b.figures), "")
     slash = Token("sign", "/")
     left = (Token("symbol", produced), slash, Token("symbol", consumed))
     numbers = (_guarded(b), slash, _guarded(a))
@@ -78,12 +92,7 @@ def _ratio_equation(evidence: Evidence, a: Figured, b: Figured) -> Equation:
 def _mean_of(mean: float, amounts: Sequence[Figured]) -> Figured:
     """Return the mean with the significant figures of the sum: how many there are is exact."""
     total = Figured(mean * len(amounts), min(one.decimals for one in amounts), _MOL)
-    if not mean or not math.isfinite(total.figures):
-        return Figured(mean, total.decimals, _MOL)
-    return Figured(mean, total.figures - 1 - math.floor(math.log10(abs(mean))), _MOL)
-
-
-_MOST = 3
+    return _with_figures(mean, total.figures, _MOL) if mean else replace(total, value=mean)
 
 
 def _yield_section(
@@ -95,7 +104,7 @@ def _yield_section(
             "There is no such candidate.", given=name, allowed=", ".join(evidence.candidates)
         )
     fitting = evidence.verdict.candidates or (evidence.nearest.name,)
-    names = fitting[:_MOST] if name is None else (name,)
+    names = fitting[:_MOST_YIELDS] if name is None else (name,)
     measured = evidence
     if evidence.experiment.recovery != (1.0, 1.0):
         plain = replace(evidence.experiment, recovery=(1.0, 1.0))
@@ -117,6 +126,7 @@ def _yield_section(
 def _steps(
     evidence: Evidence, tested: CandidateEvidence, used: Figured, made: Figured
 ) -> Iterator[Equation]:
+    """Work out the theoretical and the percent yield of a candidate."""
     consumed, produced = (Token("symbol", text) for text in _symbols_of(evidence))
     times, slash = Token("sign", "×"), Token("sign", "/")
     ratio = tested.candidate.ratio
@@ -143,22 +153,6 @@ def _steps(
         ),
         _remark_on(percent, 0.0, f"if the product is that of {tested.name}"),
     )
-
-
-def _with_figures(value: float, figures: float, unit: str) -> Figured:
-    size = math.floor(math.log10(abs(value))) + 1 if value else 1
-    return Figured(value, figures - size, unit)
-
-
-_MOST_TRIALS = 12
-_MOST_CANDIDATES = 15
-_RULES = (
-    "Figures: a reading counts with the digits that were read. A sum or difference keeps the "
-    "decimals of its least precise term, a product or quotient the significant figures of its "
-    f"least precise factor. {GUARD_DIGITS} more digits (guard digits) are carried through and "
-    "dropped only when a result is stated. What follows ± is the standard uncertainty from the "
-    "instruments, which these rules do not give."
-)
 
 
 def worked_solution(
@@ -229,6 +223,7 @@ def worked_section(evidence: Evidence, *, title: str = "Worked solution") -> Sec
 
 
 def _sections(evidence: Evidence, chosen: list[Trial], yield_of: str | None) -> Iterator[Section]:
+    """Yield the trials, the amounts of the lab, the candidates and the yield."""
     lines = {t.name: _lines_of(evidence, t) for t in evidence.experiment.trials}
     for one in chosen[:_MOST_TRIALS]:
         yield _trial_section(evidence, one, lines[one.name])
@@ -267,6 +262,7 @@ def _lines_of(evidence: Evidence, trial: Trial) -> _Lines:
 
 
 def _equation(line: Line, species: str) -> Equation:
+    """Write a step of an amount as an equation."""
     words = line.words
     if words.endswith(f" of {species}"):
         words = words.removesuffix(species) + species_text(species)
@@ -285,6 +281,7 @@ def _equation(line: Line, species: str) -> Equation:
 
 
 def _trial_section(evidence: Evidence, trial: Trial, lines: _Lines) -> Section:
+    """Return the readings of a trial and the steps to its amounts and ratio."""
     experiment = evidence.experiment
     units = {role.name: role.unit for role in experiment.roles()}
     rows = tuple(
@@ -305,6 +302,7 @@ def _trial_section(evidence: Evidence, trial: Trial, lines: _Lines) -> Section:
 def _amounts(
     evidence: Evidence, lines: Mapping[str, _Lines], means: tuple[Figured, ...]
 ) -> Iterator[Part]:
+    """Return the amounts of all trials, their means and the mole ratio."""
     consumed, produced = (
         symbol(m.species) for m in (evidence.experiment.consumed, evidence.experiment.produced)
     )
@@ -334,6 +332,7 @@ def _amounts(
 
 
 def _candidates(evidence: Evidence, means: tuple[Figured, ...]) -> Iterator[Part]:
+    """Return the discrepancy of each candidate, the nearest first."""
     consumed, produced = _symbols_of(evidence)
     yield (
         "For each candidate the discrepancy D is the amount produced less the amount that the "
@@ -362,6 +361,7 @@ def _discrepancy(
     means: tuple[Figured, ...],
     coverage: float,
 ) -> Equation:
+    """Work out the discrepancy of a candidate."""
     a, b = means
     ratio = tested.candidate.ratio
     factor = str(ratio) if ratio.denominator == 1 else f"({ratio})"
@@ -447,6 +447,7 @@ def conclusion_paragraph(evidence: Evidence) -> str:
 
 
 def _reservations(evidence: Evidence) -> Iterator[str]:
+    """Say what the conclusion depends on."""
     kinds = {w.kind for w in evidence.warnings}
     if CaveatKind.SINGLE_TRIAL in kinds:
         yield "With a single trial nothing shows whether the result repeats."

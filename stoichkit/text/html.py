@@ -13,18 +13,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import assert_never
 
-from .parts import (
-    Bullets,
-    Equation,
-    Part,
-    Picture,
-    Strong,
-    Subheading,
-    Table,
-    Token,
-    one_line,
-    spaced,
-)
+from .parts import Bullets, Equation, Part, Picture, Strong, Subheading, Table, Token, one_line
 
 __all__ = [
     "Cell",
@@ -276,13 +265,10 @@ def html_part(part: Part, *, level: int = 3) -> str:
             cells = [(name, *map(_whole, others)) for name, *others in rows]
             short = " short" if len(rows) <= _SHORT_TABLE else ""
             return html_table(header, cells, caption, frame=f"stoichkit-wide{short}")
-        case Equation(sides, remark):
-            written = (spaced(map(_token, side)) for side in sides)
-            chain = " ".join(
-                f"<span>{'= ' if i else ''}{side}</span>" for i, side in enumerate(written)
-            )
+        case Equation(_, remark):
+            chain = "</span> <span>= ".join(part.written(_token))
             said = f" <small>{_line(remark)}</small>" if remark else ""
-            return f'<p class="equation">{chain}{said}</p>'
+            return f'<p class="equation"><span>{chain}</span>{said}</p>'
         case Picture(svg, _, caption):
             said = f"\n<figcaption>{_line(caption)}</figcaption>" if caption else ""
             return f"<figure>\n{svg}{said}\n</figure>"

@@ -7,17 +7,7 @@ import textwrap
 from collections.abc import Callable
 from typing import assert_never
 
-from .parts import (
-    Bullets,
-    Equation,
-    Part,
-    Picture,
-    Strong,
-    Subheading,
-    Table,
-    Token,
-    one_line,
-)
+from .parts import Bullets, Equation, Part, Picture, Strong, Subheading, Table, Token, one_line
 from .plain import text_widths
 
 __all__ = [

@@ -7,7 +7,7 @@ the SVG of a picture, which comes from :mod:`stoichkit.plots`.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from ..chemistry.formula import Formula, parse_formula
@@ -24,7 +24,6 @@ __all__ = [
     "Table",
     "Token",
     "one_line",
-    "spaced",
 ]
 
 _SYMBOL = re.compile(r"^([A-Za-zΔ]+)\((.+)\)$")
@@ -117,6 +116,16 @@ class Equation:
     sides: tuple[tuple[Token, ...], ...]
     remark: str = ""
 
+    def written(self, write: Callable[[Token], str]) -> list[str]:
+        """Write each side by a function for tokens, spaces between them but not inside brackets.
+
+        >>> side = tuple(Token("sign", text) for text in ("2", "/", "(", "a", "+", "b", ")"))
+        >>> Equation((side,)).written(lambda token: token.text)
+        ['2 / (a + b)']
+        """
+        sides = (" ".join(map(write, side)) for side in self.sides)
+        return [side.replace("( ", "(").replace(" )", ")") for side in sides]
+
 
 @dataclass(frozen=True, slots=True)
 class Picture:
@@ -181,12 +190,3 @@ def one_line(text: str, unknown: str = "\N{REPLACEMENT CHARACTER}") -> str:
     """
     line = " ".join(text.split())
     return line if line.isprintable() else "".join(c if c.isprintable() else unknown for c in line)
-
-
-def spaced(words: Iterable[str]) -> str:
-    """Join the written tokens of a side with spaces, but none inside brackets.
-
-    >>> spaced(["2", "/", "(", "a", "+", "b", ")"])
-    '2 / (a + b)'
-    """
-    return " ".join(words).replace("( ", "(").replace(" )", ")")

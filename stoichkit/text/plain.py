@@ -7,18 +7,7 @@ import textwrap
 from typing import assert_never
 from urllib.parse import quote
 
-from .parts import (
-    Bullets,
-    Equation,
-    Part,
-    Picture,
-    Strong,
-    Subheading,
-    Table,
-    Token,
-    one_line,
-    spaced,
-)
+from .parts import Bullets, Equation, Part, Picture, Strong, Subheading, Table, Token, one_line
 
 __all__ = [
     "equation_sides",
@@ -128,7 +117,7 @@ def equation_sides(equation: Equation) -> list[str]:
     >>> equation_sides(Equation(((Token("symbol", "n(H2O)"),), (Token("number", "2 mol"),))))
     ['n(H₂O)', '2 mol']
     """
-    return [spaced(_token(token) for token in side) for side in equation.sides]
+    return equation.written(_token)
 
 
 def _token(token: Token) -> str:

@@ -65,6 +65,7 @@ def neutralised(text: str) -> str:
 
 
 def _printable(text: str) -> str:
+    """Replace characters that no file can hold, and cut what is too long."""
     plain = "".join(c if c.isprintable() else " " if c.isspace() else "\ufffd" for c in text)
     return plain if len(plain) <= _MAX_CELL else f"{plain[:_MAX_CELL]}…"
 
@@ -138,6 +139,7 @@ def _number(value: float) -> float | int | None:
 
 
 def _written(cell: Cell, decimal: str) -> str:
+    """Write a cell for a CSV file."""
     if isinstance(cell, str):
         return neutralised(cell)
     value = _number(cell)
@@ -167,6 +169,7 @@ def _xlsx(sheets: Sequence[Sheet]) -> bytes:
 
 
 def _for_xlsx(cell: Cell) -> str | float | int | None:
+    """Return what a cell of a workbook holds."""
     if not isinstance(cell, str):
         return _number(cell)
     return neutralised(cell)
@@ -188,6 +191,7 @@ def _html(sheets: Sequence[Sheet]) -> bytes:
 
 
 def _for_html(cell: Cell) -> str | HtmlCell:
+    """Return a cell of a page, numbers to the right."""
     return _printable(cell) if isinstance(cell, str) else HtmlCell(_written(cell, "."), "n")
 
 
