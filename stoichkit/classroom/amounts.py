@@ -299,10 +299,8 @@ def amounts_from_arrays(
         raise ModelError("A correlation cannot be used.", given=r.tolist(), allowed="−1 to 1")
     factors = [
         uncertain_value(1.0, label, kind="calibration", shape=Shape.NORMAL, scale=scale)
-        for label, scale in (
-            ("shared calibration of the amounts consumed", shared_consumed),
-            ("shared calibration of the amounts produced", shared_produced),
-        )
+        for side, scale in (("consumed", shared_consumed), ("produced", shared_produced))
+        for label in [f"shared calibration of the amounts {side}"]
     ]
     groups = {}
     rows = np.array([np.broadcast_to(a, shape) for a in arrays]).T.tolist()
