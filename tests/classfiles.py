@@ -1,4 +1,4 @@
-"""Class files for tests: tables of copper and silver weighings as CSV and XLSX bytes (invented)."""
+"""Class files for tests: copper and silver weighings as CSV and XLSX (invented); what must hold."""
 
 from __future__ import annotations
 
@@ -8,6 +8,12 @@ from collections.abc import Sequence
 from typing import Any
 
 import openpyxl
+
+from stoichkit.classroom.data import ClassData
+from stoichkit.classroom.rows import RowUse
+from stoichkit.classroom.tables import read_table
+from stoichkit.experiments.record import Experiment
+from stoichkit.uncertainty.readings import parse_number
 
 HEADER = (
     "group", "trial", "wire before / g", "wire after / g", "paper / g", "paper + silver / g",
@@ -79,3 +85,28 @@ def _number(cell: Any) -> Any:
         return float(cell)
     except (TypeError, ValueError):
         return cell
+
+
+def check_accounts(content: bytes, data: ClassData, lab: Experiment) -> None:
+    """Every row is accounted for, every fault located, and every group is a usable record."""
+    table = read_table(content)
+    assert [r.row for r in data.rows] == list(range(1, len(table.rows) + 1))
+    places = {p.row for p in data.problems}
+    for record, cells in zip(data.rows, table.rows, strict=True):
+        text = any(cell.strip() for cell in cells)
+        assert text or record.use in (RowUse.BLANK, RowUse.SET_ASIDE)
+        assert (record.use is RowUse.USED) == bool(record.group and record.trial)
+        if record.use is RowUse.SET_ASIDE:
+            assert record.reason
+            assert record.row in places
+    used = [r for r in data.rows if r.use is RowUse.USED]
+    assert len(used) == data.uses["used"] == data.trial_counts.sum()
+    assert set(data.groups) == {r.group for r in used} == set(data.names)
+    for name in data.names[:20]:
+        group = data.groups[name]
+        wanted = [r.trial for r in used if r.group == name]
+        assert [trial.name for trial in group.trials] == wanted
+        for trial in group.trials:
+            for role in lab.roles():
+                if not role.optional and role.needs_reading and role.name in trial.readings:
+                    parse_number(trial.readings[role.name][-1])

@@ -299,10 +299,8 @@ def amounts_from_arrays(
         raise ModelError("A correlation cannot be used.", given=r.tolist(), allowed="−1 to 1")
     factors = [
         uncertain_value(1.0, label, kind="calibration", shape=Shape.NORMAL, scale=scale)
-        for label, scale in (
-            ("shared calibration of the amounts consumed", shared_consumed),
-            ("shared calibration of the amounts produced", shared_produced),
-        )
+        for side, scale in (("consumed", shared_consumed), ("produced", shared_produced))
+        for label in [f"shared calibration of the amounts {side}"]
     ]
     groups = {}
     rows = np.array([np.broadcast_to(a, shape) for a in arrays]).T.tolist()
@@ -357,27 +355,16 @@ def amounts_of(*assessed: Evidence) -> ClassAmounts:
     return ClassAmounts(groups, roles)
 
 
+_SAME = ("consumed", "produced", "instruments", "candidates", "recovery", "shared_readings")
+
+
 def joined(experiments: Mapping[str, Experiment]) -> Experiment:
     """Return one record of the trials of several groups that did the same experiment.
 
-    Parameters
-    ----------
-    experiments : mapping of str to Experiment
-        By group name. Models, instruments, candidates, recovery allowance and shared readings
-        must be equal: an instrument of one name is then one instrument, shared by the class.
+    An instrument of one name is then one instrument, shared by the class. Trials are named
+    "group: trial" and carry their group. An ExperimentError says which records differ in more
+    than their trials.
 
-    Returns
-    -------
-    Experiment
-        Trials are named "group: trial" and carry their group.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no group, or two differ in more than their trials.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> lab = experiments.load("tin-oxide")
     >>> both = joined({"red": lab, "blue": lab})
@@ -389,14 +376,7 @@ def joined(experiments: Mapping[str, Experiment]) -> Experiment:
     first = next(iter(experiments.values()))
     trials = []
     for name, experiment in experiments.items():
-        for field in (
-            "consumed",
-            "produced",
-            "instruments",
-            "candidates",
-            "recovery",
-            "shared_readings",
-        ):
+        for field in _SAME:
             if getattr(experiment, field) != getattr(first, field):
                 raise ExperimentError(
                     "The groups cannot be joined into one class: their records differ.",

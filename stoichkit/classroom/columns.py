@@ -424,26 +424,11 @@ def _is_number(text: str) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """A unit a class file may use for readings that are kept in another one.
+    """A unit a class file may use for readings that are kept in another one."""
 
-    Attributes
-    ----------
-    symbol : str
-        As it is written.
-    base : str
-        Unit of the readings: ``"g"``, ``"mL"``, ``"°C"``, ``"kPa"``, ``"A"`` or ``"s"``.
-    factor, offset : Decimal
-        Reading in the base unit = number × factor + offset.
-
-    Examples
-    --------
-    >>> _known_unit("mg")
-    Unit(symbol='mg', base='g', factor=Decimal('0.001'), offset=Decimal('0'))
-    """
-
-    symbol: str
-    base: str
-    factor: Decimal
+    symbol: str  # as it is written
+    base: str  # unit of the readings: "g", "mL", "°C", "kPa", "A" or "s"
+    factor: Decimal  # reading in the base unit = number × factor + offset
     offset: Decimal = Decimal(0)
 
     @property

@@ -238,19 +238,16 @@ class ClassData:
         >>> [(b.groups, b.trials) for b in load_class(text.encode(), lab).blocks()]
         [(('blue',), 1), (('red',), 2)]
         """
-        found = []
-        for count in np.unique(self.trial_counts).tolist():
-            groups = np.flatnonzero(self.trial_counts == count)
-            where = self._where(groups)
-            columns = self._rows.readings
-            found.append(
-                ClassArrays(
-                    tuple(self.names[g] for g in groups.tolist()),
-                    FrozenMap({name: c.values[where] for name, c in columns.items()}),
-                    FrozenMap({name: c.decimals[where] for name, c in columns.items()}),
-                )
-            )
-        return tuple(found)
+        counts = self.trial_counts
+        return tuple(self._block(np.flatnonzero(counts == n)) for n in np.unique(counts))
+
+    def _block(self, groups: NDArray[np.intp]) -> ClassArrays:
+        where, columns = self._where(groups), self._rows.readings
+        return ClassArrays(
+            tuple(self.names[g] for g in groups.tolist()),
+            FrozenMap({name: c.values[where] for name, c in columns.items()}),
+            FrozenMap({name: c.decimals[where] for name, c in columns.items()}),
+        )
 
     def _where(self, groups: NDArray[np.intp]) -> NDArray[np.intp]:
         """Return the rows of groups with equally many trials, shape (groups, trials)."""
@@ -258,14 +255,7 @@ class ClassData:
         return order[start[groups][:, None] + np.arange(self.trial_counts[groups[0]])]
 
     def table(self, reading: str, groups: NDArray[np.intp]) -> Floats:
-        """Return one reading of groups with equally many trials, shape (groups, trials).
-
-        Parameters
-        ----------
-        reading : str
-        groups : ndarray of int
-            Indices into ``names``.
-        """
+        """Return one reading of groups, by place, with equally many trials: (groups, trials)."""
         return self._rows.readings[reading].values[self._where(groups)]
 
     def arrays(self) -> ClassArrays:

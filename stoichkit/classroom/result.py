@@ -175,7 +175,8 @@ def assess_class(
             if record is not None:
                 verdict, why = _verdict(record, evidence.coverage)
             if verdict is not None and len(verdict.candidates) > 1:
-                outlook = _outlook(verdict)
+                target = min(_TARGET, round(verdict.coverage - 0.05, 4))
+                outlook = class_outlook(verdict, target=target)
             told(total)
         else:
             why = _STOPPED
@@ -267,8 +268,3 @@ def _verdict(record: Experiment, coverage: float) -> tuple[ClassVerdict | None, 
         return class_verdict(record, coverage=coverage), ""
     except ModelError as error:
         return None, str(error)
-
-
-def _outlook(verdict: ClassVerdict) -> ClassOutlook:
-    target = min(_TARGET, round(verdict.coverage - 0.05, 4))
-    return class_outlook(verdict, target=target)

@@ -23,6 +23,7 @@ from .tables import Problem, TextTable
 __all__ = ["ClassRows", "RowRecord", "RowUse", "Typed", "read_rows", "several"]
 
 Typed: TypeAlias = str | tuple[str, ...]
+"""A reading as typed; a tuple where several were typed one after the other."""
 _MAX_NAME = 80
 _SET_ASIDE = "The row was set aside."
 _SUMMARY = {
@@ -66,38 +67,17 @@ class RowRecord:
 
 @dataclass(slots=True)
 class ClassRows:
-    """The rows of a class file, sorted out.
+    """The rows of a class file, sorted out."""
 
-    Attributes
-    ----------
-    first_row : int
-        Row of the file that index 0 of ``group_of``, ``trials`` and ``readings`` stands for.
-    groups : tuple of str
-        Names in the order of the file; codes if asked for.
-    group_of : ndarray of int, shape (rows,)
-        Index of the group of each row in use; -1 for others.
-    trials : list of str
-        Name of the trial of each row in use.
-    readings : dict of str to columns of cells
-        By the name of the reading.
-    uses : list of RowUse
-        Of all rows of the file.
-    reasons : dict of int to str
-        Why rows were set aside, by row of the file.
-    problems : list of Problem
-    key : dict of str to str
-        Code to name; empty unless asked for.
-    """
-
-    first_row: int
-    groups: tuple[str, ...]
-    group_of: NDArray[np.intp]
-    trials: list[str]
-    readings: dict[str, _Cells]
-    uses: list[RowUse]
-    reasons: dict[int, str]
+    first_row: int  # of the file; what place 0 of the next three stands for
+    group_of: NDArray[np.intp]  # place of the group of each row in use; -1 for others
+    trials: list[str]  # name of the trial of each row in use
+    readings: dict[str, _Cells]  # by the name of the reading
+    groups: tuple[str, ...]  # in the order of the file; codes if asked for
+    uses: list[RowUse]  # of all rows of the file
+    reasons: dict[int, str]  # why rows were set aside, by row of the file
     problems: list[Problem]
-    key: dict[str, str] = field(default_factory=dict)
+    key: dict[str, str] = field(default_factory=dict)  # code to name; empty unless asked for
 
     def record(self, row: int) -> RowRecord:
         """Return what became of one row of the file, counted from 1."""
@@ -469,10 +449,10 @@ class _Rows:
         coded = {f"G{i:0{width}}": name for i, name in enumerate(self.names, 1)} if codes else {}
         return ClassRows(
             first_row=self.first_row,
-            groups=tuple(coded or self.names),
             group_of=self.group_of,
             trials=self.trials,
             readings=self.readings,
+            groups=tuple(coded or self.names),
             uses=[*self._uses_above(), *self.uses],
             reasons={index + self.first_row: text for index, text in self.reasons.items()},
             problems=sorted(self.problems, key=lambda p: p.row or 0),
@@ -537,28 +517,13 @@ class _Remark:
 
 @dataclass(slots=True)
 class _Cells:
-    """Readings of one column.
+    """Readings of one column."""
 
-    Attributes
-    ----------
-    texts : list of str or tuple of str
-        As typed, in the unit of the instrument; "" where there is none. A tuple where several
-        readings were typed one after the other.
-    values : ndarray, shape (rows,)
-        The last reading typed; nan where there is none.
-    decimals : ndarray of int, shape (rows,)
-        Of the text that ``values`` was read from.
-    faults : list
-        Cells that hold something other than a number.
-    remarks : list
-        Cells that were read although they hold more than a number.
-    """
-
-    texts: list[Typed]
-    values: Floats
-    decimals: NDArray[np.int64]
-    faults: list[_Remark] = field(default_factory=list)
-    remarks: list[_Remark] = field(default_factory=list)
+    texts: list[Typed]  # as typed, in the unit of the instrument; "" where there is none
+    values: Floats  # the last one typed in each cell; nan where there is none
+    decimals: NDArray[np.int64]  # of the text that the value was read from
+    faults: list[_Remark] = field(default_factory=list)  # cells that hold no number
+    remarks: list[_Remark] = field(default_factory=list)  # cells that hold more than a number
 
     def then(self, later: _Cells) -> _Cells:
         """Return this column with the readings of a later one put after its own, row by row."""

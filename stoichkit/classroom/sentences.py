@@ -407,15 +407,7 @@ def _stretch(piece: Interval, marks: Sequence[float]) -> str:
 
 
 def basis_sentence(verdict: ClassVerdict) -> str:
-    """Say which of the answers the verdict rests on, and why.
-
-    >>> from stoichkit.classroom.amounts import amounts_from_arrays
-    >>> from stoichkit.classroom.verdict import class_verdict
-    >>> one = amounts_from_arrays([1.0, 2.1, 2.9, 4.2], [1.01, 2.07, 2.9, 4.17], 0.02, 0.02)
-    >>> print(basis_sentence(class_verdict(one, candidates={"one": 1, "two": 2})))
-    The verdict rests on a common effect: the groups agree within their readings, so all of them
-    measure one ratio.
-    """
+    """Say which of the answers the verdict rests on, and why."""
     if verdict.basis is Basis.LINE:
         return (
             "The verdict rests on the slope of the straight line, because its intercept differs "

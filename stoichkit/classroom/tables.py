@@ -19,7 +19,7 @@ import warnings
 import zipfile
 import zlib
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import islice
@@ -85,24 +85,12 @@ class Problem:
 
 @dataclass(frozen=True, slots=True)
 class TextTable:
-    """The cells of a file as text.
+    """The cells of a file as text."""
 
-    Attributes
-    ----------
-    source : str
-        Name of the file; "" for bytes.
-    layout : str
-        How it was read, such as ``"CSV, UTF-8, separated by semicolons"``.
-    rows : tuple of tuple of str
-        All rows from the first; row number 1 has index 0. Rows need not be equally long.
-    problems : tuple of Problem
-        What was odd about the file itself.
-    """
-
-    source: str
-    layout: str
-    rows: tuple[tuple[str, ...], ...]
-    problems: tuple[Problem, ...] = ()
+    source: str  # name of the file; "" for bytes
+    layout: str  # how it was read, such as "CSV, UTF-8, separated by semicolons"
+    rows: tuple[tuple[str, ...], ...]  # from row 1 on; they need not be equally long
+    problems: tuple[Problem, ...] = ()  # what was odd about the file itself
 
 
 def column_letter(index: int) -> str:
@@ -117,6 +105,11 @@ def column_letter(index: int) -> str:
         index, rest = divmod(index - 1, 26)
         letters = chr(65 + rest) + letters
     return letters
+
+
+def _noted(text: str, *, row: int | None = None, column: int | None = None, **more: str) -> Problem:
+    """Return a problem of a row, a column or the file as a whole."""
+    return Problem(row, "" if column is None else column_letter(column), text, **more)
 
 
 FileSource: TypeAlias = str | os.PathLike[str] | bytes | bytearray | memoryview
@@ -269,9 +262,7 @@ def _decoded(content: bytes) -> tuple[str, str, list[Problem]]:
     except UnicodeDecodeError:
         text, words, problems = _with_replacement(content, "cp1252", "Windows-1252")
     odd = next((line for line in text.splitlines() if not line.isascii()), "")
-    guessed = Problem(
-        None,
-        "",
+    guessed = _noted(
         "The file is not in UTF-8; it was read as Windows-1252.",
         given=odd.strip()[:60],
         done="Check the letters with accents; save the file as “CSV UTF-8” if they are wrong.",
@@ -286,10 +277,9 @@ def _with_replacement(content: bytes, codec: str, words: str) -> tuple[str, str,
         pass
     text = content.decode(codec, errors="replace")
     row = text[: text.index("\ufffd")].count("\n") + 1 if "\ufffd" in text else None
-    problem = Problem(
-        row,
-        "",
+    problem = _noted(
         f"Some bytes are not characters of {words}.",
+        row=row,
         done="They are shown as \ufffd; cells that hold one are not numbers.",
     )
     return text, words, [problem]
@@ -321,23 +311,19 @@ _HAS_LETTER = re.compile(r"[^\W\d_]")
 
 def _delimiter(lines: Sequence[str]) -> str:
     """Return the mark that splits some row near the top into the most words, as a header has."""
-    head = [line for line in islice(lines, 10 * _LOOKED_AT) if line.strip()][:_LOOKED_AT]
+    # cut short, so that no field is too long for the reader
+    head = [line[:2000] for line in lines[: 10 * _LOOKED_AT] if line.strip()][:_LOOKED_AT]
 
     def words(mark: str) -> tuple[int, int]:
         others = [m for m in _MARKS[:3] if m != mark]
         best = cells = 0
-        for row in csv.reader(_bounded(head), delimiter=mark, skipinitialspace=True):
+        for row in csv.reader(head, delimiter=mark, skipinitialspace=True):
             named = [c for c in row if _HAS_LETTER.search(c) and not any(m in c for m in others)]
             best = max(best, len(named))
             cells += len(row)
         return best, cells
 
     return max(_MARKS, key=words) if head else ","
-
-
-def _bounded(lines: Iterable[str]) -> list[str]:
-    """Return the lines cut short, so that no field is too long for the reader."""
-    return [line[:2000] for line in lines]
 
 
 def _split(lines: list[str], mark: str) -> tuple[list[list[str]], list[Problem]]:
@@ -364,10 +350,9 @@ def _split(lines: list[str], mark: str) -> tuple[list[list[str]], list[Problem]]
         start += used + 1
         rows.append([cell.strip().strip('"') for cell in bad.split(mark)])
         problems.append(
-            Problem(
-                len(rows),
-                "",
+            _noted(
                 "A quotation mark is not closed, or stands inside a cell.",
+                row=len(rows),
                 given=bad[:60],
                 allowed='cells in quotation marks "…", each closed in its row',
                 done="The row was split without regard to quotation marks.",
@@ -498,9 +483,7 @@ def _chosen_sheet(
     others = [other for other in sheets if other != title]
     if others and sheet is None:
         problems.append(
-            Problem(
-                None,
-                "",
+            _noted(
                 f"The workbook has {len(sheets)} sheets.",
                 given=", ".join(sheets)[:200],
                 done=f"Only “{title}” was read; give sheet=… for another one.",
@@ -565,26 +548,24 @@ def _remarks(
     dates: list[tuple[int, int, str]],
 ) -> Iterator[Problem]:
     for column, count in sorted(lost.items()):
-        yield Problem(
-            None,
-            column_letter(column),
+        yield _noted(
             f"{count} numbers have no number format, so zeros at their end are lost: 2.90 is "
             "stored as 2.9.",
+            column=column,
             allowed="a number format with the decimals of the instrument, such as 0.00",
             done="The numbers were read as they are stored.",
         )
     for column, count in sorted(longer.items()):
-        yield Problem(
-            None,
-            column_letter(column),
+        yield _noted(
             f"{count} numbers have more decimals than the sheet shows.",
+            column=column,
             done="All stored decimals were read.",
         )
     for number, column, text in dates[:20]:
-        yield Problem(
-            number,
-            column_letter(column),
+        yield _noted(
             "The spreadsheet holds a date, a time or a logical value here.",
+            row=number,
+            column=column,
             given=text,
             allowed="a number",
             done="It was read as the text shown here; type it again if it was a reading.",
@@ -637,10 +618,10 @@ def _with_formulas(
                 rows[index] += [""] * (column + 1 - len(rows[index]))
                 rows[index][column] = formula = str(cell.value)
                 problems.append(
-                    Problem(
-                        index + 1,
-                        column_letter(column),
+                    _noted(
                         "A formula has no saved result, and formulas are not worked out here.",
+                        row=index + 1,
+                        column=column,
                         given=formula[:60],
                         done="The cell is not a number; open the workbook in a spreadsheet and "
                         "save it, or type the number.",
@@ -650,9 +631,7 @@ def _with_formulas(
         book.close()
     if used:
         problems.append(
-            Problem(
-                None,
-                "",
+            _noted(
                 f"{used} cells are formulas.",
                 done="Their results were used as they were last saved.",
             )
