@@ -18,7 +18,6 @@ from ..chemistry.candidates import Candidate, check_candidates
 from ..chemistry.formula import parse_formula
 from ..errors import ExperimentError, FormulaError, StoichkitError
 from ..measurement.base import AmountModel, Instrument, Role
-from ..measurement.concentration import PreparedSolution, SolutionVolume
 from ..measurement.displays import Balance
 from ..measurement.registry import vessel_groups
 from ..measurement.weighing import constant_mass
@@ -314,20 +313,18 @@ def _check_instrument(role: Role, instruments: Mapping[str, Instrument], side: s
 
 
 def _check_solutions(models: Mapping[str, AmountModel]) -> None:
-    made = {
-        side: model.concentration
-        for side, model in models.items()
-        if isinstance(model, SolutionVolume) and isinstance(model.concentration, PreparedSolution)
-    }
-    if len(made) == 2 and len(set(made.values())) == 2:
-        names = [one.name for one in made.values()]
-        if names[0] == names[1]:
-            raise ExperimentError(
-                "Two different solutions have the same name.",
-                field="produced.concentration.name",
-                given=names[0],
-                fix="Give each solution a name of its own.",
-            )
+    one, other = (getattr(model, "concentration", None) for model in models.values())
+    if one is None or other is None or one == other or one.name != other.name:
+        return
+    from ..measurement.concentration import PreparedSolution
+
+    if isinstance(one, PreparedSolution) and isinstance(other, PreparedSolution):
+        raise ExperimentError(
+            "Two different solutions have the same name.",
+            field="produced.concentration.name",
+            given=one.name,
+            fix="Give each solution a name of its own.",
+        )
 
 
 def check_readings(

@@ -5,22 +5,24 @@ Instruments by name: what measures mass, volume, temperature, pressure, current 
 Ways to measure an amount by name: from the fields of a file, and back.
 
 From readings to amounts of substance: every way to measure one, and what they share.
+
+The types are imported when their name is first asked for, so that a lab which only weighs does not
+wait for burettes and gases.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import MISSING, Field, fields
 from fractions import Fraction
-from typing import Any, TypeVar
+from importlib import import_module
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from ..errors import ExperimentError, InstrumentError, ModelError
 from .base import AmountModel, Instrument, nearest
-from .concentration import KnownConcentration, PreparedSolution, SolutionVolume
-from .displays import Ammeter, Balance, Barometer, Thermometer, Timer
-from .gas_and_charge import Charge, GasVolume
-from .glassware import Burette, GraduatedCylinder, Pipette, VolumetricFlask
-from .weighing import MassByDifference, Precipitate
+
+if TYPE_CHECKING:
+    from .concentration import KnownConcentration, PreparedSolution
 
 __all__ = [
     "CONCENTRATIONS",
@@ -34,17 +36,40 @@ __all__ = [
     "vessel_groups",
 ]
 
-KINDS: dict[str, type[Instrument]] = {
-    "balance": Balance,
-    "cylinder": GraduatedCylinder,
-    "pipette": Pipette,
-    "burette": Burette,
-    "flask": VolumetricFlask,
-    "thermometer": Thermometer,
-    "barometer": Barometer,
-    "ammeter": Ammeter,
-    "timer": Timer,
-}
+T = TypeVar("T")
+
+
+class _Types(Mapping[str, type[T]]):
+    """Types by the words that name them, from “module.Type” in this package."""
+
+    def __init__(self, where: Mapping[str, str]) -> None:
+        self._where = where
+
+    def __getitem__(self, word: str) -> type[T]:
+        module, _, name = self._where[word].partition(".")
+        found: type[T] = getattr(import_module(f".{module}", __package__), name)
+        return found
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._where)
+
+    def __len__(self) -> int:
+        return len(self._where)
+
+
+KINDS: Mapping[str, type[Instrument]] = _Types(
+    {
+        "balance": "displays.Balance",
+        "cylinder": "glassware.GraduatedCylinder",
+        "pipette": "glassware.Pipette",
+        "burette": "glassware.Burette",
+        "flask": "glassware.VolumetricFlask",
+        "thermometer": "displays.Thermometer",
+        "barometer": "displays.Barometer",
+        "ammeter": "displays.Ammeter",
+        "timer": "displays.Timer",
+    }
+)
 """Every kind of instrument, by the word that names it in an experiment file."""
 
 
@@ -111,6 +136,7 @@ def instrument_fields(instrument: Instrument) -> dict[str, Any]:
 
     Examples
     --------
+    >>> from stoichkit.measurement.displays import Balance
     >>> instrument_fields(Balance(readability_g=0.1, repeatability_g=0.0))
     {'kind': 'balance', 'readability_g': 0.1, 'repeatability_g': 0.0}
     """
@@ -125,21 +151,22 @@ def instrument_fields(instrument: Instrument) -> dict[str, Any]:
     raise InstrumentError("That is not an instrument.", given=instrument, allowed=", ".join(KINDS))
 
 
-MODELS: dict[str, type[AmountModel]] = {
-    "mass by difference": MassByDifference,
-    "solution": SolutionVolume,
-    "gas over water": GasVolume,
-    "gas": GasVolume,
-    "charge": Charge,
-    "precipitate": Precipitate,
-}
+MODELS: Mapping[str, type[AmountModel]] = _Types(
+    {
+        "mass by difference": "weighing.MassByDifference",
+        "solution": "concentration.SolutionVolume",
+        "gas over water": "gas_and_charge.GasVolume",
+        "gas": "gas_and_charge.GasVolume",
+        "charge": "gas_and_charge.Charge",
+        "precipitate": "weighing.Precipitate",
+    }
+)
 """Every way to measure an amount, by the words that name it in an experiment file."""
-CONCENTRATIONS: dict[str, type[KnownConcentration] | type[PreparedSolution]] = {
-    "known": KnownConcentration,
-    "prepared": PreparedSolution,
-}
+_GASES = ("gas over water", "gas")
+CONCENTRATIONS: Mapping[str, type[KnownConcentration | PreparedSolution]] = _Types(
+    {"known": "concentration.KnownConcentration", "prepared": "concentration.PreparedSolution"}
+)
 """The two ways to state a concentration, by the word that names them."""
-T = TypeVar("T")
 
 
 def from_fields(kind: str, values: Mapping[str, Any]) -> AmountModel:
@@ -176,7 +203,7 @@ def from_fields(kind: str, values: Mapping[str, Any]) -> AmountModel:
             fix=nearest(kind, MODELS),
         )
     prepared = dict(values)
-    if model is GasVolume:
+    if kind in _GASES:
         stated = prepared.setdefault("over_water", kind == "gas over water")
         if stated != (kind == "gas over water"):
             raise ExperimentError(
@@ -259,18 +286,18 @@ def to_fields(model: AmountModel) -> dict[str, Any]:
 
     Examples
     --------
+    >>> from stoichkit.measurement.weighing import Precipitate
     >>> to_fields(Precipitate(species="Cl^-", precipitate="AgCl", heavier="solid"))
     {'kind': 'precipitate', 'species': 'Cl^-', 'precipitate': 'AgCl', 'heavier': 'solid'}
     """
     for kind, made in MODELS.items():
         if type(model) is made:
-            if isinstance(model, GasVolume):
-                kind = "gas over water" if model.over_water else "gas"
             stated = _stated(model)
-            stated.pop("over_water", None)
-            if isinstance(model, SolutionVolume):
-                inner = model.concentration
-                word = "known" if isinstance(inner, KnownConcentration) else "prepared"
+            if kind in _GASES:
+                kind = "gas over water" if stated.pop("over_water", True) else "gas"
+            inner = getattr(model, "concentration", None)
+            if inner is not None:
+                (word,) = (word for word, type_ in CONCENTRATIONS.items() if type(inner) is type_)
                 stated["concentration"] = {"kind": word, **_stated(inner)}
             return {"kind": kind, **stated}
     raise ExperimentError("That is not a way to measure an amount.", given=model)
@@ -299,6 +326,7 @@ def vessel_groups(models: Iterable[AmountModel]) -> dict[str, str]:
 
     Examples
     --------
+    >>> from stoichkit.measurement.weighing import MassByDifference
     >>> water = MassByDifference(species="H2O", heavier="hydrate", lighter="residue")
     >>> salt = MassByDifference(species="CuSO4", heavier="residue", lighter="empty")
     >>> vessel_groups([water, salt])
@@ -334,6 +362,7 @@ def main_reading(model: AmountModel) -> str:
 
     Examples
     --------
+    >>> from stoichkit.measurement.weighing import MassByDifference
     >>> main_reading(MassByDifference(species="Cu", heavier="before", lighter="after"))
     'before'
     """
