@@ -107,7 +107,7 @@ def _parser() -> argparse.ArgumentParser:
         dest="demo_picture",
         metavar="PATH",
         type=Path,
-        help=f"where the demonstration puts its picture (.png or .svg; default {DEMO_PICTURE})",
+        help=f"where the demonstration puts its picture (.svg or .png; default {DEMO_PICTURE})",
     )
     picture.add_argument("--no-picture", action="store_true", help="draw no picture")
     commands = parser.add_subparsers(metavar="COMMAND", parser_class=_Parser, dest="command")

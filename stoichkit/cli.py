@@ -15,14 +15,14 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from .classroom.data import ClassData
-from .classroom.evidence import Progress
-from .classroom.result import ClassResult, assess_class_data
 from .errors import DataFileError, ModelError
-from .experiments.record import Experiment
 
 if TYPE_CHECKING:
+    from .classroom.data import ClassData
+    from .classroom.evidence import Progress
+    from .classroom.result import ClassResult
     from .decision.evidence import Evidence
+    from .experiments.record import Experiment
 
 __all__ = [
     "DEMO_PICTURE",
@@ -39,7 +39,7 @@ __all__ = [
 
 _DEMO = "copper-silver"
 _COARSE = "copper-silver-coarse"
-DEMO_PICTURE = Path("stoichkit-demo") / f"{_DEMO}.png"
+DEMO_PICTURE = Path("stoichkit-demo") / f"{_DEMO}.svg"
 _PICTURE_FORMS = (".png", ".svg")
 
 
@@ -66,10 +66,20 @@ def run_demo(options: argparse.Namespace) -> None:
     if picture is not None:
         if picture == DEMO_PICTURE:
             picture.parent.mkdir(exist_ok=True)
-        _save_picture(evidence, picture)
+        _save_demo(evidence, picture)
         print(f"Picture: {picture}")
     print(f"Next: python -m stoichkit copy {_DEMO} my-lab.toml, change the readings, then")
     print("      python -m stoichkit test my-lab.toml")
+
+
+def _save_demo(evidence: Evidence, path: Path) -> None:
+    """Save the picture of the demonstration; as SVG without waiting for matplotlib."""
+    if path.suffix.lower() == ".png":
+        _save_picture(evidence, path)
+    else:
+        from .plots.result import live_svg
+
+        _write(path, lambda place: place.write_text(live_svg(evidence), encoding="utf-8"))
 
 
 def run_test(options: argparse.Namespace) -> None:
@@ -305,6 +315,7 @@ def run_class(arguments: argparse.Namespace) -> None:
     """
     from .classroom.data import load_class
     from .classroom.export import export_answer_key, export_code_key, export_results
+    from .classroom.result import assess_class_data
     from .reports.classroom import (
         class_report_text,
         group_report_text,
