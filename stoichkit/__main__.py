@@ -109,7 +109,7 @@ def _parser() -> argparse.ArgumentParser:
         dest="demo_picture",
         metavar="PATH",
         type=Path,
-        help="where the demonstration puts its picture (.png or .svg); "
+        help="where the demonstration puts its picture (.svg or .png); "
         f"{DEMO_PICTURE} if left out, which is drawn anew each time",
     )
     picture.add_argument("--no-picture", action="store_true", help="draw no picture")

@@ -1,8 +1,6 @@
-"""What each command does.
+"""What each command does; :mod:`stoichkit.__main__` reads their options.
 
-What the commands of the command line do; :mod:`stoichkit.__main__` reads their options.
-
-The command ``class``: the file of a class to its report, results and answer key.
+Imports stand inside the functions: a command waits for nothing that it does not need.
 """
 
 from __future__ import annotations
@@ -15,15 +13,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ._common import check_place, write_whole
-from .classroom.data import ClassData
-from .classroom.evidence import Progress
-from .classroom.result import ClassResult, assess_class
 from .errors import ModelError
-from .experiments.record import Experiment
-from .text.sheets import ENDINGS as _TABLES
 
 if TYPE_CHECKING:
+    from .classroom.data import ClassData
+    from .classroom.evidence import Progress
+    from .classroom.result import ClassResult
     from .decision.evidence import Evidence
+    from .experiments.record import Experiment
 
 __all__ = [
     "DEMO_PICTURE",
@@ -40,8 +37,8 @@ __all__ = [
 
 _DEMO = "copper-silver"
 _COARSE = "copper-silver-coarse"
-DEMO_PICTURE = Path("stoichkit-demo") / f"{_DEMO}.png"
-_PICTURES = (".png", ".svg")
+DEMO_PICTURE = Path("stoichkit-demo") / f"{_DEMO}.svg"
+_PICTURES = (".svg", ".png")
 _PAGES = (".txt", ".md", ".html", ".htm", ".tex", ".json")
 
 
@@ -282,16 +279,18 @@ def run_class(arguments: argparse.Namespace) -> None:
     """
     from .classroom.data import load_class
     from .classroom.export import export_answer_key, export_code_key, export_results
+    from .classroom.result import assess_class
     from .reports.classroom import class_report, group_report
+    from .text.sheets import ENDINGS
 
     if arguments.code_key is not None and not arguments.codes:
         raise ModelError("There is no key to codes without codes.", fix="Add --codes.")
     force = arguments.force
     outputs = {
         "--out": (arguments.out, _PAGES),
-        "--results": (arguments.results, _TABLES),
-        "--key": (arguments.key, _TABLES),
-        "--code-key": (arguments.code_key, _TABLES),
+        "--results": (arguments.results, ENDINGS),
+        "--key": (arguments.key, ENDINGS),
+        "--code-key": (arguments.code_key, ENDINGS),
     }
     inputs = {"FILE": arguments.file, "--experiment": arguments.experiment}
     _check_places(inputs, outputs, replace=force)

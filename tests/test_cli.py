@@ -9,6 +9,7 @@ import re
 import subprocess
 import sys
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 
@@ -70,11 +71,13 @@ def test_the_demonstration_shows_verdict_table_budget_and_the_coarse_balance(
         "These readings single out copper(II). Copper(I) is excluded",
         "These readings cannot tell copper(I) from copper(II).",
         "repeatability of wire after (4 trials)",
-        "copper-silver.png",
+        "copper-silver.svg",
     ):
         assert words in result.stdout
-    picture = tmp_path / "stoichkit-demo" / "copper-silver.png"
-    assert picture.read_bytes().startswith(b"\x89PNG")
+    picture = tmp_path / "stoichkit-demo" / "copper-silver.svg"
+    drawn = ElementTree.parse(picture).getroot()
+    assert drawn.tag == "{http://www.w3.org/2000/svg}svg"
+    assert "copper(II)" in drawn.attrib["aria-label"]
     assert max(map(len, result.stdout.splitlines())) <= 90
     assert not left_over(tmp_path)
 
@@ -87,12 +90,17 @@ def test_the_demonstration_without_a_picture_writes_nothing(tmp_path: Path) -> N
     assert list(tmp_path.iterdir()) == []
 
 
-def test_the_demonstration_puts_its_picture_where_told(tmp_path: Path) -> None:
-    result = run("--picture", "here.svg", folder=tmp_path)
+@pytest.mark.parametrize(
+    ("name", "begins"), [("here.svg", b"<svg"), ("here.SVG", b"<svg"), ("here.png", b"\x89PNG")]
+)
+def test_the_demonstration_puts_its_picture_where_told(
+    tmp_path: Path, name: str, begins: bytes
+) -> None:
+    result = run("--picture", name, folder=tmp_path)
 
     assert result.returncode == 0
-    assert "<svg" in (tmp_path / "here.svg").read_text(encoding="utf-8")
-    assert [path.name for path in tmp_path.iterdir()] == ["here.svg"]
+    assert (tmp_path / name).read_bytes().startswith(begins)
+    assert [path.name for path in tmp_path.iterdir()] == [name]
 
 
 @pytest.mark.parametrize("place", ["nowhere/here.png", "here.gif", "here"])

@@ -1,19 +1,22 @@
-"""Instruments and ways to measure an amount by name, from and to the fields of a file."""
+"""Instruments and ways to measure an amount by name, from and to the fields of a file.
+
+The types are imported when their name is first asked for, so that a lab which only weighs does not
+wait for burettes and gases.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, MutableMapping
 from dataclasses import MISSING, Field, fields, is_dataclass
 from fractions import Fraction
-from typing import Any, TypeVar
+from importlib import import_module
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from ..errors import ExperimentError, InstrumentError, ModelError
 from .base import AmountModel, Instrument, nearest
-from .concentration import Concentration, KnownConcentration, PreparedSolution, SolutionVolume
-from .displays import Ammeter, Balance, Barometer, Thermometer, Timer
-from .gas_and_charge import Charge, GasVolume
-from .glassware import Burette, GraduatedCylinder, Pipette, VolumetricFlask
-from .weighing import MassByDifference, Precipitate
+
+if TYPE_CHECKING:
+    from .concentration import Concentration
 
 __all__ = [
     "CONCENTRATIONS",
@@ -28,17 +31,48 @@ __all__ = [
     "vessel_groups",
 ]
 
-KINDS: dict[str, type[Instrument]] = {
-    "balance": Balance,
-    "cylinder": GraduatedCylinder,
-    "pipette": Pipette,
-    "burette": Burette,
-    "flask": VolumetricFlask,
-    "thermometer": Thermometer,
-    "barometer": Barometer,
-    "ammeter": Ammeter,
-    "timer": Timer,
-}
+T = TypeVar("T")
+
+
+class _Types(MutableMapping[str, type[T]]):
+    """Types by the words that name them, from “module.Type” in this package."""
+
+    def __init__(self, where: Mapping[str, str]) -> None:
+        self._where: dict[str, str | type[T]] = {**where}
+
+    def __getitem__(self, word: str) -> type[T]:
+        found = self._where[word]
+        if isinstance(found, str):
+            module, _, name = found.partition(".")
+            found = self._where[word] = getattr(import_module(f".{module}", __package__), name)
+        return found
+
+    def __setitem__(self, word: str, made: type[T]) -> None:
+        self._where[word] = made
+
+    def __delitem__(self, word: str) -> None:
+        del self._where[word]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._where)
+
+    def __len__(self) -> int:
+        return len(self._where)
+
+
+KINDS: MutableMapping[str, type[Instrument]] = _Types(
+    {
+        "balance": "displays.Balance",
+        "cylinder": "glassware.GraduatedCylinder",
+        "pipette": "glassware.Pipette",
+        "burette": "glassware.Burette",
+        "flask": "glassware.VolumetricFlask",
+        "thermometer": "displays.Thermometer",
+        "barometer": "displays.Barometer",
+        "ammeter": "displays.Ammeter",
+        "timer": "displays.Timer",
+    }
+)
 """Every kind of instrument, by the word that names it in an experiment file."""
 
 
@@ -105,6 +139,7 @@ def instrument_fields(instrument: Instrument) -> dict[str, Any]:
 
     Examples
     --------
+    >>> from stoichkit.measurement.displays import Balance
     >>> instrument_fields(Balance(readability_g=0.1, repeatability_g=0.0))
     {'kind': 'balance', 'readability_g': 0.1, 'repeatability_g': 0.0}
     """
@@ -119,22 +154,22 @@ def instrument_fields(instrument: Instrument) -> dict[str, Any]:
     raise InstrumentError("That is not an instrument.", given=instrument, allowed=", ".join(KINDS))
 
 
-MODELS: dict[str, type[AmountModel]] = {
-    "mass by difference": MassByDifference,
-    "solution": SolutionVolume,
-    "gas over water": GasVolume,
-    "gas": GasVolume,
-    "charge": Charge,
-    "precipitate": Precipitate,
-}
+MODELS: MutableMapping[str, type[AmountModel]] = _Types(
+    {
+        "mass by difference": "weighing.MassByDifference",
+        "solution": "concentration.SolutionVolume",
+        "gas over water": "gas_and_charge.GasVolume",
+        "gas": "gas_and_charge.GasVolume",
+        "charge": "gas_and_charge.Charge",
+        "precipitate": "weighing.Precipitate",
+    }
+)
 """Every way to measure an amount, by the words that name it in an experiment file."""
-CONCENTRATIONS: dict[str, type[Concentration]] = {
-    "known": KnownConcentration,
-    "prepared": PreparedSolution,
-}
+CONCENTRATIONS: Mapping[str, type[Concentration]] = _Types(
+    {"known": "concentration.KnownConcentration", "prepared": "concentration.PreparedSolution"}
+)
 """The two ways to state a concentration, by the word that names them."""
 _ADDED: set[str] = set()
-T = TypeVar("T")
 
 
 def register(words: str, made: type[Any]) -> None:
@@ -155,6 +190,7 @@ def register(words: str, made: type[Any]) -> None:
 
     Examples
     --------
+    >>> from stoichkit.measurement import Charge
     >>> register("silver coulometer", Charge)
     >>> from_fields("silver coulometer", {"species": "Ag", "current": "I", "time": "t"}).species
     'Ag'
@@ -171,7 +207,7 @@ def register(words: str, made: type[Any]) -> None:
             given=made,
             allowed="a frozen dataclass, subclass of AmountModel or of Instrument",
         )
-    known: dict[str, Any] = MODELS if issubclass(plain, AmountModel) else KINDS
+    known: MutableMapping[str, Any] = MODELS if issubclass(plain, AmountModel) else KINDS
     known[words] = made
     _ADDED.add(words)
 
@@ -303,6 +339,7 @@ def to_fields(model: AmountModel) -> dict[str, Any]:
 
     Examples
     --------
+    >>> from stoichkit.measurement.weighing import Precipitate
     >>> to_fields(Precipitate(species="Cl^-", precipitate="AgCl", heavier="solid"))
     {'kind': 'precipitate', 'species': 'Cl^-', 'precipitate': 'AgCl', 'heavier': 'solid'}
     """
@@ -341,6 +378,7 @@ def vessel_groups(models: Iterable[AmountModel]) -> dict[str, str]:
 
     Examples
     --------
+    >>> from stoichkit.measurement.weighing import MassByDifference
     >>> water = MassByDifference(species="H2O", heavier="hydrate", lighter="residue")
     >>> salt = MassByDifference(species="CuSO4", heavier="residue", lighter="empty")
     >>> vessel_groups([water, salt])
