@@ -103,21 +103,13 @@ def neutralised(text: str) -> str:
 
 
 def unneutralised(text: str) -> str:
-    """Return what :func:`neutralised` was given.
-
-    >>> unneutralised("'=1+1"), unneutralised("wire")
-    ('=1+1', 'wire')
-    """
+    """Return what :func:`neutralised` was given."""
     marked = text[:1] == "'" and text[1:2] != "" and text[1] in _TRIGGERS + "'"
     return text[1:] if marked else text
 
 
 def column_header(name: str, unit: str) -> str:
-    """Return the header of a reading's column.
-
-    >>> column_header("wire before", "g")
-    'wire before / g'
-    """
+    """Return the header of a reading's column."""
     return neutralised(f"{name}{_SEPARATOR}{unit}")
 
 
@@ -200,10 +192,7 @@ def sheet_columns(experiment: Experiment) -> tuple[Column, ...]:
 def sheet_rows(
     groups: int | Iterable[str] = 1, trials: int | Iterable[str] = 3
 ) -> tuple[tuple[str, str], ...]:
-    """Return group and trial of each row.
-    >>> sheet_rows(2, ["a", "b"])
-    (('group 1', 'a'), ('group 1', 'b'), ('group 2', 'a'), ('group 2', 'b'))
-    """
+    """Return group and trial of each row."""
     group_names = _names("group", groups, "group ")
     trial_names = _names("trial", trials, "")
     if len(group_names) * len(trial_names) > _MOST_ROWS:
@@ -339,13 +328,7 @@ _HEAD = "FFECECEC"
 def xlsx_bytes(
     experiment: Experiment, columns: Sequence[Column], rows: Sequence[tuple[str, str]]
 ) -> bytes:
-    """Return a workbook with the sheets ``readings`` and ``about``.
-    >>> from stoichkit import experiments
-    >>> from stoichkit.bench.datasheet import sheet_columns, sheet_rows
-    >>> lab = experiments.load("tin-oxide")
-    >>> xlsx_bytes(lab, sheet_columns(lab), sheet_rows(1, 1))[:2]
-    b'PK'
-    """
+    """Return a workbook with the sheets ``readings`` and ``about``."""
     try:
         from openpyxl import Workbook
     except ImportError as error:

@@ -338,9 +338,6 @@ def cautions_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[
 
     Where the record speaks of a reagent by its name, statements that only the table has are
     added to the record's; nothing is taken away.
-    >>> from stoichkit import experiments
-    >>> [c.subject for c in cautions_of(experiments.load("tin-oxide"), ())][-1]
-    'tin(IV) oxide'
     """
     found = [_with_signal(caution) for caution in experiment.cautions]
     for known in _looked_up(experiment, reagents):
@@ -371,12 +368,7 @@ def _with_signal(caution: Caution) -> Caution:
 
 
 def also_named(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[str, ...]:
-    """Return reagents that the record's cautions name but that are in no equation.
-
-    >>> from stoichkit import experiments
-    >>> also_named(experiments.load("tin-oxide"), ())
-    ('nitric acid', 'nitrogen dioxide')
-    """
+    """Return reagents that the record's cautions name but that are in no equation."""
     planned = {known.name for known in _looked_up(experiment, reagents)}
     spoken = (known for known in map(_spoken_of, experiment.cautions) if known.known)
     return tuple(dict.fromkeys(known.name for known in spoken if known.name not in planned))
@@ -406,11 +398,7 @@ def _codes(statements: Iterable[str]) -> list[str]:
 
 
 def unknown_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[str, ...]:
-    """Return the substances about whose hazards nothing is known here, written as formulas.
-    >>> from stoichkit import experiments
-    >>> unknown_of(experiments.load("magnesium-gas"), ())
-    ('Mg⁺', 'Mg³⁺')
-    """
+    """Return the substances about whose hazards nothing is known here, written as formulas."""
     return tuple(
         dict.fromkeys(
             parse_formula(known.reagent).unicode()
@@ -421,11 +409,7 @@ def unknown_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[s
 
 
 def waste_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[str, ...]:
-    """Return what to do with what is left, each sentence with the substances it is for.
-    >>> from stoichkit import experiments
-    >>> waste_of(experiments.load("copper-silver"), ())[0][:20]
-    'copper: Collect the '
-    """
+    """Return what to do with what is left, each sentence with the substances it is for."""
     by_sentence: dict[str, dict[str, None]] = {}
     spoken_of = (known for known in map(_spoken_of, experiment.cautions) if known.known)
     for known in (*_looked_up(experiment, reagents), *spoken_of):

@@ -189,10 +189,7 @@ def known_reagents() -> tuple[str, ...]:
 
 
 def base_formula(formula: str) -> str:
-    """Return a formula without crystal water and without its state, for looking it up.
-    >>> base_formula("CuSO4.5H2O(s)"), base_formula("Ag^+")
-    ('CuSO4', 'Ag^+')
-    """
+    """Return a formula without crystal water and without its state, for looking it up."""
     parsed = parse_formula(formula)
     plain = parsed.plain()
     if parsed.state:
@@ -449,10 +446,6 @@ def heat_caution(formula: str) -> str:
     """Say what dissolving does to the temperature, "" where nothing is known.
 
     For a hydrate nothing is said about the weak heating of the salt without water.
-    >>> heat_caution("KNO3")[:36]
-    'It cools the water when it dissolves'
-    >>> heat_caution("MgSO4.7H2O"), heat_caution("NaCl")
-    ('', '')
     """
     row = _solubility_rows().get(base_formula(formula))
     heat = "" if row is None else row["heat"]

@@ -45,11 +45,7 @@ _COST_OF_A_BATCH = 0.35
 
 
 def round_up(volume_mL: float) -> float:
-    """Round a volume in mL up to one that a cylinder shows well, 10 mL at least.
-
-    >>> round_up(3.0), round_up(41.2), round_up(101.0)
-    (10.0, 45.0, 110.0)
-    """
+    """Round a volume in mL up to one that a cylinder shows well, 10 mL at least."""
     step = 5.0 if volume_mL <= 100 else 10.0 if volume_mL <= 250 else 50.0
     return max(_LEAST_VOLUME_ML, step * math.ceil(volume_mL / step - 1e-9))
 
@@ -57,15 +53,7 @@ def round_up(volume_mL: float) -> float:
 def solution_in_excess(
     lab: Lab, supply: Supply, provides: str, needed: tuple[float, float], taken_mol: float
 ) -> Reagent:
-    """Return a solution taken in excess, with the cylinder for it and how it is made up.
-    >>> from stoichkit import experiments
-    >>> from stoichkit.bench.supply import default_supply
-    >>> lab = Lab(experiment=experiments.load("magnesium-gas"), consumed_mol=0.0015,
-    ...           excess=1.2, runs=4)
-    >>> acid = solution_in_excess(lab, default_supply("H^+"), "H⁺", (1.5, 4.5), 0.0054)
-    >>> acid.amount, acid.measured_with, acid.for_class
-    ('10 mL', '10 mL measuring cylinder', '45 mL')
-    """
+    """Return a solution taken in excess, with the cylinder for it and how it is made up."""
     c = supply.concentration_mol_per_L
     volume = round_up(1000 * taken_mol / c)
     times = volume * c / needed[1]
@@ -141,15 +129,7 @@ def measured_solution(
     portion: Portion,
     moles: tuple[float, float],
 ) -> Reagent:
-    """Return a solution whose volume is measured: a titrant, or what is pipetted.
-    >>> from stoichkit import experiments
-    >>> lab = Lab(experiment=experiments.load("acid-titration"), consumed_mol=0.0007,
-    ...           excess=1.2, runs=4)
-    >>> base = lab.experiment.produced
-    >>> portion = base.portion(lab.experiment.setting("produced"))
-    >>> measured_solution(lab, base, base.solution, portion, (0.0007, 0.0021)).amount
-    '21.3 mL'
-    """
+    """Return a solution whose volume is measured: a titrant, or what is pipetted."""
     experiment, pool = lab.experiment, ErrorPool()
     values = experiment.quantities(experiment.trials[0], pool)
     concentration = solution.steps(values, pool)[-1].value
@@ -218,17 +198,7 @@ def _own_recipe(
 def reagents_of(
     lab: Lab, needs: Sequence[Needs], supplies: Mapping[str, Supply]
 ) -> tuple[Reagent, ...]:
-    """Return the reagents: what is consumed, its partners, and what is measured out.
-    >>> from stoichkit import experiments
-    >>> from stoichkit.bench.supply import needs_of
-    >>> lab = Lab(experiment=experiments.load("copper-silver"), consumed_mol=0.002, excess=1.2,
-    ...           runs=4)
-    >>> needs = [needs_of(c, "Cu") for c in lab.experiment.candidates]
-    >>> for reagent in reagents_of(lab, needs, {}):
-    ...     print(reagent.name, reagent.role, reagent.amount, sep="; ")
-    copper, Cu; in excess, what is used up is weighed; 2.95 g
-    silver nitrate solution, 0.1 mol/L; in excess; 50 mL
-    """
+    """Return the reagents: what is consumed, its partners, and what is measured out."""
     experiment, n = lab.experiment, lab.consumed_mol
     made = [float(c.ratio) * n for c in experiment.candidates]
     found = [

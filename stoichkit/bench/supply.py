@@ -153,10 +153,6 @@ def default_supply(species: str) -> Supply:
 
     An ion comes as the solution of a usual salt, an acid as a 2 mol/L solution, a salt that
     dissolves well as a 0.1 mol/L solution, a gas of the air from the air, all else as a solid.
-    >>> default_supply("H^+").words
-    'hydrochloric acid, 2 mol/L'
-    >>> default_supply("CuCl2").form, default_supply("Zn").form, default_supply("O2").form
-    ('solution', 'solid', 'air')
     """
     plain = _plain(species)
     if plain in usual_salts():
@@ -179,10 +175,7 @@ def default_supply(species: str) -> Supply:
 
 
 def supplies_by_species(supplies: Iterable[Supply]) -> dict[str, Supply]:
-    """Return supplies by the plain spelling of their species.
-    >>> list(supplies_by_species([default_supply("Ag+")]))
-    ['Ag^+']
-    """
+    """Return supplies by the plain spelling of their species."""
     found: dict[str, Supply] = {}
     for supply in supplies:
         if not isinstance(supply, Supply):
@@ -202,11 +195,7 @@ def supplies_by_species(supplies: Iterable[Supply]) -> dict[str, Supply]:
 
 
 def find_supply(species: str, known: Mapping[str, Supply]) -> Supply | None:
-    """Return the stated supply of a species, else the usual one, else None for a strange ion.
-
-    >>> find_supply("Cl^-", {}).solute, find_supply("Tl^+", {})
-    ('NaCl', None)
-    """
+    """Return the stated supply of a species, else the usual one, else None for a strange ion."""
     plain = _plain(species)
     if plain in known:
         return known[plain]
@@ -259,11 +248,7 @@ class SharedSupply:
 
 
 def equation_text(equation: str) -> str:
-    """Return an equation with subscripts and superscripts, or as it is if it cannot be read.
-
-    >>> equation_text("Cu + 2 Ag^+ -> Cu^2+ + 2 Ag")
-    'Cu + 2 Ag⁺ → Cu²⁺ + 2 Ag'
-    """
+    """Return an equation with subscripts and superscripts, or as it is if it cannot be read."""
     try:
         found = parse_equation(equation)
     except StoichkitError:
@@ -283,14 +268,7 @@ def _stateless(formula: Formula) -> str:
 
 
 def needs_of(candidate: Candidate, consumed: str) -> Needs | None:
-    """Return what a candidate's equation takes for each mole consumed, or None.
-    >>> found = needs_of(Candidate("copper(II)", Fraction(2), "Cu + 2 Ag^+ -> Cu^2+ + 2 Ag"), "Cu")
-    >>> dict(found.partners)
-    {'Ag^+': Fraction(2, 1)}
-    >>> salt = Candidate("hydrate", Fraction(7), "MgSO4.7H2O -> MgSO4 + 7 H2O")
-    >>> needs_of(salt, "MgSO4").sample
-    'MgSO4·7H2O'
-    """
+    """Return what a candidate's equation takes for each mole consumed, or None."""
     if not candidate.equation:
         return None
     equation = parse_equation(candidate.equation)
@@ -329,13 +307,7 @@ def _from_sample(
 def shared_supplies(
     needs: Iterable[Needs], stated: Mapping[str, Supply]
 ) -> tuple[SharedSupply, ...]:
-    """Return the bottles the partners come from; partners from one bottle are put together.
-    >>> one = Needs(candidate="I", partners={"Cu^+": Fraction(1)})
-    >>> two = Needs(candidate="II", partners={"Cu^2+": Fraction(1, 2)})
-    >>> (bath,) = shared_supplies([one, two], {})
-    >>> bath.supply.solute, bath.species, dict(bath.moles)
-    ('CuSO4.5H2O', ('Cu^+', 'Cu^2+'), {'I': 1.0, 'II': 0.5})
-    """
+    """Return the bottles the partners come from; partners from one bottle are put together."""
     species: dict[object, dict[str, None]] = {}
     moles: dict[object, dict[str, float]] = {}
     supplies: dict[object, Supply | None] = {}
@@ -429,12 +401,7 @@ class Reagent:
 
 
 def balance_of(experiment: Experiment) -> Balance | None:
-    """Return the finest balance of the record, or None.
-
-    >>> from stoichkit import experiments
-    >>> balance_of(experiments.load("tin-oxide")).readability_g
-    0.001
-    """
+    """Return the finest balance of the record, or None."""
     found = [i for i in experiment.instruments.values() if isinstance(i, Balance)]
     return min(found, key=lambda balance: balance.readability_g) if found else None
 
@@ -458,11 +425,7 @@ class Check:
 
     @property
     def mark(self) -> str:
-        """The outcome in a word.
-
-        >>> Check("balance", None, "Its capacity is not stated.").mark
-        'not known'
-        """
+        """The outcome in a word."""
         if self.passed is None:
             return "not known"
         return "ok" if self.passed else "LOOK"

@@ -93,11 +93,7 @@ class Suspect:
 
 
 def shown(value: Decimal, step: float) -> str | None:
-    """Write a value as a display with this step shows it; None where it cannot.
-
-    >>> shown(Decimal("2.9400"), 0.01), shown(Decimal("2.945"), 0.01)
-    ('2.94', None)
-    """
+    """Write a value as a display with this step shows it; None where it cannot."""
     grid = Decimal(repr(step))
     if value != value.quantize(grid) or value % grid or value.adjusted() > MAX_MAGNITUDE:
         return None
@@ -117,13 +113,7 @@ def _exact(reading: Reading) -> Decimal:
 def off_grid(
     experiment: Experiment,
 ) -> Iterator[tuple[str, str, str, str]]:
-    """Yield (trial, reading, typed, nearest value shown) of readings off their display's grid.
-
-    >>> from stoichkit import experiments
-    >>> lab = experiments.load("copper-silver").with_reading("bench 2", "paper", "0.705")
-    >>> list(off_grid(lab))
-    [('bench 2', 'paper', '0.705', '0.70')]
-    """
+    """Yield (trial, reading, typed, nearest value shown) of readings off their display's grid."""
     roles = {role.name: role for role in experiment.roles()}
     everything: list[tuple[str, Mapping[str, tuple[str, ...]]]] = [
         ("", experiment.shared_readings),
@@ -139,13 +129,7 @@ def off_grid(
 
 
 def suspects(experiment: Experiment, readings: Mapping[str, tuple[str, ...]]) -> list[Suspect]:
-    """Return the ways in which the readings of one trial may have been mistyped.
-    >>> from stoichkit import experiments
-    >>> lab = experiments.load("copper-silver")
-    >>> found = suspects(lab, lab.trials[0].readings)
-    >>> found[0].changes
-    (('wire before', '2.82'), ('wire after', '2.94'))
-    """
+    """Return the ways in which the readings of one trial may have been mistyped."""
     roles = {r.name: r for r in experiment.roles() if r.name in readings}
     typed = {name: parse_number(readings[name][-1], name) for name in roles}
     found: list[Suspect] = [*_swapped(experiment, roles, typed), *_tared(experiment, roles, typed)]
@@ -163,13 +147,7 @@ def suspects(experiment: Experiment, readings: Mapping[str, tuple[str, ...]]) ->
 
 
 def shared_suspects(experiment: Experiment) -> list[Suspect]:
-    """Return the ways in which readings shared by all trials may have been mistyped.
-
-    >>> from stoichkit import experiments
-    >>> lab = experiments.load("magnesium-gas").with_reading("", "room pressure", "1008.0")
-    >>> [s.changes for s in shared_suspects(lab) if s.rule == "hPa"]
-    [(('room pressure', '100.8'),)]
-    """
+    """Return the ways in which readings shared by all trials may have been mistyped."""
     roles = {r.name: r for r in experiment.roles() if r.name in experiment.shared_readings}
     found: list[Suspect] = []
     for name, role in roles.items():

@@ -143,10 +143,7 @@ def _known(oxidised: str, reduced: str) -> Couple | None:
 
 
 def combined_potential_V(steps: Iterable[tuple[float, int]]) -> float:
-    """Return the potential of a reduction made in several steps, Σ z E / Σ z.
-    >>> round(combined_potential_V([(0.153, 1), (0.521, 1)]), 3)
-    0.337
-    """
+    """Return the potential of a reduction made in several steps, Σ z E / Σ z."""
     pairs = list(steps)
     total = sum(electrons for _, electrons in pairs)
     if not total:
@@ -269,14 +266,6 @@ def ion_formed(candidate: Candidate) -> str:
     """Return the ion of the consumed metal that a candidate stands for; "" if it is not told.
 
     Where electrons are consumed, the ion that is discharged.
-
-    Examples
-    --------
-    >>> from stoichkit.chemistry.candidates import from_equations, oxidation_states
-    >>> [ion_formed(c) for c in oxidation_states("Fe", [2, 3])]
-    ['Fe^2+', 'Fe^3+']
-    >>> ion_formed(*from_equations(["Cu + AgNO3 -> Cu(NO3)2 + Ag"], consumed="Cu", produced="Ag"))
-    'Cu^2+'
     """
     if candidate.consumed == "e-":
         return _ion_in(candidate, candidate.produced, reactants=True)
@@ -314,12 +303,7 @@ def _cation(formula: Formula, element: str) -> str:
 
 
 def metals_present(experiment: Experiment) -> tuple[str, ...]:
-    """Return the metals that are there while the candidate's ion is in solution.
-
-    >>> from stoichkit import experiments
-    >>> metals_present(experiments.load("copper-silver"))
-    ('Cu', 'Ag')
-    """
+    """Return the metals that are there while the candidate's ion is in solution."""
     known = {c.reduced for c in couples()}
     species = (experiment.consumed.species, experiment.produced.species)
     return tuple(s for s in species if s in known and s.isalpha())

@@ -129,11 +129,7 @@ def published_tolerance(kind: str, capacity_mL: float, glass_class: str) -> Publ
 
 
 def published_graduation(kind: str, capacity_mL: float) -> float | None:
-    """Return the coarsest published graduation for this capacity in mL, or None.
-
-    >>> published_graduation("cylinder", 10)
-    0.2
-    """
+    """Return the coarsest published graduation for this capacity in mL, or None."""
     found = [r.graduation_mL for r in _rows() if r.kind == kind and r.capacity_mL == capacity_mL]
     return max((g for g in found if g is not None), default=None)
 
