@@ -1,9 +1,4 @@
-"""The reagents and solutions of a plan.
-
-The solutions of a bench plan: volumes, cylinders, and how they are made up.
-
-The reagents of a bench plan: what is consumed, and what it reacts with.
-"""
+"""The reagents of a bench plan: what is consumed, what it reacts with, how solutions are made."""
 
 from __future__ import annotations
 
@@ -60,7 +55,7 @@ def solution_in_excess(
     cylinder = smallest_cylinder(volume)
     total = round_up(RESERVE * lab.runs * volume)
     preparation, notes = _make_up(lab, supply, total)
-    words = "a measuring cylinder" if cylinder is None else f"{show(cylinder.capacity_mL)} mL "
+    size = "a " if cylinder is None else f"{show(cylinder.capacity_mL)} mL "
     return Reagent(
         name=supply.words,
         formula=supply.solute,
@@ -69,7 +64,7 @@ def solution_in_excess(
         needed_mmol=needed,
         volume_mL=volume,
         concentration_mol_per_L=c,
-        measured_with=words if cylinder is None else f"{words}measuring cylinder",
+        measured_with=f"{size}measuring cylinder",
         for_class=f"{show(total)} mL",
         preparation=preparation,
         notes=(f"{times:.2g} times what the neediest candidate takes.", *notes),
@@ -289,44 +284,35 @@ def _named(formula: str) -> str:
 
 
 def _partner(lab: Lab, shared: SharedSupply) -> Reagent:
+    """Return a reactant in excess: a solution, a solid, the air, or one of unknown source."""
     supply = shared.supply
     provides = " or ".join(parse_formula(s).unicode() for s in shared.species)
     moles = [m * lab.consumed_mol for m in shared.moles.values()]
     needed = (1000 * min(moles), 1000 * max(moles))
     taken = lab.excess * max(moles)
-    if supply is None:
-        return Reagent(
-            name=f"{provides}: source not known here",
-            formula=shared.species[0],
-            provides=provides,
-            role="in excess",
-            needed_mmol=needed,
-            measured_with="to be decided",
-            for_class=f"{1000 * RESERVE * lab.runs * taken:.3g} mmol",
-            notes=(f"No usual salt is known here for {provides}: say what it comes from.",),
-        )
-    if supply.form == AIR:
-        return Reagent(
-            name=supply.words,
-            formula=supply.solute,
-            provides=provides,
-            role="in excess",
-            needed_mmol=needed,
-            measured_with="not measured",
-            for_class="not measured",
-            notes=("It must be able to reach everything: repeat until the mass is constant.",),
-        )
-    if supply.form == SOLUTION:
+    if supply is not None and supply.form == SOLUTION:
         return solution_in_excess(lab, supply, provides, needed, taken)
-    mass = taken * molar_mass_value(supply.solute)
-    balance = balance_of(lab.experiment)
+    mass: float | None = None
+    notes: tuple[str, ...] = ()
+    if supply is None:
+        with_what, total = "to be decided", f"{1000 * RESERVE * lab.runs * taken:.3g} mmol"
+        notes = (f"No usual salt is known here for {provides}: say what it comes from.",)
+    elif supply.form == AIR:
+        with_what = total = "not measured"
+        notes = ("It must be able to reach everything: repeat until the mass is constant.",)
+    else:
+        mass = taken * molar_mass_value(supply.solute)
+        total = f"{RESERVE * lab.runs * mass:.3g} g"
+        balance = balance_of(lab.experiment)
+        with_what = "a balance" if balance is None else f"to {show(balance.readability_g)} g"
     return Reagent(
-        name=supply.words,
-        formula=supply.solute,
+        name=f"{provides}: source not known here" if supply is None else supply.words,
+        formula=shared.species[0] if supply is None else supply.solute,
         provides=provides,
         role="in excess",
         needed_mmol=needed,
         mass_g=mass,
-        measured_with="a balance" if balance is None else f"to {show(balance.readability_g)} g",
-        for_class=f"{RESERVE * lab.runs * mass:.3g} g",
+        measured_with=with_what,
+        for_class=total,
+        notes=notes,
     )

@@ -1,8 +1,6 @@
-"""A solution from a solid.
+"""Making up a solution from a solid: what to weigh, which flask, how well it is known then.
 
-What making up and diluting a solution share: standard sizes, and what limits the result.
-
-Making up a solution from a solid: what to weigh, which flask, how well it is known then.
+Also what making up and diluting share: standard sizes, and what limits the result.
 """
 
 from __future__ import annotations
