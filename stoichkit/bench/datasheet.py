@@ -1,8 +1,6 @@
-"""Blank class sheet, CSV and XLSX.
+"""A blank class data sheet: one row a trial, one column a reading, as CSV or XLSX.
 
-A blank class data sheet: one row a trial, one column a reading, as CSV or XLSX.
-
-The blank data sheet as a workbook: cells that check what is typed, and a sheet about it.
+The workbook has cells that check what is typed, and a sheet about it.
 """
 
 from __future__ import annotations
@@ -341,6 +339,10 @@ def xlsx_bytes(
     sheet.title = "readings"
     _fill_readings(sheet, columns, rows)
     _fill_about(book.create_sheet("about"), experiment, columns)
+    for page in book.worksheets:
+        page.page_setup.orientation = "landscape"
+        page.page_setup.fitToWidth, page.page_setup.fitToHeight = 1, 0
+        page.sheet_properties.pageSetUpPr.fitToPage = True
     stream = io.BytesIO()
     book.save(stream)
     return stream.getvalue()
@@ -384,10 +386,6 @@ def _fill_readings(sheet: Any, columns: Sequence[Column], rows: Sequence[tuple[s
         sheet.add_data_validation(check)
     sheet.freeze_panes = "C2"
     sheet.print_title_rows = "1:1"
-    sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.fitToWidth = 1
-    sheet.page_setup.fitToHeight = 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
 
 
 def _validation(column: Column) -> Any:
@@ -430,10 +428,6 @@ def _fill_about(sheet: Any, experiment: Experiment, columns: Sequence[Column]) -
             cell.font = Font(bold=True)
     for letter, width in zip("ABCDEF", (26, 9, 44, 14, 10, 40), strict=True):
         sheet.column_dimensions[letter].width = width
-    sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.fitToWidth = 1
-    sheet.page_setup.fitToHeight = 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
 
 
 def _about(experiment: Experiment, columns: Sequence[Column]) -> Iterator[tuple[str, ...]]:

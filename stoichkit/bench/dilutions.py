@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
@@ -308,10 +309,7 @@ def _pipettes(
 
 
 def _ratio(stages: tuple[Stage, ...]) -> float:
-    ratio = 1.0
-    for stage in stages:
-        ratio *= stage.factor
-    return ratio
+    return math.prod(stage.factor for stage in stages)
 
 
 def _best(

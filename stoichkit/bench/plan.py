@@ -48,6 +48,7 @@ from .supply import (
     equation_text,
     find_supply,
     needs_of,
+    stateless,
     supplies_by_species,
 )
 
@@ -327,9 +328,7 @@ def _species(experiment: Experiment) -> dict[str, None]:
         if candidate.equation:
             equation = parse_equation(candidate.equation)
             for term in (*equation.left, *equation.right):
-                state = term.formula.state
-                plain = term.formula.plain()
-                found[plain.removesuffix(f"({state})" if state else "")] = None
+                found[stateless(term.formula)] = None
     return found
 
 

@@ -51,12 +51,7 @@ _PARTS = {"atomic weight": "the molar mass", "purity": "the purity of the solid"
 
 @lru_cache(maxsize=16)
 def standard_sizes(kind: str, glass_class: str = "B") -> tuple[float, ...]:
-    """Return the capacities, mL, that are made and have a published tolerance.
-
-    Source
-    ------
-    ``data/glassware.csv``.
-    """
+    """Return the capacities, mL, that are made and have a published tolerance."""
     made = _MADE.get(kind)
     if made is None:
         raise InstrumentError(

@@ -1,10 +1,6 @@
-"""How each reactant comes, and how much each candidate needs.
+"""How each reactant comes to the bench, and how much of it each candidate would need.
 
-How each reactant of an equation comes to the bench: as which solid, solution or gas.
-
-How much of each reactant every candidate would need for each mole consumed.
-
-The parts of a bench plan that its modules share.
+Also the parts of a bench plan that its modules share.
 """
 
 from __future__ import annotations
@@ -43,6 +39,7 @@ __all__ = [
     "find_supply",
     "needs_of",
     "shared_supplies",
+    "stateless",
     "supplies_by_species",
     "usual_salts",
 ]
@@ -143,9 +140,13 @@ class Supply:
         return base_formula(self.solute), self.form, c
 
 
-def _plain(species: str) -> str:
-    formula = parse_formula(species)
+def stateless(formula: Formula) -> str:
+    """Write a formula without its state."""
     return formula.plain().removesuffix(f"({formula.state})" if formula.state else "")
+
+
+def _plain(species: str) -> str:
+    return stateless(parse_formula(species))
 
 
 def default_supply(species: str) -> Supply:
@@ -258,23 +259,15 @@ def equation_text(equation: str) -> str:
     )
 
 
-def _same(formula: Formula, other: Formula) -> bool:
-    """Say whether two formulas are spelled alike but for the state."""
-    return _stateless(formula) == _stateless(other)
-
-
-def _stateless(formula: Formula) -> str:
-    return formula.plain().removesuffix(f"({formula.state})" if formula.state else "")
-
-
 def needs_of(candidate: Candidate, consumed: str) -> Needs | None:
     """Return what a candidate's equation takes for each mole consumed, or None."""
     if not candidate.equation:
         return None
     equation = parse_equation(candidate.equation)
     wanted = parse_formula(candidate.consumed or consumed)
-    left = [term for term in equation.left if _same(term.formula, wanted)]
-    right = [term for term in equation.right if _same(term.formula, wanted)]
+    plain = stateless(wanted)
+    left = [term for term in equation.left if stateless(term.formula) == plain]
+    right = [term for term in equation.right if stateless(term.formula) == plain]
     if len(left) == 1:
         others = [term for term in equation.left if term is not left[0]]
         return Needs(candidate=candidate.name, partners=_moles(others, left[0]))
@@ -284,7 +277,7 @@ def needs_of(candidate: Candidate, consumed: str) -> Needs | None:
 
 
 def _moles(terms: Iterable[Term], per: Term) -> dict[str, Fraction]:
-    return {_stateless(term.formula): Fraction(term.coefficient, per.coefficient) for term in terms}
+    return {stateless(term.formula): Fraction(term.coefficient, per.coefficient) for term in terms}
 
 
 def _from_sample(
@@ -299,7 +292,7 @@ def _from_sample(
     return Needs(
         candidate=name,
         partners=_moles(others, released),
-        sample=_stateless(holding[0].formula),
+        sample=stateless(holding[0].formula),
         sample_moles=Fraction(holding[0].coefficient, released.coefficient),
     )
 

@@ -1,15 +1,11 @@
-"""Standard potentials, spot tests.
+"""Is a candidate product stable beside the metals present? Standard potentials, spot tests.
 
-Standard potentials: couples, what two of them make, and steps put together.
+What is found here is independent of the readings: it stands beside the verdict and is never mixed
+into it. Its limits are large (:data:`LIMITS`), so it may call a candidate unlikely, not impossible.
 
 Cell potentials and equilibrium constants follow the usual relations E = E(cathode) − E(anode) and
 ln K = z F E / (R T) (OpenStax Chemistry 2e, 17.3 and 17.4). The table is
 ``data/potentials.csv``; each row names its source.
-
-Is a candidate product stable beside the metals present? Standard potentials, kept apart.
-
-What is found here is independent of the readings: it stands beside the verdict and is never mixed
-into it. Its limits are large (:data:`LIMITS`), so it may call a candidate unlikely, not impossible.
 """
 
 from __future__ import annotations

@@ -222,17 +222,8 @@ class Instrument(ABC):
     def check(self, reading: Reading) -> tuple[str, ...]:
         """Return questions about a reading that this instrument is unlikely to have shown.
 
-        Parameters
-        ----------
-        reading : Reading
+        One sentence each; none when nothing looks odd.
 
-        Returns
-        -------
-        tuple of str
-            One sentence each; empty when nothing looks odd.
-
-        Examples
-        --------
         >>> from stoichkit.measurement.displays import Balance
         >>> from stoichkit.uncertainty.readings import parse_number
         >>> Balance(readability_g=0.01).check(parse_number("20.1"))
