@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import dataclasses
 import importlib
 import inspect
 import re
@@ -13,6 +14,7 @@ from pathlib import Path
 import pytest
 
 import stoichkit
+from stoichkit.measurement.registry import CONCENTRATIONS, MODELS
 
 PACKAGE = Path(stoichkit.__file__).parent
 STOREYS = (
@@ -189,6 +191,70 @@ def test_every_public_name_loads_and_says_what_it_is() -> None:
             assert getattr(stoichkit, name).__doc__, name
     with pytest.raises(AttributeError, match="no attribute 'nothing'"):
         stoichkit.nothing  # noqa: B018
+
+
+def of_measuring() -> set[str]:
+    """Return the names of all classes of amounts and concentrations."""
+    made = {*MODELS.values(), *CONCENTRATIONS.values()}
+    return {one.__name__ for way in made for one in way.__mro__} - {"ABC", "Stock", "object"}
+
+
+def asks_for_the_kind(tree: ast.AST) -> list[str]:
+    """Return uses of those classes other than making one and annotating, and of their fields.
+
+    ``isinstance``, ``type(…) is``, ``match``, a table by class: all of them name the class;
+    ``hasattr`` and ``getattr`` name a field that only some of them have.
+    """
+    classes = of_measuring()
+    own = {f.name for way in MODELS.values() for f in dataclasses.fields(way)} - {"species"}
+    allowed: set[ast.AST] = set()
+    for node in ast.walk(tree):
+        for field in ("annotation", "returns"):
+            if isinstance(getattr(node, field, None), ast.AST):
+                allowed.update(ast.walk(getattr(node, field)))
+        if isinstance(node, ast.Call):
+            allowed.add(node.func)
+    found = []
+    for node in ast.walk(tree):
+        name = getattr(node, "id", "") or getattr(node, "attr", "")
+        if name in classes and node not in allowed:
+            found.append(f"{name}, line {node.lineno}")
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") in ("hasattr", "getattr"):
+            field = getattr(node.args[1], "value", "")
+            if field in own:
+                found.append(f"{ast.unparse(node)}, line {node.lineno}")
+        if isinstance(node, ast.Compare) and "__name__" in ast.unparse(node):
+            texts = {c.value for c in ast.walk(node) if isinstance(c, ast.Constant)}
+            found += [f"{text}, line {node.lineno}" for text in texts & classes]
+    return found
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_no_room_asks_how_an_amount_is_measured(path: Path) -> None:
+    """A way of measuring owns what others ask of it, so that a new one touches one file."""
+    if room_of(path) not in ("measurement", "experiments"):
+        assert not asks_for_the_kind(ast.parse(path.read_text("utf-8")))
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        "isinstance(model, Charge)",
+        "isinstance(model, GasVolume | SolutionVolume)",
+        "issubclass(kind, (weighing.Precipitate, int))",
+        "type(model) is MassByDifference",
+        "match model:\n    case KnownConcentration():\n        pass",
+        "{Charge: 1}[type(model)]",
+        "model.__class__ == PreparedSolution",
+        "type(model).__name__ == 'Charge'",
+        "hasattr(model, 'heavier')",
+        "getattr(model, 'pipette', '')",
+    ],
+)
+def test_that_would_be_seen(code: str) -> None:
+    assert asks_for_the_kind(ast.parse(code))
+    made = "def stock(of: KnownConcentration) -> Charge:\n    return Charge(species='e-')"
+    assert not asks_for_the_kind(ast.parse(made))
 
 
 ROOMS = sorted({p.parent.relative_to(PACKAGE).as_posix() for p in SOURCES} - {"."})

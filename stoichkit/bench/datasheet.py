@@ -1,8 +1,6 @@
-"""Blank class sheet, CSV and XLSX.
+"""A blank class data sheet: one row a trial, one column a reading, as CSV or XLSX.
 
-A blank class data sheet: one row a trial, one column a reading, as CSV or XLSX.
-
-The blank data sheet as a workbook: cells that check what is typed, and a sheet about it.
+The workbook has cells that check what is typed, and a sheet about it.
 """
 
 from __future__ import annotations
@@ -103,21 +101,13 @@ def neutralised(text: str) -> str:
 
 
 def unneutralised(text: str) -> str:
-    """Return what :func:`neutralised` was given.
-
-    >>> unneutralised("'=1+1"), unneutralised("wire")
-    ('=1+1', 'wire')
-    """
+    """Return what :func:`neutralised` was given."""
     marked = text[:1] == "'" and text[1:2] != "" and text[1] in _TRIGGERS + "'"
     return text[1:] if marked else text
 
 
 def column_header(name: str, unit: str) -> str:
-    """Return the header of a reading's column.
-
-    >>> column_header("wire before", "g")
-    'wire before / g'
-    """
+    """Return the header of a reading's column."""
     return neutralised(f"{name}{_SEPARATOR}{unit}")
 
 
@@ -200,10 +190,7 @@ def sheet_columns(experiment: Experiment) -> tuple[Column, ...]:
 def sheet_rows(
     groups: int | Iterable[str] = 1, trials: int | Iterable[str] = 3
 ) -> tuple[tuple[str, str], ...]:
-    """Return group and trial of each row.
-    >>> sheet_rows(2, ["a", "b"])
-    (('group 1', 'a'), ('group 1', 'b'), ('group 2', 'a'), ('group 2', 'b'))
-    """
+    """Return group and trial of each row."""
     group_names = _names("group", groups, "group ")
     trial_names = _names("trial", trials, "")
     if len(group_names) * len(trial_names) > _MOST_ROWS:
@@ -335,13 +322,7 @@ _HEAD = "FFECECEC"
 def xlsx_bytes(
     experiment: Experiment, columns: Sequence[Column], rows: Sequence[tuple[str, str]]
 ) -> bytes:
-    """Return a workbook with the sheets ``readings`` and ``about``.
-    >>> from stoichkit import experiments
-    >>> from stoichkit.bench.datasheet import sheet_columns, sheet_rows
-    >>> lab = experiments.load("tin-oxide")
-    >>> xlsx_bytes(lab, sheet_columns(lab), sheet_rows(1, 1))[:2]
-    b'PK'
-    """
+    """Return a workbook with the sheets ``readings`` and ``about``."""
     try:
         from openpyxl import Workbook
     except ImportError as error:
@@ -354,6 +335,10 @@ def xlsx_bytes(
     sheet.title = "readings"
     _fill_readings(sheet, columns, rows)
     _fill_about(book.create_sheet("about"), experiment, columns)
+    for page in book.worksheets:
+        page.page_setup.orientation = "landscape"
+        page.page_setup.fitToWidth, page.page_setup.fitToHeight = 1, 0
+        page.sheet_properties.pageSetUpPr.fitToPage = True
     stream = io.BytesIO()
     book.save(stream)
     return stream.getvalue()
@@ -397,10 +382,6 @@ def _fill_readings(sheet: Any, columns: Sequence[Column], rows: Sequence[tuple[s
         sheet.add_data_validation(check)
     sheet.freeze_panes = "C2"
     sheet.print_title_rows = "1:1"
-    sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.fitToWidth = 1
-    sheet.page_setup.fitToHeight = 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
 
 
 def _validation(column: Column) -> Any:
@@ -443,10 +424,6 @@ def _fill_about(sheet: Any, experiment: Experiment, columns: Sequence[Column]) -
             cell.font = Font(bold=True)
     for letter, width in zip("ABCDEF", (26, 9, 44, 14, 10, 40), strict=True):
         sheet.column_dimensions[letter].width = width
-    sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.fitToWidth = 1
-    sheet.page_setup.fitToHeight = 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
 
 
 def _about(experiment: Experiment, columns: Sequence[Column]) -> Iterator[tuple[str, ...]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
@@ -308,10 +309,7 @@ def _pipettes(
 
 
 def _ratio(stages: tuple[Stage, ...]) -> float:
-    ratio = 1.0
-    for stage in stages:
-        ratio *= stage.factor
-    return ratio
+    return math.prod(stage.factor for stage in stages)
 
 
 def _best(
@@ -462,14 +460,7 @@ def recipes_by_glassware(
     purity_half_width: float = 0.0,
     balance: Balance | None = None,
 ) -> dict[str, Recipe]:
-    """Return recipes for one solution with each kind of glassware made in that size.
-    >>> for name, recipe in recipes_by_glassware("NaCl", 0.5, 250).items():
-    ...     print(f"{name}: {100 * recipe.relative_uncertainty:.2f} %")
-    cylinder, class B: 0.38 %
-    cylinder, class A: 0.26 %
-    volumetric flask, class B: 0.13 %
-    volumetric flask, class A: 0.12 %
-    """
+    """Return recipes for one solution with each kind of glassware made in that size."""
     found = {}
     for kind, glass_class in _CLASSES:
         if volume_mL in standard_sizes(kind, glass_class):
@@ -500,13 +491,7 @@ def dilutions_by_glassware(
     *,
     volume_mL: float = 100.0,
 ) -> dict[str, Dilution]:
-    """Return dilutions of one stock solution with each kind of glassware.
-    >>> from stoichkit.measurement.concentration import KnownConcentration
-    >>> stock = KnownConcentration(mol_per_L=1.0, half_width_mol_per_L=0.0005)
-    >>> found = good_enough(dilutions_by_glassware(stock, 0.1), 0.0015)
-    >>> [way.name for way in found.ways if way.reaches]
-    ['pipette and flask, class A']
-    """
+    """Return dilutions of one stock solution with each kind of glassware."""
     return {
         f"{words}, class {glass_class}": dilute(
             stock, target_mol_per_L, volume_mL=volume_mL, glassware=kind, glass_class=glass_class

@@ -61,11 +61,7 @@ class Change:
 
     @property
     def text(self) -> str:
-        """Size as the instrument shows it, with its unit.
-
-        >>> Change("wire before − wire after", 0.1127, "g", 0.01).text
-        '0.11 g'
-        """
+        """Size as the instrument shows it, with its unit."""
         size = typed(self.size, self.step).text if self.step else show(self.size)
         return f"{size} {self.unit}"
 
@@ -108,12 +104,6 @@ def expectations_of(plan: Plan) -> tuple[Expectation, ...]:
     """Return what one trial would show for each candidate, in order.
 
     Vessels, room temperature and the like are those of the record's first trial.
-    >>> from stoichkit import experiments
-    >>> lab = experiments.load("copper-silver")
-    >>> for found in expectations_of(Plan(experiment=lab, consumed_mol=0.002)):
-    ...     print(found.candidate, found.produced.text, f"{found.produced.steps:.0f} steps")
-    copper(I) 0.22 g 22 steps
-    copper(II) 0.43 g 43 steps
     """
     experiment = plan.experiment
     names = [c.name for c in experiment.candidates]
@@ -171,14 +161,7 @@ def _apart(plan: Plan, values: dict[str, float], own: float, other: float) -> fl
 
 
 def size_checks(expected: Sequence[Expectation]) -> Iterator[Check]:
-    """Yield whether the changes to be read are many steps of their instruments.
-
-    >>> from stoichkit import experiments
-    >>> lab = experiments.load("copper-silver-coarse")
-    >>> expected = expectations_of(Plan(experiment=lab, consumed_mol=0.002))
-    >>> [check.passed for check in size_checks(expected)]
-    [False, False]
-    """
+    """Yield whether the changes to be read are many steps of their instruments."""
     for changes in ([e.consumed for e in expected], [e.produced for e in expected]):
         smallest = min(changes, key=lambda change: change.steps)
         if not smallest.step:
@@ -199,15 +182,7 @@ def size_checks(expected: Sequence[Expectation]) -> Iterator[Check]:
 
 
 def capacity_checks(experiment: Experiment, expected: Sequence[Expectation]) -> Iterator[Check]:
-    """Yield whether the largest expected reading of each instrument is within its capacity.
-    >>> from stoichkit import experiments
-    >>> lab = experiments.load("magnesium-gas")
-    >>> expected = expectations_of(Plan(experiment=lab, consumed_mol=0.0015))
-    >>> for check in capacity_checks(lab, expected):
-    ...     print(check.subject, check.mark)
-    balance not known
-    gas tube LOOK
-    """
+    """Yield whether the largest expected reading of each instrument is within its capacity."""
     largest: dict[str, tuple[float, str, str]] = {}
     for role in experiment.roles():
         if not (role.needs_reading and experiment.instruments[role.instrument].capacity_matters):
@@ -283,13 +258,6 @@ def vessel_checks(reagents: tuple[Reagent, ...]) -> Iterator[Check]:
     Notes
     -----
     A beaker is filled to two thirds at most; common practice, no source.
-
-    Examples
-    --------
-    >>> bath = Reagent(name="bath", formula="CuSO4", provides="Cu²⁺", role="in excess",
-    ...                needed_mmol=(1, 1), volume_mL=50.0, measured_with="", for_class="")
-    >>> next(vessel_checks((bath,))).text
-    'Solutions of one trial: 50 mL. A 100 mL beaker is filled to at most two thirds by them...'
     """
     volumes = [r.volume_mL for r in reagents if r.volume_mL is not None]
     if volumes:

@@ -40,6 +40,7 @@ from .supply import (
     Supply,
     find_supply,
     needs_of,
+    stateless,
     supplies_by_species,
 )
 
@@ -303,9 +304,7 @@ def _species(experiment: Experiment) -> dict[str, None]:
         if candidate.equation:
             equation = parse_equation(candidate.equation)
             for term in (*equation.left, *equation.right):
-                state = term.formula.state
-                plain = term.formula.plain()
-                found[plain.removesuffix(f"({state})" if state else "")] = None
+                found[stateless(term.formula)] = None
     return found
 
 
@@ -314,9 +313,6 @@ def cautions_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[
 
     Where the record speaks of a reagent by its name, statements that only the table has are
     added to the record's; nothing is taken away.
-    >>> from stoichkit import experiments
-    >>> [c.subject for c in cautions_of(experiments.load("tin-oxide"), ())][-1]
-    'tin(IV) oxide'
     """
     found = [_with_signal(caution) for caution in experiment.cautions]
     for known in _looked_up(experiment, reagents):
@@ -347,12 +343,7 @@ def _with_signal(caution: Caution) -> Caution:
 
 
 def also_named(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[str, ...]:
-    """Return reagents that the record's cautions name but that are in no equation.
-
-    >>> from stoichkit import experiments
-    >>> also_named(experiments.load("tin-oxide"), ())
-    ('nitric acid', 'nitrogen dioxide')
-    """
+    """Return reagents that the record's cautions name but that are in no equation."""
     planned = {known.name for known in _looked_up(experiment, reagents)}
     spoken = (known for known in map(_spoken_of, experiment.cautions) if known.known)
     return tuple(dict.fromkeys(known.name for known in spoken if known.name not in planned))
@@ -382,11 +373,7 @@ def _codes(statements: Iterable[str]) -> list[str]:
 
 
 def unknown_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[str, ...]:
-    """Return the substances about whose hazards nothing is known here, written as formulas.
-    >>> from stoichkit import experiments
-    >>> unknown_of(experiments.load("magnesium-gas"), ())
-    ('Mg⁺', 'Mg³⁺')
-    """
+    """Return the substances about whose hazards nothing is known here, written as formulas."""
     return tuple(
         dict.fromkeys(
             parse_formula(known.reagent).unicode()
@@ -397,11 +384,7 @@ def unknown_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[s
 
 
 def waste_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[str, ...]:
-    """Return what to do with what is left, each sentence with the substances it is for.
-    >>> from stoichkit import experiments
-    >>> waste_of(experiments.load("copper-silver"), ())[0][:20]
-    'copper: Collect the '
-    """
+    """Return what to do with what is left, each sentence with the substances it is for."""
     by_sentence: dict[str, dict[str, None]] = {}
     spoken_of = (known for known in map(_spoken_of, experiment.cautions) if known.known)
     for known in (*_looked_up(experiment, reagents), *spoken_of):

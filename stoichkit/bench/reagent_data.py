@@ -1,11 +1,8 @@
-"""Hazards, cautions, solubility by reagent.
-
-Hazard statements and usual precautions by reagent; the safety data sheet has the last word.
+"""Hazard statements and usual precautions by reagent; the safety data sheet has the last word.
 
 The table is short, written from memory and kept on the cautious side. A reagent that is not in
-it is reported as unknown, never as harmless.
-
-Solubility in water at about 20 °C, heat of dissolving, and concentrated stock solutions.
+it is reported as unknown, never as harmless. Also solubility in water at about 20 °C, heat of
+dissolving, and concentrated stock solutions.
 """
 
 from __future__ import annotations
@@ -33,7 +30,6 @@ __all__ = [
     "concentrated",
     "hazard_statement",
     "heat_caution",
-    "known_reagents",
     "solubility",
 ]
 
@@ -179,24 +175,10 @@ def hazard_statement(code: str) -> str:
     return f"{code} {words}"
 
 
-def known_reagents() -> tuple[str, ...]:
-    """Return the formulas of the reagents in the table, in its order.
-
-    >>> {"AgNO3", "HCl", "Mg", "NO2"} <= set(known_reagents())
-    True
-    """
-    return tuple(dict.fromkeys(row.formulas[0] for row in _rows()))
-
-
 def base_formula(formula: str) -> str:
-    """Return a formula without crystal water and without its state, for looking it up.
-    >>> base_formula("CuSO4.5H2O(s)"), base_formula("Ag^+")
-    ('CuSO4', 'Ag^+')
-    """
+    """Return a formula without crystal water and without its state, for looking it up."""
     parsed = parse_formula(formula)
-    plain = parsed.plain()
-    if parsed.state:
-        plain = plain.removesuffix(f"({parsed.state})")
+    plain = parsed.plain().removesuffix(f"({parsed.state})" if parsed.state else "")
     match = _HYDRATE.fullmatch(plain)
     assert match is not None
     return match[1] if parsed.hydrate_waters else plain
@@ -335,7 +317,7 @@ _HEAT = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Solubility:
     """Whether a solution of that concentration can be made at about 20 °C.
 
@@ -414,14 +396,8 @@ def solubility(formula: str, mol_per_L: float) -> Solubility:
     shown, base = parse_formula(formula).plain(), base_formula(formula)
     row = _solubility_rows().get(base)
     if row is None:
-        return Solubility(
-            formula=formula,
-            mol_per_L=mol_per_L,
-            dissolves=None,
-            limit_mol_per_L=None,
-            sentence=f"The solubility of {shown} is not known here: look it up, or try it first.",
-            status="",
-        )
+        text = f"The solubility of {shown} is not known here: look it up, or try it first."
+        return Solubility(formula, mol_per_L, None, None, text, "")
     grams = float(row["g_per_100g_water"])
     molar = molar_mass_value(base)
     least, most = 1000 * grams / (100 + grams) / molar, 10 * grams / molar
@@ -435,24 +411,13 @@ def solubility(formula: str, mol_per_L: float) -> Solubility:
     else:
         dissolves = None
         text = f"{what} is close to saturation at 20 °C ({figure}): try it first."
-    return Solubility(
-        formula=formula,
-        mol_per_L=mol_per_L,
-        dissolves=dissolves,
-        limit_mol_per_L=least,
-        sentence=text,
-        status=row["status"],
-    )
+    return Solubility(formula, mol_per_L, dissolves, least, text, row["status"])
 
 
 def heat_caution(formula: str) -> str:
     """Say what dissolving does to the temperature, "" where nothing is known.
 
     For a hydrate nothing is said about the weak heating of the salt without water.
-    >>> heat_caution("KNO3")[:36]
-    'It cools the water when it dissolves'
-    >>> heat_caution("MgSO4.7H2O"), heat_caution("NaCl")
-    ('', '')
     """
     row = _solubility_rows().get(base_formula(formula))
     heat = "" if row is None else row["heat"]
@@ -464,19 +429,8 @@ def heat_caution(formula: str) -> str:
 def concentrated(formula: str) -> KnownConcentration | None:
     """Return the usual concentrated solution of an acid or of ammonia, or None.
 
-    Its concentration, mass fraction × density / molar mass, is taken as known to ±3 %.
-
-    Source
-    ------
-    ``data/concentrated.csv``: usual strengths and densities, from memory; the label wins.
-
-    Examples
-    --------
-    >>> acid = concentrated("HCl")
-    >>> acid.name, round(acid.mol_per_L, 1)
-    ('concentrated hydrochloric acid (37 %)', 12.0)
-    >>> concentrated("NaCl") is None
-    True
+    Its concentration, mass fraction × density / molar mass, is taken as known to ±3 %. Usual
+    strengths and densities are from memory (``data/concentrated.csv``); the label wins.
     """
     row = _stocks().get(base_formula(formula))
     if row is None:

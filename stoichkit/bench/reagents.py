@@ -1,9 +1,4 @@
-"""The reagents and solutions of a plan.
-
-The solutions of a bench plan: volumes, cylinders, and how they are made up.
-
-The reagents of a bench plan: what is consumed, and what it reacts with.
-"""
+"""The reagents of a bench plan: what is consumed, what it reacts with, how solutions are made."""
 
 from __future__ import annotations
 
@@ -45,11 +40,7 @@ _COST_OF_A_BATCH = 0.35
 
 
 def round_up(volume_mL: float) -> float:
-    """Round a volume in mL up to one that a cylinder shows well, 10 mL at least.
-
-    >>> round_up(3.0), round_up(41.2), round_up(101.0)
-    (10.0, 45.0, 110.0)
-    """
+    """Round a volume in mL up to one that a cylinder shows well, 10 mL at least."""
     step = 5.0 if volume_mL <= 100 else 10.0 if volume_mL <= 250 else 50.0
     return max(_LEAST_VOLUME_ML, step * math.ceil(volume_mL / step - 1e-9))
 
@@ -57,22 +48,14 @@ def round_up(volume_mL: float) -> float:
 def solution_in_excess(
     lab: Lab, supply: Supply, provides: str, needed: tuple[float, float], taken_mol: float
 ) -> Reagent:
-    """Return a solution taken in excess, with the cylinder for it and how it is made up.
-    >>> from stoichkit import experiments
-    >>> from stoichkit.bench.supply import default_supply
-    >>> lab = Lab(experiment=experiments.load("magnesium-gas"), consumed_mol=0.0015,
-    ...           excess=1.2, runs=4)
-    >>> acid = solution_in_excess(lab, default_supply("H^+"), "H⁺", (1.5, 4.5), 0.0054)
-    >>> acid.amount, acid.measured_with, acid.for_class
-    ('10 mL', '10 mL measuring cylinder', '45 mL')
-    """
+    """Return a solution taken in excess, with the cylinder for it and how it is made up."""
     c = supply.concentration_mol_per_L
     volume = round_up(1000 * taken_mol / c)
     times = volume * c / needed[1]
     cylinder = smallest_cylinder(volume)
     total = round_up(RESERVE * lab.runs * volume)
     preparation, notes = _make_up(lab, supply, total)
-    words = "a measuring cylinder" if cylinder is None else f"{show(cylinder.capacity_mL)} mL "
+    size = "a " if cylinder is None else f"{show(cylinder.capacity_mL)} mL "
     return Reagent(
         name=supply.words,
         formula=supply.solute,
@@ -81,7 +64,7 @@ def solution_in_excess(
         needed_mmol=needed,
         volume_mL=volume,
         concentration_mol_per_L=c,
-        measured_with=words if cylinder is None else f"{words}measuring cylinder",
+        measured_with=f"{size}measuring cylinder",
         for_class=f"{show(total)} mL",
         preparation=preparation,
         notes=(f"{times:.2g} times what the neediest candidate takes.", *notes),
@@ -141,15 +124,7 @@ def measured_solution(
     portion: Portion,
     moles: tuple[float, float],
 ) -> Reagent:
-    """Return a solution whose volume is measured: a titrant, or what is pipetted.
-    >>> from stoichkit import experiments
-    >>> lab = Lab(experiment=experiments.load("acid-titration"), consumed_mol=0.0007,
-    ...           excess=1.2, runs=4)
-    >>> base = lab.experiment.produced
-    >>> portion = base.portion(lab.experiment.setting("produced"))
-    >>> measured_solution(lab, base, base.solution, portion, (0.0007, 0.0021)).amount
-    '21.3 mL'
-    """
+    """Return a solution whose volume is measured: a titrant, or what is pipetted."""
     experiment, pool = lab.experiment, ErrorPool()
     values = experiment.quantities(experiment.trials[0], pool)
     concentration = solution.steps(values, pool)[-1].value
@@ -218,17 +193,7 @@ def _own_recipe(
 def reagents_of(
     lab: Lab, needs: Sequence[Needs], supplies: Mapping[str, Supply]
 ) -> tuple[Reagent, ...]:
-    """Return the reagents: what is consumed, its partners, and what is measured out.
-    >>> from stoichkit import experiments
-    >>> from stoichkit.bench.supply import needs_of
-    >>> lab = Lab(experiment=experiments.load("copper-silver"), consumed_mol=0.002, excess=1.2,
-    ...           runs=4)
-    >>> needs = [needs_of(c, "Cu") for c in lab.experiment.candidates]
-    >>> for reagent in reagents_of(lab, needs, {}):
-    ...     print(reagent.name, reagent.role, reagent.amount, sep="; ")
-    copper, Cu; in excess, what is used up is weighed; 2.95 g
-    silver nitrate solution, 0.1 mol/L; in excess; 50 mL
-    """
+    """Return the reagents: what is consumed, its partners, and what is measured out."""
     experiment, n = lab.experiment, lab.consumed_mol
     made = [float(c.ratio) * n for c in experiment.candidates]
     found = [
@@ -319,44 +284,35 @@ def _named(formula: str) -> str:
 
 
 def _partner(lab: Lab, shared: SharedSupply) -> Reagent:
+    """Return a reactant in excess: a solution, a solid, the air, or one of unknown source."""
     supply = shared.supply
     provides = " or ".join(parse_formula(s).unicode() for s in shared.species)
     moles = [m * lab.consumed_mol for m in shared.moles.values()]
     needed = (1000 * min(moles), 1000 * max(moles))
     taken = lab.excess * max(moles)
-    if supply is None:
-        return Reagent(
-            name=f"{provides}: source not known here",
-            formula=shared.species[0],
-            provides=provides,
-            role="in excess",
-            needed_mmol=needed,
-            measured_with="to be decided",
-            for_class=f"{1000 * RESERVE * lab.runs * taken:.3g} mmol",
-            notes=(f"No usual salt is known here for {provides}: say what it comes from.",),
-        )
-    if supply.form == AIR:
-        return Reagent(
-            name=supply.words,
-            formula=supply.solute,
-            provides=provides,
-            role="in excess",
-            needed_mmol=needed,
-            measured_with="not measured",
-            for_class="not measured",
-            notes=("It must be able to reach everything: repeat until the mass is constant.",),
-        )
-    if supply.form == SOLUTION:
+    if supply is not None and supply.form == SOLUTION:
         return solution_in_excess(lab, supply, provides, needed, taken)
-    mass = taken * molar_mass_value(supply.solute)
-    balance = balance_of(lab.experiment)
+    mass: float | None = None
+    notes: tuple[str, ...] = ()
+    if supply is None:
+        with_what, total = "to be decided", f"{1000 * RESERVE * lab.runs * taken:.3g} mmol"
+        notes = (f"No usual salt is known here for {provides}: say what it comes from.",)
+    elif supply.form == AIR:
+        with_what = total = "not measured"
+        notes = ("It must be able to reach everything: repeat until the mass is constant.",)
+    else:
+        mass = taken * molar_mass_value(supply.solute)
+        total = f"{RESERVE * lab.runs * mass:.3g} g"
+        balance = balance_of(lab.experiment)
+        with_what = "a balance" if balance is None else f"to {show(balance.readability_g)} g"
     return Reagent(
-        name=supply.words,
-        formula=supply.solute,
+        name=f"{provides}: source not known here" if supply is None else supply.words,
+        formula=shared.species[0] if supply is None else supply.solute,
         provides=provides,
         role="in excess",
         needed_mmol=needed,
         mass_g=mass,
-        measured_with="a balance" if balance is None else f"to {show(balance.readability_g)} g",
-        for_class=f"{RESERVE * lab.runs * mass:.3g} g",
+        measured_with=with_what,
+        for_class=total,
+        notes=notes,
     )

@@ -1,8 +1,6 @@
-"""A solution from a solid.
+"""Making up a solution from a solid: what to weigh, which flask, how well it is known then.
 
-What making up and diluting a solution share: standard sizes, and what limits the result.
-
-Making up a solution from a solid: what to weigh, which flask, how well it is known then.
+Also what making up and diluting share: standard sizes, and what limits the result.
 """
 
 from __future__ import annotations
@@ -53,17 +51,7 @@ _PARTS = {"atomic weight": "the molar mass", "purity": "the purity of the solid"
 
 @lru_cache(maxsize=16)
 def standard_sizes(kind: str, glass_class: str = "B") -> tuple[float, ...]:
-    """Return the capacities, mL, that are made and have a published tolerance.
-
-    Source
-    ------
-    ``data/glassware.csv``.
-
-    Examples
-    --------
-    >>> standard_sizes("pipette", "A")
-    (1.0, 5.0, 10.0, 25.0, 50.0, 100.0)
-    """
+    """Return the capacities, mL, that are made and have a published tolerance."""
     made = _MADE.get(kind)
     if made is None:
         raise InstrumentError(
@@ -80,11 +68,7 @@ def standard_sizes(kind: str, glass_class: str = "B") -> tuple[float, ...]:
 
 
 def check_positive(what: str, value: object) -> float:
-    """Return a finite number above 0, or raise ModelError that names it.
-
-    >>> check_positive("volume in mL", 100)
-    100.0
-    """
+    """Return a finite number above 0, or raise ModelError that names it."""
     number = isinstance(value, int | float) and not isinstance(value, bool)
     if not number or not math.isfinite(value) or value <= 0:  # type: ignore[arg-type, operator]
         raise ModelError(f"The {what} cannot be used.", given=value, allowed="above 0")
@@ -92,11 +76,7 @@ def check_positive(what: str, value: object) -> float:
 
 
 def typed(value: float, step: float) -> Reading:
-    """Return the nearest value an instrument with that step can show, as a reading.
-
-    >>> typed(1.69873, 0.01).text
-    '1.70'
-    """
+    """Return the nearest value an instrument with that step can show, as a reading."""
     decimals = len(show(step).partition(".")[2])
     text = f"{round(value / step) * step:.{decimals}f}"
     return Reading(float(text), text, decimals)
@@ -108,23 +88,13 @@ def filled(
     label: str,
     pool: ErrorPool,
 ) -> Number:
-    """Return the volume measured once with a piece of glassware, mL, with its error sources.
-
-    >>> from stoichkit.uncertainty.sources import standard_uncertainty
-    >>> flask = VolumetricFlask(capacity_mL=100.0, tolerance_mL=0.1, repeatability_mL=0.02)
-    >>> round(standard_uncertainty(filled(flask, 100.0, "flask", ErrorPool())), 4)
-    0.0665
-    """
+    """Return the volume measured once with a piece of glassware, mL, with its error sources."""
     reading = typed(volume_mL, piece.readability) if piece.needs_reading else None
     return piece.quantity(reading, name=piece.named, label=label, pool=pool, delivery=label)
 
 
 def smallest_cylinder(volume_mL: float, glass_class: str = "B") -> GraduatedCylinder | None:
-    """Return the smallest standard measuring cylinder that holds a volume, or None.
-
-    >>> smallest_cylinder(30).capacity_mL
-    50.0
-    """
+    """Return the smallest standard measuring cylinder that holds a volume, or None."""
     for size in standard_sizes("cylinder", glass_class):
         if volume_mL <= size:
             return GraduatedCylinder(capacity_mL=size, glass_class=glass_class)
@@ -132,11 +102,7 @@ def smallest_cylinder(volume_mL: float, glass_class: str = "B") -> GraduatedCyli
 
 
 def relative_uncertainty(value: Number) -> float:
-    """Return the relative standard uncertainty of a number above 0.
-
-    >>> relative_uncertainty(2.0)
-    0.0
-    """
+    """Return the relative standard uncertainty of a number above 0."""
     return standard_uncertainty(value) / nominal(value)
 
 
@@ -150,11 +116,7 @@ def three_digits(value: float) -> str:
 
 
 def percent(relative: float) -> str:
-    """Write a relative uncertainty in per cent with two significant digits.
-
-    >>> percent(0.00123)
-    '0.12 %'
-    """
+    """Write a relative uncertainty in per cent with two significant digits."""
     if relative <= 0:
         return "0 %"
     places = max(1 - math.floor(math.log10(100 * relative)), 0)
@@ -171,11 +133,7 @@ def _part(source: Source) -> str:
 
 
 def limiting_part(value: Number) -> tuple[str, float]:
-    """Return what contributes most to the variance of a concentration, and its share.
-    >>> from stoichkit.chemistry.elements import molar_mass
-    >>> limiting_part(1.0 / molar_mass("NaCl"))
-    ('the molar mass', 1.0)
-    """
+    """Return what contributes most to the variance of a concentration, and its share."""
     shares: dict[str, float] = {}
     for line in budget(value):
         part = _part(line.source)

@@ -1,10 +1,6 @@
-"""How each reactant comes, and how much each candidate needs.
+"""How each reactant comes to the bench, and how much of it each candidate would need.
 
-How each reactant of an equation comes to the bench: as which solid, solution or gas.
-
-How much of each reactant every candidate would need for each mole consumed.
-
-The parts of a bench plan that its modules share.
+Also the parts of a bench plan that its modules share.
 """
 
 from __future__ import annotations
@@ -42,6 +38,7 @@ __all__ = [
     "find_supply",
     "needs_of",
     "shared_supplies",
+    "stateless",
     "supplies_by_species",
     "usual_salts",
 ]
@@ -142,9 +139,13 @@ class Supply:
         return base_formula(self.solute), self.form, c
 
 
-def _plain(species: str) -> str:
-    formula = parse_formula(species)
+def stateless(formula: Formula) -> str:
+    """Write a formula without its state."""
     return formula.plain().removesuffix(f"({formula.state})" if formula.state else "")
+
+
+def _plain(species: str) -> str:
+    return stateless(parse_formula(species))
 
 
 def default_supply(species: str) -> Supply:
@@ -152,10 +153,6 @@ def default_supply(species: str) -> Supply:
 
     An ion comes as the solution of a usual salt, an acid as a 2 mol/L solution, a salt that
     dissolves well as a 0.1 mol/L solution, a gas of the air from the air, all else as a solid.
-    >>> default_supply("H^+").words
-    'hydrochloric acid, 2 mol/L'
-    >>> default_supply("CuCl2").form, default_supply("Zn").form, default_supply("O2").form
-    ('solution', 'solid', 'air')
     """
     plain = _plain(species)
     if plain in usual_salts():
@@ -178,10 +175,7 @@ def default_supply(species: str) -> Supply:
 
 
 def supplies_by_species(supplies: Iterable[Supply]) -> dict[str, Supply]:
-    """Return supplies by the plain spelling of their species.
-    >>> list(supplies_by_species([default_supply("Ag+")]))
-    ['Ag^+']
-    """
+    """Return supplies by the plain spelling of their species."""
     found: dict[str, Supply] = {}
     for supply in supplies:
         if not isinstance(supply, Supply):
@@ -201,11 +195,7 @@ def supplies_by_species(supplies: Iterable[Supply]) -> dict[str, Supply]:
 
 
 def find_supply(species: str, known: Mapping[str, Supply]) -> Supply | None:
-    """Return the stated supply of a species, else the usual one, else None for a strange ion.
-
-    >>> find_supply("Cl^-", {}).solute, find_supply("Tl^+", {})
-    ('NaCl', None)
-    """
+    """Return the stated supply of a species, else the usual one, else None for a strange ion."""
     plain = _plain(species)
     if plain in known:
         return known[plain]
@@ -257,30 +247,15 @@ class SharedSupply:
     moles: Mapping[str, float]
 
 
-def _same(formula: Formula, other: Formula) -> bool:
-    """Say whether two formulas are spelled alike but for the state."""
-    return _stateless(formula) == _stateless(other)
-
-
-def _stateless(formula: Formula) -> str:
-    return formula.plain().removesuffix(f"({formula.state})" if formula.state else "")
-
-
 def needs_of(candidate: Candidate, consumed: str) -> Needs | None:
-    """Return what a candidate's equation takes for each mole consumed, or None.
-    >>> found = needs_of(Candidate("copper(II)", Fraction(2), "Cu + 2 Ag^+ -> Cu^2+ + 2 Ag"), "Cu")
-    >>> dict(found.partners)
-    {'Ag^+': Fraction(2, 1)}
-    >>> salt = Candidate("hydrate", Fraction(7), "MgSO4.7H2O -> MgSO4 + 7 H2O")
-    >>> needs_of(salt, "MgSO4").sample
-    'MgSO4·7H2O'
-    """
+    """Return what a candidate's equation takes for each mole consumed, or None."""
     if not candidate.equation:
         return None
     equation = parse_equation(candidate.equation)
     wanted = parse_formula(candidate.consumed or consumed)
-    left = [term for term in equation.left if _same(term.formula, wanted)]
-    right = [term for term in equation.right if _same(term.formula, wanted)]
+    plain = stateless(wanted)
+    left = [term for term in equation.left if stateless(term.formula) == plain]
+    right = [term for term in equation.right if stateless(term.formula) == plain]
     if len(left) == 1:
         others = [term for term in equation.left if term is not left[0]]
         return Needs(candidate=candidate.name, partners=_moles(others, left[0]))
@@ -290,7 +265,7 @@ def needs_of(candidate: Candidate, consumed: str) -> Needs | None:
 
 
 def _moles(terms: Iterable[Term], per: Term) -> dict[str, Fraction]:
-    return {_stateless(term.formula): Fraction(term.coefficient, per.coefficient) for term in terms}
+    return {stateless(term.formula): Fraction(term.coefficient, per.coefficient) for term in terms}
 
 
 def _from_sample(
@@ -305,7 +280,7 @@ def _from_sample(
     return Needs(
         candidate=name,
         partners=_moles(others, released),
-        sample=_stateless(holding[0].formula),
+        sample=stateless(holding[0].formula),
         sample_moles=Fraction(holding[0].coefficient, released.coefficient),
     )
 
@@ -313,13 +288,7 @@ def _from_sample(
 def shared_supplies(
     needs: Iterable[Needs], stated: Mapping[str, Supply]
 ) -> tuple[SharedSupply, ...]:
-    """Return the bottles the partners come from; partners from one bottle are put together.
-    >>> one = Needs(candidate="I", partners={"Cu^+": Fraction(1)})
-    >>> two = Needs(candidate="II", partners={"Cu^2+": Fraction(1, 2)})
-    >>> (bath,) = shared_supplies([one, two], {})
-    >>> bath.supply.solute, bath.species, dict(bath.moles)
-    ('CuSO4.5H2O', ('Cu^+', 'Cu^2+'), {'I': 1.0, 'II': 0.5})
-    """
+    """Return the bottles the partners come from; partners from one bottle are put together."""
     species: dict[object, dict[str, None]] = {}
     moles: dict[object, dict[str, float]] = {}
     supplies: dict[object, Supply | None] = {}
@@ -413,12 +382,7 @@ class Reagent:
 
 
 def balance_of(experiment: Experiment) -> Balance | None:
-    """Return the finest balance of the record, or None.
-
-    >>> from stoichkit import experiments
-    >>> balance_of(experiments.load("tin-oxide")).readability_g
-    0.001
-    """
+    """Return the finest balance of the record, or None."""
     found = [i for i in experiment.instruments.values() if isinstance(i, Balance)]
     return min(found, key=lambda balance: balance.readability_g) if found else None
 
@@ -442,11 +406,7 @@ class Check:
 
     @property
     def mark(self) -> str:
-        """The outcome in a word.
-
-        >>> Check("balance", None, "Its capacity is not stated.").mark
-        'not known'
-        """
+        """The outcome in a word."""
         if self.passed is None:
             return "not known"
         return "ok" if self.passed else "LOOK"

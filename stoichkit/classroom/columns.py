@@ -14,6 +14,7 @@ from ..errors import DataFileError, ReadingError
 from ..experiments.parts import nearest
 from ..experiments.record import Experiment
 from ..measurement.base import Role
+from ..measurement.registry import KINDS
 from ..uncertainty.readings import parse_number
 from .tables import TextTable, column_letter
 
@@ -483,7 +484,8 @@ def _known_unit(text: str) -> Unit | None:
     """
     plain = " ".join(text.split())
     plain = plain.replace("° C", "°C").replace("deg C", "degC").replace("mm Hg", "mmHg")
-    return _UNITS.get(plain.casefold())
+    own = (one.unit for one in KINDS.values() if one.unit.casefold() == plain.casefold())
+    return _UNITS.get(plain.casefold()) or next((Unit(u, u, Decimal(1)) for u in own), None)
 
 
 @lru_cache(maxsize=4096)

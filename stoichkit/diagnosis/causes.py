@@ -133,13 +133,7 @@ def causes_for(evidence: Evidence, candidate: str, *, residue: str = "") -> tupl
 def compatibility_limit_mol(
     linear: LinearAmounts, ratio: float, alpha: float, *, scatter: Scatter | None = None
 ) -> float:
-    """Return the largest |discrepancy|, mol, whose p-value is at least ``alpha``.
-    >>> from stoichkit import experiments
-    >>> linear = linear_amounts(experiments.load("copper-silver"))
-    >>> limit = compatibility_limit_mol(linear, 1.0, 0.05)
-    >>> bool(linear.mean(1.0, 1.0) > limit)  # copper(I) is excluded
-    True
-    """
+    """Return the largest |discrepancy|, mol, whose p-value is at least ``alpha``."""
     moved = copy(linear)
     centred = linear.produced - linear.mean(ratio, 1.0)
 

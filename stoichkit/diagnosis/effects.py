@@ -297,13 +297,7 @@ def _special(effect: Effect, experiment: Experiment, salt: str) -> dict[str, Any
 
 
 def moved_amounts(experiment: Experiment, effect: Effect) -> tuple[float, float]:
-    """Return what one gram (or mL) of an effect adds to the measured amounts, mean over trials.
-    >>> from stoichkit import experiments
-    >>> lab = experiments.load("copper-silver")
-    >>> consumed, produced = moved_amounts(lab, effect_named(lab, "product on metal"))
-    >>> round(1 / consumed, 2), round(1 / produced, 2)
-    (-63.55, -107.87)
-    """
+    """Return what one gram (or mL) of an effect adds to the measured amounts, mean over trials."""
     models = _models(experiment)
     totals = dict.fromkeys(models, 0.0)
     for trial in experiment.trials:

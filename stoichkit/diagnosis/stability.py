@@ -1,15 +1,11 @@
-"""Standard potentials, spot tests.
+"""Is a candidate product stable beside the metals present? Standard potentials, spot tests.
 
-Standard potentials: couples, what two of them make, and steps put together.
+What is found here is independent of the readings: it stands beside the verdict and is never mixed
+into it. Its limits are large (:data:`LIMITS`), so it may call a candidate unlikely, not impossible.
 
 Cell potentials and equilibrium constants follow the usual relations E = E(cathode) − E(anode) and
 ln K = z F E / (R T) (OpenStax Chemistry 2e, 17.3 and 17.4). The table is
 ``data/potentials.csv``; each row names its source.
-
-Is a candidate product stable beside the metals present? Standard potentials, kept apart.
-
-What is found here is independent of the readings: it stands beside the verdict and is never mixed
-into it. Its limits are large (:data:`LIMITS`), so it may call a candidate unlikely, not impossible.
 """
 
 from __future__ import annotations
@@ -143,10 +139,7 @@ def _known(oxidised: str, reduced: str) -> Couple | None:
 
 
 def combined_potential_V(steps: Iterable[tuple[float, int]]) -> float:
-    """Return the potential of a reduction made in several steps, Σ z E / Σ z.
-    >>> round(combined_potential_V([(0.153, 1), (0.521, 1)]), 3)
-    0.337
-    """
+    """Return the potential of a reduction made in several steps, Σ z E / Σ z."""
     pairs = list(steps)
     total = sum(electrons for _, electrons in pairs)
     if not total:
@@ -269,14 +262,6 @@ def ion_formed(candidate: Candidate) -> str:
     """Return the ion of the consumed metal that a candidate stands for; "" if it is not told.
 
     Where electrons are consumed, the ion that is discharged.
-
-    Examples
-    --------
-    >>> from stoichkit.chemistry.candidates import from_equations, oxidation_states
-    >>> [ion_formed(c) for c in oxidation_states("Fe", [2, 3])]
-    ['Fe^2+', 'Fe^3+']
-    >>> ion_formed(*from_equations(["Cu + AgNO3 -> Cu(NO3)2 + Ag"], consumed="Cu", produced="Ag"))
-    'Cu^2+'
     """
     if candidate.consumed == "e-":
         return _ion_in(candidate, candidate.produced, reactants=True)
@@ -314,12 +299,7 @@ def _cation(formula: Formula, element: str) -> str:
 
 
 def metals_present(experiment: Experiment) -> tuple[str, ...]:
-    """Return the metals that are there while the candidate's ion is in solution.
-
-    >>> from stoichkit import experiments
-    >>> metals_present(experiments.load("copper-silver"))
-    ('Cu', 'Ag')
-    """
+    """Return the metals that are there while the candidate's ion is in solution."""
     known = {c.reduced for c in couples()}
     species = (experiment.consumed.species, experiment.produced.species)
     return tuple(s for s in species if s in known and s.isalpha())

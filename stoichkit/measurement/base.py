@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from abc import ABC, abstractmethod
 from collections.abc import Hashable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -223,17 +223,8 @@ class Instrument(ABC):
     def check(self, reading: Reading) -> tuple[str, ...]:
         """Return questions about a reading that this instrument is unlikely to have shown.
 
-        Parameters
-        ----------
-        reading : Reading
+        One sentence each; none when nothing looks odd.
 
-        Returns
-        -------
-        tuple of str
-            One sentence each; empty when nothing looks odd.
-
-        Examples
-        --------
         >>> from stoichkit.measurement.displays import Balance
         >>> from stoichkit.uncertainty.readings import parse_number
         >>> Balance(readability_g=0.01).check(parse_number("20.1"))
@@ -672,18 +663,27 @@ def difference(values: Mapping[str, Number], high: str, low: str) -> Number:
     return get(values, high) - get(values, low) if low else get(values, high)
 
 
-def scale_roles(span: Span) -> tuple[Role, ...]:
-    """Return the readings of a volume; the final one carries the tolerance of the delivery."""
-    return tuple(
-        Role(
-            name=name,
-            instrument=span.instrument,
-            quantity=span.quantity,
-            unit="mL",
-            delivery=name if name == span.high else None,
-        )
-        for name in (span.high, span.low)
-        if name
+def span_roles(span: Span, unit: str, **more: Any) -> tuple[Role, ...]:
+    """Return the readings of a span, which are made alike.
+
+    Of two volumes read on a scale the final one carries the tolerance of the delivery.
+    """
+    first = Role(
+        name=span.high,
+        instrument=span.instrument,
+        quantity=span.quantity,
+        unit=unit,
+        delivery=span.high if unit == "mL" else "",
+        **more,
+    )
+    second = replace(first, name=span.low, delivery=None if unit == "mL" else "")
+    return (first, second) if span.low else (first,)
+
+
+def glass_role(name: str, glass: str, *, once: bool = False) -> Role:
+    """Return a filling of one-mark glassware."""
+    return Role(
+        name=name, instrument=glass, quantity="volume", unit="mL", needs_reading=False, once=once
     )
 
 
@@ -711,9 +711,10 @@ def purity_factor(
     return purity + shared_limit(pool, ("purity", key), f"purity of {words}", "purity", half_width)
 
 
-def check_text(model: object, **fields: object) -> None:
-    """Raise ExperimentError unless every field is a non-empty text."""
-    for field, value in fields.items():
+def check_text(model: object, *names: str) -> None:
+    """Raise ExperimentError unless every field named is a non-empty text."""
+    for field in names:
+        value = getattr(model, field)
         if not isinstance(value, str) or not value.strip():
             raise ExperimentError(
                 f"“{type(model).__name__}” needs a text here.", field=field, given=value

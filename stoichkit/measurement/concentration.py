@@ -30,8 +30,9 @@ from .base import (
     delivered_volume_mL,
     difference,
     get,
+    glass_role,
     purity_factor,
-    scale_roles,
+    span_roles,
     times,
 )
 from .glassware import Burette
@@ -117,22 +118,16 @@ class KnownConcentration(Concentration, Stock):
     name: str = "solution"
 
     def __post_init__(self) -> None:
-        check_text(self, name=self.name)
+        check_text(self, "name")
         for field in ("mol_per_L", "half_width_mol_per_L", "standard_mol_per_L"):
-            value = getattr(self, field)
+            value, positive = getattr(self, field), field == "mol_per_L"
             number = isinstance(value, (int, float)) and not isinstance(value, bool)
-            least = "above 0" if field == "mol_per_L" else "0 or more"
-            if (
-                not number
-                or not math.isfinite(value)
-                or value < 0
-                or (field == "mol_per_L" and value == 0)
-            ):
+            if not number or not math.isfinite(value) or value < 0 or (positive and not value):
                 raise ExperimentError(
                     "The concentration in mol/L cannot be used.",
                     field=field,
                     given=value,
-                    allowed=least,
+                    allowed="above 0" if positive else "0 or more",
                 )
         if self.half_width_mol_per_L and self.standard_mol_per_L:
             raise ExperimentError(
@@ -148,17 +143,13 @@ class KnownConcentration(Concentration, Stock):
     def steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
         """Return the one step that states the concentration; ``values`` is not used."""
         del values
-        normal = bool(self.standard_mol_per_L)
+        words = f"concentration of {self.name}"
+        shape = Shape.NORMAL if self.standard_mol_per_L else Shape.RECTANGULAR
+        scale = self.standard_mol_per_L or self.half_width_mol_per_L
         error = pool.shared(
             ("concentration", self),
-            lambda: error_source(
-                f"concentration of {self.name}",
-                kind="concentration",
-                shape=Shape.NORMAL if normal else Shape.RECTANGULAR,
-                scale=self.standard_mol_per_L if normal else self.half_width_mol_per_L,
-            ),
+            lambda: error_source(words, kind="concentration", shape=shape, scale=scale),
         )
-        words = f"concentration of {self.name}"
         return (Step("c", words, "", self.mol_per_L + error, "mol/L"),)
 
     def strength(self) -> tuple[str, Number]:
@@ -218,14 +209,7 @@ class PreparedSolution(Concentration):
     name: str = "solution"
 
     def __post_init__(self) -> None:
-        check_text(
-            self,
-            solute=self.solute,
-            heavier=self.heavier,
-            instrument=self.instrument,
-            flask=self.flask,
-            name=self.name,
-        )
+        check_text(self, "solute", "heavier", "instrument", "flask", "name")
         check_pair("heavier", self.heavier, "lighter", self.lighter)
         check_purity(self.purity, self.purity_half_width)
         for pair in self.dilutions:
@@ -246,35 +230,17 @@ class PreparedSolution(Concentration):
 
     def roles(self) -> tuple[Role, ...]:
         """Return the weighings and the glassware, each made once for all trials."""
-
-        def glass(name: str, instrument: str) -> Role:
-            return Role(
-                name=name,
-                instrument=instrument,
-                quantity="volume",
-                unit="mL",
-                needs_reading=False,
-                once=True,
-            )
-
-        weighings = tuple(
-            Role(
-                name=name,
-                instrument=self.instrument,
-                quantity="mass",
-                unit="g",
-                vessel_group=self.lighter,
-                once=True,
-            )
-            for name in (self.heavier, self.lighter)
-            if name
+        filled = [(f"flask of {self.name}", self.flask)]
+        for names, pair in zip(self._dilution_names(), self.dilutions, strict=True):
+            filled += zip(names, pair, strict=True)
+        return (
+            *span_roles(self._span, "g", vessel_group=self.lighter, once=True),
+            *(glass_role(name, glass, once=True) for name, glass in filled),
         )
-        diluting = tuple(
-            glass(name, instrument)
-            for names, pair in zip(self._dilution_names(), self.dilutions, strict=True)
-            for name, instrument in zip(names, pair, strict=True)
-        )
-        return (*weighings, glass(f"flask of {self.name}", self.flask), *diluting)
+
+    @property
+    def _span(self) -> Span:
+        return Span(self.heavier, self.lighter, self.instrument, "mass")
 
     @property
     def made_up(self) -> PreparedSolution:
@@ -289,14 +255,13 @@ class PreparedSolution(Concentration):
         """Return the steps from the weighing to the concentration in mol/L, the last one."""
         s = self.solute
         mass = difference(values, self.heavier, self.lighter)
-        formula = f"{self.heavier} − {self.lighter}" if self.lighter else self.heavier
         purity = purity_factor(pool, self, self.name, self.purity, self.purity_half_width)
         molar = molar_mass(s)
         flask = f"flask of {self.name}"
         concentration = mass * purity / molar / (get(values, flask) / 1000)
         stock = "c" if not self.dilutions else "c0"
         steps = [
-            Step(f"m({s})", f"mass of {s}", formula, mass, "g"),
+            Step(f"m({s})", f"mass of {s}", self._span.what, mass, "g"),
             Step(f"w({s})", f"mass fraction of {s}", "", purity, ""),
             Step(f"M({s})", f"molar mass of {s}", "", molar, "g/mol"),
             Step(
@@ -309,16 +274,10 @@ class PreparedSolution(Concentration):
         ]
         for i, (pipette, to_flask) in enumerate(self._dilution_names(), start=1):
             concentration = concentration * get(values, pipette) / get(values, to_flask)
-            last = i == len(self.dilutions)
-            steps.append(
-                Step(
-                    "c" if last else f"c{i}",
-                    f"concentration after dilution {i}",
-                    f"c{i - 1} × {pipette} / {to_flask}",
-                    concentration,
-                    "mol/L",
-                )
-            )
+            symbol = "c" if i == len(self.dilutions) else f"c{i}"
+            how = f"c{i - 1} × {pipette} / {to_flask}"
+            words = f"concentration after dilution {i}"
+            steps.append(Step(symbol, words, how, concentration, "mol/L"))
         return tuple(steps)
 
 
@@ -364,7 +323,7 @@ class SolutionVolume(AmountModel):
     instrument: str = "burette"
 
     def __post_init__(self) -> None:
-        check_text(self, species=self.species, instrument=self.instrument)
+        check_text(self, "species", "instrument")
         if not isinstance(self.concentration, Concentration):
             raise ExperimentError(
                 "The concentration is missing.",
@@ -379,7 +338,7 @@ class SolutionVolume(AmountModel):
                 given=self.pipette or None,
                 allowed="either final (and initial) readings or a pipette",
             )
-        check_text(self, **({"final": self.final} if self.final else {"pipette": self.pipette}))
+        check_text(self, "final" if self.final else "pipette")
         if self.final:
             check_pair("final", self.final, "initial", self.initial)
         check_fraction("factor", self.factor)
@@ -390,14 +349,8 @@ class SolutionVolume(AmountModel):
 
     def roles(self) -> tuple[Role, ...]:
         """Return the burette readings or the pipette, then what the solution was made with."""
-        aliquot = Role(
-            name=self._aliquot,
-            instrument=self.pipette,
-            quantity="volume",
-            unit="mL",
-            needs_reading=False,
-        )
-        volume = (aliquot,) if self.pipette else scale_roles(self.span)
+        aliquot = (glass_role(self._aliquot, self.pipette),)
+        volume = aliquot if self.pipette else span_roles(self.span, "mL")
         return (*volume, *self.concentration.roles())
 
     def volume_mL(self, values: Mapping[str, Number]) -> Number:

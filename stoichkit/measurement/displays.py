@@ -283,12 +283,7 @@ class Barometer(Meter):
     Parameters
     ----------
     readability_kPa, tolerance_kPa, repeatability_kPa : float, optional
-        As for :class:`Thermometer`, in kPa.
-
-    Raises
-    ------
-    InstrumentError
-        If a figure is negative, not finite, or the readability is 0.
+        As for :class:`Thermometer`, in kPa; so are the errors raised.
 
     Examples
     --------
@@ -313,13 +308,9 @@ class Ammeter(Meter):
     ----------
     readability_A, tolerance_A, repeatability_A : float, optional
         As for :class:`Thermometer`, in A; ``tolerance_A`` is the constant part of its own error.
+        So are the errors raised.
     tolerance_relative : float >= 0, < 1
         Half-width of the relative error (rectangular), e.g. 0.01 for "1 % of reading".
-
-    Raises
-    ------
-    InstrumentError
-        If a figure is negative, not finite, or the readability is 0.
 
     Examples
     --------

@@ -33,8 +33,8 @@ from .base import (
     check_text,
     delivered_volume_mL,
     get,
-    scale_roles,
     shared_limit,
+    span_roles,
     times,
 )
 
@@ -201,16 +201,8 @@ class GasVolume(AmountModel):
     barometer: str = "barometer"
 
     def __post_init__(self) -> None:
-        check_text(
-            self,
-            species=self.species,
-            final=self.final,
-            temperature=self.temperature,
-            pressure=self.pressure,
-            instrument=self.instrument,
-            thermometer=self.thermometer,
-            barometer=self.barometer,
-        )
+        check_text(self, "species", "final", "temperature", "pressure")
+        check_text(self, "instrument", "thermometer", "barometer")
         check_pair("final", self.final, "initial", self.initial)
         check_fraction("factor", self.factor)
         if not isinstance(self.over_water, bool):
@@ -224,7 +216,7 @@ class GasVolume(AmountModel):
     def roles(self) -> tuple[Role, ...]:
         """Return the scale readings, the temperature and the pressure."""
         return (
-            *scale_roles(self.span),
+            *span_roles(self.span, "mL"),
             Role(
                 name=self.temperature,
                 instrument=self.thermometer,
@@ -358,14 +350,7 @@ class Charge(AmountModel):
     timer: str = "timer"
 
     def __post_init__(self) -> None:
-        check_text(
-            self,
-            species=self.species,
-            current=self.current,
-            time=self.time,
-            ammeter=self.ammeter,
-            timer=self.timer,
-        )
+        check_text(self, "species", "current", "time", "ammeter", "timer")
         z = self.electrons
         if isinstance(z, bool) or not isinstance(z, int) or z < 1:
             raise ExperimentError(

@@ -129,11 +129,7 @@ def published_tolerance(kind: str, capacity_mL: float, glass_class: str) -> Publ
 
 
 def published_graduation(kind: str, capacity_mL: float) -> float | None:
-    """Return the coarsest published graduation for this capacity in mL, or None.
-
-    >>> published_graduation("cylinder", 10)
-    0.2
-    """
+    """Return the coarsest published graduation for this capacity in mL, or None."""
     found = [r.graduation_mL for r in _rows() if r.kind == kind and r.capacity_mL == capacity_mL]
     return max((g for g in found if g is not None), default=None)
 
@@ -366,14 +362,9 @@ class VolumetricFlask(OneMark):
     Parameters
     ----------
     capacity_mL, tolerance_mL, glass_class, repeatability_mL, tolerance_shape : optional
-        As for :class:`Pipette`.
+        As for :class:`Pipette`; so are the errors raised.
     temperature_C, expansion_per_C : optional
         As for :class:`Pipette`.
-
-    Raises
-    ------
-    InstrumentError
-        If a figure is impossible, or the tolerance is left out and in no table.
 
     Examples
     --------
@@ -528,14 +519,9 @@ class Burette(Graduated):
         Standard deviation of reading by eye. None: a tenth of a graduation; two of these are
         the ±0.02 mL a textbook table gives for one reading of a 50 mL burette.
     capacity_mL, tolerance_mL, glass_class, graduation_mL, resolution_mL, tolerance_shape
-        As for :class:`GraduatedCylinder`.
+        As for :class:`GraduatedCylinder`; so are the errors raised.
     temperature_C, expansion_per_C : float
         As for :class:`Pipette`.
-
-    Raises
-    ------
-    InstrumentError
-        If a figure is impossible, or left out and in no table.
 
     Examples
     --------

@@ -145,12 +145,7 @@ def instrument_fields(instrument: Instrument) -> dict[str, Any]:
     """
     for kind, made in KINDS.items():
         if type(instrument) is made:
-            stated = {
-                field.name: getattr(instrument, field.name)
-                for field in fields(made)  # type: ignore[arg-type]
-                if getattr(instrument, field.name) != field.default
-            }
-            return {"kind": kind, **stated}
+            return {"kind": kind, **_stated(instrument)}
     raise InstrumentError("That is not an instrument.", given=instrument, allowed=", ".join(KINDS))
 
 
@@ -384,21 +379,17 @@ def vessel_groups(models: Iterable[AmountModel]) -> dict[str, str]:
     >>> vessel_groups([water, salt])
     {'hydrate': 'residue', 'residue': 'residue', 'empty': 'residue'}
     """
-    parent: dict[tuple[str, str], tuple[str, str]] = {}
+    merged: dict[str, str] = {}
 
-    def root(node: tuple[str, str]) -> tuple[str, str]:
-        while parent.setdefault(node, node) != node:
-            node = parent[node]
-        return node
+    def root(group: str) -> str:
+        while group in merged:
+            group = merged[group]
+        return group
 
-    weighings: list[str] = []
-    for model in models:
-        for role in model.roles():
-            if role.vessel_group:
-                first = root(("vessel", role.vessel_group))
-                other = root(("weighing", role.name))
-                if other[0] == "vessel":
-                    first, other = other, first
-                parent[other] = first
-                weighings.append(role.name)
-    return {name: root(("weighing", name))[1] for name in weighings}
+    group_of: dict[str, str] = {}
+    for role in (role for model in models for role in model.roles() if role.vessel_group):
+        mine = root(role.vessel_group)
+        before = root(group_of.setdefault(role.name, mine))
+        if before != mine:
+            merged[mine] = before
+    return {name: root(group) for name, group in group_of.items()}

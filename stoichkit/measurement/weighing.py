@@ -30,6 +30,7 @@ from .base import (
     difference,
     purity_factor,
     show,
+    span_roles,
     times,
 )
 
@@ -41,11 +42,6 @@ __all__ = [
     "constant_mass",
     "constant_mass_rule",
 ]
-
-
-def _mass_step(values: Mapping[str, Number], what: str, heavier: str, lighter: str) -> Step:
-    formula = f"{heavier} − {lighter}" if lighter else heavier
-    return Step(f"m({what})", f"mass of {what}", formula, difference(values, heavier, lighter), "g")
 
 
 class Weighed(AmountModel):
@@ -64,9 +60,8 @@ class Weighed(AmountModel):
     vessel: str | None
     repeated: tuple[str, ...]
 
-    def _check_weighings(self, **texts: object) -> None:
-        check_text(self, species=self.species, **texts)
-        check_text(self, heavier=self.heavier, instrument=self.instrument)
+    def _check_weighings(self, *texts: str) -> None:
+        check_text(self, "species", *texts, "heavier", "instrument")
         check_pair("heavier", self.heavier, "lighter", self.lighter)
         known = tuple(name for name in (self.heavier, self.lighter) if name)
         if not isinstance(self.repeated, tuple) or not set(self.repeated) <= set(known):
@@ -79,27 +74,18 @@ class Weighed(AmountModel):
 
     def roles(self) -> tuple[Role, ...]:
         """Return the two weighings, or the one if the balance was tared."""
-        if self.lighter:
-            group = self.lighter if self.vessel is None else self.vessel
-        else:
-            group = self.vessel or ""
-        return tuple(
-            Role(
-                name=name,
-                instrument=self.instrument,
-                quantity="mass",
-                unit="g",
-                vessel_group=group,
-                repeated=name in self.repeated,
-            )
-            for name in (self.heavier, self.lighter)
-            if name
-        )
+        group = self.lighter if self.vessel is None else self.vessel
+        roles = span_roles(self.span, "g", vessel_group=group)
+        return tuple(replace(role, repeated=role.name in self.repeated) for role in roles)
 
     @property
     def span(self) -> Span:
         """The two weighings."""
         return Span(self.heavier, self.lighter, self.instrument, "mass")
+
+    def _mass(self, values: Mapping[str, Number]) -> Step:
+        what, mass = self.substance, difference(values, self.heavier, self.lighter)
+        return Step(f"m({what})", f"mass of {what}", self.span.what, mass, "g")
 
     @property
     def excess_means(self) -> str:
@@ -222,7 +208,7 @@ class MassByDifference(Weighed):
 
     def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
         s = self.species
-        mass = _mass_step(values, s, self.heavier, self.lighter)
+        mass = self._mass(values)
         steps, product, formula = [mass], mass.value, f"m({s})"
         if not self._pure:
             purity = purity_factor(pool, self, s, self.purity, self.purity_half_width)
@@ -245,12 +231,7 @@ class MassByDifference(Weighed):
         return self._pure and bool(self.lighter)
 
     def loses_mass(self, order: Sequence[str]) -> bool:
-        """Say whether the heavier weighing comes first.
-
-        >>> plate = MassByDifference(species="Cu", heavier="before", lighter="after")
-        >>> plate.loses_mass(("before", "after")), plate.loses_mass(("after", "before"))
-        (True, False)
-        """
+        """Say whether the heavier weighing comes first."""
         return bool(self.lighter) and order.index(self.heavier) < order.index(self.lighter)
 
     def expected_mass_g(self, amount_mol: float) -> float | None:
@@ -327,13 +308,13 @@ class Precipitate(Weighed):
     repeated: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        self._check_weighings(precipitate=self.precipitate)
+        self._check_weighings("precipitate")
         check_fraction("factor", self.factor)
 
     def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
         del pool
         s, solid = self.species, self.precipitate
-        mass = _mass_step(values, solid, self.heavier, self.lighter)
+        mass = self._mass(values)
         molar = molar_mass(solid)
         return (
             mass,

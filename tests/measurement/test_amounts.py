@@ -72,6 +72,11 @@ def labels(value: Number) -> set[str]:
 STRIP = MassByDifference(species="Cu", heavier="before", lighter="after")
 
 
+def test_what_is_lost_is_told_by_the_order_of_the_readings() -> None:
+    assert STRIP.loses_mass(("before", "after"))
+    assert not STRIP.loses_mass(("after", "before"))
+
+
 def test_mass_by_difference() -> None:
     pool = ErrorPool()
     values = measure({"before": "2.30", "after": "1.67"}, pool, STRIP)
