@@ -91,7 +91,7 @@ def test_the_demonstration_without_a_picture_writes_nothing(tmp_path: Path) -> N
 
 
 @pytest.mark.parametrize(
-    ("name", "begins"), [("here.svg", b"<svg"), ("here.SVG", b"<svg"), ("here.png", b"\x89PNG")]
+    ("name", "begins"), [("here.svg", b"<?xml"), ("here.SVG", b"<?xml"), ("here.png", b"\x89PNG")]
 )
 def test_the_demonstration_puts_its_picture_where_told(
     tmp_path: Path, name: str, begins: bytes

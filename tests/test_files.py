@@ -234,10 +234,10 @@ def test_the_demonstration_draws_its_own_picture_anew(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    picture = tmp_path / "stoichkit-demo" / "copper-silver.png"
+    picture = tmp_path / "stoichkit-demo" / "copper-silver.svg"
     for _ in range(2):
         assert command.main([]) == 0
         assert picture.read_bytes().startswith(b"\x89PNG")
         picture.write_bytes(b"old")
-    assert command.main(["--picture", "stoichkit-demo/copper-silver.png"]) == 2
+    assert command.main(["--picture", "stoichkit-demo/copper-silver.svg"]) == 2
     assert picture.read_bytes() == b"old"

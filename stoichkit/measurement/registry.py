@@ -353,7 +353,7 @@ def _stated(record: Any) -> dict[str, Any]:
     def plain(value: Any) -> Any:
         if isinstance(value, Fraction):
             return str(value)
-        if isinstance(value, Concentration):
+        if type(value) in CONCENTRATIONS.values():
             word = next(word for word, made in CONCENTRATIONS.items() if type(value) is made)
             return {"kind": word, **_stated(value)}
         return [plain(part) for part in value] if isinstance(value, tuple) else value

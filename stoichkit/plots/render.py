@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal
-from xml.sax.saxutils import escape
 
+from ..text.html import escaped
 from .look import FONT, WHITE
 from .scene import Ellipse, Item, Line, Mark, Picture, Point, Polygon, Scene, Words
 from .writing import clean
@@ -80,7 +80,7 @@ def svg(
 
 def _xml(text: str) -> str:
     """Write text as XML, for an element or an attribute."""
-    return escape(clean(text), {'"': "&quot;", "'": "&#x27;"})
+    return escaped(clean(text))
 
 
 def _points(points: Sequence[Point], h: float) -> str:

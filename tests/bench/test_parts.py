@@ -36,7 +36,6 @@ from stoichkit.bench.supply import (
     Reagent,
     balance_of,
     default_supply,
-    equation_text,
     find_supply,
     needs_of,
     shared_supplies,
@@ -48,6 +47,7 @@ from stoichkit.errors import ModelError
 from stoichkit.measurement.concentration import KnownConcentration
 from stoichkit.measurement.glassware import VolumetricFlask
 from stoichkit.planning.plan import Plan
+from stoichkit.text.wording import reaction_text
 from stoichkit.uncertainty.readings import ErrorPool
 from stoichkit.uncertainty.sources import standard_uncertainty
 
@@ -111,7 +111,7 @@ def test_how_much_each_candidate_needs() -> None:
     needs = needs_of(copper, "Cu")
     assert needs is not None
     assert dict(needs.partners) == {"Ag^+": Fraction(2)}
-    assert equation_text(copper.equation) == "Cu + 2 Ag⁺ → Cu²⁺ + 2 Ag"
+    assert reaction_text(copper.equation) == "Cu + 2 Ag⁺ → Cu²⁺ + 2 Ag"
     hydrate = needs_of(Candidate("h", Fraction(7), "MgSO4.7H2O -> MgSO4 + 7 H2O"), "MgSO4")
     assert hydrate is not None
     assert hydrate.sample == "MgSO4·7H2O"

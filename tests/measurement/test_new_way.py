@@ -20,8 +20,8 @@ from stoichkit import assess
 from stoichkit.bench.datasheet import read_header, write_datasheet
 from stoichkit.bench.plan import bench_plan
 from stoichkit.chemistry.elements import molar_mass, molar_mass_value
+from stoichkit.classroom import assess_class
 from stoichkit.classroom.data import load_class
-from stoichkit.classroom.evidence import assess_class
 from stoichkit.decision.evidence import linearity_fails
 from stoichkit.decision.sentences import caveat_sentence, recovery_sentence
 from stoichkit.decision.verdict import Caveat, CaveatKind, VerdictKind
@@ -410,7 +410,7 @@ def test_the_data_sheet_and_a_class(tmp_path: Path) -> None:
     file.write_text(f"{header}\nred,1,21.0,100.9,3.1,30.1\nblue,1,21.0,100.9,3.4,33.0", "utf-8")
     data = load_class(file, lab)
     assert data.names == ("red", "blue")
-    assert list(assess_class(data).kinds) == ["singled_out", "singled_out"]
+    assert list(assess_class(data).evidence.kinds) == ["singled_out", "singled_out"]
 
 
 # -- what went wrong -------------------------------------------------------------------------
