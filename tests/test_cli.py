@@ -165,6 +165,22 @@ def test_a_page_has_its_pictures_inside(lab: Path, asked: list[str]) -> None:
     assert sorted(path.name for path in lab.iterdir()) == ["lab.toml", "report.html"]
 
 
+@pytest.mark.parametrize(
+    ("form", "ending"),
+    [("text", "txt"), ("markdown", "md"), ("latex", "tex"), ("json", "json"), ("html", "htm")],
+)
+def test_every_form_is_written_by_name_and_by_ending(lab: Path, form: str, ending: str) -> None:
+    report = lab_report(stoichkit.assess(load_experiment(lab / "lab.toml")))
+    place = lab / f"r.{ending}"
+
+    assert command.main(["test", str(lab / "lab.toml"), "--out", str(place)]) == 0
+    assert place.read_text(encoding="utf-8") == report.written(form)
+    other = lab / "by name.txt"
+    asked = ["test", str(lab / "lab.toml"), "--format", form, "--out", str(other)]
+    assert command.main(asked) == 0
+    assert other.read_text(encoding="utf-8") == report.written(form)
+
+
 def test_a_worked_solution_in_text_is_that_of_the_library(lab: Path) -> None:
     result = run("worked", "lab.toml", folder=lab)
 
