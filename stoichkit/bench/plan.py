@@ -1,11 +1,4 @@
-"""``bench_plan`` with its document, cautions and waste.
-
-The bench plan as headings, tables and sentences, in the order they are needed.
-
-Cautions and waste of a bench plan: those of the record, and those of each reagent.
-
-The bench plan: what an instructor prints before the lab.
-"""
+"""The bench plan: what an instructor prints before the lab, with cautions and waste."""
 
 from __future__ import annotations
 
