@@ -19,6 +19,7 @@ from .recipes import (
     Recipe,
     check_positive,
     filled,
+    none_holds,
     percent,
     prepare_solution,
     smallest_cylinder,
@@ -49,15 +50,7 @@ _SMALL_PIPETTE_ML = 5.0
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """One step of a dilution: a measured volume made up to another.
-
-    Attributes
-    ----------
-    taken_mL, made_mL : float
-        Volume of the stronger solution, and of the weaker one made from it.
-    measure, vessel : Pipette, VolumetricFlask or GraduatedCylinder
-        What measures the two.
-    """
+    """One step of a dilution: a volume of the stronger solution made up to a larger one."""
 
     taken_mL: float
     made_mL: float
@@ -244,12 +237,7 @@ def _cylinders(ratio: float, volume_mL: float, glass_class: str) -> tuple[Stage,
     vessel = smallest_cylinder(volume_mL, glass_class)
     largest = max(standard_sizes("cylinder", glass_class))
     if vessel is None:
-        raise ModelError(
-            "No standard measuring cylinder holds this volume.",
-            given=f"{show(volume_mL)} mL",
-            allowed=f"up to {show(largest)} mL",
-            fix="Make it up in portions.",
-        )
+        raise none_holds("measuring cylinder", volume_mL, f"{show(largest)} mL")
     made = typed(volume_mL, vessel.readability).value
     measure = smallest_cylinder(ratio * made, glass_class)
     assert measure is not None  # it is no larger than the vessel
@@ -282,12 +270,8 @@ def _pipettes(
 ) -> tuple[Stage, ...]:
     last = list(_options(volume_mL, glass_class))
     if not last:
-        raise ModelError(
-            "No standard volumetric flask holds this volume.",
-            given=f"{show(volume_mL)} mL",
-            allowed=f"up to {show(max(standard_sizes('flask', glass_class)))} mL",
-            fix="Make it up in portions.",
-        )
+        largest = max(standard_sizes("flask", glass_class))
+        raise none_holds("volumetric flask", volume_mL, f"{show(largest)} mL")
     ones = [(stage,) for stage in last]
     found = _best(ones, ratio, closeness)
     if found is None:

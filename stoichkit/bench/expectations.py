@@ -167,18 +167,13 @@ def size_checks(expected: Sequence[Expectation]) -> Iterator[Check]:
         if not smallest.step:
             continue
         good = smallest.steps >= _FEW_STEPS
-        yield Check(
-            f"size of {smallest.what}",
-            good,
-            f"At least {smallest.text}, {three_digits(smallest.steps)} steps of "
-            f"{show(smallest.step)} {smallest.unit}"
-            + (
-                "."
-                if good
-                else f": fewer than the {_FEW_STEPS} that keep rounding small ({PRACTICE}). Let "
-                "more react, or use a finer instrument."
-            ),
+        steps = f"{three_digits(smallest.steps)} steps of {show(smallest.step)} {smallest.unit}"
+        advice = (
+            f": fewer than the {_FEW_STEPS} that keep rounding small ({PRACTICE}). Let more react, "
+            "or use a finer instrument."
         )
+        said = f"At least {smallest.text}, {steps}{'.' if good else advice}"
+        yield Check(f"size of {smallest.what}", good, said)
 
 
 def capacity_checks(experiment: Experiment, expected: Sequence[Expectation]) -> Iterator[Check]:
@@ -206,19 +201,12 @@ def _capacity(
     unit, limit = instrument.unit, instrument.capacity
     found = f"The largest reading expected is “{reading}”, {show(value)} {unit}"
     if limit is None:
-        return Check(
-            name,
-            None,
-            f"{found}; the capacity of this {instrument.noun} is not stated: look it up.",
-        )
+        said = f"{found}; the capacity of this {instrument.noun} is not stated: look it up."
+        return Check(name, None, said)
     if value <= limit:
         return Check(name, True, f"{found}, within {show(limit)} {unit}.")
-    return Check(
-        name,
-        False,
-        f"{found} if {candidate} is true, beyond its capacity of {show(limit)} {unit}. "
-        f"{instrument.when_full}, or use a larger one.",
-    )
+    beyond = f"{found} if {candidate} is true, beyond its capacity of {show(limit)} {unit}."
+    return Check(name, False, f"{beyond} {instrument.when_full}, or use a larger one.")
 
 
 def _share(name: str, instrument: Instrument, expected: Sequence[Expectation]) -> Check:
@@ -227,13 +215,9 @@ def _share(name: str, instrument: Instrument, expected: Sequence[Expectation]) -
     sizes = sizes or [e.consumed.size for e in expected if e.consumed.unit == unit]
     share = min(sizes, default=0.0) / (instrument.capacity or math.inf)
     good = share >= instrument.least_share
-    return Check(
-        f"{name}: volume used",
-        good,
-        f"The smallest volume expected is {100 * share:.0f} % of its capacity; "
-        + instrument.share_rule
-        + ("." if good else f": let more react, or use a smaller {instrument.noun}."),
-    )
+    advice = "." if good else f": let more react, or use a smaller {instrument.noun}."
+    said = f"The smallest volume expected is {100 * share:.0f} % of its capacity"
+    return Check(f"{name}: volume used", good, f"{said}; {instrument.share_rule}{advice}")
 
 
 def care_of(experiment: Experiment) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -253,31 +237,19 @@ def care_of(experiment: Experiment) -> tuple[tuple[str, ...], tuple[str, ...]]:
 
 
 def vessel_checks(reagents: tuple[Reagent, ...]) -> Iterator[Check]:
-    """Yield which beaker holds the solutions of one trial, and whether each can be made up.
-
-    Notes
-    -----
-    A beaker is filled to two thirds at most; common practice, no source.
-    """
+    """Yield which beaker holds the solutions of one trial, and whether each can be made up."""
     volumes = [r.volume_mL for r in reagents if r.volume_mL is not None]
     if volumes:
         total = sum(volumes)
-        fitting = [size for size in _BEAKERS_ML if total <= 2 / 3 * size]
-        said = f"Solutions of one trial: {total:.3g} mL. "
-        if fitting:
-            yield Check(
-                "vessel",
-                True,
-                f"{said}A {fitting[0]} mL beaker is filled to at most two thirds by them "
-                f"({PRACTICE}).",
-            )
-        else:
-            yield Check(
-                "vessel",
-                False,
-                f"{said}No usual beaker up to {_BEAKERS_ML[-1]} mL holds this: use a stronger "
-                "solution, or let less react.",
-            )
+        size = next((size for size in _BEAKERS_ML if total <= 2 / 3 * size), None)
+        found = (
+            f"No usual beaker up to {_BEAKERS_ML[-1]} mL holds this: use a stronger solution, or "
+            "let less react."
+            if size is None
+            else f"A {size} mL beaker is filled to at most two thirds by them ({PRACTICE})."
+        )
+        said = f"Solutions of one trial: {total:.3g} mL. {found}"
+        yield Check("vessel", size is not None, said)
     for reagent in reagents:
         made = reagent.preparation
         if made is None:

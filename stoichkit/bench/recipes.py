@@ -35,6 +35,7 @@ __all__ = [
     "check_positive",
     "filled",
     "limiting_part",
+    "none_holds",
     "percent",
     "prepare_solution",
     "relative_uncertainty",
@@ -91,6 +92,16 @@ def filled(
     """Return the volume measured once with a piece of glassware, mL, with its error sources."""
     reading = typed(volume_mL, piece.readability) if piece.needs_reading else None
     return piece.quantity(reading, name=piece.named, label=label, pool=pool, delivery=label)
+
+
+def none_holds(piece: str, volume_mL: float, largest: str) -> ModelError:
+    """Return the error that no piece of a standard size holds a volume."""
+    return ModelError(
+        f"No standard {piece} holds this volume.",
+        given=f"{show(volume_mL)} mL",
+        allowed=f"up to {largest}",
+        fix="Make it up in portions.",
+    )
 
 
 def smallest_cylinder(volume_mL: float, glass_class: str = "B") -> GraduatedCylinder | None:
@@ -356,15 +367,11 @@ def prepare_solution(
 
 def _flask_for(volume_mL: float, glass_class: str) -> VolumetricFlask:
     sizes = standard_sizes("flask", glass_class)
-    fitting = [size for size in sizes if size >= volume_mL]
-    if not fitting:
-        raise ModelError(
-            "No standard volumetric flask holds this volume.",
-            given=f"{show(volume_mL)} mL",
-            allowed=f"up to {show(max(sizes, default=0.0))} mL of class A or B",
-            fix="Make it up in portions.",
-        )
-    return VolumetricFlask(capacity_mL=fitting[0], glass_class=glass_class)
+    for size in sizes:
+        if size >= volume_mL:
+            return VolumetricFlask(capacity_mL=size, glass_class=glass_class)
+    largest = f"{show(max(sizes, default=0.0))} mL of class A or B"
+    raise none_holds("volumetric flask", volume_mL, largest)
 
 
 def _concentration(

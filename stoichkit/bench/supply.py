@@ -209,17 +209,9 @@ def find_supply(species: str, known: Mapping[str, Supply]) -> Supply | None:
 class Needs:
     """What one candidate's equation takes for each mole of the consumed species.
 
-    Attributes
-    ----------
-    candidate : str
-        Name of the candidate.
-    partners : mapping of str to Fraction
-        Moles of each other reactant, by its spelling in the equation.
-    sample : str
-        The reactant that gives the consumed species off, where that stands on the right (a
-        hydrate that is heated); "" otherwise.
-    sample_moles : Fraction
-        Moles of it for each mole of the consumed species.
+    Partners are moles of each other reactant, by its spelling in the equation. The sample is the
+    reactant that gives the consumed species off, where that stands on the right (a hydrate that
+    is heated), and the moles of it.
     """
 
     candidate: str
@@ -313,23 +305,12 @@ RESERVE = 1.1
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lab:
-    """What the reagents follow from.
-
-    Attributes
-    ----------
-    experiment : Experiment
-    consumed_mol : float
-        Amount of the consumed species to react in each trial.
-    excess : float
-        Reagents in excess are taken this many times over.
-    runs : int
-        Trials of all groups together.
-    """
+    """What the reagents follow from: what reacts in a trial, how often, and what is in excess."""
 
     experiment: Experiment
     consumed_mol: float
-    excess: float
-    runs: int
+    excess: float  # how many times over reagents in excess are taken
+    runs: int  # trials of all groups together
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -19,6 +19,7 @@ from ..chemistry.formula import SYMBOLS, parse_formula
 from ..errors import FormulaError, ModelError
 from ..experiments.record import Experiment
 from ..measurement.base import AmountModel
+from ..text.wording import capitalised
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import nominal
 
@@ -251,11 +252,8 @@ def effect_named(experiment: Experiment, key: str, *, residue: str = "") -> Effe
 
 def _words(experiment: Experiment) -> Mapping[str, str]:
     product, metal = (_called(m.species) for m in (experiment.produced, experiment.consumed))
-    return {"product": product, "metal": metal, "Product": _upper(product), "Metal": _upper(metal)}
-
-
-def _upper(text: str) -> str:
-    return text[0].upper() + text[1:]
+    first = {"Product": capitalised(product), "Metal": capitalised(metal)}
+    return {"product": product, "metal": metal, **first}
 
 
 def _called(species: str) -> str:

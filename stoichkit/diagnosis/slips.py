@@ -67,20 +67,11 @@ class SlipKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Suspect:
-    """One way to correct a trial.
-
-    Attributes
-    ----------
-    kind : SlipKind
-    changes : tuple of (str, str)
-        Reading name and the text it might have been.
-    rule : str
-        What was done, in words that are the same in every trial: ``"mg"``, ``"swapped"``.
-    """
+    """One way to correct a trial: readings and what they might have been."""
 
     kind: SlipKind
     changes: tuple[tuple[str, str], ...]
-    rule: str
+    rule: str  # what was done, in words that are the same in every trial
 
     @property
     def names(self) -> tuple[str, ...]:

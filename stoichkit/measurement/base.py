@@ -152,7 +152,7 @@ class Instrument(ABC):
 
     def quantity(
         self,
-        reading: Reading | None,
+        reading: Reading | None = None,
         *,
         name: str,
         label: str,
@@ -167,7 +167,7 @@ class Instrument(ABC):
         Parameters
         ----------
         reading : Reading or None
-            What was read; None for one-mark glassware.
+            What was read; None for one-mark glassware, whose capacity is filled.
         name : str
             Name of this instrument; sources that belong to the instrument itself (calibration,
             tolerance, temperature) are shared in the pool under it.
@@ -191,8 +191,13 @@ class Instrument(ABC):
         Raises
         ------
         ReadingError
-            If no reading is given.
+            If no reading is given, or one for glassware on which nothing is read.
         """
+        value = self._shown(reading, label, vessel) + self._repeat(label, vessel)
+        return self._own_errors(value, name=name, label=label, pool=pool, delivery=delivery)
+
+    def _shown(self, reading: Reading | None, label: str, vessel: str) -> Number:
+        """Return what was read with its rounding."""
         if reading is None:
             raise ReadingError(
                 f"The {self.noun} reading “{label}” is missing.",
@@ -206,8 +211,7 @@ class Instrument(ABC):
             reading=label,
             vessel=vessel,
         )
-        value = reading.value + rounding + self._repeat(label, vessel)
-        return self._own_errors(value, name=name, label=label, pool=pool, delivery=delivery)
+        return reading.value + rounding
 
     def _repeat(self, label: str, vessel: str) -> Number:
         """Make the repeatability source of one reading or filling."""
@@ -770,6 +774,11 @@ def check_purity(purity: object, half_width: object) -> None:
             given=half_width,
             allowed="0 or more, below the purity",
         )
+
+
+def amount_step(species: str, formula: str, amount_mol: Number) -> Step:
+    """Return the last step of every way."""
+    return Step(f"n({species})", f"amount of {species}", formula, amount_mol, "mol")
 
 
 def times(factor: Fraction | int) -> str:

@@ -23,6 +23,7 @@ from .base import (
     Setting,
     Span,
     Step,
+    amount_step,
     check_fraction,
     check_pair,
     check_purity,
@@ -41,13 +42,7 @@ __all__ = ["Concentration", "KnownConcentration", "PreparedSolution", "SolutionV
 
 
 class Concentration(ABC):
-    """A way to the concentration of a solution.
-
-    Attributes
-    ----------
-    name : str
-        Name of the solution: amounts with the same named solution share one error.
-    """
+    """A way to the concentration of a solution, which has a name."""
 
     __slots__ = ()
     name: str
@@ -70,16 +65,11 @@ class Concentration(ABC):
 
 
 class Stock:
-    """A solution that stands ready to be diluted.
-
-    Attributes
-    ----------
-    may_be_acid : bool
-        Whether it may be an acid, as what comes in a bottle may.
-    """
+    """A solution that stands ready to be diluted."""
 
     __slots__ = ()
     may_be_acid: ClassVar[bool] = True
+    """Whether it may be an acid, as what comes in a bottle may."""
 
     def strength(self) -> tuple[str, Number]:
         """Return what it is called, and its concentration in mol/L."""
@@ -373,20 +363,14 @@ class SolutionVolume(AmountModel):
         return delivered_volume_mL(values, self.final, self.initial)
 
     def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
-        s = self.species
         made = self.concentration.steps(values, pool)
         volume = self.volume_mL(values)
+        amount = made[-1].value * volume / 1000 * float(self.factor)
         formula = self._aliquot if self.pipette else self.span.what
         return (
             *made,
             Step("V", f"volume of {self.concentration.name}", formula, volume, "mL"),
-            Step(
-                f"n({s})",
-                f"amount of {s}",
-                f"c × V{times(self.factor)}",
-                made[-1].value * volume / 1000 * float(self.factor),
-                "mol",
-            ),
+            amount_step(self.species, f"c × V{times(self.factor)}", amount),
         )
 
     def formulas(self) -> dict[str, str]:

@@ -86,11 +86,9 @@ class Display(Instrument):
         """Return the value with a relative error that all readings of the instrument share."""
         if not relative:
             return value
+        label = f"calibration of {name}"
         return value * (
-            1
-            + shared_limit(
-                pool, ("calibration", name), f"calibration of {name}", "calibration", relative
-            )
+            1 + shared_limit(pool, ("calibration", name), label, "calibration", relative)
         )
 
 

@@ -28,6 +28,7 @@ from .base import (
     Setting,
     Span,
     Step,
+    amount_step,
     check_fraction,
     check_pair,
     check_text,
@@ -266,16 +267,8 @@ class GasVolume(AmountModel):
                 fix=f"Check the reading “{self.pressure}”: a gauge shows only the excess.",
             )
         amount = p * volume * 1e-3 / (GAS_CONSTANT_J_PER_MOL_K * kelvin) * float(self.factor)
-        steps.append(
-            Step(
-                f"n({s})",
-                f"amount of {s}",
-                f"{pressure_symbol} × V / (R × T){times(self.factor)}",
-                amount,
-                "mol",
-            )
-        )
-        return tuple(steps)
+        how = f"{pressure_symbol} × V / (R × T){times(self.factor)}"
+        return (*steps, amount_step(s, how, amount))
 
     @classmethod
     def said_by(cls, kind: str) -> dict[str, Any]:
@@ -371,15 +364,10 @@ class Charge(AmountModel):
         del pool
         s, z = self.species, self.electrons
         charge = get(values, self.current) * get(values, self.time)
+        how = "Q / F" if z == 1 else f"Q / ({z} × F)"
         return (
             Step("Q", "electric charge", f"{self.current} × {self.time}", charge, "C"),
-            Step(
-                f"n({s})",
-                f"amount of {s}",
-                "Q / F" if z == 1 else f"Q / ({z} × F)",
-                charge / (z * FARADAY_C_PER_MOL),
-                "mol",
-            ),
+            amount_step(s, how, charge / (z * FARADAY_C_PER_MOL)),
         )
 
     @property

@@ -224,6 +224,7 @@ class Glassware(Instrument):
         self, value: Number, *, name: str, label: str, pool: ErrorPool, delivery: str | None
     ) -> Number:
         del label
+        delivery = delivery if self.needs_reading else ""
         expansion = shared_limit(
             pool,
             ("temperature", name),
@@ -274,30 +275,16 @@ class OneMark(Glassware):
             f"its volume is its capacity, {show(self.capacity_mL)} mL.",
         )
 
-    def quantity(
-        self,
-        reading: Reading | None = None,
-        *,
-        name: str,
-        label: str,
-        vessel: str = "",
-        pool: ErrorPool,
-        delivery: str | None = "",
-    ) -> Number:
-        """Return the volume of one filling in mL: capacity, filling repeatability, tolerance.
-
-        Parameters are those of :meth:`Instrument.quantity`; leave ``reading`` out. The
-        tolerance and the temperature are one source in all fillings of this piece.
-        """
+    def _shown(self, reading: Reading | None, label: str, vessel: str) -> Number:
+        """Return the capacity: tolerance and temperature are one source in all fillings."""
+        del vessel
         if reading is not None:
             raise ReadingError(
                 f"Nothing is read on a {self.noun}: its volume is its capacity.",
                 given=reading.text,
                 fix=f"Leave the reading “{label}” out, or use a cylinder or a burette.",
             )
-        del delivery
-        value = self.capacity_mL + self._repeat(label, vessel)
-        return self._own_errors(value, name=name, label=label, pool=pool, delivery="")
+        return self.capacity_mL
 
     def describe(self) -> str:
         """Describe the piece in one sentence."""

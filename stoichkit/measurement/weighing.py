@@ -23,6 +23,7 @@ from .base import (
     Setting,
     Span,
     Step,
+    amount_step,
     check_fraction,
     check_pair,
     check_purity,
@@ -216,9 +217,7 @@ class MassByDifference(Weighed):
             product, formula = product * purity, f"{formula} × w({s})"
         molar = molar_mass(s)
         steps.append(Step(f"M({s})", f"molar mass of {s}", "", molar, "g/mol"))
-        steps.append(
-            Step(f"n({s})", f"amount of {s}", f"{formula} / M({s})", product / molar, "mol")
-        )
+        steps.append(amount_step(s, f"{formula} / M({s})", product / molar))
         return tuple(steps)
 
     @property
@@ -313,18 +312,16 @@ class Precipitate(Weighed):
 
     def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
         del pool
-        s, solid = self.species, self.precipitate
+        solid = self.precipitate
         mass = self._mass(values)
         molar = molar_mass(solid)
         return (
             mass,
             Step(f"M({solid})", f"molar mass of {solid}", "", molar, "g/mol"),
-            Step(
-                f"n({s})",
-                f"amount of {s}",
+            amount_step(
+                self.species,
                 f"m({solid}) / M({solid}){times(self.factor)}",
                 mass.value / molar * float(self.factor),
-                "mol",
             ),
         )
 

@@ -48,7 +48,7 @@ from stoichkit.planning.plan import Plan, operating_characteristic
 from stoichkit.planning.questions import largest_recovery, smallest_amount
 from stoichkit.planning.sentences import answer_sentences, setting_sentence
 from stoichkit.planning.simulation import simulate_labs
-from stoichkit.reports.lab import lab_report_html, lab_report_markdown, report_text
+from stoichkit.reports.lab import lab_report
 from stoichkit.reports.worked import worked_solution
 from stoichkit.uncertainty.readings import ErrorPool
 from stoichkit.uncertainty.sources import Number, nominal
@@ -461,7 +461,8 @@ def test_sentences_do_not_call_it_weighed() -> None:
 
 def test_reports_and_worked_solutions(lab: Experiment) -> None:
     evidence = assess(lab)
-    texts = [report_text(evidence), lab_report_markdown(evidence), lab_report_html(evidence)]
+    report = lab_report(evidence)
+    texts = [report.text(), report.markdown(), report.html()]
     texts += [worked_solution(evidence, style=style) for style in ("text", "markdown", "latex")]
     produced = lab.produced.species
     assert produced in ("H2", "Cu^2+")
