@@ -239,21 +239,21 @@ def test_no_room_asks_how_an_amount_is_measured(path: Path) -> None:
 @pytest.mark.parametrize(
     "code",
     [
-        "isinstance(model, Charge)",
+        "isinstance(model, ElectricCharge)",
         "isinstance(model, GasVolume | SolutionVolume)",
         "issubclass(kind, (weighing.Precipitate, int))",
         "type(model) is MassByDifference",
         "match model:\n    case KnownConcentration():\n        pass",
-        "{Charge: 1}[type(model)]",
+        "{ElectricCharge: 1}[type(model)]",
         "model.__class__ == PreparedSolution",
-        "type(model).__name__ == 'Charge'",
+        "type(model).__name__ == 'ElectricCharge'",
         "hasattr(model, 'heavier')",
         "getattr(model, 'pipette', '')",
     ],
 )
 def test_that_would_be_seen(code: str) -> None:
     assert asks_for_the_kind(ast.parse(code))
-    made = "def stock(of: KnownConcentration) -> Charge:\n    return Charge(species='e-')"
+    made = "def stock(of: KnownConcentration) -> GasVolume:\n    return GasVolume(species='H2')"
     assert not asks_for_the_kind(ast.parse(made))
 
 

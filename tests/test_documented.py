@@ -24,7 +24,7 @@ NAMES = sorted(
     if name != "__version__" and not inspect.ismodule(getattr(stoichkit, name))
 )
 BARE = {"mass", "volume", "time", "temperature", "pressure", "concentration", "current"}
-READING_NAMES = {"Charge", "GasVolume", "SolutionVolume"}
+READING_NAMES = {"ElectricCharge", "GasVolume", "SolutionVolume"}
 """Models whose fields hold names of readings, not quantities."""
 
 

@@ -52,11 +52,11 @@ def _panel(path: Path, **keywords: Any) -> Path:
 WRITERS: dict[str, tuple[str, Callable[..., object]]] = {
     "copy_notebooks": (
         "toolkit.ipynb",
-        lambda path, **k: stoichkit.copy_notebooks(path.parent, **k),
+        lambda path, **k: stoichkit.guide.copy_notebooks(path.parent, **k),
     ),
     "export_answer_key": (
         "a.csv",
-        lambda path, **k: stoichkit.export_answer_key(class_result().data, path, **k),
+        lambda path, **k: stoichkit.classroom.export_answer_key(class_result().data, path, **k),
     ),
     "export_code_key": (
         "a.csv",
@@ -65,7 +65,7 @@ WRITERS: dict[str, tuple[str, Callable[..., object]]] = {
     "export_panel": ("a.html", _panel),
     "export_results": (
         "a.html",
-        lambda path, **k: stoichkit.export_results(class_result().evidence, path, **k),
+        lambda path, **k: stoichkit.classroom.export_results(class_result().evidence, path, **k),
     ),
     "export_rows": (
         "a.xlsx",
@@ -80,7 +80,7 @@ WRITERS: dict[str, tuple[str, Callable[..., object]]] = {
         "a.md",
         lambda path, **k: stoichkit.reports.class_report(class_result()).save(path, **k),
     ),
-    "write_datasheet": ("a.csv", lambda path, **k: stoichkit.write_datasheet(LAB, path, **k)),
+    "write_datasheet": ("a.csv", lambda path, **k: stoichkit.bench.write_datasheet(LAB, path, **k)),
     "group_report": (
         "a.html",
         lambda path, **k: stoichkit.reports.group_report(class_result(), "G01").save(path, **k),

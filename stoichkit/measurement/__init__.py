@@ -13,6 +13,7 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "weighing": "ConstantMass MassByDifference Precipitate",
         "concentration": "KnownConcentration PreparedSolution SolutionVolume",
         "registry": "register unregister",
-        "gas_and_charge": "Charge GasVolume water_density_g_per_mL water_vapour_pressure_kPa",
+        "gas_and_charge": "ElectricCharge GasVolume water_density_g_per_mL "
+        "water_vapour_pressure_kPa",
     },
 )

@@ -39,7 +39,7 @@ from .base import (
     times,
 )
 
-__all__ = ["Charge", "GasVolume", "water_density_g_per_mL", "water_vapour_pressure_kPa"]
+__all__ = ["ElectricCharge", "GasVolume", "water_density_g_per_mL", "water_vapour_pressure_kPa"]
 
 VAPOUR_PRESSURE_RELATIVE = 5e-4
 DENSITY_RELATIVE = 1e-5
@@ -308,7 +308,7 @@ class GasVolume(AmountModel):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Charge(AmountModel):
+class ElectricCharge(AmountModel):
     """Amount from electric charge at constant current: n = I · t / (z · F).
 
     Parameters
@@ -330,7 +330,7 @@ class Charge(AmountModel):
     Examples
     --------
     >>> from stoichkit.uncertainty.readings import ErrorPool
-    >>> model = Charge(species="e-", current="I", time="t")
+    >>> model = ElectricCharge(species="e-", current="I", time="t")
     >>> round(model.amount({"I": 10.23, "t": 3600.0}, ErrorPool()), 4)
     0.3817
     """

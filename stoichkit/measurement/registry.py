@@ -155,7 +155,7 @@ MODELS: MutableMapping[str, type[AmountModel]] = _Types(
         "solution": "concentration.SolutionVolume",
         "gas over water": "gas_and_charge.GasVolume",
         "gas": "gas_and_charge.GasVolume",
-        "charge": "gas_and_charge.Charge",
+        "charge": "gas_and_charge.ElectricCharge",
         "precipitate": "weighing.Precipitate",
     }
 )
@@ -185,8 +185,8 @@ def register(words: str, made: type[Any]) -> None:
 
     Examples
     --------
-    >>> from stoichkit.measurement import Charge
-    >>> register("silver coulometer", Charge)
+    >>> from stoichkit.measurement import ElectricCharge
+    >>> register("silver coulometer", ElectricCharge)
     >>> from_fields("silver coulometer", {"species": "Ag", "current": "I", "time": "t"}).species
     'Ag'
     >>> unregister("silver coulometer")
@@ -237,7 +237,8 @@ def from_fields(kind: str, values: Mapping[str, Any]) -> AmountModel:
     Examples
     --------
     >>> from_fields("charge", {"species": "Cu", "current": "I", "time": "t", "electrons": 2})
-    Charge(species='Cu', current='I', time='t', electrons=2, ammeter='ammeter', timer='timer')
+    ElectricCharge(species='Cu', current='I', time='t', electrons=2, ammeter='ammeter',
+    timer='timer')
     >>> from_fields("charge", {"species": "Cu", "curent": "I", "time": "t"})
     Traceback (most recent call last):
     stoichkit.errors.ExperimentError: curent: There is no field of that name in “charge”. ...

@@ -9,6 +9,7 @@ __getattr__, __dir__, __all__ = loaded_when_used(
     {
         "document": "Document form_of",
         "parts": "Bullets Equation Picture Section Strong Subheading Table",
+        "plain": "markdown_part text_part",
         "sheets": "Sheet write_sheets",
     },
 )

@@ -23,7 +23,7 @@ from stoichkit.experiments.record import Experiment
 from stoichkit.experiments.store import load_experiment, parse_experiment, save_experiment
 from stoichkit.measurement.concentration import KnownConcentration, PreparedSolution, SolutionVolume
 from stoichkit.measurement.displays import Ammeter, Balance, Barometer, Thermometer, Timer
-from stoichkit.measurement.gas_and_charge import Charge, GasVolume
+from stoichkit.measurement.gas_and_charge import ElectricCharge, GasVolume
 from stoichkit.measurement.glassware import Burette, GraduatedCylinder, Pipette, VolumetricFlask
 from stoichkit.measurement.weighing import MassByDifference, Precipitate
 from stoichkit.uncertainty.readings import ErrorPool
@@ -853,7 +853,7 @@ MODELS = [
         over_water=False,
         factor=Fraction(3, 2),
     ),
-    Charge(species="Cu", current="i", time="s", electrons=2),
+    ElectricCharge(species="Cu", current="i", time="s", electrons=2),
     prepared().consumed,
     prepared().produced,
 ]

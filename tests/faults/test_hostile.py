@@ -82,7 +82,9 @@ def test_no_cell_of_an_export_begins_a_formula(tmp_path: Path) -> None:
     data = stoichkit.load_class(
         (SHEET + "\n".join(rows)).encode(), experiments.load("copper-silver")
     )
-    path = stoichkit.export_results(stoichkit.assess_class(data).evidence, tmp_path / "r.csv")
+    path = stoichkit.classroom.export_results(
+        stoichkit.assess_class(data).evidence, tmp_path / "r.csv"
+    )
     import csv
 
     with path.open(encoding="utf-8-sig", newline="") as file:
