@@ -63,6 +63,8 @@ def test_the_common_effect_is_the_exact_test_over_all_trials() -> None:
     """All groups' trials in one record give the same p-values as assessing that record."""
     whole = record(readings(np.random.default_rng(1), 8))
     found, evidence = class_verdict(whole), assess(whole)
+    assert class_verdict([whole]).ratio == found.ratio
+    assert class_verdict(replace(whole, coverage=0.9)).coverage == 0.9
 
     assert found.basis is Basis.COMMON
     assert found.verdict.candidates == ("copper(II)",)
@@ -351,6 +353,8 @@ def test_refusals_of_the_verdict_and_outlook() -> None:
         class_verdict(amounts, candidates=COPPER, coverage=0.2)
     with pytest.raises(ModelError, match="no candidate"):
         class_verdict(amounts, candidates=[])
+    with pytest.raises(ModelError, match="no candidate"):
+        class_verdict(amounts)
     with pytest.raises(ModelError, match="no rival"):
         class_outlook(class_verdict(amounts, candidates={"copper(II)": 2}))
     found = class_verdict(amounts, candidates=COPPER)
