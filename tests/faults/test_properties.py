@@ -133,8 +133,9 @@ PROPERTIES: dict[str, tuple[Callable[..., object], Property]] = {
         (formula, number),
     ),
     "SolutionVolume": (
-
-               lambda s, c: stoichkit.SolutionVolume(species=s, concentration=_known(c, 0.0), final="v"),  # type: ignore[arg-type]
+        lambda s, c: stoichkit.SolutionVolume(
+            species=s, concentration=_known(c, 0.0), final="v"  # type: ignore[arg-type]
+        ),
         (formula, number),
     ),
     "Thermometer": _instrument("Thermometer", "readability_C", "tolerance_C"),
