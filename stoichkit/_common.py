@@ -94,7 +94,14 @@ def check_ending(path: str | os.PathLike[str], endings: Sequence[str]) -> Path:
     Allowed: a name that ends in .html or .md. For paper or PDF, write .html and print it from a
     browser.
     """
-    target = Path(path)
+    try:
+        target = Path(path)
+    except TypeError:
+        raise DataFileError(
+            "`path` is not the name of a file.",
+            given=repr(path),
+            allowed="text, or a pathlib.Path",
+        ) from None
     if endings and target.suffix.lower() not in endings:
         *first, last = endings
         raise DataFileError(

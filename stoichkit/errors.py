@@ -14,15 +14,23 @@ __all__ = [
     "ReadingError",
     "Refusal",
     "StoichkitError",
+    "short",
 ]
 
 _SHOWN = 60
 _LONGEST = 600
 
 
-def _short(value: object) -> str:
-    """Show a value of any length in at most about sixty characters."""
-    text = value if isinstance(value, str) else repr(value)
+def short(value: object) -> str:
+    """Show a value of any length in at most about sixty characters.
+
+    >>> short(10**5000), short("a" * 99)[-3:]
+    ('a value of type int that cannot be shown', 'aa…')
+    """
+    try:
+        text = value if isinstance(value, str) else repr(value)
+    except ValueError:  # Python writes no whole number of so many digits
+        text = f"a value of type {type(value).__name__} that cannot be shown"
     text = " ".join(text.split())
     return text if len(text) <= _SHOWN else f"{text[: _SHOWN - 1]}…"
 
@@ -65,7 +73,7 @@ class StoichkitError(ValueError):
         self.fix = fix
         parts = [problem]
         if given is not None:
-            parts.append(f"Given: {_short(given)}.")
+            parts.append(f"Given: {short(given)}.")
         if allowed is not None:
             parts.append(f"Allowed: {allowed}.")
         if fix is not None:

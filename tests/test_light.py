@@ -59,7 +59,7 @@ def test_from_a_file_to_the_report(name: str, tmp_path: Path) -> None:
     modules = loaded_by(
         "import stoichkit\n"
         "evidence = stoichkit.assess(stoichkit.load_experiment('lab.toml'))\n"
-        "assert stoichkit.report_text(evidence)",
+        "assert stoichkit.lab_report(evidence).text()",
         tmp_path,
     )
     assert not heavy(modules)

@@ -18,6 +18,7 @@ from ..errors import DataFileError
 from ..experiments.record import Experiment
 from ..measurement.base import Instrument, show
 from ..measurement.registry import KINDS
+from ..uncertainty import entry
 
 __all__ = [
     "GROUP",
@@ -164,6 +165,7 @@ def sheet_columns(experiment: Experiment) -> tuple[Column, ...]:
     >>> [column.header for column in sheet_columns(experiments.load("copper-plating"))]
     ['current / A', 'time / s', 'strip before / g', 'strip after / g']
     """
+    entry.record("experiment", experiment, Experiment)
     roles = {role.name: role for role in experiment.roles() if role.needs_reading}
     order = [*experiment.reading_names()]
     order += [name for name in roles if name not in order]
@@ -203,19 +205,13 @@ def sheet_rows(
 
 
 def _names(what: str, given: int | Iterable[str], prefix: str) -> tuple[str, ...]:
-    if isinstance(given, int) and not isinstance(given, bool):
-        if not 1 <= given <= _MOST_ROWS:
-            raise DataFileError(
-                f"The number of {what}s cannot be used.",
-                given=given,
-                allowed=f"1 to {_MOST_ROWS}",
-            )
-        return tuple(f"{prefix}{i + 1}" for i in range(given))
-    if isinstance(given, str) or not isinstance(given, Iterable):
-        raise DataFileError(
-            f"The {what}s are not a list of names.", given=given, allowed="a number, or names"
-        )
-    names = tuple(given)
+    if isinstance(given, str):
+        allowed = "a whole number, or a list of names"
+        raise entry.refusal(DataFileError, f"{what}s", "is not a list of names", given, allowed)
+    if not isinstance(given, Iterable):
+        count = entry.whole(f"{what}s", given, least=1, most=_MOST_ROWS, error=DataFileError)
+        return tuple(f"{prefix}{i + 1}" for i in range(count))
+    names = entry.listed(f"{what}s", given, error=DataFileError)
     for name in names:
         good = isinstance(name, str) and name == name.strip() and name.isprintable()
         if not good or not 1 <= len(name) <= _MOST_NAME:
@@ -286,11 +282,12 @@ def write_datasheet(
     <BLANKLINE>
     """
     target = check_place(path, replace=replace, endings=(".csv", ".xlsx"))
+    entry.record("experiment", experiment, Experiment, error=DataFileError)
     rows = sheet_rows(groups, trials)
     columns = sheet_columns(experiment)
-    if delimiter not in _DELIMITERS:
+    if not isinstance(delimiter, str) or delimiter not in _DELIMITERS:
         raise DataFileError(
-            "That delimiter cannot be used.",
+            "That `delimiter` cannot be used.",
             given=repr(delimiter),
             allowed="a comma, a semicolon or a tab",
         )

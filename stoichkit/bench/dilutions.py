@@ -12,12 +12,12 @@ from ..measurement.base import show
 from ..measurement.concentration import Stock
 from ..measurement.displays import Balance
 from ..measurement.glassware import Glassware, GraduatedCylinder, Pipette, VolumetricFlask
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Number, format_number, nominal
 from .recipes import (
     Made,
     Recipe,
-    check_positive,
     filled,
     none_holds,
     percent,
@@ -181,15 +181,12 @@ def dilute(
     >>> [stage.factor for stage in dilute(stock, 0.00001).stages]
     [0.002, 0.05]
     """
-    target = check_positive("target concentration in mol/L", target_mol_per_L)
-    volume = check_positive("volume in mL", volume_mL)
-    if not isinstance(stock, Stock):
-        raise ModelError(
-            "The stock solution is missing.",
-            given=stock,
-            allowed="a known concentration, a recipe or a dilution",
-        )
-    name, concentration = stock.strength()
+    target = entry.number("target_mol_per_L", target_mol_per_L, above=0)
+    volume = entry.number("volume_mL", volume_mL, above=0)
+    entry.choice("glassware", glassware, ("pipette", "cylinder"))
+    entry.choice("glass_class", glass_class, ("A", "B"))
+    closeness = entry.number("closeness", closeness, above=0, below=1)
+    name, concentration = entry.record("stock", stock, Stock).strength()
     strength = nominal(concentration)
     if not target < strength:
         raise ModelError(
@@ -198,16 +195,6 @@ def dilute(
             allowed="a target below the stock",
             fix="Make up a stronger stock solution.",
         )
-    if glassware not in ("pipette", "cylinder"):
-        raise ModelError(
-            "That glassware is not known here.", given=glassware, allowed="pipette or cylinder"
-        )
-    if not 0 < closeness < 1:
-        raise ModelError(
-            "The closeness cannot be used.", given=closeness, allowed="above 0, below 1"
-        )
-    if glass_class not in ("A", "B"):
-        raise ModelError("That class is not known.", given=glass_class, allowed="A or B")
     if glassware == "cylinder":
         stages = _cylinders(target / strength, volume, glass_class)
     else:
@@ -417,7 +404,10 @@ def good_enough(recipes: Mapping[str, Made], relative_target: float) -> Comparis
     >>> print(found.sentence)
     volumetric flask, class B is good enough: 0.49 % against the 0.50 % required.
     """
-    target = check_positive("relative uncertainty required", relative_target)
+    target = entry.number("relative_target", relative_target, above=0)
+    entry.mapping("recipes", recipes, "{name: recipe or dilution}")
+    for name, made in recipes.items():
+        entry.record(f"recipe {name}", made, Recipe, Dilution)
     if not recipes:
         raise ModelError("There is nothing to compare.", allowed="at least one recipe")
     return Comparison(

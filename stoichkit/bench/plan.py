@@ -15,10 +15,11 @@ from ..errors import ModelError
 from ..experiments.parts import Caution
 from ..experiments.record import Experiment
 from ..measurement.base import show
-from ..planning.plan import Plan
+from ..planning.plan import MOST_TRIALS, Plan
 from ..text.document import Document
 from ..text.parts import Bullets, Part, Section, Table
 from ..text.wording import joined, reaction_text, species_text, symbol
+from ..uncertainty import entry
 from ..uncertainty.sources import nominal
 from .datasheet import Column, sheet_columns
 from .dilutions import Dilution
@@ -32,7 +33,7 @@ from .expectations import (
 )
 from .reagent_data import CHECK, ReagentCautions, cautions_for
 from .reagents import reagents_of
-from .recipes import check_positive, three_digits
+from .recipes import three_digits
 from .supply import (
     Check,
     Lab,
@@ -277,7 +278,7 @@ def _looked_up(experiment: Experiment, reagents: Iterable[Reagent]) -> Iterator[
             yield cautions_for(reagent.formula, concentration_mol_per_L=c)
             made = reagent.preparation
             if isinstance(made, Dilution):
-                strength = check_positive("strength", float(made.stock_mol_per_L.nominal_value))
+                strength = nominal(made.stock_mol_per_L)
                 stock = cautions_for(reagent.formula, concentration_mol_per_L=strength)
                 yield replace(stock, name=made.stock)
     provided = {p for reagent in reagents for p in reagent.provides.split(" or ")}
@@ -524,9 +525,10 @@ def bench_plan(
     experiment, amount, runs_each = _lab(
         experiment_or_design, reacting_mass_g, reacting_mol, trials
     )
-    _check_number("excess", excess, 1.0, _MOST_EXCESS)
-    _check_number("number of groups", groups, 1, _MOST_RUNS, whole=True)
-    _check_number("number of trials of all groups", groups * runs_each, 1, _MOST_RUNS, whole=True)
+    excess = entry.number("excess", excess, least=1, most=_MOST_EXCESS)
+    groups = entry.whole("groups", groups, least=1, most=_MOST_RUNS)
+    entry.whole("trials of all groups", groups * runs_each, least=1, most=_MOST_RUNS)
+    entry.text("chances_text", chances_text)
     stated = supplies_by_species(supplies)
     needs = [needs_of(c, experiment.consumed.species) for c in experiment.candidates]
     known = [need for need in needs if need is not None]
@@ -576,8 +578,12 @@ def _lab(
         amounts = [nominal(consumed) for consumed, _ in design.amounts()]
         experiment, planned, runs = design, math.fsum(amounts) / len(amounts), len(design.trials)
     else:
-        raise ModelError(
-            "There is nothing to plan for.", given=design, allowed="an experiment or a plan"
+        raise entry.refusal(
+            ModelError,
+            "experiment_or_design",
+            "is nothing to plan for",
+            design,
+            "an experiment or a plan",
         )
     if mass_g is not None and mol is not None:
         raise ModelError(
@@ -585,7 +591,7 @@ def _lab(
         )
     species = experiment.consumed.species
     if mass_g is not None:
-        _check_number("reacting mass in g", mass_g, 0.0, 1e6)
+        mass_g = entry.number("reacting_mass_g", mass_g, above=0, most=1e6)
         if species == "e-":
             raise ModelError(
                 "Electrons have no mass to react.",
@@ -594,8 +600,7 @@ def _lab(
             )
         planned = mass_g / molar_mass_value(species)
     elif mol is not None:
-        _check_number("reacting amount in mol", mol, 0.0, 1e4)
-        planned = mol
+        planned = entry.number("reacting_mol", mol, above=0, most=1e4)
     if not planned > 0:
         raise ModelError(
             "The trials of this record consume nothing.",
@@ -603,31 +608,19 @@ def _lab(
             fix="Give reacting_mass_g.",
         )
     if trials is not None:
-        _check_number("number of trials", trials, 1, 64, whole=True)
-        runs = trials
+        runs = entry.whole("trials", trials, least=1, most=MOST_TRIALS)
     return experiment, planned, runs
-
-
-def _check_number(
-    what: str, value: object, low: float, high: float, *, whole: bool = False
-) -> None:
-    """Raise ModelError unless the value is a number within its limits, above 0."""
-    kind = int if whole else (int, float)
-    number = isinstance(value, kind) and not isinstance(value, bool)
-    if not number or not math.isfinite(value) or not (low <= value <= high and value > 0):  # type: ignore[arg-type, operator]
-        least = f"{low:g}" if low else "above 0"
-        sort = "a whole number, " if whole else ""
-        raise ModelError(
-            f"The {what} cannot be used.", given=value, allowed=f"{sort}{least} to {high:g}"
-        )
 
 
 def _chances(experiment: Experiment, chances: Mapping[str, float] | None) -> FrozenMap[str, float]:
     names = [c.name for c in experiment.candidates]
-    for name, chance in (chances or {}).items():
+    given = {} if chances is None else entry.mapping("chances", chances, "{candidate: chance}")
+    for name in given:
         if name not in names:
             raise ModelError("There is no such candidate.", given=name, allowed=", ".join(names))
-        number = isinstance(chance, int | float) and not isinstance(chance, bool)
-        if not number or not 0 <= chance <= 1:
-            raise ModelError("A chance cannot be used.", given=chance, allowed="0 to 1")
-    return FrozenMap(chances or {})
+    return FrozenMap(
+        {
+            n: entry.number(f"the chance of {n}", chance, least=0, most=1)
+            for n, chance in given.items()
+        }
+    )

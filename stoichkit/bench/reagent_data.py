@@ -7,7 +7,6 @@ dissolving, and concentrated stock solutions.
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -19,6 +18,7 @@ from ..chemistry.formula import parse_formula
 from ..errors import FormulaError, ModelError
 from ..experiments.parts import Caution
 from ..measurement.concentration import KnownConcentration
+from ..uncertainty import entry
 
 __all__ = [
     "CHECK",
@@ -235,10 +235,7 @@ def cautions_for(reagent: str, *, concentration_mol_per_L: float | None = None) 
     if not isinstance(reagent, str) or not reagent.strip():
         raise ModelError("The reagent is missing.", given=reagent, allowed="a formula or a name")
     c = concentration_mol_per_L
-    if c is not None and not (
-        isinstance(c, int | float) and not isinstance(c, bool) and math.isfinite(c) and c > 0
-    ):
-        raise ModelError("The concentration in mol/L cannot be used.", given=c, allowed="above 0")
+    c = None if c is None else entry.number("concentration_mol_per_L", c, above=0)
     rows = _find(reagent)
     if not rows:
         return _unknown(reagent)
@@ -389,10 +386,7 @@ def solubility(formula: str, mol_per_L: float) -> Solubility:
     >>> solubility("GeCl2", 0.1).sentence
     'The solubility of GeCl2 is not known here: look it up, or try it first.'
     """
-    if not (math.isfinite(mol_per_L) and mol_per_L > 0):
-        raise ModelError(
-            "The concentration in mol/L cannot be used.", given=mol_per_L, allowed="above 0"
-        )
+    mol_per_L = entry.number("mol_per_L", mol_per_L, above=0)
     shown, base = parse_formula(formula).plain(), base_formula(formula)
     row = _solubility_rows().get(base)
     if row is None:

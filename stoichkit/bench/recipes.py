@@ -17,6 +17,7 @@ from ..measurement.base import show
 from ..measurement.concentration import PreparedSolution, Stock
 from ..measurement.displays import Balance
 from ..measurement.glassware import Glassware, GraduatedCylinder, Pipette, VolumetricFlask
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import (
     Contribution,
@@ -32,7 +33,6 @@ from .reagent_data import Solubility, cautions_for, heat_caution, solubility
 __all__ = [
     "Made",
     "Recipe",
-    "check_positive",
     "filled",
     "limiting_part",
     "none_holds",
@@ -66,14 +66,6 @@ def standard_sizes(kind: str, glass_class: str = "B") -> tuple[float, ...]:
             continue  # not in the table of published tolerances
         found.append(size)
     return tuple(found)
-
-
-def check_positive(what: str, value: object) -> float:
-    """Return a finite number above 0, or raise ModelError that names it."""
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    if not number or not math.isfinite(value) or value <= 0:  # type: ignore[arg-type, operator]
-        raise ModelError(f"The {what} cannot be used.", given=value, allowed="above 0")
-    return float(value)  # type: ignore[arg-type]
 
 
 def typed(value: float, step: float) -> Reading:
@@ -314,15 +306,21 @@ def prepare_solution(
     >>> recipe.limited_by
     'the weighing (76 % of the variance)'
     """
-    target = check_positive("concentration in mol/L", concentration_mol_per_L)
-    volume = check_positive("volume in mL", volume_mL)
+    target = entry.number("concentration_mol_per_L", concentration_mol_per_L, above=0)
+    volume = entry.number("volume_mL", volume_mL, above=0)
+    entry.choice("glass_class", glass_class, ("A", "B"))
     formula = parse_formula(solute)
     if formula.charge:
         raise ModelError(
             "A solid that is weighed has no charge.", given=solute, allowed="a formula like AgNO3"
         )
-    balance = Balance(readability_g=0.01) if balance is None else balance
+    balance = (
+        Balance(readability_g=0.01)
+        if balance is None
+        else entry.record("balance", balance, Balance)
+    )
     vessel = _flask_for(volume, glass_class) if flask is None else flask
+    entry.record("flask", vessel, VolumetricFlask, GraduatedCylinder)
     if volume > vessel.capacity_mL:
         raise ModelError(
             f"The {vessel.noun} is too small.",
@@ -339,7 +337,7 @@ def prepare_solution(
         purity_half_width=purity_half_width,
         name="solution",
     )
-    ideal_g = target * made / 1000 * molar_mass_value(formula) / purity
+    ideal_g = target * made / 1000 * molar_mass_value(formula) / stock.purity
     reading = typed(ideal_g, balance.readability_g)
     if reading.value <= 0:
         raise ModelError(
@@ -357,8 +355,8 @@ def prepare_solution(
         balance=balance,
         vessel=vessel,
         volume_mL=made,
-        purity=purity,
-        purity_half_width=purity_half_width,
+        purity=stock.purity,
+        purity_half_width=stock.purity_half_width,
         concentration_mol_per_L=concentration,
         solubility=found,
         cautions=_cautions(solute, target, concentration, reading.value, balance, found),

@@ -18,9 +18,10 @@ from ..errors import ExperimentError, FormulaError
 from ..experiments.record import Experiment
 from ..measurement.base import show
 from ..measurement.displays import Balance
+from ..uncertainty import entry
 from .dilutions import Dilution
 from .reagent_data import base_formula, cautions_for, concentrated, solubility
-from .recipes import Recipe, check_positive
+from .recipes import Recipe
 
 __all__ = [
     "AIR",
@@ -98,22 +99,10 @@ class Supply:
     def __post_init__(self) -> None:
         parse_formula(self.species)
         parse_formula(self.solute)
-        if self.form not in _FORMS:
-            raise ExperimentError(
-                "The form of a supply is not known.",
-                field="form",
-                given=self.form,
-                allowed=", ".join(_FORMS),
-            )
-        exact = isinstance(self.units, int | Fraction) and not isinstance(self.units, bool)
-        if not exact or self.units <= 0:
-            raise ExperimentError(
-                "The moles of the species for each mole of solute cannot be used.",
-                field="units",
-                given=self.units,
-                allowed="a whole number or a Fraction above 0",
-            )
-        check_positive("concentration of a supply in mol/L", self.concentration_mol_per_L)
+        entry.choice("form", self.form, _FORMS, error=ExperimentError)
+        c = entry.number("concentration_mol_per_L", self.concentration_mol_per_L, above=0)
+        units = entry.exact("units", self.units, error=ExperimentError)
+        entry.kept(self, units=units, concentration_mol_per_L=c)
 
     @property
     def name(self) -> str:
@@ -177,14 +166,7 @@ def default_supply(species: str) -> Supply:
 def supplies_by_species(supplies: Iterable[Supply]) -> dict[str, Supply]:
     """Return supplies by the plain spelling of their species."""
     found: dict[str, Supply] = {}
-    for supply in supplies:
-        if not isinstance(supply, Supply):
-            raise ExperimentError(
-                "This does not say how a reactant comes to the bench.",
-                field="supplies",
-                given=supply,
-                allowed="Supply(species=…, solute=…)",
-            )
+    for supply in entry.listed("supplies", supplies, Supply, error=ExperimentError):
         plain = _plain(supply.species)
         if plain in found:
             raise ExperimentError(

@@ -19,6 +19,7 @@ from fractions import Fraction
 from math import gcd
 
 from ..errors import FormulaError, ModelError
+from ..uncertainty import entry
 from .elements import KNOWN, element_name, symbol_named
 from .equation import Reaction, balance_equation
 from .formula import Formula, parse_formula
@@ -79,6 +80,8 @@ class Candidate:
             raise ModelError("A candidate needs a name.", given=self.name, allowed="any text")
         ratio = exact_ratio(self.ratio, f"mole ratio of {self.name}")
         object.__setattr__(self, "ratio", ratio)
+        for name in ("equation", "consumed", "produced"):
+            entry.text(name, getattr(self, name))
 
 
 def check_candidates(candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
@@ -102,7 +105,7 @@ def check_candidates(candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
     stoichkit.errors.ModelError: The candidates a and b cannot be told apart: both have the mole
     ratio 1. Give one name to both, or measure something else.
     """
-    checked = tuple(candidates)
+    checked = entry.listed("candidates", candidates, Candidate)
     if not checked:
         raise ModelError("There is no candidate.", allowed="at least one")
     names: set[str] = set()
@@ -166,14 +169,10 @@ def from_equations(
     CuNO3 1 Cu + AgNO3 -> CuNO3 + Ag
     Cu(NO3)2 2 Cu + 2 AgNO3 -> Cu(NO3)2 + 2 Ag
     """
-    if isinstance(equations, str):
-        raise ModelError(
-            "One equation is not a list of candidates.", given=equations, allowed="[equation, ...]"
-        )
     if isinstance(equations, Mapping):
         named = [(name, balance_equation(text)) for name, text in equations.items()]
     else:
-        balanced = [balance_equation(text) for text in equations]
+        balanced = [balance_equation(text) for text in entry.listed("equations", equations, str)]
         named = [(_product_name(reaction, produced), reaction) for reaction in balanced]
     return check_candidates(
         Candidate(name, reaction.ratio(produced, consumed), reaction.text(), consumed, produced)
@@ -310,7 +309,7 @@ def oxidation_states(
     >>> [candidate.name for candidate in oxidation_states("Fe", ["Fe^2+", "III"])]
     ['iron(II)', 'iron(III)']
     """
-    if metal not in KNOWN or metal in NON_METALS:
+    if entry.text("metal", metal) not in KNOWN or metal in NON_METALS:
         symbol = symbol_named(metal)
         raise ModelError(
             "The substance consumed is not the symbol of a metal.",
@@ -330,7 +329,7 @@ def oxidation_states(
     produced = "H2" if element == "H" else element
     per_unit = 2 if element == "H" else 1
     found = []
-    for spelled in states:
+    for spelled in entry.listed("states", states):
         state = oxidation_state(metal, spelled)
         equation = ""
         if state <= HIGHEST_CATION:
@@ -391,7 +390,7 @@ def hydrate_series(
             fix=_read_as(parsed),
         )
     found = []
-    for count in waters:
+    for count in entry.listed("waters", waters):
         ratio = exact_ratio(count, "number of water molecules")
         units, molecules = ratio.denominator, ratio.numerator
         name = f"{units if units > 1 else ''}{plain}·{molecules if molecules > 1 else ''}H2O"
@@ -433,9 +432,8 @@ def binary_series(
         element_name(symbol)  # refuses what is not an element
     if metal == partner:
         raise ModelError("The two elements are the same.", given=metal, allowed="two elements")
-    for most in (max_metal, max_partner):
-        if isinstance(most, bool) or not isinstance(most, int) or not 1 <= most <= 20:
-            raise ModelError("A largest subscript cannot be used.", given=most, allowed="1 to 20")
+    max_metal = entry.whole("max_metal", max_metal, least=1, most=20)
+    max_partner = entry.whole("max_partner", max_partner, least=1, most=20)
     pairs = [
         (Fraction(b, a), a, b)
         for a in range(1, max_metal + 1)
@@ -478,12 +476,10 @@ def from_formulas(
     SnO 1 2 Sn + O2 -> 2 SnO
     SnO2 2 Sn + O2 -> SnO2
     """
-    if isinstance(formulas, str):
-        raise ModelError(
-            "One formula is not a list of candidates.", given=formulas, allowed="[formula, ...]"
-        )
+    entry.text("consumed", consumed)
+    entry.text("produced", produced)
     found = []
-    for text in formulas:
+    for text in entry.listed("formulas", formulas, str):
         formula = parse_formula(text)
         counts = formula.counts
         for symbol in (consumed, produced):
@@ -544,5 +540,5 @@ def plain_ratios(
     """
     return check_candidates(
         Candidate(name, exact_ratio(ratio, f"mole ratio of {name}"), "", consumed, produced)
-        for name, ratio in ratios.items()
+        for name, ratio in entry.mapping("ratios", ratios, "{name: ratio}").items()
     )

@@ -21,6 +21,7 @@ from functools import lru_cache
 
 from .._common import data_table
 from ..errors import FormulaError
+from ..uncertainty import entry
 from ..uncertainty.sources import Number, Shape, as_drawn, lasting_value
 from .formula import SYMBOLS, Formula, parse_formula
 
@@ -50,7 +51,7 @@ def _table() -> dict[str, dict[str, str]]:
 
 def _known(symbol: str) -> str:
     """Return the symbol if it has a standard atomic weight; explain if not."""
-    if symbol not in KNOWN:
+    if entry.text("symbol", symbol, error=FormulaError) not in KNOWN:
         raise FormulaError(
             "This is not an element symbol.", given=symbol, allowed="a symbol like Fe, case counts"
         )
@@ -99,7 +100,7 @@ def atomic_weight(symbol: str) -> Number:
     >>> atomic_weight("Cu") is atomic_weight("Cu")
     True
     """
-    found = _weights.get(symbol)
+    found = _weights.get(entry.text("symbol", symbol, error=FormulaError))
     if found is None:
         made = lasting_value(
             atomic_weight_value(symbol),
@@ -154,7 +155,7 @@ def element_name(symbol: str) -> str:
     >>> element_name("Fe"), element_name("Al")
     ('iron', 'aluminium')
     """
-    if symbol not in KNOWN:
+    if entry.text("symbol", symbol, error=FormulaError) not in KNOWN:
         raise FormulaError(
             "This is not an element symbol.", given=symbol, allowed="a symbol like Fe, case counts"
         )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -12,6 +11,7 @@ import numpy as np
 
 from .._common import FrozenMap
 from ..errors import ModelError
+from ..uncertainty import entry
 from ..uncertainty.distribution import distribution_of
 from ..uncertainty.montecarlo import draw
 from ..uncertainty.sources import Number, Source, contributions, nominal
@@ -86,17 +86,15 @@ def limiting_reactant(
     >>> found.species, round(found.extent_mol, 4), round(found.excess_mol["N2"], 4)
     ('Si', 0.0237, 0.006)
     """
-    balanced = balance_equation(reaction) if isinstance(reaction, str) else reaction
+    if isinstance(reaction, str):
+        reaction = balance_equation(reaction)
+    balanced = entry.record("reaction", reaction, Reaction)
+    amounts_mol = {
+        name: entry.quantity(f"the amount of {name}", amount, least=0)
+        for name, amount in entry.mapping("amounts_mol", amounts_mol, "{reactant: mol}").items()
+    }
     if not amounts_mol:
         raise ModelError("No amount is given.", allowed="the amount of at least one reactant, mol")
-    for name, amount in amounts_mol.items():
-        if not (math.isfinite(nominal(amount)) and nominal(amount) >= 0):
-            raise ModelError(
-                f"The amount of {name} cannot be used.",
-                given=f"{nominal(amount):.6g} mol",
-                allowed="0 mol or more",
-                fix="Check which reading is subtracted from which.",
-            )
     per_extent = {name: _coefficient(balanced, name) for name in amounts_mol}
     if len({_spelled(balanced, name) for name in amounts_mol}) < len(amounts_mol):
         raise ModelError(
@@ -209,5 +207,9 @@ def theoretical_yield(
     """
     limiting = limiting_reactant(reaction, amounts_mol)
     ratio: Fraction = limiting.reaction.ratio(product, limiting.species)
-    amount = amounts_mol[limiting.species] * ratio.numerator / ratio.denominator
+    amount = (
+        entry.quantity("amount", amounts_mol[limiting.species])
+        * ratio.numerator
+        / ratio.denominator
+    )
     return TheoreticalYield(product, amount, amount * molar_mass(product), limiting)

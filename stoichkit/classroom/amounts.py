@@ -22,6 +22,7 @@ from ..decision.linear import LinearAmounts, rounding_excess
 from ..errors import ExperimentError, ModelError
 from ..experiments.parts import Trial
 from ..experiments.record import MAX_TRIALS, Experiment
+from ..uncertainty import entry
 from ..uncertainty.distribution import SumDistribution, student_tails
 from ..uncertainty.pooling import OUTLYING_LEVEL, Pooled, deleted_residual, pool
 from ..uncertainty.sources import (
@@ -107,7 +108,8 @@ class ClassAmounts:
     def __init__(
         self, groups: Mapping[str, Sequence[Pair]], role_of: Mapping[str, str] | None = None
     ) -> None:
-        self.groups = {name: tuple(pairs) for name, pairs in groups.items()}
+        given = entry.mapping("groups", groups, "{group: [(n_consumed, n_produced), …]}")
+        self.groups = {name: _pairs(name, pairs) for name, pairs in given.items()}
         self.names = tuple(self.groups)
         trials = sum(len(pairs) for pairs in self.groups.values())
         if len(self.names) < 2 or not all(self.groups.values()) or trials > MAX_TRIALS:
@@ -117,7 +119,10 @@ class ClassAmounts:
                 allowed=f"two groups or more, each with a trial; {MAX_TRIALS} trials at most",
             )
         self.consumed, self.produced = np.array(
-            [np.mean([[nominal(a), nominal(b)] for a, b in p], axis=0) for p in groups.values()]
+            [
+                np.mean([[nominal(a), nominal(b)] for a, b in p], axis=0)
+                for p in self.groups.values()
+            ]
         ).T
         self._parts = [_mean_parts(pairs) for pairs in self.groups.values()]
         self._share_out()
@@ -205,7 +210,7 @@ class ClassAmounts:
         >>> one.without("2").names
         ('1', '3')
         """
-        if group not in self.groups:
+        if entry.text("group", group) not in self.groups:
             raise ModelError(
                 "There is no such group.", given=group, allowed=", ".join(self.names[:10])
             )
@@ -232,6 +237,23 @@ class ClassAmounts:
         factors = found._factors / np.delete(self._factors, place)
         found.linear = self.linear.part(trials, np.repeat(factors, np.delete(counts, place)))
         return found
+
+
+def _pairs(group: str, pairs: object) -> tuple[Pair, ...]:
+    """Return the amounts of each trial of a group, all of them numbers."""
+    name = f"group {group}"
+    found = []
+    for pair in entry.listed(name, pairs, tuple, list):
+        if len(pair) != 2:
+            raise entry.refusal(
+                ModelError,
+                name,
+                "has a trial without two amounts",
+                pair,
+                "(n_consumed, n_produced)",
+            )
+        found.append((entry.quantity("n_consumed", pair[0]), entry.quantity("n_produced", pair[1])))
+    return tuple(found)
 
 
 def _mean_parts(pairs: Sequence[Pair]) -> dict[int, tuple[Source, float, float]]:
@@ -278,8 +300,14 @@ def amounts_from_arrays(
     >>> one.names, len(one.shared_sources)
     (('1', '2', '3'), 1)
     """
-    given = (n_consumed, n_produced, u_consumed, u_produced, correlation)
-    arrays = [np.asarray(g, dtype=np.float64) for g in given]
+    given = {
+        "n_consumed": n_consumed,
+        "n_produced": n_produced,
+        "u_consumed": u_consumed,
+        "u_produced": u_produced,
+        "correlation": correlation,
+    }
+    arrays = [entry.array(name, value) for name, value in given.items()]
     shape = arrays[0].shape
     if (
         len(shape) != 1
@@ -338,7 +366,7 @@ def amounts_of(*assessed: Evidence) -> ClassAmounts:
     groups: dict[str, list[Pair]] = {}
     roles: dict[str, str] = {}
     for number, evidence in enumerate(assessed, 1):
-        experiment = evidence.experiment
+        experiment = entry.record("evidence", evidence, Evidence).experiment
         names = [role.name for role in experiment.roles()]
         own: dict[str, list[Pair]] = {}
         for trial, pair in zip(experiment.trials, evidence.amounts, strict=True):
@@ -460,7 +488,7 @@ def class_line(amounts: ClassAmounts) -> tuple[Line | None, str]:
     >>> class_line(amounts_from_arrays([1, 1, 1.01], [2, 2.1, 2], 0.01, 0.02))[1]
     'The amounts consumed do not spread over three times their uncertainty.'
     """
-    x, own = amounts.consumed, amounts.own
+    x, own = entry.record("amounts", amounts, ClassAmounts).consumed, amounts.own
     if x.size < 3:
         return None, "There are fewer than three groups."
     if not _differ(x, own.consumed):
@@ -513,6 +541,8 @@ def random_effects(amounts: ClassAmounts, x: float, y: float) -> tuple[Pooled, f
     >>> round(pooled.mean, 3), round(p, 2)
     (0.067, 0.53)
     """
+    entry.record("amounts", amounts, ClassAmounts)
+    x, y = entry.number("x", x), entry.number("y", y)
     d, v = amounts.discrepancies(x, y), amounts.own.along(x, y)
     pooled = pool(d, v, interval="floored hartung-knapp")
     shared = amounts.shared_terms(x, y, pooled.weights)

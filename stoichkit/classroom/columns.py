@@ -15,6 +15,7 @@ from ..experiments.parts import nearest
 from ..experiments.record import Experiment
 from ..measurement.base import Role
 from ..measurement.registry import KINDS
+from ..uncertainty import entry
 from ..uncertainty.readings import parse_number
 from .tables import TextTable, column_letter
 
@@ -158,8 +159,10 @@ def match_columns(
     column that is not there. A DataFileError says if no row names a reading, or it names what
     is not there.
     """
+    entry.record("experiment", experiment, Experiment, error=DataFileError)
+    columns = {} if columns is None else columns
     roles = {role.name: role for role in experiment.roles() if role.needs_reading}
-    given = _checked(columns or {}, roles)
+    given = _checked(columns, roles)
     best: tuple[Column, ...] = ()
     best_score, header = 0, -1
     for index, row in enumerate(table.rows[:_LOOKED_AT]):
@@ -193,7 +196,8 @@ def match_columns(
 def _checked(columns: ColumnMap, roles: Mapping[str, Role]) -> dict[str, tuple[str, ...] | None]:
     """Return the mapping a person gave, with every value a tuple or None."""
     found: dict[str, tuple[str, ...] | None] = {}
-    for field, where in columns.items():
+    allowed = "{reading: header or letter of its column}"
+    for field, where in entry.mapping("columns", columns, allowed, error=DataFileError).items():
         if field not in roles and field not in (GROUP, TRIAL):
             known = [GROUP, TRIAL, *roles]
             raise DataFileError(
@@ -202,7 +206,10 @@ def _checked(columns: ColumnMap, roles: Mapping[str, Role]) -> dict[str, tuple[s
                 allowed=", ".join(known),
                 fix=nearest(field, known),
             )
-        names = (where,) if isinstance(where, str) else where
+        names = where
+        if where is not None:
+            several = [where] if isinstance(where, str) else where
+            names = entry.listed(f"the columns of {field}", several, error=DataFileError)
         if names is not None and (
             not names or not all(isinstance(one, str) and one.strip() for one in names)
         ):

@@ -19,6 +19,7 @@ from .._common import FrozenMap
 from ..errors import DataFileError, ModelError
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
+from ..uncertainty import entry
 from ..uncertainty.sources import Floats
 from .columns import ColumnMap, Preview, match_columns
 from .rows import ClassRows, RowRecord, Typed, read_rows, several
@@ -79,6 +80,7 @@ def load_class(
     Row 3, column D (wire after [mg]): The cell is empty. Allowed: mass in g. The row was set
     aside.
     """
+    codes = entry.flag("codes", codes)
     table = read_table(path_or_bytes, sheet=sheet, max_bytes=max_bytes)
     preview = match_columns(table, experiment, columns)
     if preview.missing:

@@ -16,7 +16,9 @@ from ..decision.arrays import assess_weighings, four_weighings
 from ..decision.evidence import assess
 from ..decision.verdict import Verdict, VerdictKind, verdict_of
 from ..errors import ModelError, StoichkitError
+from ..experiments.checks import checked_coverage
 from ..experiments.record import Experiment
+from ..uncertainty import entry
 from ..uncertainty.sources import Floats, nominal
 from .data import ClassData
 
@@ -92,7 +94,7 @@ class ClassEvidence:
         ModelError
             If there is no such group, or it was not assessed.
         """
-        if group not in self.names:
+        if entry.text("group", group) not in self.names:
             raise self.unknown(group)
         row = self.compatible[self.names.index(group)].tolist()
         return verdict_of(zip(self.candidates, row, strict=True), self.coverage)
@@ -154,11 +156,11 @@ def evidence_of_groups(
     >>> evidence.ratio.round(2).tolist()
     [1.96, 1.47]
     """
-    level = classdata.experiment.coverage if coverage is None else coverage
-    if not 0.5 <= level <= 0.9999:
-        raise ModelError(
-            "The coverage probability cannot be used.", given=level, allowed="0.5 to 0.9999"
-        )
+    experiment = entry.record("classdata", classdata, ClassData).experiment
+    level = experiment.coverage if coverage is None else coverage
+    level = checked_coverage(level, error=ModelError)
+    if progress is not None:
+        entry.function("progress", progress, "progress(done, total)")
     shape = (len(classdata.names), len(classdata.experiment.candidates))
     table = _Table(np.full(shape, np.nan), np.full(shape[0], np.nan), np.full(shape[0], np.nan))
     reasons: dict[str, str] = {}

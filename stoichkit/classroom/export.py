@@ -10,6 +10,7 @@ from typing import Literal
 from ..decision.answers import ACCEPTED, AnswerLine, answer_lines
 from ..errors import ModelError
 from ..text.sheets import Cell, Sheet, write_sheets
+from ..uncertainty import entry
 from .data import ClassData
 from .evidence import ClassEvidence
 
@@ -66,6 +67,7 @@ def export_results(
     ...     file.read_text("utf-8-sig").splitlines()[1][:39]
     "'@red,1,singled out,copper(II),0.001888"
     """
+    entry.record("evidence", evidence, ClassEvidence)
     header = (
         "group",
         "trials",
@@ -130,6 +132,7 @@ def export_rows(
     2,used,red,1,,
     <BLANKLINE>
     """
+    entry.record("classdata", classdata, ClassData)
     by_row: dict[int, list[str]] = {}
     for problem in classdata.problems:
         if problem.row is not None:
@@ -177,7 +180,7 @@ def export_code_key(
     ...     export_code_key(data, f"{folder}/key.csv").read_text("utf-8-sig")
     'code,group\\nG01,red\\n'
     """
-    if not classdata.key:
+    if not entry.record("classdata", classdata, ClassData).key:
         raise ModelError(
             "There is no key to write: the groups have no codes.",
             fix="Load the file with codes=True.",
@@ -231,7 +234,8 @@ def export_answer_key(
     ...     print(file.read_text("utf-8-sig").splitlines()[1])
     red,1,m(Cu),mass of Cu,wire before − wire after,0.12,g,0.12,2,0.00816497,0.11,0.13,
     """
-    chosen = classdata.names if groups is None else tuple(groups)
+    entry.record("classdata", classdata, ClassData)
+    chosen = classdata.names if groups is None else entry.listed("groups", groups, str)
     known = set(classdata.names)
     for name in chosen:
         if name not in known:

@@ -13,6 +13,7 @@ from ..decision.yields import PercentYield, yield_for
 from ..diagnosis.slips import LEVEL, Slip, find_slips
 from ..errors import ModelError, StoichkitError
 from ..experiments.record import MAX_TRIALS, Experiment
+from ..uncertainty import entry
 from .amounts import joined
 from .columns import ColumnMap
 from .data import ClassData, MadeWhenAsked, load_class
@@ -78,7 +79,7 @@ class ClassResult:
             If there is no such group, or it was not assessed; says which groups there are.
         """
         try:
-            return self.groups[name]
+            return self.groups[entry.text("name", name)]
         except KeyError:
             raise self.evidence.unknown(name) from None
 
@@ -152,6 +153,8 @@ def assess_class(
     >>> found.verdict.verdict.candidates, len(found.groups), list(found.slips)
     (('copper(II)',), 9, ['plum'])
     """
+    if progress is not None:
+        entry.function("progress", progress, "progress(done, total)")
     data = _loaded(path_or_data, experiment, columns=columns, codes=codes, sheet=sheet)
     coded, data = bool(data.key), data.without_key()
     total = len(data.names) + _STEPS_AFTER

@@ -21,6 +21,7 @@ from ..text.wording import (
     symbol,
     two_digits,
 )
+from ..uncertainty import entry
 from ..uncertainty.pooling import OUTLYING_LEVEL, pool
 from ..uncertainty.ratio_set import Interval
 from .amounts import DIFFERENCE_LEVEL, Blank, BlankKind
@@ -313,7 +314,7 @@ def class_verdict_sentences(result: ClassResult) -> str:
     >>> class_verdict_sentences(found)
     'Together the 9 groups single out copper(II). Copper(I) is excluded (p < 0.0001).'
     """
-    verdict = result.verdict
+    verdict = entry.record("result", result, ClassResult).verdict
     if verdict is None:
         return f"There is no verdict of the class as a whole. {result.no_verdict}"
     count = f"the {_groups(len(verdict.groups))}"
@@ -359,7 +360,7 @@ def groups_sentence(result: ClassResult) -> str:
     Each by itself: 7 of 9 groups single out a candidate (copper(II) 7), 1 cannot tell, 1 fits
     none.
     """
-    evidence = result.evidence
+    evidence = entry.record("result", result, ClassResult).evidence
     counts = evidence.counts
     total = len(evidence)
     alone = ", ".join(f"{name} {n}" for name, n in evidence.singled_out.items() if n)

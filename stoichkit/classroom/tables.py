@@ -28,6 +28,7 @@ from typing import Any, TypeAlias
 
 from ..errors import DataFileError
 from ..text.sheets import workbook_package
+from ..uncertainty import entry
 
 __all__ = ["MAX_BYTES", "FileSource", "Problem", "TextTable", "column_letter", "read_table"]
 
@@ -156,6 +157,9 @@ def read_table(
     >>> table.rows
     (('Gruppe', 'Draht / g'), ('rot', '2,90'))
     """
+    max_bytes = entry.whole("max_bytes", max_bytes, least=0, error=DataFileError)
+    if sheet is not None:
+        entry.text("sheet", sheet, error=DataFileError)
     name, content = _content(path_or_bytes, max_bytes)
     if content.startswith(b"PK\x03\x04"):
         return _read_xlsx(content, name, sheet, max_bytes)
@@ -407,9 +411,9 @@ def _check_package(content: bytes, name: str, limit: int) -> bool:
     formulas = False
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as package:
-            names = {entry.filename for entry in package.infolist()}
+            names = {item.filename for item in package.infolist()}
             _check_kind(package, names, name)
-            total = sum(entry.file_size for entry in package.infolist())
+            total = sum(item.file_size for item in package.infolist())
             if total > limit or (total > _RATIO_FROM and total > _RATIO * len(content)):
                 raise DataFileError(
                     "The workbook unpacks to far too much.",
@@ -417,9 +421,9 @@ def _check_package(content: bytes, name: str, limit: int) -> bool:
                     allowed=f"up to {limit / 1e6:g} MB, and {_RATIO} times its size",
                     fix="Copy the sheet to a new workbook, or raise max_bytes if you trust it.",
                 )
-            for entry in package.infolist():
-                if entry.filename.endswith((".xml", ".rels")):
-                    formulas |= _scan(package, entry, name)
+            for item in package.infolist():
+                if item.filename.endswith((".xml", ".rels")):
+                    formulas |= _scan(package, item, name)
     except DataFileError:
         raise
     except (zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError, ValueError) as error:

@@ -25,7 +25,9 @@ from ..chemistry.candidates import Candidate, check_candidates, plain_ratios
 from ..decision.evidence import assess
 from ..decision.verdict import Verdict, verdict_of
 from ..errors import ModelError
+from ..experiments.checks import checked_coverage
 from ..experiments.record import Experiment
+from ..uncertainty import entry
 from ..uncertainty.distribution import SumDistribution
 from ..uncertainty.pooling import Pooled, pool
 from ..uncertainty.ratio_set import RatioSet, invert
@@ -272,19 +274,17 @@ def class_verdict(
     >>> found.verdict.kind.value, found.verdict.candidates, found.no_line[:27]
     ('singled_out', ('copper(II)',), 'The amounts consumed do not')
     """
+    entry.text("produced", produced)
     if not isinstance(groups, ClassAmounts | Mapping):
-        records = [groups] if isinstance(groups, Experiment) else list(groups)
+        several = [groups] if isinstance(groups, Experiment) else groups
+        records = entry.listed("groups", several, Experiment)
         first = _first_of(records)
         coverage = first.coverage if coverage is None else coverage
         candidates = first.candidates if candidates is None else candidates
         species = first.produced.species
         produced = produced or ("" if species == "e-" else species)
         groups = amounts_of(*(assess(record, coverage=coverage) for record in records))
-    coverage = 0.95 if coverage is None else coverage
-    if not 0.5 <= coverage <= 0.9999:
-        raise ModelError(
-            "The coverage probability cannot be used.", given=coverage, allowed="0.5 to 0.9999"
-        )
+    coverage = checked_coverage(0.95 if coverage is None else coverage, error=ModelError)
     amounts = groups if isinstance(groups, ClassAmounts) else ClassAmounts(groups)
     listed = check_candidates(
         plain_ratios(candidates) if isinstance(candidates, Mapping) else candidates or ()
@@ -472,6 +472,7 @@ def pooled_ratios(verdict: ClassVerdict) -> tuple[PooledRatio, ...]:
     >>> [(p.way, round(p.ratio, 3), round(p.standard_uncertainty, 3)) for p in found][:1]
     [('common effect', 1.012, 0.008)]
     """
+    entry.record("verdict", verdict, ClassVerdict)
     amounts = verdict.amounts
     linear = amounts.linear
     x, y = amounts.best_direction()
@@ -603,18 +604,13 @@ def class_outlook(found: ClassVerdict, *, truth: str = "", target: float = 0.9) 
     >>> round(outlook.rows[0].chance, 2), round(outlook.rows[-1].chance, 2)
     (0.65, 0.95)
     """
-    named = found.candidates
+    named = entry.record("found", found, ClassVerdict).candidates
     if len(named) < 2:
         raise ModelError("There is no rival.", given=f"{len(named)} candidate", allowed="2 or more")
-    truth = truth or max(named, key=lambda n: named[n].p_value)
+    truth = entry.text("truth", truth) or max(named, key=lambda n: named[n].p_value)
     if truth not in named:
         raise ModelError("There is no such candidate.", given=truth, allowed=", ".join(named))
-    if not 0.05 <= target < found.coverage:
-        raise ModelError(
-            "The target chance cannot be used.",
-            given=target,
-            allowed=f"0.05 to below the coverage, {found.coverage:g}",
-        )
+    target = entry.number("target", target, least=0.05, below=found.coverage)
     from scipy.special import ndtr, ndtri
 
     limit = float(ndtri(0.5 + found.coverage / 2))

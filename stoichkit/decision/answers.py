@@ -11,6 +11,7 @@ from ..errors import StoichkitError
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..measurement.base import Role, Step
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, Reading, parse_number
 from ..uncertainty.sources import Number, contributions, nominal, standard_uncertainty
 
@@ -102,6 +103,7 @@ def answer_lines(experiment: Experiment) -> tuple[AnswerLine, ...]:
     >>> lines[-1].words, lines[-1].answer
     ('mole ratio of the mean amounts', '2.1')
     """
+    entry.record("experiment", experiment, Experiment)
     pool = ErrorPool()
     lines: list[AnswerLine] = []
     pairs: list[tuple[Number, Number]] = []

@@ -19,8 +19,10 @@ from numpy.typing import ArrayLike, NDArray
 from ..chemistry.candidates import Candidate, plain_ratios
 from ..chemistry.elements import molar_mass
 from ..errors import ModelError, ReadingError
+from ..experiments.checks import checked_coverage, checked_recovery
 from ..experiments.record import Experiment
 from ..measurement.displays import Balance
+from ..uncertainty import entry
 from ..uncertainty.digits import DIFFERENCE, DigitBlock, distinct, worst_position_tails
 from ..uncertainty.distribution import student_p, student_tails
 from ..uncertainty.sources import Floats, Shape, Term, contributions, nominal
@@ -63,6 +65,9 @@ def four_weighings(experiment: Experiment) -> FourWeighings | None:
     ):
         return None
     return FourWeighings(names, balance)
+
+
+_TABLES = ("consumed_before_g", "consumed_after_g", "tare_g", "gross_g")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -166,39 +171,30 @@ def assess_weighings(
     >>> lab.kinds, lab.candidates
     (['singled_out', 'not_told_apart'], [('copper(II)',), ('copper(I)', 'copper(II)')])
     """
-    before, after, tare, gross = checked_tables(
+    before, after, tare, gross = _checked_tables(
         consumed_before_g, consumed_after_g, tare_g, gross_g
     )
-    if not 0.5 <= coverage <= 0.9999:
-        raise ModelError(
-            "The coverage probability cannot be used.", given=coverage, allowed="0.5 to 0.9999"
-        )
-    recovery = checked_recovery(recovery)
-    listed = plain_ratios(candidates) if isinstance(candidates, Mapping) else tuple(candidates)
-    if not listed:
+    coverage = checked_coverage(coverage, error=ModelError)
+    recovery = checked_recovery(recovery, error=ModelError)
+    balance = entry.record("balance", balance, Balance)
+    if isinstance(candidates, Mapping):
+        named = plain_ratios(candidates)
+    else:
+        named = entry.listed("candidates", candidates, Candidate)
+    if not named:
         raise ModelError("No candidate is given.", allowed="one or more")
     lab = _Lab(before, after, tare, gross, consumed, produced, balance, recovery)
-    p = np.column_stack([lab.p_values(float(c.ratio)) for c in listed])
+    p = np.column_stack([lab.p_values(float(c.ratio)) for c in named])
     return WeighingEvidence(
-        tuple(c.name for c in listed), p, p >= 1 - coverage, lab.n_a, lab.n_b, coverage
+        tuple(c.name for c in named), p, p >= 1 - coverage, lab.n_a, lab.n_b, coverage
     )
 
 
-def checked_recovery(recovery: tuple[float, float]) -> tuple[float, float]:
-    """Return a recovery allowance if it can be used."""
-    low, high = recovery
-    if not 0.001 <= low <= high <= 10:
-        raise ModelError(
-            "The recovery allowance cannot be used.",
-            given=recovery,
-            allowed="two fractions, 0.001 ≤ least ≤ largest ≤ 10",
-        )
-    return low, high
-
-
-def checked_tables(*given: ArrayLike) -> list[Floats]:
+def _checked_tables(*given: ArrayLike) -> list[Floats]:
     """Return four tables of readings as arrays of shape (groups, trials), if they match."""
-    arrays = [np.asarray(g, dtype=np.float64) for g in given]
+    arrays = [
+        entry.array(name, g, error=ReadingError) for name, g in zip(_TABLES, given, strict=True)
+    ]
     shape = arrays[0].shape
     if len(shape) not in (1, 2) or any(a.shape != shape for a in arrays) or 0 in shape:
         raise ReadingError(
@@ -206,13 +202,6 @@ def checked_tables(*given: ArrayLike) -> list[Floats]:
             given=", ".join(str(a.shape) for a in arrays),
             allowed="four of one shape, (groups,) or (groups, trials), none empty",
         )
-    for a in arrays:
-        if not np.isfinite(a).all():
-            raise ReadingError(
-                "A reading is not a finite number.",
-                given=f"group {np.argwhere(~np.isfinite(a))[0][0]} (counted from 0)",
-                fix="Leave the group out, or correct the reading.",
-            )
     return [a.reshape(shape[0], -1) for a in arrays]
 
 
@@ -448,8 +437,9 @@ def weighed_ratios(
     >>> dict(zip(found.sources, found.shares[:, 0].round(3).tolist()))["consumed, before"]
     0.46
     """
-    tables = checked_tables(consumed_before_g, consumed_after_g, tare_g, gross_g)
-    low, high = checked_recovery(recovery)
+    tables = _checked_tables(consumed_before_g, consumed_after_g, tare_g, gross_g)
+    low, high = checked_recovery(recovery, error=ModelError)
+    balance = entry.record("balance", balance, Balance)
     before, after, tare, gross = (t[:, 0] if t.shape[1] == 1 else t.mean(axis=1) for t in tables)
     gain = (1 / low + 1 / high) / 2
     per_gram, weights = _molar(consumed, produced)

@@ -22,7 +22,9 @@ import numpy as np
 from .._common import FrozenMap
 from ..chemistry.candidates import Candidate
 from ..errors import ModelError
+from ..experiments.checks import checked_coverage
 from ..experiments.record import Experiment
+from ..uncertainty import entry
 from ..uncertainty.ratio_set import RatioSet, invert
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import (
@@ -209,6 +211,7 @@ class Evidence:
 
     def p_value(self, ratio: float) -> float:
         """Return the p-value of any mole ratio, 0 or more, as for a candidate."""
+        ratio = entry.number("ratio", ratio, least=0)
         return self._linear.p_value(ratio, 1.0, self.scatter)
 
     @cached_property
@@ -247,7 +250,7 @@ class Evidence:
         ModelError
             If there is no candidate of that name.
         """
-        return budget_of(self._linear.parts(self._named(name).ratio, 1.0))
+        return budget_of(self._linear.parts(self.named(name).ratio, 1.0))
 
     def recovery_needed(self, name: str) -> tuple[float, float]:
         """Return which recovered fractions of the product would make a candidate compatible.
@@ -261,7 +264,7 @@ class Evidence:
             Least and largest fraction; (nan, nan) when none would do, and an infinite second
             value when there is no upper limit.
         """
-        ratio = self._named(name).ratio
+        ratio = self.named(name).ratio
         low, high = self._without_recovery
         return low / ratio, high / ratio
 
@@ -277,8 +280,15 @@ class Evidence:
             found = assess(plain, coverage=self.coverage).ratio_set
         return found.low, found.high
 
-    def _named(self, name: str) -> CandidateEvidence:
-        if name not in self.candidates:
+    def named(self, name: str) -> CandidateEvidence:
+        """Return what the readings say about one candidate.
+
+        Raises
+        ------
+        ModelError
+            If there is no candidate of that name.
+        """
+        if entry.text("name", name) not in self.candidates:
             raise ModelError(
                 "There is no such candidate.", given=name, allowed=", ".join(self.candidates)
             )
@@ -313,11 +323,9 @@ def assess(experiment: Experiment, *, coverage: float | None = None) -> Evidence
     >>> evidence.verdict.kind.value, evidence.verdict.candidates
     ('singled_out', ('copper(II)',))
     """
+    entry.record("experiment", experiment, Experiment)
     coverage = experiment.coverage if coverage is None else coverage
-    if not 0.5 <= coverage <= 0.9999:
-        raise ModelError(
-            "The coverage probability cannot be used.", given=coverage, allowed="0.5 to 0.9999"
-        )
+    coverage = checked_coverage(coverage, error=ModelError)
     amounts = _amounts(experiment)
     linear = linear_amounts(experiment, amounts)
     scatter = linear.scatter()

@@ -14,6 +14,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from ..text.wording import capitalised, joined, p_clause, p_text, shown_range, symbol
+from ..uncertainty import entry
 from ..uncertainty.ratio_set import Interval
 from ..uncertainty.sources import nominal
 from .evidence import CandidateEvidence, Evidence, assess
@@ -48,7 +49,10 @@ def verdict_sentences(evidence: Evidence) -> str:
     >>> verdict_sentences(assess(experiments.load("copper-silver")))
     'These readings single out copper(II). Copper(I) is excluded (p < 0.0001).'
     """
-    verdict, all_names = evidence.verdict, list(evidence.candidates)
+    verdict, all_names = (
+        entry.record("evidence", evidence, Evidence).verdict,
+        list(evidence.candidates),
+    )
     names = list(verdict.candidates)
     nearest = evidence.nearest
     look = "look for a missing candidate or a systematic effect."
@@ -93,7 +97,7 @@ def ratio_sentence(evidence: Evidence) -> str:
     Mole ratios n(Ag)/n(Cu) from 1.92 to 2.24 fit these readings (95 % coverage); the mean
     amounts give 2.07.
     """
-    found = evidence.ratio_set
+    found = entry.record("evidence", evidence, Evidence).ratio_set
     produced, consumed = _symbols(evidence)
     ratio = f"{produced}/{consumed}"
     marks = [c.ratio for c in evidence.candidates.values()]
@@ -141,10 +145,11 @@ _SENSIBLE = 1e5
 
 def _yields(evidence: Evidence, name: str) -> tuple[Interval, ...]:
     """Return the percent yields of a candidate that fit, without the recovery allowance."""
+    ratio = entry.record("evidence", evidence, Evidence).named(name).ratio
     if evidence.experiment.recovery != (1.0, 1.0):
         plain = replace(evidence.experiment, recovery=(1.0, 1.0))
         evidence = assess(plain, coverage=evidence.coverage)
-    factor = 100 / evidence.candidates[name].ratio
+    factor = 100 / ratio
     found = [Interval(factor * i.low, factor * i.high) for i in evidence.ratio_set.intervals]
     return tuple(i for i in found if i.low < _SENSIBLE) or tuple(found)
 
@@ -209,8 +214,8 @@ def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
     >>> print(caveat_sentence(Caveat(CaveatKind.SINGLE_TRIAL), evidence))
     There is a single trial, so nothing shows whether trials agree: repeat the experiment.
     """
-    produced, consumed = _symbols(evidence)
-    subject, value = caveat.subject, caveat.value
+    produced, consumed = _symbols(entry.record("evidence", evidence, Evidence))
+    subject, value = entry.record("caveat", caveat, Caveat).subject, caveat.value
     match caveat.kind:
         case CaveatKind.NOT_RESOLVED if caveat.value < 0:
             return (
@@ -293,7 +298,7 @@ def assumption_sentences(evidence: Evidence) -> list[str]:
     >>> assumption_sentences(assess(experiments.load("copper-silver")))[0]
     'Coverage probability 95 %: a true candidate is excluded at most 5 % of the time.'
     """
-    produced, consumed = _symbols(evidence)
+    produced, consumed = _symbols(entry.record("evidence", evidence, Evidence))
     percent = 100 * evidence.coverage
     low, high = evidence.experiment.recovery
     found = [
@@ -393,6 +398,8 @@ def grouped_budget(
     >>> grouped_budget(evidence)[0].words.split(" of ")[0]
     'repeatability'
     """
+    entry.record("evidence", evidence, Evidence)
+    most = entry.whole("most", most, least=1)
     lines = evidence.budget if name is None else evidence.budget_for(name)
     endings = [f", trial {trial.name}" for trial in evidence.experiment.trials]
     # a name may end like another one does: the longest ending is the right one
@@ -402,10 +409,10 @@ def grouped_budget(
         source = line.source
         ending = next((e for e in endings if source.label.endswith(e)), "")
         label = source.label.removesuffix(ending)
-        entry = groups.setdefault((label, source.kind, bool(ending)), [0.0, 0.0, 0.0])
-        entry[0] += 1.0
-        entry[1] += line.uncertainty**2
-        entry[2] += line.share
+        sums = groups.setdefault((label, source.kind, bool(ending)), [0.0, 0.0, 0.0])
+        sums[0] += 1.0
+        sums[1] += line.uncertainty**2
+        sums[2] += line.share
     merged = [
         BudgetLine(
             label,
@@ -418,7 +425,7 @@ def grouped_budget(
         for (label, kind, own), (count, variance, share) in groups.items()
     ]
     merged.sort(key=lambda line: -line.share)
-    kept = [line for line in merged[: max(most, 1)] if line.share >= _SHOWN] or merged[:1]
+    kept = [line for line in merged[:most] if line.share >= _SHOWN] or merged[:1]
     rest = merged[len(kept) :]
     if len(rest) < 2:  # one line more takes no more room than "others" would
         return tuple(merged)

@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from ..uncertainty import entry
+
 __all__ = ["Caveat", "CaveatKind", "Verdict", "VerdictKind", "evidence_grade", "verdict_of"]
 
 
@@ -106,6 +108,7 @@ def evidence_grade(likelihood_ratio: float) -> str:
     >>> evidence_grade(12.0)
     'positive'
     """
+    likelihood_ratio = entry.number("likelihood_ratio", likelihood_ratio, least=0, infinite=True)
     for limit, words in _GRADES:
         if likelihood_ratio <= limit:
             return words

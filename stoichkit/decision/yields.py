@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import ModelError
+from ..uncertainty import entry
 from ..uncertainty.distribution import SumDistribution
 from ..uncertainty.montecarlo import Comparison, MonteCarlo, draw, monte_carlo, tolerance_of
 from ..uncertainty.ratio_set import invert
@@ -88,12 +89,7 @@ class Quotient:
     tested: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
-        if not 0 < self.coverage < 1:
-            raise ModelError(
-                "The coverage probability cannot be used.",
-                given=self.coverage,
-                allowed="between 0 and 1",
-            )
+        entry.kept(self, coverage=entry.number("coverage", self.coverage, above=0, below=1))
         for value in (self.numerator, self.denominator):
             if not math.isfinite(value):
                 raise ModelError("This is not a finite number, so no quotient is.", given=value)
@@ -285,13 +281,10 @@ def percent_yield(actual: Number, theoretical: Number, *, coverage: float = 0.95
     >>> found.over_100
     False
     """
-    if not nominal(theoretical) > 0:
-        raise ModelError(
-            "A percentage of this theoretical yield cannot be taken.",
-            given=f"{nominal(theoretical):.6g}",
-            allowed="above 0",
-            fix="Check the amount of the limiting reactant.",
-        )
+    actual, theoretical = (
+        entry.quantity("actual", actual),
+        entry.quantity("theoretical", theoretical, above=0),
+    )
     whole = Quotient(
         numerator=100 * nominal(actual),
         denominator=nominal(theoretical),
@@ -359,6 +352,7 @@ def percent_error(measured: Number, accepted: Number, *, coverage: float = 0.95)
     >>> round(found.estimate, 1), found.differs
     (-2.0, False)
     """
+    measured, accepted = entry.quantity("measured", measured), entry.quantity("accepted", accepted)
     found = PercentError(
         numerator=100 * (nominal(measured) - nominal(accepted)),
         denominator=nominal(accepted),
@@ -409,7 +403,7 @@ def yield_for(evidence: Evidence, name: str) -> PercentYield:
     >>> print(f"{found.estimate:.0f} %, {found.interval[0]:.0f} % to {found.interval[1]:.0f} %")
     103 %, 96 % to 112 %
     """
-    low, high = evidence.recovery_needed(name)
+    low, high = entry.record("evidence", evidence, Evidence).recovery_needed(name)
     if math.isnan(low):
         raise ModelError(
             "No yield from 0 % up fits these readings.",

@@ -18,6 +18,7 @@ from ..decision.evidence import CandidateEvidence, Evidence, assess, linear_amou
 from ..decision.linear import LinearAmounts, Scatter
 from ..errors import ModelError
 from ..experiments.record import Experiment
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import nominal
 from .effects import Effect, effects_for, moved_amounts
@@ -157,14 +158,11 @@ def compatibility_limit_mol(
 
 def _prepared(evidence: Evidence, name: str) -> tuple[Evidence, CandidateEvidence, float]:
     """Return the evidence without recovery allowance, the candidate's, and its limit in mol."""
+    entry.record("evidence", evidence, Evidence).named(name)
     if evidence.experiment.recovery != (1.0, 1.0):
         plain = replace(evidence.experiment, recovery=(1.0, 1.0))
         evidence = assess(plain, coverage=evidence.coverage)
-    if name not in evidence.candidates:
-        raise ModelError(
-            "There is no such candidate.", given=name, allowed=", ".join(evidence.candidates)
-        )
-    tested = evidence.candidates[name]
+    tested = evidence.named(name)
     linear = linear_amounts(evidence.experiment, evidence.amounts)
     alpha = 1 - evidence.coverage
     limit_mol = compatibility_limit_mol(linear, tested.ratio, alpha, scatter=evidence.scatter)
@@ -314,6 +312,8 @@ def combine(evidence: Evidence, candidate: str, effect_a: Effect, effect_b: Effe
     >>> found.compatible(0.20, 0.0), found.compatible(0.30, 0.10), found.compatible(0.0, 0.1)
     (True, True, False)
     """
+    for name, effect in (("effect_a", effect_a), ("effect_b", effect_b)):
+        entry.record(name, effect, Effect)
     if effect_a == effect_b:
         raise ModelError(
             "Two different effects are needed.", given=effect_a.name, allowed="another effect"

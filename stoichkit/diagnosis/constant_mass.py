@@ -17,6 +17,7 @@ import numpy as np
 from ..errors import ModelError
 from ..measurement.displays import Balance
 from ..measurement.weighing import constant_mass
+from ..uncertainty import entry
 from ..uncertainty.readings import parse_number
 from ..uncertainty.sources import Floats
 
@@ -102,6 +103,8 @@ def drying(weighings: Sequence[tuple[float, str]], balance: Balance) -> Drying:
     >>> found.next_min > 45
     True
     """
+    entry.record("balance", balance, Balance)
+    weighings = entry.listed("weighings", weighings, tuple, list)
     times, masses = _checked(weighings)
     last_two = [parse_number(text, "mass") for _, text in weighings[-2:]]
     step = constant_mass(last_two, balance)
@@ -123,8 +126,13 @@ def drying(weighings: Sequence[tuple[float, str]], balance: Balance) -> Drying:
 
 
 def _checked(weighings: Sequence[tuple[float, str]]) -> tuple[Floats, Floats]:
-    times = np.array([float(t) for t, _ in weighings])
-    if len(times) < 2 or not np.isfinite(times).all() or not (np.diff(times) > 0).all():
+    for pair in weighings:
+        if len(pair) != 2:
+            raise entry.refusal(
+                ModelError, "weighings", "has an item that is not a pair", pair, '(10, "1.842")'
+            )
+    times = entry.array("weighings", [time for time, _ in weighings], allowed="times in min")
+    if len(times) < 2 or not (np.diff(times) > 0).all():
         raise ModelError(
             "The weighings cannot be used.",
             given=", ".join(f"{t:g} min" for t in times) or "no weighings",

@@ -20,6 +20,7 @@ from ..errors import FormulaError, ModelError
 from ..experiments.record import Experiment
 from ..measurement.base import AmountModel
 from ..text.wording import capitalised
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import nominal
 
@@ -208,9 +209,9 @@ def effects_for(experiment: Experiment, *, residue: str = "") -> tuple[Effect, .
     >>> found[1].substance
     'AgNO3'
     """
-    here = situation(experiment)
+    here = situation(entry.record("experiment", experiment, Experiment))
     words = _words(experiment)
-    salt = parse_formula(residue).plain() if residue else ""
+    salt = parse_formula(residue).plain() if entry.text("residue", residue) else ""
     own = [
         _effect(row)
         for side, model in _models(experiment).items()
@@ -243,7 +244,7 @@ def effect_named(experiment: Experiment, key: str, *, residue: str = "") -> Effe
     'oxygen still to be taken up'
     """
     found = {effect.key: effect for effect in effects_for(experiment, residue=residue)}
-    if key not in found:
+    if entry.text("key", key) not in found:
         raise ModelError(
             "There is no such effect in this lab.", given=key, allowed=", ".join(found)
         )

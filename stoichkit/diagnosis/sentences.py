@@ -9,6 +9,7 @@ import math
 from collections.abc import Iterable
 
 from ..text.wording import capitalised, joined, number_text, shown_range, species_text, two_digits
+from ..uncertainty import entry
 from .causes import Cause, Combination
 from .constant_mass import Drying
 from .slips import Slip, SlipKind
@@ -41,7 +42,7 @@ def cause_sentence(cause: Cause) -> str:
     Product not dry: copper(I) would fit with 0.187 g to 0.221 g of water in each trial, 47 % to
     56 % of what was measured as product. It makes the ratio and the yield too large.
     """
-    effect, name = cause.effect, cause.candidate
+    effect, name = entry.record("cause", cause, Cause).effect, cause.candidate
     head = f"{capitalised(effect.name)}: "
     if math.isnan(cause.needed):
         return f"{head}it does not change how well {name} fits."
@@ -119,7 +120,7 @@ def causes_paragraph(causes: Iterable[Cause]) -> str:
     not dry, salt left by poor washing, product left on the metal and metal damp when weighed
     afterwards. That an effect could explain it does not show that it happened.
     """
-    every = list(causes)
+    every = entry.listed("causes", causes, Cause)
     if not every:
         return "No effect is known for this kind of lab."
     name = every[0].candidate
@@ -150,7 +151,7 @@ def combination_sentence(found: Combination) -> str:
     copper(I) would fit exactly with pairs of amounts on the line from 0.20 g of product not dry
     and 0 g of product left in the vessel or the filtrate to 0.39 g and 0.19 g.
     """
-    a, b = found.effects
+    a, b = entry.record("found", found, Combination).effects
     if not found.band:
         return (
             f"No possible amounts of {a.name} and {b.name} together would make {found.candidate} "
@@ -206,6 +207,8 @@ def slip_sentence(slip: Slip, *, trials: int = 2) -> str:
     transposed. With 3.14 the trial fits copper(II). Check the digits in the notebook; nothing was
     changed.
     """
+    trials = entry.whole("trials", trials, least=1)
+    entry.record("slip", slip, Slip)
     place = f"Trial {slip.trial}" if slip.trial else "All trials"
     if slip.kind is SlipKind.OUTLYING:
         return (
@@ -251,6 +254,7 @@ def drying_sentence(found: Drying) -> str:
     Not yet constant: the last change was −0.017 g, and the balance resolves 0.0016 g. About 0.0049
     g of water is left (0.0047 g to 0.0051 g, 95 % coverage). Weigh next at about 70 min.
     """
+    entry.record("found", found, Drying)
     state = "Constant" if found.constant else "Not yet constant"
     size = number_text(found.change_g)
     first = (
@@ -329,7 +333,7 @@ def redox_sentences(findings: Iterable[RedoxFinding]) -> list[str]:
     >>> redox_sentences(redox_findings(experiments.load("copper-silver")))[-1]
     'This stands beside the verdict from the readings and is not part of it.'
     """
-    found = [redox_sentence(one) for one in findings]
+    found = [redox_sentence(one) for one in entry.listed("findings", findings, RedoxFinding)]
     if not found:
         return ["Standard potentials say nothing about these candidates."]
     return [
@@ -346,6 +350,8 @@ def spot_test_sentence(candidate: str, test: SpotTest) -> str:
     >>> print(spot_test_sentence("iron(III)", spot_tests("Fe^3+")[1])[:88])
     To confirm iron(III), test for Fe³⁺ with potassium thiocyanate solution: blood-red colou
     """
+    entry.text("candidate", candidate)
+    entry.record("test", test, SpotTest)
     return (
         f"To confirm {candidate}, test for {species_text(test.ion)} with {test.reagent}: "
         f"{test.seen}. Beware: {test.misled_by}. Cautions: {test.cautions} Check the safety data "

@@ -23,10 +23,11 @@ from itertools import combinations, pairwise
 from statistics import median
 
 from ..decision.evidence import linear_amounts
-from ..errors import ModelError, ReadingError, StoichkitError
+from ..errors import ReadingError, StoichkitError
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..measurement.base import Role
+from ..uncertainty import entry
 from ..uncertainty.readings import Reading, parse_number
 
 __all__ = [
@@ -333,12 +334,8 @@ def find_slips(experiment: Experiment, *, level: float = LEVEL) -> tuple[Slip, .
     >>> slip.kind.name, slip.trial, slip.readings, slip.corrected
     ('TRANSPOSED', 'bench 3', ('wire before',), ('3.14',))
     """
-    if not 0 < level < 0.5:
-        raise ModelError(
-            "The share of labs that may be accused cannot be used.",
-            given=level,
-            allowed="above 0, below 0.5",
-        )
+    entry.record("experiment", experiment, Experiment)
+    level = entry.number("level", level, above=0, below=0.5)
     threshold = level / (2 * len(experiment.trials))
     judged = [_judged(experiment, trial) for trial in experiment.trials]
     fits = [one.fits(threshold) for one in judged]

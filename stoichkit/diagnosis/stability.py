@@ -23,6 +23,7 @@ from ..chemistry.formula import Formula, parse_formula
 from ..errors import EquationError, ModelError
 from ..experiments.record import Experiment
 from ..measurement.base import FARADAY_C_PER_MOL, GAS_CONSTANT_J_PER_MOL_K
+from ..uncertainty import entry
 
 __all__ = [
     "LIMITS",
@@ -106,6 +107,8 @@ def couple(oxidised: str, reduced: str) -> Couple:
     >>> round(iron.potential_V, 3), iron.status
     (-0.041, 'calculated')
     """
+    entry.text("oxidised", oxidised)
+    entry.text("reduced", reduced)
     found = _known(oxidised, reduced)
     if found is not None and found.source == PREFERRED:
         return found
@@ -186,9 +189,7 @@ class Cell:
         >>> round(daniell.potential_at_V(100.0), 3)
         1.04
         """
-        if not quotient > 0:
-            raise ModelError("The reaction quotient cannot be used.", given=quotient,
-                             allowed="above 0")  # fmt: skip
+        quotient = entry.number("quotient", quotient, above=0)
         slope = GAS_CONSTANT_J_PER_MOL_K * _KELVIN / (self.electrons * FARADAY_C_PER_MOL)
         return self.potential_V - slope * math.log(quotient)
 
@@ -209,6 +210,8 @@ def cell(cathode: Couple, anode: Couple) -> Cell:
     >>> silver_iron.equation, round(silver_iron.potential_V, 3), round(silver_iron.log10_K, 1)
     ('2 Ag^+ + Fe -> 2 Ag + Fe^2+', 1.247, 42.1)
     """
+    entry.record("cathode", cathode, Couple)
+    entry.record("anode", anode, Couple)
     electrons = math.lcm(cathode.electrons, anode.electrons)
     left = dict.fromkeys((cathode.oxidised, anode.reduced))
     right = dict.fromkeys((cathode.reduced, anode.oxidised))
@@ -338,7 +341,7 @@ def redox_findings(experiment: Experiment) -> tuple[RedoxFinding, ...]:
     copper(II) reduction Cu^2+ + Ag -> Cu^+ + Ag^+ -0.647 V False
     """
     found = []
-    for candidate in experiment.candidates:
+    for candidate in entry.record("experiment", experiment, Experiment).candidates:
         ion = ion_formed(candidate)
         if not ion:
             continue
@@ -417,6 +420,7 @@ def spot_tests(ion: str) -> tuple[SpotTest, ...]:
     >>> [test.seen for test in spot_tests("Fe^3+")]
     ['deep blue precipitate', 'blood-red colour']
     """
+    entry.text("ion", ion)
     return tuple(SpotTest(**row) for row in data_table("spot_tests.csv") if row["ion"] == ion)
 
 
@@ -429,6 +433,6 @@ def suggested_tests(experiment: Experiment) -> tuple[tuple[str, SpotTest], ...]:
     """
     return tuple(
         (candidate.name, test)
-        for candidate in experiment.candidates
+        for candidate in entry.record("experiment", experiment, Experiment).candidates
         for test in spot_tests(ion_formed(candidate))
     )

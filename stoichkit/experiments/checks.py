@@ -7,7 +7,6 @@ What each reading of an experiment record is, and whether all of them are there.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
@@ -21,6 +20,7 @@ from ..measurement.base import AmountModel, Instrument, Role
 from ..measurement.displays import Balance
 from ..measurement.registry import vessel_groups
 from ..measurement.weighing import constant_mass
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, parse_number
 from ..uncertainty.sources import Number
 from .candidate_spec import CandidateSpec
@@ -86,46 +86,39 @@ def check_formulas(model: AmountModel, side: str) -> None:
             raise relocated(error, field=f"{side}.{name}") from error
 
 
-def _is_number(value: object) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
-
-
-def checked_recovery(value: Any) -> tuple[float, float]:
+def checked_recovery(
+    value: object, *, error: type[StoichkitError] = ExperimentError
+) -> tuple[float, float]:
     """Return the recovery allowance as two floats, least first.
 
     >>> checked_recovery([0.9, 1])
     (0.9, 1.0)
     """
-    pair = value if isinstance(value, (tuple, list)) else ()
-    if (
-        len(pair) != 2
-        or not all(_is_number(part) for part in pair)
-        or not MIN_RECOVERY <= pair[0] <= pair[1] <= MAX_RECOVERY
-    ):
-        raise ExperimentError(
-            "The recovery cannot be used.",
-            field="recovery",
-            given=value,
-            allowed=f"least and largest fraction, {MIN_RECOVERY:g} <= least <= largest <= "
-            f"{MAX_RECOVERY:g}; [1.0, 1.0] for all of it",
-        )
-    return float(pair[0]), float(pair[1])
+    allowed = (
+        f"least and largest fraction, {MIN_RECOVERY:g} <= least <= largest <= {MAX_RECOVERY:g}; "
+        "[1.0, 1.0] for all of it"
+    )
+    low, high = entry.array(
+        "recovery",
+        value,
+        size=2,
+        allowed=allowed,
+        least=MIN_RECOVERY,
+        most=MAX_RECOVERY,
+        error=error,
+    ).tolist()
+    if low > high:
+        raise entry.refusal(error, "recovery", "begins with the largest", value, allowed)
+    return low, high
 
 
-def checked_coverage(value: Any) -> float:
+def checked_coverage(value: object, *, error: type[StoichkitError] = ExperimentError) -> float:
     """Return the coverage probability as a float.
 
     >>> checked_coverage(0.99)
     0.99
     """
-    if not _is_number(value) or not 0.5 <= value <= 0.9999:
-        raise ExperimentError(
-            "The coverage probability cannot be used.",
-            field="coverage",
-            given=value,
-            allowed="0.5 to 0.9999 (0.95 for 95 %)",
-        )
-    return float(value)
+    return entry.number("coverage", value, least=0.5, most=0.9999, error=error)
 
 
 def checked_items(values: Any, kind: type[T], field: str, least: int, most: int) -> tuple[T, ...]:

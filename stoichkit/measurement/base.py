@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from ..chemistry.elements import molar_mass_value
 from ..chemistry.formula import parse_formula
 from ..errors import ExperimentError, InstrumentError, ModelError, ReadingError
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import Number, Shape, Source, contributions, error_source
 
@@ -54,24 +55,19 @@ def show(value: float) -> str:
 
 
 def require(
-    instrument: str,
-    field: str,
-    value: object,
-    *,
-    positive: bool = False,
-    below: float = math.inf,
+    instrument: Instrument, field: str, *, above: float = -math.inf, below: float = math.inf
 ) -> None:
-    """Raise InstrumentError unless the value is a finite number of the allowed size."""
-    number = isinstance(value, (int, float)) and not isinstance(value, bool)
-    low = "above 0" if positive else "0 or more"
-    allowed = f"a number {low}" + (f", below {show(below)}" if below < math.inf else "")
-    if number:
-        size = float(value)  # type: ignore[arg-type]
-        if math.isfinite(size) and (size > 0 if positive else size >= 0) and size < below:
-            return
-    raise InstrumentError(
-        f"The {field} of the {instrument} cannot be used.", given=value, allowed=allowed
+    """Keep a figure of an instrument as a number, 0 or more; one that may be left out may be."""
+    value = getattr(instrument, field)
+    stated: Mapping[str, Any] = vars(type(instrument))["__dataclass_fields__"]
+    if value is None and stated[field].default is None:
+        return
+    least = 0.0 if above < 0 else -math.inf
+    of = f"the {instrument.noun}"
+    found = entry.number(
+        field, value, least=least, above=above, below=below, of=of, error=InstrumentError
     )
+    entry.kept(instrument, **{field: found})
 
 
 def nearest(word: object, known: Iterable[str]) -> str | None:
@@ -743,37 +739,18 @@ def check_pair(high_field: str, high: str, low_field: str, low: object) -> None:
         )
 
 
-def check_fraction(field: str, value: object) -> None:
-    """Raise ExperimentError unless the value is a positive int or Fraction."""
-    exact = isinstance(value, (int, Fraction)) and not isinstance(value, bool)
-    if not exact or value <= 0:  # type: ignore[operator]
-        raise ExperimentError(
-            "The factor must be an exact positive ratio.",
-            field=field,
-            given=value,
-            allowed='a whole number, or a fraction such as "1/2"',
-        )
+def check_factor(model: Any) -> None:
+    """Keep the factor of a model as an exact ratio above 0."""
+    entry.kept(model, factor=entry.exact("factor", model.factor, error=ExperimentError))
 
 
-def check_purity(purity: object, half_width: object) -> None:
-    """Raise ExperimentError unless 0 < purity <= 1 and 0 <= half-width < purity."""
-    for field, value in (("purity", purity), ("purity_half_width", half_width)):
-        if isinstance(value, bool) or not isinstance(value, (int, float)):
-            raise ExperimentError("A number is needed.", field=field, given=value)
-    if not 0 < purity <= 1:  # type: ignore[operator]
-        raise ExperimentError(
-            "The purity is a mass fraction.",
-            field="purity",
-            given=purity,
-            allowed="above 0, up to 1 (0.995 for 99.5 %)",
-        )
-    if not 0 <= half_width < purity:  # type: ignore[operator]
-        raise ExperimentError(
-            "The half-width of the purity cannot be used.",
-            field="purity_half_width",
-            given=half_width,
-            allowed="0 or more, below the purity",
-        )
+def check_purity(model: Any) -> None:
+    """Keep the purity of a model and its half-width, which is below it, as numbers up to 1."""
+    purity = entry.number("purity", model.purity, above=0, most=1, error=ExperimentError)
+    half_width = entry.number(
+        "purity_half_width", model.purity_half_width, least=0, below=purity, error=ExperimentError
+    )
+    entry.kept(model, purity=purity, purity_half_width=half_width)
 
 
 def amount_step(species: str, formula: str, amount_mol: Number) -> Step:

@@ -12,6 +12,7 @@ from typing import ClassVar
 from ..chemistry.elements import molar_mass
 from ..chemistry.formula import parse_formula
 from ..errors import ExperimentError
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Number, Shape, error_source
 from .base import (
@@ -24,7 +25,7 @@ from .base import (
     Span,
     Step,
     amount_step,
-    check_fraction,
+    check_factor,
     check_pair,
     check_purity,
     check_text,
@@ -110,15 +111,11 @@ class KnownConcentration(Concentration, Stock):
     def __post_init__(self) -> None:
         check_text(self, "name")
         for field in ("mol_per_L", "half_width_mol_per_L", "standard_mol_per_L"):
-            value, positive = getattr(self, field), field == "mol_per_L"
-            number = isinstance(value, (int, float)) and not isinstance(value, bool)
-            if not number or not math.isfinite(value) or value < 0 or (positive and not value):
-                raise ExperimentError(
-                    "The concentration in mol/L cannot be used.",
-                    field=field,
-                    given=value,
-                    allowed="above 0" if positive else "0 or more",
-                )
+            above = 0.0 if field == "mol_per_L" else -math.inf
+            least = -math.inf if field == "mol_per_L" else 0.0
+            value = getattr(self, field)
+            found = entry.number(field, value, least=least, above=above, error=ExperimentError)
+            entry.kept(self, **{field: found})
         if self.half_width_mol_per_L and self.standard_mol_per_L:
             raise ExperimentError(
                 "The error of the concentration is given twice.",
@@ -201,9 +198,12 @@ class PreparedSolution(Concentration):
     def __post_init__(self) -> None:
         check_text(self, "solute", "heavier", "instrument", "flask", "name")
         check_pair("heavier", self.heavier, "lighter", self.lighter)
-        check_purity(self.purity, self.purity_half_width)
+        check_purity(self)
+        entry.kept(
+            self, dilutions=entry.listed("dilutions", self.dilutions, tuple, error=ExperimentError)
+        )
         for pair in self.dilutions:
-            named = isinstance(pair, tuple) and all(isinstance(p, str) and p for p in pair)
+            named = all(isinstance(p, str) and p for p in pair)
             if not named or len(pair) != 2:
                 raise ExperimentError(
                     "A dilution names its pipette and its flask.",
@@ -314,6 +314,8 @@ class SolutionVolume(AmountModel):
 
     def __post_init__(self) -> None:
         check_text(self, "species", "instrument")
+        for field in ("final", "initial", "pipette"):
+            entry.text(field, getattr(self, field), error=ExperimentError)
         if not isinstance(self.concentration, Concentration):
             raise ExperimentError(
                 "The concentration is missing.",
@@ -331,7 +333,7 @@ class SolutionVolume(AmountModel):
         check_text(self, "final" if self.final else "pipette")
         if self.final:
             check_pair("final", self.final, "initial", self.initial)
-        check_fraction("factor", self.factor)
+        check_factor(self)
 
     @property
     def _aliquot(self) -> str:

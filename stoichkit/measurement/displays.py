@@ -5,6 +5,7 @@ Also pressure in kilopascals from the other units found on barometers.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, fields, replace
 from typing import ClassVar
 
@@ -27,11 +28,6 @@ __all__ = [
 ]
 
 _REACTION_S = 0.2
-_WORDS = {
-    "calibration_relative": "relative calibration error",
-    "tolerance_relative": "relative tolerance",
-    "reaction_s": "reaction time in s",
-}
 _ABOVE_ZERO = ("readability", "capacity")
 
 
@@ -47,16 +43,10 @@ class Display(Instrument):
 
     def __post_init__(self) -> None:
         for field in fields(self):  # type: ignore[arg-type]
-            value = getattr(self, field.name)
-            if value is not None or field.default is not None:
-                figure, _, unit = field.name.rpartition("_")
-                require(
-                    self.noun,
-                    _WORDS.get(field.name, f"{figure} in {self.unit}"),
-                    value,
-                    positive=figure in _ABOVE_ZERO,
-                    **({"below": 1.0} if unit == "relative" else {}),
-                )
+            figure, _, unit = field.name.rpartition("_")
+            above = 0.0 if figure in _ABOVE_ZERO else -math.inf
+            below = 1.0 if unit == "relative" else math.inf
+            require(self, field.name, above=above, below=below)
 
     def _figure(self, name: str) -> float | None:
         """Return a figure as it was stated; None where it was not."""

@@ -12,11 +12,14 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Any
 
+import numpy as np
+
 from .._common import data_table
 from ..chemistry.elements import molar_mass_value
 from ..errors import ExperimentError, ReadingError
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
-from ..uncertainty.sources import Number, nominal
+from ..uncertainty.sources import Number, is_uncertain, nominal
 from .base import (
     FARADAY_C_PER_MOL,
     GAS_CONSTANT_J_PER_MOL_K,
@@ -29,7 +32,7 @@ from .base import (
     Span,
     Step,
     amount_step,
-    check_fraction,
+    check_factor,
     check_pair,
     check_text,
     delivered_volume_mL,
@@ -76,8 +79,10 @@ def _cubic(table: Sequence[float], x: float) -> tuple[float, float]:
     return table[i] + s * (left + s * (c2 + s * c3)), left + s * (2 * c2 + 3 * s * c3)
 
 
-def _checked(temperature_C: Number) -> float:
-    """Return the temperature as a float, or say that the table does not reach it."""
+def _checked(temperature_C: Number) -> tuple[float, Number]:
+    """Return the temperature as a float and its error, or say that the table does not reach it."""
+    if not is_uncertain(temperature_C) and not isinstance(temperature_C, np.ndarray):
+        temperature_C = entry.number("temperature_C", temperature_C, error=ReadingError)
     t, top = nominal(temperature_C), len(_table()[0]) - 1
     if not 0 <= t <= top:
         raise ReadingError(
@@ -86,7 +91,7 @@ def _checked(temperature_C: Number) -> float:
             allowed=f"0 to {top} °C",
             fix="Check that the temperature was read in °C.",
         )
-    return t
+    return t, temperature_C - t
 
 
 def water_vapour_pressure_kPa(temperature_C: Number, pool: ErrorPool) -> Number:
@@ -118,12 +123,13 @@ def water_vapour_pressure_kPa(temperature_C: Number, pool: ErrorPool) -> Number:
     >>> round(nominal(water_vapour_pressure_kPa(25.0, ErrorPool())), 4)
     3.1697
     """
-    t = _checked(temperature_C)
+    entry.record("pool", pool, ErrorPool)
+    t, departure = _checked(temperature_C)
     log_p, slope = _cubic(_table()[0], t)
     p = math.exp(log_p)
     what = "water vapour pressure"
     table_error = shared_limit(pool, what, f"table of {what}", "table", VAPOUR_PRESSURE_RELATIVE)
-    return p * (1 + table_error) + p * slope * (temperature_C - t)
+    return p * (1 + table_error) + p * slope * departure
 
 
 def water_density_g_per_mL(temperature_C: Number, pool: ErrorPool) -> Number:
@@ -143,11 +149,12 @@ def water_density_g_per_mL(temperature_C: Number, pool: ErrorPool) -> Number:
     >>> round(nominal(water_density_g_per_mL(20.0, ErrorPool())), 6)
     0.998207
     """
-    t = _checked(temperature_C)
+    entry.record("pool", pool, ErrorPool)
+    t, departure = _checked(temperature_C)
     density, slope = _cubic(_table()[1], t)
     what = "water density"
     table_error = shared_limit(pool, what, f"table of {what}", "table", DENSITY_RELATIVE)
-    return density * (1 + table_error) + slope * (temperature_C - t)
+    return density * (1 + table_error) + slope * departure
 
 
 ZERO_CELSIUS_K = 273.15
@@ -205,14 +212,10 @@ class GasVolume(AmountModel):
         check_text(self, "species", "final", "temperature", "pressure")
         check_text(self, "instrument", "thermometer", "barometer")
         check_pair("final", self.final, "initial", self.initial)
-        check_fraction("factor", self.factor)
-        if not isinstance(self.over_water, bool):
-            raise ExperimentError(
-                "Say whether the gas was collected over water.",
-                field="over_water",
-                given=self.over_water,
-                allowed="true or false",
-            )
+        check_factor(self)
+        entry.kept(
+            self, over_water=entry.flag("over_water", self.over_water, error=ExperimentError)
+        )
 
     def roles(self) -> tuple[Role, ...]:
         """Return the scale readings, the temperature and the pressure."""
@@ -344,14 +347,8 @@ class ElectricCharge(AmountModel):
 
     def __post_init__(self) -> None:
         check_text(self, "species", "current", "time", "ammeter", "timer")
-        z = self.electrons
-        if isinstance(z, bool) or not isinstance(z, int) or z < 1:
-            raise ExperimentError(
-                "The number of electrons must be a whole number.",
-                field="electrons",
-                given=z,
-                allowed="1 or more",
-            )
+        electrons = entry.whole("electrons", self.electrons, least=1, error=ExperimentError)
+        entry.kept(self, electrons=electrons)
 
     def roles(self) -> tuple[Role, ...]:
         """Return the current and the time."""

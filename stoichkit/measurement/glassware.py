@@ -11,6 +11,7 @@ from typing import ClassVar
 
 from .._common import data_table
 from ..errors import InstrumentError, ReadingError
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import Number, Shape, error_source
 from .base import PRACTICE, Instrument, require, shared_limit, show
@@ -114,6 +115,9 @@ def published_tolerance(kind: str, capacity_mL: float, glass_class: str) -> Publ
     >>> published_tolerance("burette", 50, "A").tolerance_mL
     0.05
     """
+    entry.text("kind", kind, error=InstrumentError)
+    entry.text("glass_class", glass_class, error=InstrumentError)
+    capacity_mL = entry.number("capacity_mL", capacity_mL, above=0, error=InstrumentError)
     rows = [r for r in _rows() if r.kind == kind and r.glass_class == glass_class]
     found = [r for r in rows if r.capacity_mL == capacity_mL]
     if not found:
@@ -161,25 +165,17 @@ class Glassware(Instrument):
     expansion_per_C: float
 
     def __post_init__(self) -> None:
-        require(self.noun, "capacity in mL", self.capacity_mL, positive=True)
-        require(self.noun, "temperature departure in °C", self.temperature_C)
-        require(self.noun, "expansion coefficient per °C", self.expansion_per_C, below=0.1)
-        if self.repeatability_mL is not None:
-            require(self.noun, "repeatability in mL", self.repeatability_mL)
-        for field, value, allowed in (
-            ("class", self.glass_class, ("A", "B")),
-            ("tolerance shape", self.tolerance_shape, _SHAPES),
-        ):
-            if value not in allowed:
-                raise InstrumentError(
-                    f"The {field} of the {self.noun} is not known.",
-                    given=value,
-                    allowed=" or ".join(allowed),
-                )
+        require(self, "capacity_mL", above=0)
+        require(self, "temperature_C")
+        require(self, "expansion_per_C", below=0.1)
+        require(self, "repeatability_mL")
+        of = f"the {self.noun}"
+        entry.choice("glass_class", self.glass_class, ("A", "B"), of=of, error=InstrumentError)
+        entry.choice("tolerance_shape", self.tolerance_shape, _SHAPES, of=of, error=InstrumentError)
         if self.tolerance_mL is None:
             self._published()
         else:
-            require(self.noun, "tolerance in mL", self.tolerance_mL, below=self.capacity_mL)
+            require(self, "tolerance_mL", below=self.capacity_mL)
 
     def _published(self) -> PublishedTolerance:
         return published_tolerance(self.kind, self.capacity_mL, self.glass_class)
@@ -390,16 +386,14 @@ class Graduated(Glassware):
 
     def __post_init__(self) -> None:
         Glassware.__post_init__(self)
-        if self.graduation_mL is not None:
-            require(self.noun, "graduation in mL", self.graduation_mL, positive=True)
-        elif published_graduation(self.kind, self.capacity_mL) is None:
+        require(self, "graduation_mL", above=0)
+        if self.graduation_mL is None and not published_graduation(self.kind, self.capacity_mL):
             raise InstrumentError(
                 f"No published graduation is at hand for a {show(self.capacity_mL)} mL "
                 f"{self.noun}.",
                 fix="Give graduation_mL: the distance of two neighbouring marks.",
             )
-        if self.resolution_mL is not None:
-            require(self.noun, "resolution in mL", self.resolution_mL, positive=True)
+        require(self, "resolution_mL", above=0)
 
     @property
     def graduation(self) -> float:

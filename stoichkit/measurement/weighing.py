@@ -11,6 +11,7 @@ from typing import ClassVar
 from ..chemistry.elements import molar_mass, molar_mass_value
 from ..chemistry.formula import parse_formula
 from ..errors import ExperimentError
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import Number
 from .base import (
@@ -24,7 +25,7 @@ from .base import (
     Span,
     Step,
     amount_step,
-    check_fraction,
+    check_factor,
     check_pair,
     check_purity,
     check_text,
@@ -64,8 +65,10 @@ class Weighed(AmountModel):
     def _check_weighings(self, *texts: str) -> None:
         check_text(self, "species", *texts, "heavier", "instrument")
         check_pair("heavier", self.heavier, "lighter", self.lighter)
+        if self.vessel is not None:
+            entry.text("vessel", self.vessel, error=ExperimentError)
         known = tuple(name for name in (self.heavier, self.lighter) if name)
-        if not isinstance(self.repeated, tuple) or not set(self.repeated) <= set(known):
+        if not isinstance(self.repeated, tuple) or not all(r in known for r in self.repeated):
             raise ExperimentError(
                 "Only a reading of this amount can be repeated.",
                 field="repeated",
@@ -205,7 +208,7 @@ class MassByDifference(Weighed):
 
     def __post_init__(self) -> None:
         self._check_weighings()
-        check_purity(self.purity, self.purity_half_width)
+        check_purity(self)
 
     def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
         s = self.species
@@ -308,7 +311,7 @@ class Precipitate(Weighed):
 
     def __post_init__(self) -> None:
         self._check_weighings("precipitate")
-        check_fraction("factor", self.factor)
+        check_factor(self)
 
     def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
         del pool

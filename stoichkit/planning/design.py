@@ -18,6 +18,7 @@ from ..chemistry.elements import molar_mass_value
 from ..errors import ModelError
 from ..experiments.record import Experiment
 from ..measurement.displays import Balance
+from ..uncertainty import entry
 from ..uncertainty.digits import split_narrow
 from ..uncertainty.sources import Floats
 from .outcomes import (
@@ -30,7 +31,7 @@ from .outcomes import (
     limit_mol,
     stack_of,
 )
-from .plan import Plan, chances, nominal_lab
+from .plan import MOST_TRIALS, Plan, chances, nominal_lab
 
 __all__ = ["DesignMap", "design_map", "with_readability"]
 
@@ -73,6 +74,7 @@ class DesignMap:
 
     def smallest_mass_g(self, readability_g: float) -> float:
         """Return the smallest mass of the map that reaches the target; nan when none does."""
+        readability_g = entry.number("readability_g", readability_g, above=0)
         row = int(np.argmin(np.abs(np.log(self.readabilities_g / readability_g))))
         met = np.flatnonzero(self.chance[row] >= self.target)
         return float(self.masses_g[met[0]]) if met.size else math.nan
@@ -88,6 +90,8 @@ def with_readability(experiment: Experiment, readability_g: float) -> Experiment
     >>> coarse.instruments["balance"].readability_g
     0.1
     """
+    readability_g = entry.number("readability_g", readability_g, above=0)
+    entry.record("experiment", experiment, Experiment)
     for name, instrument in experiment.instruments.items():
         if isinstance(instrument, Balance):
             experiment = experiment.with_instrument(name, instrument.read_to(readability_g))
@@ -136,10 +140,14 @@ def design_map(
     >>> (found.chance >= 0.9).tolist()
     [[False, False, False], [False, True, True]]
     """
-    masses, steps = (np.asarray(v, dtype=np.float64) for v in (masses_g, readabilities_g))
-    for what, axis in (("masses", masses), ("readabilities", steps)):
-        if axis.ndim != 1 or axis.size == 0 or not (np.isfinite(axis) & (axis > 0)).all():
-            raise ModelError(f"The {what} of the map cannot be used.", allowed="numbers above 0 g")
+    entry.record("experiment", experiment, Experiment)
+    masses = entry.array("masses_g", masses_g, ndim=(1,), above=0)
+    steps = entry.array("readabilities_g", readabilities_g, ndim=(1,), above=0)
+    trials = entry.whole("trials", trials, least=1, most=MOST_TRIALS)
+    spread, target = (
+        entry.number("spread", spread, least=0),
+        entry.number("target", target, least=0, most=1),
+    )
     if not experiment.consumed.weighs_species:
         raise ModelError(
             "A map of reacting masses needs a consumed amount that is weighed.",

@@ -25,6 +25,7 @@ from ..errors import ModelError
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..measurement.base import AmountModel
+from ..uncertainty import entry
 from ..uncertainty.digits import DigitBlock
 from ..uncertainty.distribution import SumDistribution
 from ..uncertainty.readings import ErrorPool
@@ -55,6 +56,7 @@ __all__ = [
     "strips_of",
 ]
 
+MOST_TRIALS = 64
 _PER_OCTAVE = 16
 _WIDTHS = 16.0
 _AMOUNTS = 17
@@ -92,20 +94,13 @@ class Plan:
     spread: float = 0.1
 
     def __post_init__(self) -> None:
-        for name, value, low, high in (
-            ("amount to react in mol", self.consumed_mol, 0.0, 1e6),
-            ("number of trials", self.trials, 0, 64),
-        ):
-            if not (math.isfinite(value) and low < value <= high):
-                raise ModelError(
-                    f"The {name} cannot be used.",
-                    given=value,
-                    allowed=f"above {low:g}, up to {high:g}",
-                )
-        if not 0 <= self.spread <= 0.9:
-            raise ModelError(
-                "The spread of the amounts cannot be used.", given=self.spread, allowed="0 to 0.9"
-            )
+        entry.record("experiment", self.experiment, Experiment)
+        entry.kept(
+            self,
+            consumed_mol=entry.number("consumed_mol", self.consumed_mol, above=0, most=1e6),
+            trials=entry.whole("trials", self.trials, least=1, most=MOST_TRIALS),
+            spread=entry.number("spread", self.spread, least=0, most=0.9),
+        )
 
     @property
     def consumed_mass_g(self) -> float:
@@ -190,7 +185,7 @@ def operating_characteristic(plan: Plan) -> OperatingCharacteristic:
     >>> found.right > 0.9, found.right == found.chances[found.hardest].right
     (True, True)
     """
-    names = [c.name for c in plan.experiment.candidates]
+    names = [c.name for c in entry.record("plan", plan, Plan).experiment.candidates]
     return OperatingCharacteristic(plan, FrozenMap({n: chances(plan, n) for n in names}))
 
 
@@ -217,7 +212,7 @@ def chances(plan: Plan, truth: str) -> Chances:
     With two or more trials, about 1 % of labs are declared to scatter too much by chance alone and
     are judged by Student t (:func:`stoichkit.planning.outcomes.alarm_share`).
     """
-    experiment = plan.experiment
+    experiment = entry.record("plan", plan, Plan).experiment
     index = [c.name for c in experiment.candidates].index(_candidate(experiment, truth).name)
     linear = nominal_lab(plan, truth)
     ratios = [float(c.ratio) for c in experiment.candidates]
@@ -241,6 +236,7 @@ def chances(plan: Plan, truth: str) -> Chances:
 
 
 def _candidate(experiment: Experiment, name: str) -> Candidate:
+    entry.text("truth", name)
     for candidate in experiment.candidates:
         if candidate.name == name:
             return candidate

@@ -10,15 +10,14 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from ..errors import ModelError
 from ..measurement.displays import Balance
+from ..uncertainty import entry
 from ..uncertainty.sources import budget_of
 from .design import with_readability
-from .plan import OperatingCharacteristic, Plan, nominal_lab, operating_characteristic
+from .plan import MOST_TRIALS, OperatingCharacteristic, Plan, nominal_lab, operating_characteristic
 
 __all__ = ["Answer", "coarsest_balance", "fewest_trials", "largest_recovery", "smallest_amount"]
 
-_MOST_TRIALS = 64
 _READABILITIES_G = (1.0, 0.1, 0.01, 0.001, 0.0001, 0.00001)
 
 
@@ -95,7 +94,7 @@ def smallest_amount(plan: Plan, *, target: float = 0.9) -> Answer:
     >>> 0.02 < answer.value < 0.06, answer.at.right >= 0.9 > answer.short.right
     (True, True)
     """
-    _check_target(target)
+    target = _target(plan, target)
     unit = plan.consumed_mass_g / plan.consumed_mol
     in_grams = not math.isnan(unit)
     step = _display_step(plan) / unit if in_grams else 0.0
@@ -135,7 +134,7 @@ def smallest_amount(plan: Plan, *, target: float = 0.9) -> Answer:
     return _answer("amount", value * factor, name, target, found, short)
 
 
-def fewest_trials(plan: Plan, *, target: float = 0.9, most: int = _MOST_TRIALS) -> Answer:
+def fewest_trials(plan: Plan, *, target: float = 0.9, most: int = MOST_TRIALS) -> Answer:
     """Return the fewest trials that reach the target.
 
     Parameters
@@ -164,9 +163,8 @@ def fewest_trials(plan: Plan, *, target: float = 0.9, most: int = _MOST_TRIALS) 
     >>> answer.value, answer.at.right >= 0.9 > answer.short.right
     (4.0, True)
     """
-    _check_target(target)
-    if not 1 <= most <= _MOST_TRIALS:
-        raise ModelError("The most trials cannot be used.", given=most, allowed="1 to 64")
+    target = _target(plan, target)
+    most = entry.whole("most", most, least=1, most=MOST_TRIALS)
 
     def at(trials: int) -> OperatingCharacteristic:
         return operating_characteristic(replace(plan, trials=trials))
@@ -221,10 +219,9 @@ def coarsest_balance(
     >>> coarsest_balance(plan).value
     0.01
     """
-    _check_target(target)
-    offered = sorted(readabilities_g, reverse=True)
-    if not offered or not all(math.isfinite(r) and r > 0 for r in offered):
-        raise ModelError("The balances offered cannot be used.", allowed="display steps above 0 g")
+    target = _target(plan, target)
+    steps = entry.array("readabilities_g", readabilities_g, ndim=(1,), above=0)
+    offered = sorted(steps.tolist(), reverse=True)
     short = None
     found = None
     for step in offered:
@@ -269,11 +266,8 @@ def largest_recovery(plan: Plan, *, target: float = 0.9, side: str = "both") -> 
     >>> answer.reached, answer.value >= 0.4
     (True, True)
     """
-    _check_target(target)
-    if side not in ("both", "losses", "gains"):
-        raise ModelError(
-            "The side of the allowance is unknown.", given=side, allowed="both, losses, gains"
-        )
+    target = _target(plan, target)
+    entry.choice("side", side, ("both", "losses", "gains"))
 
     def at(width: float) -> OperatingCharacteristic:
         low = 1 - width if side != "gains" else 1.0
@@ -299,9 +293,10 @@ def largest_recovery(plan: Plan, *, target: float = 0.9, side: str = "both") -> 
     return _answer("recovery", grain * low, "", target, found, short)
 
 
-def _check_target(target: float) -> None:
-    if not 0.05 <= target <= 0.999:
-        raise ModelError("The target chance cannot be used.", given=target, allowed="0.05 to 0.999")
+def _target(plan: Plan, target: float) -> float:
+    """Return the chance asked for if it can be, of what is a plan."""
+    entry.record("plan", plan, Plan)
+    return entry.number("target", target, least=0.05, most=0.999)
 
 
 def _display_step(plan: Plan) -> float:

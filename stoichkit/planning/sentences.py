@@ -19,6 +19,7 @@ from ..experiments.record import Experiment
 from ..measurement.displays import Balance
 from ..text.parts import Table
 from ..text.wording import capitalised, joined, species_text
+from ..uncertainty import entry
 from .design import DesignMap
 from .outcomes import Chances
 from .plan import OperatingCharacteristic, Plan
@@ -131,6 +132,7 @@ def setting_sentence(plan: Plan) -> str:
     '3 trials, each with 0.127 g of Cu to within 10 %, on a balance that reads to 0.01 g, at 95 %
     coverage.'
     """
+    entry.record("plan", plan, Plan)
     number = "1 trial" if plan.trials == 1 else f"{plan.trials} trials, each"
     how = f"to within {100 * plan.spread:g} %" if plan.spread else "exactly"
     cover = f"{100 * plan.experiment.coverage:g} % coverage"
@@ -172,6 +174,8 @@ def hardest_sentence(found: OperatingCharacteristic, target: float) -> str:
     'Not enough: if copper(I) is true, the hardest to single out, the chance of a right
     conclusion is 0.67; 0.9 is wanted.'
     """
+    entry.record("found", found, OperatingCharacteristic)
+    target = entry.number("target", target, least=0, most=1)
     shown = chance_text(found.right, target)
     most = found.plan.experiment.coverage
     text = (
@@ -197,6 +201,7 @@ def wrong_sentence(found: OperatingCharacteristic) -> str:
     >>> wrong_sentence(operating_characteristic(plan))
     'The chance that a lab names the wrong candidate is below 0.001, whichever is true.'
     """
+    entry.record("found", found, OperatingCharacteristic)
     largest = max(c.wrong for c in found.chances.values())
     bound = chance_text(largest)
     words = bound if bound.startswith("below") else f"at most {bound}"
@@ -210,13 +215,14 @@ def chances_table(chances: Iterable[tuple[str, Chances]], target: float = 0.0) -
     >>> table.header[:2], table.rows
     (('if this is true', 'right: singled out'), (('SnO2', '0.93', '0.05', '0.02', '0.004'),))
     """
+    target = entry.number("target", target, least=0, most=1)
     rows = tuple(
         (
             name,
             chance_text(found.right, target),
             *(chance_text(getattr(found, part)) for part, _ in _VERDICTS[1:]),
         )
-        for name, found in chances
+        for name, found in entry.listed("chances", chances, tuple)
     )
     header = ("if this is true", *(words for _, words in _VERDICTS))
     return Table(header, rows, "Chance of each verdict")
@@ -233,7 +239,7 @@ def meaning_sentence(labs: SimulatedLabs) -> str:
     together than these readings can see. Copper(II) is true, but only 34 labs can say so. 11
     would name the wrong candidate.'
     """
-    counts, truth = labs.counts, labs.truth
+    counts, truth = entry.record("labs", labs, SimulatedLabs).counts, labs.truth
     total = counts.labs
     if counts.right >= 0.9 * total:
         first = f"Nearly all labs find the truth: {counts.right} of {total} single out {truth}."
@@ -295,11 +301,13 @@ def map_sentence(found: DesignMap, experiment: Experiment, marked_g: Iterable[fl
     'To reach a chance of 0.9 with 1 trial, react at least 0.1 g of Cu on a balance that reads to
     0.01 g and 1 g on one that reads to 0.1 g, as far as this map is fine enough to tell.'
     """
-    species = species_text(experiment.consumed.species)
+    entry.record("found", found, DesignMap)
+    species = species_text(entry.record("experiment", experiment, Experiment).consumed.species)
+    marks = entry.array("marked_g", marked_g, ndim=(1,), empty=True, above=0)
     trials = f"{found.trials} trial{'s' if found.trials > 1 else ''}"
     enough: list[tuple[float, float]] = []
     never: list[tuple[float, float]] = []
-    for step in sorted(marked_g):
+    for step in sorted(marks.tolist()):
         mass = found.smallest_mass_g(step)
         (never if math.isnan(mass) else enough).append((step, mass))
     said = []
@@ -354,7 +362,7 @@ def answer_sentences(answer: Answer) -> str:
         "trials": _trials_answer,
         "balance": _balance_answer,
         "recovery": _recovery_answer,
-    }[answer.question]
+    }[entry.record("answer", answer, Answer).question]
     return said(answer)
 
 

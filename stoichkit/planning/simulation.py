@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from .._common import FrozenMap
 from ..decision.arrays import assess_weighings, four_weighings
-from ..errors import ModelError
 from ..experiments.record import Experiment
+from ..uncertainty import entry
 from ..uncertainty.montecarlo import draw
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Floats, Shape, Source, nominal
@@ -130,12 +130,9 @@ def simulate_labs(plan: Plan, truth: str, *, labs: int = 400, seed: int = 1) -> 
     >>> found.counts.labs, found.counts.right > 180
     (200, True)
     """
-    if not 1 <= labs <= _MOST_LABS:
-        raise ModelError(
-            "The number of labs cannot be used.", given=labs, allowed=f"1 to {_MOST_LABS:,}"
-        )
-    if seed < 0:
-        raise ModelError("The seed cannot be used.", given=seed, allowed="0 or more")
+    entry.record("plan", plan, Plan)
+    labs = entry.whole("labs", labs, least=1, most=_MOST_LABS)
+    seed = entry.whole("seed", seed, least=0)
     return _Bench(plan, truth, labs, seed).judged()
 
 

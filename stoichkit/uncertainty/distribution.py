@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..errors import ModelError
+from . import entry
 from .sources import (
     BOUNDED,
     VARIANCE_DIVISOR,
@@ -75,7 +76,8 @@ class SumDistribution:
     """
 
     def __init__(self, terms: Iterable[Term], *, tolerance: float = _TOLERANCE) -> None:
-        kept = [t for t in terms if t.scale != 0]
+        kept = [t for t in entry.listed("terms", terms, Term) if t.scale != 0]
+        tolerance = entry.number("tolerance", tolerance, above=0, below=1)
         for i, t in enumerate(kept):
             if t.shape is Shape.STUDENT_T and math.isinf(t.dof):
                 kept[i] = Term(Shape.NORMAL, t.scale)
@@ -280,12 +282,7 @@ class SumDistribution:
         >>> round(SumDistribution([Term(Shape.NORMAL, 1.0)]).half_width(0.95), 6)
         1.959964
         """
-        if not 0 < coverage < 1:
-            raise ModelError(
-                "The coverage probability cannot be used.",
-                given=coverage,
-                allowed="between 0 and 1",
-            )
+        coverage = entry.number("coverage", coverage, above=0, below=1)
         low, high = 0.0, min(self._end, self.bound)
         guess = min(2.0 * self.spread, high)
         for _ in range(200):
@@ -451,7 +448,35 @@ def _integral_of_t(z: Floats, dof: int) -> Floats:
 
 
 def student_p(x: Any, reach: Any, scale: Any, dof: int) -> Any:
-    """Return P(|t scale| ≥ |x| − reach); arrays of one shape or floats."""
+    """Return P(|t scale| ≥ |x| − reach); arrays of one shape or floats.
+
+    Parameters
+    ----------
+    x, reach, scale : float or array_like
+        Value; how far it may be off, 0 or more; scale of t, above 0.
+    dof : int
+        Degrees of freedom, 1 or more.
+
+    Raises
+    ------
+    ModelError
+        If one cannot be used, or the shapes do not match.
+
+    Examples
+    --------
+    >>> round(float(student_p(2.5, 0.5, 1.0, 3)), 4)
+    0.1393
+    """
     from scipy.special import stdtr
 
+    x, reach = entry.array("x", x, infinite=True), entry.array("reach", reach, least=0)
+    scale, dof = entry.array("scale", scale, above=0), entry.whole("dof", dof, least=1)
+    try:
+        np.broadcast_shapes(x.shape, reach.shape, scale.shape)
+    except ValueError:
+        raise ModelError(
+            "`x`, `reach` and `scale` do not match.",
+            given=f"shapes {x.shape}, {reach.shape} and {scale.shape}",
+            allowed="arrays of one shape, or numbers",
+        ) from None
     return 2.0 * stdtr(dof, -np.maximum(np.abs(x) - reach, 0.0) / scale)

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import ModelError
+from . import entry
 from .distribution import distribution_of
 from .sources import Floats, Shape, Source, nominal, simulated, standard_uncertainty
 
@@ -79,6 +80,7 @@ _PART = 20_000
 """Trials drawn at a time: their arrays stay in the processor's cache."""
 _EVERY = 100
 """One of so many results is looked at to guess where the tails end."""
+_MOST_TRIALS = 100_000_000
 _LARGEST = 1e150
 """Largest size of a result whose variance can be calculated."""
 
@@ -201,25 +203,26 @@ def monte_carlo(
     >>> [round(v, 1) for v in result.symmetric]
     [-2.0, 2.0]
     """
-    if not 0 < coverage < 1:
-        raise ModelError(
-            "The coverage probability cannot be used.", given=coverage, allowed="between 0 and 1"
-        )
-    if trials is not None and trials < 100:
-        raise ModelError("Too few trials.", given=trials, allowed="100 or more")
+    entry.function("sample", sample, "sample(rng, size), which returns an array of that size")
+    coverage = entry.number("coverage", coverage, above=0, below=1)
+    digits = entry.whole("digits", digits, least=1, most=15)
+    seed = entry.whole("seed", seed, least=0)
+    block = entry.whole("block", block, least=2, most=_MOST_TRIALS)
+    most = entry.whole("most", most, least=1, most=_MOST_TRIALS)
+    trials = None if trials is None else entry.whole("trials", trials, least=100, most=_MOST_TRIALS)
     rng = np.random.default_rng(np.random.SFC64(seed))
     if trials is not None:
         values = np.empty(trials)
         for start in range(0, trials, _PART):
             here = values[start : start + _PART]
-            here[:] = _checked(sample(rng, here.size))
+            here[:] = _checked(sample(rng, here.size), here.size)
         return _summary(values, coverage, 0.0, True)
     blocks: list[Floats] = []
     figures: list[list[float]] = []
     settled = False
     tolerance = 0.0
     while not settled and sum(b.size for b in blocks) < most:
-        values = _checked(sample(rng, block))
+        values = _checked(sample(rng, block), block)
         blocks.append(values)
         ordered = np.sort(values)
         figures.append(
@@ -237,10 +240,14 @@ def monte_carlo(
     return _summary(np.concatenate(blocks), coverage, tolerance, settled)
 
 
-def _checked(values: Any) -> Floats:
-    out = np.asarray(values, dtype=np.float64)
-    largest = max(float(out.max()), -float(out.min())) if out.size else 0.0
-    if out.ndim != 1 or not math.isfinite(largest):
+def _checked(values: Any, size: int) -> Floats:
+    out = _floats("what `sample` returns", values)
+    if out.shape != (size,):
+        raise ModelError(
+            "What `sample` returns has the wrong shape.", given=out.shape, allowed=f"({size},)"
+        )
+    largest = max(float(out.max()), -float(out.min()))
+    if not math.isfinite(largest):
         raise ModelError(
             "A simulated result is not a finite number, so no interval can be given.",
             fix="The quantity divided by is not told apart from zero; use the ratio set instead.",
@@ -253,6 +260,13 @@ def _checked(values: Any) -> Floats:
             fix="Use a larger unit.",
         )
     return out
+
+
+def _floats(name: str, values: Any) -> Floats:
+    """Return simulated results as floats, not looking at each where they are that already."""
+    if type(values) is np.ndarray and values.dtype == np.float64:
+        return values
+    return entry.array(name, values, infinite=True)
 
 
 def _summary(values: Floats, coverage: float, tolerance: float, settled: bool) -> MonteCarlo:
@@ -308,9 +322,12 @@ def propagate(calculation: Callable[[], Any], **options: Any) -> MonteCarlo:
     4.01
     """
 
+    entry.function("calculation", calculation, "calculation(), which returns a number")
+
     def sample(rng: np.random.Generator, size: int) -> Any:
         with simulated(lambda source: draw(source, rng, size)):
-            return np.broadcast_to(calculation(), (size,))
+            found = _floats("what `calculation` returns", calculation())
+            return found if found.ndim else np.full(size, found)
 
     return monte_carlo(sample, **options)
 
@@ -334,6 +351,8 @@ def compare_first_order(value: Any, result: MonteCarlo, *, digits: int = 2) -> C
     >>> compare_first_order(x, r, digits=1).agrees
     True
     """
+    entry.record("result", result, MonteCarlo)
+    digits = entry.whole("digits", digits, least=1, most=15)
     estimate = nominal(value)
     half = distribution_of(value).half_width(result.coverage)
     first = (estimate - half, estimate + half)

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..errors import ModelError
+from . import entry
 from .distribution import SumDistribution
 from .sources import Floats, Shape, Term
 
@@ -120,7 +121,7 @@ class Pooled:
         >>> round(pool([0.9, 1.1, 1.3], [0.01, 0.01, 0.01], interval="normal").p_value(1.0), 4)
         0.3865
         """
-        return self.error.two_sided(self.mean - value)
+        return self.error.two_sided(self.mean - entry.number("value", value))
 
 
 def pool(
@@ -177,19 +178,10 @@ def pool(
     (2.048, 0.047, 0.089, 3)
     """
     y, v = _checked(estimates, variances)
-    for name, word, allowed in (("method", method, METHODS), ("interval", interval, INTERVALS)):
-        if word not in allowed:
-            raise ModelError(
-                f"This {name} of pooling is unknown.", given=word, allowed=", ".join(allowed)
-            )
-    if not 0 < coverage < 1:
-        raise ModelError(
-            "The coverage probability cannot be used.", given=coverage, allowed="between 0 and 1"
-        )
-    if not (math.isfinite(shared_uncertainty) and shared_uncertainty >= 0):
-        raise ModelError(
-            "The shared uncertainty cannot be used.", given=shared_uncertainty, allowed="0 or more"
-        )
+    entry.choice("method", method, METHODS)
+    entry.choice("interval", interval, INTERVALS)
+    coverage = entry.number("coverage", coverage, above=0, below=1)
+    shared_uncertainty = entry.number("shared_uncertainty", shared_uncertainty, least=0)
     from scipy.special import chdtrc
 
     dof = y.size - 1
@@ -219,7 +211,7 @@ def pool(
         coverage=coverage,
         mean=mean,
         standard_uncertainty=math.sqrt(variance),
-        shared_uncertainty=float(shared_uncertainty),
+        shared_uncertainty=shared_uncertainty,
         q=q,
         dof=dof,
         p_heterogeneity=float(chdtrc(dof, q)),
@@ -251,25 +243,14 @@ def _generalised_q(y: Floats, v: Floats) -> float:
 
 
 def _checked(estimates: ArrayLike, variances: ArrayLike) -> tuple[Floats, Floats]:
-    y, v = (np.array(a, dtype=np.float64) for a in (estimates, variances))
+    y = entry.array("estimates", estimates, least=-1e70, most=1e70).copy()
+    v = entry.array("variances", variances, least=1e-140, most=1e140).copy()
     if y.ndim != 1 or y.shape != v.shape or y.size < 2:
         raise ModelError(
             "Pooling needs one estimate and one variance for each of two or more groups.",
             given=f"shapes {y.shape} and {v.shape}",
             allowed="two lists of one length, 2 or more",
         )
-    for what, ok, allowed in (
-        ("estimate", np.abs(y) <= 1e70, "a number from -1e70 to 1e70"),
-        ("variance", (v >= 1e-140) & (v <= 1e140), "a number from 1e-140 to 1e140"),
-    ):
-        if not ok.all():
-            at = int(np.argmin(ok))
-            raise ModelError(
-                f"The {what} of a group cannot be used.",
-                given=f"{(y if what == 'estimate' else v)[at]} for group {at} (counted from 0)",
-                allowed=allowed,
-                fix="Leave the group out, or state its uncertainty.",
-            )
     return y, v
 
 
@@ -305,7 +286,7 @@ def leave_one_out(pooled: Pooled) -> tuple[Pooled, ...]:
     >>> [round(without.mean, 3) for without in leave_one_out(p)]
     [2.073, 2.057, 2.063, 2.006]
     """
-    if pooled.dof < 2:
+    if entry.record("pooled", pooled, Pooled).dof < 2:
         raise ModelError(
             "There are too few groups to leave one out.",
             given=pooled.dof + 1,
@@ -372,8 +353,7 @@ def outlying(pooled: Pooled, *, level: float = OUTLYING_LEVEL) -> Outlying:
     >>> outlying(p).groups
     (4,)
     """
-    if not 0 < level < 1:
-        raise ModelError("The level cannot be used.", given=level, allowed="between 0 and 1")
+    level = entry.number("level", level, above=0, below=1)
     others = leave_one_out(pooled)
     given = zip(pooled.estimates.tolist(), pooled.variances.tolist(), others, strict=True)
     found = [deleted_residual(y, v, rest) for y, v, rest in given]

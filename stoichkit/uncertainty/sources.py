@@ -27,6 +27,7 @@ from uncertainties import ufloat
 from uncertainties.core import AffineScalarFunc, Variable
 
 from ..errors import ModelError
+from . import entry
 
 __all__ = [
     "BOUNDED",
@@ -70,6 +71,7 @@ class Shape(StrEnum):
     STUDENT_T = "student t"
 
 
+_SHAPES = tuple(shape.value for shape in Shape)
 _DIVISOR = {
     Shape.RECTANGULAR: math.sqrt(3),
     Shape.TRIANGULAR: math.sqrt(6),
@@ -203,19 +205,23 @@ def lasting_value(
 
     Parameters and errors are those of :func:`error_source`.
     """
-    if not (math.isfinite(scale) and scale >= 0):
-        raise ModelError(
-            f"The size of the error “{label}” cannot be used.", given=scale, allowed="0 or more"
+    floats = type(value) is type(scale) is type(dof) is float
+    if not (floats and -math.inf < value < math.inf and 0 <= scale < math.inf and dof >= 1):
+        whose = f"“{label}”"  # every lab makes dozens of sources: look closer only here
+        value, scale = (
+            entry.number("value", value, of=whose),
+            entry.number("scale", scale, least=0, of=whose),
         )
-    if not math.isfinite(value):
-        raise ModelError(f"The value of “{label}” is not a finite number.", given=value)
-    if not dof >= 1:
-        raise ModelError(
-            f"The degrees of freedom of “{label}” cannot be used.", given=dof, allowed="1 or more"
-        )
+        dof = entry.number("dof", dof, least=1, infinite=True, of=whose)
+    if not type(label) is type(kind) is type(reading) is type(vessel) is str:
+        words = {"label": label, "kind": kind, "reading": reading, "vessel": vessel}
+        for name, word in words.items():
+            entry.text(name, word)
     if scale == 0:
-        return float(value)
-    source = Source(label, kind, Shape(shape), float(scale), float(dof), reading, vessel)
+        return value
+    if type(shape) is not Shape:
+        shape = Shape(entry.choice("shape", shape, _SHAPES))
+    source = Source(label, kind, shape, scale, dof, reading, vessel)
     return ufloat(value, source.standard_uncertainty, tag=source)
 
 
@@ -272,9 +278,11 @@ def nominal(value: Number) -> float:
     """
     if isinstance(value, AffineScalarFunc):
         return float(value.nominal_value)
-    if isinstance(value, int | float | Fraction):
+    if type(value) in (float, int, Fraction):
         return float(value)
-    return float(value.mean())  # simulated readings
+    if isinstance(value, np.ndarray) and value.ndim:
+        return float(entry.array("value", value).mean())  # simulated readings
+    return entry.number("value", value)
 
 
 def standard_uncertainty(value: Number) -> float:
@@ -283,7 +291,10 @@ def standard_uncertainty(value: Number) -> float:
     >>> standard_uncertainty(3)
     0.0
     """
-    return float(value.std_dev) if isinstance(value, AffineScalarFunc) else 0.0
+    if isinstance(value, AffineScalarFunc):
+        return float(value.std_dev)
+    nominal(value)
+    return 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -332,6 +343,7 @@ def contributions(value: Number) -> tuple[tuple[Source, float], ...]:
     [('display', 2.0)]
     """
     if not isinstance(value, AffineScalarFunc):
+        nominal(value)
         return ()
     parts = []
     for variable, coefficient in value.derivatives.items():
@@ -388,6 +400,7 @@ def format_number(value: Number, *, digits: int = 2, unit: str = "") -> str:
     >>> format_number(4)
     '4'
     """
+    digits, unit = entry.whole("digits", digits, least=1, most=15), entry.text("unit", unit)
     u = standard_uncertainty(value)
     if u == 0:
         text = f"{nominal(value):.6g}"

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..errors import ModelError
+from . import entry
 from .distribution import SumDistribution
 from .ratio_set import RatioSet, invert
 from .sources import Floats, Shape, Term
@@ -143,7 +144,7 @@ class Line:
         (0.45, [-0.08, 0.18])
         """
         error = self._error(self.u_intercept, self.u_intercept_shared)
-        return error.two_sided(self.intercept - value)
+        return error.two_sided(self.intercept - entry.number("value", value))
 
     def intercept_interval(self, *, coverage: float = 0.95) -> tuple[float, float]:
         """Return the coverage interval of the intercept; see :meth:`intercept_p_value`."""
@@ -164,7 +165,7 @@ class Line:
         >>> round(line.slope_p_value(2.0), 2), line.slope_p_value(1.5) < 1e-9
         (0.68, True)
         """
-        return self.direction_p_value(slope, 1.0)
+        return self.direction_p_value(entry.number("slope", slope), 1.0)
 
     def direction_p_value(self, p: float, q: float) -> float:
         """Return the p-value of the slope p/q; (1, 0) is a vertical line.
@@ -210,6 +211,7 @@ class Line:
         >>> found.kind, round(found.low, 2), round(found.high, 2)
         ('bounded', 1.96, 2.06)
         """
+        coverage = entry.number("coverage", coverage, above=0, below=1)
         return invert(self.direction_p_value, (self.slope, 1.0), (), coverage)
 
 
@@ -261,6 +263,7 @@ def fit_line(
     >>> round(line.slope, 3), round(line.u_slope, 3), round(line.intercept, 2)
     (2.01, 0.024, 0.05)
     """
+    inflate = entry.flag("inflate", inflate)
     x, y, u_x, u_y, r = _checked(x, y, u_x, u_y, correlation)
     shared_x, shared_y = _checked_shared(shared_x, shared_y, x.size)
     v_x, v_y, c = u_x**2, u_y**2, r * u_x * u_y
@@ -349,7 +352,8 @@ def _no_line(why: str) -> ModelError:
 
 
 def _checked(*given: ArrayLike) -> tuple[Floats, Floats, Floats, Floats, Floats]:
-    arrays = [np.array(g, dtype=np.float64) for g in given]
+    names = ("x", "y", "u_x", "u_y", "correlation")
+    arrays = [entry.array(n, g) for n, g in zip(names, given, strict=True)]
     x, y = arrays[:2]
     if x.ndim != 1 or x.shape != y.shape or x.size < 2:
         raise ModelError(
@@ -385,10 +389,11 @@ def _checked_shared(
     shared_x: ArrayLike | None, shared_y: ArrayLike | None, points: int
 ) -> tuple[Floats, Floats]:
     """Return both tables; one left out has no effect."""
-    given = [None if s is None else np.array(s, dtype=np.float64) for s in (shared_x, shared_y)]
+    named = (("shared_x", shared_x), ("shared_y", shared_y))
+    given = [None if s is None else entry.array(n, s).copy() for n, s in named]
     count = max((len(g) for g in given if g is not None and g.ndim), default=0)
     found = [np.zeros((count, points)) if g is None else g for g in given]
-    if any(f.shape != (count, points) or not np.isfinite(f).all() for f in found):
+    if any(f.shape != (count, points) for f in found):
         raise ModelError(
             "The effects of the shared sources cannot be used.",
             given=", ".join(str(f.shape) for f in found),

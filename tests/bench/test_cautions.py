@@ -161,7 +161,7 @@ def test_a_solution_of_a_solid_keeps_the_statements_of_the_solid() -> None:
 
 @pytest.mark.parametrize("bad", [0, -1.0, float("nan"), float("inf"), True, "1"])
 def test_a_concentration_must_be_above_zero(bad: object) -> None:
-    with pytest.raises(ModelError, match="mol/L"):
+    with pytest.raises(ModelError, match="`concentration_mol_per_L` is"):
         cautions_for("HCl", concentration_mol_per_L=bad)  # type: ignore[arg-type]
 
 

@@ -201,8 +201,8 @@ def test_the_filled_sheet_reads_back_as_the_record(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("keywords", "says"),
     [
-        ({"groups": 0}, "number of groups"),
-        ({"trials": True}, "list of names"),
+        ({"groups": 0}, "`groups` is out of range"),
+        ({"trials": True}, "`trials` is not a whole number"),
         ({"groups": "abc"}, "list of names"),
         ({"groups": ["a", "a"]}, "only once"),
         ({"groups": []}, "at least one"),

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-import pytest
-
 from stoichkit import experiments
 from stoichkit.bench.datasheet import column_header, sheet_columns, sheet_rows, unneutralised
 from stoichkit.bench.dilutions import dilutions_by_glassware, good_enough, recipes_by_glassware
@@ -20,7 +18,6 @@ from stoichkit.bench.plan import also_named, cautions_of, unknown_of, waste_of
 from stoichkit.bench.reagent_data import base_formula, heat_caution
 from stoichkit.bench.reagents import measured_solution, reagents_of, round_up, solution_in_excess
 from stoichkit.bench.recipes import (
-    check_positive,
     filled,
     limiting_part,
     percent,
@@ -43,7 +40,6 @@ from stoichkit.bench.supply import (
 )
 from stoichkit.chemistry.candidates import Candidate
 from stoichkit.chemistry.elements import molar_mass
-from stoichkit.errors import ModelError
 from stoichkit.measurement.concentration import KnownConcentration
 from stoichkit.measurement.glassware import VolumetricFlask
 from stoichkit.planning.plan import Plan
@@ -60,9 +56,6 @@ def test_numbers_as_they_are_written_and_rounded() -> None:
     assert [round_up(v) for v in (3.0, 41.2, 101.0)] == [10.0, 45.0, 110.0]
     assert typed(1.69873, 0.01).text == "1.70"
     assert [percent(v) for v in (0.00123, 0.0)] == ["0.12 %", "0 %"]
-    assert check_positive("volume in mL", 100) == 100.0
-    with pytest.raises(ModelError, match="volume"):
-        check_positive("volume in mL", True)
     assert relative_uncertainty(2.0) == 0.0
     assert limiting_part(1.0 / molar_mass("NaCl")) == ("the molar mass", 1.0)
     assert Change("wire before − wire after", 0.1127, "g", 0.01).text == "0.11 g"

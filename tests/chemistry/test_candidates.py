@@ -72,7 +72,7 @@ def test_from_equations_without_names() -> None:
 
 
 def test_from_equations_refuses() -> None:
-    with pytest.raises(ModelError, match="One equation"):
+    with pytest.raises(ModelError, match="`equations` is not a list"):
         from_equations("Fe + O2 -> FeO", consumed="Fe", produced="FeO")
     with pytest.raises(EquationError, match="no FeO"):
         from_equations(["Fe + O2 -> Fe2O3"], consumed="Fe", produced="FeO")

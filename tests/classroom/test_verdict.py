@@ -338,7 +338,10 @@ def test_plain_uncertain_numbers() -> None:
         (lambda: amounts_from_arrays([1, 2], [1], 0.1, 0.1), "do not match"),
         (lambda: amounts_from_arrays([1, 2], [1, 2], 0.1, 0.1, names=["a", "a"]), "names"),
         (lambda: amounts_from_arrays([1, 2], [1, 2], 0.1, 0.1, correlation=2), "correlation"),
-        (lambda: amounts_from_arrays([1, 2], [1, 2], -0.1, 0.1), "size of the error"),
+        (
+            lambda: amounts_from_arrays([1, 2], [1, 2], -0.1, 0.1),
+            "`scale` of “amount consumed, group 1”",
+        ),
         (lambda: amounts_from_arrays([1, 2], [1, 2], 0.1, 0.1).without("9"), "no such group"),
     ],
 )
@@ -360,7 +363,7 @@ def test_refusals_of_the_verdict_and_outlook() -> None:
     found = class_verdict(amounts, candidates=COPPER)
     with pytest.raises(ModelError, match="no such candidate"):
         class_outlook(found, truth="copper(III)")
-    with pytest.raises(ModelError, match="below the coverage"):
+    with pytest.raises(ModelError, match=r"`target`.*below 0\.95"):
         class_outlook(found, target=0.95)
 
 

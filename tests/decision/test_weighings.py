@@ -56,7 +56,7 @@ def test_one_trial_may_be_given_as_a_row() -> None:
     ("tables", "words"),
     [
         (([1.0], [1.0], [1.0], [1.0, 2.0]), "do not match"),
-        (([1.0], [float("nan")], [1.0], [1.0]), "not a finite number"),
+        (([1.0], [float("nan")], [1.0], [1.0]), "`consumed_after_g` is not a number: it is nan"),
         (([], [], [], []), "do not match"),
     ],
 )

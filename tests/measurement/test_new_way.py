@@ -392,12 +392,12 @@ def test_the_bench_plan_of_the_absorbance() -> None:
 
 def test_the_printed_plan_says_nothing_untrue(lab: Experiment) -> None:
     plan = bench_plan(lab, groups=4)
-    page = re.sub(r"<style>.*?</style>", "", plan.to_html(), flags=re.DOTALL)
-    for text in (plan.to_markdown(), page):
+    page = re.sub(r"<style>.*?</style>", "", plan.html(), flags=re.DOTALL)
+    for text in (plan.markdown(), page):
         assert next(iter(lab.trials[0].readings)) in text
         for word in ("titrant", "precipitate", "electric current", "nan", "None", "burette"):
             assert not re.search(rf"\b{word}\b", text), word
-    assert ("balance" in plan.to_markdown()) is ("balance" in lab.instruments)
+    assert ("balance" in plan.markdown()) is ("balance" in lab.instruments)
 
 
 def test_the_data_sheet_and_a_class(tmp_path: Path) -> None:
@@ -463,7 +463,8 @@ def test_reports_and_worked_solutions(lab: Experiment) -> None:
     evidence = assess(lab)
     report = lab_report(evidence)
     texts = [report.text(), report.markdown(), report.html()]
-    texts += [worked_solution(evidence, style=style) for style in ("text", "markdown", "latex")]
+    solution = worked_solution(evidence)
+    texts += [solution.text(), solution.markdown(), solution.latex()]
     produced = lab.produced.species
     assert produced in ("H2", "Cu^2+")
     for text in texts:

@@ -220,9 +220,9 @@ def test_coverages_that_cannot_be_used(coverage: float) -> None:
 
 
 def test_too_few_trials_are_refused() -> None:
-    with pytest.raises(ModelError, match="Too few trials") as caught:
+    with pytest.raises(ModelError, match="`trials` is out of range") as caught:
         monte_carlo(standard_normal, trials=99)
-    assert caught.value.allowed == "100 or more"
+    assert caught.value.allowed == "a whole number from 100 to 100,000,000"
     assert monte_carlo(standard_normal, trials=100).trials == 100
 
 

@@ -142,15 +142,15 @@ def test_extreme_variances() -> None:
         ({"estimates": [1.0]}, "two or more groups"),
         ({"estimates": [[1.0, 2.0]]}, "two or more groups"),
         ({"variances": [0.1]}, "two or more groups"),
-        ({"estimates": [1.0, math.nan, 2.0]}, "estimate of a group.*group 1"),
-        ({"variances": [0.1, 0.1, 0.0]}, "variance of a group.*group 2"),
-        ({"variances": [0.1, -0.1, 0.1]}, "variance of a group.*group 1"),
-        ({"variances": [0.1, math.inf, 0.1]}, "variance of a group.*group 1"),
-        ({"method": "reml"}, "method of pooling is unknown.*paule-mandel"),
-        ({"interval": "bootstrap"}, "interval of pooling is unknown.*normal"),
-        ({"coverage": 1.0}, "coverage probability"),
-        ({"shared_uncertainty": -1.0}, "shared uncertainty"),
-        ({"shared_uncertainty": math.nan}, "shared uncertainty"),
+        ({"estimates": [1.0, math.nan, 2.0]}, "element of `estimates`.*nan.*place .1."),
+        ({"variances": [0.1, 0.1, 0.0]}, "element of `variances`.*place .2."),
+        ({"variances": [0.1, -0.1, 0.1]}, "element of `variances`.*place .1."),
+        ({"variances": [0.1, math.inf, 0.1]}, "element of `variances`.*place .1."),
+        ({"method": "reml"}, "`method` is not.*paule-mandel"),
+        ({"interval": "bootstrap"}, "`interval` is not.*normal"),
+        ({"coverage": 1.0}, "`coverage`.*between 0 and 1"),
+        ({"shared_uncertainty": -1.0}, "`shared_uncertainty`.*0 or more"),
+        ({"shared_uncertainty": math.nan}, "`shared_uncertainty` is not a number"),
     ],
 )
 def test_refusals_say_what_and_where(changed: dict, words: str) -> None:
@@ -290,12 +290,12 @@ def test_the_largest_and_smallest_numbers_allowed() -> None:
 @pytest.mark.parametrize(
     ("estimates", "variances", "words"),
     [
-        ([1.0, 1.01e70], [1.0, 1.0], "estimate.*1.01e\\+70 for group 1 "),
-        ([-1.01e70, 1.0], [1.0, 1.0], "estimate.*-1.01e\\+70 for group 0 "),
-        ([7.0, 8.0, 9.0], [1.0, 1.01e140, 1.0], "variance.*1.01e\\+140 for group 1 "),
-        ([7.0, 8.0, 9.0], [1.0, 1.0, 0.99e-140], "variance.*9.9e-141 for group 2 "),
-        ([7.0, 8.0], [-0.25, 1.0], "variance.*-0.25 for group 0 "),
-        ([math.inf, 8.0], [0.25, 1.0], "estimate.*inf for group 0 "),
+        ([1.0, 1.01e70], [1.0, 1.0], "estimates.*1.01e\\+70 at place .1."),
+        ([-1.01e70, 1.0], [1.0, 1.0], "estimates.*-1.01e\\+70 at place .0."),
+        ([7.0, 8.0, 9.0], [1.0, 1.01e140, 1.0], "variances.*1.01e\\+140 at place .1."),
+        ([7.0, 8.0, 9.0], [1.0, 1.0, 0.99e-140], "variances.*9.9e-141 at place .2."),
+        ([7.0, 8.0], [-0.25, 1.0], "variances.*-0.25 at place .0."),
+        ([math.inf, 8.0], [0.25, 1.0], "estimates.*inf at place .0."),
     ],
 )
 def test_a_number_beyond_them_is_shown(

@@ -105,23 +105,23 @@ def test_no_error_gives_an_exact_number() -> None:
 
 @pytest.mark.parametrize("scale", [-1e-9, math.nan, math.inf])
 def test_sizes_that_cannot_be_used(scale: float) -> None:
-    with pytest.raises(ModelError, match="size of the error “flask”") as caught:
+    with pytest.raises(ModelError, match="`scale` of “flask”") as caught:
         normal(1.0, "flask", scale)
-    assert caught.value.allowed == "0 or more"
+    assert caught.value.allowed == "a finite number, 0 or more"
 
 
 @pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf])
 def test_values_that_cannot_be_used(value: float) -> None:
-    with pytest.raises(ModelError, match="value of “flask” is not a finite number"):
+    with pytest.raises(ModelError, match=r"`value` of “flask” is not (a number|finite)"):
         normal(value, "flask")
 
 
 @pytest.mark.parametrize("dof", [0.99, 0.0, -3.0, math.nan])
 def test_degrees_of_freedom_that_cannot_be_used(dof: float) -> None:
-    with pytest.raises(ModelError, match="degrees of freedom of “scatter”") as caught:
+    with pytest.raises(ModelError, match="`dof` of “scatter”") as caught:
         error_source("scatter", kind="scatter", shape=Shape.STUDENT_T, scale=1.0, dof=dof)
     assert isinstance(caught.value, StoichkitError)
-    assert caught.value.allowed == "1 or more"
+    assert caught.value.allowed == "a number, 1 or more"
 
 
 # -- propagation ------------------------------------------------------------------------------

@@ -145,8 +145,8 @@ def test_shared_effects_match_a_simulation_of_them() -> None:
         ({"y": [1.0, 2.0]}, "two or more points"),
         ({"u_x": [0.1, 0.1]}, "do not match the points"),
         ({"x": [2.0] * 5}, "all x are equal"),
-        ({"x": [1, 2, math.nan, 4, 5]}, "The x of a point.*point 2"),
-        ({"y": [1, 2, math.inf, 4, 5]}, "The y of a point.*point 2"),
+        ({"x": [1, 2, math.nan, 4, 5]}, "element of `x`.*place .2."),
+        ({"y": [1, 2, math.inf, 4, 5]}, "element of `y`.*place .2."),
         ({"u_x": -0.1}, "standard uncertainty of x"),
         ({"u_y": [0.1, 0.1, -0.1, 0.1, 0.1]}, "standard uncertainty of y"),
         ({"correlation": 1.0}, "correlation"),
@@ -154,7 +154,7 @@ def test_shared_effects_match_a_simulation_of_them() -> None:
         ({"y": [2.0] * 5, "u_y": 0.0}, "no uncertainty across the line"),
         ({"shared_x": [[0.1, 0.2]]}, "effects of the shared sources"),
         ({"shared_x": [0.1] * 5}, "effects of the shared sources"),
-        ({"shared_y": [[math.nan] * 5]}, "effects of the shared sources"),
+        ({"shared_y": [[math.nan] * 5]}, "element of `shared_y`"),
     ],
 )
 def test_degenerate_input_is_refused_with_a_reason(changed: dict, words: str) -> None:
