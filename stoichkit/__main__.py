@@ -30,8 +30,6 @@ from .cli import (
 from .errors import StoichkitError
 from .text.document import FORMS
 
-__all__ = ["main"]
-
 _DEMO_OPTIONS = "--picture, --no-picture and --force"
 _PLAIN = {
     **dict(zip("₀₁₂₃₄₅₆₇₈₉", "0123456789", strict=True)),

@@ -18,15 +18,6 @@ from typing import Any, TypeVar
 
 from .errors import DataFileError, StoichkitError
 
-__all__ = [
-    "FrozenMap",
-    "check_ending",
-    "check_place",
-    "data_table",
-    "loaded_when_used",
-    "write_whole",
-]
-
 K = TypeVar("K")
 V = TypeVar("V")
 

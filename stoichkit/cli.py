@@ -22,19 +22,6 @@ if TYPE_CHECKING:
     from .decision.evidence import Evidence
     from .experiments.record import Experiment
 
-__all__ = [
-    "DEMO_PICTURE",
-    "add_class_parser",
-    "run_class",
-    "run_copy",
-    "run_demo",
-    "run_guide",
-    "run_list",
-    "run_notebooks",
-    "run_test",
-    "run_worked",
-]
-
 _DEMO = "copper-silver"
 _COARSE = "copper-silver-coarse"
 DEMO_PICTURE = Path("stoichkit-demo") / f"{_DEMO}.svg"

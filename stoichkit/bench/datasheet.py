@@ -20,20 +20,6 @@ from ..measurement.base import Instrument, show
 from ..measurement.registry import KINDS
 from ..uncertainty import entry
 
-__all__ = [
-    "GROUP",
-    "TRIAL",
-    "Column",
-    "column_header",
-    "neutralised",
-    "read_header",
-    "sheet_columns",
-    "sheet_rows",
-    "unneutralised",
-    "write_datasheet",
-    "xlsx_bytes",
-]
-
 GROUP, TRIAL = "group", "trial"
 """Headers of the first two columns."""
 _SEPARATOR = " / "

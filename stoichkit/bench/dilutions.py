@@ -27,17 +27,6 @@ from .recipes import (
     typed,
 )
 
-__all__ = [
-    "Comparison",
-    "Dilution",
-    "Stage",
-    "Way",
-    "dilute",
-    "dilutions_by_glassware",
-    "good_enough",
-    "recipes_by_glassware",
-]
-
 _ACID_RULE = (
     "An acid goes into the water, slowly, with stirring, never the other way round; let the "
     "solution cool to 20 °C before it is filled to the mark. Wear eye protection and gloves."

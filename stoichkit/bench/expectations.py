@@ -20,16 +20,6 @@ from .datasheet import sheet_columns
 from .recipes import three_digits, typed
 from .supply import Check, Reagent
 
-__all__ = [
-    "Change",
-    "Expectation",
-    "capacity_checks",
-    "care_of",
-    "expectations_of",
-    "size_checks",
-    "vessel_checks",
-]
-
 _FEW_STEPS = 20
 _BEAKERS_ML = (50, 100, 150, 250, 400, 600, 1000)
 

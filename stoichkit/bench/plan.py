@@ -45,15 +45,6 @@ from .supply import (
     supplies_by_species,
 )
 
-__all__ = [
-    "BenchPlan",
-    "also_named",
-    "bench_plan",
-    "cautions_of",
-    "unknown_of",
-    "waste_of",
-]
-
 _SAFETY = (
     "This plan does not replace the safety data sheets, the local rules or the judgement of the "
     "person in charge. Everybody in the room wears eye protection."

@@ -20,19 +20,6 @@ from ..experiments.parts import Caution
 from ..measurement.concentration import KnownConcentration
 from ..uncertainty import entry
 
-__all__ = [
-    "CHECK",
-    "ReagentCautions",
-    "Solubility",
-    "advice",
-    "base_formula",
-    "cautions_for",
-    "concentrated",
-    "hazard_statement",
-    "heat_caution",
-    "solubility",
-]
-
 CHECK = "Check the safety data sheet and local rules before use."
 _FORMS = {"solid": "the solid", "powder": "the powder", "liquid": "the liquid", "gas": "the gas"}
 _HYDRATE = re.compile(r"[0-9]*(.+?)(?:·.*)?")

@@ -32,8 +32,6 @@ from .supply import (
     shared_supplies,
 )
 
-__all__ = ["measured_solution", "reagents_of", "round_up", "solution_in_excess"]
-
 _LEAST_VOLUME_ML = 10.0
 _SMALLEST_BATCH_ML, _LARGEST_BATCH_ML = 50.0, 1000.0
 _COST_OF_A_BATCH = 0.35

@@ -30,21 +30,6 @@ from ..uncertainty.sources import (
 )
 from .reagent_data import Solubility, cautions_for, heat_caution, solubility
 
-__all__ = [
-    "Made",
-    "Recipe",
-    "filled",
-    "limiting_part",
-    "none_holds",
-    "percent",
-    "prepare_solution",
-    "relative_uncertainty",
-    "smallest_cylinder",
-    "standard_sizes",
-    "three_digits",
-    "typed",
-]
-
 _SIZES_ML = (1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0, 250.0, 500.0, 1000.0, 2000.0)
 _MADE = {"pipette": Pipette, "flask": VolumetricFlask, "cylinder": GraduatedCylinder}
 _PARTS = {"atomic weight": "the molar mass", "purity": "the purity of the solid"}

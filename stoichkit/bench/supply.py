@@ -23,27 +23,6 @@ from .dilutions import Dilution
 from .reagent_data import base_formula, cautions_for, concentrated, solubility
 from .recipes import Recipe
 
-__all__ = [
-    "AIR",
-    "RESERVE",
-    "SOLID",
-    "SOLUTION",
-    "Check",
-    "Lab",
-    "Needs",
-    "Reagent",
-    "SharedSupply",
-    "Supply",
-    "balance_of",
-    "default_supply",
-    "find_supply",
-    "needs_of",
-    "shared_supplies",
-    "stateless",
-    "supplies_by_species",
-    "usual_salts",
-]
-
 SOLUTION, SOLID, AIR = "solution", "solid", "air"
 _FORMS = (SOLUTION, SOLID, AIR)
 _GASES_OF_AIR = ("O2", "N2", "CO2")

@@ -27,18 +27,6 @@ from .oxidation import HIGHEST_CATION, NON_METALS, ROMAN, from_roman
 from .ratios import exact_ratio
 from .spoken import understood
 
-__all__ = [
-    "Candidate",
-    "binary_series",
-    "check_candidates",
-    "from_equations",
-    "from_formulas",
-    "hydrate_series",
-    "oxidation_state",
-    "oxidation_states",
-    "plain_ratios",
-]
-
 
 @dataclass(frozen=True, slots=True)
 class Candidate:

@@ -25,18 +25,6 @@ from ..uncertainty import entry
 from ..uncertainty.sources import Number, Shape, as_drawn, lasting_value
 from .formula import SYMBOLS, Formula, parse_formula
 
-__all__ = [
-    "KNOWN",
-    "atomic_weight",
-    "atomic_weight_range",
-    "atomic_weight_value",
-    "element_name",
-    "molar_mass",
-    "molar_mass_value",
-    "symbol_named",
-    "weight_note",
-]
-
 KNOWN = frozenset(SYMBOLS)
 """All element symbols; those of `atomic_weight` are the ones with a standard value."""
 _values: dict[str, float] = {}

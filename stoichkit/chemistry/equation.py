@@ -22,17 +22,6 @@ from operator import mul
 from ..errors import EquationError, FormulaError
 from .formula import MAX_CHARACTERS, MAX_COUNT, Formula, parse_formula
 
-__all__ = [
-    "MAX_SPECIES",
-    "Equation",
-    "Reaction",
-    "Term",
-    "balance_equation",
-    "check_balance",
-    "is_balanced",
-    "parse_equation",
-]
-
 
 @dataclass(frozen=True, slots=True)
 class Term:

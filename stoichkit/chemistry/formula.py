@@ -36,24 +36,6 @@ from .oxidation import (
     from_roman,
 )
 
-__all__ = [
-    "CHARGE_FORMS",
-    "MAX_CHARACTERS",
-    "MAX_COUNT",
-    "SIGNS",
-    "STATES",
-    "SUPERSCRIPTS",
-    "SYMBOLS",
-    "Formula",
-    "parse_formula",
-    "refuse",
-    "split_formula",
-    "write_html",
-    "write_latex",
-    "write_plain",
-    "write_unicode",
-]
-
 STATES = ("s", "l", "g", "aq")
 """State labels: solid, liquid, gas, dissolved in water."""
 SIGNS = "+-−–"

@@ -10,16 +10,6 @@ from __future__ import annotations
 import re
 import unicodedata
 
-__all__ = [
-    "HIGHEST_CATION",
-    "IN_SQUARE",
-    "NON_METALS",
-    "NUMERAL",
-    "ROMAN",
-    "charge_sum",
-    "from_roman",
-]
-
 ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX")
 """The oxidation numbers 1 to 9 as they are written."""
 _LETTERS = "[IVXivxⅠ-Ⅻⅰ-ⅻ]+"

@@ -8,8 +8,6 @@ from math import floor
 
 from ..errors import ModelError
 
-__all__ = ["ALLOWED", "exact_ratio"]
-
 ALLOWED = "above 0, like 3/2, 3:2, 2 or 1.5; decimals only if they are exact"
 _LARGEST = 12  # denominator of a ratio that a decimal may stand for
 _DECIMALS = 3

@@ -10,8 +10,6 @@ from .elements import element_name, molar_mass_value
 from .formula import Formula, parse_formula
 from .oxidation import NUMERAL
 
-__all__ = ["understood"]
-
 _STATES = {"s": "solid", "l": "liquid", "g": "gas", "aq": "dissolved in water"}
 _PAIRS = (("CO", "Co"), ("NO", "No"), ("HF", "Hf"), ("CS", "Cs"))
 _ALIKE = {**dict(_PAIRS), **{metal: pair for pair, metal in _PAIRS}}

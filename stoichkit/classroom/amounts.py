@@ -38,20 +38,6 @@ from ..uncertainty.sources import (
 )
 from ..uncertainty.straight_line import Line, fit_line
 
-__all__ = [
-    "DIFFERENCE_LEVEL",
-    "Blank",
-    "BlankKind",
-    "ClassAmounts",
-    "amounts_from_arrays",
-    "amounts_of",
-    "blank_of",
-    "class_line",
-    "joined",
-    "outlying_groups",
-    "random_effects",
-]
-
 _EVEN = 1.5
 _READING_KINDS = ("rounding", "repeatability", "linearity")
 Pair = tuple[Number, Number]

@@ -19,19 +19,6 @@ from ..uncertainty import entry
 from ..uncertainty.readings import parse_number
 from .tables import TextTable, column_letter
 
-__all__ = [
-    "GROUP",
-    "TRIAL",
-    "Column",
-    "ColumnMap",
-    "Preview",
-    "Unit",
-    "clean_text",
-    "converted",
-    "match_columns",
-    "number_and_unit",
-]
-
 ColumnMap: TypeAlias = Mapping[str, str | Sequence[str] | None]
 """Reading name, "group" or "trial" to the header or the letter of its column; None for none."""
 GROUP, TRIAL = "group", "trial"

@@ -25,8 +25,6 @@ from .columns import ColumnMap, Preview, match_columns
 from .rows import ClassRows, RowRecord, Typed, read_rows, several
 from .tables import MAX_BYTES, FileSource, Problem, TextTable, read_table
 
-__all__ = ["ClassArrays", "ClassData", "MadeWhenAsked", "load_class", "preview_class"]
-
 V = TypeVar("V")
 
 

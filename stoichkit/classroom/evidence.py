@@ -22,8 +22,6 @@ from ..uncertainty import entry
 from ..uncertainty.sources import Floats, nominal
 from .data import ClassData
 
-__all__ = ["ClassEvidence", "Progress", "evidence_of_groups"]
-
 Progress = Callable[[int, int], object]
 """Called with the number of groups done and of all groups; returns True to stop."""
 _AT_ONCE = 20_000

@@ -14,8 +14,6 @@ from ..uncertainty import entry
 from .data import ClassData
 from .evidence import ClassEvidence
 
-__all__ = ["export_answer_key", "export_code_key", "export_results", "export_rows"]
-
 _KIND_WORDS = {
     "singled_out": "singled out",
     "not_told_apart": "not told apart",

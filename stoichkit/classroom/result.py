@@ -21,8 +21,6 @@ from .evidence import ClassEvidence, Progress, evidence_of_groups
 from .tables import FileSource
 from .verdict import ClassOutlook, ClassVerdict, class_outlook, class_verdict
 
-__all__ = ["ClassResult", "assess_class"]
-
 _STEPS_AFTER = 2
 """The search for slips and the verdict of the class, each counted like one group."""
 _TARGET = 0.9

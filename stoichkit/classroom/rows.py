@@ -20,8 +20,6 @@ from ..uncertainty.sources import Floats
 from .columns import GROUP, TRIAL, Column, Preview, Unit, clean_text, converted, number_and_unit
 from .tables import Problem, TextTable
 
-__all__ = ["ClassRows", "RowRecord", "RowUse", "Typed", "read_rows", "several"]
-
 Typed: TypeAlias = str | tuple[str, ...]
 """A reading as typed; a tuple where several were typed one after the other."""
 _MAX_NAME = 80

@@ -37,28 +37,6 @@ from .verdict import (
     ClassVerdict,
 )
 
-__all__ = [
-    "MOST_LEFT_OUT",
-    "basis_sentence",
-    "blank_sentences",
-    "candidate_class_sentence",
-    "class_assumptions",
-    "class_caveat_sentence",
-    "class_ratio_sentence",
-    "class_verdict_sentences",
-    "differ_sentence",
-    "file_sentence",
-    "groups_sentence",
-    "heterogeneity_sentence",
-    "leave_one_out_sentence",
-    "line_sentence",
-    "names_text",
-    "not_assessed_sentences",
-    "outlook_sentences",
-    "outlying_rule",
-    "outlying_sentence",
-]
-
 MOST_LEFT_OUT = 60
 """Classes up to so many groups are put together again without each group."""
 _MOST_NAMES = 12

@@ -30,8 +30,6 @@ from ..errors import DataFileError
 from ..text.sheets import workbook_package
 from ..uncertainty import entry
 
-__all__ = ["MAX_BYTES", "FileSource", "Problem", "TextTable", "column_letter", "read_table"]
-
 _MAX_ROWS = 1_048_576
 _MAX_COLUMNS = 1000
 

@@ -44,22 +44,6 @@ from .amounts import (
     random_effects,
 )
 
-__all__ = [
-    "BLANK_LEVEL",
-    "WAYS",
-    "Basis",
-    "ClassCandidate",
-    "ClassCaveat",
-    "ClassCaveatKind",
-    "ClassOutlook",
-    "ClassVerdict",
-    "OutlookRow",
-    "PooledRatio",
-    "class_outlook",
-    "class_verdict",
-    "pooled_ratios",
-]
-
 BLANK_LEVEL = 0.001
 """Chance, without any blank, of an intercept that makes the line decide; rare, as the line tells
 less than the pooled groups."""

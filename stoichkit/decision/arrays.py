@@ -29,15 +29,6 @@ from ..uncertainty.sources import Floats, Shape, Term, contributions, nominal
 from .linear import EXCESS_LEVEL, rounding_excess
 from .verdict import Verdict, verdict_of
 
-__all__ = [
-    "FourWeighings",
-    "WeighedRatios",
-    "WeighingEvidence",
-    "assess_weighings",
-    "four_weighings",
-    "weighed_ratios",
-]
-
 
 @dataclass(frozen=True, slots=True)
 class FourWeighings:

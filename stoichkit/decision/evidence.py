@@ -44,15 +44,6 @@ from .verdict import Caveat, CaveatKind, Verdict, VerdictKind, verdict_of
 if TYPE_CHECKING:
     from ..uncertainty.montecarlo import Comparison
 
-__all__ = [
-    "CandidateEvidence",
-    "Evidence",
-    "assess",
-    "compare_discrepancy",
-    "linear_amounts",
-    "linearity_fails",
-]
-
 _SCREEN = 200
 
 

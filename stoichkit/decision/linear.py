@@ -41,19 +41,6 @@ from ..uncertainty.sources import (
 )
 from ..uncertainty.tails import chi_squared_tail
 
-__all__ = [
-    "EXCESS_LEVEL",
-    "LinearAmounts",
-    "Pairs",
-    "Reading",
-    "Scatter",
-    "SideBlock",
-    "display_readings",
-    "grouped",
-    "pairs_of",
-    "rounding_excess",
-]
-
 _Indices: TypeAlias = NDArray[np.intp]
 _SAME = 1e-6
 _MANY = 8

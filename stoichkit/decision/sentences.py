@@ -21,18 +21,6 @@ from .evidence import CandidateEvidence, Evidence, assess
 from .verdict import Caveat, CaveatKind, VerdictKind
 from .yields import yield_for
 
-__all__ = [
-    "BudgetLine",
-    "amount_unit",
-    "assumption_sentences",
-    "caveat_sentence",
-    "grouped_budget",
-    "ratio_sentence",
-    "recovery_sentence",
-    "verdict_sentences",
-    "yield_sentence",
-]
-
 _MOST_NAMED = 3
 
 

@@ -26,17 +26,6 @@ from ..uncertainty.ratio_set import invert
 from ..uncertainty.sources import Number, Shape, Source, contributions, nominal, terms_of
 from .evidence import Evidence, assess
 
-__all__ = [
-    "Parts",
-    "PercentError",
-    "PercentYield",
-    "Quotient",
-    "linear_parts",
-    "percent_error",
-    "percent_yield",
-    "yield_for",
-]
-
 Parts = tuple[tuple[Source, float, float], ...]
 """Sources with the sensitivity of the numerator and of the denominator to each."""
 _MOST = 1_000_000

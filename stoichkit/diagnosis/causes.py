@@ -23,8 +23,6 @@ from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import nominal
 from .effects import Effect, effects_for, moved_amounts
 
-__all__ = ["Cause", "Combination", "causes_for", "combine", "compatibility_limit_mol"]
-
 Point: TypeAlias = tuple[float, float]
 _ACCURACY = 1e-6
 _MOST_DOUBLINGS = 200

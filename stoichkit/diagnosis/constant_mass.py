@@ -21,8 +21,6 @@ from ..uncertainty import entry
 from ..uncertainty.readings import parse_number
 from ..uncertainty.sources import Floats
 
-__all__ = ["Drying", "drying"]
-
 _RISE = 3.841458820694124
 """95 % point of chi-squared with one degree of freedom."""
 _FASTEST, _SLOWEST = 0.05, 1e3

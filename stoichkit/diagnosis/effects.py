@@ -24,16 +24,6 @@ from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import nominal
 
-__all__ = [
-    "Action",
-    "Effect",
-    "catalogue",
-    "effect_named",
-    "effects_for",
-    "moved_amounts",
-    "situation",
-]
-
 OXIDES = {
     "Al": "Al2O3", "Cd": "CdO", "Co": "CoO", "Cu": "CuO", "Fe": "Fe2O3", "Mg": "MgO",
     "Mn": "MnO2", "Ni": "NiO", "Pb": "PbO", "Sn": "SnO2", "Zn": "ZnO",

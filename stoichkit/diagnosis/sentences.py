@@ -15,18 +15,6 @@ from .constant_mass import Drying
 from .slips import Slip, SlipKind
 from .stability import LIMITS, RedoxFinding, SpotTest
 
-__all__ = [
-    "cause_sentence",
-    "causes_paragraph",
-    "check_sentence",
-    "combination_sentence",
-    "drying_sentence",
-    "redox_sentence",
-    "redox_sentences",
-    "slip_sentence",
-    "spot_test_sentence",
-]
-
 _WHERE = {"produced": "of what was measured as product", "consumed": "of what was consumed"}
 
 

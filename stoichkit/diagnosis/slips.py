@@ -30,17 +30,6 @@ from ..measurement.base import Role
 from ..uncertainty import entry
 from ..uncertainty.readings import Reading, parse_number
 
-__all__ = [
-    "Slip",
-    "SlipKind",
-    "Suspect",
-    "find_slips",
-    "off_grid",
-    "shared_suspects",
-    "shown",
-    "suspects",
-]
-
 MAX_MAGNITUDE = 9
 UNITS = {
     "g": (("mg", "0.001"), ("kg", "1000")),

@@ -25,23 +25,6 @@ from ..experiments.record import Experiment
 from ..measurement.base import FARADAY_C_PER_MOL, GAS_CONSTANT_J_PER_MOL_K
 from ..uncertainty import entry
 
-__all__ = [
-    "LIMITS",
-    "Cell",
-    "Couple",
-    "RedoxFinding",
-    "SpotTest",
-    "cell",
-    "combined_potential_V",
-    "couple",
-    "couples",
-    "ion_formed",
-    "metals_present",
-    "redox_findings",
-    "spot_tests",
-    "suggested_tests",
-]
-
 PREFERRED = "OpenStax Chemistry 2e Appendix L"
 _KELVIN = 298.15
 _NUMBERS = {"electrons": int, "potential_V": float}

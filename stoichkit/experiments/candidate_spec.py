@@ -22,8 +22,6 @@ from ..chemistry.ratios import exact_ratio
 from ..errors import ExperimentError, StoichkitError
 from .parts import check_name, field_path, nearest, relocated
 
-__all__ = ["SPEC_KINDS", "CandidateSpec"]
-
 SPEC_KINDS = ("equations", "oxidation_states", "hydrate", "formulas", "ratios")
 """The ways to write candidates down; each is a table ``[candidates.KIND]`` in a file."""
 _FIELDS = {

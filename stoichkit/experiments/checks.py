@@ -26,24 +26,6 @@ from ..uncertainty.sources import Number
 from .candidate_spec import CandidateSpec
 from .parts import Trial, check_name, check_text, field_path, frozen_readings, nearest, relocated
 
-__all__ = [
-    "MAX_CANDIDATES",
-    "assumptions_of",
-    "check_formulas",
-    "check_head",
-    "check_readings",
-    "checked_candidates",
-    "checked_coverage",
-    "checked_instruments",
-    "checked_items",
-    "checked_recovery",
-    "checked_shared",
-    "merged_roles",
-    "questions_about",
-    "read_quantity",
-    "roles_of",
-]
-
 MAX_CANDIDATES = 200
 MIN_RECOVERY = 0.001
 MAX_RECOVERY = 10.0

@@ -25,18 +25,6 @@ from .parts import RESERVED, Caution, Trial, field_path, nearest, relocated
 if TYPE_CHECKING:
     from .record import Experiment
 
-__all__ = [
-    "FORMAT",
-    "MAX_BYTES",
-    "NumberText",
-    "from_tables",
-    "parse_json",
-    "to_json",
-    "to_tables",
-    "to_toml",
-    "write_toml",
-]
-
 FORMAT = 1
 """Version of the form; a file without it is read as this one."""
 T = TypeVar("T")

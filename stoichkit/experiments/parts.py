@@ -12,17 +12,6 @@ from .._common import FrozenMap
 from ..errors import ExperimentError, StoichkitError
 from ..uncertainty.readings import parse_number
 
-__all__ = [
-    "RESERVED",
-    "Caution",
-    "Question",
-    "Trial",
-    "field_path",
-    "nearest",
-    "relocated",
-    "with_changed_reading",
-]
-
 RESERVED = ("name", "group")
 """Names that no reading may have, because a trial uses them itself."""
 _BARE = re.compile(r"[A-Za-z0-9_-]+")

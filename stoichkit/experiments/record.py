@@ -31,8 +31,6 @@ from .checks import (
 from .fields import parse_json, to_json, to_toml
 from .parts import Caution, Question, Trial, field_path, relocated, texts_of, with_changed_reading
 
-__all__ = ["Experiment"]
-
 MAX_TRIALS = 1000
 
 

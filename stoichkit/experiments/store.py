@@ -15,8 +15,6 @@ from .record import Experiment
 if TYPE_CHECKING:
     from pathlib import Path
 
-__all__ = ["load_experiment", "parse_experiment", "save_experiment"]
-
 
 def parse_experiment(text: str, path: str = "") -> Experiment:
     """Read an experiment from the text of a TOML file.

@@ -9,8 +9,6 @@ from pathlib import Path
 from .._common import check_place, write_whole
 from ..errors import DataFileError
 
-__all__ = ["copy_notebooks", "notebook_names"]
-
 
 def _folder() -> Path:
     """Return where the notebooks are: inside the installed package, or beside a checkout."""

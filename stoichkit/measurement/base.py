@@ -25,23 +25,6 @@ from ..uncertainty.sources import Number, Shape, Source, contributions, error_so
 if TYPE_CHECKING:
     from .concentration import Concentration
 
-__all__ = [
-    "FARADAY_C_PER_MOL",
-    "GAS_CONSTANT_J_PER_MOL_K",
-    "PRACTICE",
-    "AmountModel",
-    "Care",
-    "Instrument",
-    "Portion",
-    "Role",
-    "Setting",
-    "Span",
-    "Step",
-    "nearest",
-    "shared_limit",
-    "show",
-]
-
 PRACTICE = "common practice, no source"
 
 

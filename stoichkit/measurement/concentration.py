@@ -39,8 +39,6 @@ from .base import (
 )
 from .glassware import Burette
 
-__all__ = ["Concentration", "KnownConcentration", "PreparedSolution", "SolutionVolume", "Stock"]
-
 
 class Concentration(ABC):
     """A way to the concentration of a solution, which has a name."""

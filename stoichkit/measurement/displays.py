@@ -13,20 +13,6 @@ from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Number, Shape, error_source
 from .base import PRACTICE, Instrument, require, shared_limit, show
 
-__all__ = [
-    "Ammeter",
-    "Balance",
-    "Barometer",
-    "Display",
-    "Meter",
-    "Thermometer",
-    "Timer",
-    "kPa_from_atm",
-    "kPa_from_hPa",
-    "kPa_from_mmHg",
-    "kPa_from_torr",
-]
-
 _REACTION_S = 0.2
 _ABOVE_ZERO = ("readability", "capacity")
 

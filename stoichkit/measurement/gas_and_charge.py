@@ -42,8 +42,6 @@ from .base import (
     times,
 )
 
-__all__ = ["ElectricCharge", "GasVolume", "water_density_g_per_mL", "water_vapour_pressure_kPa"]
-
 VAPOUR_PRESSURE_RELATIVE = 5e-4
 DENSITY_RELATIVE = 1e-5
 

@@ -16,16 +16,6 @@ from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import Number, Shape, error_source
 from .base import PRACTICE, Instrument, require, shared_limit, show
 
-__all__ = [
-    "Burette",
-    "Glassware",
-    "GraduatedCylinder",
-    "Pipette",
-    "PublishedTolerance",
-    "VolumetricFlask",
-    "published_tolerance",
-]
-
 _RANK = {"read": 0, "rule": 1, "memory": 2}
 _STATUS = {
     "read": "read in that table",

@@ -18,19 +18,6 @@ from .base import AmountModel, Instrument, nearest
 if TYPE_CHECKING:
     from .concentration import Concentration
 
-__all__ = [
-    "CONCENTRATIONS",
-    "KINDS",
-    "MODELS",
-    "from_fields",
-    "instrument_fields",
-    "make_instrument",
-    "register",
-    "to_fields",
-    "unregister",
-    "vessel_groups",
-]
-
 T = TypeVar("T")
 
 

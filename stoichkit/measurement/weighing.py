@@ -36,15 +36,6 @@ from .base import (
     times,
 )
 
-__all__ = [
-    "ConstantMass",
-    "MassByDifference",
-    "Precipitate",
-    "Weighed",
-    "constant_mass",
-    "constant_mass_rule",
-]
-
 
 class Weighed(AmountModel):
     """What the ways share in which a solid is weighed: two weighings, or one if tared.

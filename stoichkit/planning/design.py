@@ -33,8 +33,6 @@ from .outcomes import (
 )
 from .plan import MOST_TRIALS, Plan, chances, nominal_lab
 
-__all__ = ["DesignMap", "design_map", "with_readability"]
-
 _NODES, _NODES_QUIET, _NODES_SHARP = 301, 601, 5000
 _QUIET, _SHARP = 0.3, 0.05
 """Repeatability in steps, and spread, below which the digits make the chance jump."""

@@ -37,28 +37,6 @@ from ..uncertainty.digits import (
 from ..uncertainty.distribution import SumDistribution
 from ..uncertainty.sources import Floats, Term
 
-__all__ = [
-    "Chances",
-    "Displays",
-    "Lattice",
-    "Points",
-    "Rows",
-    "Stack",
-    "Strips",
-    "alarm_limits",
-    "alarm_share",
-    "between",
-    "cells_of",
-    "chances_of",
-    "displays_of",
-    "lattice_of",
-    "limit_mol",
-    "limit_of",
-    "recovered_cells",
-    "stack_of",
-    "washed_out",
-]
-
 _LARGEST = 400
 """Steps, trials together, over which digits are summed."""
 _LONGEST = 4000

@@ -47,15 +47,6 @@ from .outcomes import (
     washed_out,
 )
 
-__all__ = [
-    "OperatingCharacteristic",
-    "Plan",
-    "chances",
-    "nominal_lab",
-    "operating_characteristic",
-    "strips_of",
-]
-
 MOST_TRIALS = 64
 _PER_OCTAVE = 16
 _WIDTHS = 16.0

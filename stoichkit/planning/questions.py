@@ -16,8 +16,6 @@ from ..uncertainty.sources import budget_of
 from .design import with_readability
 from .plan import MOST_TRIALS, OperatingCharacteristic, Plan, nominal_lab, operating_characteristic
 
-__all__ = ["Answer", "coarsest_balance", "fewest_trials", "largest_recovery", "smallest_amount"]
-
 _READABILITIES_G = (1.0, 0.1, 0.01, 0.001, 0.0001, 0.00001)
 
 

@@ -26,25 +26,6 @@ from .plan import OperatingCharacteristic, Plan
 from .questions import Answer
 from .simulation import Counts, SimulatedLabs
 
-__all__ = [
-    "amount_label",
-    "amount_text",
-    "answer_sentences",
-    "chance_text",
-    "chances_sentence",
-    "chances_table",
-    "consumed_molar_mass",
-    "hardest_sentence",
-    "map_sentence",
-    "meaning_sentence",
-    "noise_limited",
-    "sample_cost_sentence",
-    "setting_sentence",
-    "step_text",
-    "three_digits",
-    "wrong_sentence",
-]
-
 _SMALLEST = 5e-4
 _RARE = 0.02
 _VERDICTS = (

@@ -22,8 +22,6 @@ from ..uncertainty.sources import Floats, Shape, Source, nominal
 from .outcomes import limit_mol
 from .plan import Plan, nominal_lab
 
-__all__ = ["Counts", "SimulatedLabs", "simulate_labs"]
-
 _MOST_LABS = 100_000
 
 

@@ -13,8 +13,6 @@ from .scene import Item, Line, Polygon, Scene, Words
 from .shapes import box, remarks
 from .writing import clean, listed, number, text_width, wrapped
 
-__all__ = ["BudgetPicture"]
-
 
 @dataclass(frozen=True, slots=True)
 class BudgetPicture:

@@ -15,8 +15,6 @@ from .scene import Item, Line, Mark, Point, Polygon, Scene, Words
 from .shapes import box, framed, hatching, key, tip, widened
 from .writing import clean, number, shortened, text_width, wrapped
 
-__all__ = ["CombinationPicture", "EffectBar", "EffectsPicture"]
-
 _LONGEST_NAME = 40
 _ROOM = 1.15
 """The axes of two effects reach this many times as far as the pairs that fit."""

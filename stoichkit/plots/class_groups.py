@@ -16,8 +16,6 @@ from .scene import Ellipse, Item, Line, Mark, Point, Polygon, Scene, Words
 from .shapes import box, closed, cross, framed, key, remarks, tip, widened
 from .writing import clean, listed, number, percent, shortened, shown_species, text_width, wrapped
 
-__all__ = ["MOST_NAMED", "MOST_SETS", "ClassGroupsPicture", "GroupRow", "class_rays", "group_mark"]
-
 MOST_NAMED = 40
 """Classes up to so many groups show a named row for each; larger ones an ordered strip."""
 MOST_SETS = 400

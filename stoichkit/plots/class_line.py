@@ -30,8 +30,6 @@ from .writing import (
     wrapped,
 )
 
-__all__ = ["ClassLinePicture", "GroupSpot"]
-
 _NODES = 41
 _MARGIN = 1.08
 _MOST_RAYS = 12

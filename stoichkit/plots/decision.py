@@ -17,8 +17,6 @@ from .scene import Ellipse, Item, Mark, Scene, Words
 from .shapes import key
 from .writing import clean, listed, number, percent, shown_species, with_uncertainty, wrapped
 
-__all__ = ["DecisionPicture", "Spot"]
-
 _Covariance = tuple[float, float, float]
 _MOST_LABELS = 20
 _MOST_REGIONS = 60

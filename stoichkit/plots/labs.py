@@ -18,8 +18,6 @@ from .scene import Ellipse, Item, Line, Mark, Scene, Words
 from .shapes import cross, key
 from .writing import clean, listed, number, percent, shown_species, text_width, wrapped
 
-__all__ = ["Dot", "LabRay", "LabsPicture"]
-
 _QUARTERS = 4
 _SAME = 400
 """Dots closer than this part of the picture are one."""

@@ -8,24 +8,6 @@ words. The background is opaque white, so that a dark page does not swallow the 
 
 from __future__ import annotations
 
-__all__ = [
-    "BAR",
-    "BODY",
-    "DASHES",
-    "FONT",
-    "GREY",
-    "GRID",
-    "HEADING",
-    "INK",
-    "MEAN",
-    "PALE",
-    "REST",
-    "SHADE",
-    "SMALL",
-    "TRIAL",
-    "WHITE",
-]
-
 WHITE = "#ffffff"
 INK = "#1a1a1a"
 PALE = "#8c8c8c"

@@ -13,19 +13,6 @@ from .scene import Item, Line, Point, Polygon, Scene, Words
 from .shapes import box
 from .writing import number, text_width
 
-__all__ = [
-    "Across",
-    "Plane",
-    "Tag",
-    "marks_below",
-    "marks_left",
-    "spread",
-    "tag_labels",
-    "tick_labels",
-    "ticks",
-    "up_marks",
-]
-
 Ends = tuple[float, float]
 Marks = Sequence[tuple[float, str]]
 """Places along an axis with what is written there, "" for a short tick without a number."""

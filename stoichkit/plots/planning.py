@@ -22,8 +22,6 @@ from .scene import Item, Line, Mark, Point, Polygon, Scene, Words, lifted
 from .shapes import box, framed, hatching, key
 from .writing import clean, listed, number, shown_species, text_width
 
-__all__ = ["ChancesPicture", "CurvesPicture", "DesignPicture", "MapPicture", "sample_of"]
-
 _KEY = (
     ("right", "the true one is singled out"),
     ("not_told_apart", "not told apart"),

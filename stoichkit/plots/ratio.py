@@ -15,8 +15,6 @@ from .scene import Item, Line, Mark, Polygon, Scene, Words
 from .shapes import box, tip, widened
 from .writing import number, percent, shown_species, text_width, wrapped
 
-__all__ = ["RatioPicture"]
-
 _MOST_LABELS = 20
 _BAR = 5.0
 

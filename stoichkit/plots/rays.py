@@ -15,17 +15,6 @@ from .plane import Plane, Tag
 from .scene import Line, Point
 from .writing import clean, listed, number, shortened
 
-__all__ = [
-    "Ray",
-    "candidate_line",
-    "fewer",
-    "headline",
-    "label_of",
-    "ray_lines",
-    "rays_in_words",
-    "rays_of",
-]
-
 _SHOWN = 22
 
 

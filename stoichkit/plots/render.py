@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from matplotlib.artist import Artist
     from matplotlib.axes import Axes
 
-__all__ = ["draw", "paint", "svg"]
-
 
 def svg(
     picture: Picture,

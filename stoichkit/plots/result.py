@@ -27,8 +27,6 @@ from .writing import clean, percent, wrapped
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["ResultPicture", "live_svg", "png_bytes", "result_figure", "save_picture"]
-
 _WIDTH = 480.0
 _LOWEST_PLANE = 240.0
 

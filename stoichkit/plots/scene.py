@@ -12,20 +12,6 @@ from typing import NamedTuple, Protocol
 
 from .look import BODY, INK
 
-__all__ = [
-    "Ellipse",
-    "Item",
-    "Line",
-    "Mark",
-    "Picture",
-    "Point",
-    "Polygon",
-    "Scene",
-    "Words",
-    "lifted",
-    "stacked",
-]
-
 Point = tuple[float, float]
 
 

@@ -10,19 +10,6 @@ from .look import GREY, INK, SMALL
 from .scene import Item, Line, Point, Polygon, Words
 from .writing import text_width
 
-__all__ = [
-    "box",
-    "closed",
-    "cross",
-    "framed",
-    "hatching",
-    "in_rows",
-    "key",
-    "remarks",
-    "tip",
-    "widened",
-]
-
 T = TypeVar("T")
 
 

@@ -13,18 +13,6 @@ from functools import lru_cache
 
 from ..text.wording import species_text
 
-__all__ = [
-    "clean",
-    "listed",
-    "number",
-    "percent",
-    "shortened",
-    "shown_species",
-    "text_width",
-    "with_uncertainty",
-    "wrapped",
-]
-
 _NARROW = frozenset(" .,:;'|!()[]{}iljtfrI·/-")
 _WIDE = frozenset("wDGNOQ&ΔΩ–→≥≤±+=<>~")
 _WIDEST = frozenset("mMW@%—…")

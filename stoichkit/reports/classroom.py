@@ -52,8 +52,6 @@ from .sections import (
 )
 from .worked import worked_section
 
-__all__ = ["class_report", "group_report", "slip_lines"]
-
 _MOST_PROBLEMS = 60
 _MOST_EXPLAINED = 3
 

@@ -17,8 +17,6 @@ from ..measurement.base import FARADAY_C_PER_MOL, GAS_CONSTANT_J_PER_MOL_K, Step
 from ..text.parts import Token
 from ..uncertainty.sources import Number, nominal, standard_uncertainty
 
-__all__ = ["GUARD_DIGITS", "Figured", "Line", "followed", "tokens_of", "written"]
-
 GUARD_DIGITS = 2
 """Digits carried beyond the significant ones."""
 _EXACT = math.inf

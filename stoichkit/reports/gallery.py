@@ -10,8 +10,6 @@ from dataclasses import dataclass
 from ..errors import ModelError
 from ..text.parts import Table
 
-__all__ = ["Comparison", "comparison_table"]
-
 _NUMBER = re.compile(r"[+-]?[0-9]+(?:\.[0-9]*)?(?:e[+-]?[0-9]{1,3})?", re.ASCII)
 _HEAD = ("What", "Printed", "Ours", "Agreement", "Source")
 

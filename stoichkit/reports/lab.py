@@ -20,8 +20,6 @@ from .sections import (
 )
 from .worked import worked_section
 
-__all__ = ["lab_report"]
-
 
 def lab_report(
     evidence: Evidence,

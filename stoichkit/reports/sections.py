@@ -45,26 +45,6 @@ from ..text.wording import (
 )
 from .worked import conclusion_paragraph
 
-__all__ = [
-    "about_section",
-    "amounts_section",
-    "assumptions_section",
-    "budget_section",
-    "budget_table",
-    "candidate_table",
-    "candidates_section",
-    "causes_section",
-    "cautions_section",
-    "limiting_sentence",
-    "needs_causes",
-    "ratio_section",
-    "ratio_text",
-    "slips_section",
-    "stability_section",
-    "verdict_section",
-    "yield_section",
-]
-
 _MOST_WITH_CAUSES = 3
 _MOST_EQUATIONS = 12
 _MOST_TRIALS = 40

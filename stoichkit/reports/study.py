@@ -24,8 +24,6 @@ from ..uncertainty.readings import parse_number
 from .figures import tokens_of, written
 from .question import Mistake, Question
 
-__all__ = ["lesson"]
-
 _NEAR = 0.02
 """A mistake nearer than this to an accepted answer, relative, cannot be told from it."""
 _PREFIXED = ("g", "mol", "mL", "kPa")

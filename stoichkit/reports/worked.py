@@ -33,8 +33,6 @@ from ..uncertainty.readings import ErrorPool, parse_number
 from ..uncertainty.sources import nominal, standard_uncertainty
 from .figures import GUARD_DIGITS, Figured, Line, followed, written
 
-__all__ = ["conclusion_paragraph", "worked_section", "worked_solution"]
-
 _MOL = "mol"
 _MOST_TRIALS = 12
 _MOST_CANDIDATES = 15

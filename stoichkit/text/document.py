@@ -24,8 +24,6 @@ from .latex import (
 from .parts import Bullets, Equation, Part, Picture, Section, Strong, Subheading, Table
 from .plain import equation_sides, markdown_heading, markdown_part, text_heading, text_part
 
-__all__ = ["FORMS", "Document", "form_of"]
-
 FORMS = {
     "text": (".txt",),
     "markdown": (".md",),

@@ -15,18 +15,6 @@ from typing import assert_never
 
 from .parts import Bullets, Equation, Part, Picture, Strong, Subheading, Table, Token, one_line
 
-__all__ = [
-    "Cell",
-    "escaped",
-    "html_heading",
-    "html_image",
-    "html_list",
-    "html_page",
-    "html_part",
-    "html_table",
-    "shown_text",
-]
-
 _SHORT_TABLE = 6
 """Tables of no more rows are kept on one page."""
 _SHORT_CELL = 8

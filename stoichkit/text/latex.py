@@ -10,17 +10,6 @@ from typing import assert_never
 from .parts import Bullets, Equation, Part, Picture, Strong, Subheading, Table, Token, one_line
 from .plain import text_widths
 
-__all__ = [
-    "equation_latex",
-    "escaped_latex",
-    "latex_document",
-    "latex_heading",
-    "latex_part",
-    "math_document",
-    "math_heading",
-    "math_part",
-]
-
 _POWER = re.compile(r" × 10([⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+)")
 _NUMBER = re.compile(r"[−(]?[0-9][0-9.,/)]*( |$)")
 _LATEX = {

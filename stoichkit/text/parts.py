@@ -13,19 +13,6 @@ from dataclasses import dataclass
 from ..chemistry.formula import Formula, parse_formula
 from ..errors import FormulaError, ModelError
 
-__all__ = [
-    "Bullets",
-    "Equation",
-    "Part",
-    "Picture",
-    "Section",
-    "Strong",
-    "Subheading",
-    "Table",
-    "Token",
-    "one_line",
-]
-
 _SYMBOL = re.compile(r"^([A-Za-zΔ]+)\((.+)\)$")
 
 

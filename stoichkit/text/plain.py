@@ -9,16 +9,6 @@ from urllib.parse import quote
 
 from .parts import Bullets, Equation, Part, Picture, Strong, Subheading, Table, Token, one_line
 
-__all__ = [
-    "equation_sides",
-    "escaped_markdown",
-    "markdown_heading",
-    "markdown_part",
-    "text_heading",
-    "text_part",
-    "text_widths",
-]
-
 _WIDTH = 88
 _NARROWEST = 8
 _MARKS = "=-~"

@@ -17,8 +17,6 @@ from ..errors import DataFileError
 from .html import Cell as HtmlCell
 from .html import html_heading, html_page, html_table
 
-__all__ = ["ENDINGS", "Cell", "Sheet", "neutralised", "workbook_package", "write_sheets"]
-
 Cell: TypeAlias = str | int | float
 """Text is neutralised; a number is written as a number, nan as an empty cell."""
 ENDINGS = (".csv", ".xlsx", ".html")

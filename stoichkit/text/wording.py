@@ -11,20 +11,6 @@ from ..chemistry.formula import parse_formula
 from ..errors import FormulaError, StoichkitError
 from ..uncertainty.sources import Number, Shape, format_number, uncertain_value
 
-__all__ = [
-    "capitalised",
-    "joined",
-    "number_text",
-    "p_clause",
-    "p_text",
-    "plus_minus",
-    "reaction_text",
-    "shown_range",
-    "species_text",
-    "symbol",
-    "two_digits",
-]
-
 _SMALLEST_P = 1e-4
 _LARGE = 1e5
 """From here on an end of a range is shown with three significant digits."""

@@ -33,24 +33,6 @@ from .distribution import SumDistribution
 from .sources import BOUNDED, Floats, Shape, Term
 from .tails import normal_cdf
 
-__all__ = [
-    "DIFFERENCE",
-    "SINGLE",
-    "TRIPLE",
-    "Axis",
-    "DigitBlock",
-    "Joint",
-    "axis_table",
-    "hump",
-    "joint_table",
-    "split_narrow",
-    "tails_one_by_one",
-    "tails_together",
-    "triple_tails",
-    "worst_position_tail",
-    "worst_position_tails",
-]
-
 SINGLE = "single"
 DIFFERENCE = "difference"
 TRIPLE = "triple"

@@ -37,8 +37,6 @@ from .sources import (
 )
 from .tails import normal_cdf
 
-__all__ = ["SumDistribution", "distribution_of", "student_p", "student_tails"]
-
 _TOLERANCE = 1e-11
 _MAX_NODES = 1 << 17
 _REACH = 9.0

@@ -22,23 +22,6 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = [
-    "array",
-    "choice",
-    "exact",
-    "flag",
-    "function",
-    "kept",
-    "listed",
-    "mapping",
-    "number",
-    "quantity",
-    "record",
-    "refusal",
-    "text",
-    "whole",
-]
-
 T = TypeVar("T")
 _MAKE = {
     "Balance": "Make one with Balance(readability_g=…).",

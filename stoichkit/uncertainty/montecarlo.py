@@ -15,8 +15,6 @@ from . import entry
 from .distribution import distribution_of
 from .sources import Floats, Shape, Source, nominal, simulated, standard_uncertainty
 
-__all__ = ["Comparison", "MonteCarlo", "compare_first_order", "draw", "monte_carlo", "propagate"]
-
 
 @dataclass(frozen=True, eq=False)
 class MonteCarlo:

@@ -19,18 +19,6 @@ from . import entry
 from .distribution import SumDistribution
 from .sources import Floats, Shape, Term
 
-__all__ = [
-    "INTERVALS",
-    "METHODS",
-    "OUTLYING_LEVEL",
-    "Outlying",
-    "Pooled",
-    "deleted_residual",
-    "leave_one_out",
-    "outlying",
-    "pool",
-]
-
 METHODS = ("paule-mandel", "dersimonian-laird", "common")
 INTERVALS = ("hartung-knapp", "floored hartung-knapp", "normal")
 OUTLYING_LEVEL = 0.05

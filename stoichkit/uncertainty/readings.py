@@ -9,8 +9,6 @@ from typing import TypeVar, cast
 
 from ..errors import ReadingError
 
-__all__ = ["ErrorPool", "Reading", "parse_number"]
-
 T = TypeVar("T")
 MAX_LENGTH = 40
 _MINUS_SIGNS = str.maketrans({"−": "-", "–": "-", "﹣": "-"})

@@ -29,33 +29,6 @@ from uncertainties.core import AffineScalarFunc, Variable
 from ..errors import ModelError
 from . import entry
 
-__all__ = [
-    "BOUNDED",
-    "VARIANCE_DIVISOR",
-    "Contribution",
-    "Floats",
-    "Number",
-    "Shape",
-    "Source",
-    "Term",
-    "UncertainNumber",
-    "as_drawn",
-    "budget",
-    "budget_of",
-    "characteristic_factor",
-    "contributions",
-    "error_source",
-    "format_number",
-    "is_uncertain",
-    "lasting_value",
-    "merged",
-    "nominal",
-    "simulated",
-    "standard_uncertainty",
-    "terms_of",
-    "uncertain_value",
-]
-
 UncertainNumber: TypeAlias = AffineScalarFunc
 Number: TypeAlias = Any
 """An int, float or Fraction when exact; an ``uncertainties`` number otherwise."""

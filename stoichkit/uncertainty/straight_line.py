@@ -21,8 +21,6 @@ from .distribution import SumDistribution
 from .ratio_set import RatioSet, invert
 from .sources import Floats, Shape, Term
 
-__all__ = ["Line", "fit_line"]
-
 _MOST_ITERATIONS = 500
 _SETTLED = 1e-13
 

@@ -13,8 +13,6 @@ import numpy as np
 
 from .sources import Floats
 
-__all__ = ["chi_squared_tail", "normal_cdf"]
-
 _MANY = 4096
 """Values from which on SciPy, which takes a quarter of the time for each, is loaded for them."""
 _ZERO, _ONE = -38.6, 8.3

@@ -57,7 +57,7 @@ Property = tuple[st.SearchStrategy[Any], ...]
 
 def _instrument(name: str, *fields: str) -> tuple[Callable[..., object], Property]:
     def make(*values: float) -> object:
-        made = getattr(stoichkit, name)(**dict(zip(fields, values, strict=True)))
+        made = getattr(stoichkit.measurement, name)(**dict(zip(fields, values, strict=True)))
         return made.describe()
 
     return make, (number,) * len(fields)

@@ -45,21 +45,6 @@ from ...text.html import escaped
 from ...uncertainty.readings import parse_number
 from .work import TURN
 
-__all__ = [
-    "COURIER",
-    "Choice",
-    "Couriered",
-    "Field",
-    "LiveText",
-    "Slider",
-    "TextField",
-    "close_tree",
-    "guarded",
-    "heading",
-    "nearest_stop",
-    "style_sheet",
-]
-
 COURIER = """
 const LONGEST_MS = 3000;
 const shared = (globalThis.stoichkitCouriers ??= { underway: new Set(), held: null });

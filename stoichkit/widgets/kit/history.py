@@ -10,8 +10,6 @@ from typing import Any
 
 from ...errors import ExperimentError
 
-__all__ = ["MOST_STEPS", "History"]
-
 MOST_STEPS = 200
 """Most steps that can be undone; the oldest are forgotten."""
 

@@ -30,19 +30,6 @@ from ..._common import check_ending, write_whole
 from ...errors import DataFileError, ExperimentError
 from .work import TURN, Report, Work
 
-__all__ = [
-    "FOLDER",
-    "Autosave",
-    "Found",
-    "find_newest",
-    "free_target",
-    "key_of",
-    "put_aside",
-    "said_time",
-    "suggested_path",
-    "target_path",
-]
-
 
 def target_path(text: str, bare: str = ".toml") -> Path:
     """Return the full name of the file that a typed name means; a bare one gets this ending.

@@ -20,8 +20,6 @@ import threading
 from collections.abc import Callable
 from typing import Any, Generic, TypeAlias, TypeVar
 
-__all__ = ["TURN", "Later", "Report", "Rest", "Stopped", "Work", "silent"]
-
 C = TypeVar("C")
 
 

@@ -18,8 +18,6 @@ from ..state.balance import READABILITIES_G, BalanceState, Row
 from .chooser import ANY_FILE, ready_choice
 from .html import about_html, comparison_html
 
-__all__ = ["BalancePanel", "balance_panel"]
-
 _PAUSE_S = 0.2
 """Exact chances are worked out when the controls have rested for so long."""
 _REPEATABILITIES = tuple(i / 20 for i in range(61))

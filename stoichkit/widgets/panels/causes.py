@@ -25,8 +25,6 @@ from .html import (
     yields_html,
 )
 
-__all__ = ["CausesPanel", "causes_panel"]
-
 _PAUSE_S = 0.3
 """Causes are worked out when typing has rested for so long."""
 _LINES = 6

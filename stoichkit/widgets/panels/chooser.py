@@ -17,8 +17,6 @@ from ..kit.saving import target_path
 from ..state.form import refusal_of
 from ..state.readings import ReadingsState
 
-__all__ = ["ANY_FILE", "ExperimentChooser", "ExperimentKeeper", "ready_choice", "row"]
-
 ANY_FILE = ""
 """Value of the choice for an experiment that is not a ready one."""
 

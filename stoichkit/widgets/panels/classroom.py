@@ -69,19 +69,6 @@ from .html import (
     section_html,
 )
 
-__all__ = [
-    "CLASS_PARTS",
-    "ClassKeeper",
-    "ClassPanel",
-    "ClassResults",
-    "ColumnChoices",
-    "class_page",
-    "class_panel",
-    "class_parts",
-    "group_html",
-    "halves",
-]
-
 _NONE = ""
 _WORDS = {GROUP: "Column of the group", TRIAL: "Column of the trial"}
 

@@ -21,8 +21,6 @@ from ..._common import check_place, write_whole
 from ...text.html import Cell, escaped, html_heading, html_page, html_table, shown_text
 from ..kit.controls import Choice, LiveText, Slider, TextField
 
-__all__ = ["export_panel", "panel_page"]
-
 _KEEPING = re.compile(
     r"Save|What to save|Marks in CSV|Path of a file|A file of this name|Files of these names"
     r"|Text of an experiment"

@@ -39,34 +39,6 @@ from ...text.wording import capitalised, joined, shown_range, two_digits
 from ..state.balance import Row
 from ..state.classroom import GroupLine
 
-__all__ = [
-    "HIDDEN",
-    "MOST_PROBLEMS",
-    "about_html",
-    "answers_html",
-    "assumptions_html",
-    "bench_html",
-    "budget_html",
-    "candidates_html",
-    "cautions_html",
-    "comparison_html",
-    "effects_html",
-    "groups_html",
-    "instruments_html",
-    "paragraph",
-    "parts_html",
-    "picture_html",
-    "picture_img",
-    "preview_html",
-    "problems_html",
-    "section_html",
-    "slips_html",
-    "spot_tests_html",
-    "stability_html",
-    "warnings_html",
-    "yields_html",
-]
-
 
 def _unbroken(cell: str, look: str = "") -> Cell:
     """Make a cell that keeps “< 0.0001” and “34.5 %” on one line."""

@@ -51,8 +51,6 @@ from .html import (
     picture_img,
 )
 
-__all__ = ["PlanPanel", "PlanResults", "balances_page", "plan_page", "plan_panel"]
-
 _MOST_ANSWERS = 12
 
 

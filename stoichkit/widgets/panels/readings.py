@@ -38,8 +38,6 @@ from .html import (
     warnings_html,
 )
 
-__all__ = ["PicturePane", "ReadingsPanel", "ReadingsTable", "ResultView", "readings_panel"]
-
 
 class ReadingsTable:
     """Text fields for the readings of every trial, or for those that serve all trials.

@@ -16,8 +16,6 @@ from ..kit.controls import Choice, Field, LiveText, close_tree, guarded, heading
 from ..state.study import Answered, StudyState
 from .html import about_html, instruments_html
 
-__all__ = ["StudyPanel", "study_panel"]
-
 _LATE_S = 0.5
 """A text this soon after a press was typed before it: the press can overtake it on its way."""
 _LOOK = {

@@ -23,8 +23,6 @@ from .plan import PlanPanel
 from .readings import ReadingsPanel
 from .worked import WorkedPanel
 
-__all__ = ["Toolkit", "toolkit"]
-
 _MOST_WORDS = 44
 _WEIGHING = 1
 """Position of the tab that needs an experiment with a balance."""

@@ -18,8 +18,6 @@ from ..state.readings import Change, ReadingsState
 from ..state.worked import ALL, STYLES, WorkedState
 from .html import paragraph, section_html
 
-__all__ = ["WorkedPanel", "worked_panel"]
-
 _NO_FILE = ""
 _OLDER = (
     '<p class="stoichkit-older">This is older: it is from before something was typed that cannot '

@@ -29,8 +29,6 @@ from ..kit.history import History
 from ..kit.work import Report, silent
 from .readings import read_source
 
-__all__ = ["AT_HAND_G", "READABILITIES_G", "BalanceState", "Chosen", "Row", "amount_stops"]
-
 READABILITIES_G = (
     *(float(f"{digit}e{power}") for power in (-4, -3, -2, -1) for digit in (1, 2, 5)),
     1.0,

@@ -36,22 +36,6 @@ from ..kit.work import Report, silent
 from .form import refusal_of
 from .readings import Change, ReadingsState
 
-__all__ = [
-    "MAX_WEIGHINGS",
-    "CausesChange",
-    "CausesState",
-    "Choices",
-    "DryingOutcome",
-    "Findings",
-    "Question",
-    "find",
-    "read_weighings",
-    "together",
-    "usual_candidate",
-    "usual_pair",
-    "weighed",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:

@@ -44,23 +44,6 @@ from ..kit.work import Report, silent
 from .form import refusal_of
 from .readings import Change, ReadingsState
 
-__all__ = [
-    "AUTOMATIC",
-    "KINDS",
-    "MARKS",
-    "ClassChange",
-    "ClassFile",
-    "ClassState",
-    "Found",
-    "GroupLine",
-    "GroupTable",
-    "Kind",
-    "class_target",
-    "ratio_sets",
-    "saveable",
-    "write_class",
-]
-
 AUTOMATIC = "automatic"
 """The choice of a column that leaves the matching to the headers."""
 _LOOKED_AT = 60

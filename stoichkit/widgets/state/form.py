@@ -35,25 +35,6 @@ from ...measurement.base import Instrument, show
 from ...measurement.displays import Balance
 from ...uncertainty.readings import parse_number
 
-__all__ = [
-    "ALL_TRIALS",
-    "BalanceTexts",
-    "Form",
-    "Outcome",
-    "Place",
-    "Row",
-    "TrialTexts",
-    "copy_form",
-    "describe_place",
-    "evaluate",
-    "form_of",
-    "next_trial_name",
-    "read_candidates",
-    "refusal_of",
-    "spec_of",
-    "write_candidates",
-]
-
 _NAMED_RATIO = re.compile(r"(.+?)\s*=\s*([0-9]+(?:\s?[/:]\s?[0-9]+)?)")
 _EQUALS = re.compile(r"(?<![<=])=(?![=>])")
 _ARROW = re.compile(r"->|=>|→|⟶|⇌|⇄")

@@ -51,22 +51,6 @@ from ..kit.work import Report, silent
 from .form import refusal_of
 from .readings import read_source
 
-__all__ = [
-    "FIELDS",
-    "QUESTIONS",
-    "Figures",
-    "PlanState",
-    "PlanTexts",
-    "SampleCost",
-    "answer",
-    "characteristic",
-    "design",
-    "first_texts",
-    "label_of_figure",
-    "read_figures",
-    "sample_cost",
-]
-
 FIELDS = (
     "amount",
     "trials",

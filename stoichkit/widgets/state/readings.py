@@ -48,19 +48,6 @@ from .form import (
     next_trial_name,
 )
 
-__all__ = [
-    "MAX_TRIALS",
-    "Change",
-    "HeldTexts",
-    "ReadingsState",
-    "Snapshot",
-    "checked_source",
-    "read_source",
-    "snapshot_from",
-    "snapshot_tables",
-    "together",
-]
-
 
 def read_source(source: Experiment | str, name: str = "") -> tuple[Experiment, str]:
     """Return an experiment and the name it goes by.

@@ -12,8 +12,6 @@ from ...experiments.store import parse_experiment
 from ...reports.question import Feedback, Question, check
 from ...reports.study import lesson
 
-__all__ = ["Answered", "StudyState"]
-
 
 @dataclass(slots=True)
 class Answered:

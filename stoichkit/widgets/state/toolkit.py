@@ -23,8 +23,6 @@ from .causes import CausesState, Choices
 from .plan import PlanState
 from .readings import Change, ReadingsState, read_source, snapshot_from, snapshot_tables
 
-__all__ = ["ToolkitState"]
-
 _RECORD = ("consumed", "produced", "instruments", "candidates", "recovery", "coverage")
 _MODELS = ("consumed", "produced")
 _NUMBERS = ("readability", "repeatability", "amount", "trials")

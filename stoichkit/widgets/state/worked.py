@@ -17,8 +17,6 @@ from ...text.document import Document
 from ..kit.saving import free_target
 from .readings import ReadingsState
 
-__all__ = ["ALL", "STYLES", "WorkedState"]
-
 ALL = ""
 """Choice of all trials, or of the candidates that fit."""
 STYLES = {
