@@ -55,6 +55,7 @@ _PLAIN = {
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code.
+
     >>> main(["test", "no-such-file.toml"])
     2
     """

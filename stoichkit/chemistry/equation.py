@@ -324,6 +324,7 @@ def _totals(terms: Iterable[Term]) -> dict[str, int]:
 
 def check_balance(text: str) -> tuple[str, ...]:
     """Say for each element, and for charge, what differs between the sides as typed.
+
     >>> check_balance("H2 + O2 -> 2 H2O")
     ('H: 2 on the left, 4 on the right',)
     >>> check_balance("2 H2 + O2 -> 2 H2O")

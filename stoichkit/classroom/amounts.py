@@ -282,6 +282,7 @@ def amounts_from_arrays(
     names: Iterable[str] | None = None,
 ) -> ClassAmounts:
     """Make up a class from one amount and standard uncertainty a group.
+
     >>> one = amounts_from_arrays([1, 2, 3], [2, 4, 6], 0.01, 0.02, shared_produced=0.001)
     >>> one.names, len(one.shared_sources)
     (('1', '2', '3'), 1)
@@ -502,6 +503,7 @@ def _differ(x: Floats, variance: Floats) -> bool:
 
 def blank_of(line: Line, *, coverage: float = 0.95, produced: str = "") -> Blank:
     """Return the intercept of a class's line as a constant blank, in mol and g of product.
+
     >>> n_copper, n_silver = [0.002, 0.004, 0.006], [0.0045, 0.0085, 0.0125]
     >>> line, _ = class_line(amounts_from_arrays(n_copper, n_silver, 2e-5, 2e-5))
     >>> blank = blank_of(line, produced="Ag")

@@ -488,6 +488,7 @@ def _split_header(header: str) -> tuple[str, str]:
 
     The unit stands behind a slash, in brackets, behind a comma or behind "in"; behind a slash
     and in square brackets any text counts as a unit, elsewhere only a known one.
+
     >>> [_split_header(text) for text in ("wire before / g", "wire before [mg]", "flask (1)")]
     [('wire before', 'g'), ('wire before', 'mg'), ('flask (1)', '')]
     """
@@ -518,6 +519,7 @@ def converted(text: str, unit: Unit) -> str:
     """Write a number in the base unit, with the typed digits where the factor is a power of ten.
 
     For other factors two more digits than were typed are kept.
+
     >>> converted("2940", _known_unit("mg")), converted("294,50", _known_unit("K"))
     ('2.940', '21.35')
     >>> converted("742.5", _known_unit("mmHg")), converted("1.5", _known_unit("min"))

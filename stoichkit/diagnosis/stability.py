@@ -168,6 +168,7 @@ class Cell:
 
     def potential_at_V(self, quotient: float) -> float:
         """Return the potential at another reaction quotient than 1, 25 °C (Nernst equation).
+
         >>> daniell = cell(couple("Cu^2+", "Cu"), couple("Zn^2+", "Zn"))
         >>> round(daniell.potential_at_V(100.0), 3)
         1.04

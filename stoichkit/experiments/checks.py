@@ -168,6 +168,7 @@ def checked_candidates(
     values: Any, spec: CandidateSpec | None, consumed: str, produced: str
 ) -> tuple[tuple[Candidate, ...], CandidateSpec]:
     """Return the candidates and how they are written down, after checking that they fit.
+
     >>> from fractions import Fraction
     >>> one = Candidate("iron(II)", Fraction(1), consumed="Fe", produced="Ag")
     >>> checked_candidates([one], None, "Fe", "Cu")
@@ -228,6 +229,7 @@ def merged_roles(
 
     Weighings that the two amounts have in common join their vessels; the final reading of one
     delivery may be the initial one of the next.
+
     >>> from stoichkit.measurement.weighing import MassByDifference
     >>> salt = MassByDifference(species="MgSO4", heavier="residue", lighter="empty")
     >>> water = MassByDifference(species="H2O", heavier="crystals", lighter="residue")
@@ -390,6 +392,7 @@ def read_quantity(
     pool: ErrorPool,
 ) -> Number:
     """Return one reading, or one filling of glassware, with its error sources.
+
     >>> from stoichkit.uncertainty.sources import budget
     >>> weighing = Role(name="dish", instrument="balance", quantity="mass", unit="g")
     >>> balances = {"balance": Balance(readability_g=0.01)}

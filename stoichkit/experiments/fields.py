@@ -116,6 +116,7 @@ def from_tables(tables: Any) -> dict[str, Any]:
 
     ``experiments/FORMAT.md`` explains the fields. The record itself is made by who imports it:
     the record writes itself with this module.
+
     >>> from stoichkit import experiments
     >>> lab = experiments.load("tin-oxide")
     >>> type(lab)(**from_tables(to_tables(lab))) == lab
@@ -386,6 +387,7 @@ def write_toml(tables: Mapping[str, Any]) -> str:
     """Write nested dicts and lists of text, numbers and truth values as TOML.
 
     Text of several lines is written as such; a list of dicts becomes an array of tables.
+
     >>> print(write_toml({"title": "tin", "trials": [{"name": "1", "tube + tin": "9.80"}]}))
     title = "tin"
     <BLANKLINE>

@@ -24,6 +24,7 @@ def _folder() -> Path:
 
 def notebook_names() -> tuple[str, ...]:
     """Return the names of the notebooks, sorted.
+
     >>> "self-study.ipynb" in notebook_names()
     True
     """

@@ -136,6 +136,7 @@ def tokens_of(formula: str, names: Iterable[str], symbols: Iterable[str]) -> tup
 
 def followed(steps: Iterable[Step], readings: Mapping[str, Figured]) -> tuple[Line, ...]:
     """Follow significant figures through the steps of one amount.
+
     >>> from stoichkit.measurement.weighing import MassByDifference
     >>> model = MassByDifference(species="Cu", heavier="before", lighter="after")
     >>> steps = model.explain({"before": 2.94, "after": 2.82})

@@ -112,13 +112,7 @@ told is older than what was sent."""
 
 
 class Couriered(anywidget.AnyWidget):
-    """A widget whose page sends numbered messages; see :data:`COURIER`.
-
-    Attributes
-    ----------
-    taken : int
-        Number of the last message that was taken.
-    """
+    """A widget whose page sends numbered messages; see :data:`COURIER`."""
 
     taken = traitlets.Int(0).tag(sync=True)
 
@@ -316,13 +310,6 @@ class TextField(Couriered):
 class Field:
     """A text field with its label, and a line below it that says why a text is refused.
 
-    Attributes
-    ----------
-    input, box : TextField
-        The field, to be put into a panel.
-
-    Examples
-    --------
     >>> heard = []
     >>> field = Field("mass, g", "1.2", heard.append, LiveText(role="alert"))
     >>> field.input.value = "1.25"
@@ -397,6 +384,7 @@ def style_sheet() -> ipywidgets.HTML:
 
 class Choice(Couriered):
     """A labelled native list with one value chosen.
+
     >>> choice = Choice("Trial", [("All trials", ""), ("Trial 1", "1")])
     >>> choice.value
     ''
@@ -612,6 +600,7 @@ class Slider(Couriered):
 
     Only its newest position is sent while the kernel is busy, so nothing queues up behind a
     dragged handle.
+
     >>> heard = []
     >>> slider = Slider("readability", [0.001, 0.01, 0.1], 0.01, heard.append, unit="g")
     >>> slider.position = 2

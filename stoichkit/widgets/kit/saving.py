@@ -33,6 +33,7 @@ from .work import TURN, Report, Work
 
 def target_path(text: str, bare: str = ".toml") -> Path:
     """Return the full name of the file that a typed name means; a bare one gets this ending.
+
     >>> target_path(" my lab ").name
     'my lab.toml'
     """
@@ -91,16 +92,7 @@ MOST_FILES = 20
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """What was typed in an earlier session.
-
-    Attributes
-    ----------
-    tables : dict
-        As they were given to be kept.
-    saved : datetime
-        Local time of the last change.
-    path : pathlib.Path
-    """
+    """What was typed in an earlier session."""
 
     tables: Mapping[str, Any]
     saved: datetime
@@ -179,13 +171,6 @@ def put_aside(path: Path, error: Exception) -> str:
 class Autosave:
     """Writes what is typed into a file, at most every second.
 
-    Attributes
-    ----------
-    path : pathlib.Path
-        The file of this session.
-
-    Examples
-    --------
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as place:
     ...     saver = Autosave(Path(place), "k", lambda: {"mass": "2,9x"}, print)

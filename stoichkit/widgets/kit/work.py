@@ -26,12 +26,6 @@ C = TypeVar("C")
 class Rest(Generic[C]):
     """Hands changes on to a panel, or keeps them together while it rests.
 
-    Attributes
-    ----------
-    resting : bool
-
-    Examples
-    --------
     >>> shown = []
     >>> rest = Rest(shown.append, max)
     >>> rest(1)

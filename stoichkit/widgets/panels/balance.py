@@ -24,17 +24,7 @@ _REPEATABILITIES = tuple(i / 20 for i in range(61))
 
 
 class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
-    """See the same true masses through balances of different readability.
-
-    Attributes
-    ----------
-    state : BalanceState
-    rest : Rest
-        Put to sleep while the panel cannot be seen.
-    message : LiveText
-        Shows what went wrong in a callback.
-    readability, amount, trials, repeatability : Slider
-    """
+    """See the same true masses through balances of different readability."""
 
     def __init__(self, state: BalanceState, *, chooser: bool = True) -> None:
         self.state = state

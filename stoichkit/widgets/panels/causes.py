@@ -34,18 +34,7 @@ _SLIPS_FIRST = (
 
 
 class CausesPanel(ipywidgets.VBox):  # type: ignore[misc]
-    """See slips, yields, what effects would have to amount to, dryness and potentials.
-
-    Attributes
-    ----------
-    state : CausesState
-    rest : Rest
-        Lets the panel rest while it cannot be seen.
-    message : LiveText
-        Shows what went wrong in a callback.
-    verdict, status : LiveText
-        The verdict from the readings, and whether what is shown belongs to it.
-    """
+    """See slips, yields, what effects would have to amount to, dryness and potentials."""
 
     def __init__(self, state: CausesState | ReadingsState) -> None:
         self._own = not isinstance(state, CausesState)

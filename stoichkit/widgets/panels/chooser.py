@@ -42,13 +42,7 @@ def row(*widgets: ipywidgets.Widget) -> ipywidgets.Box:
 
 
 class ExperimentChooser:
-    """Opens a ready experiment, a file, or a text that is pasted.
-
-    Attributes
-    ----------
-    box : ipywidgets.VBox
-        To be put into a panel.
-    """
+    """Opens a ready experiment, a file, or a text that is pasted."""
 
     def __init__(
         self, state: ReadingsState, area: LiveText, more: tuple[ipywidgets.Widget, ...] = ()
@@ -114,13 +108,7 @@ class ExperimentChooser:
 
 
 class ExperimentKeeper:
-    """Saves the experiment file.
-
-    Attributes
-    ----------
-    parts : list of widgets
-        To be put into a panel.
-    """
+    """Saves the experiment file."""
 
     def __init__(self, state: ReadingsState, area: LiveText) -> None:
         self._state = state

@@ -74,15 +74,7 @@ _WORDS = {GROUP: "Column of the group", TRIAL: "Column of the trial"}
 
 
 class ColumnChoices:
-    """One list of columns for each reading, the group and the trial.
-
-    Attributes
-    ----------
-    box : ipywidgets.Box
-        To be put into a panel.
-    lists : dict of str to Choice
-        By field.
-    """
+    """One list of columns for each reading, the group and the trial."""
 
     def __init__(self, state: ClassState, area: LiveText) -> None:
         self._state, self._area = state, area
@@ -155,6 +147,7 @@ def class_parts(
     result: ClassResult, *, static: bool = False, progress: Progress | None = None
 ) -> Mapping[str, str]:
     """Return the sections of the report on a class as pieces of HTML.
+
     >>> from stoichkit import experiments
     >>> from stoichkit.classroom import assess_class
     >>> found = class_parts(assess_class(experiments.class_file(), "copper-silver"))
@@ -174,6 +167,7 @@ def class_parts(
 
 def class_page(result: ClassResult, *names: str) -> str:
     """Return pieces of the report on a class as HTML that reads well without a kernel.
+
     >>> from stoichkit import experiments
     >>> from stoichkit.classroom import assess_class
     >>> found = assess_class(experiments.class_file(), "copper-silver")
@@ -193,6 +187,7 @@ def group_html(
     static: bool = False,
 ) -> str:
     """Show one group of a class: verdict, slips, ratio set, candidates, yield, causes.
+
     >>> from stoichkit import experiments
     >>> from stoichkit.classroom import assess_class
     >>> found = assess_class(experiments.class_file(), "copper-silver")
@@ -225,20 +220,7 @@ _LATER = ("pictures", "pooled", "line", "outlook", "assumptions")
 
 
 class ClassResults:
-    """The panes that show a class and the controls that choose what of it is shown.
-
-    Attributes
-    ----------
-    verdict, status : LiveText
-        The verdict of the class; what is being done, or whether it is up to date.
-    opening, preview, problems, groups, detail : ipywidgets.HTML
-    rest : ipywidgets.VBox
-        Pictures, groups and the class together; hidden while there is no verdict.
-    order, group : Choice
-    part : Field
-    worked, answers : ipywidgets.ToggleButton
-    more : ipywidgets.Button
-    """
+    """The panes that show a class and the controls that choose what of it is shown."""
 
     def __init__(self, state: ClassState, area: LiveText) -> None:
         self._state = state
@@ -405,13 +387,7 @@ def _several(look: str, *widgets: ipywidgets.Widget) -> ipywidgets.Box:
 
 
 class ClassKeeper:
-    """Saves results, answer key and reports of a class.
-
-    Attributes
-    ----------
-    parts : list of widgets
-        To be put into a panel.
-    """
+    """Saves results, answer key and reports of a class."""
 
     def __init__(self, state: ClassState, area: LiveText) -> None:
         self._state, self._area = state, area
@@ -502,19 +478,7 @@ _FILE = frozenset({ClassChange.FILE, ClassChange.MATCHING})
 
 
 class ClassPanel(ipywidgets.VBox):  # type: ignore[misc]
-    """Open the file of a class; see what each group and the class as a whole can say.
-
-    Attributes
-    ----------
-    state : ClassState
-    message : LiveText
-        Shows what went wrong in a callback.
-    results : ClassResults
-    choices : ColumnChoices
-    keeper : ClassKeeper
-    rest : Rest
-        Lets the panel rest while it cannot be seen.
-    """
+    """Open the file of a class; see what each group and the class as a whole can say."""
 
     def __init__(self, state: ClassState | ReadingsState, *, chooser: bool = True) -> None:
         self.state = state if isinstance(state, ClassState) else ClassState(state)

@@ -73,6 +73,7 @@ _Part = str | _Typed
 
 def panel_page(panel: ipywidgets.Widget, *, title: str = "", language: str = "en") -> str:
     """Write what a panel shows now as one HTML page without anything from elsewhere.
+
     >>> from stoichkit.widgets.panels.readings import readings_panel
     >>> panel = readings_panel("copper-silver")
     >>> page = panel_page(panel)

@@ -225,6 +225,7 @@ def _class_table(
 
 def section_html(section: Section, *, static: bool = False) -> str:
     """Write a section of a report within a panel, its heading below those of the panel.
+
     >>> section_html(Section("A & B", ("<i>",)))
     '<h4>A &amp; B</h4><p>&lt;i&gt;</p>'
     """
@@ -243,6 +244,7 @@ def parts_html(parts: Iterable[Part], *, static: bool = False) -> str:
 
 def preview_html(preview: Preview, *, codes: bool = False) -> str:
     """Show the first rows of a file below what each column is taken for.
+
     >>> from stoichkit import experiments
     >>> from stoichkit.classroom.data import preview_class
     >>> text = "bench,wire before,wire after,paper,paper + silver\\n<red>,2.94,2.82,0.75,1.15"

@@ -55,19 +55,7 @@ _MOST_ANSWERS = 12
 
 
 class PlanResults:
-    """Chances, answers and map of a plan.
-
-    Attributes
-    ----------
-    box : ipywidgets.VBox
-        The verdict on the plan, the table and the bars.
-    answers : ipywidgets.HTML
-        Answers to what was asked, the newest first.
-    maps : ipywidgets.Box
-        The map and the curves.
-    verdict, status : LiveText
-        Whether the plan is enough, and whether that is what the figures as typed come to.
-    """
+    """Chances, answers and map of a plan."""
 
     def __init__(self) -> None:
         self.verdict = LiveText(look="stoichkit-verdict")
@@ -148,19 +136,7 @@ _GROUPS = (
 
 
 class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
-    """Plan a lab: chances, what is least enough, map, bench plan and data sheet.
-
-    Attributes
-    ----------
-    state : PlanState
-    rest : Rest
-        Put to sleep while the panel cannot be seen.
-    message : LiveText
-        Shows what went wrong in a callback.
-    results : PlanResults
-    fields : dict of str to Field
-        By the names in :data:`.plan_figures.FIELDS`.
-    """
+    """Plan a lab: chances, what is least enough, map, bench plan and data sheet."""
 
     def __init__(self, state: PlanState, *, chooser: bool = True) -> None:
         self.state = state
@@ -474,6 +450,7 @@ def _halves(*widgets: ipywidgets.Widget) -> ipywidgets.Box:
 
 def balances_page(state: BalanceState) -> str:
     """Show the same true masses through several balances, as HTML.
+
     >>> balances_page(BalanceState("copper-silver")).count("<img alt=")
     3
     """
@@ -490,6 +467,7 @@ def balances_page(state: BalanceState) -> str:
 
 def plan_page(state: PlanState, *, questions: Iterable[str] = ("amount", "trials")) -> str:
     """Show the chances of a plan, answers and the map, as HTML.
+
     >>> page = plan_page(PlanState("copper-silver"), questions=["trials"])
     >>> page.count("<img alt="), page.count("<table>")
     (3, 1)

@@ -44,10 +44,6 @@ class ReadingsTable:
 
     The tab key walks down the readings of one trial, then goes on to the next. Only the
     columns that changed are made or closed when trials are added or removed.
-
-    Attributes
-    ----------
-    box : ipywidgets.GridBox
     """
 
     def __init__(self, state: ReadingsState, area: LiveText, *, shared: bool) -> None:
@@ -161,11 +157,6 @@ class PicturePane:
 
     The SVG has ``role="img"`` and its description as ``aria-label``; it is sharp at any size,
     and drawn without matplotlib in about a millisecond.
-
-    Attributes
-    ----------
-    pane : ipywidgets.HTML
-        To be put into a panel.
     """
 
     def __init__(self, *, width_px: int = 620) -> None:
@@ -182,17 +173,7 @@ class PicturePane:
 
 
 class ResultView:
-    """Verdict, table, picture, budget, warnings and assumptions of a state.
-
-    Attributes
-    ----------
-    box : ipywidgets.VBox
-        The verdict with its warnings, table and picture.
-    more : ipywidgets.Box
-        The budget and what is assumed.
-    verdict, status : LiveText
-        The verdict, and whether it is that of the texts as they stand.
-    """
+    """Verdict, table, picture, budget, warnings and assumptions of a state."""
 
     def __init__(self) -> None:
         self.verdict = LiveText(look="stoichkit-verdict")
@@ -253,16 +234,7 @@ def _status(state: ReadingsState) -> str:
 
 
 class ReadingsPanel(ipywidgets.VBox):  # type: ignore[misc]
-    """Type readings, candidates and instruments; see which candidates they exclude.
-
-    Attributes
-    ----------
-    state : ReadingsState
-    message : LiveText
-        Shows what went wrong in a callback.
-    rest : Rest
-        Put to sleep while the panel cannot be seen.
-    """
+    """Type readings, candidates and instruments; see which candidates they exclude."""
 
     def __init__(self, state: ReadingsState, *, chooser: bool = True) -> None:
         self.state = state

@@ -28,16 +28,7 @@ _LOOK = {
 
 
 class StudyPanel(ipywidgets.VBox):  # type: ignore[misc]
-    """Answer guided questions about a lab, from its readings to the verdict.
-
-    Attributes
-    ----------
-    state : StudyState
-    message : LiveText
-        Shows what went wrong in a callback.
-    progress : LiveText
-    questions : tuple of QuestionBox
-    """
+    """Answer guided questions about a lab, from its readings to the verdict."""
 
     def __init__(self, state: StudyState) -> None:
         self.state = state

@@ -33,17 +33,6 @@ class Toolkit(ipywidgets.VBox):  # type: ignore[misc]
 
     Only the panel of the chosen tab works; the others are made when they are first chosen, and
     rest while they cannot be seen.
-
-    Attributes
-    ----------
-    state : ToolkitState
-    message : LiveText
-        Shows every error, also of a panel that cannot be seen.
-    notice : LiveText
-        Says what was undone or restored.
-    tabs : ipywidgets.Tab
-    panels : dict of int to widget
-        Those made so far, by the position of their tab.
     """
 
     def __init__(self, state: ToolkitState) -> None:

@@ -26,16 +26,7 @@ _OLDER = (
 
 
 class WorkedPanel(ipywidgets.VBox):  # type: ignore[misc]
-    """See the calculation step by step, and save it or the report of the lab.
-
-    Attributes
-    ----------
-    state : WorkedState
-    message : LiveText
-        Shows what went wrong in a callback.
-    rest : Rest
-        Puts the panel to sleep while it cannot be seen.
-    """
+    """See the calculation step by step, and save it or the report of the lab."""
 
     def __init__(self, state: WorkedState | ReadingsState, *, chooser: bool = True) -> None:
         self.state = state if isinstance(state, WorkedState) else WorkedState(state)

@@ -297,14 +297,7 @@ def _content(path: Path) -> bytes:
 
 @dataclass(frozen=True, slots=True)
 class GroupLine:
-    """One group as a row of the table, as text.
-
-    Attributes
-    ----------
-    name, trials, verdict, ratio, ratio_set, p, percent_yield, remarks : str
-        ``ratio_set`` says which ratios the group does not exclude, once that is known; ``p`` is
-        that of the candidate that fits best; ``percent_yield`` has one for each that fits.
-    """
+    """One group as a row of the table, as text."""
 
     name: str
     trials: str
@@ -319,13 +312,6 @@ class GroupLine:
 class GroupTable:
     """The groups of a class, to be put in order.
 
-    Attributes
-    ----------
-    ratio_sets : mapping of str to str
-        Ratios that each group does not exclude, in words, as far as they are known.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> from stoichkit.classroom import assess_class
     >>> table = GroupTable(assess_class(experiments.class_file(), "copper-silver"))
@@ -460,15 +446,7 @@ _EVERY_S = 0.1
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Found:
-    """What was worked out of a file.
-
-    Attributes
-    ----------
-    result : ClassResult
-        Without any name if codes were asked for.
-    key : ClassData or None
-        The data with the key from codes to names; None without codes.
-    """
+    """What was worked out of a file."""
 
     result: ClassResult
     key: ClassData | None
@@ -477,41 +455,6 @@ class Found:
 class ClassState(ClassFile):
     """A class file, its matching to an experiment, and what follows from both.
 
-    Attributes
-    ----------
-    readings : ReadingsState
-    experiment : Experiment
-        The record of that state when it was last looked at.
-    file_name : str
-        Name of the file; "" without one.
-    path : pathlib.Path or None
-        Where it was opened; None for one that was handed over.
-    invented : bool
-        Whether it is the file of the invented class.
-    sheet : str
-        Sheet of a workbook as typed; "" for the first with cells.
-    choices : dict of str to (str or None)
-        Column chosen by hand for a reading, "group" or "trial", by its letter; None for no
-        column. What is not here is matched by its header.
-    codes : bool
-        Whether groups go by codes instead of names.
-    preview : Preview or None
-        The matching in use; None if there is none.
-    refusal : Refusal or None
-        Why the file, as it is matched, cannot be worked out.
-    found : Found or None
-        What was worked out of the file as it is matched now; None until it is.
-    table : GroupTable or None
-        The groups of that, to be put in order.
-    order, part : str
-        Order of the groups shown, and text that their names must hold.
-    shown : int
-        How many groups are shown at most.
-    group : str
-        The group looked at closely; "" without any.
-
-    Examples
-    --------
     >>> state = ClassState("copper-silver")
     >>> state.open_invented()
     >>> state.preview.columns["paper"], state.refusal
@@ -632,16 +575,7 @@ class ClassState(ClassFile):
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """One thing that can be saved.
-
-    Attributes
-    ----------
-    words : str
-    endings : tuple of str
-        That the name of the file may have.
-    name : str
-        Name proposed for the file.
-    """
+    """One thing that can be saved."""
 
     words: str
     endings: tuple[str, ...]
@@ -697,6 +631,7 @@ def write_class(
     report: Report = silent,
 ) -> Path:
     """Write one of the things that can be saved of a class, whole or not at all.
+
     >>> import tempfile
     >>> state = ClassState("copper-silver")
     >>> state.open_invented()

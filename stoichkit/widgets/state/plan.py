@@ -69,17 +69,7 @@ _PERCENT = re.compile(r"(.*?)\s*%\s*")
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """The figures of a plan, read from the texts.
-
-    Attributes
-    ----------
-    plan : Plan
-    target : float
-        Chance of a right conclusion asked for.
-    excess : float
-        How many times over reagents in excess are taken.
-    groups : int
-    """
+    """The figures of a plan, read from the texts."""
 
     plan: Plan
     target: float
@@ -133,6 +123,7 @@ def read_figures(
     texts: Mapping[str, str], base: Experiment
 ) -> tuple[Figures | None, dict[str, Refusal]]:
     """Read all texts of a plan.
+
     >>> from stoichkit import experiments
     >>> lab = experiments.load("copper-silver")
     >>> texts = first_texts(lab)
@@ -278,6 +269,7 @@ def _plain(found: OperatingCharacteristic) -> OperatingCharacteristic:
 
 def characteristic(plan: Plan, report: Report) -> OperatingCharacteristic:
     """Return the chance of each verdict for each candidate taken as true.
+
     >>> from stoichkit import experiments
     >>> said = []
     >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.002)
@@ -294,6 +286,7 @@ def characteristic(plan: Plan, report: Report) -> OperatingCharacteristic:
 
 def answer(plan: Plan, question: str, target: float, report: Report) -> Answer:
     """Answer a planning question.
+
     >>> from stoichkit import experiments
     >>> said = []
     >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.002)
@@ -324,14 +317,7 @@ def _tried(plan: Plan) -> str:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SampleCost:
-    """The smallest amount on the balance of a plan and on one ten times coarser.
-
-    Attributes
-    ----------
-    fine, coarse : Answer
-    fine_g, coarse_g : float
-        Display steps, g.
-    """
+    """The smallest amount on the balance of a plan and on one ten times coarser."""
 
     fine: Answer
     coarse: Answer
@@ -435,17 +421,7 @@ _OF_THE_RECORD = ("readability", "repeatability", "recovery_low", "recovery_high
 
 @dataclass(frozen=True, slots=True)
 class PlanTexts:
-    """All that the panel holds.
-
-    Attributes
-    ----------
-    base : Experiment
-    name : str
-    texts : tuple of (str, str)
-        Names and texts of the figures.
-    figures : Figures
-        The last that could be read.
-    """
+    """All that the panel holds."""
 
     base: Experiment
     name: str
@@ -456,23 +432,6 @@ class PlanTexts:
 class PlanState:
     """The texts typed into the panel and the plan they make.
 
-    Attributes
-    ----------
-    history : History
-        The changes that can be undone.
-    base : Experiment
-        The record that was loaded.
-    name : str
-        Name of the ready experiment, "" for another.
-    texts : dict of str to str
-        Every figure as typed, by the names in :data:`.plan_figures.FIELDS`.
-    refusals : dict of str to Refusal
-        Why a text cannot be used; empty if all can.
-    figures : Figures
-        Those of the texts, or from before the first refusal.
-
-    Examples
-    --------
     >>> state = PlanState("copper-silver")
     >>> state.set("trials", "four")
     >>> list(state.refusals), state.texts["trials"], state.figures.plan.trials

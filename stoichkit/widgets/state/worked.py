@@ -31,18 +31,6 @@ STYLES = {
 class WorkedState:
     """Which trial, candidate and style are shown, and what is saved.
 
-    Attributes
-    ----------
-    readings : ReadingsState
-    trial : str
-        Name of the trial worked through; :data:`ALL` for all of them.
-    yield_of : str
-        Candidate whose percent yield is worked out; :data:`ALL` for those that fit.
-    style : str
-        One of :data:`STYLES`.
-
-    Examples
-    --------
     >>> state = WorkedState("copper-silver")
     >>> state.choose_trial("bench 2")
     >>> state.readings.set_reading(0, "wire before", "2,94 g")
