@@ -1,8 +1,4 @@
-"""Candidate products with exact mole ratios, and series of them.
-
-One candidate product with its exact mole ratio, and the check that candidates differ.
-
-Candidate products: what the product could be, each with its exact mole ratio.
+"""Candidate products: what the product could be, each with its exact mole ratio.
 
 Every builder returns a tuple of `Candidate` records. Ratios are always n(produced) / n(consumed),
 exact fractions. Two candidates with one ratio are refused: no measurement of amounts can tell

@@ -1,8 +1,4 @@
-"""Reactions: read, check, balance exactly.
-
-Balanced reactions: species with exact coefficients, written out, and their mole ratios.
-
-Chemical equations: read, check, and balance in exact whole numbers.
+"""Chemical equations: read, check, and balance in exact whole numbers.
 
 Most equations of a lab follow one coefficient at a time, as on paper. For the others balancing
 finds the null space of the matrix of element counts (and charges, where there are any) over the

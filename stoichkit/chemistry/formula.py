@@ -1,13 +1,6 @@
-"""Text to element counts, charge number, state; and how it is written.
+"""Chemical formulas: text to exact element counts, charge, state and water of crystallisation.
 
-The outer parts of a formula: surrounding spaces, the charge at its end, the state label.
-
-Write a formula out from its parts: plain text, Unicode, HTML and TeX.
-
-Every function takes the body of a formula (symbols, brackets, numbers, dots), its charge number
-and its state label, and trusts that the formula parser has accepted the body.
-
-Chemical formulas: text to exact element counts, charge, state and water of crystallisation.
+And back: plain text, Unicode, HTML and TeX.
 
 The grammar is our own and small: element symbols, whole-number subscripts, round and square
 brackets, one charge at the end, one state label after it, and parts joined by a dot (hydrates

@@ -58,14 +58,6 @@ def charge_sum(part: str) -> int | None:
 
     An element with an oxidation number counts with it, others as the ions they commonly form
     (charges of common ions from memory; they are the ones of the 2005 recommendations, Table IX).
-
-    Parameters
-    ----------
-    part : str
-        A formula without dot, charge and state whose brackets match, with plain digits.
-
-    Examples
-    --------
     >>> charge_sum("Fe(II)SO4"), charge_sum("K3[Fe(II)(CN)6]"), charge_sum("Fe(II)WO4")
     (0, -1, None)
     """

@@ -201,14 +201,10 @@ def export_answer_key(
     Parameters
     ----------
     classdata : ClassData
-    path : path
-        Ends in .csv, .xlsx or .html.
-    replace : bool
-        Whether a file of that name may be replaced.
+    path, replace, delimiter, decimal
+        As for :func:`export_results`.
     groups : iterable of str, optional
         All if left out.
-    delimiter, decimal : str
-        Marks of a CSV file.
 
     Returns
     -------

@@ -1,9 +1,4 @@
-"""The same for many weighed labs at once.
-
-The commonest lab for many groups at once: two masses by difference on one balance, as arrays.
-
-Mole ratios of many weighed labs at once, each with its uncertainty budget.
-"""
+"""The commonest lab for many groups at once: two masses by difference on one balance, as arrays."""
 
 from __future__ import annotations
 

@@ -1,8 +1,4 @@
-"""``assess``: from one lab to evidence.
-
-Are first-order sensitivities good enough for this experiment? (JCGM 101:2008 clause 8).
-
-From an experiment's readings to evidence: which candidates do they exclude?
+"""From an experiment's readings to evidence: which candidates do they exclude?
 
 For candidate k the discrepancy D_k = n_produced − r_k n_consumed has mean zero whatever the
 unknown amount reacted, and is linear in the readings: no ratio distribution and no division by

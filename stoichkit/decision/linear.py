@@ -1,8 +1,4 @@
-"""Discrepancies as linear forms in the sources, vessels grouped into blocks of digits.
-
-Display readings of the vessels of a lab, grouped into blocks of digits.
-
-Amounts of all trials as sums of error sources, ready for testing any mole ratio.
+"""Amounts of all trials as sums of error sources, ready for testing any mole ratio.
 
 For a ratio r the discrepancy of one trial is D = n_produced − r n_consumed. In direction form,
 ``D = y n_produced − x n_consumed`` with x/y = r, so that an infinite ratio (y = 0) is as good as

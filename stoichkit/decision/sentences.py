@@ -1,10 +1,6 @@
-"""What the evidence says; budget grouped for reading.
-
-What the evidence says, sentence by sentence, as plain text; the report puts them in order.
+"""What the evidence says, sentence by sentence, as plain text; the report puts them in order.
 
 Nothing here is escaped: a renderer escapes every sentence as a whole.
-
-The budget of a discrepancy with its error sources merged over the trials.
 """
 
 from __future__ import annotations

@@ -1,12 +1,9 @@
-"""Percent yield and percent error with intervals.
+"""Percent yield and percent error, each with its coverage interval, and the yield of a lab.
 
-A quotient of two sums of error sources, with its coverage interval by three routes.
-
-First order; Monte Carlo (JCGM 101:2008); and test inversion, which keeps every value that the
-exact distribution of numerator − value × denominator does not exclude (the idea of
-E. C. Fieller, J. R. Stat. Soc. B 16 (1954) 175-185) and so divides by nothing.
-
-Percent yield and percent error, each with its coverage interval, and the yield of a lab.
+A quotient of two sums of error sources has its interval by three routes: first order; Monte Carlo
+(JCGM 101:2008); and test inversion, which keeps every value that the exact distribution of
+numerator − value × denominator does not exclude (the idea of E. C. Fieller, J. R. Stat. Soc. B 16
+(1954) 175-185) and so divides by nothing.
 """
 
 from __future__ import annotations

@@ -1,9 +1,4 @@
-"""What must hold in a record, and which reading is what.
-
-What must hold in an experiment record, each check with the field it is about.
-
-What each reading of an experiment record is, and whether all of them are there.
-"""
+"""What must hold in an experiment record, and what each of its readings is."""
 
 from __future__ import annotations
 

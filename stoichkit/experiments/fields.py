@@ -1,9 +1,4 @@
-"""Record to tables and text, tables and text to the arguments of a record.
-
-An experiment record as plain tables, the form that both TOML and JSON write down.
-
-Writing plain tables as TOML (version 1.0); the standard library only reads it.
-"""
+"""An experiment record as plain tables, the form that both TOML and JSON write down, and back."""
 
 from __future__ import annotations
 

@@ -1,10 +1,4 @@
-"""What a plan says.
-
-What a plan promises, sentence by sentence, as plain text.
-
-Nothing here is escaped: a renderer escapes every sentence as a whole.
-
-Answers to the questions of planning, sentence by sentence, with the reason where there is none.
+"""What a plan promises, and the answers to its questions, sentence by sentence, as plain text.
 
 Nothing here is escaped: a renderer escapes every sentence as a whole.
 """

@@ -1,10 +1,4 @@
-"""Tail probability of display readings at the worst position of the digits.
-
-Probabilities of digit patterns at every position of an amount between two display steps.
-
-Tails of the sum of two tables of digits and a rest in cells, the largest over all positions.
-
-Exact tail probability of a sum of display readings, at the worst position between two digits.
+"""Exact tail probability of a sum of display readings, at the worst position between two digits.
 
 Readings are whole display steps. For readings of one vessel, whose own mass lies anywhere between
 two steps, the probability of each pattern of digits equals the continuous density of the rounding
@@ -16,7 +10,7 @@ candidate is excluded at most as often as stated at every amount.
 Over several trials the position is taken equal in all of them. For digits alone that is the least
 favourable case (W. Hoeffding, Ann. Math. Statist. 27 (1956) 713-721: among sums of independent
 two-valued variables of given mean, the binomial spreads the most); with repeatability it was
-searched numerically (``tests/test_digits.py``).
+searched numerically (``tests/uncertainty/test_digits.py``).
 """
 
 from __future__ import annotations

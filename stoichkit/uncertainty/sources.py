@@ -1,13 +1,9 @@
-"""Labelled error sources, their shapes, budgets.
-
-Uncertain numbers: elementary error sources, their shapes, and splitting a result into a budget.
+"""Uncertain numbers: elementary error sources, their shapes, and splitting a result into a budget.
 
 This module is the only place where ``uncertainties`` variables are created. Every elementary
 source of error (one rounding of one reading, one balance's calibration, one flask's tolerance,
 one element's atomic weight) is created once, carries its :class:`Source` as the variable's tag,
 and is never copied: correlations follow from sharing the object.
-
-Shapes of error sources: variance and characteristic function of each term of a sum.
 """
 
 from __future__ import annotations

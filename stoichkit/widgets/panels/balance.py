@@ -201,20 +201,7 @@ class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
 def balance_panel(experiment_or_name: Experiment | str = "copper-silver") -> BalancePanel:
     """Return the panel “What the balance can tell” for a notebook.
 
-    Parameters
-    ----------
-    experiment_or_name : Experiment or str
-        A record, the name of a ready experiment, or the text of an experiment file.
-
-    Returns
-    -------
-    BalancePanel
-        A widget; its ``state`` is a :class:`.BalanceState`, and ``close()`` closes all of it.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
+    What is given and refused is as for :func:`readings_panel`; ``close()`` closes all of it.
 
     Examples
     --------

@@ -307,21 +307,7 @@ def causes_panel(
 ) -> CausesPanel:
     """Return the panel “Causes” for a notebook.
 
-    Parameters
-    ----------
-    experiment_or_state : Experiment, ReadingsState or str
-        A record, the name of a ready experiment, or the text of an experiment file; or the
-        ``state`` of a readings panel, so that a reading corrected there is followed here.
-
-    Returns
-    -------
-    CausesPanel
-        A widget; its ``state`` is a :class:`.CausesState`, and ``close()`` closes all of it.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
+    What is given and refused is as for :func:`readings_panel`; ``close()`` closes all of it.
 
     Examples
     --------

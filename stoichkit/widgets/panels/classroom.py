@@ -748,20 +748,7 @@ def _file_words(state: ClassState) -> str:
 def class_panel(experiment_or_name: Experiment | str = "copper-silver") -> ClassPanel:
     """Return the panel “Class” for a notebook.
 
-    Parameters
-    ----------
-    experiment_or_name : Experiment or str
-        A record, the name of a ready experiment, or the text of an experiment file.
-
-    Returns
-    -------
-    ClassPanel
-        A widget; its ``state`` is a :class:`.ClassState`, and ``close()`` closes all of it.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
+    What is given and refused is as for :func:`readings_panel`; ``close()`` closes all of it.
 
     Examples
     --------

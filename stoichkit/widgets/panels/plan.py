@@ -417,20 +417,7 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
 def plan_panel(experiment_or_name: Experiment | str = "copper-silver") -> PlanPanel:
     """Return the panel “Plan a lab” for a notebook.
 
-    Parameters
-    ----------
-    experiment_or_name : Experiment or str
-        A record, the name of a ready experiment, or the text of an experiment file.
-
-    Returns
-    -------
-    PlanPanel
-        A widget; its ``state`` is a :class:`.PlanState`, and ``close()`` closes all of it.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
+    What is given and refused is as for :func:`readings_panel`; ``close()`` closes all of it.
 
     Examples
     --------

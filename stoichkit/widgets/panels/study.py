@@ -174,20 +174,7 @@ def readings_html(experiment: Experiment) -> str:
 def study_panel(experiment_or_name: Experiment | str = "copper-silver") -> StudyPanel:
     """Return the panel “Self-study” for a notebook.
 
-    Parameters
-    ----------
-    experiment_or_name : Experiment or str
-        A record, the name of a ready experiment, or the text of an experiment file.
-
-    Returns
-    -------
-    StudyPanel
-        A widget; its ``state`` is a :class:`.StudyState`, and ``close()`` closes all of it.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, the text is faulty, or its readings give nothing to ask.
+    What is given and refused is as for :func:`readings_panel`; ``close()`` closes all of it.
 
     Examples
     --------

@@ -205,20 +205,7 @@ class WorkedPanel(ipywidgets.VBox):  # type: ignore[misc]
 def worked_panel(experiment_or_name: Experiment | str = "copper-silver") -> WorkedPanel:
     """Return the panel “Worked solution” for a notebook.
 
-    Parameters
-    ----------
-    experiment_or_name : Experiment or str
-        A record, the name of a ready experiment, or the text of an experiment file.
-
-    Returns
-    -------
-    WorkedPanel
-        A widget; its ``state`` is a :class:`.WorkedState`, and ``close()`` closes all of it.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
+    What is given and refused is as for :func:`readings_panel`; ``close()`` closes all of it.
 
     Examples
     --------
