@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import stoichkit
-from stoichkit import experiments
+from stoichkit import experiments, measurement
 from stoichkit.errors import StoichkitError
 
 LAB = experiments.load("copper-silver")
@@ -57,7 +57,7 @@ Property = tuple[st.SearchStrategy[Any], ...]
 
 def _instrument(name: str, *fields: str) -> tuple[Callable[..., object], Property]:
     def make(*values: float) -> object:
-        made = getattr(stoichkit, name)(**dict(zip(fields, values, strict=True)))
+        made = getattr(measurement, name)(**dict(zip(fields, values, strict=True)))
         return made.describe()
 
     return make, (number,) * len(fields)
