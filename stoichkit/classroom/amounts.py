@@ -94,6 +94,8 @@ class ClassAmounts:
     def __init__(
         self, groups: Mapping[str, Sequence[Pair]], role_of: Mapping[str, str] | None = None
     ) -> None:
+        if role_of is not None:
+            entry.mapping("role_of", role_of, "{reading: role}")
         given = entry.mapping("groups", groups, "{group: [(n_consumed, n_produced), …]}")
         self.groups = {name: _pairs(name, pairs) for name, pairs in given.items()}
         self.names = tuple(self.groups)

@@ -268,10 +268,11 @@ def class_verdict(
         species = first.produced.species
         produced = produced or ("" if species == "e-" else species)
         groups = amounts_of(*(assess(record, coverage=coverage) for record in records))
+    candidates = () if candidates is None else candidates
     coverage = checked_coverage(0.95 if coverage is None else coverage, error=ModelError)
     amounts = groups if isinstance(groups, ClassAmounts) else ClassAmounts(groups)
     listed = check_candidates(
-        plain_ratios(candidates) if isinstance(candidates, Mapping) else candidates or ()
+        plain_ratios(candidates) if isinstance(candidates, Mapping) else candidates
     )
     x, y = amounts.best_direction()
     d, v = amounts.discrepancies(x, y), amounts.own.along(x, y)

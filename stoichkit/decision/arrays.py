@@ -428,7 +428,7 @@ def weighed_ratios(
     balance = entry.record("balance", balance, Balance)
     before, after, tare, gross = (t[:, 0] if t.shape[1] == 1 else t.mean(axis=1) for t in tables)
     gain = (1 / low + 1 / high) / 2
-    per_gram, weights = _molar(consumed, produced)
+    per_gram, weights = _molar(entry.text("consumed", consumed), entry.text("produced", produced))
     factor, relative = gain * per_gram, dict(weights)
     if low < high:
         relative["recovery"] = (1 / low - 1 / high) / 2 / gain / math.sqrt(3)

@@ -68,7 +68,7 @@ def path(name: str) -> Traversable:
     'tin-oxide.toml'
     """
     known = names()
-    if name not in known:
+    if not isinstance(name, str) or name not in known:
         raise ExperimentError(
             "There is no ready experiment of that name.",
             given=name,
@@ -146,7 +146,7 @@ def class_file(name: str = "copper-silver") -> bytes:
     'group,trial,wire before / g,wire after / g,paper / g,paper + silver / g'
     """
     known = class_names()
-    if name not in known:
+    if not isinstance(name, str) or name not in known:
         raise ExperimentError(
             "There is no invented class for that experiment.",
             given=name,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from typing import Any, TypeVar
@@ -104,9 +104,7 @@ def checked_items(values: Any, kind: type[T], field: str, least: int, most: int)
     >>> checked_items(["a", "b"], str, "notes", 0, 9)
     ('a', 'b')
     """
-    if isinstance(values, (str, Mapping)) or not isinstance(values, Iterable):
-        raise ExperimentError("This is not a list.", field=field, given=values)
-    items = tuple(values)
+    items = entry.listed(field, values, error=ExperimentError)
     for index, item in enumerate(items, start=1):
         if not isinstance(item, kind):
             raise ExperimentError(
@@ -189,6 +187,7 @@ def checked_candidates(
     try:
         check_candidates(candidates)
         spec = CandidateSpec.of(candidates) if spec is None else spec
+        entry.record("candidate_spec", spec, CandidateSpec, error=ExperimentError)
         if spec.build(consumed, produced) != candidates:
             raise ExperimentError(
                 "The candidates are not those that candidate_spec describes.",

@@ -273,11 +273,14 @@ class Caution:
 
 def texts_of(values: object, field: str) -> tuple[str, ...]:
     """Return a list of non-empty texts as a tuple, or raise ExperimentError."""
-    if isinstance(values, str) or not isinstance(values, Iterable):
+    try:
+        if isinstance(values, str):
+            raise TypeError
+        texts: tuple[str, ...] = tuple(values)  # type: ignore[arg-type]
+    except TypeError:
         raise ExperimentError(
             "This is not a list of texts.", field=field, given=values, allowed='["…", "…"]'
-        )
-    texts = tuple(values)
+        ) from None
     for index, text in enumerate(texts, start=1):
         check_text(text, field_path(field, index), required=True)
     return texts

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from .._common import write_whole
 from ..errors import DataFileError, ExperimentError
+from ..uncertainty import entry
 from .fields import MAX_BYTES, _check_size, _toml_tables, from_tables
 from .parts import relocated
 from .record import Experiment
@@ -104,19 +105,17 @@ def load_experiment(path: str | os.PathLike[str]) -> Experiment:
     ...     load_experiment(file) == lab
     True
     """
-    name = os.fspath(path)
+    name = _name_of(path)
     try:
         if stat.S_ISFIFO(os.stat(name).st_mode):
-            raise ExperimentError(
-                "This is a pipe, not a file.", path=str(name), allowed="a TOML file"
-            )
+            raise ExperimentError("This is a pipe, not a file.", path=name, allowed="a TOML file")
         with open(name, "rb") as file:
             data = file.read(MAX_BYTES + 1)
             size = os.fstat(file.fileno()).st_size
-    except OSError as error:
+    except (OSError, ValueError) as error:  # a name that no file can have is a ValueError
         raise ExperimentError(
-            f"The file cannot be read: {error.strerror or error}.",
-            path=str(name),
+            f"The file cannot be read: {getattr(error, 'strerror', None) or error}.",
+            path=name,
             fix="Check the name and the folder.",
         ) from error
     try:
@@ -126,13 +125,13 @@ def load_experiment(path: str | os.PathLike[str]) -> Experiment:
         line = data[: error.start].count(b"\n") + 1
         raise ExperimentError(
             "The file is not text in UTF-8.",
-            path=str(name),
+            path=name,
             field=f"line {line}",
             fix="Save it again as UTF-8.",
         ) from error
     except ExperimentError as error:
-        raise relocated(error, path=str(name)) from None
-    return parse_experiment(text, str(name))
+        raise relocated(error, path=name) from None
+    return parse_experiment(text, name)
 
 
 def save_experiment(
@@ -166,11 +165,26 @@ def save_experiment(
     Traceback (most recent call last):
     stoichkit.errors.ExperimentError: ...lab.toml: The file cannot be written: No such file...
     """
+    name = _name_of(path)
+    entry.record("experiment", experiment, Experiment, error=ExperimentError)
     data = experiment.to_toml().encode("utf-8")
     try:
         _check_size(len(data))
-        return write_whole(path, data, replace=replace)
+        return write_whole(name, data, replace=replace)
     except ExperimentError as error:
-        raise relocated(error, path=os.fspath(path)) from None
+        raise relocated(error, path=name) from None
     except DataFileError as error:
-        raise ExperimentError(error.problem, path=os.fspath(path), fix=error.fix) from error
+        raise ExperimentError(error.problem, path=name, fix=error.fix) from error
+
+
+def _name_of(path: object) -> str:
+    """Return the name of a file as text."""
+    try:
+        return os.fsdecode(path)  # type: ignore[arg-type]
+    except TypeError:
+        raise ExperimentError(
+            "This is not the name of a file.",
+            field="path",
+            given=repr(path),
+            allowed="text, or a pathlib.Path",
+        ) from None

@@ -115,7 +115,9 @@ def write_sheets(
     place = check_place(path, replace=replace, endings=ENDINGS)
     ending = place.suffix.casefold()
     if ending == ".csv":
-        if delimiter not in (",", ";", "\t") or decimal not in (".", ",") or decimal == delimiter:
+        marks = (delimiter, decimal)
+        texts = all(isinstance(mark, str) for mark in marks)
+        if not texts or marks not in [(";", ","), ("\t", ","), *((d, ".") for d in ",;\t")]:
             raise DataFileError(
                 "The marks of the CSV file cannot be used.",
                 given=f"{delimiter!r} between cells, {decimal!r} in numbers",
