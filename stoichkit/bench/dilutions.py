@@ -148,10 +148,6 @@ def dilute(
     closeness : float > 0, < 1
         Largest relative departure from the target that will do.
 
-    Returns
-    -------
-    Dilution
-
     Raises
     ------
     ModelError
@@ -375,10 +371,6 @@ def good_enough(recipes: Mapping[str, Made], relative_target: float) -> Comparis
         Simplest first; see :func:`recipes_by_glassware` and :func:`dilutions_by_glassware`.
     relative_target : float > 0
         Relative standard uncertainty required, e.g. 0.002 for 0.2 %.
-
-    Returns
-    -------
-    Comparison
 
     Raises
     ------

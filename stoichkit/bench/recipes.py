@@ -268,10 +268,6 @@ def prepare_solution(
     balance : Balance, optional
         If left out, one that reads to 0.01 g.
 
-    Returns
-    -------
-    Recipe
-
     Raises
     ------
     FormulaError

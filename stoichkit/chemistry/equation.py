@@ -221,10 +221,6 @@ def parse_equation(text: str) -> Equation:
         its coefficient (``2 Fe`` or ``2Fe``), so write ``1 3CdSO4·8H2O`` for a formula that
         itself begins with a number. Electrons are ``e-``.
 
-    Returns
-    -------
-    Equation
-
     Raises
     ------
     EquationError

@@ -185,10 +185,6 @@ def theoretical_yield(
     product : str
         A species of the right side.
 
-    Returns
-    -------
-    TheoreticalYield
-
     Raises
     ------
     ModelError

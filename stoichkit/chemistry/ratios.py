@@ -30,10 +30,6 @@ def exact_ratio(value: object, what: str = "mole ratio") -> Fraction:
     what : str
         What the ratio is called in a refusal.
 
-    Returns
-    -------
-    Fraction
-
     Raises
     ------
     ModelError

@@ -45,10 +45,6 @@ def export_results(
     delimiter, decimal : str
         Marks of a CSV file.
 
-    Returns
-    -------
-    Path
-
     Raises
     ------
     DataFileError
@@ -107,10 +103,6 @@ def export_rows(
 
     A CSV file holds the rows, with the problems of each in its last column. A file of that name
     is replaced only with ``replace=True``.
-
-    Returns
-    -------
-    Path
 
     Raises
     ------
@@ -205,10 +197,6 @@ def export_answer_key(
         As for :func:`export_results`.
     groups : iterable of str, optional
         All if left out.
-
-    Returns
-    -------
-    Path
 
     Raises
     ------

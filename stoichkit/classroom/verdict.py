@@ -226,10 +226,6 @@ def class_verdict(
     produced : str
         Formula of the product, for the blank in g; that of the records if left out.
 
-    Returns
-    -------
-    ClassVerdict
-
     Raises
     ------
     ModelError

@@ -403,10 +403,6 @@ def weighed_ratios(
     consumed_before_g, consumed_after_g, tare_g, gross_g, consumed, produced, balance, recovery
         As for :func:`stoichkit.assess_weighings`.
 
-    Returns
-    -------
-    WeighedRatios
-
     Raises
     ------
     ReadingError

@@ -75,10 +75,6 @@ def drying(weighings: Sequence[tuple[float, str]], balance: Balance) -> Drying:
         Two or more, in order of time; time spent drying, cooling left out.
     balance : Balance
 
-    Returns
-    -------
-    Drying
-
     Raises
     ------
     ModelError

@@ -73,10 +73,6 @@ def make_instrument(kind: str, **values: object) -> Instrument:
     **values
         Fields of that kind; those left out keep their defaults.
 
-    Returns
-    -------
-    Instrument
-
     Raises
     ------
     InstrumentError

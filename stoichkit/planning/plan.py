@@ -189,10 +189,6 @@ def chances(plan: Plan, truth: str) -> Chances:
     truth : str
         Name of a candidate.
 
-    Returns
-    -------
-    Chances
-
     Raises
     ------
     ModelError

@@ -201,10 +201,6 @@ def coarsest_balance(
     readabilities_g : sequence of float
         Display steps of the balances at hand, g, above 0.
 
-    Returns
-    -------
-    Answer
-
     Raises
     ------
     ModelError
@@ -242,10 +238,6 @@ def largest_recovery(plan: Plan, *, target: float = 0.9, side: str = "both") -> 
     target : float
     side : str
         ``"both"``: [1 − w, 1 + w]; ``"losses"``: [1 − w, 1]; ``"gains"``: [1, 1 + w].
-
-    Returns
-    -------
-    Answer
 
     Raises
     ------

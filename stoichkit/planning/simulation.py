@@ -99,10 +99,6 @@ def simulate_labs(plan: Plan, truth: str, *, labs: int = 400, seed: int = 1) -> 
         0 or more; the same seed gives the same draws, so that a changed plan is seen through the
         same luck.
 
-    Returns
-    -------
-    SimulatedLabs
-
     Raises
     ------
     ModelError

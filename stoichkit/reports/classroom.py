@@ -389,10 +389,6 @@ def group_report(
     answers : bool
         Whether to include the worked solution and the answer key.
 
-    Returns
-    -------
-    Document
-
     Raises
     ------
     ModelError

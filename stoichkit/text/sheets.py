@@ -92,10 +92,6 @@ def write_sheets(
     delimiter, decimal : str
         Marks of a CSV file: ",", ";" or a tab between cells; "." or "," in numbers.
 
-    Returns
-    -------
-    Path
-
     Raises
     ------
     DataFileError

@@ -186,10 +186,6 @@ def monte_carlo(
     block, most : int
         Trials added at a time, and the most that are made.
 
-    Returns
-    -------
-    MonteCarlo
-
     Raises
     ------
     ModelError

@@ -143,10 +143,6 @@ def pool(
         Standard uncertainty of the mean from sources that all groups share, 0 or more; taken as
         normal. It is added once and kept apart in the result.
 
-    Returns
-    -------
-    Pooled
-
     Raises
     ------
     ModelError

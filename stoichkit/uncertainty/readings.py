@@ -57,10 +57,6 @@ def parse_number(text: str, what: str = "reading") -> Reading:
     what : str
         Name of the quantity, for the message.
 
-    Returns
-    -------
-    Reading
-
     Raises
     ------
     ReadingError

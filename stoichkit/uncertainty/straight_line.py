@@ -242,10 +242,6 @@ def fit_line(
     inflate : bool
         Widen the uncertainties by the scatter about the line and test with Student t.
 
-    Returns
-    -------
-    Line
-
     Raises
     ------
     ModelError
