@@ -73,3 +73,15 @@ def test_the_demonstration(tmp_path: Path) -> None:
 
 def test_this_test_sees_what_is_loaded() -> None:
     assert heavy(loaded_by("import scipy.special, sympy")) >= {"scipy", "sympy"}
+
+
+def test_formulas_readings_and_records_need_no_numpy() -> None:
+    """As in a kernel in the browser that has none."""
+    from tests.hosting.lite_cells import CALCULATED, WIDGETS
+
+    code = f"import sys\nsys.modules['numpy'] = None\n{CALCULATED}"
+    if pytest.importorskip("ipywidgets"):
+        code += WIDGETS.split("alert, line")[0]
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert "249.677" in done.stdout

@@ -75,15 +75,14 @@ def checked_recovery(
         f"least and largest fraction, {MIN_RECOVERY:g} <= least <= largest <= {MAX_RECOVERY:g}; "
         "[1.0, 1.0] for all of it"
     )
-    low, high = entry.array(
-        "recovery",
-        value,
-        size=2,
-        allowed=allowed,
-        least=MIN_RECOVERY,
-        most=MAX_RECOVERY,
-        error=error,
-    ).tolist()
+    limits: Any = {"allowed": allowed, "least": MIN_RECOVERY, "most": MAX_RECOVERY, "error": error}
+    if isinstance(value, (tuple, list)) and [*map(type, value)] == [float, float]:
+        low, high = value  # as records hold it: no array, and so no NumPy, is needed
+        inside = low >= MIN_RECOVERY and high <= MAX_RECOVERY
+    else:
+        inside = False
+    if not inside:
+        low, high = entry.array("recovery", value, size=2, **limits).tolist()
     if low > high:
         raise entry.refusal(error, "recovery", "begins with the largest", value, allowed)
     return low, high

@@ -12,8 +12,6 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Any
 
-import numpy as np
-
 from .._common import data_table
 from ..chemistry.elements import molar_mass_value
 from ..errors import ExperimentError, ReadingError
@@ -79,7 +77,7 @@ def _cubic(table: Sequence[float], x: float) -> tuple[float, float]:
 
 def _checked(temperature_C: Number) -> tuple[float, Number]:
     """Return the temperature as a float and its error, or say that the table does not reach it."""
-    if not is_uncertain(temperature_C) and not isinstance(temperature_C, np.ndarray):
+    if not is_uncertain(temperature_C) and not getattr(temperature_C, "ndim", 0):
         temperature_C = entry.number("temperature_C", temperature_C, error=ReadingError)
     t, top = nominal(temperature_C), len(_table()[0]) - 1
     if not 0 <= t <= top:

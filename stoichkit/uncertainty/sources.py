@@ -15,10 +15,8 @@ from contextvars import ContextVar
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
-from typing import Any, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
-import numpy as np
-from numpy.typing import NDArray
 from uncertainties import ufloat
 from uncertainties.core import AffineScalarFunc, Variable
 
@@ -249,7 +247,7 @@ def nominal(value: Number) -> float:
         return float(value.nominal_value)
     if type(value) in (float, int, Fraction):
         return float(value)
-    if isinstance(value, np.ndarray) and value.ndim:
+    if getattr(value, "ndim", 0):
         return float(entry.array("value", value).mean())  # simulated readings
     return entry.number("value", value)
 
@@ -394,7 +392,13 @@ def is_uncertain(value: Number) -> bool:
     return isinstance(value, AffineScalarFunc)
 
 
-Floats: TypeAlias = NDArray[np.float64]
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats: TypeAlias = NDArray[np.float64]
+else:  # formulas, readings and records need no NumPy
+    Floats = Any
 _MANY_DOF = 60.0
 """Degrees of freedom above which the Bessel function of a Student t would overflow."""
 _NEGLIGIBLE = 1e-4
@@ -438,6 +442,8 @@ BOUNDED = frozenset(VARIANCE_DIVISOR)
 
 def characteristic_factor(shape: Shape, dof: float, z: Floats) -> Floats:
     """Return the characteristic function of a unit-scale shape at z (any array)."""
+    import numpy as np
+
     out: Any
     if shape is Shape.RECTANGULAR:
         out = np.sinc(z / np.pi)
@@ -471,6 +477,8 @@ def _scale_mixture(dof: float, z: Floats) -> Floats:
 
     The trapezoidal rule on that near-normal variable is exact to rounding.
     """
+    import numpy as np
+
     u = np.linspace(-1, 1, 161) * 9.0 * math.sqrt(2.0 / dof)
     weight = np.exp(0.5 * dof * (u - np.expm1(u)))
     weight /= weight.sum()
