@@ -25,7 +25,7 @@ from .evidence import Evidence, assess
 
 Parts = tuple[tuple[Source, float, float], ...]
 """Sources with the sensitivity of the numerator and of the denominator to each."""
-_MOST = 1_000_000
+_MOST = 3_000_000
 
 
 def linear_parts(numerator: Number, denominator: Number) -> Parts:

@@ -434,7 +434,7 @@ def sample_cost_sentence(fine: Answer, coarse: Answer, fine_g: float, coarse_g: 
     >>> coarse = Plan(experiment=lab, consumed_mol=0.01)
     >>> sample_cost_sentence(smallest_amount(fine), smallest_amount(coarse), 0.01, 0.1)
     'A balance that reads to 0.1 g instead of 0.01 g needs 10 times the sample for the same
-    chance: 0.618 g of Cu instead of 0.0618 g of Cu.'
+    chance: 0.7 g of Cu instead of 0.07 g of Cu.'
     """
     tool = f"A balance that reads to {step_text(coarse_g)} instead of {step_text(fine_g)}"
     if not fine.reached:
