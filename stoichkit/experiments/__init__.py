@@ -67,17 +67,16 @@ def path(name: str) -> Traversable:
     >>> path("tin-oxide").name
     'tin-oxide.toml'
     """
-    known = names()
-    if not isinstance(name, str) or name not in known:
-        raise ExperimentError(
-            "There is no ready experiment of that name.",
-            given=name,
-            allowed=", ".join(known),
-            fix=nearest(name, known),
-        )
     from importlib.resources import files
 
+    _check_known(name, names(), "There is no ready experiment of that name.")
     return files(__name__) / f"{name}.toml"
+
+
+def _check_known(name: object, known: tuple[str, ...], problem: str) -> None:
+    if not isinstance(name, str) or name not in known:
+        allowed, fix = ", ".join(known), nearest(name, known)
+        raise ExperimentError(problem, given=name, allowed=allowed, fix=fix)
 
 
 def read(name: str) -> str:
@@ -145,12 +144,5 @@ def class_file(name: str = "copper-silver") -> bytes:
     >>> class_file().decode().splitlines()[0]
     'group,trial,wire before / g,wire after / g,paper / g,paper + silver / g'
     """
-    known = class_names()
-    if not isinstance(name, str) or name not in known:
-        raise ExperimentError(
-            "There is no invented class for that experiment.",
-            given=name,
-            allowed=", ".join(known),
-            fix=nearest(name, known),
-        )
+    _check_known(name, class_names(), "There is no invented class for that experiment.")
     return pkgutil.get_data(__name__, f"{name}{_CLASS}") or b""

@@ -23,28 +23,9 @@ def parse_experiment(text: str, path: str = "") -> Experiment:
     Parameters
     ----------
     text : str
-        At most 1,000,000 bytes as UTF-8. Fields, in any order (all of them with examples in
-        ``stoichkit/experiments/FORMAT.md``):
-
-        ``title``, ``about``, ``invented``, ``coverage``, ``recovery``, ``notes``, ``format``
-            What the experiment is called and is about; whether its readings are invented;
-            coverage probability; least and largest fraction of product recovered; remarks.
-        ``[instruments.NAME]``
-            One table for each instrument: ``kind`` ("balance", "burette", …) and its figures.
-        ``[consumed]``, ``[produced]``
-            How each amount is measured: ``kind`` ("mass by difference", "solution", "gas over
-            water", "gas", "charge", "precipitate"), ``species`` and the names of the readings.
-        ``[candidates.equations]``, ``[candidates.oxidation_states]``, ``[candidates.hydrate]``,
-        ``[candidates.formulas]`` or ``[candidates.ratios]``
-            Exactly one of them: the possible products.
-        ``[shared]``
-            Readings that serve all trials.
-        ``[[trials]]``
-            One for each trial: ``name``, perhaps ``group``, and its readings by name.
-        ``[[cautions]]``
-            ``subject``, ``statements`` (GHS), ``advice``, ``source``.
-
-        Readings are numbers or, to allow a decimal comma, texts; both keep their last zeros.
+        At most 1,000,000 bytes as UTF-8, with the fields that ``stoichkit/experiments/FORMAT.md``
+        explains. Readings are numbers or, to allow a decimal comma, texts; both keep their last
+        zeros.
     path : str, optional
         Name of the file, for messages.
 

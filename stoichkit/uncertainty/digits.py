@@ -320,9 +320,6 @@ _FEW_TRIPLES = 4
 """Up to so many trials the digits of a triple are summed pattern by pattern; beyond, along D."""
 _BINS = 16
 """Parts of the smaller step into which the error of a sum of many triples is sorted."""
-_KEPT = 8.0
-"""Standard deviations of such a sum that are kept."""
-_HOPELESS = 1e-13
 
 
 @lru_cache(maxsize=32)
@@ -354,7 +351,7 @@ def many_triples_tails(
     own = ((step_a, a), (step_b, b), (step_a + step_b, shared))
     spread = math.sqrt(count * math.fsum(c * c * (1 / 12 + s * s) for c, s in own))
     grain = min(steps) / _BINS
-    reach = _KEPT * spread + 2 * max(steps)
+    reach = 8.0 * spread + 2 * max(steps)
     size = 2 * math.ceil(reach / grain) + 1
     half_cell = 0.5 * count * float(np.diff(where).max()) * (step_a + step_b)
     place = np.concatenate([x[:, None] - half_cell - shifts, x[:, None] - half_cell + shifts], 1)
@@ -396,7 +393,7 @@ def hopeless(x: Floats, block: DigitBlock, rest: SumDistribution) -> NDArray[np.
     if any(term.shape is Shape.STUDENT_T for term in rest.terms):
         return np.zeros(x.shape, dtype=np.bool_)
     proxy += math.fsum(term.scale**2 for term in rest.terms)
-    return np.asarray(2 * np.exp(-0.5 * x**2 / proxy) < _HOPELESS)
+    return np.asarray(2 * np.exp(-0.5 * x**2 / proxy) < 1e-13)
 
 
 _GRAINS, _GRAINS_IN_SPREAD = 256, 128

@@ -239,8 +239,8 @@ def array(
 
     Parameters
     ----------
-    name : str
-        The argument, as the caller knows it.
+    name, infinite, error
+        As for :func:`number`.
     value : object
         An array, a number, a list or tuple of numbers or of such lists, a column or table of a
         data frame. Every element must be a number as for :func:`number`: one that is missing or
@@ -255,10 +255,6 @@ def array(
         What is allowed, in words, where the limits do not say it well.
     least, most, above : float
         Limits of every element; the first two are allowed themselves.
-    infinite : bool
-        Whether elements need not be finite; nan is never a number.
-    error : type of StoichkitError
-        What is raised.
 
     Examples
     --------

@@ -110,26 +110,8 @@ def export_panel(
 ) -> Path:
     """Save what a panel shows now as one HTML file that can be read without a server.
 
-    Parameters
-    ----------
-    panel : ipywidgets.Widget
-        See :func:`panel_page`.
-    path : str or path-like
-        Ends in ``.html``.
-    replace : bool
-        Whether a file of that name may be replaced.
-    title, language : str
-        See :func:`panel_page`.
-
-    Returns
-    -------
-    pathlib.Path
-        The file written, whole or not at all.
-
-    Raises
-    ------
-    DataFileError
-        If the name does not end in ``.html``, there is such a file, or it cannot be written.
+    Title and language as for :func:`panel_page`; the name ends in ``.html``, and a file of that
+    name is replaced only with ``replace=True``.
 
     Examples
     --------

@@ -254,15 +254,7 @@ def toolkit(
     folder : path-like, optional
         Where it is kept, instead of ``.stoichkit`` in the present folder.
 
-    Returns
-    -------
-    Toolkit
-        A widget; ``close()`` closes all of it.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
+    ``close()`` closes all of it; what is refused is as for :func:`readings_panel`.
 
     Examples
     --------
