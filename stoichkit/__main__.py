@@ -28,9 +28,9 @@ from .cli import (
     run_worked,
 )
 from .errors import StoichkitError
+from .text.document import FORMS
 
-__all__ = ["main"]
-
+_DEMO_OPTIONS = "--picture, --no-picture and --force"
 _PLAIN = {
     **dict(zip("₀₁₂₃₄₅₆₇₈₉", "0123456789", strict=True)),
     **dict(zip("⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻", "0123456789+-", strict=True)),
@@ -55,6 +55,7 @@ _PLAIN = {
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code.
+
     >>> main(["test", "no-such-file.toml"])
     2
     """
@@ -62,8 +63,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         parser = _parser()
         options = parser.parse_args(arguments)
-        if options.command and (options.demo_picture or options.no_picture):
-            parser.error("--picture and --no-picture before a command are for the demonstration")
+        if options.command and (options.demo_picture or options.no_picture or options.demo_force):
+            parser.error(f"{_DEMO_OPTIONS} before a command are for the demonstration")
         _COMMANDS[options.command](options)
         sys.stdout.flush()
     except StoichkitError as error:
@@ -107,29 +108,22 @@ def _parser() -> argparse.ArgumentParser:
         dest="demo_picture",
         metavar="PATH",
         type=Path,
-        help=f"where the demonstration puts its picture (.png or .svg; default {DEMO_PICTURE})",
+        help="where the demonstration puts its picture (.svg or .png); "
+        f"{DEMO_PICTURE} if left out, which is drawn anew each time",
     )
     picture.add_argument("--no-picture", action="store_true", help="draw no picture")
+    parser.add_argument(
+        "--force", dest="demo_force", action="store_true", help="replace PATH if it is there"
+    )
     commands = parser.add_subparsers(metavar="COMMAND", parser_class=_Parser, dest="command")
 
     test = commands.add_parser("test", help="test the candidates of an experiment file")
     test.add_argument("file", metavar="FILE", help="experiment in TOML, or a ready one")
-    test.add_argument(
-        "--format",
-        choices=("text", "markdown", "html"),
-        help="html: one page to print, with pictures and worked solution; "
-        "text if left out, html if the output ends in .html",
-    )
     test.add_argument("--picture", metavar="PATH", type=Path, help="draw to this .png or .svg")
     _add_common(test, "the report")
 
     worked = commands.add_parser("worked", help="work out an experiment file step by step")
     worked.add_argument("file", metavar="FILE", help="experiment in TOML, or a ready one")
-    worked.add_argument(
-        "--style",
-        choices=("text", "markdown", "html", "latex"),
-        help="that of the output's ending (.txt, .md, .html, .tex), text if left out",
-    )
     worked.add_argument("--trial", metavar="NAME", help="the one trial to work through")
     worked.add_argument("--yield-of", metavar="CANDIDATE", help="whose percent yield to work out")
     _add_common(worked, "the worked solution")
@@ -162,8 +156,14 @@ def _parser() -> argparse.ArgumentParser:
 def _add_common(parser: argparse.ArgumentParser, what: str) -> None:
     parser.add_argument("--coverage", type=float, help="coverage probability, 0.5 to 0.9999")
     parser.add_argument(
+        "--format",
+        choices=tuple(FORMS),
+        help="that of the output's ending (.txt, .md, .html, .tex, .json), text if left out",
+    )
+    parser.add_argument(
         "--output", "--out", metavar="PATH", type=Path, help=f"write {what} to this file"
     )
+    parser.add_argument("--force", action="store_true", help="replace files that are there")
 
 
 _COMMANDS: dict[str | None, Callable[[argparse.Namespace], None]] = {

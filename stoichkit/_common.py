@@ -1,18 +1,22 @@
-"""A read-only mapping, a file written whole or not at all, names loaded when first used."""
+"""A read-only mapping, tables of data, a file written whole or not at all, names loaded late.
+
+What a first verdict does not need is imported inside the functions that do.
+"""
 
 from __future__ import annotations
 
+import csv
+import errno
 import os
-import secrets
 import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from importlib import import_module
 from pathlib import Path
+from stat import S_ISDIR, S_ISFIFO, S_ISREG, S_ISSOCK
 from typing import Any, TypeVar
 
-from .errors import DataFileError
-
-__all__ = ["FrozenMap", "as_path", "loaded_when_used", "write_whole"]
+from .errors import DataFileError, StoichkitError
 
 K = TypeVar("K")
 V = TypeVar("V")
@@ -58,36 +62,109 @@ class FrozenMap(Mapping[K, V]):
         return f"FrozenMap({self._items!r})"
 
 
-def as_path(name: str, value: object) -> Path:
-    """Return a path if a file could be called so.
+def data_table(name: str) -> list[dict[str, str]]:
+    """Return the rows of a table of ``stoichkit/data`` by the names of its columns.
 
-    >>> as_path("path", "lab.toml").suffix
-    '.toml'
-    >>> as_path("path", b"lab.toml")
+    >>> data_table("elements.csv")[0]["name"]
+    'hydrogen'
+    """
+    import pkgutil
+
+    content = pkgutil.get_data("stoichkit", f"data/{name}") or b""
+    return list(csv.DictReader(content.decode("utf-8").splitlines()))
+
+
+def check_ending(path: str | os.PathLike[str], endings: Sequence[str]) -> Path:
+    """Return a path if its name ends in one of these, in capitals or not; none allows all.
+
+    >>> check_ending("class.HTML", (".html", ".md")).suffix
+    '.HTML'
+    >>> check_ending("class.pdf", (".html", ".md"))
     Traceback (most recent call last):
-    stoichkit.errors.DataFileError: `path` is not the name of a file. Given: b'lab.toml'. Allowed:
-    text, or a pathlib.Path.
+    stoichkit.errors.DataFileError: The ending of the file name says no format. Given: class.pdf.
+    Allowed: a name that ends in .html or .md. For paper or PDF, write .html and print it from a
+    browser.
     """
     try:
-        place = Path(value)  # type: ignore[arg-type]
-        if b"\0" in os.fsencode(place):
-            raise ValueError
-    except (TypeError, ValueError):
+        target = Path(path)
+    except TypeError:
         raise DataFileError(
-            f"`{name}` is not the name of a file.",
-            given="None" if value is None else ascii(value) if isinstance(value, str) else value,
+            "`path` is not the name of a file.",
+            given=repr(path),
             allowed="text, or a pathlib.Path",
         ) from None
-    return place
+    if endings and target.suffix.lower() not in endings:
+        *first, last = endings
+        raise DataFileError(
+            "The ending of the file name says no format.",
+            given=target.name,
+            allowed=f"a name that ends in {', '.join(first)}{' or ' if first else ''}{last}",
+            fix="For paper or PDF, write .html and print it from a browser."
+            if ".html" in endings
+            else None,
+        )
+    return target
 
 
-def write_whole(path: str | os.PathLike[str], data: bytes) -> Path:
+def check_place(
+    path: str | os.PathLike[str], *, replace: bool = False, endings: Sequence[str] = ()
+) -> Path:
+    """Return a path if :func:`write_whole` may write there, before long work begins.
+
+    Nothing is written. Parameters and errors are those of :func:`write_whole`.
+
+    Examples
+    --------
+    >>> check_place("sheet.csv", endings=(".csv",)).name
+    'sheet.csv'
+    >>> check_place(".", replace=True)
+    Traceback (most recent call last):
+    stoichkit.errors.DataFileError: This is a folder, not a file. Given: .. Allowed: a new name, or
+    that of a file. Choose another name.
+    """
+    target = check_ending(path, endings)
+    with _saying(target):
+        kind = _kind(target)
+        if kind not in ("", "file"):
+            raise DataFileError(
+                f"This is a {kind}, not a file.",
+                given=str(target),
+                allowed="a new name, or that of a file",
+                fix="Choose another name.",
+            )
+        if kind and not replace:
+            raise FileExistsError
+        folder = os.path.dirname(os.path.realpath(target))
+        os.stat(folder)  # says what is wrong if it is not there
+        if not os.access(folder, os.W_OK | os.X_OK):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+    return target
+
+
+def write_whole(
+    path: str | os.PathLike[str],
+    data: bytes,
+    *,
+    replace: bool = False,
+    endings: Sequence[str] = (),
+    private: bool = False,
+) -> Path:
     """Write a file whole or not at all; one that was there stays as it is until the end.
+
+    The bytes go to a temporary file in the same folder and to the disk, and then take the name.
+    A link to a file is followed: the link stays and that file is replaced. Anything else than a
+    file, and a link to it or to nothing, is refused whatever ``replace`` says.
 
     Parameters
     ----------
     path : str or path-like
     data : bytes
+    replace : bool
+        Whether a file of that name may be replaced; it keeps its permissions.
+    endings : sequence of str
+        What the name may end in, in small letters with the dot; anything if left out.
+    private : bool
+        Only its owner may read the file, also if the one it replaces was open to others.
 
     Returns
     -------
@@ -97,40 +174,100 @@ def write_whole(path: str | os.PathLike[str], data: bytes) -> Path:
     Raises
     ------
     DataFileError
-        If it cannot be written.
+        If the name has another ending, there is a file of that name or something that is no
+        file, or it cannot be written.
 
     Examples
     --------
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
-    ...     write_whole(f"{folder}/sheet.csv", b"a,b").read_text()
-    'a,b'
+    ...     sheet = write_whole(f"{folder}/sheet.csv", b"a,b")
+    ...     write_whole(sheet, b"c,d", replace=True).read_text()
+    'c,d'
     >>> write_whole("no such folder/sheet.csv", b"")
     Traceback (most recent call last):
     stoichkit.errors.DataFileError: The file cannot be written: No such file or directory. Given:
     no such folder/sheet.csv. Check the name, the folder and its permissions.
     """
-    target = as_path("path", path)
-    try:
-        place = target.resolve()
+    target = check_place(path, replace=replace, endings=endings)
+    with _saying(target):
+        place = Path(os.path.realpath(target))
+        import secrets
+
         temporary = place.with_name(f".{secrets.token_hex(8)}.part")
+        kept = place.stat().st_mode & 0o777 if place.exists() and not private else None
+        mode = 0o600 if private or kept is not None else 0o666
         try:
-            with open(temporary, "xb") as file:
+            with open(temporary, "xb", opener=lambda name, how: os.open(name, how, mode)) as file:
                 file.write(data)
                 file.flush()
                 os.fsync(file.fileno())
-            if place.exists():
-                temporary.chmod(place.stat().st_mode & 0o777)
-            os.replace(temporary, place)
+            if kept is not None:
+                temporary.chmod(kept)
+            if replace:
+                os.replace(temporary, place)
+            else:
+                _take_free_name(temporary, place)
         finally:
             temporary.unlink(missing_ok=True)
-    except OSError as error:
+        with suppress(OSError):  # the file is there; not every system can sync a folder
+            _sync_folder(place.parent)
+    return target
+
+
+def _kind(path: Path) -> str:
+    """Say what is there, links followed; "" for nothing."""
+    try:
+        mode = path.stat().st_mode
+    except FileNotFoundError:
+        return "link that leads nowhere" if path.is_symlink() else ""
+    kinds = {S_ISREG: "file", S_ISDIR: "folder", S_ISFIFO: "pipe", S_ISSOCK: "socket"}
+    return next((kind for is_it, kind in kinds.items() if is_it(mode)), "device")
+
+
+def _take_free_name(temporary: Path, place: Path) -> None:
+    """Give a finished file its name, unless another file has taken it meanwhile."""
+    try:
+        os.link(temporary, place)
+    except FileExistsError:
+        raise
+    except (AttributeError, OSError):  # no hard links in this file system, or none at all
+        place.touch(exist_ok=False)
+        try:
+            os.replace(temporary, place)
+        except BaseException:
+            place.unlink(missing_ok=True)
+            raise
+
+
+def _sync_folder(folder: Path) -> None:
+    """Have the disk keep the name too."""
+    number = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(number)
+    finally:
+        os.close(number)
+
+
+@contextmanager
+def _saying(target: Path) -> Iterator[None]:
+    """Say of what the system refuses what to do next."""
+    try:
+        yield
+    except StoichkitError:
+        raise
+    except FileExistsError:
         raise DataFileError(
-            f"The file cannot be written: {error.strerror or error}.",
+            "There is a file of that name already.",
+            given=str(target),
+            fix="Choose another name, or replace it on purpose (replace=True, --force).",
+        ) from None
+    except (OSError, ValueError) as error:  # a name that no file can have is a ValueError
+        raise DataFileError(
+            f"The file cannot be written: {getattr(error, 'strerror', None) or error}.",
             given=str(target),
             fix="Check the name, the folder and its permissions.",
         ) from error
-    return target
 
 
 def loaded_when_used(

@@ -1,72 +1,61 @@
-"""What each command does.
+"""What each command does; :mod:`stoichkit.__main__` reads their options.
 
-What the commands of the command line do; :mod:`stoichkit.__main__` reads their options.
-
-The command ``class``: the file of a class to its report, results and answer key.
+Imports stand inside the functions: a command waits for nothing that it does not need.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
-import secrets
 import sys
-from collections.abc import Callable
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from .classroom.data import ClassData
-from .classroom.evidence import Progress
-from .classroom.result import ClassResult, assess_class_data
-from .errors import DataFileError, ModelError
-from .experiments.record import Experiment
+from ._common import check_place, write_whole
+from .errors import ModelError
 
 if TYPE_CHECKING:
+    from .classroom.data import ClassData
+    from .classroom.evidence import Progress
+    from .classroom.result import ClassResult
     from .decision.evidence import Evidence
-
-__all__ = [
-    "DEMO_PICTURE",
-    "add_class_parser",
-    "run_class",
-    "run_copy",
-    "run_demo",
-    "run_guide",
-    "run_list",
-    "run_notebooks",
-    "run_test",
-    "run_worked",
-]
+    from .experiments.record import Experiment
 
 _DEMO = "copper-silver"
 _COARSE = "copper-silver-coarse"
-DEMO_PICTURE = Path("stoichkit-demo") / f"{_DEMO}.png"
-_PICTURE_FORMS = (".png", ".svg")
+DEMO_PICTURE = Path("stoichkit-demo") / f"{_DEMO}.svg"
+_PICTURES = (".svg", ".png")
+_PAGES = (".txt", ".md", ".html", ".htm", ".tex", ".json")
 
 
 def run_demo(options: argparse.Namespace) -> None:
-    """Show a ready lab with its verdict, table and budget, and what a coarser balance does."""
+    """Show a ready lab with its verdict, table and budget, and what a coarser balance does.
+
+    The picture of an earlier demonstration is drawn anew; one at a place of the user's own is
+    replaced only with ``--force``.
+    """
     from .decision.evidence import assess
     from .decision.sentences import verdict_sentences
     from .experiments import load
     from .reports.sections import budget_table, candidate_table
-    from .text.document import text_part
+    from .text.plain import text_part
 
     picture: Path | None = None if options.no_picture else options.demo_picture or DEMO_PICTURE
-    if picture is not None:
-        _check_picture(picture)
+    replace = options.demo_force or options.demo_picture is None
+    if picture == DEMO_PICTURE:
+        picture.parent.mkdir(exist_ok=True)
+    _check_places({}, {"--picture": (picture, _PICTURES)}, replace=replace)
     evidence = assess(load(_DEMO))
     print(f"{evidence.experiment.title}: a demonstration with invented readings\n")
     print(text_part(verdict_sentences(evidence)), end="\n\n")
     print(text_part(candidate_table(evidence)), end="\n\n")
-    print(f"Where the uncertainty of the discrepancy from {evidence.nearest.name} comes from:\n")
     print(text_part(budget_table(evidence)), end="\n\n")
     coarse = assess(load(_COARSE))
     print("The same lab on a balance that shows 0.1 g instead of 0.01 g:")
     print(text_part(verdict_sentences(coarse)), end="\n\n")
     if picture is not None:
-        if picture == DEMO_PICTURE:
-            picture.parent.mkdir(exist_ok=True)
-        _save_picture(evidence, picture)
+        _save_picture(evidence, picture, replace=replace)
         print(f"Picture: {picture}")
     print(f"Next: python -m stoichkit copy {_DEMO} my-lab.toml, change the readings, then")
     print("      python -m stoichkit test my-lab.toml")
@@ -74,25 +63,46 @@ def run_demo(options: argparse.Namespace) -> None:
 
 def run_test(options: argparse.Namespace) -> None:
     """Test the candidates of an experiment file, and write the report."""
+    from .reports.lab import lab_report
+
     picture: Path | None = options.picture
-    if picture is not None:
-        _check_picture(picture)
-    _check_distinct({"FILE": Path(options.file), "--picture": picture, "--output": options.output})
+    outputs = {"--picture": (picture, _PICTURES), "--output": (options.output, ())}
+    _check_places({"FILE": options.file}, outputs, replace=options.force)
+    form = _form(options)
     evidence = _assessed(options)
     if picture is not None:
-        _save_picture(evidence, picture)
-    _put(_report(evidence, options), options.output)
+        _save_picture(evidence, picture, replace=options.force)
+    report = lab_report(evidence, picture_file=_seen_from(options.output, picture))
+    _put(report.written(form), options)
+
+
+def _seen_from(output: Path | None, picture: Path | None) -> str:
+    """Return the path of a picture relative to the report; "" for none."""
+    if picture is None:
+        return ""
+    try:
+        return os.path.relpath(picture, output.parent if output is not None else Path())
+    except ValueError:  # another drive
+        return picture.resolve().as_uri()
 
 
 def run_worked(options: argparse.Namespace) -> None:
     """Write the worked solution of an experiment file."""
-    from .reports.worked import style_of, worked_document
+    from .reports.worked import worked_solution
 
-    _check_distinct({"FILE": Path(options.file), "--output": options.output})
-    style = options.style or (style_of(options.output) if options.output else "text")
-    evidence = _assessed(options)
-    text = worked_document(evidence, style, trial=options.trial, yield_of=options.yield_of)
-    _put(text, options.output)
+    outputs = {"--output": (options.output, ())}
+    _check_places({"FILE": options.file}, outputs, replace=options.force)
+    form = _form(options)
+    solution = worked_solution(_assessed(options), trial=options.trial, yield_of=options.yield_of)
+    _put(solution.written(form), options)
+
+
+def _form(options: argparse.Namespace) -> str:
+    """Return the form asked for, that of the output's ending, or plain text."""
+    from .text.document import form_of
+
+    asked: str | None = options.format
+    return asked or (form_of(options.output) if options.output is not None else "text")
 
 
 def _assessed(options: argparse.Namespace) -> Evidence:
@@ -101,42 +111,20 @@ def _assessed(options: argparse.Namespace) -> Evidence:
     return assess(named_experiment(options.file), coverage=options.coverage)
 
 
-def _put(text: str, output: Path | None) -> None:
+def _put(text: str, options: argparse.Namespace) -> None:
     """Print a text, or write it to a file."""
-    if output is None:
+    if options.output is None:
         print(text, end="")
     else:
-        _write(output, lambda place: place.write_bytes(text.encode("utf-8")))
-
-
-def _report(evidence: Evidence, options: argparse.Namespace) -> str:
-    from .reports.lab import report_markdown, report_text
-
-    page = options.output is not None and options.output.suffix.lower() in (".html", ".htm")
-    form = options.format or ("html" if page else "text")
-    if form == "html":
-        from .reports.lab import lab_report_html
-
-        return lab_report_html(evidence)
-    if form == "text":
-        return report_text(evidence)
-    if options.picture is None:
-        return report_markdown(evidence)
-    from .plots.result import result_alt_text
-
-    home = options.output.parent if options.output is not None else Path()
-    try:
-        where = os.path.relpath(options.picture, home)
-    except ValueError:  # another drive
-        where = options.picture.resolve().as_uri()
-    return report_markdown(evidence, picture=where, alt_text=result_alt_text(evidence))
+        write_whole(options.output, text.encode("utf-8"), replace=options.force)
 
 
 def run_list(options: argparse.Namespace) -> None:
     """List the ready experiments."""
     del options
     from .experiments import load, names
-    from .text.document import Table, text_part
+    from .text.parts import Table
+    from .text.plain import text_part
 
     rows = []
     for name in names():
@@ -154,78 +142,52 @@ def run_copy(options: argparse.Namespace) -> None:
     target: Path = options.destination
     if target.is_dir():
         target = target / f"{options.name}.toml"
-    _write(target, lambda place: place.write_bytes(text.encode("utf-8")), replace=options.force)
+    write_whole(target, text.encode("utf-8"), replace=options.force)
     print(f"Copied to {target}")
 
 
-def _check_picture(path: Path) -> None:
-    if path.suffix.lower() not in _PICTURE_FORMS:
-        raise ModelError(
-            "A picture cannot be saved in this form.",
-            given=path.name,
-            allowed=f"a name that ends in {' or '.join(_PICTURE_FORMS)}",
-        )
+def _check_places(
+    inputs: Mapping[str, str | Path | None],
+    outputs: Mapping[str, tuple[Path | None, Sequence[str]]],
+    *,
+    replace: bool,
+) -> None:
+    """Refuse before any work to write over an input, one file twice, or a file that is there.
 
-
-def _check_distinct(paths: dict[str, Path | None]) -> None:
-    """Refuse to write one file over another of the same run."""
-    seen: dict[str, str] = {}
-    for name, path in paths.items():
+    Inputs and outputs go by their names on the command line; an output has the endings allowed.
+    """
+    seen = {_identity(path): name for name, path in inputs.items() if path is not None}
+    for name, (path, endings) in outputs.items():
         if path is None:
             continue
-        other = seen.setdefault(os.path.realpath(path), name)
+        other = seen.setdefault(_identity(path), name)
         if other != name:
             raise ModelError(
                 f"{other} and {name} are the same file.", given=str(path), fix="Give another name."
             )
+        check_place(path, replace=replace, endings=endings)
 
 
-def _save_picture(evidence: Evidence, path: Path) -> None:
+def _identity(path: str | Path) -> object:
+    """Return what two names of one file have in common, whether it is there or not."""
+    try:
+        found = os.stat(path)
+    except OSError:
+        return os.path.normcase(os.path.realpath(path))
+    return found.st_dev, found.st_ino
+
+
+def _save_picture(evidence: Evidence, path: Path, *, replace: bool) -> None:
     from .plots.result import save_picture
 
-    _write(path, lambda place: save_picture(evidence, place))
-
-
-def _write(path: Path, write: Callable[[Path], object], *, replace: bool = True) -> None:
-    """Write a file whole or not at all, through a temporary file beside it."""
-    temporary = path.with_name(f".{secrets.token_hex(8)}.part{path.suffix}")
-    try:
-        write(temporary)
-        if replace:
-            if path.exists():
-                temporary.chmod(path.stat().st_mode & 0o777)
-            os.replace(temporary, path)
-        else:
-            _place_new(temporary, path)
-    except FileExistsError:
-        raise ModelError(
-            "There is a file of that name already.",
-            given=str(path),
-            fix="Choose another name, or add --force to replace it.",
-        ) from None
-    except OSError as error:
-        reason = error.strerror or error
-        raise OSError(error.errno, f"The file cannot be written: {reason}", str(path)) from error
-    finally:
-        temporary.unlink(missing_ok=True)
-
-
-def _place_new(temporary: Path, path: Path) -> None:
-    """Give a finished file its name unless that is taken."""
-    try:
-        os.link(temporary, path)
-    except FileExistsError:
-        raise
-    except OSError:  # a file system without hard links
-        with open(path, "xb") as file:
-            file.write(temporary.read_bytes())
+    save_picture(evidence, path, replace=replace)
 
 
 def run_notebooks(options: argparse.Namespace) -> None:
     """Copy the notebooks that come with the package."""
     from .guide.notebooks import copy_notebooks
 
-    for path in copy_notebooks(options.folder, replace_file=options.force):
+    for path in copy_notebooks(options.folder, replace=options.force):
         print(path)
 
 
@@ -238,7 +200,6 @@ def run_guide(options: argparse.Namespace) -> None:
 
 _LARGE = 50
 """Classes of more groups tell their progress."""
-_TABLES = (".csv", ".xlsx", ".html")
 
 
 def add_class_parser(subparsers: Any) -> argparse.ArgumentParser:
@@ -272,7 +233,7 @@ def add_class_parser(subparsers: Any) -> argparse.ArgumentParser:
         "--out",
         metavar="PATH",
         type=Path,
-        help="write the report to this .html or .md; it is shown as text if left out",
+        help="write the report to this .html, .md, .txt, .tex or .json; shown as text if left out",
     )
     parser.add_argument("--group", metavar="NAME", help="report and answer key of one group only")
     parser.add_argument("--codes", action="store_true", help="call groups G01, G02, ... by codes")
@@ -305,55 +266,49 @@ def run_class(arguments: argparse.Namespace) -> None:
     """
     from .classroom.data import load_class
     from .classroom.export import export_answer_key, export_code_key, export_results
-    from .reports.classroom import (
-        class_report_text,
-        group_report_text,
-        write_class_report,
-        write_group_report,
-    )
+    from .classroom.result import assess_class
+    from .reports.classroom import class_report, group_report
+    from .text.sheets import ENDINGS
 
-    _check_places(arguments)
+    if arguments.code_key is not None and not arguments.codes:
+        raise ModelError("There is no key to codes without codes.", fix="Add --codes.")
+    force = arguments.force
+    outputs = {
+        "--out": (arguments.out, _PAGES),
+        "--results": (arguments.results, ENDINGS),
+        "--key": (arguments.key, ENDINGS),
+        "--code-key": (arguments.code_key, ENDINGS),
+    }
+    inputs = {"FILE": arguments.file, "--experiment": arguments.experiment}
+    _check_places(inputs, outputs, replace=force)
     experiment = named_experiment(arguments.experiment)
     source, note = _source(arguments)
     data = load_class(source, experiment, codes=arguments.codes)
     assessing, told = _progress(data, "assessed"), _progress(data, "in the report")
-    result = assess_class_data(data, coverage=arguments.coverage, progress=assessing)
+    result = assess_class(data, coverage=arguments.coverage, progress=assessing)
     group: str | None = arguments.group
     written: list[Path] = []
-    force = arguments.force
-    if group is not None:
-        result.group(group)  # refuse an unknown one before anything is written
-    if arguments.out is not None and group is not None:
-        out = write_group_report(result, group, arguments.out, replace_file=force, note=note)
-        written.append(out)
-    elif arguments.out is not None:
-        out = write_class_report(
-            result, arguments.out, replace_file=force, note=note, progress=told
-        )
-        written.append(out)
+    if group is None:
+        report = class_report(result, note=note, progress=told)
+    else:
+        report = group_report(result, group, note=note)
+    if arguments.out is not None:
+        written.append(report.save(arguments.out, replace=force))
     if arguments.results is not None:
-        written.append(export_results(result.evidence, arguments.results))
+        written.append(export_results(result.evidence, arguments.results, replace=force))
     if arguments.key is not None:
         groups = None if group is None else (group,)
-        written.append(export_answer_key(data, arguments.key, groups=groups))
+        written.append(export_answer_key(data, arguments.key, replace=force, groups=groups))
     if arguments.code_key is not None:
-        written.append(export_code_key(data, arguments.code_key))
-    if arguments.out is None:
-        text = (
-            class_report_text(result, note=note, progress=told)
-            if group is None
-            else group_report_text(result, group, note=note)
-        )
-        sys.stdout.write(text)
-    else:
-        sys.stdout.write(_short(result))
+        written.append(export_code_key(data, arguments.code_key, replace=force))
+    sys.stdout.write(report.text() if arguments.out is None else _short(result))
     for path in written:
         sys.stdout.write(f"Written: {path}\n")
 
 
 def _short(result: ClassResult) -> str:
     from .classroom.sentences import class_verdict_sentences, groups_sentence
-    from .text.document import text_part
+    from .text.plain import text_part
 
     return f"{text_part(class_verdict_sentences(result))}\n{text_part(groups_sentence(result))}\n"
 
@@ -376,49 +331,6 @@ def _source(arguments: argparse.Namespace) -> tuple[Path | bytes, str]:
     return class_file(arguments.experiment), arguments.note or (
         "The readings are invented, for practice."
     )
-
-
-def _check_places(arguments: argparse.Namespace) -> None:
-    """Refuse to write over the class file, one file twice, or a file that is there."""
-    from .reports.classroom import checked_report_path
-
-    if arguments.code_key is not None and not arguments.codes:
-        raise ModelError("There is no key to codes without codes.", fix="Add --codes.")
-    if arguments.out is not None:
-        checked_report_path(arguments.out, replace_file=True)
-    places = {
-        "FILE": arguments.file,
-        "--experiment": Path(arguments.experiment),
-        "--out": arguments.out,
-        "--results": arguments.results,
-        "--key": arguments.key,
-        "--code-key": arguments.code_key,
-    }
-    seen: dict[str, str] = {}
-    for option, path in places.items():
-        if path is None:
-            continue
-        other = seen.setdefault(os.path.realpath(path), option)
-        if other != option:
-            raise ModelError(
-                f"{other} and {option} are the same file.",
-                given=str(path),
-                fix="Give another name.",
-            )
-        if not option.startswith("--") or option == "--experiment":
-            continue
-        if option != "--out" and path.suffix.casefold() not in _TABLES:
-            raise DataFileError(
-                f"The ending of the file name of {option} says no format.",
-                given=path.name,
-                allowed=", ".join(_TABLES),
-            )
-        if path.exists() and not arguments.force:
-            raise DataFileError(
-                "There is a file of that name already.",
-                given=str(path),
-                fix="Choose another name, or add --force to replace it.",
-            )
 
 
 def _progress(data: ClassData, what: str) -> Progress | None:

@@ -4,19 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = [
-    "DataFileError",
-    "EquationError",
-    "ExperimentError",
-    "FormulaError",
-    "InstrumentError",
-    "ModelError",
-    "ReadingError",
-    "Refusal",
-    "StoichkitError",
-    "short",
-]
-
 _SHOWN = 60
 _LONGEST = 600
 

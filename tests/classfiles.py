@@ -1,12 +1,19 @@
-"""Class files for tests: tables of copper and silver weighings as CSV and XLSX bytes (invented)."""
+"""Class files for tests: copper and silver weighings as CSV and XLSX (invented); what must hold."""
 
 from __future__ import annotations
 
 import io
+import random
 from collections.abc import Sequence
 from typing import Any
 
 import openpyxl
+
+from stoichkit.classroom.data import ClassData
+from stoichkit.classroom.rows import RowUse
+from stoichkit.classroom.tables import read_table
+from stoichkit.experiments.record import Experiment
+from stoichkit.uncertainty.readings import parse_number
 
 HEADER = (
     "group", "trial", "wire before / g", "wire after / g", "paper / g", "paper + silver / g",
@@ -34,6 +41,20 @@ def csv_bytes(
         cells = [c.replace(".", decimal) if c[:1].isdigit() else c for c in row]
         lines.append(mark.join(f'"{c}"' if mark in c or "\n" in c else c for c in cells))
     return ("\n".join(lines) + "\n").encode(encoding)
+
+
+def class_bytes(groups: int, *, name: str = "bench {}", gain_g: float = 0.0) -> bytes:
+    """Return readings of copper(II), invented, with a fixed gain of product if asked for."""
+    chance = random.Random(groups)
+    rows = []
+    for group in range(groups):
+        copper = 0.05 + 0.2 * (group % 7) / 7
+        wire, paper = chance.uniform(2.9, 3.3), chance.uniform(0.68, 0.76)
+        silver = copper / 63.546 * 2 * 107.868 + gain_g
+        weighed = (wire, wire - copper, paper, paper + silver)
+        shown = [f"{m + chance.gauss(0, 0.004):.2f}" for m in weighed]
+        rows.append((name.format(group + 1), "1", *shown))
+    return csv_bytes(rows)
 
 
 def xlsx_bytes(
@@ -64,3 +85,28 @@ def _number(cell: Any) -> Any:
         return float(cell)
     except (TypeError, ValueError):
         return cell
+
+
+def check_accounts(content: bytes, data: ClassData, lab: Experiment) -> None:
+    """Every row is accounted for, every fault located, and every group is a usable record."""
+    table = read_table(content)
+    assert [r.row for r in data.rows] == list(range(1, len(table.rows) + 1))
+    places = {p.row for p in data.problems}
+    for record, cells in zip(data.rows, table.rows, strict=True):
+        text = any(cell.strip() for cell in cells)
+        assert text or record.use in (RowUse.BLANK, RowUse.SET_ASIDE)
+        assert (record.use is RowUse.USED) == bool(record.group and record.trial)
+        if record.use is RowUse.SET_ASIDE:
+            assert record.reason
+            assert record.row in places
+    used = [r for r in data.rows if r.use is RowUse.USED]
+    assert len(used) == data.uses["used"] == data.trial_counts.sum()
+    assert set(data.groups) == {r.group for r in used} == set(data.names)
+    for name in data.names[:20]:
+        group = data.groups[name]
+        wanted = [r.trial for r in used if r.group == name]
+        assert [trial.name for trial in group.trials] == wanted
+        for trial in group.trials:
+            for role in lab.roles():
+                if not role.optional and role.needs_reading and role.name in trial.readings:
+                    parse_number(trial.readings[role.name][-1])

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import ast
+import dataclasses
 import importlib
 import inspect
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -12,6 +14,7 @@ from pathlib import Path
 import pytest
 
 import stoichkit
+from stoichkit.measurement.registry import CONCENTRATIONS, MODELS
 
 PACKAGE = Path(stoichkit.__file__).parent
 STOREYS = (
@@ -42,7 +45,7 @@ ONLY_IN = {
     "traitlets": ("widgets/kit", "widgets/panels"),
     "IPython": ("widgets/kit", "widgets/panels"),
     "sympy": ("chemistry", "decision/sentences.py", "reports"),
-    "periodictable": ("chemistry",),
+    "periodictable": (),
     "pandas": (),
 }
 
@@ -135,7 +138,7 @@ def test_heavy_packages_stay_where_they_belong(path: Path) -> None:
         top = name.split(".")[0]
         if level == 0 and top in ONLY_IN and not typing_only(path, name):
             assert here.startswith(ONLY_IN[top]), f"{here} may not import {top}"
-        if level == 0 and top in ("scipy", "sympy", "periodictable"):
+        if level == 0 and top in ("scipy", "sympy"):
             assert inside, f"{here}: import {top} inside the function that needs it"
 
 
@@ -148,6 +151,29 @@ def test_the_top_is_small_and_no_file_runs_user_text() -> None:
             assert word not in text, f"{path.name} uses {word}"
         if path.name != "sources.py":
             assert "ufloat(" not in text, f"{path.name} makes its own uncertain numbers"
+
+
+def strings(path: Path) -> list[str]:
+    """Return the strings in a file that are no docstrings."""
+    tree = ast.parse(path.read_text("utf-8"))
+    said = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    constants = [node for node in ast.walk(tree) if isinstance(node, ast.Constant)]
+    return [n.value for n in constants if isinstance(n.value, str) and id(n) not in said]
+
+
+def test_html_is_escaped_and_tables_are_begun_in_one_module() -> None:
+    for path in SOURCES:
+        packages = {name.split(".")[0] for name, level, _ in imports(path) if level == 0}
+        tables = [text for text in strings(path) if "<table" in text]
+        entities = [text for text in strings(path) if re.search("&(lt|gt|amp|quot|#)", text)]
+        if path == PACKAGE / "text" / "html.py":
+            assert "html" in packages
+            assert tables
+        else:
+            assert not {"html", "markupsafe"} & packages, f"{path.name}: use text.html.escaped"
+            assert not tables, f"{path.name}: use text.html.html_table"
+            markdown = path == PACKAGE / "text" / "plain.py"
+            assert markdown or not entities, f"{path.name}: use text.html.escaped"
 
 
 def test_import_is_light() -> None:
@@ -165,6 +191,70 @@ def test_every_public_name_loads_and_says_what_it_is() -> None:
             assert getattr(stoichkit, name).__doc__, name
     with pytest.raises(AttributeError, match="no attribute 'nothing'"):
         stoichkit.nothing  # noqa: B018
+
+
+def of_measuring() -> set[str]:
+    """Return the names of all classes of amounts and concentrations."""
+    made = {*MODELS.values(), *CONCENTRATIONS.values()}
+    return {one.__name__ for way in made for one in way.__mro__} - {"ABC", "Stock", "object"}
+
+
+def asks_for_the_kind(tree: ast.AST) -> list[str]:
+    """Return uses of those classes other than making one and annotating, and of their fields.
+
+    ``isinstance``, ``type(…) is``, ``match``, a table by class: all of them name the class;
+    ``hasattr`` and ``getattr`` name a field that only some of them have.
+    """
+    classes = of_measuring()
+    own = {f.name for way in MODELS.values() for f in dataclasses.fields(way)} - {"species"}
+    allowed: set[ast.AST] = set()
+    for node in ast.walk(tree):
+        for field in ("annotation", "returns"):
+            if isinstance(getattr(node, field, None), ast.AST):
+                allowed.update(ast.walk(getattr(node, field)))
+        if isinstance(node, ast.Call):
+            allowed.add(node.func)
+    found = []
+    for node in ast.walk(tree):
+        name = getattr(node, "id", "") or getattr(node, "attr", "")
+        if name in classes and node not in allowed:
+            found.append(f"{name}, line {node.lineno}")
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") in ("hasattr", "getattr"):
+            field = getattr(node.args[1], "value", "")
+            if field in own:
+                found.append(f"{ast.unparse(node)}, line {node.lineno}")
+        if isinstance(node, ast.Compare) and "__name__" in ast.unparse(node):
+            texts = {c.value for c in ast.walk(node) if isinstance(c, ast.Constant)}
+            found += [f"{text}, line {node.lineno}" for text in texts & classes]
+    return found
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_no_room_asks_how_an_amount_is_measured(path: Path) -> None:
+    """A way of measuring owns what others ask of it, so that a new one touches one file."""
+    if room_of(path) not in ("measurement", "experiments"):
+        assert not asks_for_the_kind(ast.parse(path.read_text("utf-8")))
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        "isinstance(model, ElectricCharge)",
+        "isinstance(model, GasVolume | SolutionVolume)",
+        "issubclass(kind, (weighing.Precipitate, int))",
+        "type(model) is MassByDifference",
+        "match model:\n    case KnownConcentration():\n        pass",
+        "{ElectricCharge: 1}[type(model)]",
+        "model.__class__ == PreparedSolution",
+        "type(model).__name__ == 'ElectricCharge'",
+        "hasattr(model, 'heavier')",
+        "getattr(model, 'pipette', '')",
+    ],
+)
+def test_that_would_be_seen(code: str) -> None:
+    assert asks_for_the_kind(ast.parse(code))
+    made = "def stock(of: KnownConcentration) -> GasVolume:\n    return GasVolume(species='H2')"
+    assert not asks_for_the_kind(ast.parse(made))
 
 
 ROOMS = sorted({p.parent.relative_to(PACKAGE).as_posix() for p in SOURCES} - {"."})

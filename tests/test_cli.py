@@ -9,6 +9,7 @@ import re
 import subprocess
 import sys
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 
@@ -18,9 +19,9 @@ from stoichkit import experiments
 from stoichkit.cli import add_class_parser, run_class
 from stoichkit.errors import StoichkitError
 from stoichkit.experiments.store import load_experiment
-from stoichkit.reports.lab import lab_report_html, report_text
-from stoichkit.reports.worked import worked_document
-from tests.plots.test_class import class_bytes
+from stoichkit.reports.lab import lab_report
+from stoichkit.reports.worked import worked_solution
+from tests.classfiles import class_bytes
 
 ROOT = Path(stoichkit.__file__).parents[1]
 
@@ -70,11 +71,13 @@ def test_the_demonstration_shows_verdict_table_budget_and_the_coarse_balance(
         "These readings single out copper(II). Copper(I) is excluded",
         "These readings cannot tell copper(I) from copper(II).",
         "repeatability of wire after (4 trials)",
-        "copper-silver.png",
+        "copper-silver.svg",
     ):
         assert words in result.stdout
-    picture = tmp_path / "stoichkit-demo" / "copper-silver.png"
-    assert picture.read_bytes().startswith(b"\x89PNG")
+    picture = tmp_path / "stoichkit-demo" / "copper-silver.svg"
+    drawn = ElementTree.parse(picture).getroot()
+    assert drawn.tag == "{http://www.w3.org/2000/svg}svg"
+    assert "copper(II)" in drawn.attrib["aria-label"]
     assert max(map(len, result.stdout.splitlines())) <= 90
     assert not left_over(tmp_path)
 
@@ -87,12 +90,17 @@ def test_the_demonstration_without_a_picture_writes_nothing(tmp_path: Path) -> N
     assert list(tmp_path.iterdir()) == []
 
 
-def test_the_demonstration_puts_its_picture_where_told(tmp_path: Path) -> None:
-    result = run("--picture", "here.svg", folder=tmp_path)
+@pytest.mark.parametrize(
+    ("name", "begins"), [("here.svg", b"<?xml"), ("here.SVG", b"<?xml"), ("here.png", b"\x89PNG")]
+)
+def test_the_demonstration_puts_its_picture_where_told(
+    tmp_path: Path, name: str, begins: bytes
+) -> None:
+    result = run("--picture", name, folder=tmp_path)
 
     assert result.returncode == 0
-    assert "<svg" in (tmp_path / "here.svg").read_text(encoding="utf-8")
-    assert [path.name for path in tmp_path.iterdir()] == ["here.svg"]
+    assert (tmp_path / name).read_bytes().startswith(begins)
+    assert [path.name for path in tmp_path.iterdir()] == [name]
 
 
 @pytest.mark.parametrize("place", ["nowhere/here.png", "here.gif", "here"])
@@ -109,20 +117,19 @@ def test_a_report_in_text_is_that_of_the_library(lab: Path) -> None:
     assert result.returncode == 0
     assert result.stderr == ""
     evidence = stoichkit.assess(load_experiment(lab / "lab.toml"))
-    assert result.stdout == report_text(evidence)
+    assert result.stdout == lab_report(evidence).text()
     assert [path.name for path in lab.iterdir()] == ["lab.toml"]
 
 
 @pytest.mark.parametrize("name", experiments.names())
 def test_every_ready_experiment_gives_an_honest_verdict(tmp_path: Path, name: str) -> None:
     assert command.main(["copy", name, str(tmp_path)]) == 0
-    assert (
-        command.main(["test", str(tmp_path / f"{name}.toml"), "--output", str(tmp_path / "o")]) == 0
-    )
-    text = (tmp_path / "o").read_text(encoding="utf-8")
+    lab, place = str(tmp_path / f"{name}.toml"), str(tmp_path / "o.txt")
+    assert command.main(["test", lab, "--output", place]) == 0
+    text = (tmp_path / "o.txt").read_text(encoding="utf-8")
     assert "These readings" in text
-    assert command.main(["test", name, "--output", str(tmp_path / "by name")]) == 0
-    assert (tmp_path / "by name").read_text(encoding="utf-8") == text
+    assert command.main(["test", name, "--output", str(tmp_path / "by name.txt")]) == 0
+    assert (tmp_path / "by name.txt").read_text(encoding="utf-8") == text
 
 
 def test_coverage_decides(lab: Path) -> None:
@@ -154,8 +161,24 @@ def test_a_page_has_its_pictures_inside(lab: Path, asked: list[str]) -> None:
 
     assert (result.returncode, result.stdout, result.stderr) == (0, "", "")
     evidence = stoichkit.assess(load_experiment(lab / "lab.toml"))
-    assert (lab / "report.html").read_text(encoding="utf-8") == lab_report_html(evidence)
+    assert (lab / "report.html").read_text(encoding="utf-8") == lab_report(evidence).html()
     assert sorted(path.name for path in lab.iterdir()) == ["lab.toml", "report.html"]
+
+
+@pytest.mark.parametrize(
+    ("form", "ending"),
+    [("text", "txt"), ("markdown", "md"), ("latex", "tex"), ("json", "json"), ("html", "htm")],
+)
+def test_every_form_is_written_by_name_and_by_ending(lab: Path, form: str, ending: str) -> None:
+    report = lab_report(stoichkit.assess(load_experiment(lab / "lab.toml")))
+    place = lab / f"r.{ending}"
+
+    assert command.main(["test", str(lab / "lab.toml"), "--out", str(place)]) == 0
+    assert place.read_text(encoding="utf-8") == report.written(form)
+    other = lab / "by name.txt"
+    asked = ["test", str(lab / "lab.toml"), "--format", form, "--out", str(other)]
+    assert command.main(asked) == 0
+    assert other.read_text(encoding="utf-8") == report.written(form)
 
 
 def test_a_worked_solution_in_text_is_that_of_the_library(lab: Path) -> None:
@@ -163,27 +186,27 @@ def test_a_worked_solution_in_text_is_that_of_the_library(lab: Path) -> None:
 
     assert (result.returncode, result.stderr) == (0, "")
     evidence = stoichkit.assess(load_experiment(lab / "lab.toml"))
-    assert result.stdout == stoichkit.worked_solution(evidence)
+    assert result.stdout == worked_solution(evidence).text()
     assert max(map(len, result.stdout.splitlines())) <= 90
 
 
 @pytest.mark.parametrize(
-    ("ending", "style"),
+    ("ending", "form"),
     [(".txt", "text"), (".md", "markdown"), (".html", "html"), (".tex", "latex")],
 )
-def test_a_worked_solution_of_one_trial_is_written(lab: Path, ending: str, style: str) -> None:
+def test_a_worked_solution_of_one_trial_is_written(lab: Path, ending: str, form: str) -> None:
     asked = ("--trial", "bench 2", "--yield-of", "copper(I)", "--out", f"w{ending}")
     result = run("worked", "lab.toml", *asked, folder=lab)
 
     assert (result.returncode, result.stdout, result.stderr) == (0, "", "")
     evidence = stoichkit.assess(load_experiment(lab / "lab.toml"))
-    wanted = worked_document(evidence, style, trial="bench 2", yield_of="copper(I)")
-    assert (lab / f"w{ending}").read_text(encoding="utf-8") == wanted
+    solution = worked_solution(evidence, trial="bench 2", yield_of="copper(I)")
+    assert (lab / f"w{ending}").read_text(encoding="utf-8") == solution.written(form)
     assert not left_over(lab)
 
 
-def test_the_style_asked_for_wins_over_the_ending(lab: Path) -> None:
-    assert run("worked", "lab.toml", "--style", "text", "--out", "w.html", folder=lab).stderr == ""
+def test_the_form_asked_for_wins_over_the_ending(lab: Path) -> None:
+    assert run("worked", "lab.toml", "--format", "text", "--out", "w.html", folder=lab).stderr == ""
     assert (lab / "w.html").read_text(encoding="utf-8").startswith("Worked solution: ")
 
 
@@ -252,16 +275,18 @@ def test_copy_without_hard_links_still_spares_a_file(
         (["test", "lab.toml", "--format", "pdf"], ["pdf", "markdown"]),
         (["test", "lab.toml", "--output", "no/such/report.txt"], ["report.txt"]),
         (["test", "lab.toml", "--output", "lab.toml"], ["same file"]),
+        (["test", "lab.toml", "--output", "lab.toml", "--force"], ["same file"]),
         (["test", "lab.toml", "--output", "./x.png", "--picture", "x.png"], ["same file"]),
         (["test", "lab.toml", "--colour"], ["--colour"]),
         (["worked"], ["FILE"]),
         (["worked", "lab.toml", "--trial", "bench 9"], ["bench 9", "bench 1, bench 2"]),
         (["worked", "lab.toml", "--yield-of", "gold"], ["gold", "copper(I), copper(II)"]),
-        (["worked", "lab.toml", "--style", "word"], ["word", "latex"]),
-        (["worked", "lab.toml", "--out", "lab.pdf"], ["lab.pdf", ".html, .md, .txt or .tex"]),
-        (["worked", "lab.toml", "--out", "lab.toml"], ["same file"]),
+        (["worked", "lab.toml", "--format", "word"], ["word", "latex"]),
+        (["worked", "lab.toml", "--out", "lab.pdf"], ["lab.pdf", ".html, .htm, .tex or .json"]),
+        (["worked", "lab.toml", "--out", "lab.toml", "--force"], ["same file"]),
         (["--picture", "x.png", "test", "lab.toml"], ["demonstration"]),
         (["--picture", "x.png", "--no-picture"], ["--no-picture"]),
+        (["--force", "test", "lab.toml"], ["demonstration"]),
         (["assay"], ["assay", "test"]),
     ],
 )
@@ -313,7 +338,7 @@ def test_any_console_can_show_the_report(lab: Path, encoding: str, equation: str
     assert result.stderr == ""
     assert "These readings single out copper(II)." in result.stdout
     assert equation in result.stdout
-    assert "?" not in result.stdout.replace("copper?", "")
+    assert "?" not in result.stdout.replace("stable? (", "")
 
 
 def test_a_file_is_utf8_whatever_the_console(lab: Path) -> None:
@@ -365,7 +390,8 @@ def test_an_output_keeps_its_permissions(lab: Path) -> None:
     (lab / "o.txt").write_text("old", encoding="utf-8")
     (lab / "o.txt").chmod(0o640)
 
-    assert command.main(["test", str(lab / "lab.toml"), "--output", str(lab / "o.txt")]) == 0
+    asked = ["test", str(lab / "lab.toml"), "--output", str(lab / "o.txt"), "--force"]
+    assert command.main(asked) == 0
     assert (lab / "o.txt").stat().st_mode & 0o777 == 0o640
     assert (lab / "o.txt").read_text(encoding="utf-8").startswith("Copper wire")
 
@@ -381,7 +407,7 @@ def test_class_notebooks_and_guide(tmp_path: Path) -> None:
     copied = run("notebooks", "books", folder=tmp_path)
     assert copied.returncode == 0, copied.stderr
     assert (tmp_path / "books" / "self-study.ipynb").is_file()
-    refused(run("notebooks", "books", folder=tmp_path), "nothing was copied", "books")
+    refused(run("notebooks", "books", folder=tmp_path), "of that name already", "books", "--force")
     assert "limits" in run("guide", folder=tmp_path).stdout.split()
     assert run("guide", "limits", folder=tmp_path).stdout.startswith("# Limits of this tool")
     refused(run("guide", "nothing", folder=tmp_path), "There is no page of that name")
@@ -464,7 +490,7 @@ def test_codes_leave_no_name_but_in_their_own_key(
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        (("--out", "r.pdf"), r"\.html or \.md"),
+        (("--out", "r.pdf"), r"\.txt, \.md, \.html"),
         (("--results", "r.docx"), "says no format"),
         (("--out", "r.html", "--results", "r.html"), "same file"),
         (("--out", "taken.html"), "--force"),

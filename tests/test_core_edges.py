@@ -22,8 +22,11 @@ CORE = (
 RECORDS = [
     thing
     for module in map(importlib.import_module, (f"stoichkit.{name}" for name in CORE))
-    for thing in map(vars(module).get, module.__all__)
-    if isinstance(thing, type) and dataclasses.is_dataclass(thing)
+    for name, thing in vars(module).items()
+    if isinstance(thing, type)
+    and dataclasses.is_dataclass(thing)
+    and thing.__module__ == module.__name__
+    and not name.startswith("_")
 ]
 
 

@@ -65,7 +65,7 @@ VALUES = {
     "worked-solution.ipynb": {
         "panel.state.trial": "bench 1",
         "panel.state.current": True,
-        "source.count('begin{tabular}')": 2,
+        "source.count('begin{longtable}')": 2,
         "[report.suffix, markdown.suffix]": [".html", ".md"],
         "coarse.verdict.kind.value": "not_told_apart",
     },

@@ -1,8 +1,6 @@
-"""Blank class sheet, CSV and XLSX.
+"""A blank class data sheet: one row a trial, one column a reading, as CSV or XLSX.
 
-A blank class data sheet: one row a trial, one column a reading, as CSV or XLSX.
-
-The blank data sheet as a workbook: cells that check what is typed, and a sheet about it.
+The workbook has cells that check what is typed, and a sheet about it.
 """
 
 from __future__ import annotations
@@ -15,30 +13,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from .._common import as_path, write_whole
+from .._common import check_place, write_whole
 from ..errors import DataFileError
 from ..experiments.record import Experiment
 from ..measurement.base import Instrument, show
+from ..measurement.registry import KINDS
 from ..uncertainty import entry
-
-__all__ = [
-    "GROUP",
-    "TRIAL",
-    "Column",
-    "column_header",
-    "neutralised",
-    "read_header",
-    "sheet_columns",
-    "sheet_rows",
-    "unneutralised",
-    "write_datasheet",
-    "xlsx_bytes",
-]
 
 GROUP, TRIAL = "group", "trial"
 """Headers of the first two columns."""
 _SEPARATOR = " / "
-_UNITS = ("g", "mL", "°C", "kPa", "A", "s")
 _TRIGGERS = "=+-@\t\r\n＝＋－＠"
 _MOST_ROWS = 5000
 _MOST_NAME = 80
@@ -104,21 +88,13 @@ def neutralised(text: str) -> str:
 
 
 def unneutralised(text: str) -> str:
-    """Return what :func:`neutralised` was given.
-
-    >>> unneutralised("'=1+1"), unneutralised("wire")
-    ('=1+1', 'wire')
-    """
+    """Return what :func:`neutralised` was given."""
     marked = text[:1] == "'" and text[1:2] != "" and text[1] in _TRIGGERS + "'"
     return text[1:] if marked else text
 
 
 def column_header(name: str, unit: str) -> str:
-    """Return the header of a reading's column.
-
-    >>> column_header("wire before", "g")
-    'wire before / g'
-    """
+    """Return the header of a reading's column."""
     return neutralised(f"{name}{_SEPARATOR}{unit}")
 
 
@@ -146,11 +122,12 @@ def read_header(header: str) -> tuple[str, str]:
     """
     text = unneutralised(header.strip()) if isinstance(header, str) else ""
     name, slash, unit = text.rpartition(_SEPARATOR)
-    if not slash or not name or unit not in _UNITS:
+    units = tuple(dict.fromkeys(instrument.unit for instrument in KINDS.values()))
+    if not slash or not name or unit not in units:
         raise DataFileError(
             "This column header does not end in a unit.",
             given=header,
-            allowed=f"name / unit, with the unit one of {', '.join(_UNITS)}",
+            allowed=f"name / unit, with the unit one of {', '.join(units)}",
         )
     return name, unit
 
@@ -201,10 +178,7 @@ def sheet_columns(experiment: Experiment) -> tuple[Column, ...]:
 def sheet_rows(
     groups: int | Iterable[str] = 1, trials: int | Iterable[str] = 3
 ) -> tuple[tuple[str, str], ...]:
-    """Return group and trial of each row.
-    >>> sheet_rows(2, ["a", "b"])
-    (('group 1', 'a'), ('group 1', 'b'), ('group 2', 'a'), ('group 2', 'b'))
-    """
+    """Return group and trial of each row."""
     group_names = _names("group", groups, "group ")
     trial_names = _names("trial", trials, "")
     if len(group_names) * len(trial_names) > _MOST_ROWS:
@@ -245,6 +219,7 @@ def write_datasheet(
     experiment: Experiment,
     path: str | os.PathLike[str],
     *,
+    replace: bool = False,
     groups: int | Iterable[str] = 1,
     trials: int | Iterable[str] = 3,
     delimiter: str = ",",
@@ -256,6 +231,8 @@ def write_datasheet(
     experiment : Experiment
     path : str or path-like
         Ends in ``.csv`` or ``.xlsx``. XLSX needs the package openpyxl.
+    replace : bool
+        Whether a file of that name may be replaced.
     groups, trials : int or iterable of str
         How many, or their names.
     delimiter : str
@@ -269,8 +246,8 @@ def write_datasheet(
     Raises
     ------
     DataFileError
-        If the ending, the delimiter, a group or a trial cannot be used, the file cannot be
-        written, or openpyxl is missing.
+        If the ending, the delimiter, a group or a trial cannot be used, there is a file of that
+        name, it cannot be written, or openpyxl is missing.
 
     Notes
     -----
@@ -290,7 +267,7 @@ def write_datasheet(
     group 2,1,,,
     <BLANKLINE>
     """
-    target = as_path("path", path)
+    target = check_place(path, replace=replace, endings=(".csv", ".xlsx"))
     entry.record("experiment", experiment, Experiment, error=DataFileError)
     rows = sheet_rows(groups, trials)
     columns = sheet_columns(experiment)
@@ -300,18 +277,11 @@ def write_datasheet(
             given=repr(delimiter) if isinstance(delimiter, str) else delimiter,
             allowed="a comma, a semicolon or a tab",
         )
-    match target.suffix.lower():
-        case ".csv":
-            data = _csv_bytes(columns, rows, delimiter)
-        case ".xlsx":
-            data = xlsx_bytes(experiment, columns, rows)
-        case _:
-            raise DataFileError(
-                "The kind of data sheet follows from the ending of its name.",
-                given=target.name,
-                allowed=".csv or .xlsx",
-            )
-    return write_whole(target, data)
+    if target.suffix.lower() == ".csv":
+        data = _csv_bytes(columns, rows, delimiter)
+    else:
+        data = xlsx_bytes(experiment, columns, rows)
+    return write_whole(target, data, replace=replace)
 
 
 def _csv_bytes(
@@ -335,13 +305,7 @@ _HEAD = "FFECECEC"
 def xlsx_bytes(
     experiment: Experiment, columns: Sequence[Column], rows: Sequence[tuple[str, str]]
 ) -> bytes:
-    """Return a workbook with the sheets ``readings`` and ``about``.
-    >>> from stoichkit import experiments
-    >>> from stoichkit.bench.datasheet import sheet_columns, sheet_rows
-    >>> lab = experiments.load("tin-oxide")
-    >>> xlsx_bytes(lab, sheet_columns(lab), sheet_rows(1, 1))[:2]
-    b'PK'
-    """
+    """Return a workbook with the sheets ``readings`` and ``about``."""
     try:
         from openpyxl import Workbook
     except ImportError as error:
@@ -354,6 +318,10 @@ def xlsx_bytes(
     sheet.title = "readings"
     _fill_readings(sheet, columns, rows)
     _fill_about(book.create_sheet("about"), experiment, columns)
+    for page in book.worksheets:
+        page.page_setup.orientation = "landscape"
+        page.page_setup.fitToWidth, page.page_setup.fitToHeight = 1, 0
+        page.sheet_properties.pageSetUpPr.fitToPage = True
     stream = io.BytesIO()
     book.save(stream)
     return stream.getvalue()
@@ -397,10 +365,6 @@ def _fill_readings(sheet: Any, columns: Sequence[Column], rows: Sequence[tuple[s
         sheet.add_data_validation(check)
     sheet.freeze_panes = "C2"
     sheet.print_title_rows = "1:1"
-    sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.fitToWidth = 1
-    sheet.page_setup.fitToHeight = 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
 
 
 def _validation(column: Column) -> Any:
@@ -443,10 +407,6 @@ def _fill_about(sheet: Any, experiment: Experiment, columns: Sequence[Column]) -
             cell.font = Font(bold=True)
     for letter, width in zip("ABCDEF", (26, 9, 44, 14, 10, 40), strict=True):
         sheet.column_dimensions[letter].width = width
-    sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.fitToWidth = 1
-    sheet.page_setup.fitToHeight = 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
 
 
 def _about(experiment: Experiment, columns: Sequence[Column]) -> Iterator[tuple[str, ...]]:

@@ -1,46 +1,31 @@
-"""A solution from a stock; which glassware is good enough.
-
-Diluting a stock solution with standard pipettes and flasks, or with measuring cylinders.
-
-Making up and diluting solutions, and which glassware is good enough for it.
-"""
+"""Diluting a stock solution with standard glassware; which glassware is good enough."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 
 from ..errors import ModelError
 from ..measurement.base import show
-from ..measurement.concentration import KnownConcentration
+from ..measurement.concentration import Stock
 from ..measurement.displays import Balance
-from ..measurement.glassware import GraduatedCylinder, Pipette, VolumetricFlask
+from ..measurement.glassware import Glassware, GraduatedCylinder, Pipette, VolumetricFlask
 from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
-from ..uncertainty.sources import Contribution, Number, budget, format_number, nominal
+from ..uncertainty.sources import Number, format_number, nominal
 from .recipes import (
+    Made,
     Recipe,
     filled,
-    limiting_part,
+    none_holds,
     percent,
     prepare_solution,
-    relative_uncertainty,
     smallest_cylinder,
     standard_sizes,
     typed,
 )
-
-__all__ = [
-    "Comparison",
-    "Dilution",
-    "Stage",
-    "Way",
-    "dilute",
-    "dilutions_by_glassware",
-    "good_enough",
-    "recipes_by_glassware",
-]
 
 _ACID_RULE = (
     "An acid goes into the water, slowly, with stirring, never the other way round; let the "
@@ -54,15 +39,7 @@ _SMALL_PIPETTE_ML = 5.0
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """One step of a dilution: a measured volume made up to another.
-
-    Attributes
-    ----------
-    taken_mL, made_mL : float
-        Volume of the stronger solution, and of the weaker one made from it.
-    measure, vessel : Pipette, VolumetricFlask or GraduatedCylinder
-        What measures the two.
-    """
+    """One step of a dilution: a volume of the stronger solution made up to a larger one."""
 
     taken_mL: float
     made_mL: float
@@ -76,7 +53,7 @@ class Stage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Dilution:
+class Dilution(Made):
     """How to dilute a stock solution.
 
     Attributes
@@ -106,30 +83,14 @@ class Dilution:
         """Volume of the diluted solution."""
         return self.stages[-1].made_mL
 
-    @property
-    def budget(self) -> tuple[Contribution, ...]:
-        """Uncertainty budget of the concentration, largest first."""
-        return budget(self.concentration_mol_per_L)
+    def strength(self) -> tuple[str, Number]:
+        """Return what was diluted, and the concentration it has now."""
+        return self.stock, self.concentration_mol_per_L
 
     @property
-    def relative_uncertainty(self) -> float:
-        """Relative standard uncertainty of the concentration."""
-        return relative_uncertainty(self.concentration_mol_per_L)
-
-    @property
-    def limited_by(self) -> str:
-        """What contributes most to the uncertainty, with its share of the variance."""
-        part, share = limiting_part(self.concentration_mol_per_L)
-        return f"{part} ({100 * share:.0f} % of the variance)" if share else part
-
-    @property
-    def glassware(self) -> str:
-        """The glassware in words, in the order it is used."""
-        return "; ".join(
-            f"{show(p.capacity_mL)} mL {p.noun}, class {p.glass_class}"
-            for stage in self.stages
-            for p in (stage.measure, stage.vessel)
-        )
+    def pieces(self) -> tuple[Glassware, ...]:
+        """What measures and what is filled, in each step."""
+        return tuple(piece for stage in self.stages for piece in (stage.measure, stage.vessel))
 
     @property
     def steps(self) -> tuple[str, ...]:
@@ -160,7 +121,7 @@ class Dilution:
 
 
 def dilute(
-    stock: KnownConcentration | Recipe | Dilution,
+    stock: Stock,
     target_mol_per_L: float,
     *,
     volume_mL: float = 100.0,
@@ -187,10 +148,6 @@ def dilute(
     closeness : float > 0, < 1
         Largest relative departure from the target that will do.
 
-    Returns
-    -------
-    Dilution
-
     Raises
     ------
     ModelError
@@ -199,6 +156,7 @@ def dilute(
 
     Examples
     --------
+    >>> from stoichkit.measurement.concentration import KnownConcentration
     >>> stock = KnownConcentration(mol_per_L=0.1, half_width_mol_per_L=0.0001, name="stock")
     >>> found = dilute(stock, 0.01)
     >>> found.glassware
@@ -213,7 +171,7 @@ def dilute(
     entry.choice("glassware", glassware, ("pipette", "cylinder"))
     entry.choice("glass_class", glass_class, ("A", "B"))
     closeness = entry.number("closeness", closeness, above=0, below=1)
-    name, concentration, acid_like = _stock(stock)
+    name, concentration = entry.record("stock", stock, Stock).strength()
     strength = nominal(concentration)
     if not target < strength:
         raise ModelError(
@@ -232,17 +190,8 @@ def dilute(
         target_mol_per_L=target,
         stages=stages,
         concentration_mol_per_L=concentration * _factor(stages),
-        cautions=tuple(_cautions(stages, strength, target, acid_like)),
+        cautions=tuple(_cautions(stages, strength, target, stock.may_be_acid)),
     )
-
-
-def _stock(stock: KnownConcentration | Recipe | Dilution) -> tuple[str, Number, bool]:
-    """Return the stock in words, its concentration, and whether it may be an acid."""
-    if isinstance(stock, KnownConcentration):
-        return stock.name, stock.steps({}, ErrorPool())[-1].value, True
-    entry.record("stock", stock, KnownConcentration, Recipe, Dilution)
-    name = f"{stock.solute} stock" if isinstance(stock, Recipe) else stock.stock
-    return name, stock.concentration_mol_per_L, isinstance(stock, Dilution)
 
 
 def _factor(stages: tuple[Stage, ...]) -> Number:
@@ -260,12 +209,7 @@ def _cylinders(ratio: float, volume_mL: float, glass_class: str) -> tuple[Stage,
     vessel = smallest_cylinder(volume_mL, glass_class)
     largest = max(standard_sizes("cylinder", glass_class))
     if vessel is None:
-        raise ModelError(
-            "No standard measuring cylinder holds this volume.",
-            given=f"{show(volume_mL)} mL",
-            allowed=f"up to {show(largest)} mL",
-            fix="Make it up in portions.",
-        )
+        raise none_holds("measuring cylinder", volume_mL, f"{show(largest)} mL")
     made = typed(volume_mL, vessel.readability).value
     measure = smallest_cylinder(ratio * made, glass_class)
     assert measure is not None  # it is no larger than the vessel
@@ -298,12 +242,8 @@ def _pipettes(
 ) -> tuple[Stage, ...]:
     last = list(_options(volume_mL, glass_class))
     if not last:
-        raise ModelError(
-            "No standard volumetric flask holds this volume.",
-            given=f"{show(volume_mL)} mL",
-            allowed=f"up to {show(max(standard_sizes('flask', glass_class)))} mL",
-            fix="Make it up in portions.",
-        )
+        largest = max(standard_sizes("flask", glass_class))
+        raise none_holds("volumetric flask", volume_mL, f"{show(largest)} mL")
     ones = [(stage,) for stage in last]
     found = _best(ones, ratio, closeness)
     if found is None:
@@ -325,10 +265,7 @@ def _pipettes(
 
 
 def _ratio(stages: tuple[Stage, ...]) -> float:
-    ratio = 1.0
-    for stage in stages:
-        ratio *= stage.factor
-    return ratio
+    return math.prod(stage.factor for stage in stages)
 
 
 def _best(
@@ -425,7 +362,7 @@ class Comparison:
         )
 
 
-def good_enough(recipes: Mapping[str, Recipe | Dilution], relative_target: float) -> Comparison:
+def good_enough(recipes: Mapping[str, Made], relative_target: float) -> Comparison:
     """Say which ways of making a solution reach a required relative uncertainty.
 
     Parameters
@@ -434,10 +371,6 @@ def good_enough(recipes: Mapping[str, Recipe | Dilution], relative_target: float
         Simplest first; see :func:`recipes_by_glassware` and :func:`dilutions_by_glassware`.
     relative_target : float > 0
         Relative standard uncertainty required, e.g. 0.002 for 0.2 %.
-
-    Returns
-    -------
-    Comparison
 
     Raises
     ------
@@ -482,14 +415,7 @@ def recipes_by_glassware(
     purity_half_width: float = 0.0,
     balance: Balance | None = None,
 ) -> dict[str, Recipe]:
-    """Return recipes for one solution with each kind of glassware made in that size.
-    >>> for name, recipe in recipes_by_glassware("NaCl", 0.5, 250).items():
-    ...     print(f"{name}: {100 * recipe.relative_uncertainty:.2f} %")
-    cylinder, class B: 0.38 %
-    cylinder, class A: 0.26 %
-    volumetric flask, class B: 0.13 %
-    volumetric flask, class A: 0.12 %
-    """
+    """Return recipes for one solution with each kind of glassware made in that size."""
     found = {}
     for kind, glass_class in _CLASSES:
         if volume_mL in standard_sizes(kind, glass_class):
@@ -515,17 +441,12 @@ def recipes_by_glassware(
 
 
 def dilutions_by_glassware(
-    stock: KnownConcentration | Recipe | Dilution,
+    stock: Stock,
     target_mol_per_L: float,
     *,
     volume_mL: float = 100.0,
 ) -> dict[str, Dilution]:
-    """Return dilutions of one stock solution with each kind of glassware.
-    >>> stock = KnownConcentration(mol_per_L=1.0, half_width_mol_per_L=0.0005)
-    >>> found = good_enough(dilutions_by_glassware(stock, 0.1), 0.0015)
-    >>> [way.name for way in found.ways if way.reaches]
-    ['pipette and flask, class A']
-    """
+    """Return dilutions of one stock solution with each kind of glassware."""
     return {
         f"{words}, class {glass_class}": dilute(
             stock, target_mol_per_L, volume_mL=volume_mL, glassware=kind, glass_class=glass_class

@@ -1,8 +1,6 @@
-"""What instruments will show; drying and waiting.
+"""What each candidate would make the instruments show, and how far the candidates lie apart.
 
-What each candidate would make the instruments show, and how far the candidates lie apart.
-
-What to do besides weighing: drying, waiting, cooling, and when a mass counts as constant.
+Also what to do besides reading: drying, waiting, cooling, and when a mass counts as constant.
 """
 
 from __future__ import annotations
@@ -11,39 +9,19 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from ..chemistry.elements import molar_mass_value
-from ..chemistry.formula import parse_formula
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
-from ..measurement.base import AmountModel, Instrument, show
-from ..measurement.concentration import SolutionVolume
-from ..measurement.displays import Balance
-from ..measurement.gas_and_charge import Charge, GasVolume
-from ..measurement.glassware import Burette
-from ..measurement.registry import main_reading
-from ..measurement.weighing import MassByDifference, Precipitate, constant_mass
+from ..measurement.base import PRACTICE, AmountModel, Instrument, show
+from ..measurement.weighing import constant_mass_rule
 from ..planning.plan import Plan
-from ..uncertainty.readings import ErrorPool, Reading
+from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import nominal, standard_uncertainty
-from .datasheet import Column, sheet_columns
+from .datasheet import sheet_columns
 from .recipes import three_digits, typed
-from .supply import Check, Reagent, loses_mass
-
-__all__ = [
-    "Change",
-    "Expectation",
-    "capacity_checks",
-    "constant_mass_rule",
-    "drying_steps",
-    "expectations_of",
-    "record_columns",
-    "size_checks",
-    "vessel_checks",
-    "waiting_steps",
-]
+from .supply import Check, Reagent
 
 _FEW_STEPS = 20
-_LEAST_BURETTE_SHARE = 0.3
+_BEAKERS_ML = (50, 100, 150, 250, 400, 600, 1000)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,11 +51,7 @@ class Change:
 
     @property
     def text(self) -> str:
-        """Size as the instrument shows it, with its unit.
-
-        >>> Change("wire before − wire after", 0.1127, "g", 0.01).text
-        '0.11 g'
-        """
+        """Size as the instrument shows it, with its unit."""
         size = typed(self.size, self.step).text if self.step else show(self.size)
         return f"{size} {self.unit}"
 
@@ -120,16 +94,10 @@ def expectations_of(plan: Plan) -> tuple[Expectation, ...]:
     """Return what one trial would show for each candidate, in order.
 
     Vessels, room temperature and the like are those of the record's first trial.
-    >>> from stoichkit import experiments
-    >>> lab = experiments.load("copper-silver")
-    >>> for found in expectations_of(Plan(experiment=lab, consumed_mol=0.002)):
-    ...     print(found.candidate, found.produced.text, f"{found.produced.steps:.0f} steps")
-    copper(I) 0.22 g 22 steps
-    copper(II) 0.43 g 43 steps
     """
     experiment = plan.experiment
     names = [c.name for c in experiment.candidates]
-    values = {name: _expected(plan, name) for name in names}
+    values = {name: plan.expected_readings(name, fixed=True) for name in names}
     columns = sheet_columns(experiment)
     produced = {n: _change(experiment, experiment.produced, v) for n, v in values.items()}
     ratios = {c.name: float(c.ratio) for c in experiment.candidates}
@@ -143,7 +111,9 @@ def expectations_of(plan: Plan) -> tuple[Expectation, ...]:
                 ratio=ratios[name],
                 consumed=_change(experiment, experiment.consumed, values[name]),
                 produced=produced[name],
-                product_mass_g=_mass_g(experiment.produced, ratios[name] * plan.consumed_mol),
+                product_mass_g=experiment.produced.expected_mass_g(
+                    ratios[name] * plan.consumed_mol
+                ),
                 readings=tuple(
                     (c.name, f"{typed(values[name][c.name], c.readability).text} {c.unit}")
                     for c in columns
@@ -159,62 +129,14 @@ def expectations_of(plan: Plan) -> tuple[Expectation, ...]:
     return tuple(found)
 
 
-def _expected(plan: Plan, truth: str) -> dict[str, float]:
-    """Return the unrounded readings of one trial, also where a pipette fixes the amount."""
-    experiment = plan.experiment
-    if not getattr(experiment.consumed, "pipette", ""):
-        return plan.expected_readings(truth)
-    pool, trial, produced = ErrorPool(), experiment.trials[0], experiment.produced
-    values = {k: nominal(v) for k, v in experiment.quantities(trial, pool).items()}
-    ratio = next(float(c.ratio) for c in experiment.candidates if c.name == truth)
-    low, high = experiment.recovery
-    wanted = ratio * plan.consumed_mol * 2 / (1 / low + 1 / high)
-    name = main_reading(produced)
-    zero = nominal(produced.amount(values, pool))
-    start = values[name]
-    values[name] = start + 1.0  # the amount is linear in this reading
-    slope = nominal(produced.amount(values, pool)) - zero
-    values[name] = start + (wanted - zero) / slope
-    named = {*trial.readings, *experiment.shared_readings}
-    return {k: v for k, v in values.items() if k in named}
-
-
-def _mass_g(model: AmountModel, amount_mol: float) -> float | None:
-    if isinstance(model, MassByDifference | GasVolume):
-        return amount_mol * molar_mass_value(model.species)
-    if isinstance(model, Precipitate):
-        return amount_mol / float(model.factor) * molar_mass_value(model.precipitate)
-    return None
-
-
 def _change(experiment: Experiment, model: AmountModel, values: dict[str, float]) -> Change:
-    """Return the difference that the amount follows from."""
-    pipette = getattr(model, "pipette", "")
-    if pipette:
-        capacity = experiment.instruments[pipette].capacity or 0.0
-        return Change(f"volume of {pipette}", capacity, "mL", 0.0)
-    high, low = _pair(model)
-    name = _instrument_name(model)
-    instrument = experiment.instruments[name]
-    what = f"{high} − {low}" if low else high
-    size = values[high] - (values[low] if low else 0.0)
-    return Change(what, size, instrument.unit, instrument.readability)
-
-
-def _pair(model: AmountModel) -> tuple[str, str]:
-    if isinstance(model, MassByDifference | Precipitate):
-        return model.heavier, model.lighter
-    if isinstance(model, Charge):
-        return model.time, ""
-    assert isinstance(model, GasVolume | SolutionVolume)
-    return model.final, model.initial
-
-
-def _instrument_name(model: AmountModel) -> str:
-    if isinstance(model, Charge):
-        return model.timer
-    assert isinstance(model, MassByDifference | Precipitate | GasVolume | SolutionVolume)
-    return model.instrument
+    """Return the difference that the amount follows from, or the volume that a pipette takes."""
+    span = model.span
+    instrument = experiment.instruments[span.instrument]
+    if not span.high:
+        return Change(span.what, instrument.capacity or 0.0, instrument.unit, 0.0)
+    size = values[span.high] - (values[span.low] if span.low else 0.0)
+    return Change(span.what, size, instrument.unit, instrument.readability)
 
 
 def _apart(plan: Plan, values: dict[str, float], own: float, other: float) -> float:
@@ -228,59 +150,27 @@ def _apart(plan: Plan, values: dict[str, float], own: float, other: float) -> fl
     return distance / uncertainty if uncertainty else float("inf")
 
 
-def record_columns(experiment: Experiment) -> tuple[Column, ...]:
-    """Return what is to be recorded; the same columns as the blank data sheet.
-
-    >>> from stoichkit import experiments
-    >>> record_columns(experiments.load("magnesium-gas"))[0].name
-    'room temperature'
-    """
-    return sheet_columns(experiment)
-
-
-def size_checks(experiment: Experiment, expected: Sequence[Expectation]) -> Iterator[Check]:
-    """Yield whether the changes to be read are many steps of their instruments.
-
-    >>> from stoichkit import experiments
-    >>> lab = experiments.load("copper-silver-coarse")
-    >>> expected = expectations_of(Plan(experiment=lab, consumed_mol=0.002))
-    >>> [check.passed for check in size_checks(lab, expected)]
-    [False, False]
-    """
-    del experiment
-    for side in ("consumed", "produced"):
-        changes = [getattr(e, side) for e in expected]
+def size_checks(expected: Sequence[Expectation]) -> Iterator[Check]:
+    """Yield whether the changes to be read are many steps of their instruments."""
+    for changes in ([e.consumed for e in expected], [e.produced for e in expected]):
         smallest = min(changes, key=lambda change: change.steps)
         if not smallest.step:
             continue
         good = smallest.steps >= _FEW_STEPS
-        yield Check(
-            f"size of {smallest.what}",
-            good,
-            f"At least {smallest.text}, {three_digits(smallest.steps)} steps of "
-            f"{show(smallest.step)} {smallest.unit}"
-            + (
-                "."
-                if good
-                else f": fewer than the {_FEW_STEPS} that keep rounding small (common practice, "
-                "no source). Let more react, or use a finer instrument."
-            ),
+        steps = f"{three_digits(smallest.steps)} steps of {show(smallest.step)} {smallest.unit}"
+        advice = (
+            f": fewer than the {_FEW_STEPS} that keep rounding small ({PRACTICE}). Let more react, "
+            "or use a finer instrument."
         )
+        said = f"At least {smallest.text}, {steps}{'.' if good else advice}"
+        yield Check(f"size of {smallest.what}", good, said)
 
 
 def capacity_checks(experiment: Experiment, expected: Sequence[Expectation]) -> Iterator[Check]:
-    """Yield whether the largest expected reading of each instrument is within its capacity.
-    >>> from stoichkit import experiments
-    >>> lab = experiments.load("magnesium-gas")
-    >>> expected = expectations_of(Plan(experiment=lab, consumed_mol=0.0015))
-    >>> for check in capacity_checks(lab, expected):
-    ...     print(check.subject, check.mark)
-    balance not known
-    gas tube LOOK
-    """
+    """Yield whether the largest expected reading of each instrument is within its capacity."""
     largest: dict[str, tuple[float, str, str]] = {}
     for role in experiment.roles():
-        if not role.needs_reading or role.unit not in ("g", "mL"):
+        if not (role.needs_reading and experiment.instruments[role.instrument].capacity_matters):
             continue
         for expectation in expected:
             text = dict(expectation.readings).get(role.name)
@@ -289,10 +179,10 @@ def capacity_checks(experiment: Experiment, expected: Sequence[Expectation]) -> 
             if value > best[0]:
                 largest[role.instrument] = (value, role.name, expectation.candidate)
     for name, (value, reading, candidate) in largest.items():
-        yield _capacity(name, experiment.instruments[name], value, reading, candidate)
-        burette = experiment.instruments[name]
-        if isinstance(burette, Burette):
-            yield _burette_share(name, burette, expected)
+        instrument = experiment.instruments[name]
+        yield _capacity(name, instrument, value, reading, candidate)
+        if instrument.least_share:
+            yield _share(name, instrument, expected)
 
 
 def _capacity(
@@ -301,208 +191,55 @@ def _capacity(
     unit, limit = instrument.unit, instrument.capacity
     found = f"The largest reading expected is “{reading}”, {show(value)} {unit}"
     if limit is None:
-        return Check(
-            name,
-            None,
-            f"{found}; the capacity of this {instrument.noun} is not stated: look it up.",
-        )
+        said = f"{found}; the capacity of this {instrument.noun} is not stated: look it up."
+        return Check(name, None, said)
     if value <= limit:
         return Check(name, True, f"{found}, within {show(limit)} {unit}.")
-    advice = "Let less react" if isinstance(instrument, Balance) else "Let less react, or refill"
-    return Check(
-        name,
-        False,
-        f"{found} if {candidate} is true, beyond its capacity of {show(limit)} {unit}. {advice}, "
-        "or use a larger one.",
+    beyond = f"{found} if {candidate} is true, beyond its capacity of {show(limit)} {unit}."
+    return Check(name, False, f"{beyond} {instrument.when_full}, or use a larger one.")
+
+
+def _share(name: str, instrument: Instrument, expected: Sequence[Expectation]) -> Check:
+    unit = instrument.unit
+    sizes = [e.produced.size for e in expected if e.produced.unit == unit]
+    sizes = sizes or [e.consumed.size for e in expected if e.consumed.unit == unit]
+    share = min(sizes, default=0.0) / (instrument.capacity or math.inf)
+    good = share >= instrument.least_share
+    advice = "." if good else f": let more react, or use a smaller {instrument.noun}."
+    said = f"The smallest volume expected is {100 * share:.0f} % of its capacity"
+    return Check(f"{name}: volume used", good, f"{said}; {instrument.share_rule}{advice}")
+
+
+def care_of(experiment: Experiment) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return what is dried and when its mass counts as constant, and where to wait for what."""
+    cares = (
+        experiment.consumed.care(experiment.setting("consumed")),
+        experiment.produced.care(experiment.setting("produced")),
     )
-
-
-def _burette_share(name: str, burette: Burette, expected: Sequence[Expectation]) -> Check:
-    volumes = [e.produced.size for e in expected if e.produced.unit == "mL"]
-    volumes = volumes or [e.consumed.size for e in expected if e.consumed.unit == "mL"]
-    share = min(volumes, default=0.0) / burette.capacity_mL
-    rule = "at least 30 % of the burette is to be used (USP General Chapter 31)"
-    good = share >= _LEAST_BURETTE_SHARE
-    return Check(
-        f"{name}: volume used",
-        good,
-        f"The smallest volume expected is {100 * share:.0f} % of its capacity; {rule}"
-        + ("." if good else ": let more react, or use a smaller burette."),
-    )
-
-
-_BEAKERS_ML = (50, 100, 150, 250, 400, 600, 1000)
-_PRACTICE = "common practice, no source"
-
-
-def constant_mass_rule(balance: Balance) -> str:
-    """Say when a mass counts as constant on a balance.
-
-    Source
-    ------
-    The limit of :func:`stoichkit.measurement.weighing.constant_mass`.
-
-    Examples
-    --------
-    >>> constant_mass_rule(Balance(readability_g=0.01, repeatability_g=0.005))
-    'The mass counts as constant when two weighings in a row differ by no more than 0.01 g
-    (1 step of 0.01 g), ...'
-    """
-    same = Reading(0.0, "0", 0)
-    limit = constant_mass([same, same], balance).limit_g
-    step = balance.readability_g
-    steps = int(limit / step + 1e-9)
-    return (
-        f"The mass counts as constant when two weighings in a row differ by no more than "
-        f"{show(steps * step)} g ({steps} step{'s' if steps > 1 else ''} of {show(step)} g), which "
-        f"is what this balance cannot tell from no change ({limit:.2g} g)."
-    )
-
-
-def _models(experiment: Experiment) -> tuple[AmountModel, AmountModel]:
-    return experiment.consumed, experiment.produced
-
-
-def drying_steps(experiment: Experiment) -> tuple[str, ...]:
-    """Return what is dried or heated, how long, and when its mass counts as constant.
-    >>> from stoichkit import experiments
-    >>> print(drying_steps(experiments.load("hydrate-heating"))[0][:59])
-    “crucible + residue”: heat it, first for about 10 minutes,
-    """
-    said: list[str] = []
-    balances: dict[str, Balance] = {}
-    for model in _models(experiment):
-        if isinstance(model, MassByDifference | Precipitate):
-            balance = experiment.instruments[model.instrument]
-            assert isinstance(balance, Balance)
-            said += _drying(experiment, model)
-            lost = isinstance(model, MassByDifference) and loses_mass(model, experiment)
-            dried = model is experiment.produced and model.lighter
-            if model.repeated or lost or dried:
-                balances[model.instrument] = balance
-    for name, balance in balances.items():
-        prefix = f"{name}: " if len(balances) > 1 else ""
-        said.append(prefix + constant_mass_rule(balance))
-    return tuple(dict.fromkeys(said)) if said else ()
-
-
-def _drying(experiment: Experiment, model: MassByDifference | Precipitate) -> Iterator[str]:
-    solid = model.precipitate if isinstance(model, Precipitate) else model.species
-    shown = parse_formula(solid).unicode()
-    for name in model.repeated:
-        yield (
-            f"“{name}”: heat it, first for about 10 minutes, then 5 minutes at a time ({_PRACTICE})"
-            ", cool and weigh after each heating, until the mass is constant."
-        )
-    if model.repeated:
-        return
-    plated = isinstance(experiment.consumed, Charge) and model is experiment.produced
-    lost = isinstance(model, MassByDifference) and loses_mass(model, experiment)
-    if plated or lost:
-        yield (
-            f"“{model.lighter if lost else model.heavier}”: rinse it with water without rubbing, "
-            "then, where the notes say so, with a little volatile solvent away from flames; dry "
-            f"it for 5 to 10 minutes in air ({_PRACTICE}) and weigh, and weigh again after 5 "
-            "minutes: it must not lose mass."
-        )
-    elif model is experiment.produced and model.lighter:
-        yield (
-            f"“{model.heavier}”: filter where there is a filter, wash with water until nothing "
-            f"dissolved is left in the {shown}, dry it with what it is weighed on: in an oven at "
-            "about 105 °C for an hour and then 15 minutes at a time, or overnight in air "
-            f"({_PRACTICE}); let it cool, weigh, and go on until the mass is constant."
-        )
-        yield (
-            f"“{model.lighter}”: bring what is weighed empty to constant mass in the same way; a "
-            "filter paper holds a few per cent of moisture."
-        )
-    else:
-        yield f"“{model.heavier}”: weigh it dry and clean; {shown} that is damp weighs too much."
-
-
-def waiting_steps(experiment: Experiment) -> tuple[str, ...]:
-    """Return where to wait, and for what, before a reading is taken.
-    >>> from stoichkit import experiments
-    >>> len(waiting_steps(experiments.load("magnesium-gas")))
-    3
-    """
-    said: dict[str, None] = {}
-    for model in _models(experiment):
-        said.update(dict.fromkeys(_waiting(experiment, model)))
-    return tuple(said)
-
-
-def _waiting(experiment: Experiment, model: AmountModel) -> Iterator[str]:
-    if isinstance(model, MassByDifference | Precipitate):
-        if model.repeated:
-            yield (
-                "Let a hot vessel cool to room temperature in a desiccator, 15 to 20 minutes for "
-                f"a crucible ({_PRACTICE}): warm air around it makes it seem lighter."
-            )
-        yield "Wait until the display of the balance is still; close its doors or shield it."
-    elif isinstance(model, GasVolume):
-        yield (
-            "Wait until no more gas forms and the gas has room temperature, about 5 minutes "
-            f"({_PRACTICE})."
-        )
-        if model.over_water:
-            yield (
-                "Bring the water inside and outside the tube to one level before reading, so that "
-                "the pressure inside is the one outside."
-            )
-    elif isinstance(model, SolutionVolume):
-        glass = experiment.instruments[model.pipette or model.instrument]
-        if isinstance(glass, Burette):
-            yield (
-                "Burette: let it run no faster than 0.5 mL/s (USP General Chapter 31), and wait "
-                f"30 seconds before each reading ({_PRACTICE})."
-            )
-            yield (
-                "Titrate until the colour change stays for 30 seconds "
-                f"({_PRACTICE}); do one quick run first to find the volume."
-            )
-        else:
-            yield "Let the glassware drain fully and read at eye level."
-    elif isinstance(model, Charge):
-        yield (
-            "Start the timer and the current together; write the current down every few minutes, "
-            "and stop both together."
-        )
+    balances = dict.fromkeys(care.balance for care in cares if care.balance)
+    rules = [
+        (f"{name}: " if len(balances) > 1 else "")
+        + constant_mass_rule(experiment.instruments[name])
+        for name in balances
+    ]
+    drying = dict.fromkeys((*cares[0].drying, *cares[1].drying, *rules))
+    return tuple(drying), tuple(dict.fromkeys((*cares[0].waiting, *cares[1].waiting)))
 
 
 def vessel_checks(reagents: tuple[Reagent, ...]) -> Iterator[Check]:
-    """Yield which beaker holds the solutions of one trial, and whether each can be made up.
-
-    Notes
-    -----
-    A beaker is filled to two thirds at most; common practice, no source.
-
-    Examples
-    --------
-    >>> bath = Reagent(name="bath", formula="CuSO4", provides="Cu²⁺", role="in excess",
-    ...                needed_mmol=(1, 1), volume_mL=50.0, measured_with="", for_class="")
-    >>> next(vessel_checks((bath,))).text
-    'Solutions of one trial: 50 mL. A 100 mL beaker is filled to at most two thirds by them...'
-    """
+    """Yield which beaker holds the solutions of one trial, and whether each can be made up."""
     volumes = [r.volume_mL for r in reagents if r.volume_mL is not None]
     if volumes:
         total = sum(volumes)
-        fitting = [size for size in _BEAKERS_ML if total <= 2 / 3 * size]
-        said = f"Solutions of one trial: {total:.3g} mL. "
-        if fitting:
-            yield Check(
-                "vessel",
-                True,
-                f"{said}A {fitting[0]} mL beaker is filled to at most two thirds by them "
-                f"({_PRACTICE}).",
-            )
-        else:
-            yield Check(
-                "vessel",
-                False,
-                f"{said}No usual beaker up to {_BEAKERS_ML[-1]} mL holds this: use a stronger "
-                "solution, or let less react.",
-            )
+        size = next((size for size in _BEAKERS_ML if total <= 2 / 3 * size), None)
+        found = (
+            f"No usual beaker up to {_BEAKERS_ML[-1]} mL holds this: use a stronger solution, or "
+            "let less react."
+            if size is None
+            else f"A {size} mL beaker is filled to at most two thirds by them ({PRACTICE})."
+        )
+        said = f"Solutions of one trial: {total:.3g} mL. {found}"
+        yield Check("vessel", size is not None, said)
     for reagent in reagents:
         made = reagent.preparation
         if made is None:

@@ -1,18 +1,11 @@
-"""``bench_plan`` with its document, cautions and waste.
-
-The bench plan as headings, tables and sentences, in the order they are needed.
-
-Cautions and waste of a bench plan: those of the record, and those of each reagent.
-
-The bench plan: what an instructor prints before the lab.
-"""
+"""The bench plan: what an instructor prints before the lab, with its cautions and waste."""
 
 from __future__ import annotations
 
 import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from .._common import FrozenMap
 from ..chemistry.elements import molar_mass_value
@@ -23,9 +16,9 @@ from ..experiments.parts import Caution
 from ..experiments.record import Experiment
 from ..measurement.base import show
 from ..planning.plan import MOST_TRIALS, Plan
-from ..text.document import Bullets, escaped_markdown, markdown_document
-from ..text.html import CaptionedTable, PagePart, PageSection, html_page, to_layout
-from ..text.wording import joined, species_text, symbol
+from ..text.document import Document
+from ..text.parts import Bullets, Part, Section, Table
+from ..text.wording import joined, reaction_text, species_text, symbol
 from ..uncertainty import entry
 from ..uncertainty.sources import nominal
 from .datasheet import Column, sheet_columns
@@ -33,11 +26,10 @@ from .dilutions import Dilution
 from .expectations import (
     Expectation,
     capacity_checks,
-    drying_steps,
+    care_of,
     expectations_of,
     size_checks,
     vessel_checks,
-    waiting_steps,
 )
 from .reagent_data import CHECK, ReagentCautions, cautions_for
 from .reagents import reagents_of
@@ -47,22 +39,11 @@ from .supply import (
     Lab,
     Reagent,
     Supply,
-    equation_text,
     find_supply,
     needs_of,
+    stateless,
     supplies_by_species,
 )
-
-__all__ = [
-    "BenchPlan",
-    "also_named",
-    "bench_plan",
-    "cautions_of",
-    "plan_opening",
-    "plan_sections",
-    "unknown_of",
-    "waste_of",
-]
 
 _SAFETY = (
     "This plan does not replace the safety data sheets, the local rules or the judgement of the "
@@ -70,20 +51,13 @@ _SAFETY = (
 )
 
 
-def plan_opening(plan: BenchPlan) -> list[str]:
-    """Return the paragraphs below the title.
-
-    >>> from stoichkit import experiments
-    >>> from stoichkit.bench.plan import bench_plan
-    >>> plan_opening(bench_plan(experiments.load("tin-oxide"), reacting_mass_g=1))[2][:43]
-    'Planned: 1 g of Sn (8.42 mmol) to react in '
-    """
+def _opening(plan: BenchPlan) -> Iterator[str]:
+    """Yield the paragraphs below the title."""
     experiment = plan.experiment
-    opening = []
     if experiment.invented:
-        opening.append("The scenario and its readings are invented, for practice.")
+        yield "The scenario and its readings are invented, for practice."
     if experiment.about.strip():
-        opening.append(experiment.about)
+        yield experiment.about
     species = species_text(experiment.consumed.species)
     mmol = f"{1000 * plan.consumed_mol:.3g} mmol"
     amount = (
@@ -93,40 +67,33 @@ def plan_opening(plan: BenchPlan) -> list[str]:
     )
     trials = f"{plan.trials} trial{'s' if plan.trials > 1 else ''}"
     groups = f"{plan.groups} group{'s' if plan.groups > 1 else ''}"
-    opening.append(
+    yield (
         f"Planned: {amount} to react in each trial; {trials} for each of {groups}; reagents in "
         f"excess {show(plan.excess)} times over."
     )
-    opening.append(_SAFETY)
-    return opening
+    yield _SAFETY
 
 
-def plan_sections(plan: BenchPlan) -> Iterator[PageSection]:
-    """Yield the sections of the plan.
-
-    >>> from stoichkit import experiments
-    >>> from stoichkit.bench.plan import bench_plan
-    >>> [section.title for section in plan_sections(bench_plan(experiments.load("tin-oxide")))][:3]
-    ['What is to be told apart', 'Reagents', 'Expected readings']
-    """
-    yield PageSection("What is to be told apart", tuple(_candidates(plan)))
-    yield PageSection("Reagents", tuple(_reagents(plan)))
+def _sections(plan: BenchPlan) -> Iterator[Section]:
+    """Yield the sections, in the order they are needed."""
+    yield Section("What is to be told apart", tuple(_candidates(plan)))
+    yield Section("Reagents", tuple(_reagents(plan)))
     made = [r for r in plan.reagents if r.preparation is not None]
     if made:
-        yield PageSection("Solutions to make up", tuple(_solutions(made)))
-    yield PageSection("Expected readings", tuple(_expected(plan)))
-    yield PageSection("Checks before the lab", tuple(_checks(plan)))
+        yield Section("Solutions to make up", tuple(_solutions(made)))
+    yield Section("Expected readings", tuple(_expected(plan)))
+    yield Section("Checks before the lab", tuple(_checks(plan)))
     steps = (*plan.drying, *plan.waiting)
     if steps:
-        yield PageSection("Drying, waiting and cooling", (Bullets(steps),))
-    yield PageSection("What to record", tuple(_record(plan)))
-    yield PageSection("Cautions", tuple(_cautions(plan)))
-    yield PageSection("Waste", (Bullets((*plan.waste, "Local rules have the last word.")),))
+        yield Section("Drying, waiting and cooling", (Bullets(steps),))
+    yield Section("What to record", tuple(_record(plan)))
+    yield Section("Cautions", tuple(_cautions(plan)))
+    yield Section("Waste", (Bullets((*plan.waste, "Local rules have the last word.")),))
     if plan.experiment.notes:
-        yield PageSection("Notes of the record", (Bullets(plan.experiment.notes),))
+        yield Section("Notes of the record", (Bullets(plan.experiment.notes),))
 
 
-def _candidates(plan: BenchPlan) -> Iterator[PagePart]:
+def _candidates(plan: BenchPlan) -> Iterator[Part]:
     experiment = plan.experiment
     ratio = f"{symbol(experiment.produced.species)}/{symbol(experiment.consumed.species)}"
     rows = []
@@ -139,12 +106,12 @@ def _candidates(plan: BenchPlan) -> Iterator[PagePart]:
     header = ["Candidate", ratio, "Equation"]
     if plan.chances:
         header.append("Chance of the right verdict, if true")
-    yield CaptionedTable("Candidates and their reactions", tuple(header), tuple(rows))
+    yield Table(tuple(header), tuple(rows), "Candidates and their reactions")
     if plan.chances_text:
         yield plan.chances_text
 
 
-def _reagents(plan: BenchPlan) -> Iterator[PagePart]:
+def _reagents(plan: BenchPlan) -> Iterator[Part]:
     header = (
         "Reagent",
         "Role",
@@ -158,7 +125,7 @@ def _reagents(plan: BenchPlan) -> Iterator[PagePart]:
         for r in plan.reagents
     )
     runs = plan.trials * plan.groups
-    yield CaptionedTable(f"Reagents; for the class: {runs} runs and a tenth more", header, rows)
+    yield Table(header, rows, f"Reagents; for the class: {runs} runs and a tenth more")
     notes = tuple(f"{r.name}: {note}" for r in plan.reagents for note in r.notes)
     if notes:
         yield Bullets(notes)
@@ -180,7 +147,7 @@ def _range(reagent: Reagent) -> str:
     return low if low == high else f"{low} to {high}"
 
 
-def _solutions(made: list[Reagent]) -> Iterator[PagePart]:
+def _solutions(made: list[Reagent]) -> Iterator[Part]:
     for reagent in made:
         recipe = reagent.preparation
         assert recipe is not None
@@ -191,7 +158,7 @@ def _solutions(made: list[Reagent]) -> Iterator[PagePart]:
         yield Bullets((*recipe.steps, *cautions))
 
 
-def _expected(plan: BenchPlan) -> Iterator[PagePart]:
+def _expected(plan: BenchPlan) -> Iterator[Part]:
     experiment, found = plan.experiment, plan.expectations
     consumed, produced = found[0].consumed, found[0].produced
     with_mass = all(e.product_mass_g is not None for e in found)
@@ -205,7 +172,7 @@ def _expected(plan: BenchPlan) -> Iterator[PagePart]:
         header.append(f"Mass of {_product(plan)}, g")
     header += ["Nearest other candidate", "Apart, steps", "Apart, standard uncertainties"]
     rows = tuple(_expected_row(e, with_mass) for e in found)
-    yield CaptionedTable("Changes in one trial if each candidate is true", tuple(header), rows)
+    yield Table(tuple(header), rows, "Changes in one trial if each candidate is true")
     yield (
         "Apart, steps: how far the produced change lies from that of the nearest candidate. Apart, "
         "standard uncertainties: the same distance measured by the instruments' uncertainty of "
@@ -217,7 +184,7 @@ def _expected(plan: BenchPlan) -> Iterator[PagePart]:
         (e.candidate, *(dict(e.readings)[name].rpartition(" ")[0] for name in names)) for e in found
     )
     head = ("Candidate", *(f"{name} / {units[name]}" for name in names))
-    yield CaptionedTable("Readings to expect, as the instruments would show them", head, table)
+    yield Table(head, table, "Readings to expect, as the instruments would show them")
     yield (
         "Vessels, room conditions and the like are those of the first trial of the record, "
         f"“{experiment.trials[0].name}”; yours will differ, the changes will not."
@@ -225,8 +192,7 @@ def _expected(plan: BenchPlan) -> Iterator[PagePart]:
 
 
 def _product(plan: BenchPlan) -> str:
-    model = plan.experiment.produced
-    return species_text(getattr(model, "precipitate", model.species))
+    return species_text(plan.experiment.produced.substance)
 
 
 def _expected_row(e: Expectation, with_mass: bool) -> tuple[str, ...]:
@@ -239,15 +205,15 @@ def _expected_row(e: Expectation, with_mass: bool) -> tuple[str, ...]:
     return (*row, e.nearest, three_digits(e.apart_steps), three_digits(e.apart_uncertainties))
 
 
-def _checks(plan: BenchPlan) -> Iterator[PagePart]:
+def _checks(plan: BenchPlan) -> Iterator[Part]:
     rows = tuple((c.subject, c.mark, c.text) for c in plan.checks)
-    yield CaptionedTable("Capacities and sizes", ("What", "Outcome", "Found"), rows)
+    yield Table(("What", "Outcome", "Found"), rows, "Capacities and sizes")
     if plan.assumptions:
         yield "Assumed, because it is not stated:"
         yield Bullets(plan.assumptions)
 
 
-def _record(plan: BenchPlan) -> Iterator[PagePart]:
+def _record(plan: BenchPlan) -> Iterator[Part]:
     header = ("Reading", "Unit", "Decimals", "Instrument", "When")
     rows = tuple(
         (
@@ -260,14 +226,14 @@ def _record(plan: BenchPlan) -> Iterator[PagePart]:
         )
         for c in plan.record
     )
-    yield CaptionedTable("Readings, with every zero that is shown", header, rows)
+    yield Table(header, rows, "Readings, with every zero that is shown")
     yield (
         "Also: date, who, which instrument, colour changes, spills and whatever went otherwise "
         "than planned. Corrections are struck through, never erased."
     )
 
 
-def _cautions(plan: BenchPlan) -> Iterator[PagePart]:
+def _cautions(plan: BenchPlan) -> Iterator[Part]:
     rows = tuple(
         (
             c.subject,
@@ -279,7 +245,7 @@ def _cautions(plan: BenchPlan) -> Iterator[PagePart]:
     )
     if rows:
         header = ("Reagent or step", "GHS hazard statements", "Precautions and waste", "Source")
-        yield CaptionedTable("Cautions by reagent", header, rows)
+        yield Table(header, rows, "Cautions by reagent")
     if plan.unknown:
         yield (
             f"Nothing is known here about the hazards of {joined(list(plan.unknown))}. That does "
@@ -330,9 +296,7 @@ def _species(experiment: Experiment) -> dict[str, None]:
         if candidate.equation:
             equation = parse_equation(candidate.equation)
             for term in (*equation.left, *equation.right):
-                state = term.formula.state
-                plain = term.formula.plain()
-                found[plain.removesuffix(f"({state})" if state else "")] = None
+                found[stateless(term.formula)] = None
     return found
 
 
@@ -341,9 +305,6 @@ def cautions_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[
 
     Where the record speaks of a reagent by its name, statements that only the table has are
     added to the record's; nothing is taken away.
-    >>> from stoichkit import experiments
-    >>> [c.subject for c in cautions_of(experiments.load("tin-oxide"), ())][-1]
-    'tin(IV) oxide'
     """
     found = [_with_signal(caution) for caution in experiment.cautions]
     for known in _looked_up(experiment, reagents):
@@ -374,12 +335,7 @@ def _with_signal(caution: Caution) -> Caution:
 
 
 def also_named(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[str, ...]:
-    """Return reagents that the record's cautions name but that are in no equation.
-
-    >>> from stoichkit import experiments
-    >>> also_named(experiments.load("tin-oxide"), ())
-    ('nitric acid', 'nitrogen dioxide')
-    """
+    """Return reagents that the record's cautions name but that are in no equation."""
     planned = {known.name for known in _looked_up(experiment, reagents)}
     spoken = (known for known in map(_spoken_of, experiment.cautions) if known.known)
     return tuple(dict.fromkeys(known.name for known in spoken if known.name not in planned))
@@ -409,11 +365,7 @@ def _codes(statements: Iterable[str]) -> list[str]:
 
 
 def unknown_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[str, ...]:
-    """Return the substances about whose hazards nothing is known here, written as formulas.
-    >>> from stoichkit import experiments
-    >>> unknown_of(experiments.load("magnesium-gas"), ())
-    ('Mg⁺', 'Mg³⁺')
-    """
+    """Return the substances about whose hazards nothing is known here, written as formulas."""
     return tuple(
         dict.fromkeys(
             parse_formula(known.reagent).unicode()
@@ -424,11 +376,7 @@ def unknown_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[s
 
 
 def waste_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[str, ...]:
-    """Return what to do with what is left, each sentence with the substances it is for.
-    >>> from stoichkit import experiments
-    >>> waste_of(experiments.load("copper-silver"), ())[0][:20]
-    'copper: Collect the '
-    """
+    """Return what to do with what is left, each sentence with the substances it is for."""
     by_sentence: dict[str, dict[str, None]] = {}
     spoken_of = (known for known in map(_spoken_of, experiment.cautions) if known.known)
     for known in (*_looked_up(experiment, reagents), *spoken_of):
@@ -440,12 +388,14 @@ _MOST_RUNS = 2000
 _MOST_EXCESS = 20.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class BenchPlan:
-    """What an instructor prints before the lab.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class BenchPlan(Document):
+    """What an instructor prints before the lab: a document that keeps what it is made from.
 
     Attributes
     ----------
+    title, opening, sections
+        See :class:`.Document`.
     experiment : Experiment
     consumed_mol, reacting_mass_g : float
         What is to react in each trial; the mass is nan for electrons.
@@ -476,6 +426,9 @@ class BenchPlan:
         What those chances are for.
     """
 
+    title: str = field(init=False)
+    opening: tuple[str, ...] = field(init=False)
+    sections: tuple[Section, ...] = field(init=False)
     experiment: Experiment
     consumed_mol: float
     reacting_mass_g: float
@@ -497,30 +450,10 @@ class BenchPlan:
     chances: Mapping[str, float] = FrozenMap()
     chances_text: str = ""
 
-    @property
-    def title(self) -> str:
-        """Title of the plan."""
-        return f"Bench plan: {self.experiment.title}"
-
-    def to_markdown(self) -> str:
-        """Write the plan as Markdown in which user text cannot act as markup.
-
-        >>> from stoichkit import experiments
-        >>> print(bench_plan(experiments.load("tin-oxide")).to_markdown().splitlines()[0])
-        # Bench plan: Which oxide does tin form?
-        """
-        opening = [escaped_markdown(text) for text in plan_opening(self)]
-        return markdown_document(self.title, opening, to_layout(plan_sections(self)))
-
-    def to_html(self) -> str:
-        """Write the plan as one self-contained HTML page that prints on A4 and Letter.
-
-        >>> from stoichkit import experiments
-        >>> page = bench_plan(experiments.load("tin-oxide")).to_html()
-        >>> page.startswith("<!DOCTYPE html>"), "http" in page
-        (True, False)
-        """
-        return html_page(self.title, plan_opening(self), plan_sections(self))
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "title", f"Bench plan: {self.experiment.title}")
+        object.__setattr__(self, "opening", tuple(_opening(self)))
+        object.__setattr__(self, "sections", tuple(_sections(self)))
 
 
 def bench_plan(
@@ -560,6 +493,7 @@ def bench_plan(
     Returns
     -------
     BenchPlan
+        A :class:`.Document`; save it as ``.html`` or ``.md``.
 
     Raises
     ------
@@ -576,6 +510,8 @@ def bench_plan(
     [('copper, Cu', '2.94 g'), ('silver nitrate solution, 0.1 mol/L', '50 mL')]
     >>> [f"{e.candidate}: {e.produced.steps:.0f} steps" for e in plan.expectations]
     ['copper(I): 20 steps', 'copper(II): 41 steps']
+    >>> print(plan.markdown().splitlines()[0])
+    # Bench plan: Copper wire in silver nitrate
     """
     experiment, amount, runs_each = _lab(
         experiment_or_design, reacting_mass_g, reacting_mol, trials
@@ -591,6 +527,7 @@ def bench_plan(
     reagents = reagents_of(lab, known, stated)
     plan = Plan(experiment=experiment, consumed_mol=amount, trials=min(runs_each, 64))
     expected = expectations_of(plan)
+    drying, waiting = care_of(experiment)
     return BenchPlan(
         experiment=experiment,
         consumed_mol=amount,
@@ -600,17 +537,17 @@ def bench_plan(
         groups=groups,
         reagents=reagents,
         equations=tuple(
-            (c.name, equation_text(c.equation) if c.equation else "no equation is stated")
+            (c.name, reaction_text(c.equation) if c.equation else "no equation is stated")
             for c in experiment.candidates
         ),
         expectations=expected,
         checks=(
-            *size_checks(experiment, expected),
+            *size_checks(expected),
             *capacity_checks(experiment, expected),
             *vessel_checks(reagents),
         ),
-        drying=drying_steps(experiment),
-        waiting=waiting_steps(experiment),
+        drying=drying,
+        waiting=waiting,
         record=sheet_columns(experiment),
         cautions=cautions_of(experiment, reagents),
         also=also_named(experiment, reagents),

@@ -1,22 +1,18 @@
-"""Hazards, cautions, solubility by reagent.
-
-Hazard statements and usual precautions by reagent; the safety data sheet has the last word.
+"""Hazard statements and usual precautions by reagent; the safety data sheet has the last word.
 
 The table is short, written from memory and kept on the cautious side. A reagent that is not in
-it is reported as unknown, never as harmless.
-
-Solubility in water at about 20 °C, heat of dissolving, and concentrated stock solutions.
+it is reported as unknown, never as harmless. Also solubility in water at about 20 °C, heat of
+dissolving, and concentrated stock solutions.
 """
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import files
 
+from .._common import data_table
 from ..chemistry.elements import molar_mass_value
 from ..chemistry.formula import parse_formula
 from ..errors import FormulaError, ModelError
@@ -24,50 +20,7 @@ from ..experiments.parts import Caution
 from ..measurement.concentration import KnownConcentration
 from ..uncertainty import entry
 
-__all__ = [
-    "CHECK",
-    "ReagentCautions",
-    "Solubility",
-    "base_formula",
-    "cautions_for",
-    "concentrated",
-    "hazard_statement",
-    "heat_caution",
-    "known_reagents",
-    "solubility",
-]
-
 CHECK = "Check the safety data sheet and local rules before use."
-_CARE = {
-    "eyes": "Wear eye protection.",
-    "gloves": "Wear gloves suited to it.",
-    "hood": "Work in a fume hood.",
-    "ventilate": "Ventilate the room.",
-    "ignition": "Keep it away from flames, sparks and hot surfaces.",
-    "dust": "Do not raise or breathe its dust.",
-    "acid": "When it is diluted, the acid goes into the water, slowly, never the other way round.",
-    "base": "Splashes in the eye do lasting damage within seconds: rinse at once and for long.",
-    "strong_heat": "It grows very hot with water: add it in small portions, with stirring.",
-    "combustibles": "Keep it away from whatever burns: paper, solvents, metal powder.",
-    "metal_fire": "Never put burning metal out with water; keep dry sand at hand.",
-    "stains": "It stains skin and clothes.",
-    "gas": "Let it escape freely: never close a vessel in which gas forms.",
-    "lungs": "Harm to the lungs can come hours later: after breathing it in, seek medical help.",
-}
-_WASTE = {
-    "acid": "Dilute into much water, neutralise, then dispose of it as local rules allow.",
-    "base": "Dilute into much water, neutralise, then dispose of it as local rules allow.",
-    "chromate": "Collect with the chromium(VI) waste; nothing goes down the sink.",
-    "gas": "Nothing is collected: release only what a fume hood or the room's air can take.",
-    "toxic_gas": "Only in a fume hood that works; absorb what is left over as local rules require.",
-    "halogen": "Collect as halogen waste; reduce what is left with thiosulfate where rules allow.",
-    "heavy_metal": "Collect as heavy-metal waste; nothing goes down the sink.",
-    "metal": "Collect the metal, rinsed and dry, to be used again.",
-    "ordinary": "Small amounts go to ordinary waste or the sink where local rules allow it.",
-    "oxidiser": "Collect apart from whatever burns, as oxidiser waste.",
-    "silver": "Collect silver, its salts and washings as silver waste; nothing goes down the sink.",
-    "solvent": "Collect as solvent waste, away from flames; nothing goes down the sink.",
-}
 _FORMS = {"solid": "the solid", "powder": "the powder", "liquid": "the liquid", "gas": "the gas"}
 _HYDRATE = re.compile(r"[0-9]*(.+?)(?:·.*)?")
 
@@ -148,14 +101,15 @@ class _Row:
     status: str
 
 
-def _table(name: str) -> list[dict[str, str]]:
-    text = (files("stoichkit") / "data" / name).read_text(encoding="utf-8")
-    return list(csv.DictReader(text.splitlines()))
-
-
 @lru_cache(maxsize=1)
 def _statements() -> Mapping[str, str]:
-    return {row["code"]: row["statement"] for row in _table("hazard_statements.csv")}
+    return {row["code"]: row["statement"] for row in data_table("hazard_statements.csv")}
+
+
+@lru_cache(maxsize=2)
+def advice(kind: str) -> Mapping[str, str]:
+    """Return the sentences about care or about waste, by the words of the table of hazards."""
+    return {r["key"]: r["sentence"] for r in data_table("advice.csv") if r["kind"] == kind}
 
 
 @lru_cache(maxsize=1)
@@ -172,7 +126,7 @@ def _rows() -> tuple[_Row, ...]:
             row["waste"],
             row["status"],
         )
-        for row in _table("hazards.csv")
+        for row in data_table("hazards.csv")
     )
 
 
@@ -208,24 +162,10 @@ def hazard_statement(code: str) -> str:
     return f"{code} {words}"
 
 
-def known_reagents() -> tuple[str, ...]:
-    """Return the formulas of the reagents in the table, in its order.
-
-    >>> {"AgNO3", "HCl", "Mg", "NO2"} <= set(known_reagents())
-    True
-    """
-    return tuple(dict.fromkeys(row.formulas[0] for row in _rows()))
-
-
 def base_formula(formula: str) -> str:
-    """Return a formula without crystal water and without its state, for looking it up.
-    >>> base_formula("CuSO4.5H2O(s)"), base_formula("Ag^+")
-    ('CuSO4', 'Ag^+')
-    """
+    """Return a formula without crystal water and without its state, for looking it up."""
     parsed = parse_formula(formula)
-    plain = parsed.plain()
-    if parsed.state:
-        plain = plain.removesuffix(f"({parsed.state})")
+    plain = parsed.plain().removesuffix(f"({parsed.state})" if parsed.state else "")
     match = _HYDRATE.fullmatch(plain)
     assert match is not None
     return match[1] if parsed.hydrate_waters else plain
@@ -293,8 +233,8 @@ def cautions_for(reagent: str, *, concentration_mol_per_L: float | None = None) 
         known=True,
         signal_word=row.signal,
         statements=tuple(hazard_statement(code) for code in row.codes),
-        precautions=tuple(_CARE[key] for key in row.care),
-        waste=_WASTE[row.waste],
+        precautions=tuple(advice("care")[key] for key in row.care),
+        waste=advice("waste")[row.waste],
         note=_note(row, rows, c),
         status=row.status,
     )
@@ -361,7 +301,7 @@ _HEAT = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Solubility:
     """Whether a solution of that concentration can be made at about 20 °C.
 
@@ -392,12 +332,12 @@ class Solubility:
 
 @lru_cache(maxsize=1)
 def _solubility_rows() -> Mapping[str, dict[str, str]]:
-    return {row["formula"]: row for row in _table("solubility.csv")}
+    return {row["formula"]: row for row in data_table("solubility.csv")}
 
 
 @lru_cache(maxsize=1)
 def _stocks() -> Mapping[str, dict[str, str]]:
-    return {row["formula"]: row for row in _table("concentrated.csv")}
+    return {row["formula"]: row for row in data_table("concentrated.csv")}
 
 
 def solubility(formula: str, mol_per_L: float) -> Solubility:
@@ -437,14 +377,8 @@ def solubility(formula: str, mol_per_L: float) -> Solubility:
     shown, base = parse_formula(formula).plain(), base_formula(formula)
     row = _solubility_rows().get(base)
     if row is None:
-        return Solubility(
-            formula=formula,
-            mol_per_L=mol_per_L,
-            dissolves=None,
-            limit_mol_per_L=None,
-            sentence=f"The solubility of {shown} is not known here: look it up, or try it first.",
-            status="",
-        )
+        text = f"The solubility of {shown} is not known here: look it up, or try it first."
+        return Solubility(formula, mol_per_L, None, None, text, "")
     grams = float(row["g_per_100g_water"])
     molar = molar_mass_value(base)
     least, most = 1000 * grams / (100 + grams) / molar, 10 * grams / molar
@@ -458,24 +392,13 @@ def solubility(formula: str, mol_per_L: float) -> Solubility:
     else:
         dissolves = None
         text = f"{what} is close to saturation at 20 °C ({figure}): try it first."
-    return Solubility(
-        formula=formula,
-        mol_per_L=mol_per_L,
-        dissolves=dissolves,
-        limit_mol_per_L=least,
-        sentence=text,
-        status=row["status"],
-    )
+    return Solubility(formula, mol_per_L, dissolves, least, text, row["status"])
 
 
 def heat_caution(formula: str) -> str:
     """Say what dissolving does to the temperature, "" where nothing is known.
 
     For a hydrate nothing is said about the weak heating of the salt without water.
-    >>> heat_caution("KNO3")[:36]
-    'It cools the water when it dissolves'
-    >>> heat_caution("MgSO4.7H2O"), heat_caution("NaCl")
-    ('', '')
     """
     row = _solubility_rows().get(base_formula(formula))
     heat = "" if row is None else row["heat"]
@@ -487,19 +410,8 @@ def heat_caution(formula: str) -> str:
 def concentrated(formula: str) -> KnownConcentration | None:
     """Return the usual concentrated solution of an acid or of ammonia, or None.
 
-    Its concentration, mass fraction × density / molar mass, is taken as known to ±3 %.
-
-    Source
-    ------
-    ``data/concentrated.csv``: usual strengths and densities, from memory; the label wins.
-
-    Examples
-    --------
-    >>> acid = concentrated("HCl")
-    >>> acid.name, round(acid.mol_per_L, 1)
-    ('concentrated hydrochloric acid (37 %)', 12.0)
-    >>> concentrated("NaCl") is None
-    True
+    Its concentration, mass fraction × density / molar mass, is taken as known to ±3 %. Usual
+    strengths and densities are from memory (``data/concentrated.csv``); the label wins.
     """
     row = _stocks().get(base_formula(formula))
     if row is None:

@@ -1,9 +1,4 @@
-"""The reagents and solutions of a plan.
-
-The solutions of a bench plan: volumes, cylinders, and how they are made up.
-
-The reagents of a bench plan: what is consumed, and what it reacts with.
-"""
+"""The reagents of a bench plan: what is consumed, what it reacts with, how solutions are made."""
 
 from __future__ import annotations
 
@@ -14,12 +9,10 @@ from ..chemistry.elements import molar_mass_value
 from ..chemistry.formula import parse_formula
 from ..errors import StoichkitError
 from ..experiments.record import Experiment
-from ..measurement.base import AmountModel, show
-from ..measurement.concentration import PreparedSolution, SolutionVolume
+from ..measurement.base import AmountModel, Portion, show
+from ..measurement.concentration import Concentration, PreparedSolution
 from ..measurement.displays import Balance
-from ..measurement.gas_and_charge import Charge, GasVolume
 from ..measurement.glassware import VolumetricFlask
-from ..measurement.weighing import MassByDifference
 from ..uncertainty.readings import ErrorPool, parse_number
 from ..uncertainty.sources import Number, format_number, nominal
 from .dilutions import Dilution, dilute
@@ -36,11 +29,8 @@ from .supply import (
     Supply,
     balance_of,
     find_supply,
-    loses_mass,
     shared_supplies,
 )
-
-__all__ = ["measured_solution", "reagents_of", "round_up", "solution_in_excess"]
 
 _LEAST_VOLUME_ML = 10.0
 _SMALLEST_BATCH_ML, _LARGEST_BATCH_ML = 50.0, 1000.0
@@ -48,11 +38,7 @@ _COST_OF_A_BATCH = 0.35
 
 
 def round_up(volume_mL: float) -> float:
-    """Round a volume in mL up to one that a cylinder shows well, 10 mL at least.
-
-    >>> round_up(3.0), round_up(41.2), round_up(101.0)
-    (10.0, 45.0, 110.0)
-    """
+    """Round a volume in mL up to one that a cylinder shows well, 10 mL at least."""
     step = 5.0 if volume_mL <= 100 else 10.0 if volume_mL <= 250 else 50.0
     return max(_LEAST_VOLUME_ML, step * math.ceil(volume_mL / step - 1e-9))
 
@@ -60,22 +46,14 @@ def round_up(volume_mL: float) -> float:
 def solution_in_excess(
     lab: Lab, supply: Supply, provides: str, needed: tuple[float, float], taken_mol: float
 ) -> Reagent:
-    """Return a solution taken in excess, with the cylinder for it and how it is made up.
-    >>> from stoichkit import experiments
-    >>> from stoichkit.bench.supply import default_supply
-    >>> lab = Lab(experiment=experiments.load("magnesium-gas"), consumed_mol=0.0015,
-    ...           excess=1.2, runs=4)
-    >>> acid = solution_in_excess(lab, default_supply("H^+"), "H⁺", (1.5, 4.5), 0.0054)
-    >>> acid.amount, acid.measured_with, acid.for_class
-    ('10 mL', '10 mL measuring cylinder', '45 mL')
-    """
+    """Return a solution taken in excess, with the cylinder for it and how it is made up."""
     c = supply.concentration_mol_per_L
     volume = round_up(1000 * taken_mol / c)
     times = volume * c / needed[1]
     cylinder = smallest_cylinder(volume)
     total = round_up(RESERVE * lab.runs * volume)
     preparation, notes = _make_up(lab, supply, total)
-    words = "a measuring cylinder" if cylinder is None else f"{show(cylinder.capacity_mL)} mL "
+    size = "a " if cylinder is None else f"{show(cylinder.capacity_mL)} mL "
     return Reagent(
         name=supply.words,
         formula=supply.solute,
@@ -84,7 +62,7 @@ def solution_in_excess(
         needed_mmol=needed,
         volume_mL=volume,
         concentration_mol_per_L=c,
-        measured_with=words if cylinder is None else f"{words}measuring cylinder",
+        measured_with=f"{size}measuring cylinder",
         for_class=f"{show(total)} mL",
         preparation=preparation,
         notes=(f"{times:.2g} times what the neediest candidate takes.", *notes),
@@ -138,67 +116,62 @@ def _make_up(
 
 
 def measured_solution(
-    lab: Lab, model: SolutionVolume, moles: tuple[float, float], role: str
+    lab: Lab,
+    model: AmountModel,
+    solution: Concentration,
+    portion: Portion,
+    moles: tuple[float, float],
 ) -> Reagent:
-    """Return a solution whose volume is measured: a titrant, or what is pipetted.
-    >>> from stoichkit import experiments
-    >>> lab = Lab(experiment=experiments.load("acid-titration"), consumed_mol=0.0007,
-    ...           excess=1.2, runs=4)
-    >>> measured_solution(lab, lab.experiment.produced, (0.0007, 0.0021), "titrant").amount
-    '21.3 mL'
-    """
-    known = model.concentration
+    """Return a solution whose volume is measured: a titrant, or what is pipetted."""
     experiment, pool = lab.experiment, ErrorPool()
     values = experiment.quantities(experiment.trials[0], pool)
-    concentration = known.steps(values, pool)[-1].value
+    concentration = solution.steps(values, pool)[-1].value
     c = nominal(concentration)
-    solute = moles[0] / float(model.factor), moles[1] / float(model.factor)
-    volume = 1000 * solute[1] / c
+    least, most = (model.solute_mol(amount) for amount in moles)
+    volume = 1000 * most / c
     notes = [f"Its concentration: {format_number(concentration, unit='mol/L')}."]
     preparation = None
-    formula = known.solute if isinstance(known, PreparedSolution) else _formula_of(model)
-    if isinstance(known, PreparedSolution):
-        preparation, said = _own_recipe(experiment, known, c, values_of=values, pool=pool)
+    formula = portion.formula or _usual_solute(model.species)
+    if solution.made_up is not None:
+        preparation, said = _own_recipe(experiment, solution.made_up, c, values, pool)
         notes += said
     else:
         notes.append("It must be known this well before the lab: standardise it, or buy it so.")
         found = solubility(formula, c)
         notes += [found.sentence] if found.dissolves is False else []
-    glass = model.pipette or model.instrument
     return Reagent(
-        name=f"{known.name}, {c:.4g} mol/L",
+        name=f"{portion.name}, {c:.4g} mol/L",
         formula=formula,
-        provides=parse_formula(model.species).unicode(),
-        role=role,
-        needed_mmol=(1000 * solute[0], 1000 * solute[1]),
+        provides=portion.provides,
+        role=portion.role,
+        needed_mmol=(1000 * least, 1000 * most),
         volume_mL=volume,
         concentration_mol_per_L=c,
-        measured_with=f"{glass}: {experiment.instruments[glass].describe()}",
+        measured_with=portion.measured_with,
         for_class=f"{show(round_up(RESERVE * lab.runs * volume))} mL",
         preparation=preparation,
-        notes=tuple(notes),
+        notes=(*notes, *portion.notes),
     )
 
 
-def _formula_of(model: SolutionVolume) -> str:
+def _usual_solute(species: str) -> str:
     """Return the solute of a bottle with a label: the usual salt of an ion, or the species."""
-    supply = find_supply(model.species, {})
-    return model.species if supply is None else supply.solute
+    supply = find_supply(species, {})
+    return species if supply is None else supply.solute
 
 
 def _own_recipe(
     experiment: Experiment,
     known: PreparedSolution,
     c: float,
-    *,
-    values_of: Mapping[str, Number],
+    values: Mapping[str, Number],
     pool: ErrorPool,
 ) -> tuple[Recipe | None, list[str]]:
     """Return how the solution of the record is made up with its own flask and balance."""
     flask, balance = experiment.instruments[known.flask], experiment.instruments[known.instrument]
     if not isinstance(flask, VolumetricFlask) or not isinstance(balance, Balance):
         return None, ["Its flask and balance are not ones this plan can make a recipe for."]
-    stock = nominal(known.steps(values_of, pool)[3].value)
+    stock = nominal(known.stock_mol_per_L(values, pool))
     said = [
         f"Then dilute: {pipette} to {to_flask}; {c:.4g} mol/L results."
         for pipette, to_flask in known.dilutions
@@ -218,87 +191,82 @@ def _own_recipe(
 def reagents_of(
     lab: Lab, needs: Sequence[Needs], supplies: Mapping[str, Supply]
 ) -> tuple[Reagent, ...]:
-    """Return the reagents: what is consumed, its partners, and what is measured out.
-    >>> from stoichkit import experiments
-    >>> from stoichkit.bench.supply import needs_of
-    >>> lab = Lab(experiment=experiments.load("copper-silver"), consumed_mol=0.002, excess=1.2,
-    ...           runs=4)
-    >>> needs = [needs_of(c, "Cu") for c in lab.experiment.candidates]
-    >>> for reagent in reagents_of(lab, needs, {}):
-    ...     print(reagent.name, reagent.role, reagent.amount, sep="; ")
-    copper, Cu; in excess, what is used up is weighed; 2.95 g
-    silver nitrate solution, 0.1 mol/L; in excess; 50 mL
-    """
-    found = [_consumed(lab, needs)]
-    found += [_partner(lab, shared) for shared in shared_supplies(needs, supplies)]
-    produced = lab.experiment.produced
-    if isinstance(produced, SolutionVolume):
-        ratios = [float(c.ratio) * lab.consumed_mol for c in lab.experiment.candidates]
-        found.append(
-            measured_solution(lab, produced, (min(ratios), max(ratios)), "measured, titrant")
-        )
-    return tuple(found)
+    """Return the reagents: what is consumed, its partners, and what is measured out."""
+    experiment, n = lab.experiment, lab.consumed_mol
+    made = [float(c.ratio) * n for c in experiment.candidates]
+    found = [
+        _measured(lab, experiment.consumed, "consumed", (n, n), needs),
+        *(_partner(lab, shared) for shared in shared_supplies(needs, supplies)),
+        _measured(lab, experiment.produced, "produced", (min(made), max(made)), ()),
+    ]
+    return tuple(reagent for reagent in found if reagent is not None)
 
 
-def _consumed(lab: Lab, needs: Sequence[Needs]) -> Reagent:
-    model, n = lab.experiment.consumed, lab.consumed_mol
-    if isinstance(model, Charge):
-        return Reagent(
-            name="electric current",
-            formula="",
-            provides="e⁻",
-            role="limiting, measured",
-            needed_mmol=(1000 * n, 1000 * n),
-            measured_with=f"{model.ammeter} and {model.timer}",
-            for_class=f"{lab.runs} runs",
-            notes=("Keep the current at the value noted; a supply with constant current helps.",),
-        )
-    if isinstance(model, SolutionVolume):
-        return measured_solution(lab, model, (n, n), "limiting, measured")
-    if isinstance(model, MassByDifference):
-        return _weighed(lab, model, needs)
-    return _other(lab, model)
-
-
-def _other(lab: Lab, model: AmountModel) -> Reagent:
-    mmol = 1000 * lab.consumed_mol
-    gas = isinstance(model, GasVolume)
+def _measured(
+    lab: Lab, model: AmountModel, side: str, moles: tuple[float, float], needs: Sequence[Needs]
+) -> Reagent | None:
+    """Return what an amount is measured out as; None where it is only found."""
+    portion = model.portion(lab.experiment.setting(side))
+    if portion is None:
+        return None
+    if model.solution is not None:
+        return measured_solution(lab, model, model.solution, portion, moles)
+    if portion.solid:
+        return _solid(lab, model, portion, moles, needs)
     return Reagent(
-        name=parse_formula(model.species).unicode(),
-        formula=model.species,
-        provides=parse_formula(model.species).unicode(),
-        role="limiting, measured",
-        needed_mmol=(mmol, mmol),
-        measured_with="gas volume, temperature and pressure" if gas else "its precipitate, weighed",
+        name=portion.name,
+        formula=portion.formula,
+        provides=portion.provides,
+        role=portion.role,
+        needed_mmol=(1000 * moles[0], 1000 * moles[1]),
+        measured_with=portion.measured_with,
         for_class=f"{lab.runs} runs",
+        notes=portion.notes,
     )
 
 
-def _weighed(lab: Lab, model: MassByDifference, needs: Sequence[Needs]) -> Reagent:
-    n = lab.consumed_mol
+def _solid(
+    lab: Lab,
+    model: AmountModel,
+    portion: Portion,
+    moles: tuple[float, float],
+    needs: Sequence[Needs],
+) -> Reagent:
+    """Return a solid: the piece or the mass to take, or the sample that holds the substance."""
+    name, role, notes = _named(portion.formula), portion.role, portion.notes
+    mass = model.mass_to_take_g(moles[1])
     samples = [need for need in needs if need.sample]
-    species = parse_formula(model.species).unicode()
     if samples:
+        n = lab.consumed_mol
         masses = [float(s.sample_moles) * n * molar_mass_value(s.sample) for s in samples]
-        moles = [float(s.sample_moles) * n for s in samples]
-        low, high = min(masses), max(masses)
-        name = f"{_named(model.species)}: the sample, which holds it"
-        notes = (
-            f"{low:.3g} to {high:.3g} g hold the planned {n * molar_mass_value(model.species):.3g} "
-            f"g of {species}, as the candidates differ; the mass listed is the largest.",
+        held = [float(s.sample_moles) * n for s in samples]
+        moles, mass = (min(held), max(held)), max(masses)
+        name, role = f"{name}: the sample, which holds it", "limiting"
+        note = (
+            f"{min(masses):.3g} to {mass:.3g} g hold the planned "
+            f"{n * molar_mass_value(model.species):.3g} g of {portion.provides}, as the candidates "
+            "differ; the mass listed is the largest."
         )
-        return _solid(lab, name, model, (min(moles), max(moles)), high, "limiting", notes)
-    mass = n * molar_mass_value(model.species) / model.purity
-    name = _named(model.species)
-    if not loses_mass(model, lab.experiment):
-        return _solid(lab, name, model, (n, n), mass, "limiting", ())
-    left = parse_number(_first_reading(lab, model.lighter), model.lighter).value
-    piece = max(lab.excess * mass, left + mass)
-    note = (
-        f"Take a piece well above the {mass:.3g} g that are to react, and lift it out when about "
-        "that much is used up."
+        notes = (note, *notes)
+    elif model.loses_mass(lab.experiment.reading_names()):
+        note = (
+            f"Take a piece well above the {mass:.3g} g that are to react, and lift it out when "
+            "about that much is used up."
+        )
+        after = model.span.low
+        left = parse_number(_first_reading(lab, after), after).value
+        mass, notes = max(lab.excess * mass, left + mass), (note, *notes)
+    return Reagent(
+        name=name,
+        formula=portion.formula,
+        provides=portion.provides,
+        role=role,
+        needed_mmol=(1000 * moles[0], 1000 * moles[1]),
+        mass_g=mass,
+        measured_with=portion.measured_with,
+        for_class=f"{RESERVE * lab.runs * mass:.3g} g",
+        notes=notes,
     )
-    return _solid(lab, name, model, (n, n), piece, "in excess, what is used up is weighed", (note,))
 
 
 def _first_reading(lab: Lab, name: str) -> str:
@@ -313,69 +281,36 @@ def _named(formula: str) -> str:
     return f"{known.name}, {shown}" if known.known else shown
 
 
-def _solid(
-    lab: Lab,
-    name: str,
-    model: MassByDifference,
-    moles: tuple[float, float],
-    mass_g: float,
-    role: str,
-    notes: tuple[str, ...],
-) -> Reagent:
-    total = RESERVE * lab.runs * mass_g
-    return Reagent(
-        name=name,
-        formula=model.species,
-        provides=parse_formula(model.species).unicode(),
-        role=role,
-        needed_mmol=(1000 * moles[0], 1000 * moles[1]),
-        mass_g=mass_g,
-        measured_with=f"{model.instrument}, to "
-        f"{show(lab.experiment.instruments[model.instrument].readability)} g",
-        for_class=f"{total:.3g} g",
-        notes=notes,
-    )
-
-
 def _partner(lab: Lab, shared: SharedSupply) -> Reagent:
+    """Return a reactant in excess: a solution, a solid, the air, or one of unknown source."""
     supply = shared.supply
     provides = " or ".join(parse_formula(s).unicode() for s in shared.species)
     moles = [m * lab.consumed_mol for m in shared.moles.values()]
     needed = (1000 * min(moles), 1000 * max(moles))
     taken = lab.excess * max(moles)
-    if supply is None:
-        return Reagent(
-            name=f"{provides}: source not known here",
-            formula=shared.species[0],
-            provides=provides,
-            role="in excess",
-            needed_mmol=needed,
-            measured_with="to be decided",
-            for_class=f"{1000 * RESERVE * lab.runs * taken:.3g} mmol",
-            notes=(f"No usual salt is known here for {provides}: say what it comes from.",),
-        )
-    if supply.form == AIR:
-        return Reagent(
-            name=supply.words,
-            formula=supply.solute,
-            provides=provides,
-            role="in excess",
-            needed_mmol=needed,
-            measured_with="not measured",
-            for_class="not measured",
-            notes=("It must be able to reach everything: repeat until the mass is constant.",),
-        )
-    if supply.form == SOLUTION:
+    if supply is not None and supply.form == SOLUTION:
         return solution_in_excess(lab, supply, provides, needed, taken)
-    mass = taken * molar_mass_value(supply.solute)
-    balance = balance_of(lab.experiment)
+    mass: float | None = None
+    notes: tuple[str, ...] = ()
+    if supply is None:
+        with_what, total = "to be decided", f"{1000 * RESERVE * lab.runs * taken:.3g} mmol"
+        notes = (f"No usual salt is known here for {provides}: say what it comes from.",)
+    elif supply.form == AIR:
+        with_what = total = "not measured"
+        notes = ("It must be able to reach everything: repeat until the mass is constant.",)
+    else:
+        mass = taken * molar_mass_value(supply.solute)
+        total = f"{RESERVE * lab.runs * mass:.3g} g"
+        balance = balance_of(lab.experiment)
+        with_what = "a balance" if balance is None else f"to {show(balance.readability_g)} g"
     return Reagent(
-        name=supply.words,
-        formula=supply.solute,
+        name=f"{provides}: source not known here" if supply is None else supply.words,
+        formula=shared.species[0] if supply is None else supply.solute,
         provides=provides,
         role="in excess",
         needed_mmol=needed,
         mass_g=mass,
-        measured_with="a balance" if balance is None else f"to {show(balance.readability_g)} g",
-        for_class=f"{RESERVE * lab.runs * mass:.3g} g",
+        measured_with=with_what,
+        for_class=total,
+        notes=notes,
     )

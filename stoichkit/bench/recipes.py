@@ -1,8 +1,6 @@
-"""A solution from a solid.
+"""Making up a solution from a solid: what to weigh, which flask, how well it is known then.
 
-What making up and diluting a solution share: standard sizes, and what limits the result.
-
-Making up a solution from a solid: what to weigh, which flask, how well it is known then.
+Also what making up and diluting share: standard sizes, and what limits the result.
 """
 
 from __future__ import annotations
@@ -10,14 +8,15 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import ClassVar
 
 from ..chemistry.elements import molar_mass_value
 from ..chemistry.formula import parse_formula
 from ..errors import InstrumentError, ModelError
 from ..measurement.base import show
-from ..measurement.concentration import PreparedSolution
+from ..measurement.concentration import PreparedSolution, Stock
 from ..measurement.displays import Balance
-from ..measurement.glassware import GraduatedCylinder, Pipette, VolumetricFlask
+from ..measurement.glassware import Glassware, GraduatedCylinder, Pipette, VolumetricFlask
 from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import (
@@ -31,19 +30,6 @@ from ..uncertainty.sources import (
 )
 from .reagent_data import Solubility, cautions_for, heat_caution, solubility
 
-__all__ = [
-    "Recipe",
-    "filled",
-    "limiting_part",
-    "percent",
-    "prepare_solution",
-    "relative_uncertainty",
-    "smallest_cylinder",
-    "standard_sizes",
-    "three_digits",
-    "typed",
-]
-
 _SIZES_ML = (1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0, 250.0, 500.0, 1000.0, 2000.0)
 _MADE = {"pipette": Pipette, "flask": VolumetricFlask, "cylinder": GraduatedCylinder}
 _PARTS = {"atomic weight": "the molar mass", "purity": "the purity of the solid"}
@@ -51,17 +37,7 @@ _PARTS = {"atomic weight": "the molar mass", "purity": "the purity of the solid"
 
 @lru_cache(maxsize=16)
 def standard_sizes(kind: str, glass_class: str = "B") -> tuple[float, ...]:
-    """Return the capacities, mL, that are made and have a published tolerance.
-
-    Source
-    ------
-    ``data/glassware.csv``.
-
-    Examples
-    --------
-    >>> standard_sizes("pipette", "A")
-    (1.0, 5.0, 10.0, 25.0, 50.0, 100.0)
-    """
+    """Return the capacities, mL, that are made and have a published tolerance."""
     made = _MADE.get(kind)
     if made is None:
         raise InstrumentError(
@@ -78,42 +54,35 @@ def standard_sizes(kind: str, glass_class: str = "B") -> tuple[float, ...]:
 
 
 def typed(value: float, step: float) -> Reading:
-    """Return the nearest value an instrument with that step can show, as a reading.
-
-    >>> typed(1.69873, 0.01).text
-    '1.70'
-    """
+    """Return the nearest value an instrument with that step can show, as a reading."""
     decimals = len(show(step).partition(".")[2])
     text = f"{round(value / step) * step:.{decimals}f}"
     return Reading(float(text), text, decimals)
 
 
 def filled(
-    piece: VolumetricFlask | Pipette | GraduatedCylinder,
+    piece: Glassware,
     volume_mL: float,
     label: str,
     pool: ErrorPool,
 ) -> Number:
-    """Return the volume measured once with a piece of glassware, mL, with its error sources.
+    """Return the volume measured once with a piece of glassware, mL, with its error sources."""
+    reading = typed(volume_mL, piece.readability) if piece.needs_reading else None
+    return piece.quantity(reading, name=piece.named, label=label, pool=pool, delivery=label)
 
-    >>> from stoichkit.uncertainty.sources import standard_uncertainty
-    >>> flask = VolumetricFlask(capacity_mL=100.0, tolerance_mL=0.1, repeatability_mL=0.02)
-    >>> round(standard_uncertainty(filled(flask, 100.0, "flask", ErrorPool())), 4)
-    0.0665
-    """
-    name = f"{show(piece.capacity_mL)} mL {piece.noun}, class {piece.glass_class}"
-    if isinstance(piece, GraduatedCylinder):
-        reading = typed(volume_mL, piece.readability)
-        return piece.quantity(reading, name=name, label=label, pool=pool, delivery=label)
-    return piece.quantity(name=name, label=label, pool=pool)
+
+def none_holds(piece: str, volume_mL: float, largest: str) -> ModelError:
+    """Return the error that no piece of a standard size holds a volume."""
+    return ModelError(
+        f"No standard {piece} holds this volume.",
+        given=f"{show(volume_mL)} mL",
+        allowed=f"up to {largest}",
+        fix="Make it up in portions.",
+    )
 
 
 def smallest_cylinder(volume_mL: float, glass_class: str = "B") -> GraduatedCylinder | None:
-    """Return the smallest standard measuring cylinder that holds a volume, or None.
-
-    >>> smallest_cylinder(30).capacity_mL
-    50.0
-    """
+    """Return the smallest standard measuring cylinder that holds a volume, or None."""
     for size in standard_sizes("cylinder", glass_class):
         if volume_mL <= size:
             return GraduatedCylinder(capacity_mL=size, glass_class=glass_class)
@@ -121,11 +90,7 @@ def smallest_cylinder(volume_mL: float, glass_class: str = "B") -> GraduatedCyli
 
 
 def relative_uncertainty(value: Number) -> float:
-    """Return the relative standard uncertainty of a number above 0.
-
-    >>> relative_uncertainty(2.0)
-    0.0
-    """
+    """Return the relative standard uncertainty of a number above 0."""
     return standard_uncertainty(value) / nominal(value)
 
 
@@ -139,11 +104,7 @@ def three_digits(value: float) -> str:
 
 
 def percent(relative: float) -> str:
-    """Write a relative uncertainty in per cent with two significant digits.
-
-    >>> percent(0.00123)
-    '0.12 %'
-    """
+    """Write a relative uncertainty in per cent with two significant digits."""
     if relative <= 0:
         return "0 %"
     places = max(1 - math.floor(math.log10(100 * relative)), 0)
@@ -160,11 +121,7 @@ def _part(source: Source) -> str:
 
 
 def limiting_part(value: Number) -> tuple[str, float]:
-    """Return what contributes most to the variance of a concentration, and its share.
-    >>> from stoichkit.chemistry.elements import molar_mass
-    >>> limiting_part(1.0 / molar_mass("NaCl"))
-    ('the molar mass', 1.0)
-    """
+    """Return what contributes most to the variance of a concentration, and its share."""
     shares: dict[str, float] = {}
     for line in budget(value):
         part = _part(line.source)
@@ -179,8 +136,41 @@ _HEAVIER, _LIGHTER = "boat with the solid", "emptied boat"
 _FEW_STEPS = 100
 
 
+class Made(Stock):
+    """A solution that is made up here, with how well its concentration is then known."""
+
+    __slots__ = ()
+    concentration_mol_per_L: Number
+
+    @property
+    def pieces(self) -> tuple[Glassware, ...]:
+        """The glassware, in the order it is used."""
+        raise NotImplementedError
+
+    @property
+    def glassware(self) -> str:
+        """The glassware in words."""
+        return "; ".join(piece.named for piece in self.pieces)
+
+    @property
+    def budget(self) -> tuple[Contribution, ...]:
+        """Uncertainty budget of the concentration, largest first."""
+        return budget(self.concentration_mol_per_L)
+
+    @property
+    def relative_uncertainty(self) -> float:
+        """Relative standard uncertainty of the concentration."""
+        return relative_uncertainty(self.concentration_mol_per_L)
+
+    @property
+    def limited_by(self) -> str:
+        """What contributes most to the uncertainty, with its share of the variance."""
+        part, share = limiting_part(self.concentration_mol_per_L)
+        return f"{part} ({100 * share:.0f} % of the variance)" if share else part
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Recipe:
+class Recipe(Made):
     """How to make up a solution by weighing a solid and filling to a mark.
 
     Attributes
@@ -217,27 +207,16 @@ class Recipe:
     solubility: Solubility
     cautions: tuple[str, ...]
 
-    @property
-    def budget(self) -> tuple[Contribution, ...]:
-        """Uncertainty budget of the concentration, largest first."""
-        return budget(self.concentration_mol_per_L)
+    may_be_acid: ClassVar[bool] = False
+
+    def strength(self) -> tuple[str, Number]:
+        """Return the solution as a stock, and its concentration."""
+        return f"{self.solute} stock", self.concentration_mol_per_L
 
     @property
-    def relative_uncertainty(self) -> float:
-        """Relative standard uncertainty of the concentration."""
-        return relative_uncertainty(self.concentration_mol_per_L)
-
-    @property
-    def limited_by(self) -> str:
-        """What contributes most to the uncertainty, with its share of the variance."""
-        part, share = limiting_part(self.concentration_mol_per_L)
-        return f"{part} ({100 * share:.0f} % of the variance)" if share else part
-
-    @property
-    def glassware(self) -> str:
-        """The glassware in words."""
-        v = self.vessel
-        return f"{show(v.capacity_mL)} mL {v.noun}, class {v.glass_class}"
+    def pieces(self) -> tuple[Glassware, ...]:
+        """What is filled to the mark."""
+        return (self.vessel,)
 
     @property
     def steps(self) -> tuple[str, ...]:
@@ -288,10 +267,6 @@ def prepare_solution(
         Class of the flask when it is left out.
     balance : Balance, optional
         If left out, one that reads to 0.01 g.
-
-    Returns
-    -------
-    Recipe
 
     Raises
     ------
@@ -371,15 +346,11 @@ def prepare_solution(
 
 def _flask_for(volume_mL: float, glass_class: str) -> VolumetricFlask:
     sizes = standard_sizes("flask", glass_class)
-    fitting = [size for size in sizes if size >= volume_mL]
-    if not fitting:
-        raise ModelError(
-            "No standard volumetric flask holds this volume.",
-            given=f"{show(volume_mL)} mL",
-            allowed=f"up to {show(max(sizes, default=0.0))} mL of class A or B",
-            fix="Make it up in portions.",
-        )
-    return VolumetricFlask(capacity_mL=fitting[0], glass_class=glass_class)
+    for size in sizes:
+        if size >= volume_mL:
+            return VolumetricFlask(capacity_mL=size, glass_class=glass_class)
+    largest = f"{show(max(sizes, default=0.0))} mL of class A or B"
+    raise none_holds("volumetric flask", volume_mL, largest)
 
 
 def _concentration(

@@ -1,10 +1,6 @@
-"""How each reactant comes, and how much each candidate needs.
+"""How each reactant comes to the bench, and how much of it each candidate would need.
 
-How each reactant of an equation comes to the bench: as which solid, solution or gas.
-
-How much of each reactant every candidate would need for each mole consumed.
-
-The parts of a bench plan that its modules share.
+Also the parts of a bench plan that its modules share.
 """
 
 from __future__ import annotations
@@ -12,77 +8,35 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
+from .._common import data_table
 from ..chemistry.candidates import Candidate
 from ..chemistry.equation import Term, parse_equation
 from ..chemistry.formula import Formula, parse_formula
-from ..errors import ExperimentError, FormulaError, StoichkitError
+from ..errors import ExperimentError, FormulaError
 from ..experiments.record import Experiment
 from ..measurement.base import show
 from ..measurement.displays import Balance
-from ..measurement.weighing import MassByDifference
 from ..uncertainty import entry
 from .dilutions import Dilution
 from .reagent_data import base_formula, cautions_for, concentrated, solubility
 from .recipes import Recipe
 
-__all__ = [
-    "AIR",
-    "RESERVE",
-    "SOLID",
-    "SOLUTION",
-    "Check",
-    "Lab",
-    "Needs",
-    "Reagent",
-    "SharedSupply",
-    "Supply",
-    "balance_of",
-    "default_supply",
-    "equation_text",
-    "find_supply",
-    "loses_mass",
-    "needs_of",
-    "shared_supplies",
-    "supplies_by_species",
-]
-
 SOLUTION, SOLID, AIR = "solution", "solid", "air"
 _FORMS = (SOLUTION, SOLID, AIR)
-_IONS: Mapping[str, tuple[str, int, float]] = {
-    "Ag^+": ("AgNO3", 1, 0.1),
-    "Ba^2+": ("BaCl2.2H2O", 1, 0.1),
-    "Br^-": ("KBr", 1, 0.1),
-    "C2O4^2-": ("Na2C2O4", 1, 0.05),
-    "CO3^2-": ("Na2CO3", 1, 0.1),
-    "Ca^2+": ("CaCl2.2H2O", 1, 0.1),
-    "Cl^-": ("NaCl", 1, 0.1),
-    "Co^2+": ("CoCl2.6H2O", 1, 0.1),
-    "Cr2O7^2-": ("K2Cr2O7", 1, 0.02),
-    "CrO4^2-": ("K2CrO4", 1, 0.1),
-    "Cu^+": ("CuSO4.5H2O", 1, 0.5),
-    "Cu^2+": ("CuSO4.5H2O", 1, 0.5),
-    "Fe^2+": ("FeSO4.7H2O", 1, 0.2),
-    "Fe^3+": ("FeCl3.6H2O", 1, 0.2),
-    "H^+": ("HCl", 1, 2.0),
-    "I^-": ("KI", 1, 0.1),
-    "Mg^2+": ("MgSO4.7H2O", 1, 0.1),
-    "MnO4^-": ("KMnO4", 1, 0.02),
-    "Ni^2+": ("NiSO4.6H2O", 1, 0.2),
-    "OH^-": ("NaOH", 1, 0.1),
-    "Pb^2+": ("Pb(NO3)2", 1, 0.1),
-    "S2O3^2-": ("Na2S2O3.5H2O", 1, 0.1),
-    "SO4^2-": ("Na2SO4", 1, 0.1),
-    "Sn^2+": ("SnCl2.2H2O", 1, 0.1),
-    "Zn^2+": ("ZnSO4.7H2O", 1, 0.5),
-}
-"""Usual salt for each ion, ions in it, usual concentration in mol/L; common practice, no source.
-
-Copper(I) is not kept in water: a bath that might discharge it is made from the copper(II) salt.
-"""
 _GASES_OF_AIR = ("O2", "N2", "CO2")
 _WEAK_MOL_PER_L = 0.1
 _ACID_MOL_PER_L = 2.0
+
+
+@lru_cache(maxsize=1)
+def usual_salts() -> Mapping[str, tuple[str, int, float]]:
+    """Return the usual salt of each ion, ions in it, usual concentration in mol/L."""
+    return {
+        row["ion"]: (row["salt"], int(row["ions_in_salt"]), float(row["mol_per_L"]))
+        for row in data_table("usual_salts.csv")
+    }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,9 +107,13 @@ class Supply:
         return base_formula(self.solute), self.form, c
 
 
-def _plain(species: str) -> str:
-    formula = parse_formula(species)
+def stateless(formula: Formula) -> str:
+    """Write a formula without its state."""
     return formula.plain().removesuffix(f"({formula.state})" if formula.state else "")
+
+
+def _plain(species: str) -> str:
+    return stateless(parse_formula(species))
 
 
 def default_supply(species: str) -> Supply:
@@ -163,14 +121,10 @@ def default_supply(species: str) -> Supply:
 
     An ion comes as the solution of a usual salt, an acid as a 2 mol/L solution, a salt that
     dissolves well as a 0.1 mol/L solution, a gas of the air from the air, all else as a solid.
-    >>> default_supply("H^+").words
-    'hydrochloric acid, 2 mol/L'
-    >>> default_supply("CuCl2").form, default_supply("Zn").form, default_supply("O2").form
-    ('solution', 'solid', 'air')
     """
     plain = _plain(species)
-    if plain in _IONS:
-        solute, units, c = _IONS[plain]
+    if plain in usual_salts():
+        solute, units, c = usual_salts()[plain]
         return Supply(species=species, solute=solute, units=units, concentration_mol_per_L=c)
     formula = parse_formula(species)
     if formula.charge:
@@ -189,10 +143,7 @@ def default_supply(species: str) -> Supply:
 
 
 def supplies_by_species(supplies: Iterable[Supply]) -> dict[str, Supply]:
-    """Return supplies by the plain spelling of their species.
-    >>> list(supplies_by_species([default_supply("Ag+")]))
-    ['Ag^+']
-    """
+    """Return supplies by the plain spelling of their species."""
     found: dict[str, Supply] = {}
     for supply in entry.listed("supplies", supplies, Supply, error=ExperimentError):
         plain = _plain(supply.species)
@@ -205,11 +156,7 @@ def supplies_by_species(supplies: Iterable[Supply]) -> dict[str, Supply]:
 
 
 def find_supply(species: str, known: Mapping[str, Supply]) -> Supply | None:
-    """Return the stated supply of a species, else the usual one, else None for a strange ion.
-
-    >>> find_supply("Cl^-", {}).solute, find_supply("Tl^+", {})
-    ('NaCl', None)
-    """
+    """Return the stated supply of a species, else the usual one, else None for a strange ion."""
     plain = _plain(species)
     if plain in known:
         return known[plain]
@@ -223,17 +170,9 @@ def find_supply(species: str, known: Mapping[str, Supply]) -> Supply | None:
 class Needs:
     """What one candidate's equation takes for each mole of the consumed species.
 
-    Attributes
-    ----------
-    candidate : str
-        Name of the candidate.
-    partners : mapping of str to Fraction
-        Moles of each other reactant, by its spelling in the equation.
-    sample : str
-        The reactant that gives the consumed species off, where that stands on the right (a
-        hydrate that is heated); "" otherwise.
-    sample_moles : Fraction
-        Moles of it for each mole of the consumed species.
+    Partners are moles of each other reactant, by its spelling in the equation. The sample is the
+    reactant that gives the consumed species off, where that stands on the right (a hydrate that
+    is heated), and the moles of it.
     """
 
     candidate: str
@@ -261,45 +200,15 @@ class SharedSupply:
     moles: Mapping[str, float]
 
 
-def equation_text(equation: str) -> str:
-    """Return an equation with subscripts and superscripts, or as it is if it cannot be read.
-
-    >>> equation_text("Cu + 2 Ag^+ -> Cu^2+ + 2 Ag")
-    'Cu + 2 Ag⁺ → Cu²⁺ + 2 Ag'
-    """
-    try:
-        found = parse_equation(equation)
-    except StoichkitError:
-        return equation
-    return " → ".join(
-        " + ".join(term.unicode() for term in side) for side in (found.left, found.right)
-    )
-
-
-def _same(formula: Formula, other: Formula) -> bool:
-    """Say whether two formulas are spelled alike but for the state."""
-    return _stateless(formula) == _stateless(other)
-
-
-def _stateless(formula: Formula) -> str:
-    return formula.plain().removesuffix(f"({formula.state})" if formula.state else "")
-
-
 def needs_of(candidate: Candidate, consumed: str) -> Needs | None:
-    """Return what a candidate's equation takes for each mole consumed, or None.
-    >>> found = needs_of(Candidate("copper(II)", Fraction(2), "Cu + 2 Ag^+ -> Cu^2+ + 2 Ag"), "Cu")
-    >>> dict(found.partners)
-    {'Ag^+': Fraction(2, 1)}
-    >>> salt = Candidate("hydrate", Fraction(7), "MgSO4.7H2O -> MgSO4 + 7 H2O")
-    >>> needs_of(salt, "MgSO4").sample
-    'MgSO4·7H2O'
-    """
+    """Return what a candidate's equation takes for each mole consumed, or None."""
     if not candidate.equation:
         return None
     equation = parse_equation(candidate.equation)
     wanted = parse_formula(candidate.consumed or consumed)
-    left = [term for term in equation.left if _same(term.formula, wanted)]
-    right = [term for term in equation.right if _same(term.formula, wanted)]
+    plain = stateless(wanted)
+    left = [term for term in equation.left if stateless(term.formula) == plain]
+    right = [term for term in equation.right if stateless(term.formula) == plain]
     if len(left) == 1:
         others = [term for term in equation.left if term is not left[0]]
         return Needs(candidate=candidate.name, partners=_moles(others, left[0]))
@@ -309,7 +218,7 @@ def needs_of(candidate: Candidate, consumed: str) -> Needs | None:
 
 
 def _moles(terms: Iterable[Term], per: Term) -> dict[str, Fraction]:
-    return {_stateless(term.formula): Fraction(term.coefficient, per.coefficient) for term in terms}
+    return {stateless(term.formula): Fraction(term.coefficient, per.coefficient) for term in terms}
 
 
 def _from_sample(
@@ -324,7 +233,7 @@ def _from_sample(
     return Needs(
         candidate=name,
         partners=_moles(others, released),
-        sample=_stateless(holding[0].formula),
+        sample=stateless(holding[0].formula),
         sample_moles=Fraction(holding[0].coefficient, released.coefficient),
     )
 
@@ -332,13 +241,7 @@ def _from_sample(
 def shared_supplies(
     needs: Iterable[Needs], stated: Mapping[str, Supply]
 ) -> tuple[SharedSupply, ...]:
-    """Return the bottles the partners come from; partners from one bottle are put together.
-    >>> one = Needs(candidate="I", partners={"Cu^+": Fraction(1)})
-    >>> two = Needs(candidate="II", partners={"Cu^2+": Fraction(1, 2)})
-    >>> (bath,) = shared_supplies([one, two], {})
-    >>> bath.supply.solute, bath.species, dict(bath.moles)
-    ('CuSO4.5H2O', ('Cu^+', 'Cu^2+'), {'I': 1.0, 'II': 0.5})
-    """
+    """Return the bottles the partners come from; partners from one bottle are put together."""
     species: dict[object, dict[str, None]] = {}
     moles: dict[object, dict[str, float]] = {}
     supplies: dict[object, Supply | None] = {}
@@ -363,23 +266,12 @@ RESERVE = 1.1
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lab:
-    """What the reagents follow from.
-
-    Attributes
-    ----------
-    experiment : Experiment
-    consumed_mol : float
-        Amount of the consumed species to react in each trial.
-    excess : float
-        Reagents in excess are taken this many times over.
-    runs : int
-        Trials of all groups together.
-    """
+    """What the reagents follow from: what reacts in a trial, how often, and what is in excess."""
 
     experiment: Experiment
     consumed_mol: float
-    excess: float
-    runs: int
+    excess: float  # how many times over reagents in excess are taken
+    runs: int  # trials of all groups together
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -431,25 +323,8 @@ class Reagent:
         return "" if self.mass_g is None else f"{self.mass_g:.3g} g"
 
 
-def loses_mass(model: MassByDifference, experiment: Experiment) -> bool:
-    """Say whether the amount is what one piece lost: the heavier weighing comes first.
-
-    >>> from stoichkit import experiments
-    >>> lab = experiments.load("copper-silver")
-    >>> loses_mass(lab.consumed, lab), loses_mass(lab.produced, lab)
-    (True, False)
-    """
-    order = experiment.reading_names()
-    return bool(model.lighter) and order.index(model.heavier) < order.index(model.lighter)
-
-
 def balance_of(experiment: Experiment) -> Balance | None:
-    """Return the finest balance of the record, or None.
-
-    >>> from stoichkit import experiments
-    >>> balance_of(experiments.load("tin-oxide")).readability_g
-    0.001
-    """
+    """Return the finest balance of the record, or None."""
     found = [i for i in experiment.instruments.values() if isinstance(i, Balance)]
     return min(found, key=lambda balance: balance.readability_g) if found else None
 
@@ -473,11 +348,7 @@ class Check:
 
     @property
     def mark(self) -> str:
-        """The outcome in a word.
-
-        >>> Check("balance", None, "Its capacity is not stated.").mark
-        'not known'
-        """
+        """The outcome in a word."""
         if self.passed is None:
             return "not known"
         return "ok" if self.passed else "LOOK"

@@ -11,7 +11,9 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "elements": "atomic_weight element_name molar_mass",
         "equation": "Equation Reaction balance_equation is_balanced parse_equation",
         "candidates": "Candidate binary_series from_equations from_formulas hydrate_series "
-        "oxidation_states plain_ratios",
+        "oxidation_state oxidation_states plain_ratios",
+        "ratios": "exact_ratio",
+        "spoken": "understood",
         "limiting": "LimitingReactant TheoreticalYield limiting_reactant theoretical_yield",
     },
 )

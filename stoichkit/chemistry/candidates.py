@@ -1,8 +1,4 @@
-"""Candidate products with exact mole ratios, and series of them.
-
-One candidate product with its exact mole ratio, and the check that candidates differ.
-
-Candidate products: what the product could be, each with its exact mole ratio.
+"""Candidate products: what the product could be, each with its exact mole ratio.
 
 Every builder returns a tuple of `Candidate` records. Ratios are always n(produced) / n(consumed),
 exact fractions. Two candidates with one ratio are refused: no measurement of amounts can tell
@@ -12,27 +8,20 @@ them apart.
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from math import gcd
 
-from ..errors import ModelError
+from ..errors import FormulaError, ModelError
 from ..uncertainty import entry
-from .elements import KNOWN, element_name
+from .elements import KNOWN, element_name, symbol_named
 from .equation import Reaction, balance_equation
 from .formula import Formula, parse_formula
-
-__all__ = [
-    "Candidate",
-    "binary_series",
-    "check_candidates",
-    "from_equations",
-    "from_formulas",
-    "hydrate_series",
-    "oxidation_states",
-    "plain_ratios",
-]
+from .oxidation import HIGHEST_CATION, NON_METALS, ROMAN, from_roman
+from .ratios import exact_ratio
+from .spoken import understood
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +33,8 @@ class Candidate:
     name : str
         What the candidate is called in tables and plots.
     ratio : Fraction
-        n(produced) / n(consumed), above 0.
+        n(produced) / n(consumed), above 0. Given as text or number, it is read as `exact_ratio`
+        reads it.
     equation : str
         Balanced equation as plain text, ``""`` where none is given.
     consumed, produced : str
@@ -59,6 +49,8 @@ class Candidate:
     --------
     >>> Candidate("iron(II)", Fraction(1), consumed="Fe", produced="Cu").ratio
     Fraction(1, 1)
+    >>> Candidate("iron(III)", "1.5").ratio
+    Fraction(3, 2)
     """
 
     name: str
@@ -70,13 +62,8 @@ class Candidate:
     def __post_init__(self) -> None:
         if not isinstance(self.name, str) or not self.name.strip():
             raise ModelError("A candidate needs a name.", given=self.name, allowed="any text")
-        if not isinstance(self.ratio, Fraction) or self.ratio <= 0:
-            raise ModelError(
-                f"The mole ratio of {self.name} cannot be used.",
-                given=self.ratio,
-                allowed="a Fraction above 0, n(produced) / n(consumed)",
-            )
-        entry.exact(f"the mole ratio of {self.name}", self.ratio)
+        ratio = exact_ratio(self.ratio, f"mole ratio of {self.name}")
+        object.__setattr__(self, "ratio", ratio)
         for name in ("equation", "consumed", "produced"):
             entry.text(name, getattr(self, name))
 
@@ -125,14 +112,11 @@ def check_candidates(candidates: Iterable[Candidate]) -> tuple[Candidate, ...]:
     return checked
 
 
-_TABLE = "H He B C N O F Ne Si P S Cl Ar As Se Br Kr Te I Xe At Rn Ts Og"
-_NON_METALS = frozenset(_TABLE.split())
 _DIATOMIC = frozenset(["H", "N", "O", "F", "Cl", "Br", "I"])
-_ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX")
-_HIGHEST_CATION = (
-    4  # simple ions of higher charge do not exist in water; common practice, no source
+_STATE = re.compile(
+    r"(?:(?P<word>[A-Za-z]+)(?=[^A-Za-z]))?(?P<mark>[ ^({]*)"
+    r"(?:\+?(?P<roman>[IVXivx]+)|\+?(?P<number>[0-9]{1,3})|(?P<sign>[0-9]{1,3}\+|\+))[ )}]*"
 )
-_RATIO = re.compile(r"([1-9][0-9]{0,8})(?: ?[/:] ?([1-9][0-9]{0,8}))?")
 
 
 def from_equations(
@@ -191,8 +175,91 @@ def _product_name(reaction: Reaction, produced: str) -> str:
     return " + ".join(others) or reaction.text()
 
 
+def oxidation_state(metal: str, spelled: int | str) -> int:
+    """Read an oxidation state of a metal that is known already.
+
+    Parameters
+    ----------
+    metal : str
+        Symbol of the metal.
+    spelled : int or str
+        Beside iron ``2``, ``"2"``, ``"+2"``, ``"II"``, ``"iron(II)"``, ``"Fe(II)"``, ``"Fe^2+"``,
+        ``"Fe2+"``, ``"Fe²⁺"`` and ``"Fe(2+)"`` all mean the same: the metal is stated, so that
+        "Fe2+" cannot be two atoms.
+
+    Returns
+    -------
+    int
+        From 1 to 9.
+
+    Raises
+    ------
+    ModelError
+        If it cannot be read, belongs to another metal, or is not from 1 to 9.
+    FormulaError
+        If ``metal`` is not the symbol of an element.
+
+    Examples
+    --------
+    >>> [oxidation_state("Fe", s) for s in ("iron(II)", "Fe²⁺", "Fe2+", "Ⅲ", 3)]
+    [2, 2, 2, 3, 3]
+    >>> oxidation_state("Fe", "Cu^2+")
+    Traceback (most recent call last):
+    ...
+    stoichkit.errors.ModelError: This is a state of copper (Cu), not of Fe. Given: Cu^2+.
+    Allowed: whole numbers 1 to 9, or texts like iron(II), Fe^2+ or II. Write Fe^2+.
+    """
+    read = _spelled_state(metal, spelled) if isinstance(spelled, str) else (metal, spelled)
+    element, state = read
+    fix = None
+    if element != metal:
+        problem = f"This is a state of {element_name(element)} ({element}), not of {metal}."
+        fix = f"Write {metal}^{state}+." if state else None
+    elif isinstance(state, bool) or not isinstance(state, int):
+        problem = "An oxidation state cannot be read."
+    elif not 1 <= state <= len(ROMAN):
+        problem = f"The oxidation state of a product is from 1 to {len(ROMAN)}."
+        fix = "Leave it out." if state == 0 else None
+    else:
+        return state
+    raise ModelError(
+        problem,
+        given=spelled,
+        allowed=f"whole numbers 1 to 9, or texts like {element_name(metal)}(II), {metal}^2+ or II",
+        fix=fix,
+    )
+
+
+def _spelled_state(metal: str, spelled: str) -> tuple[str, int | None]:
+    """Return the element and the state that a text means; no state where it cannot be read."""
+    match = _STATE.fullmatch(unicodedata.normalize("NFKC", spelled).strip())
+    word = match["word"] if match else None
+    element = metal if word is None else symbol_named(word) or word.capitalize()
+    if match and element in KNOWN:
+        if match["roman"]:
+            return element, from_roman(match["roman"])
+        if match["sign"] and (word or match["sign"] != "+"):
+            return element, int(match["sign"].strip("+") or 1)
+        if match["number"] and (word is None or "(" in match["mark"] or "+" in spelled):
+            return element, int(match["number"])  # but Fe2 alone is two atoms
+    try:
+        ion = parse_formula(spelled)
+    except FormulaError:
+        return metal, None
+    if len(ion.composition) != 1:
+        return metal, None
+    ((element, atoms),) = ion.composition  # mercury(I) is Hg2^2+
+    return element, ion.charge // atoms if ion.charge and not ion.charge % atoms else None
+
+
+def _read_as(formula: Formula) -> str:
+    """Say in a refusal what a formula was read as, at a length that can be read."""
+    said = understood(formula)
+    return f"It was read as {said if len(said) <= 300 else f'{said[:299]}…'}."
+
+
 def oxidation_states(
-    metal: str, states: Iterable[int], *, displaced: str = "Cu^2+"
+    metal: str, states: Iterable[int | str], *, displaced: str = "Cu^2+"
 ) -> tuple[Candidate, ...]:
     """Candidates for the ion a metal forms when it displaces another metal or hydrogen.
 
@@ -200,8 +267,8 @@ def oxidation_states(
     ----------
     metal : str
         Symbol of the metal consumed.
-    states : iterable of int
-        Oxidation states from 1 to 9.
+    states : iterable of int or str
+        Oxidation states from 1 to 9, spelled as `oxidation_state` reads them.
     displaced : str
         Ion that is reduced to the element, e.g. ``"Cu^2+"``, ``"Ag^+"``, ``"H^+"`` (gives H2).
 
@@ -223,10 +290,16 @@ def oxidation_states(
     ...     print(candidate.name, candidate.ratio, candidate.equation)
     iron(II) 1 Fe + Cu^2+ -> Fe^2+ + Cu
     iron(III) 3/2 2 Fe + 3 Cu^2+ -> 2 Fe^3+ + 3 Cu
+    >>> [candidate.name for candidate in oxidation_states("Fe", ["Fe^2+", "III"])]
+    ['iron(II)', 'iron(III)']
     """
-    if entry.text("metal", metal) not in KNOWN or metal in _NON_METALS:
+    if entry.text("metal", metal) not in KNOWN or metal in NON_METALS:
+        symbol = symbol_named(metal)
         raise ModelError(
-            "The substance consumed is not a metal.", given=metal, allowed="a symbol like Fe"
+            "The substance consumed is not the symbol of a metal.",
+            given=metal,
+            allowed="a symbol like Fe",
+            fix=f"Write {symbol}." if symbol and symbol not in NON_METALS else None,
         )
     ion = parse_formula(displaced)
     if len(ion.composition) != 1 or ion.charge < 1 or ion.counts.get(metal):
@@ -234,22 +307,23 @@ def oxidation_states(
             f"{metal} cannot displace this.",
             given=displaced,
             allowed="a positive ion of one other element, like Cu^2+, Ag^+ or H^+",
+            fix=_read_as(ion),
         )
     ((element, atoms),) = ion.composition
     produced = "H2" if element == "H" else element
     per_unit = 2 if element == "H" else 1
     found = []
-    for given in entry.listed("states", states):
-        state = entry.whole("an oxidation state", given, least=1, most=len(_ROMAN))
+    for spelled in entry.listed("states", states):
+        state = oxidation_state(metal, spelled)
         equation = ""
-        if state <= _HIGHEST_CATION:
+        if state <= HIGHEST_CATION:
             # Mercury(I) is a pair of atoms in water (common practice, no source).
             formed = "Hg2^2+" if (metal, state) == ("Hg", 1) else f"{metal}^{state}+"
             ionic = f"{metal} + {ion.plain()} -> {formed} + {produced}"
             equation = balance_equation(ionic).text()
         found.append(
             Candidate(
-                f"{element_name(metal)}({_ROMAN[state - 1]})",
+                f"{element_name(metal)}({ROMAN[state - 1]})",
                 Fraction(state * atoms, ion.charge * per_unit),
                 equation,
                 metal,
@@ -260,7 +334,7 @@ def oxidation_states(
 
 
 def hydrate_series(
-    salt: str, *, waters: Iterable[int | Fraction] = range(1, 13)
+    salt: str, *, waters: Iterable[int | float | str | Fraction] = range(1, 13)
 ) -> tuple[Candidate, ...]:
     """Candidates for the number of water molecules in a hydrate, by driving them off.
 
@@ -268,8 +342,9 @@ def hydrate_series(
     ----------
     salt : str
         The salt without water.
-    waters : iterable of int or Fraction
-        Water molecules for each formula unit, above 0; ``Fraction(1, 2)`` for a hemihydrate.
+    waters : iterable of int, float, str or Fraction
+        Water molecules for each formula unit, above 0, as `exact_ratio` reads them; ``"1/2"``
+        or ``0.5`` for a hemihydrate.
 
     Returns
     -------
@@ -296,10 +371,11 @@ def hydrate_series(
             "The salt must be written without water, charge and state.",
             given=salt,
             allowed="like CuSO4",
+            fix=_read_as(parsed),
         )
     found = []
     for count in entry.listed("waters", waters):
-        ratio = Fraction(entry.exact("a number of water molecules", count))
+        ratio = exact_ratio(count, "number of water molecules")
         units, molecules = ratio.denominator, ratio.numerator
         name = f"{units if units > 1 else ''}{plain}·{molecules if molecules > 1 else ''}H2O"
         left = f"1 {name}" if units > 1 else name
@@ -396,6 +472,7 @@ def from_formulas(
                     f"{formula.plain()} does not contain {symbol}.",
                     given=text,
                     allowed=f"formulas with {consumed} and {produced}",
+                    fix=_read_as(formula),
                 )
         found.append(
             Candidate(
@@ -418,15 +495,15 @@ def _formation(formula: Formula) -> str:
 
 
 def plain_ratios(
-    ratios: Mapping[str, str | int | Fraction], *, consumed: str = "", produced: str = ""
+    ratios: Mapping[str, str | int | float | Fraction], *, consumed: str = "", produced: str = ""
 ) -> tuple[Candidate, ...]:
     """Candidates given as bare mole ratios.
 
     Parameters
     ----------
     ratios : mapping of name to ratio
-        n(produced) / n(consumed) as ``"3/2"``, ``"3:2"``, ``2`` or a Fraction; no decimals,
-        because 0.667 is not two thirds.
+        n(produced) / n(consumed) as `exact_ratio` reads it: ``"3/2"``, ``"3:2"``, ``2``, ``1.5``
+        or a Fraction, but not 0.667, which is not two thirds.
     consumed, produced : str
         What the two substances are, if it is to be shown.
 
@@ -442,24 +519,10 @@ def plain_ratios(
 
     Examples
     --------
-    >>> [c.ratio for c in plain_ratios({"1:1": "1/1", "3:2": "3:2", "two": 2})]
+    >>> [c.ratio for c in plain_ratios({"1:1": "1/1", "3:2": 1.5, "two": 2})]
     [Fraction(1, 1), Fraction(3, 2), Fraction(2, 1)]
     """
     return check_candidates(
-        Candidate(name, _exact(name, ratio), "", consumed, produced)
+        Candidate(name, exact_ratio(ratio, f"mole ratio of {name}"), "", consumed, produced)
         for name, ratio in entry.mapping("ratios", ratios, "{name: ratio}").items()
     )
-
-
-def _exact(name: str, ratio: object) -> Fraction:
-    """Read a ratio without decimals."""
-    if not isinstance(ratio, str):
-        return Fraction(entry.exact(f"the mole ratio of {name}", ratio))
-    match = _RATIO.fullmatch(ratio.strip())
-    if match is None:
-        raise ModelError(
-            f"The mole ratio of {name} cannot be read.",
-            given=ratio,
-            allowed="whole numbers like 3/2, 3:2 or 2; no decimals",
-        )
-    return Fraction(int(match[1]), int(match[2] or 1))

@@ -1,9 +1,10 @@
 """Atomic weights with their uncertainty, and molar masses made from them.
 
-Values are the standard atomic weights as held by the ``periodictable`` package: the full value
-for most elements, the abridged value where the standard is a range (Prohaska et al., Pure Appl.
-Chem. 94 (2022) 573, 2021 table). The published ± is taken as the half-width of a rectangular
-distribution, as the EURACHEM/CITAC guide QUAM does in its example A2.
+Values are the standard atomic weights as held by the ``periodictable`` package, kept as a table in
+``data/elements.csv``: the full value for most elements, the abridged value where the standard is a
+range (Prohaska et al., Pure Appl. Chem. 94 (2022) 573, 2021 table). The published ± is taken as
+the half-width of a rectangular distribution, as the EURACHEM/CITAC guide QUAM does in its example
+A2.
 
 For the elements with a range the ± of the abridged value is used, not half the range: the
 abridged value is rounded and need not lie in the middle. Sulfur is 32.06 ± 0.02 for the range
@@ -16,59 +17,24 @@ charge, below the uncertainty of most atomic weights).
 
 from __future__ import annotations
 
-import csv
 from functools import lru_cache
-from importlib import resources
-from typing import Any
 
-from ..errors import FormulaError, StoichkitError
+from .._common import data_table
+from ..errors import FormulaError
 from ..uncertainty import entry
 from ..uncertainty.sources import Number, Shape, as_drawn, lasting_value
 from .formula import SYMBOLS, Formula, parse_formula
 
-__all__ = [
-    "KNOWN",
-    "atomic_weight",
-    "atomic_weight_range",
-    "atomic_weight_value",
-    "element_name",
-    "molar_mass",
-    "molar_mass_value",
-    "weight_note",
-]
-
 KNOWN = frozenset(SYMBOLS)
 """All element symbols; those of `atomic_weight` are the ones with a standard value."""
-_IUPAC_NAMES = {"Al": "aluminium", "Cs": "caesium"}
 _values: dict[str, float] = {}
-_half_widths: dict[str, float] = {}
 _weights: dict[str, Number] = {}
 
 
-def _published_half_width(element: Any) -> float:
-    """Return the ± that periodictable keeps with an atomic weight; 0 where there is none.
-
-    The package has no public name for it. This is the only place that reads the private one.
-    """
-    try:
-        return float(element._mass_unc)
-    except AttributeError as error:
-        raise StoichkitError(
-            "The installed periodictable no longer holds the uncertainty of atomic weights.",
-            fix="Install periodictable 2.1, or report this to the maintainers of stoichkit.",
-        ) from error
-
-
-def _load() -> None:
-    """Fill the two tables from periodictable, on first use only."""
-    import periodictable
-
-    half_widths = {
-        symbol: _published_half_width(getattr(periodictable, symbol)) for symbol in SYMBOLS
-    }
-    # 0 marks an element without a standard atomic weight
-    _half_widths.update((symbol, width) for symbol, width in half_widths.items() if width > 0)
-    _values.update({symbol: float(getattr(periodictable, symbol).mass) for symbol in _half_widths})
+@lru_cache(maxsize=1)
+def _table() -> dict[str, dict[str, str]]:
+    """The row of each element."""
+    return {row["symbol"]: row for row in data_table("elements.csv")}
 
 
 def _known(symbol: str) -> str:
@@ -77,16 +43,22 @@ def _known(symbol: str) -> str:
         raise FormulaError(
             "This is not an element symbol.", given=symbol, allowed="a symbol like Fe, case counts"
         )
-    if not _values:
-        _load()
     if symbol not in _values:
-        raise FormulaError(
-            f"{element_name(symbol).capitalize()} ({symbol}) has no standard atomic weight: it has "
-            "no characteristic isotopic composition on Earth.",
-            given=symbol,
-            allowed="elements with a standard atomic weight",
-        )
+        weight = _table()[symbol]["weight"]
+        if not weight:
+            raise FormulaError(
+                f"{element_name(symbol).capitalize()} ({symbol}) has no standard atomic weight: it "
+                "has no characteristic isotopic composition on Earth.",
+                given=symbol,
+                allowed="elements with a standard atomic weight",
+            )
+        _values[symbol] = float(weight)
     return symbol
+
+
+def _half_width(symbol: str) -> float:
+    """The published ± of a standard atomic weight."""
+    return float(_table()[_known(symbol)]["half_width"])
 
 
 def atomic_weight(symbol: str) -> Number:
@@ -118,13 +90,12 @@ def atomic_weight(symbol: str) -> Number:
     """
     found = _weights.get(entry.text("symbol", symbol, error=FormulaError))
     if found is None:
-        _known(symbol)
         made = lasting_value(
-            _values[symbol],
+            atomic_weight_value(symbol),
             f"atomic weight of {symbol}",
             kind="atomic weight",
             shape=Shape.RECTANGULAR,
-            scale=_half_widths[symbol],
+            scale=_half_width(symbol),
         )
         found = _weights.setdefault(symbol, made)  # one object even if two threads ask at once
     return as_drawn(found)
@@ -139,13 +110,6 @@ def atomic_weight_value(symbol: str) -> float:
     return _values[_known(symbol)]
 
 
-@lru_cache(maxsize=1)
-def _ranges() -> dict[str, tuple[float, float]]:
-    text = resources.files("stoichkit").joinpath("data/atomic_weights.csv").read_text("utf-8")
-    rows = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
-    return {row["symbol"]: (float(row["lower"]), float(row["upper"])) for row in rows}
-
-
 def atomic_weight_range(symbol: str) -> tuple[float, float] | None:
     """Return the range of an element whose standard atomic weight is one (2021), else None.
 
@@ -154,7 +118,8 @@ def atomic_weight_range(symbol: str) -> tuple[float, float] | None:
     >>> atomic_weight_range("Fe") is None
     True
     """
-    return _ranges().get(_known(symbol))
+    row = _table()[_known(symbol)]
+    return (float(row["lower"]), float(row["upper"])) if row["lower"] else None
 
 
 def weight_note(symbol: str) -> str:
@@ -166,7 +131,7 @@ def weight_note(symbol: str) -> str:
     Fe: 55.845 ± 0.002
     """
     value, bounds = atomic_weight_value(symbol), atomic_weight_range(symbol)
-    note = f"{symbol}: {value:.10g} ± {_half_widths[symbol]:.2g}"
+    note = f"{symbol}: {value:.10g} ± {_half_width(symbol):.2g}"
     if bounds is None:
         return note
     return f"{note}, the abridged value of a range, {bounds[0]} to {bounds[1]}"
@@ -182,11 +147,23 @@ def element_name(symbol: str) -> str:
         raise FormulaError(
             "This is not an element symbol.", given=symbol, allowed="a symbol like Fe, case counts"
         )
-    if symbol in _IUPAC_NAMES:
-        return _IUPAC_NAMES[symbol]
-    import periodictable
+    return _table()[symbol]["name"]
 
-    return str(getattr(periodictable, symbol).name)
+
+@lru_cache(maxsize=1)
+def _symbols() -> dict[str, str]:
+    """Return the symbol of every English name, also as it is spelled elsewhere."""
+    other = {"aluminum": "Al", "cesium": "Cs", "sulphur": "S"}
+    return {element_name(symbol): symbol for symbol in SYMBOLS} | other
+
+
+def symbol_named(name: str) -> str | None:
+    """Return the symbol of the element of an English name, None if there is none.
+
+    >>> symbol_named("iron"), symbol_named("Aluminum"), symbol_named("ferrous")
+    ('Fe', 'Al', None)
+    """
+    return _symbols().get(name.lower())
 
 
 def _matter(formula: str | Formula) -> Formula:

@@ -1,12 +1,9 @@
-"""Reactions: read, check, balance exactly.
+"""Chemical equations: read, check, and balance in exact whole numbers.
 
-Balanced reactions: species with exact coefficients, written out, and their mole ratios.
-
-Chemical equations: read, check, and balance in exact whole numbers.
-
-Balancing finds the null space of the matrix of element counts (and charges, where there are
-any) over the integers with sympy; nothing is rounded. An equation that cannot be balanced in
-exactly one way is refused with the reason.
+Most equations of a lab follow one coefficient at a time, as on paper. For the others balancing
+finds the null space of the matrix of element counts (and charges, where there are any) over the
+integers with sympy, which is loaded only then; nothing is rounded. An equation that cannot be
+balanced in exactly one way is refused with the reason.
 """
 
 from __future__ import annotations
@@ -15,21 +12,11 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import gcd
+from math import gcd, lcm
+from operator import mul
 
 from ..errors import EquationError, FormulaError
 from .formula import MAX_CHARACTERS, MAX_COUNT, Formula, parse_formula
-
-__all__ = [
-    "MAX_SPECIES",
-    "Equation",
-    "Reaction",
-    "Term",
-    "balance_equation",
-    "check_balance",
-    "is_balanced",
-    "parse_equation",
-]
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,10 +221,6 @@ def parse_equation(text: str) -> Equation:
         its coefficient (``2 Fe`` or ``2Fe``), so write ``1 3CdSO4·8H2O`` for a formula that
         itself begins with a number. Electrons are ``e-``.
 
-    Returns
-    -------
-    Equation
-
     Raises
     ------
     EquationError
@@ -333,6 +316,7 @@ def _totals(terms: Iterable[Term]) -> dict[str, int]:
 
 def check_balance(text: str) -> tuple[str, ...]:
     """Say for each element, and for charge, what differs between the sides as typed.
+
     >>> check_balance("H2 + O2 -> 2 H2O")
     ('H: 2 on the left, 4 on the right',)
     >>> check_balance("2 H2 + O2 -> 2 H2O")
@@ -392,7 +376,11 @@ def balance_equation(text: str) -> Reaction:
     """
     equation = parse_equation(text)
     terms = (*equation.left, *equation.right)
-    basis = _null_space(_matrix(equation, charge=True), len(terms))
+    rows = _matrix(equation, charge=True)
+    numbers = _one_by_one(rows, len(terms))
+    if numbers is not None:
+        return _reaction(equation, numbers)
+    basis = _null_space(rows, len(terms))
     if len(basis) == 1 and all(number > 0 for number in basis[0]):
         return _reaction(equation, basis[0])
     if len(basis) > 1 and equation.numbered and not _differences(equation.left, equation.right):
@@ -421,6 +409,29 @@ def _matrix(equation: Equation, *, charge: bool) -> list[list[int]]:
     if charge and any(number for _, number, _ in columns):
         rows.append([sign * number for _, number, sign in columns])
     return rows
+
+
+def _one_by_one(rows: list[list[int]], columns: int) -> list[int] | None:
+    """Balance by setting one coefficient after the other, or return None where that cannot be done.
+
+    With the first species at 1, a row in which all but one are known gives that one. If all follow
+    from the first, no second solution exists: their differences would follow from 0.
+    """
+    found: dict[int, Fraction] = {0: Fraction(1)}
+    while len(found) < columns:
+        for row in rows:
+            left = [i for i, n in enumerate(row) if n and i not in found]
+            if len(left) == 1:
+                known = sum((row[i] * found[i] for i in found), Fraction(0))
+                found[left[0]] = -known / row[left[0]]
+                break
+        else:
+            return None
+    numbers = [found[i] for i in range(columns)]
+    if min(numbers) <= 0 or any(sum(map(mul, row, numbers)) for row in rows):
+        return None
+    units = lcm(*(n.denominator for n in numbers))
+    return [int(n * units) for n in numbers]  # in lowest terms, since the first was 1
 
 
 def _null_space(rows: list[list[int]], columns: int) -> list[list[int]]:

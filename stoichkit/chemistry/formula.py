@@ -1,23 +1,16 @@
-"""Text to element counts, charge number, state; and how it is written.
+"""Chemical formulas: text to exact element counts, charge, state and water of crystallisation.
 
-The outer parts of a formula: surrounding spaces, the charge at its end, the state label.
-
-Write a formula out from its parts: plain text, Unicode, HTML and TeX.
-
-Every function takes the body of a formula (symbols, brackets, numbers, dots), its charge number
-and its state label, and trusts that the formula parser has accepted the body.
-
-Chemical formulas: text to exact element counts, charge, state and water of crystallisation.
+And back: plain text, Unicode, HTML and TeX.
 
 The grammar is our own and small: element symbols, whole-number subscripts, round and square
 brackets, one charge at the end, one state label after it, and parts joined by a dot (hydrates
-and other addition compounds). Reading is one pass without recursion; text that can be read in
-two ways is refused with both spellings.
+and other addition compounds). A round bracket that holds only I, V and X is an oxidation number.
+Reading is one pass without recursion; text that can be read in two ways is refused with both
+spellings.
 """
 
 from __future__ import annotations
 
-import html
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -26,24 +19,15 @@ from types import MappingProxyType
 from typing import NoReturn
 
 from ..errors import FormulaError
-
-__all__ = [
-    "CHARGE_FORMS",
-    "MAX_CHARACTERS",
-    "MAX_COUNT",
-    "SIGNS",
-    "STATES",
-    "SUPERSCRIPTS",
-    "SYMBOLS",
-    "Formula",
-    "parse_formula",
-    "refuse",
-    "split_formula",
-    "write_html",
-    "write_latex",
-    "write_plain",
-    "write_unicode",
-]
+from .oxidation import (
+    HIGHEST_CATION,
+    IN_SQUARE,
+    NON_METALS,
+    NUMERAL,
+    ROMAN,
+    charge_sum,
+    from_roman,
+)
 
 STATES = ("s", "l", "g", "aq")
 """State labels: solid, liquid, gas, dissolved in water."""
@@ -208,14 +192,14 @@ def write_unicode(body: str, charge: int, state: str) -> str:
 
 
 def write_html(body: str, charge: int, state: str) -> str:
-    """Write with ``sub`` and ``sup`` elements; letters are escaped.
+    """Write with ``sub`` and ``sup`` elements; a formula holds nothing that acts in HTML.
 
     >>> write_html("Fe2O3", 0, "s")
     'Fe<sub>2</sub>O<sub>3</sub>(s)'
     """
-    written = _join(body, subscript=lambda number: f"<sub>{number}</sub>", symbols=html.escape)
+    written = _join(body, subscript=lambda number: f"<sub>{number}</sub>", symbols=str)
     raised = _charge(charge).replace("-", "−")
-    return f"{written}{f'<sup>{raised}</sup>' if raised else ''}{html.escape(_state(state))}"
+    return f"{written}{f'<sup>{raised}</sup>' if raised else ''}{_state(state)}"
 
 
 def write_latex(body: str, charge: int, state: str) -> str:
@@ -246,7 +230,13 @@ _KNOWN = frozenset(SYMBOLS)
 _DOTS = "·•⋅∙.*"
 _DOT = re.compile(f"[{re.escape(_DOTS)}]")
 _FROM_SUBSCRIPT = str.maketrans("₀₁₂₃₄₅₆₇₈₉", "0123456789")
-_ITEM = re.compile(r"([A-Z][a-z]?|[)\]])([0-9]+|[₀-₉]+|)|([(\[])|(.)", re.DOTALL)
+_NUMERAL = re.compile(NUMERAL)
+_ITEM = re.compile(rf"([A-Z][a-z]?|[)\]])([0-9]+|[₀-₉]+|)|( *{NUMERAL})|([(\[])|(.)", re.DOTALL)
+_LONE_ION = re.compile(rf"([A-Z][a-z]?) *{NUMERAL}")
+_HOLDER = re.compile(r"[A-Z][a-z]?[0-9₀-₉]*$")
+_DIGITS = re.compile("[0-9₀-₉]+")
+_IN_SQUARE = re.compile(IN_SQUARE)
+_NAME = re.compile(rf"([A-Za-z][a-z]{{2,}}) *{NUMERAL}")
 _OPENS = {")": "(", "]": "["}
 
 
@@ -302,7 +292,7 @@ class Formula:
 
     def _body(self) -> str:
         start, end, _, _ = split_formula(self.text)
-        return self.text[start:end]
+        return _NUMERAL.sub("", self.text[start:end])
 
     def plain(self) -> str:
         """Write with plain digits; only the hydrate dot (U+00B7) is outside ASCII.
@@ -346,7 +336,9 @@ def parse_formula(text: str) -> Formula:
         At most 10,000 characters: ``Fe2O3``, ``Fe₂O₃``, ``K4[Fe(CN)6]``, ``CuSO4.5H2O`` (dot
         as ``·``, ``•``, ``.`` or ``*``; always a hydrate dot, never a decimal point),
         ``3CdSO4·8H2O``, ``Fe^3+``, ``Fe{3+}``, ``Fe³⁺``, ``NH4+``, ``NaCl(aq)``, ``e-``.
-        Subscripts and multipliers are whole numbers from 1 to 10^9.
+        Subscripts and multipliers are whole numbers from 1 to 10^9. A metal alone with its
+        oxidation number, ``Cu(II)``, is the ion Cu^2+. In a compound, ``Fe(II)SO4`` or
+        ``Fe2(III)O3``, the number adds nothing and must fit the charges of common ions.
 
     Returns
     -------
@@ -355,14 +347,15 @@ def parse_formula(text: str) -> Formula:
     Raises
     ------
     FormulaError
-        If the text is not a formula or can be read in two ways (``Fe3+``), with the position.
+        If the text is not a formula or can be read in two ways (``Fe3+``), or an oxidation
+        number does not fit, with the position.
 
     Examples
     --------
     >>> dict(parse_formula("Al2(SO4)3").counts)
     {'Al': 2, 'S': 3, 'O': 12}
-    >>> parse_formula("PO4^3-").charge
-    -3
+    >>> parse_formula("PO4^3-").charge, parse_formula("Cu(II)").plain()
+    (-3, 'Cu^2+')
     >>> parse_formula("Fe3+")
     Traceback (most recent call last):
     ...
@@ -386,12 +379,124 @@ def _parse(text: str) -> Formula:
     start, end, charge, state = split_formula(text)
     if text[start] == "e" and end == start + 1 and charge == -1:
         return Formula(text.strip(), (), -1, state)
+    numbered = "(" in text and _NUMERAL.search(text, start, end) is not None
+    if numbered or "[" in text:
+        _check_numerals(text, start, end)
     waters = 0
     if _DOT.search(text, start, end) is None and not "0" <= text[start] <= "9":
         counts = _count_atoms(text, start, end)
     else:
         counts, waters = _add_parts(text, start, end)
+    if numbered:
+        charge = _charge_with_numerals(text, start, end, charge)
     return Formula(text.strip(), tuple(counts.items()), charge, state, waters)
+
+
+def _check_numerals(text: str, start: int, end: int) -> None:
+    """Refuse an oxidation number that is none, or that does not stand behind its element."""
+    allowed = "an oxidation number from (I) to (IX) behind its element, like Cu(II) or Fe(II)SO4"
+    if name := _NAME.match(text, start, end):
+        refuse(
+            text,
+            start,
+            f"“{name[1][:30]}({name[2][:12]})” is a name, not a formula",
+            "symbols, numbers, brackets and a charge",
+            f"Write the symbol of {name[1][:30]}; for the ion with its charge, like Fe^2+ for "
+            "iron(II).",
+        )
+    if square := _IN_SQUARE.search(text, start, end):
+        refuse(
+            text,
+            square.start(),
+            f"“[{square[1][:12]}]” could be an oxidation number or symbols of elements",
+            allowed,
+            "Write an oxidation number in round brackets, iodine and vanadium without.",
+        )
+    for numeral in _NUMERAL.finditer(text, start, end):
+        shown = _shown(numeral)
+        if from_roman(numeral[1]) is None:
+            refuse(text, numeral.start(), f"“{shown}” is no oxidation number", allowed)
+        holder = _HOLDER.search(text[start : numeral.start()].rstrip(" ")[-14:])
+        if holder is None:
+            refuse(
+                text,
+                numeral.start(),
+                f"“{shown}” is an oxidation number, not iodine or vanadium, and no element stands "
+                "before it",
+                allowed,
+                "Write iodine and vanadium without such a bracket, like CuI2.",
+            )
+        if number := _DIGITS.match(text, numeral.end(), end):
+            _refuse_number_behind(text, numeral, holder[0], number[0][:10])
+
+
+def _shown(numeral: re.Match[str]) -> str:
+    """Return an oxidation number for a message."""
+    return f"({numeral[1][:12]})"
+
+
+def _refuse_number_behind(text: str, numeral: re.Match[str], holder: str, number: str) -> NoReturn:
+    """Say where the number behind an oxidation number belongs: Cr2(VI), not Cr(VI)2."""
+    shown = _shown(numeral)
+    fix = "Leave the oxidation number out."
+    if holder.isalpha():
+        iodide = f", or {holder}I{number} for the iodide" if from_roman(numeral[1]) == 1 else ""
+        fix = f"Write {holder}{number}{shown} if there are {number} {holder}{iodide}."
+    refuse(
+        text,
+        numeral.end(),
+        f"“{shown}” is an oxidation number, and it is not clear what the number behind it counts",
+        "an oxidation number behind the number of atoms, like Fe2(III)O3",
+        fix,
+    )
+
+
+def _charge_with_numerals(text: str, start: int, end: int, charge: int) -> int:
+    """Return the charge of a formula with oxidation numbers; refuse those that do not fit it."""
+    lone = _LONE_ION.fullmatch(text, start, end)
+    if lone and not charge:
+        return _charge_of_ion(text, lone)
+    low = start
+    for high in [*(dot.start() for dot in _DOT.finditer(text, start, end)), end]:
+        numeral = _NUMERAL.search(text, low, high)
+        part, low = text[low:high], high + 1
+        if numeral is None:
+            continue
+        total = charge_sum(part.translate(_FROM_SUBSCRIPT))
+        if total == charge:
+            continue
+        shown, bare = _shown(numeral), _NUMERAL.sub("", part).replace(" ", "")[:60]
+        fix = f"Correct it or leave it out: {bare}."
+        if total is None:
+            problem = f"“{shown}” is an oxidation number; whether it fits {bare} is not known here"
+        else:
+            sums = " instead of ".join(f"{n:+d}" if n else "0" for n in (total, charge))
+            problem = f"“{shown}” does not fit {bare}: the charges of the ions add up to {sums}"
+            if charge:
+                fix = "Write only one of the oxidation number and the charge."
+        refuse(
+            text,
+            numeral.start(),
+            problem,
+            "an oxidation number that fits common ions, like Fe(II)SO4 or K2Cr2(VI)O7",
+            fix,
+        )
+    return charge
+
+
+def _charge_of_ion(text: str, lone: re.Match[str]) -> int:
+    """Return the charge of a metal with an oxidation number and nothing else."""
+    symbol, number = lone[1], from_roman(lone[2]) or 0
+    pair = (symbol, number) == ("Hg", 1)  # mercury(I) is a pair of atoms
+    if pair or symbol in NON_METALS or number > HIGHEST_CATION:
+        refuse(
+            text,
+            lone.start(),
+            f"“{symbol}({lone[2]})” has an oxidation number and is no simple ion",
+            f"a metal with an oxidation number up to ({ROMAN[HIGHEST_CATION - 1]})",
+            "Write Hg2^2+, the ion in water." if pair else "Write the formula of the substance.",
+        )
+    return number
 
 
 def _add_parts(text: str, start: int, end: int) -> tuple[dict[str, int], int]:
@@ -439,10 +544,12 @@ def _count_atoms(text: str, start: int, end: int) -> dict[str, int]:
     counts: dict[str, int] = {}
     outer: list[tuple[dict[str, int], str, int]] = []
     for item in _ITEM.finditer(text, start, end):
-        head, digits, opening, wrong = item.groups()
+        head, digits, numeral, _, opening, wrong = item.groups()
         number = _whole(text, item.start(2), digits) if digits else 1
         if head in _KNOWN:
             counts[head] = counts.get(head, 0) + number
+        elif numeral:  # a remark, checked elsewhere
+            continue
         elif opening:
             outer.append((counts, opening, item.start()))
             counts = {}
@@ -539,5 +646,8 @@ def _explain(text: str, start: int, position: int, found: str) -> NoReturn:
             CHARGE_FORMS,
             "Between the species of an equation put a space on both sides of +.",
         )
+    if "Ⅰ" <= found <= "ⅻ":
+        fix = "Write an oxidation number in round brackets, like Cu(II)."
+        refuse(text, position, f"“{found}” is a Roman numeral", allowed, fix)
     shown = found if found.isprintable() else "�"
     refuse(text, position, f"“{shown}” (U+{ord(found):04X}) cannot be read", allowed)

@@ -19,8 +19,6 @@ from .elements import molar_mass
 from .equation import Reaction, balance_equation
 from .formula import parse_formula
 
-__all__ = ["LimitingReactant", "TheoreticalYield", "limiting_reactant", "theoretical_yield"]
-
 _DRAWS = 400_000
 _SEED = 20_080_101
 
@@ -186,10 +184,6 @@ def theoretical_yield(
         As for :func:`limiting_reactant`.
     product : str
         A species of the right side.
-
-    Returns
-    -------
-    TheoreticalYield
 
     Raises
     ------

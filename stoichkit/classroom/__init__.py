@@ -8,8 +8,8 @@ __getattr__, __dir__, __all__ = loaded_when_used(
     __name__,
     {
         "data": "ClassData load_class preview_class",
-        "evidence": "ClassEvidence assess_class",
-        "result": "ClassResult assess_class_data assess_class_file",
+        "evidence": "ClassEvidence",
+        "result": "ClassResult assess_class",
         "verdict": "ClassVerdict class_outlook class_verdict pooled_ratios",
         "amounts": "ClassAmounts amounts_of class_line random_effects",
         "export": "export_answer_key export_code_key export_results export_rows",

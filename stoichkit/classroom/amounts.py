@@ -1,10 +1,7 @@
-"""Amounts split into own and shared errors; line and random effects.
+"""Amounts of all groups of a class: what is each group's own, what groups share, what follows.
 
-Amounts of all groups of a class, split into what is each group's own and what groups share.
-
-The straight line through the amounts of a class, and its intercept as a constant blank.
-
-Groups that differ: their discrepancies pooled with random effects, and which stand out.
+A straight line through them has a constant blank as its intercept; groups that differ are pooled
+with random effects, and some stand out.
 """
 
 from __future__ import annotations
@@ -24,7 +21,7 @@ from ..decision.evidence import Evidence
 from ..decision.linear import LinearAmounts, rounding_excess
 from ..errors import ExperimentError, ModelError
 from ..experiments.parts import Trial
-from ..experiments.record import Experiment
+from ..experiments.record import MAX_TRIALS, Experiment
 from ..uncertainty import entry
 from ..uncertainty.distribution import SumDistribution, student_tails
 from ..uncertainty.pooling import OUTLYING_LEVEL, Pooled, deleted_residual, pool
@@ -41,21 +38,6 @@ from ..uncertainty.sources import (
 )
 from ..uncertainty.straight_line import Line, fit_line
 
-__all__ = [
-    "DIFFERENCE_LEVEL",
-    "Blank",
-    "BlankKind",
-    "ClassAmounts",
-    "amounts_from_arrays",
-    "amounts_of",
-    "blank_of",
-    "class_line",
-    "joined",
-    "outlying_groups",
-    "random_effects",
-]
-
-_MOST_TRIALS = 1000
 _EVEN = 1.5
 _READING_KINDS = ("rounding", "repeatability", "linearity")
 Pair = tuple[Number, Number]
@@ -118,11 +100,11 @@ class ClassAmounts:
         self.groups = {name: _pairs(name, pairs) for name, pairs in given.items()}
         self.names = tuple(self.groups)
         trials = sum(len(pairs) for pairs in self.groups.values())
-        if len(self.names) < 2 or not all(self.groups.values()) or trials > _MOST_TRIALS:
+        if len(self.names) < 2 or not all(self.groups.values()) or trials > MAX_TRIALS:
             raise ModelError(
                 "These groups do not make up a class.",
                 given=f"{len(self.names)} groups, {trials} trials",
-                allowed=f"two groups or more, each with a trial; {_MOST_TRIALS} trials at most",
+                allowed=f"two groups or more, each with a trial; {MAX_TRIALS} trials at most",
             )
         self.consumed, self.produced = np.array(
             [
@@ -302,6 +284,7 @@ def amounts_from_arrays(
     names: Iterable[str] | None = None,
 ) -> ClassAmounts:
     """Make up a class from one amount and standard uncertainty a group.
+
     >>> one = amounts_from_arrays([1, 2, 3], [2, 4, 6], 0.01, 0.02, shared_produced=0.001)
     >>> one.names, len(one.shared_sources)
     (('1', '2', '3'), 1)
@@ -333,10 +316,8 @@ def amounts_from_arrays(
         raise ModelError("A correlation cannot be used.", given=r.tolist(), allowed="−1 to 1")
     factors = [
         uncertain_value(1.0, label, kind="calibration", shape=Shape.NORMAL, scale=scale)
-        for label, scale in (
-            ("shared calibration of the amounts consumed", shared_consumed),
-            ("shared calibration of the amounts produced", shared_produced),
-        )
+        for side, scale in (("consumed", shared_consumed), ("produced", shared_produced))
+        for label in [f"shared calibration of the amounts {side}"]
     ]
     groups = {}
     rows = np.array([np.broadcast_to(a, shape) for a in arrays]).T.tolist()
@@ -391,27 +372,16 @@ def amounts_of(*assessed: Evidence) -> ClassAmounts:
     return ClassAmounts(groups, roles)
 
 
+_SAME = ("consumed", "produced", "instruments", "candidates", "recovery", "shared_readings")
+
+
 def joined(experiments: Mapping[str, Experiment]) -> Experiment:
     """Return one record of the trials of several groups that did the same experiment.
 
-    Parameters
-    ----------
-    experiments : mapping of str to Experiment
-        By group name. Models, instruments, candidates, recovery allowance and shared readings
-        must be equal: an instrument of one name is then one instrument, shared by the class.
+    An instrument of one name is then one instrument, shared by the class. Trials are named
+    "group: trial" and carry their group. An ExperimentError says which records differ in more
+    than their trials.
 
-    Returns
-    -------
-    Experiment
-        Trials are named "group: trial" and carry their group.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no group, or two differ in more than their trials.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
     >>> lab = experiments.load("tin-oxide")
     >>> both = joined({"red": lab, "blue": lab})
@@ -423,14 +393,7 @@ def joined(experiments: Mapping[str, Experiment]) -> Experiment:
     first = next(iter(experiments.values()))
     trials = []
     for name, experiment in experiments.items():
-        for field in (
-            "consumed",
-            "produced",
-            "instruments",
-            "candidates",
-            "recovery",
-            "shared_readings",
-        ):
+        for field in _SAME:
             if getattr(experiment, field) != getattr(first, field):
                 raise ExperimentError(
                     "The groups cannot be joined into one class: their records differ.",
@@ -508,7 +471,6 @@ def class_line(amounts: ClassAmounts) -> tuple[Line | None, str]:
 
     Examples
     --------
-    >>> from stoichkit.classroom.amounts import amounts_from_arrays
     >>> line, _ = class_line(amounts_from_arrays([1, 2, 3], [2.3, 4.3, 6.3], 0.01, 0.02))
     >>> round(line.slope, 3), round(line.intercept, 3)
     (2.0, 0.3)
@@ -543,7 +505,7 @@ def _differ(x: Floats, variance: Floats) -> bool:
 
 def blank_of(line: Line, *, coverage: float = 0.95, produced: str = "") -> Blank:
     """Return the intercept of a class's line as a constant blank, in mol and g of product.
-    >>> from stoichkit.classroom.amounts import amounts_from_arrays
+
     >>> n_copper, n_silver = [0.002, 0.004, 0.006], [0.0045, 0.0085, 0.0125]
     >>> line, _ = class_line(amounts_from_arrays(n_copper, n_silver, 2e-5, 2e-5))
     >>> blank = blank_of(line, produced="Ag")
@@ -565,7 +527,6 @@ def random_effects(amounts: ClassAmounts, x: float, y: float) -> tuple[Pooled, f
 
     What the groups share keeps its exact shape in the p-value.
 
-    >>> from stoichkit.classroom.amounts import amounts_from_arrays
     >>> pooled, p = random_effects(amounts_from_arrays([1, 2, 3], [1.1, 1.9, 3.2], 0.1, 0.1), 1, 1)
     >>> round(pooled.mean, 3), round(p, 2)
     (0.067, 0.53)
@@ -587,7 +548,6 @@ def outlying_groups(amounts: ClassAmounts) -> Mapping[str, float]:
 
     Studentised deleted residuals beyond the Bonferroni limit; none with two groups.
 
-    >>> from stoichkit.classroom.amounts import amounts_from_arrays
     >>> dict(outlying_groups(amounts_from_arrays([1, 2, 3], [1, 2, 3.1], 0.1, 0.1)))
     {}
     """

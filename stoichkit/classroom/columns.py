@@ -1,11 +1,4 @@
-"""Which column is which reading, in which unit.
-
-Units as class files write them: split from a header, told apart, and turned into ours.
-
-One row of a class file taken as its header: which cell names which reading, in which unit.
-
-Which column of a class file holds which reading: found by header, for a person to confirm.
-"""
+"""Which column of a class file holds which reading, in which unit; for a person to confirm."""
 
 from __future__ import annotations
 
@@ -21,172 +14,17 @@ from ..errors import DataFileError, ReadingError
 from ..experiments.parts import nearest
 from ..experiments.record import Experiment
 from ..measurement.base import Role
+from ..measurement.registry import KINDS
 from ..uncertainty import entry
 from ..uncertainty.readings import parse_number
 from .tables import TextTable, column_letter
 
-__all__ = [
-    "GROUP",
-    "TRIAL",
-    "Column",
-    "ColumnMap",
-    "Preview",
-    "Unit",
-    "clean_text",
-    "converted",
-    "known_unit",
-    "match_columns",
-    "match_row",
-    "number_and_unit",
-    "split_header",
-    "with_unit",
-]
-
-
-@dataclass(frozen=True, slots=True)
-class Unit:
-    """A unit a class file may use for readings that are kept in another one.
-
-    Attributes
-    ----------
-    symbol : str
-        As it is written.
-    base : str
-        Unit of the readings: ``"g"``, ``"mL"``, ``"°C"``, ``"kPa"``, ``"A"`` or ``"s"``.
-    factor, offset : Decimal
-        Reading in the base unit = number × factor + offset.
-
-    Examples
-    --------
-    >>> known_unit("mg")
-    Unit(symbol='mg', base='g', factor=Decimal('0.001'), offset=Decimal('0'))
-    """
-
-    symbol: str
-    base: str
-    factor: Decimal
-    offset: Decimal = Decimal(0)
-
-    @property
-    def same(self) -> bool:
-        """Whether numbers stay as they are."""
-        return self.factor == 1 and not self.offset
-
-    @property
-    def words(self) -> str:
-        """How numbers in this unit are turned into readings."""
-        if self.offset:
-            sign = "−" if self.offset < 0 else "+"
-            return f"number in {self.symbol} {sign} {abs(self.offset)} = reading in {self.base}"
-        return f"1 {self.symbol} = {self.factor:f} {self.base}"
-
-
-# The ounce and the pound are exact by definition (international avoirdupois, from memory), the
-# conventional millimetre of mercury as in pressure_units.
-_TABLE = {
-    "g": "g=1 gram=1 grams=1 gr.=1 mg=1e-3 kg=1e3 µg=1e-6 μg=1e-6 ug=1e-6 "
-    "oz=28.349523125 lb=453.59237",
-    "mL": "mL=1 cm3=1 cm³=1 cm^3=1 cc=1 ccm=1 L=1e3 litre=1e3 liter=1e3 dm3=1e3 dm³=1e3 "
-    "cL=10 dL=100 µL=1e-3 μL=1e-3 uL=1e-3",
-    "°C": "°C=1 ℃=1 degC=1 C=1 celsius=1",
-    "kPa": "kPa=1 hPa=0.1 Pa=1e-3 mbar=0.1 bar=100 MPa=1e3 atm=101.325 mmHg=0.133322387415 "
-    "torr=0.133322368421",
-    "A": "A=1 amp=1 ampere=1 mA=1e-3",
-    "s": "s=1 sec=1 secs=1 second=1 seconds=1 ms=1e-3 min=60 mins=60 minute=60 minutes=60 h=3600 "
-    "hour=3600 hours=3600",
-}
-_UNITS: dict[str, Unit] = {}
-
-
-for _base, _line in _TABLE.items():
-    for _entry in _line.split():
-        _symbol, _factor = _entry.split("=")
-        _UNITS[_symbol.casefold()] = Unit(_symbol, _base, Decimal(_factor))
-
-
-_UNITS["k"] = Unit("K", "°C", Decimal(1), Decimal("-273.15"))
-_UNITS["mpa"] = Unit("MPa", "kPa", Decimal(1000))
-_ENDINGS = (
-    re.compile(r"(?P<name>.*\S)\s*/\s*(?P<unit>[^/()\[\]]+)", re.DOTALL),
-    re.compile(r"(?P<name>.*\S)\s*[(\[]\s*(?:in\s+)?(?P<unit>[^()\[\]]+)[)\]]", re.DOTALL),
-    re.compile(r"(?P<name>.*\S)\s*,\s*(?:in\s+)?(?P<unit>[^,]+)", re.DOTALL),
-    re.compile(r"(?P<name>.*\S)\s+in\s+(?P<unit>\S+)", re.DOTALL),
-)
-_NUMBER_UNIT = re.compile(r"([-+−–]?\s*[0-9.,]*[0-9][.,]?(?:[eE][+-]?[0-9]+)?)\s*([^\d\s.,]\S*)")
-
-
-def known_unit(text: str) -> Unit | None:
-    """Return the unit of that name, or None; capitals do not matter.
-
-    >>> known_unit("ML").base, known_unit("furlong") is None
-    ('mL', True)
-    """
-    plain = " ".join(text.split())
-    plain = plain.replace("° C", "°C").replace("deg C", "degC").replace("mm Hg", "mmHg")
-    return _UNITS.get(plain.casefold())
-
-
-@lru_cache(maxsize=4096)
-def split_header(header: str) -> tuple[str, str]:
-    """Split a column header into the name of the reading and its unit.
-
-    The unit stands behind a slash, in brackets, behind a comma or behind "in"; behind a slash
-    and in square brackets any text counts as a unit, elsewhere only a known one.
-    >>> [split_header(text) for text in ("wire before / g", "wire before [mg]", "flask (1)")]
-    [('wire before', 'g'), ('wire before', 'mg'), ('flask (1)', '')]
-    """
-    text = " ".join(header.split())
-    for number, pattern in enumerate(_ENDINGS):
-        match = pattern.fullmatch(text)
-        if match is None:
-            continue
-        name, unit = match["name"].strip(), match["unit"].strip()
-        must_be = number == 0 or text.endswith("]")
-        if known_unit(unit) is not None or (must_be and re.search(r"[^\W\d_]|°", unit)):
-            return name, unit
-    return text, ""
-
-
-def number_and_unit(text: str) -> tuple[str, Unit] | None:
-    """Split a cell such as "2.94 g" into the number and its unit, or return None.
-
-    >>> number_and_unit("294 mg")[0], number_and_unit("2.94"), number_and_unit("2.9O")
-    ('294', None, None)
-    """
-    match = _NUMBER_UNIT.fullmatch(text.strip())
-    unit = known_unit(match[2]) if match else None
-    return (match[1], unit) if match and unit else None
-
-
-def converted(text: str, unit: Unit) -> str:
-    """Write a number in the base unit, with the typed digits where the factor is a power of ten.
-
-    For other factors two more digits than were typed are kept.
-    >>> converted("2940", known_unit("mg")), converted("294,50", known_unit("K"))
-    ('2.940', '21.35')
-    >>> converted("742.5", known_unit("mmHg")), converted("1.5", known_unit("min"))
-    ('98.9919', '90.0')
-    """
-    if unit.same:
-        return text
-    reading = parse_number(text)
-    plain = text.strip().replace(",", ".").translate(str.maketrans("−–﹣", "---"))
-    value = Decimal(plain) * unit.factor + unit.offset
-    power = unit.factor.as_tuple()
-    exact = not unit.offset and power.digits in ((1,), (1, 0), (1, 0, 0))
-    places = reading.decimals - unit.factor.adjusted()
-    if exact or (unit.factor == int(unit.factor) and not unit.offset):
-        places = max(places, 0) if exact else max(reading.decimals, 0)
-    elif unit.offset:
-        places = max(reading.decimals, -int(unit.offset.as_tuple().exponent))
-    else:
-        places = max(places, 0) + 2
-    if places > 30:
-        raise ReadingError("The number has too many decimals.", given=text, allowed="up to 30")
-    return f"{value:.{places}f}"
-
-
+ColumnMap: TypeAlias = Mapping[str, str | Sequence[str] | None]
+"""Reading name, "group" or "trial" to the header or the letter of its column; None for none."""
 GROUP, TRIAL = "group", "trial"
+EXACT, ALIKE, NEAR, GIVEN = "exact", "same words", "close", "given"
+_SCORE = {EXACT: 4, ALIKE: 4, NEAR: 1, GIVEN: 4}
+_LOOKED_AT = 60
 _WORDS = {
     GROUP: ("group", "group name", "group no", "group number", "lab group", "bench", "bench no",
             "gruppe", "groupe", "grupo", "gruppo",
@@ -198,8 +36,7 @@ _WORDS = {
 _CLOSE = 0.8
 _CLEARLY = 0.05
 _NUMBERED = re.compile(r"(.+?)[\s,.#(]+(?:no )?[0-9]{1,2}(?:st|nd|rd|th)?\)?")
-EXACT, ALIKE, NEAR, GIVEN = "exact", "same words", "close", "given"
-_DEFUSED = re.compile(r"'(?=[=+\-@\t\r])")
+_DEFUSED = re.compile(r"'(?=[\t\r]|\s*[=+\-@＝＋－＠])")
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,133 +74,6 @@ class Column:
     def label(self) -> str:
         """Letter and header, as problems name the column."""
         return f"{self.letter} ({self.header})" if self.header else self.letter
-
-
-def _alike(text: str) -> str:
-    """Return a name without differences of writing: capitals, spaces, "and" for "+"."""
-    words = re.sub(r"[\s_]+", " ", text.casefold()).strip(" .:*")
-    words = re.sub(r"\s*(?:\+|&|\band\b|\bwith\b)\s*", " + ", words)
-    return re.sub(r"\s*-\s*", " ", words)
-
-
-def clean_text(text: str) -> str:
-    """Return a header on one line, without the mark that keeps a spreadsheet from acting on it."""
-    plain = text.strip()
-    if plain.startswith("'"):
-        plain = _DEFUSED.sub("", plain, count=1)
-    return " ".join(plain.split())
-
-
-def match_row(
-    row: Sequence[str], roles: Mapping[str, Role], given: Mapping[str, tuple[str, ...] | None]
-) -> Iterator[Column]:
-    """Match one row as if it were the header."""
-    headers = [clean_text(cell) for cell in row]
-    taken: dict[int, tuple[str, str]] = {}
-    for field, names in given.items():
-        for name in names or ():
-            index = _column_named(name, headers)
-            if index is not None and index not in taken:
-                taken[index] = (field, GIVEN)
-    free = [field for field in (*roles, GROUP, TRIAL) if field not in given]
-
-    def take(index: int, field: str, how: str) -> None:
-        taken[index] = (field, how)
-        if not (field in roles and roles[field].repeated):
-            free.remove(field)
-
-    parts = [(header, split_header(header)[0]) for header in headers]
-    for how, written in ((EXACT, str), (ALIKE, _alike)):
-        for index, names in enumerate(parts):
-            plain = [written(name) for name in names]
-            for field in [f for f in free if f in roles]:
-                stem = _NUMBERED.fullmatch(plain[1]) if roles[field].repeated else None
-                if index not in taken and written(field) in (*plain, stem[1] if stem else None):
-                    take(index, field, how)
-    for field in (GROUP, TRIAL):
-        for word in _WORDS[field]:
-            where = [i for i, p in enumerate(parts) if i not in taken and _alike(p[0]) == word]
-            if where and field in free:
-                take(where[0], field, EXACT if headers[where[0]] == word else ALIKE)
-    questions = {}
-    for _, index, field, second in _close(parts, taken, free):
-        if index in taken or field not in free:
-            continue
-        if second:
-            questions[index] = (
-                f"Column {column_letter(index)} (“{headers[index]}”) could be “{field}” or "
-                f"“{second}”: which?"
-            )
-            continue
-        take(index, field, NEAR)
-        questions[index] = (
-            f"Column {column_letter(index)} (“{headers[index]}”) was taken for “{field}”: is it?"
-        )
-    for index, header in enumerate(headers):
-        field, how = taken.get(index, ("", ""))
-        column = Column(index, header, field, None, how, questions.get(index, ""))
-        yield with_unit(column, roles[field], split_header(header)[1]) if field in roles else column
-
-
-def _column_named(name: str, headers: Sequence[str]) -> int | None:
-    """Return the column of that header, or else of that letter."""
-    wanted = clean_text(name)
-    for written in (str, _alike):
-        for index, header in enumerate(headers):
-            if header and written(wanted) in (written(header), written(split_header(header)[0])):
-                return index
-    letters = name.strip().upper()
-    if re.fullmatch(r"[A-Z]{1,3}", letters):
-        index = 0
-        for letter in letters:
-            index = 26 * index + ord(letter) - 64
-        return index - 1 if index <= len(headers) else None
-    return None
-
-
-def _close(
-    parts: Sequence[tuple[str, str]], taken: Mapping[int, object], free: Sequence[str]
-) -> list[tuple[float, int, str, str]]:
-    """Return close matches, best first; the last item names a field that is as close, or ""."""
-    found = []
-    for index, (_, name) in enumerate(parts):
-        if index in taken or not re.search(r"[^\W\d_]", name):
-            continue
-        matcher = difflib.SequenceMatcher(None, "", _alike(name))
-        ranked = []
-        for field in free:
-            matcher.set_seq1(_alike(field))
-            ranked.append((matcher.ratio(), field))
-        ranked.sort(reverse=True)
-        if ranked and ranked[0][0] >= _CLOSE:
-            ratio, field = ranked[0]
-            near = len(ranked) > 1 and ranked[1][0] > ratio - _CLEARLY
-            found.append((ratio, index, field, ranked[1][1] if near else ""))
-    return sorted(found, key=lambda item: (-item[0], item[1]))
-
-
-def with_unit(column: Column, role: Role, text: str) -> Column:
-    """Return the column with the unit of its header, or not used if that cannot be converted."""
-    if not text:
-        return column
-    unit = known_unit(text)
-    if unit is not None and unit.base == role.unit:
-        return replace(column, unit=unit)
-    if _alike(column.header) == _alike(role.name):
-        return column
-    return replace(
-        column,
-        field="",
-        how="",
-        question=f"Column {column.letter} (“{column.header}”) is in {text}, which cannot be turned "
-        f"into {role.unit}: in which unit is “{role.name}”?",
-    )
-
-
-ColumnMap: TypeAlias = Mapping[str, str | Sequence[str] | None]
-"""Reading name, "group" or "trial" to the header or the letter of its column; None for none."""
-_LOOKED_AT = 60
-_SCORE = {EXACT: 4, ALIKE: 4, NEAR: 1, GIVEN: 4}
 
 
 @dataclass(frozen=True, slots=True)
@@ -431,37 +141,10 @@ def match_columns(
 ) -> Preview:
     """Find the header and match its columns to the readings of an experiment.
 
-    Parameters
-    ----------
-    table : TextTable
-    experiment : Experiment
-        Its readings are looked for; its own trials do not matter.
-    columns : mapping, optional
-        What a person says: reading name, "group" or "trial" to the header or the letter of a
-        column (several for a repeated reading); None for a column that is not there.
-
-    Returns
-    -------
-    Preview
-
-    Raises
-    ------
-    DataFileError
-        If no row names a reading, or ``columns`` names what is not there.
-
-    Examples
-    --------
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.tables import read_table
-    >>> lab = experiments.load("copper-silver")
-    >>> text = "Autumn course\\nBench;Wire  before [mg];wire after / g;paper;paper and silver\\n"
-    >>> print(match_columns(read_table(text.encode()), lab))
-    table (CSV, UTF-8, separated by semicolons), header in row 2
-      A (Bench) -> group
-      B (Wire before [mg]) -> wire before, 1 mg = 0.001 g
-      C (wire after / g) -> wire after
-      D (paper) -> paper
-      E (paper and silver) -> paper + silver
+    Its own trials do not matter. ``columns`` is what a person says: reading name, "group" or
+    "trial" to the header or the letter of a column (several for a repeated reading), None for a
+    column that is not there. A DataFileError says if no row names a reading, or it names what
+    is not there.
     """
     entry.record("experiment", experiment, Experiment, error=DataFileError)
     columns = {} if columns is None else columns
@@ -472,7 +155,7 @@ def match_columns(
     for index, row in enumerate(table.rows[:_LOOKED_AT]):
         if len([cell for cell in row if cell.strip()]) < min(2, len(roles)):
             continue
-        found = tuple(match_row(row, roles, given))
+        found = tuple(_match_row(row, roles, given))
         score = _score(found, roles)
         if score > best_score:
             best, best_score, header = found, score, index
@@ -532,17 +215,108 @@ def _checked(columns: ColumnMap, roles: Mapping[str, Role]) -> dict[str, tuple[s
     return found
 
 
-def _check_given(given: Mapping[str, tuple[str, ...] | None], found: Sequence[Column]) -> None:
+def _match_row(
+    row: Sequence[str], roles: Mapping[str, Role], given: Mapping[str, tuple[str, ...] | None]
+) -> Iterator[Column]:
+    """Match one row as if it were the header."""
+    headers = [clean_text(cell) for cell in row]
+    taken: dict[int, tuple[str, str]] = {}
     for field, names in given.items():
-        here = sum(column.field == field and column.how == GIVEN for column in found)
-        if names is not None and here < len(names):
-            headers = [column.header for column in found if column.header]
-            raise DataFileError(
-                f"There is no column of this name for “{field}”, or it is given twice.",
-                given=", ".join(names),
-                allowed=", ".join(headers)[:300] or None,
-                fix=nearest(names[0], headers) or "Give its header or its letter.",
+        for name in names or ():
+            index = _column_named(name, headers)
+            if index is not None and index not in taken:
+                taken[index] = (field, GIVEN)
+    free = [field for field in (*roles, GROUP, TRIAL) if field not in given]
+
+    def take(index: int, field: str, how: str) -> None:
+        taken[index] = (field, how)
+        if not (field in roles and roles[field].repeated):
+            free.remove(field)
+
+    parts = [(header, _split_header(header)[0]) for header in headers]
+    for how, written in ((EXACT, str), (ALIKE, _alike)):
+        for index, names in enumerate(parts):
+            plain = [written(name) for name in names]
+            for field in [f for f in free if f in roles]:
+                stem = _NUMBERED.fullmatch(plain[1]) if roles[field].repeated else None
+                if index not in taken and written(field) in (*plain, stem[1] if stem else None):
+                    take(index, field, how)
+    for field in (GROUP, TRIAL):
+        for word in _WORDS[field]:
+            where = [i for i, p in enumerate(parts) if i not in taken and _alike(p[0]) == word]
+            if where and field in free:
+                take(where[0], field, EXACT if headers[where[0]] == word else ALIKE)
+    questions = {}
+    for _, index, field, second in _close(parts, taken, free):
+        if index in taken or field not in free:
+            continue
+        if second:
+            questions[index] = (
+                f"Column {column_letter(index)} (“{headers[index]}”) could be “{field}” or "
+                f"“{second}”: which?"
             )
+            continue
+        take(index, field, NEAR)
+        questions[index] = (
+            f"Column {column_letter(index)} (“{headers[index]}”) was taken for “{field}”: is it?"
+        )
+    for index, header in enumerate(headers):
+        field, how = taken.get(index, ("", ""))
+        column = Column(index, header, field, None, how, questions.get(index, ""))
+        yield (
+            _with_unit(column, roles[field], _split_header(header)[1]) if field in roles else column
+        )
+
+
+def _column_named(name: str, headers: Sequence[str]) -> int | None:
+    """Return the column of that header, or else of that letter."""
+    wanted = clean_text(name)
+    for written in (str, _alike):
+        for index, header in enumerate(headers):
+            if header and written(wanted) in (written(header), written(_split_header(header)[0])):
+                return index
+    letters = [column_letter(index) for index in range(len(headers))]
+    letter = name.strip().upper()
+    return letters.index(letter) if letter in letters else None
+
+
+def _close(
+    parts: Sequence[tuple[str, str]], taken: Mapping[int, object], free: Sequence[str]
+) -> list[tuple[float, int, str, str]]:
+    """Return close matches, best first; the last item names a field that is as close, or ""."""
+    found = []
+    for index, (_, name) in enumerate(parts):
+        if index in taken or not re.search(r"[^\W\d_]", name):
+            continue
+        matcher = difflib.SequenceMatcher(None, "", _alike(name))
+        ranked = []
+        for field in free:
+            matcher.set_seq1(_alike(field))
+            ranked.append((matcher.ratio(), field))
+        ranked.sort(reverse=True)
+        if ranked and ranked[0][0] >= _CLOSE:
+            ratio, field = ranked[0]
+            near = len(ranked) > 1 and ranked[1][0] > ratio - _CLEARLY
+            found.append((ratio, index, field, ranked[1][1] if near else ""))
+    return sorted(found, key=lambda item: (-item[0], item[1]))
+
+
+def _with_unit(column: Column, role: Role, text: str) -> Column:
+    """Return the column with the unit of its header, or not used if that cannot be converted."""
+    if not text:
+        return column
+    unit = _known_unit(text)
+    if unit is not None and unit.base == role.unit:
+        return replace(column, unit=unit)
+    if _alike(column.header) == _alike(role.name):
+        return column
+    return replace(
+        column,
+        field="",
+        how="",
+        question=f"Column {column.letter} (“{column.header}”) is in {text}, which cannot be turned "
+        f"into {role.unit}: in which unit is “{role.name}”?",
+    )
 
 
 def _score(columns: Sequence[Column], roles: Mapping[str, Role]) -> int:
@@ -550,28 +324,6 @@ def _score(columns: Sequence[Column], roles: Mapping[str, Role]) -> int:
     if not readings or any(_is_number(c.header) for c in readings):
         return 0
     return sum(_SCORE[c.how] for c in readings) + sum(c.field in (GROUP, TRIAL) for c in columns)
-
-
-def _widened(columns: tuple[Column, ...], table: TextTable) -> tuple[Column, ...]:
-    """Add the columns to the right of the header in which some row has text."""
-    widest = max(map(len, table.rows), default=0)
-    return (*columns, *(Column(index, "") for index in range(len(columns), widest)))
-
-
-def _units_row(
-    below: Sequence[Sequence[str]], columns: tuple[Column, ...], roles: Mapping[str, Role]
-) -> tuple[bool, tuple[Column, ...]]:
-    """Take the units from a row of nothing else below the header."""
-    cells = [cell.strip().strip("()[]") for cell in below[0]] if below else []
-    filled = [cell for cell in cells if cell]
-    if not filled or any(known_unit(cell) is None for cell in filled):
-        return False, columns
-    return True, tuple(
-        with_unit(column, roles[column.field], cells[column.index])
-        if column.field in roles and column.index < len(cells)
-        else column
-        for column in columns
-    )
 
 
 def _without_header(
@@ -604,9 +356,189 @@ def _without_header(
     )
 
 
+def _check_given(given: Mapping[str, tuple[str, ...] | None], found: Sequence[Column]) -> None:
+    for field, names in given.items():
+        here = sum(column.field == field and column.how == GIVEN for column in found)
+        if names is not None and here < len(names):
+            headers = [column.header for column in found if column.header]
+            raise DataFileError(
+                f"There is no column of this name for “{field}”, or it is given twice.",
+                given=", ".join(names),
+                allowed=", ".join(headers)[:300] or None,
+                fix=nearest(names[0], headers) or "Give its header or its letter.",
+            )
+
+
+def _widened(columns: tuple[Column, ...], table: TextTable) -> tuple[Column, ...]:
+    """Add the columns to the right of the header in which some row has text."""
+    widest = max(map(len, table.rows), default=0)
+    return (*columns, *(Column(index, "") for index in range(len(columns), widest)))
+
+
+def _units_row(
+    below: Sequence[Sequence[str]], columns: tuple[Column, ...], roles: Mapping[str, Role]
+) -> tuple[bool, tuple[Column, ...]]:
+    """Take the units from a row of nothing else below the header."""
+    cells = [cell.strip().strip("()[]") for cell in below[0]] if below else []
+    filled = [cell for cell in cells if cell]
+    if not filled or any(_known_unit(cell) is None for cell in filled):
+        return False, columns
+    return True, tuple(
+        _with_unit(column, roles[column.field], cells[column.index])
+        if column.field in roles and column.index < len(cells)
+        else column
+        for column in columns
+    )
+
+
+def clean_text(text: str) -> str:
+    """Return a header on one line, without the mark that keeps a spreadsheet from acting on it."""
+    plain = text.strip()
+    if plain.startswith("'"):
+        plain = _DEFUSED.sub("", plain, count=1)
+    return " ".join(plain.split())
+
+
+def _alike(text: str) -> str:
+    """Return a name without differences of writing: capitals, spaces, "and" for "+"."""
+    words = re.sub(r"[\s_]+", " ", text.casefold()).strip(" .:*")
+    words = re.sub(r"\s*(?:\+|&|\band\b|\bwith\b)\s*", " + ", words)
+    return re.sub(r"\s*-\s*", " ", words)
+
+
 def _is_number(text: str) -> bool:
     try:
         parse_number(text)
     except ValueError:
         return False
     return True
+
+
+# Units as class files write them: split from a header, told apart, and turned into ours.
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A unit a class file may use for readings that are kept in another one."""
+
+    symbol: str  # as it is written
+    base: str  # unit of the readings: "g", "mL", "°C", "kPa", "A" or "s"
+    factor: Decimal  # reading in the base unit = number × factor + offset
+    offset: Decimal = Decimal(0)
+
+    @property
+    def same(self) -> bool:
+        """Whether numbers stay as they are."""
+        return self.factor == 1 and not self.offset
+
+    @property
+    def words(self) -> str:
+        """How numbers in this unit are turned into readings."""
+        if self.offset:
+            sign = "−" if self.offset < 0 else "+"
+            return f"number in {self.symbol} {sign} {abs(self.offset)} = reading in {self.base}"
+        return f"1 {self.symbol} = {self.factor:f} {self.base}"
+
+
+# The ounce and the pound are exact by definition (international avoirdupois, from memory), the
+# conventional millimetre of mercury as in pressure_units.
+_TABLE = {
+    "g": "g=1 gram=1 grams=1 gr.=1 mg=1e-3 kg=1e3 µg=1e-6 μg=1e-6 ug=1e-6 "
+    "oz=28.349523125 lb=453.59237",
+    "mL": "mL=1 cm3=1 cm³=1 cm^3=1 cc=1 ccm=1 L=1e3 litre=1e3 liter=1e3 dm3=1e3 dm³=1e3 "
+    "cL=10 dL=100 µL=1e-3 μL=1e-3 uL=1e-3",
+    "°C": "°C=1 ℃=1 degC=1 C=1 celsius=1",
+    "kPa": "kPa=1 hPa=0.1 Pa=1e-3 mbar=0.1 bar=100 MPa=1e3 atm=101.325 mmHg=0.133322387415 "
+    "torr=0.133322368421",
+    "A": "A=1 amp=1 ampere=1 mA=1e-3",
+    "s": "s=1 sec=1 secs=1 second=1 seconds=1 ms=1e-3 min=60 mins=60 minute=60 minutes=60 h=3600 "
+    "hour=3600 hours=3600",
+}
+_UNITS: dict[str, Unit] = {}
+for _base, _line in _TABLE.items():
+    for _entry in _line.split():
+        _symbol, _factor = _entry.split("=")
+        _UNITS[_symbol.casefold()] = Unit(_symbol, _base, Decimal(_factor))
+_UNITS["k"] = Unit("K", "°C", Decimal(1), Decimal("-273.15"))
+_UNITS["mpa"] = Unit("MPa", "kPa", Decimal(1000))
+_ENDINGS = (
+    re.compile(r"(?P<name>.*\S)\s*/\s*(?P<unit>[^/()\[\]]+)", re.DOTALL),
+    re.compile(r"(?P<name>.*\S)\s*[(\[]\s*(?:in\s+)?(?P<unit>[^()\[\]]+)[)\]]", re.DOTALL),
+    re.compile(r"(?P<name>.*\S)\s*,\s*(?:in\s+)?(?P<unit>[^,]+)", re.DOTALL),
+    re.compile(r"(?P<name>.*\S)\s+in\s+(?P<unit>\S+)", re.DOTALL),
+)
+_NUMBER_UNIT = re.compile(r"([-+−–]?\s*[0-9.,]*[0-9][.,]?(?:[eE][+-]?[0-9]+)?)\s*([^\d\s.,]\S*)")
+
+
+def _known_unit(text: str) -> Unit | None:
+    """Return the unit of that name, or None; capitals do not matter.
+
+    >>> _known_unit("ML").base, _known_unit("furlong") is None
+    ('mL', True)
+    """
+    plain = " ".join(text.split())
+    plain = plain.replace("° C", "°C").replace("deg C", "degC").replace("mm Hg", "mmHg")
+    own = (one.unit for one in KINDS.values() if one.unit.casefold() == plain.casefold())
+    return _UNITS.get(plain.casefold()) or next((Unit(u, u, Decimal(1)) for u in own), None)
+
+
+@lru_cache(maxsize=4096)
+def _split_header(header: str) -> tuple[str, str]:
+    """Split a column header into the name of the reading and its unit.
+
+    The unit stands behind a slash, in brackets, behind a comma or behind "in"; behind a slash
+    and in square brackets any text counts as a unit, elsewhere only a known one.
+
+    >>> [_split_header(text) for text in ("wire before / g", "wire before [mg]", "flask (1)")]
+    [('wire before', 'g'), ('wire before', 'mg'), ('flask (1)', '')]
+    """
+    text = " ".join(header.split())
+    for number, pattern in enumerate(_ENDINGS):
+        match = pattern.fullmatch(text)
+        if match is None:
+            continue
+        name, unit = match["name"].strip(), match["unit"].strip()
+        must_be = number == 0 or text.endswith("]")
+        if _known_unit(unit) is not None or (must_be and re.search(r"[^\W\d_]|°", unit)):
+            return name, unit
+    return text, ""
+
+
+def number_and_unit(text: str) -> tuple[str, Unit] | None:
+    """Split a cell such as "2.94 g" into the number and its unit, or return None.
+
+    >>> number_and_unit("294 mg")[0], number_and_unit("2.94"), number_and_unit("2.9O")
+    ('294', None, None)
+    """
+    match = _NUMBER_UNIT.fullmatch(text.strip())
+    unit = _known_unit(match[2]) if match else None
+    return (match[1], unit) if match and unit else None
+
+
+def converted(text: str, unit: Unit) -> str:
+    """Write a number in the base unit, with the typed digits where the factor is a power of ten.
+
+    For other factors two more digits than were typed are kept.
+
+    >>> converted("2940", _known_unit("mg")), converted("294,50", _known_unit("K"))
+    ('2.940', '21.35')
+    >>> converted("742.5", _known_unit("mmHg")), converted("1.5", _known_unit("min"))
+    ('98.9919', '90.0')
+    """
+    if unit.same:
+        return text
+    reading = parse_number(text)
+    plain = text.strip().replace(",", ".").translate(str.maketrans("−–﹣", "---"))
+    value = Decimal(plain) * unit.factor + unit.offset
+    power = unit.factor.as_tuple()
+    exact = not unit.offset and power.digits in ((1,), (1, 0), (1, 0, 0))
+    places = reading.decimals - unit.factor.adjusted()
+    if exact or (unit.factor == int(unit.factor) and not unit.offset):
+        places = max(places, 0) if exact else max(reading.decimals, 0)
+    elif unit.offset:
+        places = max(reading.decimals, -int(unit.offset.as_tuple().exponent))
+    else:
+        places = max(places, 0) + 2
+    if places > 30:
+        raise ReadingError("The number has too many decimals.", given=text, allowed="up to 30")
+    return f"{value:.{places}f}"

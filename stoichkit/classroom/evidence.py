@@ -12,19 +12,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .._common import FrozenMap
-from ..decision.arrays import assess_weighings
+from ..decision.arrays import assess_weighings, four_weighings
 from ..decision.evidence import assess
 from ..decision.verdict import Verdict, VerdictKind, verdict_of
 from ..errors import ModelError, StoichkitError
 from ..experiments.checks import checked_coverage
 from ..experiments.record import Experiment
-from ..measurement.displays import Balance
-from ..measurement.weighing import MassByDifference
 from ..uncertainty import entry
 from ..uncertainty.sources import Floats, nominal
 from .data import ClassData
-
-__all__ = ["ClassEvidence", "Progress", "assess_class"]
 
 Progress = Callable[[int, int], object]
 """Called with the number of groups done and of all groups; returns True to stop."""
@@ -97,14 +93,18 @@ class ClassEvidence:
             If there is no such group, or it was not assessed.
         """
         if entry.text("group", group) not in self.names:
-            raise ModelError(
-                "There is no evidence of this group.",
-                given=group,
-                allowed=", ".join(self.names[:10]) or "none",
-                fix=self.not_assessed.get(group),
-            )
+            raise self.unknown(group)
         row = self.compatible[self.names.index(group)].tolist()
         return verdict_of(zip(self.candidates, row, strict=True), self.coverage)
+
+    def unknown(self, group: str) -> ModelError:
+        """Return the error that there is no such group, or why it was not assessed."""
+        return ModelError(
+            "There is no evidence of this group.",
+            given=group,
+            allowed=", ".join(self.names[:10]) or "none",
+            fix=self.not_assessed.get(group),
+        )
 
     @cached_property
     def ratio(self) -> Floats:
@@ -134,41 +134,21 @@ class ClassEvidence:
         return FrozenMap(zip(self.candidates, alone.tolist(), strict=True))
 
 
-def assess_class(
+def evidence_of_groups(
     classdata: ClassData, *, coverage: float | None = None, progress: Progress | None = None
 ) -> ClassEvidence:
     """Test the candidates against the readings of every group.
 
     Groups that weigh what was used up and what was made on one balance are taken all at once;
-    others one at a time, which takes a few milliseconds each.
+    others one at a time, which takes a few milliseconds each. Where ``progress`` returns True,
+    what is done by then is returned; else a ModelError says why no group can be assessed.
 
-    Parameters
-    ----------
-    classdata : ClassData
-    coverage : float, optional
-        Coverage probability, 0.5 to 0.9999; that of the experiment if left out.
-    progress : callable, optional
-        Called with the number of groups done and of all groups. Return True to stop: what is
-        done by then is returned.
-
-    Returns
-    -------
-    ClassEvidence
-
-    Raises
-    ------
-    ModelError
-        If the coverage cannot be used, or no group can be assessed.
-
-    Examples
-    --------
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.data import load_class
+    >>> from stoichkit import experiments, load_class
     >>> text = '''group,wire before,wire after,paper,paper + silver
     ... red,2.94,2.82,0.75,1.15
     ... blue,3.12,3.10,0.70,0.75'''
     >>> data = load_class(text.encode(), experiments.load("copper-silver"))
-    >>> evidence = assess_class(data)
+    >>> evidence = evidence_of_groups(data)
     >>> list(zip(evidence.names, evidence.fitting))
     [('red', ('copper(II)',)), ('blue', ('copper(I)', 'copper(II)'))]
     >>> evidence.ratio.round(2).tolist()
@@ -235,24 +215,11 @@ def weighings_of(experiment: Experiment) -> tuple[str, str, str, str] | None:
     >>> weighings_of(experiments.load("hydrate-heating")) is None
     True
     """
-    a, b = experiment.consumed, experiment.produced
-    if not (isinstance(a, MassByDifference) and isinstance(b, MassByDifference)):
+    found = four_weighings(experiment)
+    if found is None or experiment.shared_readings:
         return None
-    names = (a.heavier, a.lighter, b.lighter, b.heavier)
-    plain = all((m.purity, m.purity_half_width) == (1.0, 0.0) for m in (a, b))
-    roles = experiment.roles()
-    vessels = {role.name: role.vessel_group for role in roles}
-    if (
-        not plain
-        or not all(names)
-        or len(set(names)) < 4
-        or a.instrument != b.instrument
-        or experiment.shared_readings
-        or not isinstance(experiment.instruments[a.instrument], Balance)
-        or vessels[a.heavier] == vessels[b.heavier]
-    ):
-        return None
-    return names
+    vessels = {role.name: role.vessel_group for role in experiment.roles()}
+    return None if vessels[found.names[0]] == vessels[found.names[3]] else found.names
 
 
 def _all_at_once(
@@ -263,10 +230,8 @@ def _all_at_once(
     table: _Table,
 ) -> None:
     experiment = classdata.experiment
-    model = experiment.consumed
-    assert isinstance(model, MassByDifference)
-    balance = experiment.instruments[model.instrument]
-    assert isinstance(balance, Balance)
+    weighings = four_weighings(experiment)
+    assert weighings is not None
     done, total = 0, len(classdata.names)
     for count in np.unique(classdata.trial_counts).tolist():
         groups = np.flatnonzero(classdata.trial_counts == count)
@@ -280,7 +245,7 @@ def _all_at_once(
                 consumed=experiment.consumed.species,
                 produced=experiment.produced.species,
                 candidates=experiment.candidates,
-                balance=balance,
+                balance=weighings.balance,
                 coverage=coverage,
                 recovery=experiment.recovery,
             )

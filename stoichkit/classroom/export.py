@@ -14,8 +14,6 @@ from ..uncertainty import entry
 from .data import ClassData
 from .evidence import ClassEvidence
 
-__all__ = ["export_answer_key", "export_code_key", "export_results", "export_rows"]
-
 _KIND_WORDS = {
     "singled_out": "singled out",
     "not_told_apart": "not told apart",
@@ -27,6 +25,7 @@ def export_results(
     evidence: ClassEvidence,
     path: str | os.PathLike[str],
     *,
+    replace: bool = False,
     delimiter: Literal[",", ";", "\t"] = ",",
     decimal: Literal[".", ","] = ".",
 ) -> Path:
@@ -41,29 +40,24 @@ def export_results(
     evidence : ClassEvidence
     path : path
         Ends in .csv, .xlsx or .html.
+    replace : bool
+        Whether a file of that name may be replaced.
     delimiter, decimal : str
         Marks of a CSV file.
-
-    Returns
-    -------
-    Path
 
     Raises
     ------
     DataFileError
-        If the file cannot be written.
+        If there is a file of that name, or it cannot be written.
 
     Examples
     --------
     >>> import tempfile
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.data import load_class
-    >>> from stoichkit.classroom.evidence import assess_class
+    >>> from stoichkit import assess_class
     >>> text = "group,wire before,wire after,paper,paper + silver\\n@red,2.94,2.82,0.75,1.15\\n"
-    >>> lab = experiments.load("copper-silver")
-    >>> evidence = assess_class(load_class(text.encode(), lab))
+    >>> found = assess_class(text.encode(), "copper-silver")
     >>> with tempfile.TemporaryDirectory() as folder:
-    ...     file = export_results(evidence, f"{folder}/results.csv")
+    ...     file = export_results(found.evidence, f"{folder}/results.csv")
     ...     file.read_text("utf-8-sig").splitlines()[1][:39]
     "'@red,1,singled out,copper(II),0.001888"
     """
@@ -98,28 +92,27 @@ def export_results(
     for name, why in evidence.not_assessed.items():
         rows.append((name, "", f"not assessed: {why}", "", *empty))
     title = f"Results by group ({100 * evidence.coverage:g} % coverage)"
-    return write_sheets(path, [Sheet(title, header, rows)], delimiter=delimiter, decimal=decimal)
+    sheets = [Sheet(title, header, rows)]
+    return write_sheets(path, sheets, replace=replace, delimiter=delimiter, decimal=decimal)
 
 
-def export_rows(classdata: ClassData, path: str | os.PathLike[str]) -> Path:
+def export_rows(
+    classdata: ClassData, path: str | os.PathLike[str], *, replace: bool = False
+) -> Path:
     """Write what became of each row of the file, and the problems found, to an XLSX or CSV file.
 
-    A CSV file holds the rows, with the problems of each in its last column.
-
-    Returns
-    -------
-    Path
+    A CSV file holds the rows, with the problems of each in its last column. A file of that name
+    is replaced only with ``replace=True``.
 
     Raises
     ------
     DataFileError
-        If the file cannot be written.
+        If there is a file of that name, or it cannot be written.
 
     Examples
     --------
     >>> import tempfile
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.data import load_class
+    >>> from stoichkit import experiments, load_class
     >>> text = "group,wire before,wire after,paper,paper + silver\\nred,2.94,2.82,0.75,1.15\\n"
     >>> data = load_class(text.encode(), experiments.load("copper-silver"))
     >>> with tempfile.TemporaryDirectory() as folder:
@@ -148,24 +141,29 @@ def export_rows(classdata: ClassData, path: str | os.PathLike[str]) -> Path:
             Sheet("Rows", ("row", "use", "group", "trial", "reason", "problems"), rows),
             Sheet("Problems", ("row", "column", "problem", "given", "allowed", "done"), problems),
         ],
+        replace=replace,
     )
 
 
-def export_code_key(classdata: ClassData, path: str | os.PathLike[str]) -> Path:
+def export_code_key(
+    classdata: ClassData, path: str | os.PathLike[str], *, replace: bool = False
+) -> Path:
     """Write which code stands for which group, to be kept apart from the results.
+
+    Only the owner of the file may read it. A file of that name is replaced only with
+    ``replace=True``.
 
     Raises
     ------
     ModelError
         If the groups were loaded under their names.
     DataFileError
-        If the file cannot be written.
+        If there is a file of that name, or it cannot be written.
 
     Examples
     --------
     >>> import tempfile
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.data import load_class
+    >>> from stoichkit import experiments, load_class
     >>> text = "group,wire before,wire after,paper,paper + silver\\nred,2.94,2.82,0.75,1.15\\n"
     >>> data = load_class(text.encode(), experiments.load("copper-silver"), codes=True)
     >>> with tempfile.TemporaryDirectory() as folder:
@@ -177,13 +175,15 @@ def export_code_key(classdata: ClassData, path: str | os.PathLike[str]) -> Path:
             "There is no key to write: the groups have no codes.",
             fix="Load the file with codes=True.",
         )
-    return write_sheets(path, [Sheet("Key to codes", ("code", "group"), [*classdata.key.items()])])
+    sheet = Sheet("Key to codes", ("code", "group"), [*classdata.key.items()])
+    return write_sheets(path, [sheet], replace=replace, private=True)
 
 
 def export_answer_key(
     classdata: ClassData,
     path: str | os.PathLike[str],
     *,
+    replace: bool = False,
     groups: Iterable[str] | None = None,
     delimiter: Literal[",", ";", "\t"] = ",",
     decimal: Literal[".", ","] = ".",
@@ -193,29 +193,22 @@ def export_answer_key(
     Parameters
     ----------
     classdata : ClassData
-    path : path
-        Ends in .csv, .xlsx or .html.
+    path, replace, delimiter, decimal
+        As for :func:`export_results`.
     groups : iterable of str, optional
         All if left out.
-    delimiter, decimal : str
-        Marks of a CSV file.
-
-    Returns
-    -------
-    Path
 
     Raises
     ------
     ModelError
         If there is no such group.
     DataFileError
-        If the file cannot be written.
+        If there is a file of that name, or it cannot be written.
 
     Examples
     --------
     >>> import tempfile
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.data import load_class
+    >>> from stoichkit import experiments, load_class
     >>> text = "group,wire before,wire after,paper,paper + silver\\nred,2.94,2.82,0.75,1.15\\n"
     >>> data = load_class(text.encode(), experiments.load("copper-silver"))
     >>> with tempfile.TemporaryDirectory() as folder:
@@ -242,7 +235,7 @@ def export_answer_key(
     ]
     about = Sheet("About", ("how answers are accepted",), [(text,) for text in ACCEPTED])
     sheets = [Sheet("Answer key", header, rows), about]
-    return write_sheets(path, sheets, delimiter=delimiter, decimal=decimal)
+    return write_sheets(path, sheets, replace=replace, delimiter=delimiter, decimal=decimal)
 
 
 def _answer_row(line: AnswerLine) -> tuple[Cell, ...]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import partial
+from typing import Any
 
 from .._common import FrozenMap
 from ..decision.evidence import Evidence, assess
@@ -14,39 +16,15 @@ from ..experiments.record import MAX_TRIALS, Experiment
 from ..uncertainty import entry
 from .amounts import joined
 from .columns import ColumnMap
-from .data import ClassData, load_class
-from .evidence import ClassEvidence, Progress, assess_class
+from .data import ClassData, MadeWhenAsked, load_class
+from .evidence import ClassEvidence, Progress, evidence_of_groups
 from .tables import FileSource
-from .verdict import ClassOutlook, ClassVerdict, class_outlook, class_verdict_of
-
-__all__ = ["ClassResult", "assess_class_data", "assess_class_file"]
+from .verdict import ClassOutlook, ClassVerdict, class_outlook, class_verdict
 
 _STEPS_AFTER = 2
 """The search for slips and the verdict of the class, each counted like one group."""
 _TARGET = 0.9
 _STOPPED = "It was stopped before the class was put together."
-
-
-class _Assessed(Mapping[str, Evidence]):
-    """Full evidence of each group, worked out when it is first asked for."""
-
-    def __init__(self, data: ClassData, evidence: ClassEvidence) -> None:
-        self._data, self._evidence = data, evidence
-        self._made: dict[str, Evidence] = {}
-
-    def __getitem__(self, name: str) -> Evidence:
-        if name not in self._made:
-            if name not in self._evidence.names:
-                raise KeyError(name)
-            coverage = self._evidence.coverage
-            self._made[name] = assess(self._data.groups[name], coverage=coverage)
-        return self._made[name]
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._evidence.names)
-
-    def __len__(self) -> int:
-        return len(self._evidence.names)
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,12 +79,7 @@ class ClassResult:
         try:
             return self.groups[entry.text("name", name)]
         except KeyError:
-            raise ModelError(
-                "There is no evidence of this group.",
-                given=name,
-                allowed=", ".join(self.evidence.names[:10]) or "none",
-                fix=self.evidence.not_assessed.get(name),
-            ) from None
+            raise self.evidence.unknown(name) from None
 
     def yields(self, name: str) -> Mapping[str, PercentYield]:
         """Return the percent yields of one group, for the candidates that fit it.
@@ -128,32 +101,32 @@ class ClassResult:
         return FrozenMap(found)
 
 
-def assess_class_file(
-    path_or_bytes: FileSource,
-    experiment: Experiment | str,
+def assess_class(
+    path_or_data: FileSource | ClassData,
+    experiment: Experiment | str | None = None,
     *,
-    codes: bool = False,
     coverage: float | None = None,
+    codes: bool = False,
     columns: ColumnMap | None = None,
     sheet: str | None = None,
     progress: Progress | None = None,
 ) -> ClassResult:
-    """Load a class file and work out what it says, group by group and together.
+    """Work out what the readings of a class say, group by group and together.
 
     Parameters
     ----------
-    path_or_bytes : path or bytes
-        CSV or XLSX; it is only read.
+    path_or_data : path, bytes or ClassData
+        A CSV or XLSX file or its content, which is only read; or what
+        :func:`stoichkit.load_class` made of one.
     experiment : Experiment or str
-        The record of the lab, or the name of a ready one.
-    codes : bool
-        Whether groups are called G01, G02, ... instead of by name; the result then keeps no
-        key to them. To keep a key, use :func:`stoichkit.load_class` and
-        :func:`assess_class_data`.
+        The record of the lab, or the name of a ready one; not for a ClassData, which holds it.
     coverage : float, optional
         Coverage probability, 0.5 to 0.9999; that of the experiment if left out.
+    codes : bool
+        Whether groups are called G01, G02, ... instead of by name. The result holds no key to
+        the codes; to keep one, use :func:`stoichkit.load_class` first.
     columns, sheet : optional
-        As for :func:`stoichkit.load_class`.
+        As for :func:`stoichkit.load_class`; like ``codes`` not for a ClassData.
     progress : callable, optional
         Called with the number of steps done and of all: one for each group, and two for the
         class. Return True to stop: what is done by then is returned.
@@ -161,49 +134,27 @@ def assess_class_file(
     Returns
     -------
     ClassResult
+        Its ``evidence`` is that of all groups, ``verdict`` that of the class.
 
     Raises
     ------
     DataFileError
         If the file cannot be used.
     ModelError
-        If the coverage cannot be used, or no group can be assessed.
+        If the coverage cannot be used, no group can be assessed, or it is not said which
+        experiment the readings belong to.
 
     Examples
     --------
     >>> from stoichkit import experiments
-    >>> found = assess_class_file(experiments.class_file("copper-silver"), "copper-silver")
+    >>> found = assess_class(experiments.class_file("copper-silver"), "copper-silver")
     >>> found.verdict.verdict.candidates, len(found.groups), list(found.slips)
     (('copper(II)',), 9, ['plum'])
     """
-    if isinstance(experiment, str):
-        from ..experiments import load
-
-        experiment = load(experiment)
-    data = load_class(path_or_bytes, experiment, columns=columns, codes=codes, sheet=sheet)
-    found = assess_class_data(data, coverage=coverage, progress=progress)
-    return replace(found, data=data.without_key())
-
-
-def assess_class_data(
-    data: ClassData, *, coverage: float | None = None, progress: Progress | None = None
-) -> ClassResult:
-    """Work out what a loaded class says; see :func:`assess_class_file`.
-
-    Parameters
-    ----------
-    data : ClassData
-    coverage : float, optional
-    progress : callable, optional
-
-    Raises
-    ------
-    ModelError
-        If the coverage cannot be used, or no group can be assessed.
-    """
-    coded = bool(entry.record("data", data, ClassData).key)
     if progress is not None:
         entry.function("progress", progress, "progress(done, total)")
+    data = _loaded(path_or_data, experiment, columns=columns, codes=codes, sheet=sheet)
+    coded, data = bool(data.key), data.without_key()
     total = len(data.names) + _STEPS_AFTER
     stopped = False
 
@@ -212,7 +163,7 @@ def assess_class_data(
         stopped = stopped or (progress is not None and progress(done, total) is True)
         return stopped
 
-    evidence = assess_class(
+    evidence = evidence_of_groups(
         data, coverage=coverage, progress=None if progress is None else lambda done, _: told(done)
     )
     named: dict[str, tuple[Slip, ...]] = {}
@@ -225,14 +176,15 @@ def assess_class_data(
             if record is not None:
                 verdict, why = _verdict(record, evidence.coverage)
             if verdict is not None and len(verdict.candidates) > 1:
-                outlook = _outlook(verdict)
+                target = min(_TARGET, round(verdict.coverage - 0.05, 4))
+                outlook = class_outlook(verdict, target=target)
             told(total)
         else:
             why = _STOPPED
     return ClassResult(
         data=data,
         evidence=evidence,
-        groups=_Assessed(data.without_key(), evidence),
+        groups=MadeWhenAsked(evidence.names, partial(_full_evidence, data, evidence)),
         slips=FrozenMap(named),
         shared_slips=shared,
         verdict=verdict,
@@ -240,6 +192,34 @@ def assess_class_data(
         outlook=outlook,
         coded=coded,
     )
+
+
+def _loaded(
+    path_or_data: FileSource | ClassData, experiment: Experiment | str | None, **how: Any
+) -> ClassData:
+    """Return the data of a class, loaded unless they are loaded already."""
+    if isinstance(path_or_data, ClassData):
+        if experiment is not None or any(how.values()):
+            raise ModelError(
+                "The class is loaded already, so nothing more can be said about its file.",
+                fix="Give experiment, codes, columns and sheet to load_class.",
+            )
+        return path_or_data
+    if experiment is None:
+        raise ModelError(
+            "It is not said which experiment the readings belong to.",
+            given="no experiment",
+            allowed="an Experiment, or the name of a ready one",
+        )
+    if isinstance(experiment, str):
+        from ..experiments import load
+
+        experiment = load(experiment)
+    return load_class(path_or_data, experiment, **how)
+
+
+def _full_evidence(data: ClassData, evidence: ClassEvidence, place: int) -> Evidence:
+    return assess(data.groups[evidence.names[place]], coverage=evidence.coverage)
 
 
 def _together(data: ClassData, evidence: ClassEvidence) -> tuple[Experiment | None, str]:
@@ -286,11 +266,6 @@ def _slips(
 
 def _verdict(record: Experiment, coverage: float) -> tuple[ClassVerdict | None, str]:
     try:
-        return class_verdict_of(record, coverage=coverage), ""
+        return class_verdict(record, coverage=coverage), ""
     except ModelError as error:
         return None, str(error)
-
-
-def _outlook(verdict: ClassVerdict) -> ClassOutlook:
-    target = min(_TARGET, round(verdict.coverage - 0.05, 4))
-    return class_outlook(verdict, target=target)

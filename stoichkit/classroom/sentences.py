@@ -1,16 +1,6 @@
-"""What a class says.
-
-How far the groups of a class agree: differences between them, and groups that stand out.
+"""What a class says, sentence by sentence, as plain text; reports and panels put them in order.
 
 Nothing here is escaped: a renderer escapes every sentence as a whole.
-
-What the straight line through the amounts of a class says, and its intercept as a blank.
-
-What a class says, sentence by sentence, as plain text; reports and panels put them in order.
-
-Nothing here is escaped: a renderer escapes every sentence as a whole.
-
-What would help a class, and what became of the rows of its file, in words.
 """
 
 from __future__ import annotations
@@ -36,7 +26,7 @@ from ..uncertainty.pooling import OUTLYING_LEVEL, pool
 from ..uncertainty.ratio_set import Interval
 from .amounts import DIFFERENCE_LEVEL, Blank, BlankKind
 from .result import ClassResult
-from .tables import RowUse
+from .rows import RowUse
 from .verdict import (
     BLANK_LEVEL,
     Basis,
@@ -47,31 +37,10 @@ from .verdict import (
     ClassVerdict,
 )
 
-__all__ = [
-    "MOST_LEFT_OUT",
-    "basis_sentence",
-    "blank_sentences",
-    "candidate_class_sentence",
-    "class_assumptions",
-    "class_caveat_sentence",
-    "class_ratio_sentence",
-    "class_verdict_sentences",
-    "differ_sentence",
-    "file_sentence",
-    "groups_sentence",
-    "heterogeneity_sentence",
-    "leave_one_out_sentence",
-    "line_sentence",
-    "names_text",
-    "not_assessed_sentences",
-    "outlook_sentences",
-    "outlying_rule",
-    "outlying_sentence",
-]
-
 MOST_LEFT_OUT = 60
 """Classes up to so many groups are put together again without each group."""
 _MOST_NAMES = 12
+_MOST_EXCLUDED = 3
 _FEW = 8
 
 
@@ -119,9 +88,8 @@ def heterogeneity_sentence(verdict: ClassVerdict) -> str:
 def differ_sentence(verdict: ClassVerdict) -> str:
     """Say in one sentence, without the figures of the test, that the groups differ.
 
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit import assess_class, experiments
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> print(differ_sentence(found.verdict))
     The groups differ by more than their readings explain, by a standard deviation of about 0.25
     in the mole ratio. Find out what was done differently from group to group. Leaving plum aside,
@@ -155,14 +123,7 @@ def _without_outlying(verdict: ClassVerdict) -> str:
 
 
 def outlying_rule(verdict: ClassVerdict) -> str:
-    """State the rule by which a group is said to stand out.
-
-    >>> from stoichkit.classroom.amounts import amounts_from_arrays
-    >>> from stoichkit.classroom.verdict import class_verdict
-    >>> one = amounts_from_arrays([1.0, 2.1, 2.9], [1.01, 2.07, 2.9], 0.02, 0.02)
-    >>> "0.05 / 3" in outlying_rule(class_verdict(one, candidates={"one": 1, "two": 2}))
-    True
-    """
+    """State the rule by which a group is said to stand out."""
     count = len(verdict.groups)
     if count < 3:
         return "With two groups neither can be said to stand out."
@@ -180,9 +141,8 @@ def outlying_rule(verdict: ClassVerdict) -> str:
 def outlying_sentence(result: ClassResult, name: str) -> str:
     """Say how a group stands out from the others.
 
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit import assess_class, experiments
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> print(outlying_sentence(found, "plum"))
     plum stands out: too little product for what it consumed, by 6.9 standard uncertainties
     against the other groups. Look at its slips and at what it did differently before leaving it
@@ -202,9 +162,8 @@ def outlying_sentence(result: ClassResult, name: str) -> str:
 def leave_one_out_sentence(verdict: ClassVerdict) -> str:
     """Say whether the verdict hangs on a single group.
 
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit import assess_class, experiments
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> leave_one_out_sentence(found.verdict)
     'The verdict hangs on no single group: it is the same without any one of them.'
     """
@@ -231,9 +190,8 @@ def _short_verdict(verdict: Verdict) -> str:
 def line_sentence(verdict: ClassVerdict) -> str:
     """Say what the straight line through the amounts of the groups shows, or why there is none.
 
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit import assess_class, experiments
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> print(line_sentence(found.verdict))
     The straight line through the amounts of the groups, with the errors of both, has the slope
     1.93 ± 0.33, which fits copper(II) (p = 0.84) and not copper(I) (p = 0.0024). The points
@@ -277,9 +235,8 @@ def _with_p(tested: Sequence[ClassCandidate], coverage: float, *, most: int = 4)
 def blank_sentences(blank: Blank | None, experiment: Experiment) -> str:
     """Say what the intercept of the line means as a constant blank.
 
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit import assess_class, experiments
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> print(blank_sentences(found.verdict.blank, found.experiment))
     Blank: the line meets the axis at +0.04 ± 0.63 mmol of Ag, that is +0.005 ± 0.067 g. That is not
     told apart from zero (p = 0.95): no constant blank is seen, but one of −0.15 g to 0.16 g
@@ -315,9 +272,6 @@ def _signed(value: float, uncertainty: float) -> str:
     return text if value < 0 else f"+{text}"
 
 
-_MOST_EXCLUDED = 3
-
-
 def _ratio_symbol(experiment: Experiment) -> str:
     return f"{symbol(experiment.produced.species)}/{symbol(experiment.consumed.species)}"
 
@@ -333,9 +287,8 @@ def _cover(coverage: float) -> str:
 def class_verdict_sentences(result: ClassResult) -> str:
     """Say what the groups together let one say about the candidates.
 
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit import assess_class, experiments
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> class_verdict_sentences(found)
     'Together the 9 groups single out copper(II). Copper(I) is excluded (p < 0.0001).'
     """
@@ -380,9 +333,8 @@ def _excluded(out: Sequence[ClassCandidate], coverage: float) -> str:
 def groups_sentence(result: ClassResult) -> str:
     """Say how many groups, each by itself, reach which verdict.
 
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> print(groups_sentence(assess_class_file(experiments.class_file(), "copper-silver")))
+    >>> from stoichkit import assess_class, experiments
+    >>> print(groups_sentence(assess_class(experiments.class_file(), "copper-silver")))
     Each by itself: 7 of 9 groups single out a candidate (copper(II) 7), 1 cannot tell, 1 fits
     none.
     """
@@ -408,9 +360,8 @@ def groups_sentence(result: ClassResult) -> str:
 def class_ratio_sentence(verdict: ClassVerdict, experiment: Experiment) -> str:
     """Say which mole ratios fit the class.
 
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit import assess_class, experiments
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> print(class_ratio_sentence(found.verdict, found.experiment))
     Mole ratios n(Ag)/n(Cu) from 1.77 to 2.20 fit the class (95 % coverage); the mean amounts give
     1.96.
@@ -435,15 +386,7 @@ def _stretch(piece: Interval, marks: Sequence[float]) -> str:
 
 
 def basis_sentence(verdict: ClassVerdict) -> str:
-    """Say which of the answers the verdict rests on, and why.
-
-    >>> from stoichkit.classroom.amounts import amounts_from_arrays
-    >>> from stoichkit.classroom.verdict import class_verdict
-    >>> one = amounts_from_arrays([1.0, 2.1, 2.9, 4.2], [1.01, 2.07, 2.9, 4.17], 0.02, 0.02)
-    >>> print(basis_sentence(class_verdict(one, candidates={"one": 1, "two": 2})))
-    The verdict rests on a common effect: the groups agree within their readings, so all of them
-    measure one ratio.
-    """
+    """Say which of the answers the verdict rests on, and why."""
     if verdict.basis is Basis.LINE:
         return (
             "The verdict rests on the slope of the straight line, because its intercept differs "
@@ -465,9 +408,8 @@ def basis_sentence(verdict: ClassVerdict) -> str:
 def candidate_class_sentence(tested: ClassCandidate, verdict: ClassVerdict) -> str:
     """Say what the class says about one candidate, by each of the tests.
 
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver").verdict
+    >>> from stoichkit import assess_class, experiments
+    >>> found = assess_class(experiments.class_file(), "copper-silver").verdict
     >>> print(candidate_class_sentence(found.candidates["copper(II)"], found))
     copper(II) fits: p = 0.33 with a common effect, p = 0.67 with random effects, p = 0.84 for the
     slope of the line.
@@ -483,14 +425,7 @@ def candidate_class_sentence(tested: ClassCandidate, verdict: ClassVerdict) -> s
 
 
 def class_caveat_sentence(caveat: ClassCaveat, result: ClassResult) -> str:
-    """Say one warning of the verdict of a class, and what to do about it.
-
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
-    >>> class_caveat_sentence(found.verdict.caveats[1], found)[:18]
-    'plum stands out: t'
-    """
+    """Say one warning of the verdict of a class, and what to do about it."""
     kind = caveat.kind
     kinds = ClassCaveatKind
     verdict = result.verdict
@@ -527,14 +462,7 @@ def class_caveat_sentence(caveat: ClassCaveat, result: ClassResult) -> str:
 
 
 def class_assumptions(verdict: ClassVerdict) -> Iterator[str]:
-    """Yield what the verdict of a class takes for granted.
-
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
-    >>> len(list(class_assumptions(found.verdict)))
-    5
-    """
+    """Yield what the verdict of a class takes for granted."""
     percent = 100 * verdict.coverage
     yield (
         f"Coverage probability {percent:g} %: a true candidate is excluded at most "
@@ -558,8 +486,7 @@ def outlook_sentences(outlook: ClassOutlook) -> Iterator[str]:
     """Yield what more groups, finer displays or other instruments would add.
 
     >>> from stoichkit.classroom.amounts import amounts_from_arrays
-    >>> from stoichkit.classroom.verdict import class_outlook
-    >>> from stoichkit.classroom.verdict import class_verdict
+    >>> from stoichkit.classroom import class_outlook, class_verdict
     >>> few = amounts_from_arrays([1.0, 1.2], [1.8, 1.9], 0.2, 0.6, shared_produced=0.05)
     >>> found = class_verdict(few, candidates={"copper(I)": 1, "copper(II)": 2})
     >>> for sentence in outlook_sentences(class_outlook(found)):
@@ -633,9 +560,8 @@ def _chance(value: float) -> str:
 def file_sentence(result: ClassResult) -> str:
     """Say how many rows of the file were used and what became of the others.
 
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> print(file_sentence(assess_class_file(experiments.class_file(), "copper-silver")))
+    >>> from stoichkit import assess_class, experiments
+    >>> print(file_sentence(assess_class(experiments.class_file(), "copper-silver")))
     The file (CSV, UTF-8, separated by commas) has 20 rows: 17 used, 2 set aside, 1 header. It was
     not changed.
     """
@@ -648,13 +574,7 @@ def file_sentence(result: ClassResult) -> str:
 
 
 def not_assessed_sentences(result: ClassResult) -> Iterator[str]:
-    """Yield why groups could not be assessed, those with one reason together.
-
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> list(not_assessed_sentences(assess_class_file(experiments.class_file(), "copper-silver")))
-    []
-    """
+    """Yield why groups could not be assessed, those with one reason together."""
     by_reason: dict[str, list[str]] = {}
     for name, reason in result.evidence.not_assessed.items():
         by_reason.setdefault(reason, []).append(name)

@@ -1,13 +1,7 @@
-"""CSV and XLSX bytes to cells as text.
-
-A table of cells as text, and what a person should look at in it.
-
-A table of class readings from a file: CSV or XLSX bytes to cells as text, nothing interpreted.
+"""CSV and XLSX bytes to cells as text, nothing interpreted.
 
 Every row of the file is kept under the number a spreadsheet shows beside it, and the digits that
 were typed are kept as far as the file holds them. The file itself is only read.
-
-Cells of an XLSX workbook as text, with the decimals that its number formats show.
 
 A workbook stores 2.90 as 2.9 and keeps the zero only as a number format, so a cell in the
 "General" format has lost it. Formulas are not evaluated: their last saved result counts.
@@ -25,9 +19,8 @@ import warnings
 import zipfile
 import zlib
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from functools import lru_cache
 from itertools import islice
 from pathlib import PurePath
@@ -37,25 +30,8 @@ from ..errors import DataFileError
 from ..text.sheets import workbook_package
 from ..uncertainty import entry
 
-__all__ = [
-    "MAX_BYTES",
-    "MAX_COLUMNS",
-    "MAX_ROWS",
-    "FileSource",
-    "Problem",
-    "ProblemList",
-    "RowRecord",
-    "RowUse",
-    "TextTable",
-    "column_letter",
-    "number_text",
-    "read_table",
-    "read_xlsx",
-]
-
-MAX_ROWS = 1_048_576
-MAX_COLUMNS = 1000
-SET_ASIDE = "The row was set aside."
+_MAX_ROWS = 1_048_576
+_MAX_COLUMNS = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,24 +84,12 @@ class Problem:
 
 @dataclass(frozen=True, slots=True)
 class TextTable:
-    """The cells of a file as text.
+    """The cells of a file as text."""
 
-    Attributes
-    ----------
-    source : str
-        Name of the file; "" for bytes.
-    layout : str
-        How it was read, such as ``"CSV, UTF-8, separated by semicolons"``.
-    rows : tuple of tuple of str
-        All rows from the first; row number 1 has index 0. Rows need not be equally long.
-    problems : tuple of Problem
-        What was odd about the file itself.
-    """
-
-    source: str
-    layout: str
-    rows: tuple[tuple[str, ...], ...]
-    problems: tuple[Problem, ...] = ()
+    source: str  # name of the file; "" for bytes
+    layout: str  # how it was read, such as "CSV, UTF-8, separated by semicolons"
+    rows: tuple[tuple[str, ...], ...]  # from row 1 on; they need not be equally long
+    problems: tuple[Problem, ...] = ()  # what was odd about the file itself
 
 
 def column_letter(index: int) -> str:
@@ -142,70 +106,9 @@ def column_letter(index: int) -> str:
     return letters
 
 
-class RowUse(StrEnum):
-    """What became of a row of the file."""
-
-    USED = "used"
-    SET_ASIDE = "set aside"
-    BLANK = "blank"
-    ABOVE = "above the header"
-    HEADER = "header"
-    UNITS = "units"
-
-
-@dataclass(frozen=True, slots=True)
-class RowRecord:
-    """What became of one row.
-
-    Attributes
-    ----------
-    row : int
-        As a spreadsheet numbers it.
-    use : RowUse
-    group, trial : str
-        Where its readings went; "" unless it was used.
-    reason : str
-        Why it was set aside.
-    """
-
-    row: int
-    use: RowUse
-    group: str = ""
-    trial: str = ""
-    reason: str = ""
-
-
-class ProblemList:
-    """Problems found while the rows below a header are sorted out.
-    >>> found = ProblemList(2, hide_names=True)
-    >>> found.add(0, "", "The row holds no reading.", given=found.name("red"))
-    >>> print(found.items[0])
-    Row 2: The row holds no reading. The row was set aside.
-    """
-
-    __slots__ = ("first_row", "hide_names", "items")
-
-    def __init__(self, first_row: int, *, hide_names: bool = False) -> None:
-        self.first_row, self.hide_names = first_row, hide_names
-        self.items: list[Problem] = []
-
-    def add(
-        self,
-        index: int | None,
-        column: str,
-        text: str,
-        *,
-        given: str = "",
-        allowed: str = "",
-        done: str = SET_ASIDE,
-    ) -> None:
-        """List a problem; the index counts rows from 0 below the header, None for the file."""
-        row = None if index is None else index + self.first_row
-        self.items.append(Problem(row, column, text, given, allowed, done))
-
-    def name(self, text: str) -> str:
-        """Return text that may name a person, on one line, or "" if names are hidden."""
-        return "" if self.hide_names else " ".join(text.split())[:80]
+def _noted(text: str, *, row: int | None = None, column: int | None = None, **more: str) -> Problem:
+    """Return a problem of a row, a column or the file as a whole."""
+    return Problem(row, "" if column is None else column_letter(column), text, **more)
 
 
 FileSource: TypeAlias = str | os.PathLike[str] | bytes | bytearray | memoryview
@@ -222,7 +125,9 @@ _BYTE_ORDER_MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16", "UTF-16"),
     (codecs.BOM_UTF16_BE, "utf-16", "UTF-16"),
 )
+_OLD_WORKBOOK = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _OTHER_FILES = (
+    (_OLD_WORKBOOK, "a workbook in the old binary format"),
     (b"%PDF", "a PDF document"),
     (b"\x1f\x8b", "a compressed file"),
     (b"7z\xbc\xaf", "a compressed file"),
@@ -239,30 +144,11 @@ _SAVE_AS = "Open it in a spreadsheet and save the sheet as XLSX or as CSV."
 def read_table(
     path_or_bytes: FileSource, *, sheet: str | None = None, max_bytes: int = MAX_BYTES
 ) -> TextTable:
-    """Read the cells of a CSV or XLSX file as text.
+    """Read the cells of a CSV or XLSX file as text; its content says which of them it is.
 
-    What kind of file it is follows from its content, not from its name.
+    An XLSX file may unpack to six times ``max_bytes``. A DataFileError says what is wrong with
+    a file that cannot be read.
 
-    Parameters
-    ----------
-    path_or_bytes : path or bytes
-        The file, or its content.
-    sheet : str, optional
-        Name of the sheet of an XLSX file; the first one with cells if left out.
-    max_bytes : int
-        Largest file that is read, bytes. An XLSX file may unpack to six times as much.
-
-    Returns
-    -------
-    TextTable
-
-    Raises
-    ------
-    DataFileError
-        If there is no such file, it is too large, or it is neither CSV nor XLSX.
-
-    Examples
-    --------
     >>> table = read_table("Gruppe;Draht / g\\nrot;2,90\\n".encode("utf-16"))
     >>> table.layout
     'CSV, UTF-16, separated by semicolons'
@@ -274,7 +160,7 @@ def read_table(
         entry.text("sheet", sheet, error=DataFileError)
     name, content = _content(path_or_bytes, max_bytes)
     if content.startswith(b"PK\x03\x04"):
-        return read_xlsx(content, name, sheet, max_bytes)
+        return _read_xlsx(content, name, sheet, max_bytes)
     _refuse_other_files(content, name)
     if sheet is not None:
         raise DataFileError(
@@ -340,32 +226,26 @@ def _too_large(name: str, size: int, max_bytes: int) -> DataFileError:
     )
 
 
+def _too_wide(row: int, columns: int) -> DataFileError:
+    return DataFileError(
+        f"Row {row} has too many columns.", given=columns, allowed=f"up to {_MAX_COLUMNS}"
+    )
+
+
 def _refuse_other_files(content: bytes, name: str) -> None:
-    if content.startswith(b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"):
-        if "EncryptedPackage".encode("utf-16-le") in content:
-            raise DataFileError(
-                "The workbook is protected by a password.",
-                given=name or None,
-                fix="Open it, remove the password, and save it again as XLSX.",
-            )
+    if content.startswith(_OLD_WORKBOOK) and "EncryptedPackage".encode("utf-16-le") in content:
         raise DataFileError(
-            "This is a workbook in the old binary format.",
+            "The workbook is protected by a password.",
             given=name or None,
-            allowed="XLSX or CSV",
-            fix=_SAVE_AS,
+            fix="Open it, remove the password, and save it again as XLSX.",
         )
-    for start, what in _OTHER_FILES:
-        if content.startswith(start):
-            raise DataFileError(
-                f"This is {what}.", given=name or None, allowed="XLSX or CSV", fix=_SAVE_AS
-            )
+    what = next((words for start, words in _OTHER_FILES if content.startswith(start)), "")
     head = content[:1000].lstrip(b"\xef\xbb\xbf \t\r\n").lower()
     if re.match(rb"<(!doctype|html|table|\?xml|meta)", head):
+        what = "a web page or another marked-up text, whatever its name says"
+    if what:
         raise DataFileError(
-            "This is a web page or another marked-up text, whatever its name says.",
-            given=name or None,
-            allowed="XLSX or CSV",
-            fix=_SAVE_AS,
+            f"This is {what}.", given=name or None, allowed="XLSX or CSV", fix=_SAVE_AS
         )
 
 
@@ -384,9 +264,7 @@ def _decoded(content: bytes) -> tuple[str, str, list[Problem]]:
     except UnicodeDecodeError:
         text, words, problems = _with_replacement(content, "cp1252", "Windows-1252")
     odd = next((line for line in text.splitlines() if not line.isascii()), "")
-    guessed = Problem(
-        None,
-        "",
+    guessed = _noted(
         "The file is not in UTF-8; it was read as Windows-1252.",
         given=odd.strip()[:60],
         done="Check the letters with accents; save the file as “CSV UTF-8” if they are wrong.",
@@ -401,10 +279,9 @@ def _with_replacement(content: bytes, codec: str, words: str) -> tuple[str, str,
         pass
     text = content.decode(codec, errors="replace")
     row = text[: text.index("\ufffd")].count("\n") + 1 if "\ufffd" in text else None
-    problem = Problem(
-        row,
-        "",
+    problem = _noted(
         f"Some bytes are not characters of {words}.",
+        row=row,
         done="They are shown as \ufffd; cells that hold one are not numbers.",
     )
     return text, words, [problem]
@@ -415,20 +292,18 @@ def _read_csv(content: bytes, name: str) -> TextTable:
     lines = list(io.StringIO(text, newline=""))
     if not text.strip():
         raise DataFileError("The file holds no text.", given=name or None, fix="Check its name.")
-    if len(lines) > MAX_ROWS:
+    if len(lines) > _MAX_ROWS:
         raise DataFileError(
-            "The file has too many rows.", given=len(lines), allowed=f"up to {MAX_ROWS}"
+            "The file has too many rows.", given=len(lines), allowed=f"up to {_MAX_ROWS}"
         )
     stated = re.fullmatch(r"sep=(.)\s*", lines[0], re.IGNORECASE)
     mark = stated[1] if stated and stated[1] in _MARKS else _delimiter(lines)
     rows, broken = _split(lines, mark)
     problems += broken
     widest = max(map(len, rows), default=0)
-    if widest > MAX_COLUMNS:
-        row = next(i for i, cells in enumerate(rows, 1) if len(cells) > MAX_COLUMNS)
-        raise DataFileError(
-            f"Row {row} has too many columns.", given=widest, allowed=f"up to {MAX_COLUMNS}"
-        )
+    if widest > _MAX_COLUMNS:
+        row = next(i for i, cells in enumerate(rows, 1) if len(cells) > _MAX_COLUMNS)
+        raise _too_wide(row, widest)
     layout = f"CSV, {encoding}, separated by {_MARK_WORDS[mark]}"
     return TextTable(name, layout, tuple(map(tuple, rows)), tuple(problems))
 
@@ -438,23 +313,19 @@ _HAS_LETTER = re.compile(r"[^\W\d_]")
 
 def _delimiter(lines: Sequence[str]) -> str:
     """Return the mark that splits some row near the top into the most words, as a header has."""
-    head = [line for line in islice(lines, 10 * _LOOKED_AT) if line.strip()][:_LOOKED_AT]
+    # cut short, so that no field is too long for the reader
+    head = [line[:2000] for line in lines[: 10 * _LOOKED_AT] if line.strip()][:_LOOKED_AT]
 
     def words(mark: str) -> tuple[int, int]:
         others = [m for m in _MARKS[:3] if m != mark]
         best = cells = 0
-        for row in csv.reader(_bounded(head), delimiter=mark, skipinitialspace=True):
+        for row in csv.reader(head, delimiter=mark, skipinitialspace=True):
             named = [c for c in row if _HAS_LETTER.search(c) and not any(m in c for m in others)]
             best = max(best, len(named))
             cells += len(row)
         return best, cells
 
     return max(_MARKS, key=words) if head else ","
-
-
-def _bounded(lines: Iterable[str]) -> list[str]:
-    """Return the lines cut short, so that no field is too long for the reader."""
-    return [line[:2000] for line in lines]
 
 
 def _split(lines: list[str], mark: str) -> tuple[list[list[str]], list[Problem]]:
@@ -481,10 +352,9 @@ def _split(lines: list[str], mark: str) -> tuple[list[list[str]], list[Problem]]
         start += used + 1
         rows.append([cell.strip().strip('"') for cell in bad.split(mark)])
         problems.append(
-            Problem(
-                len(rows),
-                "",
+            _noted(
                 "A quotation mark is not closed, or stands inside a cell.",
+                row=len(rows),
                 given=bad[:60],
                 allowed='cells in quotation marks "…", each closed in its row',
                 done="The row was split without regard to quotation marks.",
@@ -510,17 +380,8 @@ _FIXED = re.compile(r"#?[#,]*0(?:\\?\.(0+))?(?:\\? |\"[^\"]*\"|_.|\[[^\]]*\])*")
 _SCIENTIFIC = re.compile(r"0(?:\.(0+))?E\+0+")
 
 
-def read_xlsx(content: bytes, name: str, sheet: str | None, max_bytes: int) -> TextTable:
-    """Read one sheet of a workbook; called by :func:`stoichkit.classroom.tables.read_table`.
-    >>> import io, openpyxl
-    >>> book = openpyxl.Workbook()
-    >>> book.active.append(["wire before / g", 2.9])
-    >>> book.active["B1"].number_format = "0.00"
-    >>> file = io.BytesIO()
-    >>> book.save(file)
-    >>> read_xlsx(file.getvalue(), "class.xlsx", None, 50_000_000).rows
-    (('wire before / g', '2.90'),)
-    """
+def _read_xlsx(content: bytes, name: str, sheet: str | None, max_bytes: int) -> TextTable:
+    """Read one sheet of a workbook."""
     formulas = _check_package(content, name, _UNPACKED * max_bytes)
     openpyxl = workbook_package()
     try:
@@ -624,9 +485,7 @@ def _chosen_sheet(
     others = [other for other in sheets if other != title]
     if others and sheet is None:
         problems.append(
-            Problem(
-                None,
-                "",
+            _noted(
                 f"The workbook has {len(sheets)} sheets.",
                 given=", ".join(sheets)[:200],
                 done=f"Only “{title}” was read; give sheet=… for another one.",
@@ -650,7 +509,7 @@ def _cells(sheet: Any) -> tuple[list[list[str]], list[Problem]]:
     dates: list[tuple[int, int, str]] = []
     for number, row in enumerate(sheet.iter_rows(), 1):
         seen += len(row)
-        if number > MAX_ROWS or seen > _MOST_CELLS:
+        if number > _MAX_ROWS or seen > _MOST_CELLS:
             raise DataFileError(
                 "The sheet is far too large.",
                 given=f"{number} rows, {seen} cells",
@@ -665,7 +524,7 @@ def _cells(sheet: Any) -> tuple[list[list[str]], list[Problem]]:
             elif type(value) is str:
                 texts.append(value)
             elif type(value) is float or type(value) is int:
-                text, kept = number_text(value, cell.number_format)
+                text, kept = _number_text(value, cell.number_format)
                 texts.append(text)
                 if kept == "lost":
                     lost[column] += 1
@@ -676,12 +535,8 @@ def _cells(sheet: Any) -> tuple[list[list[str]], list[Problem]]:
                 dates.append((number, column, str(value)))
         while texts and not texts[-1]:
             texts.pop()
-        if len(texts) > MAX_COLUMNS:
-            raise DataFileError(
-                f"Row {number} has too many columns.",
-                given=len(texts),
-                allowed=f"up to {MAX_COLUMNS}",
-            )
+        if len(texts) > _MAX_COLUMNS:
+            raise _too_wide(number, len(texts))
         rows.append(texts)
         if texts:
             used = number
@@ -695,37 +550,32 @@ def _remarks(
     dates: list[tuple[int, int, str]],
 ) -> Iterator[Problem]:
     for column, count in sorted(lost.items()):
-        yield Problem(
-            None,
-            column_letter(column),
+        yield _noted(
             f"{count} numbers have no number format, so zeros at their end are lost: 2.90 is "
             "stored as 2.9.",
+            column=column,
             allowed="a number format with the decimals of the instrument, such as 0.00",
             done="The numbers were read as they are stored.",
         )
     for column, count in sorted(longer.items()):
-        yield Problem(
-            None,
-            column_letter(column),
+        yield _noted(
             f"{count} numbers have more decimals than the sheet shows.",
+            column=column,
             done="All stored decimals were read.",
         )
     for number, column, text in dates[:20]:
-        yield Problem(
-            number,
-            column_letter(column),
+        yield _noted(
             "The spreadsheet holds a date, a time or a logical value here.",
+            row=number,
+            column=column,
             given=text,
             allowed="a number",
             done="It was read as the text shown here; type it again if it was a reading.",
         )
 
 
-def number_text(value: float, number_format: str) -> tuple[str, str]:
-    """Write a stored number with the decimals that its format shows.
-    >>> number_text(2.9, "0.00"), number_text(2.9, "General"), number_text(2.937, "0.00")
-    (('2.90', 'kept'), ('2.9', 'lost'), ('2.937', 'longer'))
-    """
+def _number_text(value: float, number_format: str) -> tuple[str, str]:
+    """Write a stored number with the decimals that its format shows; say if they are all."""
     how = _shown_as(number_format)
     plain = format(value, ".15g")
     if how == "%":
@@ -770,10 +620,10 @@ def _with_formulas(
                 rows[index] += [""] * (column + 1 - len(rows[index]))
                 rows[index][column] = formula = str(cell.value)
                 problems.append(
-                    Problem(
-                        index + 1,
-                        column_letter(column),
+                    _noted(
                         "A formula has no saved result, and formulas are not worked out here.",
+                        row=index + 1,
+                        column=column,
                         given=formula[:60],
                         done="The cell is not a number; open the workbook in a spreadsheet and "
                         "save it, or type the number.",
@@ -783,9 +633,7 @@ def _with_formulas(
         book.close()
     if used:
         problems.append(
-            Problem(
-                None,
-                "",
+            _noted(
                 f"{used} cells are formulas.",
                 done="Their results were used as they were last saved.",
             )

@@ -1,21 +1,18 @@
-"""Verdict of the class, pooled ratios, outlook.
-
-The verdict of a whole class: pooled discrepancies, a straight line, and how stable both are.
+"""The verdict of a whole class: pooled discrepancies, a straight line, and how stable both are.
 
 For each candidate the groups' discrepancies D = n_produced − r n_consumed are pooled, with what
 the groups share kept shared. A straight line through the groups' amounts tests the ratio as its
 slope whatever the intercept; the intercept shows a constant blank (wet paper, residue, a constant
 loss) that would masquerade as stoichiometry. Which of the answers counts follows a stated rule.
 
-The mole ratio of a class pooled in the usual ways, side by side.
-
-What more groups, a finer balance or another balance would add to the verdict of a class.
+Then the mole ratio pooled in the usual ways, side by side, and what more groups, a finer balance or
+another balance would add.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
@@ -46,23 +43,6 @@ from .amounts import (
     outlying_groups,
     random_effects,
 )
-
-__all__ = [
-    "BLANK_LEVEL",
-    "WAYS",
-    "Basis",
-    "ClassCandidate",
-    "ClassCaveat",
-    "ClassCaveatKind",
-    "ClassOutlook",
-    "ClassVerdict",
-    "OutlookRow",
-    "PooledRatio",
-    "class_outlook",
-    "class_verdict",
-    "class_verdict_of",
-    "pooled_ratios",
-]
 
 BLANK_LEVEL = 0.001
 """Chance, without any blank, of an intercept that makes the line decide; rare, as the line tells
@@ -190,7 +170,7 @@ class ClassVerdict:
         """Verdict of the class without each group; empty with two groups.
 
         >>> from stoichkit import experiments
-        >>> found = class_verdict_of(experiments.load("copper-silver"))
+        >>> found = class_verdict(experiments.load("copper-silver"))
         >>> {v.candidates for v in found.without.values()}
         {('copper(II)',)}
         """
@@ -225,34 +205,32 @@ class ClassVerdict:
 
 
 def class_verdict(
-    groups: ClassAmounts | Mapping[str, Sequence[Pair]],
+    groups: ClassAmounts | Mapping[str, Sequence[Pair]] | Experiment | Sequence[Experiment],
     *,
-    candidates: Iterable[Candidate] | Mapping[str, Any],
-    coverage: float = 0.95,
+    candidates: Iterable[Candidate] | Mapping[str, Any] | None = None,
+    coverage: float | None = None,
     produced: str = "",
 ) -> ClassVerdict:
     """Test candidates with the amounts of all groups of a class.
 
     Parameters
     ----------
-    groups : ClassAmounts, or mapping of str to sequence of (n_consumed, n_produced)
-        Uncertain amounts, mol, of each group's trials; for arrays of numbers see
-        :func:`stoichkit.classroom.amounts.amounts_from_arrays`.
+    groups : Experiment, several of them, ClassAmounts, or mapping of str to amounts
+        Records whose trials name their groups, one for each balance of the class. Or uncertain
+        amounts, mol: a sequence of (n_consumed, n_produced) for each group; for arrays of numbers
+        see :func:`stoichkit.classroom.amounts.amounts_from_arrays`.
     candidates : iterable of Candidate, or mapping of str to ratio
-        Ratios are n_produced / n_consumed.
-    coverage : float
-        Coverage probability, 0.5 to 0.9999.
+        Ratios are n_produced / n_consumed; those of the records if left out.
+    coverage : float, optional
+        Coverage probability, 0.5 to 0.9999; that of the first record, or 0.95, if left out.
     produced : str
-        Formula of the product, for the blank in g.
-
-    Returns
-    -------
-    ClassVerdict
+        Formula of the product, for the blank in g; that of the records if left out.
 
     Raises
     ------
     ModelError
-        If there are fewer than two groups or no candidates, or the coverage cannot be used.
+        If there are fewer than two groups or no candidates, the coverage cannot be used, or two
+        records have different candidates, or trials or groups of one name.
 
     Notes
     -----
@@ -271,9 +249,23 @@ def class_verdict(
     ...     candidates={"iron(II)": 1, "iron(III)": "3/2"})
     >>> found.verdict.candidates, found.basis.name, round(found.ratio, 3)
     (('iron(II)',), 'COMMON', 0.995)
+    >>> from stoichkit import experiments
+    >>> found = class_verdict(experiments.load("copper-silver"))
+    >>> found.verdict.kind.value, found.verdict.candidates, found.no_line[:27]
+    ('singled_out', ('copper(II)',), 'The amounts consumed do not')
     """
-    coverage = checked_coverage(coverage, error=ModelError)
     entry.text("produced", produced)
+    if not isinstance(groups, ClassAmounts | Mapping):
+        several = [groups] if isinstance(groups, Experiment) else groups
+        records = entry.listed("groups", several, Experiment)
+        first = _first_of(records)
+        coverage = first.coverage if coverage is None else coverage
+        candidates = first.candidates if candidates is None else candidates
+        species = first.produced.species
+        produced = produced or ("" if species == "e-" else species)
+        groups = amounts_of(*(assess(record, coverage=coverage) for record in records))
+    candidates = () if candidates is None else candidates
+    coverage = checked_coverage(0.95 if coverage is None else coverage, error=ModelError)
     amounts = groups if isinstance(groups, ClassAmounts) else ClassAmounts(groups)
     listed = check_candidates(
         plain_ratios(candidates) if isinstance(candidates, Mapping) else candidates
@@ -307,30 +299,16 @@ def class_verdict(
     return found
 
 
-def class_verdict_of(*records: Experiment, coverage: float | None = None) -> ClassVerdict:
-    """Test the candidates of an experiment with the trials of all its groups.
-    >>> from stoichkit import experiments
-    >>> found = class_verdict_of(experiments.load("copper-silver"))
-    >>> found.verdict.kind.value, found.verdict.candidates, found.no_line[:27]
-    ('singled_out', ('copper(II)',), 'The amounts consumed do not')
-    """
+def _first_of(records: Sequence[Experiment]) -> Experiment:
+    """Return the first of the records of a class, which have the same candidates."""
     if not records:
         raise ModelError("There is no experiment.", allowed="one or more")
-    first = records[0]
     for record in records[1:]:
-        if record.candidates != first.candidates:
+        if record.candidates != records[0].candidates:
             raise ModelError(
                 "The experiments of a class have different candidates.", given=record.title
             )
-    coverage = first.coverage if coverage is None else coverage
-    amounts = amounts_of(*(assess(record, coverage=coverage) for record in records))
-    species = first.produced.species
-    return class_verdict(
-        amounts,
-        candidates=first.candidates,
-        coverage=coverage,
-        produced="" if species == "e-" else species,
-    )
+    return records[0]
 
 
 def _basis(heterogeneity: Pooled, p_blank: float) -> Basis:
@@ -470,24 +448,21 @@ def pooled_ratios(verdict: ClassVerdict) -> tuple[PooledRatio, ...]:
     Examples
     --------
     >>> from stoichkit.classroom.amounts import amounts_from_arrays
-    >>> from stoichkit.classroom.verdict import class_verdict
     >>> amounts = amounts_from_arrays([1.0, 2.1, 2.9], [1.01, 2.07, 2.99], 0.02, 0.02)
     >>> found = pooled_ratios(class_verdict(amounts, candidates={"one": 1, "two": 2}))
     >>> [(p.way, round(p.ratio, 3), round(p.standard_uncertainty, 3)) for p in found][:1]
     [('common effect', 1.012, 0.008)]
     """
-    return tuple(_each(entry.record("verdict", verdict, ClassVerdict)))
-
-
-def _each(verdict: ClassVerdict) -> Iterator[PooledRatio]:
+    entry.record("verdict", verdict, ClassVerdict)
     amounts = verdict.amounts
     linear = amounts.linear
     x, y = amounts.best_direction()
     scale = y * linear.mean_consumed
     if scale <= 0:
-        return
+        return ()
     ratio = linear.mean_produced / linear.mean_consumed
     d, v = amounts.discrepancies(x, y), amounts.own.along(x, y)
+    ways = []
     for way, method, interval in WAYS:
         plain = pool(d, v, method=method, interval=interval)
         shared = SumDistribution(amounts.shared_terms(x, y, plain.weights)).spread
@@ -496,15 +471,18 @@ def _each(verdict: ClassVerdict) -> Iterator[PooledRatio]:
             shared_uncertainty=shared,
         )  # fmt: skip
         low, high = found.interval
-        yield PooledRatio(
-            way=way,
-            ratio=ratio + found.mean / scale,
-            standard_uncertainty=found.total_uncertainty / scale,
-            interval=(ratio + low / scale, ratio + high / scale),
-            tau=found.tau / scale,
-            i_squared=found.i_squared,
-            pooled=found,
+        ways.append(
+            PooledRatio(
+                way=way,
+                ratio=ratio + found.mean / scale,
+                standard_uncertainty=found.total_uncertainty / scale,
+                interval=(ratio + low / scale, ratio + high / scale),
+                tau=found.tau / scale,
+                i_squared=found.i_squared,
+                pooled=found,
+            )
         )
+    return tuple(ways)
 
 
 _FINER = 10.0
@@ -599,7 +577,6 @@ def class_outlook(found: ClassVerdict, *, truth: str = "", target: float = 0.9) 
     Examples
     --------
     >>> from stoichkit.classroom.amounts import amounts_from_arrays
-    >>> from stoichkit.classroom.verdict import class_verdict
     >>> few = amounts_from_arrays([1.0, 1.2], [1.8, 1.9], 0.2, 0.6, shared_produced=0.05)
     >>> found = class_verdict(few, candidates={"copper(I)": 1, "copper(II)": 2})
     >>> outlook = class_outlook(found)

@@ -15,8 +15,6 @@ from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, Reading, parse_number
 from ..uncertainty.sources import Number, contributions, nominal, standard_uncertainty
 
-__all__ = ["ACCEPTED", "AnswerLine", "answer_lines"]
-
 ACCEPTED = (
     "An answer is accepted within one unit of its last significant digit, or within one standard "
     "uncertainty if that is more (common practice, no source).",

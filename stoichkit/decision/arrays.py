@@ -1,9 +1,4 @@
-"""The same for many weighed labs at once.
-
-The commonest lab for many groups at once: two masses by difference on one balance, as arrays.
-
-Mole ratios of many weighed labs at once, each with its uncertainty budget.
-"""
+"""The commonest lab for many groups at once: two masses by difference on one balance, as arrays."""
 
 from __future__ import annotations
 
@@ -20,6 +15,7 @@ from ..chemistry.candidates import Candidate, plain_ratios
 from ..chemistry.elements import molar_mass
 from ..errors import ModelError, ReadingError
 from ..experiments.checks import checked_coverage, checked_recovery
+from ..experiments.record import Experiment
 from ..measurement.displays import Balance
 from ..uncertainty import entry
 from ..uncertainty.digits import DIFFERENCE, DigitBlock, distinct, worst_position_tails
@@ -28,7 +24,34 @@ from ..uncertainty.sources import Floats, Shape, Term, contributions, nominal
 from .linear import EXCESS_LEVEL, rounding_excess
 from .verdict import Verdict, verdict_of
 
-__all__ = ["WeighedRatios", "WeighingEvidence", "assess_weighings", "weighed_ratios"]
+
+@dataclass(frozen=True, slots=True)
+class FourWeighings:
+    """The readings of a lab that :func:`assess_weighings` can judge, in its order."""
+
+    names: tuple[str, str, str, str]
+    balance: Balance
+
+
+def four_weighings(experiment: Experiment) -> FourWeighings | None:
+    """Return the four weighings of a lab of two plain masses on one balance, or None.
+
+    >>> from stoichkit import experiments
+    >>> four_weighings(experiments.load("copper-silver")).names
+    ('wire before', 'wire after', 'paper', 'paper + silver')
+    """
+    a, b = experiment.consumed, experiment.produced
+    names = (a.span.high, a.span.low, b.span.low, b.span.high)
+    balance = experiment.instruments[a.span.instrument]
+    if (
+        not (a.plain_mass and b.plain_mass)
+        or a.span.instrument != b.span.instrument
+        or not isinstance(balance, Balance)
+        or len({*names}) < 4
+    ):
+        return None
+    return FourWeighings(names, balance)
+
 
 _TABLES = ("consumed_before_g", "consumed_after_g", "tare_g", "gross_g")
 
@@ -380,10 +403,6 @@ def weighed_ratios(
     consumed_before_g, consumed_after_g, tare_g, gross_g, consumed, produced, balance, recovery
         As for :func:`stoichkit.assess_weighings`.
 
-    Returns
-    -------
-    WeighedRatios
-
     Raises
     ------
     ReadingError
@@ -407,7 +426,7 @@ def weighed_ratios(
     balance = entry.record("balance", balance, Balance)
     before, after, tare, gross = (t[:, 0] if t.shape[1] == 1 else t.mean(axis=1) for t in tables)
     gain = (1 / low + 1 / high) / 2
-    per_gram, weights = _molar(consumed, produced)
+    per_gram, weights = _molar(entry.text("consumed", consumed), entry.text("produced", produced))
     factor, relative = gain * per_gram, dict(weights)
     if low < high:
         relative["recovery"] = (1 / low - 1 / high) / 2 / gain / math.sqrt(3)

@@ -1,8 +1,4 @@
-"""``assess``: from one lab to evidence.
-
-Are first-order sensitivities good enough for this experiment? (JCGM 101:2008 clause 8).
-
-From an experiment's readings to evidence: which candidates do they exclude?
+"""From an experiment's readings to evidence: which candidates do they exclude?
 
 For candidate k the discrepancy D_k = n_produced − r_k n_consumed has mean zero whatever the
 unknown amount reacted, and is linear in the readings: no ratio distribution and no division by
@@ -15,7 +11,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -24,9 +20,7 @@ from ..chemistry.candidates import Candidate
 from ..errors import ModelError
 from ..experiments.checks import checked_coverage
 from ..experiments.record import Experiment
-from ..measurement.weighing import MassByDifference, Precipitate
 from ..uncertainty import entry
-from ..uncertainty.montecarlo import Comparison, compare_first_order, draw, propagate, tolerance_of
 from ..uncertainty.ratio_set import RatioSet, invert
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import (
@@ -43,14 +37,8 @@ from ..uncertainty.sources import (
 from .linear import LinearAmounts, Scatter
 from .verdict import Caveat, CaveatKind, Verdict, VerdictKind, verdict_of
 
-__all__ = [
-    "CandidateEvidence",
-    "Evidence",
-    "assess",
-    "compare_discrepancy",
-    "linear_amounts",
-    "linearity_fails",
-]
+if TYPE_CHECKING:
+    from ..uncertainty.montecarlo import Comparison
 
 _SCREEN = 200
 
@@ -72,9 +60,10 @@ def linearity_fails(experiment: Experiment, ratio: float, coverage: float) -> bo
     >>> linearity_fails(experiments.load("magnesium-gas"), 1.0, 0.95)
     False
     """
-    linear = (MassByDifference, Precipitate)
-    if isinstance(experiment.consumed, linear) and isinstance(experiment.produced, linear):
+    if experiment.consumed.is_linear and experiment.produced.is_linear:
         return False
+    from ..uncertainty.montecarlo import draw, tolerance_of
+
     first_order = _discrepancy(experiment, ratio)
     rng = np.random.default_rng(np.random.SFC64(1))
 
@@ -95,6 +84,8 @@ def linearity_fails(experiment: Experiment, ratio: float, coverage: float) -> bo
 
 def compare_discrepancy(experiment: Experiment, ratio: float, coverage: float) -> Comparison:
     """Compare first order with an adaptive Monte Carlo for the discrepancy from a ratio."""
+    from ..uncertainty.montecarlo import compare_first_order, propagate
+
     result = propagate(lambda: _discrepancy(experiment, ratio), coverage=coverage)
     return compare_first_order(_discrepancy(experiment, ratio), result)
 

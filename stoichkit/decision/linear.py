@@ -1,8 +1,4 @@
-"""Discrepancies as linear forms in the sources, vessels grouped into blocks of digits.
-
-Display readings of the vessels of a lab, grouped into blocks of digits.
-
-Amounts of all trials as sums of error sources, ready for testing any mole ratio.
+"""Amounts of all trials as sums of error sources, ready for testing any mole ratio.
 
 For a ratio r the discrepancy of one trial is D = n_produced − r n_consumed. In direction form,
 ``D = y n_produced − x n_consumed`` with x/y = r, so that an infinite ratio (y = 0) is as good as
@@ -39,19 +35,7 @@ from ..uncertainty.sources import (
     nominal,
     terms_of,
 )
-
-__all__ = [
-    "EXCESS_LEVEL",
-    "LinearAmounts",
-    "Pairs",
-    "Reading",
-    "Scatter",
-    "SideBlock",
-    "display_readings",
-    "grouped",
-    "pairs_of",
-    "rounding_excess",
-]
+from ..uncertainty.tails import chi_squared_tail
 
 _Indices: TypeAlias = NDArray[np.intp]
 _SAME = 1e-6
@@ -441,10 +425,8 @@ class LinearAmounts:
         dof = self.trials - 1
         if not own.any():
             return Scatter(math.inf, dof, 0.0, True) if d.any() else None
-        from scipy.special import chdtrc
-
         chi_squared = float(np.sum((d - d.mean()) ** 2) / own.mean())
-        p = float(chdtrc(dof, chi_squared))
+        p = chi_squared_tail(chi_squared, dof)
         return Scatter(math.sqrt(chi_squared / dof), dof, p, p < EXCESS_LEVEL)
 
 

@@ -1,10 +1,6 @@
-"""What the evidence says; budget grouped for reading.
-
-What the evidence says, sentence by sentence, as plain text; the report puts them in order.
+"""What the evidence says, sentence by sentence, as plain text; the report puts them in order.
 
 Nothing here is escaped: a renderer escapes every sentence as a whole.
-
-The budget of a discrepancy with its error sources merged over the trials.
 """
 
 from __future__ import annotations
@@ -13,7 +9,6 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from ..measurement.weighing import MassByDifference, Precipitate
 from ..text.wording import capitalised, joined, p_clause, p_text, shown_range, symbol
 from ..uncertainty import entry
 from ..uncertainty.ratio_set import Interval
@@ -21,18 +16,6 @@ from ..uncertainty.sources import nominal
 from .evidence import CandidateEvidence, Evidence, assess
 from .verdict import Caveat, CaveatKind, VerdictKind
 from .yields import yield_for
-
-__all__ = [
-    "BudgetLine",
-    "amount_unit",
-    "assumption_sentences",
-    "caveat_sentence",
-    "grouped_budget",
-    "ratio_sentence",
-    "recovery_sentence",
-    "verdict_sentences",
-    "yield_sentence",
-]
 
 _MOST_NAMED = 3
 
@@ -195,16 +178,16 @@ def recovery_sentence(evidence: Evidence, name: str) -> str:
     if not pieces:
         return f"{name} would fit at no recovery at all: check the readings."
     produced = evidence.experiment.produced
-    by_mass = isinstance(produced, MassByDifference | Precipitate)
     if len(pieces) == 1 and pieces[0].low > 100:
-        solid = by_mass and produced.species != "H2O"
-        meaning = "residue or water" if solid else "something else was taken for it"
+        meaning = produced.excess_means
     elif len(pieces) == 1 and pieces[0].high < 100:
         meaning = "losses, or an unfinished reaction"
     else:
         meaning = "outside the recovery allowance stated"
-    verb = "weighed" if by_mass else "measured"
-    return f"{name} would fit if {_stretches(pieces)} of the product had been {verb}: {meaning}."
+    return (
+        f"{name} would fit if {_stretches(pieces)} of the product had been {produced.verb}: "
+        f"{meaning}."
+    )
 
 
 def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
@@ -237,9 +220,11 @@ def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
         case CaveatKind.EXCESS_SCATTER:
             return _scatter_sentence(evidence, value)
         case CaveatKind.OVER_100:
+            weighed = evidence.experiment.produced.weighed
+            suspect = "residue, water" if weighed else "something else taken for it"
             return (
                 f"{produced} is {value:.4g} % of what {subject}, the nearest candidate, gives in "
-                "full, which is over 100 % beyond its uncertainty: suspect residue, water or a "
+                f"full, which is over 100 % beyond its uncertainty: suspect {suspect} or a "
                 "missing candidate."
             )
         case CaveatKind.SINGLE_TRIAL:

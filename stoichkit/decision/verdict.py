@@ -8,8 +8,6 @@ from enum import StrEnum
 
 from ..uncertainty import entry
 
-__all__ = ["Caveat", "CaveatKind", "Verdict", "VerdictKind", "evidence_grade", "verdict_of"]
-
 
 class VerdictKind(StrEnum):
     """What the readings let one say about the candidates."""

@@ -1,12 +1,9 @@
-"""Percent yield and percent error with intervals.
+"""Percent yield and percent error, each with its coverage interval, and the yield of a lab.
 
-A quotient of two sums of error sources, with its coverage interval by three routes.
-
-First order; Monte Carlo (JCGM 101:2008); and test inversion, which keeps every value that the
-exact distribution of numerator − value × denominator does not exclude (the idea of
-E. C. Fieller, J. R. Stat. Soc. B 16 (1954) 175-185) and so divides by nothing.
-
-Percent yield and percent error, each with its coverage interval, and the yield of a lab.
+A quotient of two sums of error sources has its interval by three routes: first order; Monte Carlo
+(JCGM 101:2008); and test inversion, which keeps every value that the exact distribution of
+numerator − value × denominator does not exclude (the idea of E. C. Fieller, J. R. Stat. Soc. B 16
+(1954) 175-185) and so divides by nothing.
 """
 
 from __future__ import annotations
@@ -26,20 +23,9 @@ from ..uncertainty.ratio_set import invert
 from ..uncertainty.sources import Number, Shape, Source, contributions, nominal, terms_of
 from .evidence import Evidence, assess
 
-__all__ = [
-    "Parts",
-    "PercentError",
-    "PercentYield",
-    "Quotient",
-    "linear_parts",
-    "percent_error",
-    "percent_yield",
-    "yield_for",
-]
-
 Parts = tuple[tuple[Source, float, float], ...]
 """Sources with the sensitivity of the numerator and of the denominator to each."""
-_MOST = 1_000_000
+_MOST = 3_000_000
 
 
 def linear_parts(numerator: Number, denominator: Number) -> Parts:

@@ -23,8 +23,6 @@ from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import nominal
 from .effects import Effect, effects_for, moved_amounts
 
-__all__ = ["Cause", "Combination", "causes_for", "combine", "compatibility_limit_mol"]
-
 Point: TypeAlias = tuple[float, float]
 _ACCURACY = 1e-6
 _MOST_DOUBLINGS = 200
@@ -134,13 +132,7 @@ def causes_for(evidence: Evidence, candidate: str, *, residue: str = "") -> tupl
 def compatibility_limit_mol(
     linear: LinearAmounts, ratio: float, alpha: float, *, scatter: Scatter | None = None
 ) -> float:
-    """Return the largest |discrepancy|, mol, whose p-value is at least ``alpha``.
-    >>> from stoichkit import experiments
-    >>> linear = linear_amounts(experiments.load("copper-silver"))
-    >>> limit = compatibility_limit_mol(linear, 1.0, 0.05)
-    >>> bool(linear.mean(1.0, 1.0) > limit)  # copper(I) is excluded
-    True
-    """
+    """Return the largest |discrepancy|, mol, whose p-value is at least ``alpha``."""
     moved = copy(linear)
     centred = linear.produced - linear.mean(ratio, 1.0)
 
@@ -247,7 +239,7 @@ def _limits(
 def _mean_reading(experiment: Experiment, where: str) -> float:
     """Return the mean over the trials of the reading at ``side.place``."""
     side, _, place = where.partition(".")
-    name = getattr(getattr(experiment, side), place)
+    name = (experiment.produced if side == "produced" else experiment.consumed).reading(place)
     pool = ErrorPool()
     values = [nominal(experiment.quantities(t, pool)[name]) for t in experiment.trials]
     return sum(values) / len(values)

@@ -21,8 +21,6 @@ from ..uncertainty import entry
 from ..uncertainty.readings import parse_number
 from ..uncertainty.sources import Floats
 
-__all__ = ["Drying", "drying"]
-
 _RISE = 3.841458820694124
 """95 % point of chi-squared with one degree of freedom."""
 _FASTEST, _SLOWEST = 0.05, 1e3
@@ -76,10 +74,6 @@ def drying(weighings: Sequence[tuple[float, str]], balance: Balance) -> Drying:
     weighings : sequence of (time in min, mass in g as typed)
         Two or more, in order of time; time spent drying, cooling left out.
     balance : Balance
-
-    Returns
-    -------
-    Drying
 
     Raises
     ------

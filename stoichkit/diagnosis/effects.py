@@ -2,40 +2,27 @@
 
 An effect is stated as the amount of something (grams of water, of salt, of lost product, or
 millilitres of overshot titrant) that makes readings or amounts too large or too small. Which
-effects apply follows from the amount models and from the order in which the readings are made.
+effects apply say the ways of measuring, which may also bring effects of their own.
 """
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from importlib.resources import files
 from typing import Any
 
+from .._common import data_table
 from ..chemistry.elements import element_name, molar_mass_value
 from ..chemistry.formula import SYMBOLS, parse_formula
 from ..errors import FormulaError, ModelError
 from ..experiments.record import Experiment
 from ..measurement.base import AmountModel
-from ..measurement.concentration import SolutionVolume
-from ..measurement.gas_and_charge import Charge, GasVolume
-from ..measurement.weighing import MassByDifference, Precipitate
+from ..text.wording import capitalised
 from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import nominal
-
-__all__ = [
-    "Action",
-    "Effect",
-    "catalogue",
-    "effect_named",
-    "effects_for",
-    "moved_amounts",
-    "situation",
-]
 
 OXIDES = {
     "Al": "Al2O3", "Cd": "CdO", "Co": "CoO", "Cu": "CuO", "Fe": "Fe2O3", "Mg": "MgO",
@@ -56,9 +43,9 @@ class Action:
     side : str
         ``"consumed"`` or ``"produced"``: the amount whose model is meant.
     place : str
-        A reading of that model (``"heavier"``, ``"lighter"``, ``"final"``), changed in its own
-        unit wherever it is used; or ``"mass"`` (grams of the species counted as that amount) or
-        ``"moles"``.
+        A reading of that model, by its field (``"heavier"``, ``"lighter"``, ``"final"``), changed
+        in its own unit wherever it is used; or ``"mass"`` (grams of the species counted as that
+        amount) or ``"moles"``.
     per_unit : float
         Change per gram (or mL) of the effect; its sign says too large (+) or too small (−).
     """
@@ -119,20 +106,21 @@ def catalogue() -> tuple[Effect, ...]:
     >>> [effect.key for effect in catalogue()][:3]
     ['wet product', 'residue salt', 'lost product']
     """
-    text = (files("stoichkit") / "data" / "effects.csv").read_text(encoding="utf-8")
-    return tuple(
-        Effect(
-            key=row["key"],
-            name=row["name"],
-            mechanism=row["mechanism"],
-            check=row["check"],
-            applies_to=tuple(row["applies_to"].split(", ")),
-            actions=tuple(_action(word) for word in row["actions"].split()),
-            substance=row["substance"],
-            unit=row["unit"],
-            most_reading=row["most_reading"],
-        )
-        for row in csv.DictReader(text.splitlines())
+    return tuple(_effect(row) for row in data_table("effects.csv"))
+
+
+def _effect(row: Mapping[str, str]) -> Effect:
+    """Make an effect from a row of the table, or of a way of measuring."""
+    return Effect(
+        key=row["key"],
+        name=row["name"],
+        mechanism=row["mechanism"],
+        check=row["check"],
+        applies_to=tuple(row["applies_to"].split(", ")),
+        actions=tuple(_action(word) for word in row["actions"].split()),
+        substance=row["substance"],
+        unit=row["unit"],
+        most_reading=row.get("most_reading", ""),
     )
 
 
@@ -146,8 +134,8 @@ def _action(text: str) -> Action:
 def situation(experiment: Experiment) -> frozenset[str]:
     """Return, in words, what kind of lab this is, for choosing effects.
 
-    Whether something is weighed in or left over, driven off or taken up, is read from the order
-    in which the readings are made.
+    The words come from the ways of measuring and from the substances: whether something is
+    weighed in or left over, driven off or taken up, is read from the order of the readings.
 
     Examples
     --------
@@ -158,37 +146,20 @@ def situation(experiment: Experiment) -> frozenset[str]:
     True
     """
     consumed, produced = experiment.consumed, experiment.produced
-    order = {name: i for i, name in enumerate(experiment.reading_names())}
-    found = set()
-
-    def later(first: str, second: str) -> bool:
-        return order.get(first, 0) > order.get(second, 0)
-
-    if isinstance(consumed, MassByDifference):
-        left = consumed.lighter and later(consumed.lighter, consumed.heavier)
-        found.add("metal left over" if left else "weighed in")
-    elif isinstance(consumed, Charge):
-        found.add("charge passed")
-    if isinstance(produced, MassByDifference | Precipitate):
-        shared = produced.lighter == getattr(consumed, "heavier", None)
-        if shared and produced.lighter:
-            gives_off = produced.species == "H2O" or later(produced.lighter, produced.heavier)
-            found.add("driven off" if gives_off else "element taken up")
-        else:
-            found.add("solid collected")
-            if produced.lighter:
-                found.add("empty vessel weighed")
-    elif isinstance(produced, GasVolume):
-        found.add("gas collected")
-    elif isinstance(produced, SolutionVolume) and produced.final:
-        found.add("titrated")
-    if produced.species in OXIDES and isinstance(produced, MassByDifference):
+    found = set[str]()
+    for side, model in _models(experiment).items():
+        found |= model.situation(experiment.setting(side))
+    if produced.weighs_species and produced.species in OXIDES:
         found.add("product tarnishes")
     if produced.species == "O" and consumed.species in NITRIDES:
         found.add("nitride forms")
     if _gas_of(consumed.species):
         found.add("residue decomposes")
     return frozenset(found)
+
+
+def _models(experiment: Experiment) -> dict[str, AmountModel]:
+    return {"consumed": experiment.consumed, "produced": experiment.produced}
 
 
 def _gas_of(salt: str) -> str:
@@ -231,8 +202,13 @@ def effects_for(experiment: Experiment, *, residue: str = "") -> tuple[Effect, .
     here = situation(entry.record("experiment", experiment, Experiment))
     words = _words(experiment)
     salt = parse_formula(residue).plain() if entry.text("residue", residue) else ""
+    own = [
+        _effect(row)
+        for side, model in _models(experiment).items()
+        for row in model.effects(experiment.setting(side))
+    ]
     found = []
-    for effect in catalogue():
+    for effect in (*catalogue(), *own):
         if not here.issuperset(effect.applies_to):
             continue
         special = {"substance": effect.substance} | _special(effect, experiment, salt)
@@ -267,11 +243,8 @@ def effect_named(experiment: Experiment, key: str, *, residue: str = "") -> Effe
 
 def _words(experiment: Experiment) -> Mapping[str, str]:
     product, metal = (_called(m.species) for m in (experiment.produced, experiment.consumed))
-    return {"product": product, "metal": metal, "Product": _upper(product), "Metal": _upper(metal)}
-
-
-def _upper(text: str) -> str:
-    return text[0].upper() + text[1:]
+    first = {"Product": capitalised(product), "Metal": capitalised(metal)}
+    return {"product": product, "metal": metal, **first}
 
 
 def _called(species: str) -> str:
@@ -305,21 +278,16 @@ def _special(effect: Effect, experiment: Experiment, salt: str) -> dict[str, Any
         units = parse_formula(metal).counts[element]
         most = units * molar_mass_value(gas) / molar_mass_value(metal)
         return {"substance": gas, "most_per_consumed": most}
-    if effect.key == "hydrogen evolved" and isinstance(experiment.consumed, Charge):
-        per_gram = 2 / (molar_mass_value("H2") * experiment.consumed.electrons)
+    electrons = experiment.consumed.electrons_passed
+    if effect.key == "hydrogen evolved" and electrons:
+        per_gram = 2 / (molar_mass_value("H2") * electrons)
         return {"actions": (Action("consumed", "moles", per_gram),)}
     return {}
 
 
 def moved_amounts(experiment: Experiment, effect: Effect) -> tuple[float, float]:
-    """Return what one gram (or mL) of an effect adds to the measured amounts, mean over trials.
-    >>> from stoichkit import experiments
-    >>> lab = experiments.load("copper-silver")
-    >>> consumed, produced = moved_amounts(lab, effect_named(lab, "product on metal"))
-    >>> round(1 / consumed, 2), round(1 / produced, 2)
-    (-63.55, -107.87)
-    """
-    models = {"consumed": experiment.consumed, "produced": experiment.produced}
+    """Return what one gram (or mL) of an effect adds to the measured amounts, mean over trials."""
+    models = _models(experiment)
     totals = dict.fromkeys(models, 0.0)
     for trial in experiment.trials:
         pool = ErrorPool()
@@ -331,7 +299,7 @@ def moved_amounts(experiment: Experiment, effect: Effect) -> tuple[float, float]
                 molar = molar_mass_value(model.species) if action.place == "mass" else 1.0
                 totals[action.side] += action.per_unit / molar
             else:
-                moved[getattr(model, action.place)] += action.per_unit
+                moved[model.reading(action.place)] += action.per_unit
         for side, model in models.items():
             totals[side] += _nominal(model, moved) - _nominal(model, values)
     return tuple(total / len(experiment.trials) for total in totals.values())  # type: ignore[return-value]

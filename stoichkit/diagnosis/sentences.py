@@ -15,18 +15,6 @@ from .constant_mass import Drying
 from .slips import Slip, SlipKind
 from .stability import LIMITS, RedoxFinding, SpotTest
 
-__all__ = [
-    "cause_sentence",
-    "causes_paragraph",
-    "check_sentence",
-    "combination_sentence",
-    "drying_sentence",
-    "redox_sentence",
-    "redox_sentences",
-    "slip_sentence",
-    "spot_test_sentence",
-]
-
 _WHERE = {"produced": "of what was measured as product", "consumed": "of what was consumed"}
 
 
@@ -217,9 +205,10 @@ def slip_sentence(slip: Slip, *, trials: int = 2) -> str:
         )
     if slip.kind is SlipKind.OVERWEIGHT:
         read = f", {slip.readings[0]} ({slip.typed[0]})" if slip.readings else ""
+        suspect = "something else taken for it" if slip.rule else "water, residue"
         return (
             f"{place}{read}: more product than any candidate allows for what was consumed. Suspect "
-            "water, residue, a lost reading of what was consumed, or a missing candidate."
+            f"{suspect}, a lost reading of what was consumed, or a missing candidate."
         )
     names = joined(list(slip.readings))
     typed, right = joined(list(slip.typed)), joined(list(slip.corrected))

@@ -1,8 +1,4 @@
-"""Readings that cannot be right as typed.
-
-Ways in which a reading is mistyped, and the values it might have been.
-
-Slips: readings that cannot be right as typed, and what they might have been.
+"""Slips: readings that cannot be right as typed, and what they might have been.
 
 A slip is a mistake that can be put right (two readings swapped, digits transposed, a wrong unit);
 a physical effect is not (see :mod:`stoichkit.diagnosis.causes`). A corrected value is named only
@@ -30,20 +26,9 @@ from ..decision.evidence import linear_amounts
 from ..errors import ReadingError, StoichkitError
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
-from ..measurement.base import Instrument, Role
+from ..measurement.base import Role
 from ..uncertainty import entry
 from ..uncertainty.readings import Reading, parse_number
-
-__all__ = [
-    "Slip",
-    "SlipKind",
-    "Suspect",
-    "find_slips",
-    "off_grid",
-    "shared_suspects",
-    "shown",
-    "suspects",
-]
 
 MAX_MAGNITUDE = 9
 UNITS = {
@@ -72,20 +57,11 @@ class SlipKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Suspect:
-    """One way to correct a trial.
-
-    Attributes
-    ----------
-    kind : SlipKind
-    changes : tuple of (str, str)
-        Reading name and the text it might have been.
-    rule : str
-        What was done, in words that are the same in every trial: ``"mg"``, ``"swapped"``.
-    """
+    """One way to correct a trial: readings and what they might have been."""
 
     kind: SlipKind
     changes: tuple[tuple[str, str], ...]
-    rule: str
+    rule: str  # what was done, in words that are the same in every trial
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -94,11 +70,7 @@ class Suspect:
 
 
 def shown(value: Decimal, step: float) -> str | None:
-    """Write a value as a display with this step shows it; None where it cannot.
-
-    >>> shown(Decimal("2.9400"), 0.01), shown(Decimal("2.945"), 0.01)
-    ('2.94', None)
-    """
+    """Write a value as a display with this step shows it; None where it cannot."""
     grid = Decimal(repr(step))
     if value != value.quantize(grid) or value % grid or value.adjusted() > MAX_MAGNITUDE:
         return None
@@ -118,13 +90,7 @@ def _exact(reading: Reading) -> Decimal:
 def off_grid(
     experiment: Experiment,
 ) -> Iterator[tuple[str, str, str, str]]:
-    """Yield (trial, reading, typed, nearest value shown) of readings off their display's grid.
-
-    >>> from stoichkit import experiments
-    >>> lab = experiments.load("copper-silver").with_reading("bench 2", "paper", "0.705")
-    >>> list(off_grid(lab))
-    [('bench 2', 'paper', '0.705', '0.70')]
-    """
+    """Yield (trial, reading, typed, nearest value shown) of readings off their display's grid."""
     roles = {role.name: role for role in experiment.roles()}
     everything: list[tuple[str, Mapping[str, tuple[str, ...]]]] = [
         ("", experiment.shared_readings),
@@ -140,46 +106,20 @@ def off_grid(
 
 
 def suspects(experiment: Experiment, readings: Mapping[str, tuple[str, ...]]) -> list[Suspect]:
-    """Return the ways in which the readings of one trial may have been mistyped.
-    >>> from stoichkit import experiments
-    >>> lab = experiments.load("copper-silver")
-    >>> found = suspects(lab, lab.trials[0].readings)
-    >>> found[0].changes
-    (('wire before', '2.82'), ('wire after', '2.94'))
-    """
-    roles = {r.name: r for r in experiment.roles() if r.name in readings}
-    typed = {name: parse_number(readings[name][-1], name) for name in roles}
-    found: list[Suspect] = [*_swapped(experiment, roles, typed), *_tared(experiment, roles, typed)]
-    groups: list[tuple[str, ...]] = [(name,) for name in roles]
-    for model in (experiment.consumed, experiment.produced):
-        groups.append(tuple(r.name for r in model.roles() if r.name in roles))
-    groups += [tuple(n for n in roles if roles[n].unit == unit) for unit in UNITS]
-    for names in groups:
-        for rule, factor in _factors(roles, names):
-            kind = SlipKind.DECIMAL if rule.startswith("×") else SlipKind.UNIT
-            found += _changed(experiment, roles, typed, names, kind, rule, factor)
-    for name, role in roles.items():
-        found += _own(experiment.instruments[role.instrument], role, typed[name])
-    return _once(found)
+    """Return the ways in which the readings of one trial may have been mistyped."""
+    sheet = _Sheet.of(experiment, readings)
+    groups = [(name,) for name in sheet.roles] + sheet.by_amount()
+    groups += [tuple(n for n in sheet.roles if sheet.roles[n].unit == unit) for unit in UNITS]
+    found = [*sheet.swapped(), *sheet.tared(), *sheet.scaled(groups)]
+    return _once([*found, *(one for name in sheet.roles for one in sheet.digits(name))])
 
 
 def shared_suspects(experiment: Experiment) -> list[Suspect]:
-    """Return the ways in which readings shared by all trials may have been mistyped.
-
-    >>> from stoichkit import experiments
-    >>> lab = experiments.load("magnesium-gas").with_reading("", "room pressure", "1008.0")
-    >>> [s.changes for s in shared_suspects(lab) if s.rule == "hPa"]
-    [(('room pressure', '100.8'),)]
-    """
-    roles = {r.name: r for r in experiment.roles() if r.name in experiment.shared_readings}
-    found: list[Suspect] = []
-    for name, role in roles.items():
-        typed = {name: parse_number(experiment.shared_readings[name][-1], name)}
-        for rule, factor in _factors(roles, (name,)):
-            kind = SlipKind.DECIMAL if rule.startswith("×") else SlipKind.UNIT
-            found += _changed(experiment, roles, typed, (name,), kind, rule, factor)
-        found += _own(experiment.instruments[role.instrument], role, typed[name])
-    return _once(found)
+    """Return the ways in which readings shared by all trials may have been mistyped."""
+    sheet = _Sheet.of(experiment, experiment.shared_readings)
+    return _once(
+        one for name in sheet.roles for one in (*sheet.scaled([(name,)]), *sheet.digits(name))
+    )
 
 
 def _once(found: Iterable[Suspect]) -> list[Suspect]:
@@ -192,96 +132,105 @@ def _once(found: Iterable[Suspect]) -> list[Suspect]:
     return sorted(kept.values(), key=lambda s: (order.index(s.kind), len(s.changes)))
 
 
-def _swapped(
-    experiment: Experiment, roles: Mapping[str, Role], typed: Mapping[str, Reading]
-) -> Iterator[Suspect]:
-    own = [
-        tuple(role.name for role in model.roles() if role.name in roles)
-        for model in (experiment.consumed, experiment.produced)
-    ]
-    pairs = [pair for names in own for pair in combinations(names, 2)]
-    for one, other in [*pairs, *combinations(roles, 2)]:
-        first, second = roles[one], roles[other]
-        if first.instrument == second.instrument and typed[one].value != typed[other].value:
-            texts = typed[other].text.strip(), typed[one].text.strip()
-            yield Suspect(SlipKind.SWAPPED, ((one, texts[0]), (other, texts[1])), f"{one}, {other}")
+@dataclass(frozen=True, slots=True)
+class _Sheet:
+    """Readings as they were typed, of one trial or of all, and what each of them is."""
 
+    experiment: Experiment
+    roles: Mapping[str, Role]
+    typed: Mapping[str, Reading]
 
-def _tared(
-    experiment: Experiment, roles: Mapping[str, Role], typed: Mapping[str, Reading]
-) -> Iterator[Suspect]:
-    """Add the vessel to readings of what is in it."""
-    pairs: list[tuple[tuple[str, ...], str]] = []
-    for model in (experiment.consumed, experiment.produced):
-        heavier, lighter = getattr(model, "heavier", ""), getattr(model, "lighter", "")
-        pairs.append(((heavier,), lighter))
-    for vessel in roles:
-        inside = tuple(n for n, r in roles.items() if r.vessel_group == vessel and n != vessel)
-        pairs += [((name,), vessel) for name in inside]
-        pairs.append((inside, vessel))
-    for names, vessel in pairs:
-        if vessel not in roles or not names or any(name not in roles for name in names):
-            continue
-        step = experiment.instruments[roles[vessel].instrument].readability
-        texts = [shown(_exact(typed[n]) + _exact(typed[vessel]), step) for n in names]
-        changes = tuple((n, t) for n, t in zip(names, texts, strict=True) if t is not None)
-        if len(changes) == len(names):
-            yield Suspect(SlipKind.TARE, changes, f"{', '.join(names)} without {vessel}")
+    @staticmethod
+    def of(experiment: Experiment, readings: Mapping[str, tuple[str, ...]]) -> _Sheet:
+        roles = {r.name: r for r in experiment.roles() if r.name in readings}
+        typed = {name: parse_number(readings[name][-1], name) for name in roles}
+        return _Sheet(experiment, roles, typed)
 
+    def step(self, name: str) -> float:
+        """Return the step of the display or scale of a reading."""
+        return self.experiment.instruments[self.roles[name].instrument].readability
 
-def _factors(roles: Mapping[str, Role], names: tuple[str, ...]) -> Iterator[tuple[str, Decimal]]:
-    units = {roles[name].unit for name in names}
-    if len(units) != 1:
-        return
-    for unit, factor in UNITS.get(units.pop(), ()):
-        yield unit, Decimal(factor)
-    if len(names) == 1:
-        for factor in ("0.1", "0.01", "10", "100", "0.001", "0.0001"):
-            yield f"× {factor}", Decimal(factor)
+    def by_amount(self) -> list[tuple[str, ...]]:
+        """Return the readings of each amount."""
+        models = (self.experiment.consumed, self.experiment.produced)
+        return [tuple(r.name for r in m.roles() if r.name in self.roles) for m in models]
 
+    def swapped(self) -> Iterator[Suspect]:
+        """Yield two readings of one instrument in each other's place."""
+        pairs = [pair for names in self.by_amount() for pair in combinations(names, 2)]
+        for one, other in [*pairs, *combinations(self.roles, 2)]:
+            first, second = self.typed[one], self.typed[other]
+            alike = self.roles[one].instrument == self.roles[other].instrument
+            if alike and first.value != second.value:
+                changes = ((one, second.text.strip()), (other, first.text.strip()))
+                yield Suspect(SlipKind.SWAPPED, changes, f"{one}, {other}")
 
-def _changed(
-    experiment: Experiment,
-    roles: Mapping[str, Role],
-    typed: Mapping[str, Reading],
-    names: tuple[str, ...],
-    kind: SlipKind,
-    rule: str,
-    factor: Decimal,
-) -> Iterator[Suspect]:
-    """Scale readings; only powers of ten must fall on the grid, other units are rounded to it."""
-    exact = factor.normalize().as_tuple().digits == (1,)
-    changes = []
-    for name in names:
-        step = experiment.instruments[roles[name].instrument].readability
-        value = _exact(typed[name]) * factor
-        text = shown(value, step) if exact else _nearest(value, step)
-        if text is None or not value:
+    def tared(self) -> Iterator[Suspect]:
+        """Yield readings of what is in a vessel with the vessel added."""
+        models = (self.experiment.consumed, self.experiment.produced)
+        pairs = [((m.span.high,), m.span.low) for m in models if m.weighed]
+        everything: list[tuple[tuple[str, ...], str]] = [*pairs]
+        for vessel in self.roles:
+            roles = self.roles.items()
+            inside = tuple(n for n, r in roles if r.vessel_group == vessel and n != vessel)
+            everything += [((name,), vessel) for name in inside]
+            everything.append((inside, vessel))
+        for names, vessel in everything:
+            if vessel not in self.roles or not names or any(n not in self.roles for n in names):
+                continue
+            added = _exact(self.typed[vessel])
+            texts = [shown(_exact(self.typed[n]) + added, self.step(vessel)) for n in names]
+            changes = tuple((n, t) for n, t in zip(names, texts, strict=True) if t is not None)
+            if len(changes) == len(names):
+                yield Suspect(SlipKind.TARE, changes, f"{', '.join(names)} without {vessel}")
+
+    def scaled(self, groups: Iterable[tuple[str, ...]]) -> Iterator[Suspect]:
+        """Yield groups of readings in other units, and single ones with the mark moved.
+
+        Only powers of ten must fall on the grid of the display; other units are rounded to it.
+        """
+        for names in groups:
+            for rule, factor in self._factors(names):
+                exact = factor.normalize().as_tuple().digits == (1,)
+                write = shown if exact else _nearest
+                values = [_exact(self.typed[name]) * factor for name in names]
+                texts = [write(v, self.step(n)) for n, v in zip(names, values, strict=True)]
+                changes = tuple((n, t) for n, t in zip(names, texts, strict=True) if t is not None)
+                if all(values) and len(changes) == len(names):
+                    kind = SlipKind.DECIMAL if rule.startswith("×") else SlipKind.UNIT
+                    yield Suspect(kind, changes, rule)
+
+    def _factors(self, names: tuple[str, ...]) -> Iterator[tuple[str, Decimal]]:
+        units = {self.roles[name].unit for name in names}
+        if len(units) != 1:
             return
-        changes.append((name, text))
-    yield Suspect(kind, tuple(changes), rule)
+        for unit, factor in UNITS.get(units.pop(), ()):
+            yield unit, Decimal(factor)
+        if len(names) == 1:
+            for factor in ("0.1", "0.01", "10", "100", "0.001", "0.0001"):
+                yield f"× {factor}", Decimal(factor)
 
-
-def _own(instrument: Instrument, role: Role, typed: Reading) -> Iterator[Suspect]:
-    """Swap neighbouring digits; take kelvin for degrees Celsius."""
-    if role.unit == "°C" and _exact(typed) > 200:
-        text = _nearest(_exact(typed) - _KELVIN, instrument.readability)
-        yield Suspect(SlipKind.UNIT, ((role.name, text),), "K")
-    text = typed.text.strip()
-    places = [i for i, c in enumerate(text) if c.isdecimal()]
-    if "e" in text.lower():
-        return
-    for i, j in pairwise(places):
-        if text[i] == text[j]:
-            continue
-        swapped = text[:i] + text[j] + text[i + 1 : j] + text[i] + text[j + 1 :]
-        try:
-            value = _exact(parse_number(swapped, role.name))
-        except ReadingError:
-            continue
-        written = shown(value, instrument.readability)
-        if written is not None and value >= 0:
-            yield Suspect(SlipKind.TRANSPOSED, ((role.name, written),), f"digits of {role.name}")
+    def digits(self, name: str) -> Iterator[Suspect]:
+        """Yield a reading with neighbouring digits swapped; kelvin for degrees Celsius."""
+        typed, step = self.typed[name], self.step(name)
+        if self.roles[name].unit == "°C" and _exact(typed) > 200:
+            text = _nearest(_exact(typed) - _KELVIN, step)
+            yield Suspect(SlipKind.UNIT, ((name, text),), "K")
+        text = typed.text.strip()
+        places = [i for i, c in enumerate(text) if c.isdecimal()]
+        if "e" in text.lower():
+            return
+        for i, j in pairwise(places):
+            if text[i] == text[j]:
+                continue
+            swapped = text[:i] + text[j] + text[i + 1 : j] + text[i] + text[j + 1 :]
+            try:
+                value = _exact(parse_number(swapped, name))
+            except ReadingError:
+                continue
+            written = shown(value, step)
+            if written is not None and value >= 0:
+                yield Suspect(SlipKind.TRANSPOSED, ((name, written),), f"digits of {name}")
 
 
 LEVEL = 0.01
@@ -314,7 +263,8 @@ class Slip:
     alternatives : int
         How many corrections would make this trial fit, this one included.
     rule : str
-        What was done: the unit, the factor, the pair of readings.
+        What was done: the unit, the factor, the pair of readings; for too much product
+        ``"measured"`` where it is not weighed.
     """
 
     kind: SlipKind
@@ -507,7 +457,7 @@ def _corrected(trial: Trial, suspect: Suspect) -> Trial:
 
 
 def _overweight(experiment: Experiment, owner: str, trial: Trial, p_typed: float) -> Slip:
-    name = getattr(experiment.produced, "heavier", "") or getattr(experiment.produced, "final", "")
+    name = experiment.produced.span.high
     here = (name,) if name in trial.readings else ()
     return Slip(
         kind=SlipKind.OVERWEIGHT,
@@ -515,6 +465,7 @@ def _overweight(experiment: Experiment, owner: str, trial: Trial, p_typed: float
         readings=here,
         typed=tuple(trial.readings[n][-1] for n in here),
         p_typed=p_typed,
+        rule="" if experiment.produced.weighed else experiment.produced.verb,
     )
 
 

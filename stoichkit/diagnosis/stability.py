@@ -1,26 +1,22 @@
-"""Standard potentials, spot tests.
+"""Is a candidate product stable beside the metals present? Standard potentials, spot tests.
 
-Standard potentials: couples, what two of them make, and steps put together.
+What is found here is independent of the readings: it stands beside the verdict and is never mixed
+into it. Its limits are large (:data:`LIMITS`), so it may call a candidate unlikely, not impossible.
 
 Cell potentials and equilibrium constants follow the usual relations E = E(cathode) − E(anode) and
 ln K = z F E / (R T) (OpenStax Chemistry 2e, 17.3 and 17.4). The table is
 ``data/potentials.csv``; each row names its source.
-
-Is a candidate product stable beside the metals present? Standard potentials, kept apart.
-
-What is found here is independent of the readings: it stands beside the verdict and is never mixed
-into it. Its limits are large (:data:`LIMITS`), so it may call a candidate unlikely, not impossible.
 """
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import files
+from typing import Any
 
+from .._common import data_table
 from ..chemistry.candidates import Candidate
 from ..chemistry.equation import balance_equation, parse_equation
 from ..chemistry.formula import Formula, parse_formula
@@ -29,26 +25,9 @@ from ..experiments.record import Experiment
 from ..measurement.base import FARADAY_C_PER_MOL, GAS_CONSTANT_J_PER_MOL_K
 from ..uncertainty import entry
 
-__all__ = [
-    "LIMITS",
-    "Cell",
-    "Couple",
-    "RedoxFinding",
-    "SpotTest",
-    "cell",
-    "combined_potential_V",
-    "couple",
-    "couples",
-    "ion_formed",
-    "metals_present",
-    "redox_findings",
-    "spot_tests",
-    "suggested_tests",
-    "table",
-]
-
 PREFERRED = "OpenStax Chemistry 2e Appendix L"
 _KELVIN = 298.15
+_NUMBERS = {"electrons": int, "potential_V": float}
 _DECISIVE_V = 0.05
 """Cell potentials nearer to zero than this decide nothing: tables differ by as much."""
 
@@ -86,28 +65,10 @@ def couples() -> tuple[Couple, ...]:
     >>> sorted({c.potential_V for c in couples() if (c.oxidised, c.reduced) == ("Fe^2+", "Fe")})
     [-0.447, -0.44, -0.409]
     """
+    rows: Iterable[dict[str, Any]] = data_table("potentials.csv")
     return tuple(
-        Couple(
-            row["oxidised"],
-            row["reduced"],
-            int(row["electrons"]),
-            float(row["potential_V"]),
-            row["medium"],
-            row["source"],
-            row["status"],
-        )
-        for row in table("potentials.csv")
+        Couple(**row | {name: make(row[name]) for name, make in _NUMBERS.items()}) for row in rows
     )
-
-
-def table(name: str) -> list[dict[str, str]]:
-    """Return the rows of a CSV table of the package.
-
-    >>> table("spot_tests.csv")[0]["ion"]
-    'Fe^2+'
-    """
-    text = (files("stoichkit") / "data" / name).read_text(encoding="utf-8")
-    return list(csv.DictReader(text.splitlines()))
 
 
 def couple(oxidised: str, reduced: str) -> Couple:
@@ -164,10 +125,7 @@ def _known(oxidised: str, reduced: str) -> Couple | None:
 
 
 def combined_potential_V(steps: Iterable[tuple[float, int]]) -> float:
-    """Return the potential of a reduction made in several steps, Σ z E / Σ z.
-    >>> round(combined_potential_V([(0.153, 1), (0.521, 1)]), 3)
-    0.337
-    """
+    """Return the potential of a reduction made in several steps, Σ z E / Σ z."""
     pairs = list(steps)
     total = sum(electrons for _, electrons in pairs)
     if not total:
@@ -210,6 +168,7 @@ class Cell:
 
     def potential_at_V(self, quotient: float) -> float:
         """Return the potential at another reaction quotient than 1, 25 °C (Nernst equation).
+
         >>> daniell = cell(couple("Cu^2+", "Cu"), couple("Zn^2+", "Zn"))
         >>> round(daniell.potential_at_V(100.0), 3)
         1.04
@@ -290,14 +249,6 @@ def ion_formed(candidate: Candidate) -> str:
     """Return the ion of the consumed metal that a candidate stands for; "" if it is not told.
 
     Where electrons are consumed, the ion that is discharged.
-
-    Examples
-    --------
-    >>> from stoichkit.chemistry.candidates import from_equations, oxidation_states
-    >>> [ion_formed(c) for c in oxidation_states("Fe", [2, 3])]
-    ['Fe^2+', 'Fe^3+']
-    >>> ion_formed(*from_equations(["Cu + AgNO3 -> Cu(NO3)2 + Ag"], consumed="Cu", produced="Ag"))
-    'Cu^2+'
     """
     if candidate.consumed == "e-":
         return _ion_in(candidate, candidate.produced, reactants=True)
@@ -335,12 +286,7 @@ def _cation(formula: Formula, element: str) -> str:
 
 
 def metals_present(experiment: Experiment) -> tuple[str, ...]:
-    """Return the metals that are there while the candidate's ion is in solution.
-
-    >>> from stoichkit import experiments
-    >>> metals_present(experiments.load("copper-silver"))
-    ('Cu', 'Ag')
-    """
+    """Return the metals that are there while the candidate's ion is in solution."""
     known = {c.reduced for c in couples()}
     species = (experiment.consumed.species, experiment.produced.species)
     return tuple(s for s in species if s in known and s.isalpha())
@@ -459,7 +405,7 @@ def spot_tests(ion: str) -> tuple[SpotTest, ...]:
     ['deep blue precipitate', 'blood-red colour']
     """
     entry.text("ion", ion)
-    return tuple(SpotTest(**row) for row in table("spot_tests.csv") if row["ion"] == ion)
+    return tuple(SpotTest(**row) for row in data_table("spot_tests.csv") if row["ion"] == ion)
 
 
 def suggested_tests(experiment: Experiment) -> tuple[tuple[str, SpotTest], ...]:

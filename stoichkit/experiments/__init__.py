@@ -5,12 +5,12 @@ Beside some lies the file of an invented class, as an instructor would have it.
 
 from __future__ import annotations
 
-from importlib.resources import files
+import pkgutil
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from .._common import loaded_when_used
 from ..errors import ExperimentError
-from ..uncertainty import entry
 from .parts import nearest
 
 if TYPE_CHECKING:
@@ -43,9 +43,15 @@ def names() -> tuple[str, ...]:
     >>> "copper-silver" in names()
     True
     """
-    folder = files(__name__)
-    found = (file.name for file in folder.iterdir() if file.name.endswith(".toml"))
-    return tuple(sorted(name.removesuffix(".toml") for name in found))
+    return _names(".toml")
+
+
+def _names(ending: str) -> tuple[str, ...]:
+    """Return the names of the files of this package with an ending, without it."""
+    from importlib.resources import files
+
+    found = (entry.name for entry in files(__name__).iterdir() if entry.name.endswith(ending))
+    return tuple(sorted(name.removesuffix(ending) for name in found))
 
 
 def path(name: str) -> Traversable:
@@ -61,15 +67,16 @@ def path(name: str) -> Traversable:
     >>> path("tin-oxide").name
     'tin-oxide.toml'
     """
-    known = names()
-    if entry.text("name", name, error=ExperimentError) not in known:
-        raise ExperimentError(
-            "There is no ready experiment of that name.",
-            given=name,
-            allowed=", ".join(known),
-            fix=nearest(name, known),
-        )
+    from importlib.resources import files
+
+    _check_known(name, names(), "There is no ready experiment of that name.")
     return files(__name__) / f"{name}.toml"
+
+
+def _check_known(name: object, known: tuple[str, ...], problem: str) -> None:
+    if not isinstance(name, str) or name not in known:
+        allowed, fix = ", ".join(known), nearest(name, known)
+        raise ExperimentError(problem, given=name, allowed=allowed, fix=fix)
 
 
 def read(name: str) -> str:
@@ -85,6 +92,10 @@ def read(name: str) -> str:
     >>> "[[trials]]" in read("tin-oxide")
     True
     """
+    if isinstance(name, str) and name.islower() and name.replace("-", "").isalnum():
+        # listing the folder would take as long as the assessment
+        with suppress(OSError):
+            return (pkgutil.get_data(__name__, f"{name}.toml") or b"").decode("utf-8")
     return path(name).read_text(encoding="utf-8")
 
 
@@ -112,9 +123,7 @@ def class_names() -> tuple[str, ...]:
     >>> class_names()
     ('copper-silver',)
     """
-    folder = files(__name__)
-    found = (file.name for file in folder.iterdir() if file.name.endswith(_CLASS))
-    return tuple(sorted(name.removesuffix(_CLASS) for name in found))
+    return _names(_CLASS)
 
 
 def class_file(name: str = "copper-silver") -> bytes:
@@ -135,12 +144,5 @@ def class_file(name: str = "copper-silver") -> bytes:
     >>> class_file().decode().splitlines()[0]
     'group,trial,wire before / g,wire after / g,paper / g,paper + silver / g'
     """
-    known = class_names()
-    if entry.text("name", name, error=ExperimentError) not in known:
-        raise ExperimentError(
-            "There is no invented class for that experiment.",
-            given=name,
-            allowed=", ".join(known),
-            fix=nearest(name, known),
-        )
-    return (files(__name__) / f"{name}{_CLASS}").read_bytes()
+    _check_known(name, class_names(), "There is no invented class for that experiment.")
+    return pkgutil.get_data(__name__, f"{name}{_CLASS}") or b""

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import lru_cache
 from typing import Any
 
@@ -15,13 +13,14 @@ from ..chemistry.candidates import (
     from_equations,
     from_formulas,
     hydrate_series,
+    oxidation_state,
     oxidation_states,
     plain_ratios,
 )
+from ..chemistry.elements import KNOWN
+from ..chemistry.ratios import exact_ratio
 from ..errors import ExperimentError, StoichkitError
 from .parts import check_name, field_path, nearest, relocated
-
-__all__ = ["SPEC_KINDS", "CandidateSpec"]
 
 SPEC_KINDS = ("equations", "oxidation_states", "hydrate", "formulas", "ratios")
 """The ways to write candidates down; each is a table ``[candidates.KIND]`` in a file."""
@@ -30,7 +29,6 @@ _FIELDS = {
     "hydrate": {"salt": True, "waters": False},
     "formulas": {"list": True, "consumed": False, "produced": False},
 }
-_FRACTION = re.compile(r"[1-9][0-9]{0,3}/[1-9][0-9]{0,3}")
 _RATIO_FIELDS = {"ratio": True, "equation": False, "consumed": False, "produced": False}
 
 
@@ -43,11 +41,11 @@ class CandidateSpec:
     kind : str
         One of :data:`SPEC_KINDS`.
     fields : mapping
-        ``equations``: name to equation. ``oxidation_states``: ``metal``, ``states``,
-        ``displaced``. ``hydrate``: ``salt``, ``waters`` (whole numbers, or "1/2").
-        ``formulas``: ``list``, ``consumed``, ``produced``. ``ratios``: name to the ratio
-        produced over consumed as text ("3/2"), or to a table with ``ratio``, ``equation``,
-        ``consumed``, ``produced``.
+        ``equations``: name to equation. ``oxidation_states``: ``metal``, ``states`` (2,
+        "iron(II)", "Fe^2+" and so on), ``displaced``. ``hydrate``: ``salt``, ``waters`` (whole
+        numbers, "1/2", 0.5). ``formulas``: ``list``, ``consumed``, ``produced``. ``ratios``:
+        name to the ratio produced over consumed ("3/2", 1.5), or to a table with ``ratio``,
+        ``equation``, ``consumed``, ``produced``.
 
     Raises
     ------
@@ -95,7 +93,7 @@ class CandidateSpec:
     def of(cls, candidates: Iterable[Candidate]) -> CandidateSpec:
         """Write down a finished list of candidates, one ratio each.
 
-        >>> spec = CandidateSpec.of([Candidate("iron(III)", Fraction(3, 2), "", "Fe", "Cu")])
+        >>> spec = CandidateSpec.of([Candidate("iron(III)", "3/2", "", "Fe", "Cu")])
         >>> dict(spec.fields["iron(III)"])
         {'ratio': '3/2', 'consumed': 'Fe', 'produced': 'Cu'}
         """
@@ -139,14 +137,19 @@ class CandidateSpec:
         place = field_path(self.kind, name)
         if isinstance(value, Mapping):
             _check_keys(value, _RATIO_FIELDS, place)
-            return FrozenMap({key: _text(value[key], f"{place}.{key}", "text") for key in value})
-        if isinstance(value, int) and not isinstance(value, bool):
-            return str(value)
-        return _text(value, place, 'a ratio in quotes, such as "3/2"')
+            return FrozenMap(
+                {
+                    key: _ratio(part, f"{place}.ratio")
+                    if key == "ratio"
+                    else _text(part, f"{place}.{key}", "text")
+                    for key, part in value.items()
+                }
+            )
+        return _ratio(value, place)
 
     def _check_oxidation_states(self, name: str, value: object) -> object:
         place = field_path(self.kind, name)
-        return _whole_numbers(value, place) if name == "states" else _text(value, place, "text")
+        return _states_listed(value, place) if name == "states" else _text(value, place, "text")
 
     def _check_hydrate(self, name: str, value: object) -> object:
         place = field_path(self.kind, name)
@@ -194,25 +197,41 @@ def _listed(value: object) -> tuple[Any, ...]:
     return tuple(value) if isinstance(value, (list, tuple, range)) else ()
 
 
-def _whole_numbers(value: object, place: str) -> tuple[int, ...]:
-    numbers = _listed(value)
-    if not numbers or any(type(number) is not int for number in numbers):
+def _ratio(value: object, place: str) -> str:
+    """Return a ratio as text, as it was written."""
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return str(value)
+    return _text(value, place, 'a ratio such as "3/2" or 1.5')
+
+
+def _states_listed(value: object, place: str) -> tuple[int | str, ...]:
+    """Return oxidation states as they were written; what they mean depends on the metal."""
+    states = _listed(value)
+    if not states or any(type(state) not in (int, str) for state in states):
         raise ExperimentError(
-            "This is not a list of whole numbers.", field=place, given=value, allowed="[1, 2, 3]"
+            "This is not a list of oxidation states.",
+            field=place,
+            given=value,
+            allowed='whole numbers or texts, such as [1, 2, 3] or ["iron(II)", "Fe^3+"]',
         )
-    return numbers
+    return states
 
 
 def _waters(value: object, place: str) -> tuple[int | str, ...]:
+    """Return numbers of water molecules as they were written, after reading each."""
     numbers = _listed(value)
-    for number in numbers or (None,):
-        if type(number) is not int and not _FRACTION.fullmatch(str(number)):
-            raise ExperimentError(
-                "This is not a list of numbers of water molecules.",
-                field=place,
-                given=value,
-                allowed='whole numbers and fractions in quotes, such as ["1/2", 1, 2]',
-            )
+    if not numbers:
+        raise ExperimentError(
+            "This is not a list of numbers of water molecules.",
+            field=place,
+            given=value,
+            allowed='whole numbers, short decimals and fractions, such as ["1/2", 1, 1.5]',
+        )
+    for index, number in enumerate(numbers, start=1):
+        try:
+            exact_ratio(number, "number of water molecules")
+        except StoichkitError as error:
+            raise relocated(error, field=f"{place}[{index}]") from error
     return tuple(n if type(n) is int else str(n) for n in numbers)
 
 
@@ -239,6 +258,12 @@ def _culprit(spec: CandidateSpec, consumed: str, produced: str) -> str:
                 _BUILDERS[spec.kind]({name: value}, consumed, produced)
             except StoichkitError:
                 return field_path(spec.kind, name)
+    if spec.kind == "oxidation_states" and spec.fields["metal"] in KNOWN:
+        for index, state in enumerate(spec.fields["states"], start=1):
+            try:
+                oxidation_state(spec.fields["metal"], state)
+            except StoichkitError:
+                return field_path(spec.kind, "states", index)
     return spec.kind
 
 
@@ -255,7 +280,7 @@ def _hydrate(fields: Mapping[str, Any], consumed: str, produced: str) -> tuple[C
     del consumed, produced
     if "waters" not in fields:
         return hydrate_series(fields["salt"])
-    return hydrate_series(fields["salt"], waters=[Fraction(n) for n in fields["waters"]])
+    return hydrate_series(fields["salt"], waters=fields["waters"])
 
 
 def _formulas(fields: Mapping[str, Any], consumed: str, produced: str) -> tuple[Candidate, ...]:

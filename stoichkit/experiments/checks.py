@@ -1,9 +1,4 @@
-"""What must hold in a record, and which reading is what.
-
-What must hold in an experiment record, each check with the field it is about.
-
-What each reading of an experiment record is, and whether all of them are there.
-"""
+"""What must hold in an experiment record, and what each of its readings is."""
 
 from __future__ import annotations
 
@@ -17,7 +12,6 @@ from ..chemistry.candidates import Candidate, check_candidates
 from ..chemistry.formula import parse_formula
 from ..errors import ExperimentError, FormulaError, StoichkitError
 from ..measurement.base import AmountModel, Instrument, Role
-from ..measurement.concentration import PreparedSolution, SolutionVolume
 from ..measurement.displays import Balance
 from ..measurement.registry import vessel_groups
 from ..measurement.weighing import constant_mass
@@ -26,24 +20,6 @@ from ..uncertainty.readings import ErrorPool, parse_number
 from ..uncertainty.sources import Number
 from .candidate_spec import CandidateSpec
 from .parts import Trial, check_name, check_text, field_path, frozen_readings, nearest, relocated
-
-__all__ = [
-    "MAX_CANDIDATES",
-    "assumptions_of",
-    "check_formulas",
-    "check_head",
-    "check_readings",
-    "checked_candidates",
-    "checked_coverage",
-    "checked_instruments",
-    "checked_items",
-    "checked_recovery",
-    "checked_shared",
-    "merged_roles",
-    "questions_about",
-    "read_quantity",
-    "roles_of",
-]
 
 MAX_CANDIDATES = 200
 MIN_RECOVERY = 0.001
@@ -79,18 +55,11 @@ def check_formulas(model: AmountModel, side: str) -> None:
     Traceback (most recent call last):
     stoichkit.errors.ExperimentError: consumed.species: ... Given: cu. ...
     """
-    concentration = getattr(model, "concentration", None)
-    for owner, place, name in (
-        (model, side, "species"),
-        (model, side, "precipitate"),
-        (concentration, f"{side}.concentration", "solute"),
-    ):
-        formula = getattr(owner, name, None)
-        if formula is not None:
-            try:
-                parse_formula(formula)
-            except FormulaError as error:
-                raise relocated(error, field=f"{place}.{name}") from error
+    for name, formula in model.formulas().items():
+        try:
+            parse_formula(formula)
+        except FormulaError as error:
+            raise relocated(error, field=f"{side}.{name}") from error
 
 
 def checked_recovery(
@@ -105,15 +74,14 @@ def checked_recovery(
         f"least and largest fraction, {MIN_RECOVERY:g} <= least <= largest <= {MAX_RECOVERY:g}; "
         "[1.0, 1.0] for all of it"
     )
-    low, high = entry.array(
-        "recovery",
-        value,
-        size=2,
-        allowed=allowed,
-        least=MIN_RECOVERY,
-        most=MAX_RECOVERY,
-        error=error,
-    ).tolist()
+    limits: Any = {"allowed": allowed, "least": MIN_RECOVERY, "most": MAX_RECOVERY, "error": error}
+    if isinstance(value, (tuple, list)) and [*map(type, value)] == [float, float]:
+        low, high = value  # as records hold it: no array, and so no NumPy, is needed
+        inside = low >= MIN_RECOVERY and high <= MAX_RECOVERY
+    else:
+        inside = False
+    if not inside:
+        low, high = entry.array("recovery", value, size=2, **limits).tolist()
     if low > high:
         raise entry.refusal(error, "recovery", "begins with the largest", value, allowed)
     return low, high
@@ -191,6 +159,7 @@ def checked_candidates(
     values: Any, spec: CandidateSpec | None, consumed: str, produced: str
 ) -> tuple[tuple[Candidate, ...], CandidateSpec]:
     """Return the candidates and how they are written down, after checking that they fit.
+
     >>> from fractions import Fraction
     >>> one = Candidate("iron(II)", Fraction(1), consumed="Fe", produced="Ag")
     >>> checked_candidates([one], None, "Fe", "Cu")
@@ -218,6 +187,7 @@ def checked_candidates(
     try:
         check_candidates(candidates)
         spec = CandidateSpec.of(candidates) if spec is None else spec
+        entry.record("candidate_spec", spec, CandidateSpec, error=ExperimentError)
         if spec.build(consumed, produced) != candidates:
             raise ExperimentError(
                 "The candidates are not those that candidate_spec describes.",
@@ -253,6 +223,7 @@ def merged_roles(
 
     Weighings that the two amounts have in common join their vessels; the final reading of one
     delivery may be the initial one of the next.
+
     >>> from stoichkit.measurement.weighing import MassByDifference
     >>> salt = MassByDifference(species="MgSO4", heavier="residue", lighter="empty")
     >>> water = MassByDifference(species="H2O", heavier="crystals", lighter="residue")
@@ -306,20 +277,16 @@ def _check_instrument(role: Role, instruments: Mapping[str, Instrument], side: s
 
 
 def _check_solutions(models: Mapping[str, AmountModel]) -> None:
-    made = {
-        side: model.concentration
-        for side, model in models.items()
-        if isinstance(model, SolutionVolume) and isinstance(model.concentration, PreparedSolution)
-    }
-    if len(made) == 2 and len(set(made.values())) == 2:
-        names = [one.name for one in made.values()]
-        if names[0] == names[1]:
-            raise ExperimentError(
-                "Two different solutions have the same name.",
-                field="produced.concentration.name",
-                given=names[0],
-                fix="Give each solution a name of its own.",
-            )
+    solutions = [model.solution.made_up for model in models.values() if model.solution]
+    made = {one for one in solutions if one}
+    names = {one.name for one in made}
+    if len(names) < len(made):
+        raise ExperimentError(
+            "Two different solutions have the same name.",
+            field="produced.concentration.name",
+            given=names.pop(),
+            fix="Give each solution a name of its own.",
+        )
 
 
 def check_readings(
@@ -419,6 +386,7 @@ def read_quantity(
     pool: ErrorPool,
 ) -> Number:
     """Return one reading, or one filling of glassware, with its error sources.
+
     >>> from stoichkit.uncertainty.sources import budget
     >>> weighing = Role(name="dish", instrument="balance", quantity="mass", unit="g")
     >>> balances = {"balance": Balance(readability_g=0.01)}

@@ -1,9 +1,4 @@
-"""Record to tables and text, tables and text to the arguments of a record.
-
-An experiment record as plain tables, the form that both TOML and JSON write down.
-
-Writing plain tables as TOML (version 1.0); the standard library only reads it.
-"""
+"""An experiment record as plain tables, the form that both TOML and JSON write down, and back."""
 
 from __future__ import annotations
 
@@ -24,18 +19,6 @@ from .parts import RESERVED, Caution, Trial, field_path, nearest, relocated
 
 if TYPE_CHECKING:
     from .record import Experiment
-
-__all__ = [
-    "FORMAT",
-    "MAX_BYTES",
-    "NumberText",
-    "from_tables",
-    "parse_json",
-    "to_json",
-    "to_tables",
-    "to_toml",
-    "write_toml",
-]
 
 FORMAT = 1
 """Version of the form; a file without it is read as this one."""
@@ -128,6 +111,7 @@ def from_tables(tables: Any) -> dict[str, Any]:
 
     ``experiments/FORMAT.md`` explains the fields. The record itself is made by who imports it:
     the record writes itself with this module.
+
     >>> from stoichkit import experiments
     >>> lab = experiments.load("tin-oxide")
     >>> type(lab)(**from_tables(to_tables(lab))) == lab
@@ -398,6 +382,7 @@ def write_toml(tables: Mapping[str, Any]) -> str:
     """Write nested dicts and lists of text, numbers and truth values as TOML.
 
     Text of several lines is written as such; a list of dicts becomes an array of tables.
+
     >>> print(write_toml({"title": "tin", "trials": [{"name": "1", "tube + tin": "9.80"}]}))
     title = "tin"
     <BLANKLINE>

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import json
 import re
 from collections.abc import Iterable, Mapping
@@ -13,17 +12,6 @@ from .._common import FrozenMap
 from ..errors import ExperimentError, StoichkitError
 from ..uncertainty import entry
 from ..uncertainty.readings import parse_number
-
-__all__ = [
-    "RESERVED",
-    "Caution",
-    "Question",
-    "Trial",
-    "field_path",
-    "nearest",
-    "relocated",
-    "with_changed_reading",
-]
 
 RESERVED = ("name", "group")
 """Names that no reading may have, because a trial uses them itself."""
@@ -54,6 +42,8 @@ def nearest(word: object, known: Iterable[str]) -> str | None:
     >>> nearest("redability_g", ["readability_g", "capacity_g"])
     'Did you mean “readability_g”?'
     """
+    import difflib
+
     close = difflib.get_close_matches(str(word), list(known), n=1)
     return f"Did you mean “{close[0]}”?" if close else None
 

@@ -14,8 +14,6 @@ from importlib.resources import files
 from .fields import NumberText, from_tables
 from .record import Experiment
 
-__all__ = ["StudentSet", "student_sets"]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StudentSet:

@@ -10,7 +10,7 @@ from typing import Any
 from .._common import FrozenMap
 from ..chemistry.candidates import Candidate
 from ..errors import ExperimentError, StoichkitError
-from ..measurement.base import AmountModel, Instrument, Role
+from ..measurement.base import AmountModel, Instrument, Role, Setting
 from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Number
@@ -31,8 +31,6 @@ from .checks import (
 )
 from .fields import parse_json, to_json, to_toml
 from .parts import Caution, Question, Trial, field_path, relocated, texts_of, with_changed_reading
-
-__all__ = ["Experiment"]
 
 MAX_TRIALS = 1000
 
@@ -166,6 +164,18 @@ class Experiment:
         for trial in self.trials:
             names.update(dict.fromkeys(trial.readings))
         return tuple(names)
+
+    def setting(self, side: str) -> Setting:
+        """Return where the amount ``"consumed"`` or ``"produced"`` stands in this lab.
+
+        >>> from stoichkit import experiments
+        >>> experiments.load("copper-silver").setting("produced").other.species
+        'Cu'
+        """
+        other = self.consumed if side == "produced" else self.produced
+        return Setting(
+            side=side, other=other, order=self.reading_names(), instruments=self.instruments
+        )
 
     def quantities(self, trial: Trial, pool: ErrorPool) -> dict[str, Number]:
         """Return the readings of one trial as numbers with their error sources.

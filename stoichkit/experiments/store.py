@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import os
 import stat
-from pathlib import Path
+from typing import TYPE_CHECKING
 
-from .._common import as_path, write_whole
+from .._common import write_whole
 from ..errors import DataFileError, ExperimentError
 from ..uncertainty import entry
 from .fields import MAX_BYTES, _check_size, _toml_tables, from_tables
 from .parts import relocated
 from .record import Experiment
 
-__all__ = ["load_experiment", "parse_experiment", "save_experiment"]
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 def parse_experiment(text: str, path: str = "") -> Experiment:
@@ -22,28 +23,9 @@ def parse_experiment(text: str, path: str = "") -> Experiment:
     Parameters
     ----------
     text : str
-        At most 1,000,000 bytes as UTF-8. Fields, in any order (all of them with examples in
-        ``stoichkit/experiments/FORMAT.md``):
-
-        ``title``, ``about``, ``invented``, ``coverage``, ``recovery``, ``notes``, ``format``
-            What the experiment is called and is about; whether its readings are invented;
-            coverage probability; least and largest fraction of product recovered; remarks.
-        ``[instruments.NAME]``
-            One table for each instrument: ``kind`` ("balance", "burette", …) and its figures.
-        ``[consumed]``, ``[produced]``
-            How each amount is measured: ``kind`` ("mass by difference", "solution", "gas over
-            water", "gas", "charge", "precipitate"), ``species`` and the names of the readings.
-        ``[candidates.equations]``, ``[candidates.oxidation_states]``, ``[candidates.hydrate]``,
-        ``[candidates.formulas]`` or ``[candidates.ratios]``
-            Exactly one of them: the possible products.
-        ``[shared]``
-            Readings that serve all trials.
-        ``[[trials]]``
-            One for each trial: ``name``, perhaps ``group``, and its readings by name.
-        ``[[cautions]]``
-            ``subject``, ``statements`` (GHS), ``advice``, ``source``.
-
-        Readings are numbers or, to allow a decimal comma, texts; both keep their last zeros.
+        At most 1,000,000 bytes as UTF-8, with the fields that ``stoichkit/experiments/FORMAT.md``
+        explains. Readings are numbers or, to allow a decimal comma, texts; both keep their last
+        zeros.
     path : str, optional
         Name of the file, for messages.
 
@@ -68,7 +50,6 @@ def parse_experiment(text: str, path: str = "") -> Experiment:
     stoichkit.errors.ExperimentError: lab.toml, trials[1].papr: No amount uses a reading
     of this name. Given: 0.75. Allowed: wire before, ... Did you mean “paper”?
     """
-    entry.text("path", path, error=ExperimentError)
     try:
         tables = _toml_tables(text)
         return Experiment(**from_tables(tables))
@@ -105,19 +86,17 @@ def load_experiment(path: str | os.PathLike[str]) -> Experiment:
     ...     load_experiment(file) == lab
     True
     """
-    name = _place(path)
+    name = _name_of(path)
     try:
         if stat.S_ISFIFO(os.stat(name).st_mode):
-            raise ExperimentError(
-                "This is a pipe, not a file.", path=str(name), allowed="a TOML file"
-            )
+            raise ExperimentError("This is a pipe, not a file.", path=name, allowed="a TOML file")
         with open(name, "rb") as file:
             data = file.read(MAX_BYTES + 1)
             size = os.fstat(file.fileno()).st_size
-    except OSError as error:
+    except (OSError, ValueError) as error:  # a name that no file can have is a ValueError
         raise ExperimentError(
-            f"The file cannot be read: {error.strerror or error}.",
-            path=str(name),
+            f"The file cannot be read: {getattr(error, 'strerror', None) or error}.",
+            path=name,
             fix="Check the name and the folder.",
         ) from error
     try:
@@ -127,26 +106,27 @@ def load_experiment(path: str | os.PathLike[str]) -> Experiment:
         line = data[: error.start].count(b"\n") + 1
         raise ExperimentError(
             "The file is not text in UTF-8.",
-            path=str(name),
+            path=name,
             field=f"line {line}",
             fix="Save it again as UTF-8.",
         ) from error
     except ExperimentError as error:
-        raise relocated(error, path=str(name)) from None
-    return parse_experiment(text, str(name))
+        raise relocated(error, path=name) from None
+    return parse_experiment(text, name)
 
 
-def save_experiment(experiment: Experiment, path: str | os.PathLike[str]) -> Path:
+def save_experiment(
+    experiment: Experiment, path: str | os.PathLike[str], *, replace: bool = False
+) -> Path:
     """Write an experiment to a TOML file, whole or not at all.
-
-    The text goes to a temporary file in the same folder, which then takes the name; a file
-    that was there before stays as it is until that moment.
 
     Parameters
     ----------
     experiment : Experiment
     path : str or path-like
         Name of the file.
+    replace : bool
+        Whether a file of that name may be replaced; it stays as it is until the new one is whole.
 
     Returns
     -------
@@ -156,7 +136,8 @@ def save_experiment(experiment: Experiment, path: str | os.PathLike[str]) -> Pat
     Raises
     ------
     ExperimentError
-        If the file cannot be written, or would be too large to be read again.
+        If there is a file of that name, it cannot be written, or would be too large to be read
+        again.
 
     Examples
     --------
@@ -165,21 +146,26 @@ def save_experiment(experiment: Experiment, path: str | os.PathLike[str]) -> Pat
     Traceback (most recent call last):
     stoichkit.errors.ExperimentError: ...lab.toml: The file cannot be written: No such file...
     """
-    place = _place(path)
-    data = entry.record("experiment", experiment, Experiment).to_toml().encode("utf-8")
+    name = _name_of(path)
+    entry.record("experiment", experiment, Experiment, error=ExperimentError)
+    data = experiment.to_toml().encode("utf-8")
     try:
         _check_size(len(data))
-        return write_whole(place, data)
+        return write_whole(name, data, replace=replace)
     except ExperimentError as error:
-        raise relocated(error, path=place) from None
+        raise relocated(error, path=name) from None
     except DataFileError as error:
-        raise ExperimentError(error.problem, path=place, fix=error.fix) from error
+        raise ExperimentError(error.problem, path=name, fix=error.fix) from error
 
 
-def _place(path: object) -> str:
-    """Return the name of a file if there can be one of that name."""
+def _name_of(path: object) -> str:
+    """Return the name of a file as text."""
     try:
-        as_path("path", path)
-    except DataFileError as error:
-        raise relocated(error) from None
-    return os.fspath(path)  # type: ignore[call-overload, no-any-return]
+        return os.fsdecode(path)  # type: ignore[arg-type]
+    except TypeError:
+        raise ExperimentError(
+            "This is not the name of a file.",
+            field="path",
+            given=repr(path),
+            allowed="text, or a pathlib.Path",
+        ) from None

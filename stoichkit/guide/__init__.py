@@ -8,10 +8,16 @@ from __future__ import annotations
 
 from importlib.resources import files
 
+from .._common import loaded_when_used
 from ..errors import DataFileError
 from ..uncertainty import entry
 
-__all__ = ["page", "pages"]
+__getattr__, _, _LOADED = loaded_when_used(__name__, {"notebooks": "copy_notebooks"})
+__all__ = [*_LOADED, "page", "pages"]
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)
 
 
 def pages() -> tuple[str, ...]:

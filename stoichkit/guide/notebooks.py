@@ -6,11 +6,8 @@ import os
 from importlib.resources import files
 from pathlib import Path
 
-from .._common import as_path, write_whole
+from .._common import check_place, write_whole
 from ..errors import DataFileError
-from ..uncertainty import entry
-
-__all__ = ["copy_notebooks", "notebook_names"]
 
 
 def _folder() -> Path:
@@ -27,6 +24,7 @@ def _folder() -> Path:
 
 def notebook_names() -> tuple[str, ...]:
     """Return the names of the notebooks, sorted.
+
     >>> "self-study.ipynb" in notebook_names()
     True
     """
@@ -34,7 +32,7 @@ def notebook_names() -> tuple[str, ...]:
 
 
 def copy_notebooks(
-    folder: str | os.PathLike[str] = ".", *, replace_file: bool = False
+    folder: str | os.PathLike[str] = ".", *, replace: bool = False
 ) -> tuple[Path, ...]:
     """Copy the notebooks into a folder.
 
@@ -42,7 +40,7 @@ def copy_notebooks(
     ----------
     folder : str or path-like
         It is made if it is not there.
-    replace_file : bool
+    replace : bool
         Whether notebooks of the same name may be replaced; they may hold someone's work.
 
     Returns
@@ -63,15 +61,7 @@ def copy_notebooks(
     ...     len(copy_notebooks(folder)) == len(notebook_names())
     True
     """
-    target, source = as_path("folder", folder), _folder()
-    replace_file = entry.flag("replace_file", replace_file, error=DataFileError)
-    taken = [name for name in notebook_names() if (target / name).exists()]
-    if taken and not replace_file:
-        raise DataFileError(
-            "A notebook of that name is there already; nothing was copied.",
-            given=str(target / taken[0]),
-            fix="Choose another folder, or allow it to be replaced.",
-        )
+    target, source = Path(folder), _folder()
     try:
         target.mkdir(parents=True, exist_ok=True)
         texts = {name: (source / name).read_bytes() for name in notebook_names()}
@@ -81,4 +71,6 @@ def copy_notebooks(
             given=str(target),
             fix="Check the name and its permissions.",
         ) from error
-    return tuple(write_whole(target / name, data) for name, data in texts.items())
+    for name in texts:
+        check_place(target / name, replace=replace)
+    return tuple(write_whole(target / name, data, replace=replace) for name, data in texts.items())

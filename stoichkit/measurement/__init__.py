@@ -7,11 +7,13 @@ from .._common import loaded_when_used
 __getattr__, __dir__, __all__ = loaded_when_used(
     __name__,
     {
-        "base": "AmountModel Instrument Role Step",
-        "displays": "Ammeter Balance Barometer Thermometer Timer",
+        "base": "AmountModel Care Instrument Portion Role Setting Span Step",
+        "displays": "Ammeter Balance Barometer Display Meter Thermometer Timer",
         "glassware": "Burette GraduatedCylinder Pipette VolumetricFlask published_tolerance",
         "weighing": "ConstantMass MassByDifference Precipitate",
         "concentration": "KnownConcentration PreparedSolution SolutionVolume",
-        "gas_and_charge": "Charge GasVolume water_density_g_per_mL water_vapour_pressure_kPa",
+        "registry": "register unregister",
+        "gas_and_charge": "ElectricCharge GasVolume water_density_g_per_mL "
+        "water_vapour_pressure_kPa",
     },
 )

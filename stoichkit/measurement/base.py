@@ -1,40 +1,31 @@
 """What all instruments and all ways to an amount share.
 
-What every measuring instrument shares: reading a scale or display, and the errors of that.
-
-What every way of measuring an amount of substance shares: roles of readings, steps, checks.
+Instruments: reading a scale or display, and the errors of that. Ways to an amount: the roles of
+their readings, their steps and checks, and everything else that differs from way to way; the rooms
+above ask the model and never what kind of model it is.
 """
 
 from __future__ import annotations
 
-import difflib
 import math
 from abc import ABC, abstractmethod
-from collections.abc import Hashable, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Hashable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
+from ..chemistry.elements import molar_mass_value
+from ..chemistry.formula import parse_formula
 from ..errors import ExperimentError, InstrumentError, ModelError, ReadingError
 from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import Number, Shape, Source, contributions, error_source
 
-__all__ = [
-    "FARADAY_C_PER_MOL",
-    "GAS_CONSTANT_J_PER_MOL_K",
-    "HALF_STEP",
-    "AmountModel",
-    "Instrument",
-    "Role",
-    "Step",
-    "nearest",
-    "shared_limit",
-    "show",
-]
+if TYPE_CHECKING:
+    from .concentration import Concentration
 
-HALF_STEP = "half the readability; common practice, no source"
+PRACTICE = "common practice, no source"
 
 
 def show(value: float) -> str:
@@ -64,6 +55,8 @@ def require(
 
 def nearest(word: object, known: Iterable[str]) -> str | None:
     """Return the sentence suggesting the nearest known word, or None."""
+    import difflib
+
     close = difflib.get_close_matches(str(word), list(known), n=1)
     return f"Did you mean “{close[0]}”?" if close else None
 
@@ -89,6 +82,12 @@ class Instrument(ABC):
         What the instrument is called in sentences.
     needs_reading : bool
         False for one-mark glassware, whose volume is its capacity.
+    capacity_matters : bool
+        Whether a load can be too large for it, so that a plan checks its capacity.
+    when_full : str
+        What to do where more than its capacity is expected.
+    least_share : float
+        Part of its capacity to be used at least; ``share_rule`` says so, with the source.
     """
 
     __slots__ = ()
@@ -96,6 +95,10 @@ class Instrument(ABC):
     noun: ClassVar[str]
     needs_reading: ClassVar[bool] = True
     can_be_negative: ClassVar[bool] = False
+    capacity_matters: ClassVar[bool] = False
+    when_full: ClassVar[str] = "Let less react"
+    least_share: ClassVar[float] = 0.0
+    share_rule: ClassVar[str] = ""
 
     @property
     @abstractmethod
@@ -128,7 +131,7 @@ class Instrument(ABC):
 
     def quantity(
         self,
-        reading: Reading | None,
+        reading: Reading | None = None,
         *,
         name: str,
         label: str,
@@ -143,7 +146,7 @@ class Instrument(ABC):
         Parameters
         ----------
         reading : Reading or None
-            What was read; None for one-mark glassware.
+            What was read; None for one-mark glassware, whose capacity is filled.
         name : str
             Name of this instrument; sources that belong to the instrument itself (calibration,
             tolerance, temperature) are shared in the pool under it.
@@ -167,8 +170,13 @@ class Instrument(ABC):
         Raises
         ------
         ReadingError
-            If no reading is given.
+            If no reading is given, or one for glassware on which nothing is read.
         """
+        value = self._shown(reading, label, vessel) + self._repeat(label, vessel)
+        return self._own_errors(value, name=name, label=label, pool=pool, delivery=delivery)
+
+    def _shown(self, reading: Reading | None, label: str, vessel: str) -> Number:
+        """Return what was read with its rounding."""
         if reading is None:
             raise ReadingError(
                 f"The {self.noun} reading “{label}” is missing.",
@@ -182,8 +190,7 @@ class Instrument(ABC):
             reading=label,
             vessel=vessel,
         )
-        value = reading.value + rounding + self._repeat(label, vessel)
-        return self._own_errors(value, name=name, label=label, pool=pool, delivery=delivery)
+        return reading.value + rounding
 
     def _repeat(self, label: str, vessel: str) -> Number:
         """Make the repeatability source of one reading or filling."""
@@ -199,17 +206,8 @@ class Instrument(ABC):
     def check(self, reading: Reading) -> tuple[str, ...]:
         """Return questions about a reading that this instrument is unlikely to have shown.
 
-        Parameters
-        ----------
-        reading : Reading
+        One sentence each; none when nothing looks odd.
 
-        Returns
-        -------
-        tuple of str
-            One sentence each; empty when nothing looks odd.
-
-        Examples
-        --------
         >>> from stoichkit.measurement.displays import Balance
         >>> from stoichkit.uncertainty.readings import parse_number
         >>> Balance(readability_g=0.01).check(parse_number("20.1"))
@@ -278,7 +276,7 @@ class Role:
     quantity : str
         What is read, in words.
     unit : str
-        ``"g"``, ``"mL"``, ``"°C"``, ``"kPa"``, ``"A"`` or ``"s"``.
+        Unit of the instrument, such as ``"g"``, ``"mL"``, ``"°C"``, ``"kPa"``, ``"A"``, ``"s"``.
     vessel_group : str
         Weighings of the same vessel have the same group; "" for none.
     repeated : bool
@@ -340,17 +338,135 @@ class Step:
     unit: str
 
 
+@dataclass(frozen=True, slots=True)
+class Span:
+    """The readings whose difference an amount follows from; the amount is linear in it.
+
+    Attributes
+    ----------
+    high, low : str
+        Names of the readings: ``low`` is "" for a scale set to zero, ``high`` is "" where nothing
+        is read, because a pipette fixes the amount.
+    instrument : str
+        Name of the instrument of both.
+    quantity : str
+        What is read, in words.
+    """
+
+    high: str
+    low: str
+    instrument: str
+    quantity: str
+
+    @property
+    def what(self) -> str:
+        """The difference in words.
+
+        >>> Span("wire before", "wire after", "balance", "mass").what
+        'wire before − wire after'
+        """
+        if not self.high:
+            return f"{self.quantity} of {self.instrument}"
+        return f"{self.high} − {self.low}" if self.low else self.high
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """Where an amount stands in a lab: what its way of measuring cannot know by itself.
+
+    Attributes
+    ----------
+    side : str
+        ``"consumed"`` or ``"produced"``.
+    other : AmountModel
+        The other amount of the lab.
+    order : tuple of str
+        Names of all readings, in the order they are made.
+    instruments : mapping of str to Instrument
+    """
+
+    side: str
+    other: AmountModel
+    order: tuple[str, ...]
+    instruments: Mapping[str, Instrument]
+
+    @property
+    def is_product(self) -> bool:
+        """Whether the amount is the one produced."""
+        return self.side == "produced"
+
+    def later(self, first: str, second: str) -> bool:
+        """Say whether the first reading is made after the second."""
+        place = {name: i for i, name in enumerate(self.order)}
+        return place.get(first, 0) > place.get(second, 0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Portion:
+    """How a substance comes to the bench, and how it is measured out.
+
+    Attributes
+    ----------
+    name, provides : str
+        What is taken and which reactant it provides, in words.
+    formula : str
+        Formula of what is taken; "" where it has none, or none that the way of measuring knows.
+    measured_with : str
+    role : str
+        What it is there for.
+    solid : bool
+        Whether it is taken as a solid, by mass.
+    notes : tuple of str
+    """
+
+    name: str
+    provides: str
+    formula: str
+    measured_with: str
+    role: str = "limiting, measured"
+    solid: bool = False
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Care:
+    """What to do besides reading, in sentences.
+
+    Attributes
+    ----------
+    waiting : tuple of str
+        Where to wait, and for what, before a reading is taken.
+    drying : tuple of str
+        What is dried or heated before it is measured, and how long.
+    balance : str
+        Name of the balance on which a constant mass is to be reached; "" for none.
+    """
+
+    waiting: tuple[str, ...] = ()
+    drying: tuple[str, ...] = ()
+    balance: str = ""
+
+
 class AmountModel(ABC):
-    """A way to get an amount of substance from readings.
+    """A way to get an amount of substance from readings, and all that is special to it.
+
+    A new way gives its readings (:meth:`roles`) and its calculation (:meth:`_steps`); everything
+    else has a default that claims nothing, to be replaced where the way of measuring knows more.
 
     Attributes
     ----------
     species : str
         Formula of the substance whose amount is meant, e.g. ``"Cu"`` or ``"e-"``.
+    weighed : bool
+        Whether what is measured is weighed.
+    is_linear : bool
+        Whether the amount is linear in its readings, but for the atomic weights.
     """
 
     __slots__ = ()
     species: str
+    weighed: ClassVar[bool] = False
+    is_linear: ClassVar[bool] = False
 
     @abstractmethod
     def roles(self) -> tuple[Role, ...]:
@@ -389,6 +505,132 @@ class AmountModel(ABC):
         """
         return self._steps(values, ErrorPool() if pool is None else pool)
 
+    # -- in an experiment file ---------------------------------------------------------------
+
+    @classmethod
+    def said_by(cls, kind: str) -> dict[str, Any]:
+        """Return the fields that the words naming this way in a file say already."""
+        del kind
+        return {}
+
+    def formulas(self) -> dict[str, str]:
+        """Return every formula of the model, by the field it stands in."""
+        return {"species": self.species}
+
+    # -- its readings ------------------------------------------------------------------------
+
+    @property
+    def span(self) -> Span:
+        """The difference of readings that the amount follows from: its first reading, if one."""
+        roles = self.roles()
+        first = next((role for role in roles if role.needs_reading and not role.once), None)
+        if first is None:
+            return Span("", "", roles[0].instrument, roles[0].quantity)
+        return Span(first.name, "", first.instrument, first.quantity)
+
+    def main_reading(self) -> str:
+        """Return the name of the reading that grows with the amount.
+
+        Raises
+        ------
+        ModelError
+            If the amount is fixed by a pipette.
+        """
+        if not self.span.high:
+            raise ModelError(
+                f"The amount of {self.species} cannot be varied: no reading follows it.",
+                fix="Plan with a burette instead of a pipette for this volume.",
+            )
+        return self.span.high
+
+    def reading(self, field: str) -> str:
+        """Return the name of the reading in one of the model's own fields."""
+        return str(getattr(self, field))
+
+    def loses_mass(self, order: Sequence[str]) -> bool:
+        """Say whether the amount is what one piece lost, by the order of the readings."""
+        del order
+        return False
+
+    # -- what is measured --------------------------------------------------------------------
+
+    @property
+    def substance(self) -> str:
+        """Formula of what is handled: the species, unless it is measured as something else."""
+        return self.species
+
+    @property
+    def verb(self) -> str:
+        """What is done with the substance, as sentences say it of a product."""
+        return "weighed" if self.weighed else "measured"
+
+    @property
+    def excess_means(self) -> str:
+        """What more of it than there can be would mean, in words."""
+        return "something else was taken for it"
+
+    @property
+    def weighs_species(self) -> bool:
+        """Whether the species itself is weighed."""
+        return self.weighed and self.substance == self.species
+
+    @property
+    def plain_mass(self) -> bool:
+        """Whether the amount is one difference of masses over the molar mass, and no more."""
+        return False
+
+    @property
+    def electrons_passed(self) -> int:
+        """Electrons passed for each unit of the species; 0 where no charge is measured."""
+        return 0
+
+    @property
+    def solution(self) -> Concentration | None:
+        """The solution whose volume is measured, if that is how it is done."""
+        return None
+
+    def solute_mol(self, amount_mol: float) -> float:
+        """Return how much solute of :attr:`solution` goes with an amount of the species, mol."""
+        return amount_mol
+
+    # -- on the bench ------------------------------------------------------------------------
+
+    def expected_mass_g(self, amount_mol: float) -> float | None:
+        """Return the mass of the solid or gas that an amount stands for, g; None if it is none."""
+        del amount_mol
+        return None
+
+    def mass_to_take_g(self, amount_mol: float) -> float:
+        """Return the mass of solid to take for an amount, g."""
+        return amount_mol * molar_mass_value(self.species)
+
+    def portion(self, setting: Setting) -> Portion | None:
+        """Return how the substance comes to the bench; None for what is only found there."""
+        if setting.is_product:
+            return None
+        shown = parse_formula(self.species).unicode()
+        names = dict.fromkeys(role.instrument for role in self.roles())
+        return Portion(
+            name=shown, provides=shown, formula=self.species, measured_with=" and ".join(names)
+        )
+
+    def care(self, setting: Setting) -> Care:
+        """Return what to do besides reading: drying and waiting."""
+        del setting
+        return Care()
+
+    # -- what can go wrong -------------------------------------------------------------------
+
+    def situation(self, setting: Setting) -> frozenset[str]:
+        """Return the words by which physical effects are chosen (``data/effects.csv``)."""
+        del setting
+        return frozenset()
+
+    def effects(self, setting: Setting) -> tuple[Mapping[str, str], ...]:
+        """Return effects of this way alone, each with the columns of ``data/effects.csv``."""
+        del setting
+        return ()
+
 
 def get(values: Mapping[str, Number], name: str) -> Number:
     """Return a value by the name of its reading, or say which one is missing."""
@@ -402,6 +644,30 @@ def get(values: Mapping[str, Number], name: str) -> Number:
 def difference(values: Mapping[str, Number], high: str, low: str) -> Number:
     """Return a difference of two readings; the second may be "" for a scale set to zero."""
     return get(values, high) - get(values, low) if low else get(values, high)
+
+
+def span_roles(span: Span, unit: str, **more: Any) -> tuple[Role, ...]:
+    """Return the readings of a span, which are made alike.
+
+    Of two volumes read on a scale the final one carries the tolerance of the delivery.
+    """
+    first = Role(
+        name=span.high,
+        instrument=span.instrument,
+        quantity=span.quantity,
+        unit=unit,
+        delivery=span.high if unit == "mL" else "",
+        **more,
+    )
+    second = replace(first, name=span.low, delivery=None if unit == "mL" else "")
+    return (first, second) if span.low else (first,)
+
+
+def glass_role(name: str, glass: str, *, once: bool = False) -> Role:
+    """Return a filling of one-mark glassware."""
+    return Role(
+        name=name, instrument=glass, quantity="volume", unit="mL", needs_reading=False, once=once
+    )
 
 
 def delivered_volume_mL(values: Mapping[str, Number], final: str, initial: str) -> Number:
@@ -425,17 +691,13 @@ def purity_factor(
     pool: ErrorPool, key: object, words: str, purity: float, half_width: float
 ) -> Number:
     """Return the purity with its one rectangular source, shared in the pool under the key."""
-    return purity + pool.shared(
-        ("purity", key),
-        lambda: error_source(
-            f"purity of {words}", kind="purity", shape=Shape.RECTANGULAR, scale=half_width
-        ),
-    )
+    return purity + shared_limit(pool, ("purity", key), f"purity of {words}", "purity", half_width)
 
 
-def check_text(model: object, **fields: object) -> None:
-    """Raise ExperimentError unless every field is a non-empty text."""
-    for field, value in fields.items():
+def check_text(model: object, *names: str) -> None:
+    """Raise ExperimentError unless every field named is a non-empty text."""
+    for field in names:
+        value = getattr(model, field)
         if not isinstance(value, str) or not value.strip():
             raise ExperimentError(
                 f"“{type(model).__name__}” needs a text here.", field=field, given=value
@@ -472,6 +734,11 @@ def check_purity(model: Any) -> None:
         "purity_half_width", model.purity_half_width, least=0, below=purity, error=ExperimentError
     )
     entry.kept(model, purity=purity, purity_half_width=half_width)
+
+
+def amount_step(species: str, formula: str, amount_mol: Number) -> Step:
+    """Return the last step of every way."""
+    return Step(f"n({species})", f"amount of {species}", formula, amount_mol, "mol")
 
 
 def times(factor: Fraction | int) -> str:

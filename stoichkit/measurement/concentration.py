@@ -3,19 +3,28 @@
 from __future__ import annotations
 
 import math
+from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import ClassVar
 
 from ..chemistry.elements import molar_mass
+from ..chemistry.formula import parse_formula
 from ..errors import ExperimentError
 from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Number, Shape, error_source
 from .base import (
+    PRACTICE,
     AmountModel,
+    Care,
+    Portion,
     Role,
+    Setting,
+    Span,
     Step,
+    amount_step,
     check_factor,
     check_pair,
     check_purity,
@@ -23,15 +32,51 @@ from .base import (
     delivered_volume_mL,
     difference,
     get,
+    glass_role,
     purity_factor,
+    span_roles,
     times,
 )
+from .glassware import Burette
 
-__all__ = ["KnownConcentration", "PreparedSolution", "SolutionVolume"]
+
+class Concentration(ABC):
+    """A way to the concentration of a solution, which has a name."""
+
+    __slots__ = ()
+    name: str
+
+    @abstractmethod
+    def roles(self) -> tuple[Role, ...]:
+        """Say what is read for it."""
+
+    @abstractmethod
+    def steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
+        """Return the steps to the concentration in mol/L, the last one.
+
+        Parameters and errors are those of :meth:`AmountModel.amount`.
+        """
+
+    @property
+    def made_up(self) -> PreparedSolution | None:
+        """How the solution is made up from a solid; None where it comes in a bottle."""
+        return None
+
+
+class Stock:
+    """A solution that stands ready to be diluted."""
+
+    __slots__ = ()
+    may_be_acid: ClassVar[bool] = True
+    """Whether it may be an acid, as what comes in a bottle may."""
+
+    def strength(self) -> tuple[str, Number]:
+        """Return what it is called, and its concentration in mol/L."""
+        raise NotImplementedError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KnownConcentration:
+class KnownConcentration(Concentration, Stock):
     """A solution whose concentration is stated, as on the label of a bottle.
 
     Parameters
@@ -62,7 +107,7 @@ class KnownConcentration:
     name: str = "solution"
 
     def __post_init__(self) -> None:
-        check_text(self, name=self.name)
+        check_text(self, "name")
         for field in ("mol_per_L", "half_width_mol_per_L", "standard_mol_per_L"):
             above = 0.0 if field == "mol_per_L" else -math.inf
             least = -math.inf if field == "mol_per_L" else 0.0
@@ -83,22 +128,22 @@ class KnownConcentration:
     def steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
         """Return the one step that states the concentration; ``values`` is not used."""
         del values
-        normal = bool(self.standard_mol_per_L)
+        words = f"concentration of {self.name}"
+        shape = Shape.NORMAL if self.standard_mol_per_L else Shape.RECTANGULAR
+        scale = self.standard_mol_per_L or self.half_width_mol_per_L
         error = pool.shared(
             ("concentration", self),
-            lambda: error_source(
-                f"concentration of {self.name}",
-                kind="concentration",
-                shape=Shape.NORMAL if normal else Shape.RECTANGULAR,
-                scale=self.standard_mol_per_L if normal else self.half_width_mol_per_L,
-            ),
+            lambda: error_source(words, kind="concentration", shape=shape, scale=scale),
         )
-        words = f"concentration of {self.name}"
         return (Step("c", words, "", self.mol_per_L + error, "mol/L"),)
+
+    def strength(self) -> tuple[str, Number]:
+        """Return the name and the concentration stated."""
+        return self.name, self.steps({}, ErrorPool())[-1].value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PreparedSolution:
+class PreparedSolution(Concentration):
     """A solution made up by weighing, filling a flask to its mark, and perhaps diluting.
 
     c = m · purity / (M · V_flask), then × V_pipette / V_flask for each dilution. Its weighing
@@ -149,14 +194,7 @@ class PreparedSolution:
     name: str = "solution"
 
     def __post_init__(self) -> None:
-        check_text(
-            self,
-            solute=self.solute,
-            heavier=self.heavier,
-            instrument=self.instrument,
-            flask=self.flask,
-            name=self.name,
-        )
+        check_text(self, "solute", "heavier", "instrument", "flask", "name")
         check_pair("heavier", self.heavier, "lighter", self.lighter)
         check_purity(self)
         entry.kept(
@@ -180,51 +218,38 @@ class PreparedSolution:
 
     def roles(self) -> tuple[Role, ...]:
         """Return the weighings and the glassware, each made once for all trials."""
-
-        def glass(name: str, instrument: str) -> Role:
-            return Role(
-                name=name,
-                instrument=instrument,
-                quantity="volume",
-                unit="mL",
-                needs_reading=False,
-                once=True,
-            )
-
-        weighings = tuple(
-            Role(
-                name=name,
-                instrument=self.instrument,
-                quantity="mass",
-                unit="g",
-                vessel_group=self.lighter,
-                once=True,
-            )
-            for name in (self.heavier, self.lighter)
-            if name
+        filled = [(f"flask of {self.name}", self.flask)]
+        for names, pair in zip(self._dilution_names(), self.dilutions, strict=True):
+            filled += zip(names, pair, strict=True)
+        return (
+            *span_roles(self._span, "g", vessel_group=self.lighter, once=True),
+            *(glass_role(name, glass, once=True) for name, glass in filled),
         )
-        diluting = tuple(
-            glass(name, instrument)
-            for names, pair in zip(self._dilution_names(), self.dilutions, strict=True)
-            for name, instrument in zip(names, pair, strict=True)
-        )
-        return (*weighings, glass(f"flask of {self.name}", self.flask), *diluting)
+
+    @property
+    def _span(self) -> Span:
+        return Span(self.heavier, self.lighter, self.instrument, "mass")
+
+    @property
+    def made_up(self) -> PreparedSolution:
+        """This recipe."""
+        return self
+
+    def stock_mol_per_L(self, values: Mapping[str, Number], pool: ErrorPool) -> Number:
+        """Return the concentration before anything is diluted."""
+        return next(s.value for s in self.steps(values, pool) if s.unit == "mol/L")
 
     def steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
-        """Return the steps to the concentration in mol/L, the last one.
-
-        Parameters and errors are those of :meth:`AmountModel.amount`.
-        """
+        """Return the steps from the weighing to the concentration in mol/L, the last one."""
         s = self.solute
         mass = difference(values, self.heavier, self.lighter)
-        formula = f"{self.heavier} − {self.lighter}" if self.lighter else self.heavier
         purity = purity_factor(pool, self, self.name, self.purity, self.purity_half_width)
         molar = molar_mass(s)
         flask = f"flask of {self.name}"
         concentration = mass * purity / molar / (get(values, flask) / 1000)
         stock = "c" if not self.dilutions else "c0"
         steps = [
-            Step(f"m({s})", f"mass of {s}", formula, mass, "g"),
+            Step(f"m({s})", f"mass of {s}", self._span.what, mass, "g"),
             Step(f"w({s})", f"mass fraction of {s}", "", purity, ""),
             Step(f"M({s})", f"molar mass of {s}", "", molar, "g/mol"),
             Step(
@@ -237,16 +262,10 @@ class PreparedSolution:
         ]
         for i, (pipette, to_flask) in enumerate(self._dilution_names(), start=1):
             concentration = concentration * get(values, pipette) / get(values, to_flask)
-            last = i == len(self.dilutions)
-            steps.append(
-                Step(
-                    "c" if last else f"c{i}",
-                    f"concentration after dilution {i}",
-                    f"c{i - 1} × {pipette} / {to_flask}",
-                    concentration,
-                    "mol/L",
-                )
-            )
+            symbol = "c" if i == len(self.dilutions) else f"c{i}"
+            how = f"c{i - 1} × {pipette} / {to_flask}"
+            words = f"concentration after dilution {i}"
+            steps.append(Step(symbol, words, how, concentration, "mol/L"))
         return tuple(steps)
 
 
@@ -258,8 +277,8 @@ class SolutionVolume(AmountModel):
     ----------
     species : str
         What the amount is of.
-    concentration : KnownConcentration or PreparedSolution
-        The solution.
+    concentration : Concentration
+        The solution: a :class:`KnownConcentration` or a :class:`PreparedSolution`.
     final, initial : str
         Names of the burette readings; ``initial=""`` when it was set to zero.
     pipette : str
@@ -284,7 +303,7 @@ class SolutionVolume(AmountModel):
     """
 
     species: str
-    concentration: KnownConcentration | PreparedSolution
+    concentration: Concentration
     final: str = ""
     initial: str = ""
     pipette: str = ""
@@ -292,10 +311,10 @@ class SolutionVolume(AmountModel):
     instrument: str = "burette"
 
     def __post_init__(self) -> None:
-        check_text(self, species=self.species, instrument=self.instrument)
+        check_text(self, "species", "instrument")
         for field in ("final", "initial", "pipette"):
             entry.text(field, getattr(self, field), error=ExperimentError)
-        if not isinstance(self.concentration, (KnownConcentration, PreparedSolution)):
+        if not isinstance(self.concentration, Concentration):
             raise ExperimentError(
                 "The concentration is missing.",
                 field="concentration",
@@ -309,7 +328,7 @@ class SolutionVolume(AmountModel):
                 given=self.pipette or None,
                 allowed="either final (and initial) readings or a pipette",
             )
-        check_text(self, **({"final": self.final} if self.final else {"pipette": self.pipette}))
+        check_text(self, "final" if self.final else "pipette")
         if self.final:
             check_pair("final", self.final, "initial", self.initial)
         check_factor(self)
@@ -320,27 +339,8 @@ class SolutionVolume(AmountModel):
 
     def roles(self) -> tuple[Role, ...]:
         """Return the burette readings or the pipette, then what the solution was made with."""
-        volume = [
-            Role(
-                name=name,
-                instrument=self.instrument,
-                quantity="volume",
-                unit="mL",
-                delivery=delivery,
-            )
-            for name, delivery in ((self.final, self.final), (self.initial, None))
-            if name
-        ]
-        if self.pipette:
-            volume.append(
-                Role(
-                    name=self._aliquot,
-                    instrument=self.pipette,
-                    quantity="volume",
-                    unit="mL",
-                    needs_reading=False,
-                )
-            )
+        aliquot = (glass_role(self._aliquot, self.pipette),)
+        volume = aliquot if self.pipette else span_roles(self.span, "mL")
         return (*volume, *self.concentration.roles())
 
     def volume_mL(self, values: Mapping[str, Number]) -> Number:
@@ -363,21 +363,60 @@ class SolutionVolume(AmountModel):
         return delivered_volume_mL(values, self.final, self.initial)
 
     def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
-        s = self.species
         made = self.concentration.steps(values, pool)
         volume = self.volume_mL(values)
-        if self.pipette:
-            formula = self._aliquot
-        else:
-            formula = f"{self.final} − {self.initial}" if self.initial else self.final
+        amount = made[-1].value * volume / 1000 * float(self.factor)
+        formula = self._aliquot if self.pipette else self.span.what
         return (
             *made,
             Step("V", f"volume of {self.concentration.name}", formula, volume, "mL"),
-            Step(
-                f"n({s})",
-                f"amount of {s}",
-                f"c × V{times(self.factor)}",
-                made[-1].value * volume / 1000 * float(self.factor),
-                "mol",
-            ),
+            amount_step(self.species, f"c × V{times(self.factor)}", amount),
         )
+
+    def formulas(self) -> dict[str, str]:
+        """Return the species, and what the solution was made from."""
+        made = self.concentration.made_up
+        return {"species": self.species} | ({"concentration.solute": made.solute} if made else {})
+
+    @property
+    def span(self) -> Span:
+        """The burette readings; none with a pipette."""
+        return Span(self.final, self.initial, self.pipette or self.instrument, "volume")
+
+    @property
+    def solution(self) -> Concentration:
+        """The solution."""
+        return self.concentration
+
+    def solute_mol(self, amount_mol: float) -> float:
+        """Return the amount of solute, mol."""
+        return amount_mol / float(self.factor)
+
+    def portion(self, setting: Setting) -> Portion | None:
+        """Return the solution: what reacts, or the titrant that finds a product."""
+        glass = self.pipette or self.instrument
+        made = self.concentration.made_up
+        return Portion(
+            name=self.concentration.name,
+            provides=parse_formula(self.species).unicode(),
+            formula=made.solute if made else "",
+            measured_with=f"{glass}: {setting.instruments[glass].describe()}",
+            role="measured, titrant" if setting.is_product else "limiting, measured",
+        )
+
+    def care(self, setting: Setting) -> Care:
+        """Return how a burette is run and when the end point is reached, or how glass drains."""
+        if not isinstance(setting.instruments[self.pipette or self.instrument], Burette):
+            return Care(waiting=("Let the glassware drain fully and read at eye level.",))
+        return Care(
+            waiting=(
+                "Burette: let it run no faster than 0.5 mL/s (USP General Chapter 31), and wait "
+                f"30 seconds before each reading ({PRACTICE}).",
+                f"Titrate until the colour change stays for 30 seconds ({PRACTICE}); do one quick "
+                "run first to find the volume.",
+            )
+        )
+
+    def situation(self, setting: Setting) -> frozenset[str]:
+        """Say of a product whether it is titrated."""
+        return frozenset({"titrated"} if setting.is_product and self.final else ())

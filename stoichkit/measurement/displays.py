@@ -1,36 +1,75 @@
-"""Balance, ammeter, timer, thermometer, barometer.
+"""Balance, thermometer, barometer, ammeter and timer.
 
-The balance: mass from a display.
-
-Thermometer, barometer, ammeter and timer.
-
-Pressure in kilopascals from the other units found on barometers.
+Also pressure in kilopascals from the other units found on barometers.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, fields, replace
 from typing import ClassVar
 
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Number, Shape, error_source
-from .base import HALF_STEP, Instrument, require, shared_limit, show
+from .base import PRACTICE, Instrument, require, shared_limit, show
 
-__all__ = [
-    "Ammeter",
-    "Balance",
-    "Barometer",
-    "Thermometer",
-    "Timer",
-    "kPa_from_atm",
-    "kPa_from_hPa",
-    "kPa_from_mmHg",
-    "kPa_from_torr",
-]
+_REACTION_S = 0.2
+_ABOVE_ZERO = ("readability", "capacity")
+
+
+class Display(Instrument):
+    """An instrument whose figures are fields named with its unit, such as ``readability_g``.
+
+    A figure of None is assumed: half the readability for the repeatability.
+    """
+
+    __slots__ = ()
+    suffix: ClassVar[str]
+    """How the unit stands in the names of the fields."""
+
+    def __post_init__(self) -> None:
+        for field in fields(self):  # type: ignore[arg-type]
+            figure, _, unit = field.name.rpartition("_")
+            above = 0.0 if figure in _ABOVE_ZERO else -math.inf
+            below = 1.0 if unit == "relative" else math.inf
+            require(self, field.name, above=above, below=below)
+
+    def _figure(self, name: str) -> float | None:
+        """Return a figure as it was stated; None where it was not."""
+        value: float | None = getattr(self, f"{name}_{self.suffix}")
+        return value
+
+    @property
+    def readability(self) -> float:
+        """Smallest step that is shown or read, in ``unit``."""
+        return self._figure("readability") or 0.0
+
+    @property
+    def repeatability(self) -> float:
+        """Standard deviation of repeated readings, in ``unit``; half a step if not stated."""
+        stated = self._figure("repeatability")
+        return self.readability / 2 if stated is None else stated
+
+    def assumptions(self) -> tuple[str, ...]:
+        """List what was assumed because it was not stated."""
+        return self._repeatability_assumption(
+            self._figure("repeatability"), f"half the readability; {PRACTICE}"
+        )
+
+    def _with_calibration(
+        self, value: Number, relative: float, name: str, pool: ErrorPool
+    ) -> Number:
+        """Return the value with a relative error that all readings of the instrument share."""
+        if not relative:
+            return value
+        label = f"calibration of {name}"
+        return value * (
+            1 + shared_limit(pool, ("calibration", name), label, "calibration", relative)
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Balance(Instrument):
+class Balance(Display):
     """A balance: mass in grams from a display.
 
     Mass = (reading + rounding + repeatability + linearity) × (1 + calibration). The linearity
@@ -71,7 +110,9 @@ class Balance(Instrument):
     """
 
     unit: ClassVar[str] = "g"
+    suffix: ClassVar[str] = "g"
     noun: ClassVar[str] = "balance"
+    capacity_matters: ClassVar[bool] = True
 
     readability_g: float = 0.01
     repeatability_g: float | None = None
@@ -79,27 +120,27 @@ class Balance(Instrument):
     calibration_relative: float = 0.0
     capacity_g: float | None = None
 
-    def __post_init__(self) -> None:
-        require(self, "readability_g", above=0)
-        require(self, "repeatability_g")
-        require(self, "linearity_g")
-        require(self, "calibration_relative", below=1.0)
-        require(self, "capacity_g", above=0)
-
-    @property
-    def readability(self) -> float:
-        """Step of the display, g."""
-        return self.readability_g
-
-    @property
-    def repeatability(self) -> float:
-        """Standard deviation of repeated weighings, g; half the readability if not stated."""
-        return self.readability_g / 2 if self.repeatability_g is None else self.repeatability_g
-
     @property
     def capacity(self) -> float | None:
         """Largest load, g."""
         return self.capacity_g
+
+    def read_to(self, readability_g: float) -> Balance:
+        """Return a balance that shows another step, its other errors as many steps as before.
+
+        A repeatability that was not stated stays not stated.
+
+        >>> Balance(readability_g=0.01, repeatability_g=0.005).read_to(0.1).repeatability_g
+        0.05
+        """
+        factor = readability_g / self.readability_g
+        stated = self.repeatability_g
+        return replace(
+            self,
+            readability_g=readability_g,
+            repeatability_g=None if stated is None else stated * factor,
+            linearity_g=self.linearity_g * factor,
+        )
 
     def describe(self) -> str:
         """Describe the balance in one sentence.
@@ -119,44 +160,29 @@ class Balance(Instrument):
             parts.append(f"capacity {show(self.capacity_g)} g")
         return ", ".join(parts) + "."
 
-    def assumptions(self) -> tuple[str, ...]:
-        """List what was assumed because it was not stated."""
-        return self._repeatability_assumption(self.repeatability_g, HALF_STEP)
-
     def _own_errors(
         self, value: Number, *, name: str, label: str, pool: ErrorPool, delivery: str | None
     ) -> Number:
         del delivery
-        value = value + error_source(
+        linearity = error_source(
             f"linearity at {label}",
             kind="linearity",
             shape=Shape.RECTANGULAR,
             scale=self.linearity_g,
         )
-        if not self.calibration_relative:
-            return value
-        calibration = shared_limit(
-            pool,
-            ("calibration", name),
-            f"calibration of {name}",
-            "calibration",
-            self.calibration_relative,
-        )
-        return value * (1 + calibration)
+        return self._with_calibration(value + linearity, self.calibration_relative, name, pool)
 
 
-_REACTION_S = 0.2
-
-
-class _Meter(Instrument):
+class Meter(Display):
     """An instrument whose tolerance is one error common to all its readings."""
 
     __slots__ = ()
 
     @property
     def tolerance(self) -> float:
-        """Half-width of the instrument's own error, in ``unit``."""
-        raise NotImplementedError
+        """Half-width of the instrument's own error, in ``unit``; one step if not stated."""
+        stated = self._figure("tolerance")
+        return self.readability if stated is None else stated
 
     def describe(self) -> str:
         """Describe the instrument in one sentence."""
@@ -167,12 +193,13 @@ class _Meter(Instrument):
             f"tolerance ±{show(self.tolerance)} {self.unit}."
         )
 
-    def _assumed(self, tolerance: float | None, repeatability: float | None) -> tuple[str, ...]:
-        sentences = self._repeatability_assumption(repeatability, HALF_STEP)
-        if tolerance is None:
+    def assumptions(self) -> tuple[str, ...]:
+        """List what was assumed because it was not stated."""
+        sentences = Display.assumptions(self)
+        if self._figure("tolerance") is None:
             sentences += (
                 f"The tolerance of the {self.noun} was not stated; ±{show(self.tolerance)} "
-                f"{self.unit} is assumed (one step of its scale; common practice, no source).",
+                f"{self.unit} is assumed (one step of its scale; {PRACTICE}).",
             )
         return sentences
 
@@ -186,7 +213,7 @@ class _Meter(Instrument):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Thermometer(_Meter):
+class Thermometer(Meter):
     """A thermometer: temperature in degrees Celsius.
 
     Parameters
@@ -211,6 +238,7 @@ class Thermometer(_Meter):
     """
 
     unit: ClassVar[str] = "°C"
+    suffix: ClassVar[str] = "C"
     noun: ClassVar[str] = "thermometer"
     can_be_negative: ClassVar[bool] = True
 
@@ -218,33 +246,9 @@ class Thermometer(_Meter):
     tolerance_C: float | None = None
     repeatability_C: float | None = None
 
-    def __post_init__(self) -> None:
-        require(self, "readability_C", above=0)
-        require(self, "tolerance_C")
-        require(self, "repeatability_C")
-
-    @property
-    def readability(self) -> float:
-        """Smallest step read, °C."""
-        return self.readability_C
-
-    @property
-    def repeatability(self) -> float:
-        """Standard deviation of repeated readings, °C."""
-        return self.readability_C / 2 if self.repeatability_C is None else self.repeatability_C
-
-    @property
-    def tolerance(self) -> float:
-        """Half-width of the thermometer's own error, °C."""
-        return self.readability_C if self.tolerance_C is None else self.tolerance_C
-
-    def assumptions(self) -> tuple[str, ...]:
-        """List what was assumed because it was not stated."""
-        return self._assumed(self.tolerance_C, self.repeatability_C)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Barometer(_Meter):
+class Barometer(Meter):
     """A barometer: pressure in kilopascals.
 
     Readings in other units are turned into kilopascals with :func:`kPa_from_torr` and its
@@ -252,18 +256,8 @@ class Barometer(_Meter):
 
     Parameters
     ----------
-    readability_kPa : float > 0
-        Smallest step read.
-    tolerance_kPa : float >= 0 or None
-        Half-width of its own error (rectangular), one source in all its readings. None: one
-        step of its scale is assumed.
-    repeatability_kPa : float >= 0 or None
-        Standard deviation of repeated readings. None: half the readability is assumed.
-
-    Raises
-    ------
-    InstrumentError
-        If a figure is negative, not finite, or the readability is 0.
+    readability_kPa, tolerance_kPa, repeatability_kPa : float, optional
+        As for :class:`Thermometer`, in kPa; so are the errors raised.
 
     Examples
     --------
@@ -272,57 +266,25 @@ class Barometer(_Meter):
     """
 
     unit: ClassVar[str] = "kPa"
+    suffix: ClassVar[str] = "kPa"
     noun: ClassVar[str] = "barometer"
 
     readability_kPa: float = 0.1
     tolerance_kPa: float | None = None
     repeatability_kPa: float | None = None
 
-    def __post_init__(self) -> None:
-        require(self, "readability_kPa", above=0)
-        require(self, "tolerance_kPa")
-        require(self, "repeatability_kPa")
-
-    @property
-    def readability(self) -> float:
-        """Smallest step read, kPa."""
-        return self.readability_kPa
-
-    @property
-    def repeatability(self) -> float:
-        """Standard deviation of repeated readings, kPa."""
-        stated = self.repeatability_kPa
-        return self.readability_kPa / 2 if stated is None else stated
-
-    @property
-    def tolerance(self) -> float:
-        """Half-width of the barometer's own error, kPa."""
-        return self.readability_kPa if self.tolerance_kPa is None else self.tolerance_kPa
-
-    def assumptions(self) -> tuple[str, ...]:
-        """List what was assumed because it was not stated."""
-        return self._assumed(self.tolerance_kPa, self.repeatability_kPa)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ammeter(_Meter):
+class Ammeter(Meter):
     """An ammeter: current in amperes, with a tolerance in percent of the reading and in amperes.
 
     Parameters
     ----------
-    readability_A : float > 0
-        Step of the display.
+    readability_A, tolerance_A, repeatability_A : float, optional
+        As for :class:`Thermometer`, in A; ``tolerance_A`` is the constant part of its own error.
+        So are the errors raised.
     tolerance_relative : float >= 0, < 1
         Half-width of the relative error (rectangular), e.g. 0.01 for "1 % of reading".
-    tolerance_A : float >= 0 or None
-        Half-width of the constant error (rectangular). None: one step of the display is assumed.
-    repeatability_A : float >= 0 or None
-        Standard deviation of repeated readings. None: half the readability is assumed.
-
-    Raises
-    ------
-    InstrumentError
-        If a figure is negative, not finite, or the readability is 0.
 
     Examples
     --------
@@ -331,6 +293,7 @@ class Ammeter(_Meter):
     """
 
     unit: ClassVar[str] = "A"
+    suffix: ClassVar[str] = "A"
     noun: ClassVar[str] = "ammeter"
 
     readability_A: float = 0.01
@@ -338,51 +301,15 @@ class Ammeter(_Meter):
     tolerance_A: float | None = None
     repeatability_A: float | None = None
 
-    def __post_init__(self) -> None:
-        require(self, "readability_A", above=0)
-        require(self, "tolerance_relative", below=1.0)
-        require(self, "tolerance_A")
-        require(self, "repeatability_A")
-
-    @property
-    def readability(self) -> float:
-        """Step of the display, A."""
-        return self.readability_A
-
-    @property
-    def repeatability(self) -> float:
-        """Standard deviation of repeated readings, A."""
-        return self.readability_A / 2 if self.repeatability_A is None else self.repeatability_A
-
-    @property
-    def tolerance(self) -> float:
-        """Half-width of the constant part of the ammeter's own error, A."""
-        return self.readability_A if self.tolerance_A is None else self.tolerance_A
-
-    def assumptions(self) -> tuple[str, ...]:
-        """List what was assumed because it was not stated."""
-        return self._assumed(self.tolerance_A, self.repeatability_A)
-
     def _own_errors(
         self, value: Number, *, name: str, label: str, pool: ErrorPool, delivery: str | None
     ) -> Number:
-        value = _Meter._own_errors(
-            self, value, name=name, label=label, pool=pool, delivery=delivery
-        )
-        if not self.tolerance_relative:
-            return value
-        calibration = shared_limit(
-            pool,
-            ("calibration", name),
-            f"calibration of {name}",
-            "calibration",
-            self.tolerance_relative,
-        )
-        return value * (1 + calibration)
+        value = Meter._own_errors(self, value, name=name, label=label, pool=pool, delivery=delivery)
+        return self._with_calibration(value, self.tolerance_relative, name, pool)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Timer(Instrument):
+class Timer(Display):
     """A timer started and stopped by hand: time in seconds.
 
     Parameters
@@ -407,26 +334,12 @@ class Timer(Instrument):
     """
 
     unit: ClassVar[str] = "s"
+    suffix: ClassVar[str] = "s"
     noun: ClassVar[str] = "timer"
 
     readability_s: float = 0.01
     reaction_s: float | None = None
     repeatability_s: float | None = None
-
-    def __post_init__(self) -> None:
-        require(self, "readability_s", above=0)
-        require(self, "reaction_s")
-        require(self, "repeatability_s")
-
-    @property
-    def readability(self) -> float:
-        """Step of the display, s."""
-        return self.readability_s
-
-    @property
-    def repeatability(self) -> float:
-        """Standard deviation of repeated timings beyond the reaction time, s."""
-        return self.readability_s / 2 if self.repeatability_s is None else self.repeatability_s
 
     @property
     def reaction(self) -> float:
@@ -442,11 +355,11 @@ class Timer(Instrument):
 
     def assumptions(self) -> tuple[str, ...]:
         """List what was assumed because it was not stated."""
-        sentences = self._repeatability_assumption(self.repeatability_s, HALF_STEP)
+        sentences = Display.assumptions(self)
         if self.reaction_s is None:
             sentences += (
                 f"The timer is assumed to be started and stopped by hand within "
-                f"±{show(self.reaction)} s (common practice, no source).",
+                f"±{show(self.reaction)} s ({PRACTICE}).",
             )
         return sentences
 

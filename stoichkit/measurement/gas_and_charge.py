@@ -1,41 +1,44 @@
-"""Gas over water, electric charge, water vapour table.
+"""Amounts from gas volume and from electric charge.
 
-Vapour pressure and density of water, from a table of IAPWS values.
-
-Amounts from gas volume and from electric charge.
+Also vapour pressure and density of water, from a table of IAPWS values.
 """
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
-from importlib.resources import files
+from typing import Any
 
-import numpy as np
-
+from .._common import data_table
+from ..chemistry.elements import molar_mass_value
 from ..errors import ExperimentError, ReadingError
 from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
-from ..uncertainty.sources import Number, Shape, error_source, is_uncertain, nominal
+from ..uncertainty.sources import Number, is_uncertain, nominal
 from .base import (
     FARADAY_C_PER_MOL,
     GAS_CONSTANT_J_PER_MOL_K,
+    PRACTICE,
     AmountModel,
+    Care,
+    Portion,
     Role,
+    Setting,
+    Span,
     Step,
+    amount_step,
     check_factor,
     check_pair,
     check_text,
     delivered_volume_mL,
     get,
+    shared_limit,
+    span_roles,
     times,
 )
-
-__all__ = ["Charge", "GasVolume", "water_density_g_per_mL", "water_vapour_pressure_kPa"]
 
 VAPOUR_PRESSURE_RELATIVE = 5e-4
 DENSITY_RELATIVE = 1e-5
@@ -44,8 +47,7 @@ DENSITY_RELATIVE = 1e-5
 @lru_cache(maxsize=1)
 def _table() -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Return ln(vapour pressure/kPa) and density in g/mL at 0, 1, 2, … °C."""
-    text = (files("stoichkit") / "data" / "water.csv").read_text(encoding="utf-8")
-    rows = list(csv.DictReader(text.splitlines()))
+    rows = data_table("water.csv")
     return (
         tuple(math.log(float(row["vapour_pressure_Pa"]) / 1000) for row in rows),
         tuple(float(row["density_kg_per_m3"]) / 1000 for row in rows),
@@ -75,7 +77,7 @@ def _cubic(table: Sequence[float], x: float) -> tuple[float, float]:
 
 def _checked(temperature_C: Number) -> tuple[float, Number]:
     """Return the temperature as a float and its error, or say that the table does not reach it."""
-    if not is_uncertain(temperature_C) and not isinstance(temperature_C, np.ndarray):
+    if not is_uncertain(temperature_C) and not getattr(temperature_C, "ndim", 0):
         temperature_C = entry.number("temperature_C", temperature_C, error=ReadingError)
     t, top = nominal(temperature_C), len(_table()[0]) - 1
     if not 0 <= t <= top:
@@ -121,15 +123,8 @@ def water_vapour_pressure_kPa(temperature_C: Number, pool: ErrorPool) -> Number:
     t, departure = _checked(temperature_C)
     log_p, slope = _cubic(_table()[0], t)
     p = math.exp(log_p)
-    table_error = pool.shared(
-        "water vapour pressure",
-        lambda: error_source(
-            "table of water vapour pressure",
-            kind="table",
-            shape=Shape.RECTANGULAR,
-            scale=VAPOUR_PRESSURE_RELATIVE,
-        ),
-    )
+    what = "water vapour pressure"
+    table_error = shared_limit(pool, what, f"table of {what}", "table", VAPOUR_PRESSURE_RELATIVE)
     return p * (1 + table_error) + p * slope * departure
 
 
@@ -137,19 +132,8 @@ def water_density_g_per_mL(temperature_C: Number, pool: ErrorPool) -> Number:
     """Return the density of pure water at 101.325 kPa, in g/mL.
 
     The sensitivity to the temperature is carried to first order; the table itself is taken as
-    known to ±0.001 % (rectangular).
-
-    Parameters
-    ----------
-    temperature_C : uncertain number or float
-        0 to 99 °C.
-    pool : ErrorPool
-        Keeps the table's error one source within an assessment.
-
-    Raises
-    ------
-    ReadingError
-        If the temperature is outside the table.
+    known to ±0.001 % (rectangular). Parameters and errors are those of
+    :func:`water_vapour_pressure_kPa`.
 
     Notes
     -----
@@ -164,15 +148,8 @@ def water_density_g_per_mL(temperature_C: Number, pool: ErrorPool) -> Number:
     entry.record("pool", pool, ErrorPool)
     t, departure = _checked(temperature_C)
     density, slope = _cubic(_table()[1], t)
-    table_error = pool.shared(
-        "water density",
-        lambda: error_source(
-            "table of water density",
-            kind="table",
-            shape=Shape.RECTANGULAR,
-            scale=DENSITY_RELATIVE,
-        ),
-    )
+    what = "water density"
+    table_error = shared_limit(pool, what, f"table of {what}", "table", DENSITY_RELATIVE)
     return density * (1 + table_error) + slope * departure
 
 
@@ -228,16 +205,8 @@ class GasVolume(AmountModel):
     barometer: str = "barometer"
 
     def __post_init__(self) -> None:
-        check_text(
-            self,
-            species=self.species,
-            final=self.final,
-            temperature=self.temperature,
-            pressure=self.pressure,
-            instrument=self.instrument,
-            thermometer=self.thermometer,
-            barometer=self.barometer,
-        )
+        check_text(self, "species", "final", "temperature", "pressure")
+        check_text(self, "instrument", "thermometer", "barometer")
         check_pair("final", self.final, "initial", self.initial)
         check_factor(self)
         entry.kept(
@@ -246,27 +215,8 @@ class GasVolume(AmountModel):
 
     def roles(self) -> tuple[Role, ...]:
         """Return the scale readings, the temperature and the pressure."""
-        scale = [
-            Role(
-                name=self.final,
-                instrument=self.instrument,
-                quantity="gas volume",
-                unit="mL",
-                delivery=self.final,
-            )
-        ]
-        if self.initial:
-            scale.append(
-                Role(
-                    name=self.initial,
-                    instrument=self.instrument,
-                    quantity="gas volume",
-                    unit="mL",
-                    delivery=None,
-                )
-            )
         return (
-            *scale,
+            *span_roles(self.span, "mL"),
             Role(
                 name=self.temperature,
                 instrument=self.thermometer,
@@ -287,10 +237,9 @@ class GasVolume(AmountModel):
                 allowed="above −273.15 °C",
                 fix=f"Check the reading “{self.temperature}”.",
             )
-        formula = f"{self.final} − {self.initial}" if self.initial else self.final
         kelvin = t + ZERO_CELSIUS_K
         steps = [
-            Step("V", "gas volume", formula, volume, "mL"),
+            Step("V", "gas volume", self.span.what, volume, "mL"),
             Step("T", "temperature", f"{self.temperature} + 273.15 K", kelvin, "K"),
         ]
         pressure_symbol = "p"
@@ -317,20 +266,48 @@ class GasVolume(AmountModel):
                 fix=f"Check the reading “{self.pressure}”: a gauge shows only the excess.",
             )
         amount = p * volume * 1e-3 / (GAS_CONSTANT_J_PER_MOL_K * kelvin) * float(self.factor)
-        steps.append(
-            Step(
-                f"n({s})",
-                f"amount of {s}",
-                f"{pressure_symbol} × V / (R × T){times(self.factor)}",
-                amount,
-                "mol",
-            )
+        how = f"{pressure_symbol} × V / (R × T){times(self.factor)}"
+        return (*steps, amount_step(s, how, amount))
+
+    @classmethod
+    def said_by(cls, kind: str) -> dict[str, Any]:
+        """Return whether the words say that the gas is collected over water."""
+        return {"over_water": kind == "gas over water"}
+
+    @property
+    def span(self) -> Span:
+        """The readings of the scale."""
+        return Span(self.final, self.initial, self.instrument, "gas volume")
+
+    def expected_mass_g(self, amount_mol: float) -> float | None:
+        """Return the mass of the gas, g."""
+        return amount_mol * molar_mass_value(self.species)
+
+    def portion(self, setting: Setting) -> Portion | None:
+        """Return the gas."""
+        found = AmountModel.portion(self, setting)
+        return found and replace(found, measured_with="gas volume, temperature and pressure")
+
+    def care(self, setting: Setting) -> Care:
+        """Return the wait for room temperature, and the levelling of the water."""
+        del setting
+        wait = (
+            "Wait until no more gas forms and the gas has room temperature, about 5 minutes "
+            f"({PRACTICE})."
         )
-        return tuple(steps)
+        level = (
+            "Bring the water inside and outside the tube to one level before reading, so that the "
+            "pressure inside is the one outside."
+        )
+        return Care(waiting=(wait, level) if self.over_water else (wait,))
+
+    def situation(self, setting: Setting) -> frozenset[str]:
+        """Say of a product that it is a gas."""
+        return frozenset({"gas collected"} if setting.is_product else ())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Charge(AmountModel):
+class ElectricCharge(AmountModel):
     """Amount from electric charge at constant current: n = I · t / (z · F).
 
     Parameters
@@ -352,7 +329,7 @@ class Charge(AmountModel):
     Examples
     --------
     >>> from stoichkit.uncertainty.readings import ErrorPool
-    >>> model = Charge(species="e-", current="I", time="t")
+    >>> model = ElectricCharge(species="e-", current="I", time="t")
     >>> round(model.amount({"I": 10.23, "t": 3600.0}, ErrorPool()), 4)
     0.3817
     """
@@ -365,20 +342,11 @@ class Charge(AmountModel):
     timer: str = "timer"
 
     def __post_init__(self) -> None:
-        check_text(
-            self,
-            species=self.species,
-            current=self.current,
-            time=self.time,
-            ammeter=self.ammeter,
-            timer=self.timer,
+        check_text(self, "species", "current", "time", "ammeter", "timer")
+        electrons = entry.whole(
+            "electrons", self.electrons, least=1, most=1000, error=ExperimentError
         )
-        entry.kept(
-            self,
-            electrons=entry.whole(
-                "electrons", self.electrons, least=1, most=1000, error=ExperimentError
-            ),
-        )
+        entry.kept(self, electrons=electrons)
 
     def roles(self) -> tuple[Role, ...]:
         """Return the current and the time."""
@@ -391,13 +359,44 @@ class Charge(AmountModel):
         del pool
         s, z = self.species, self.electrons
         charge = get(values, self.current) * get(values, self.time)
+        how = "Q / F" if z == 1 else f"Q / ({z} × F)"
         return (
             Step("Q", "electric charge", f"{self.current} × {self.time}", charge, "C"),
-            Step(
-                f"n({s})",
-                f"amount of {s}",
-                "Q / F" if z == 1 else f"Q / ({z} × F)",
-                charge / (z * FARADAY_C_PER_MOL),
-                "mol",
-            ),
+            amount_step(s, how, charge / (z * FARADAY_C_PER_MOL)),
         )
+
+    @property
+    def span(self) -> Span:
+        """The time; the current is kept constant."""
+        return Span(self.time, "", self.timer, "time")
+
+    @property
+    def electrons_passed(self) -> int:
+        """Electrons for each unit of the species."""
+        return self.electrons
+
+    def portion(self, setting: Setting) -> Portion | None:
+        """Return the electric current."""
+        if setting.is_product:
+            return None
+        return Portion(
+            name="electric current",
+            provides="e⁻",
+            formula="",
+            measured_with=f"{self.ammeter} and {self.timer}",
+            notes=("Keep the current at the value noted; a supply with constant current helps.",),
+        )
+
+    def care(self, setting: Setting) -> Care:
+        """Return how the current is timed."""
+        del setting
+        return Care(
+            waiting=(
+                "Start the timer and the current together; write the current down every few "
+                "minutes, and stop both together.",
+            )
+        )
+
+    def situation(self, setting: Setting) -> frozenset[str]:
+        """Say of what is consumed that it is charge."""
+        return frozenset() if setting.is_product else frozenset({"charge passed"})

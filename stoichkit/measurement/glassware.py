@@ -1,35 +1,20 @@
-"""Pipette, flask, cylinder, burette and their published tolerances.
+"""Volumetric glassware and its published tolerances.
 
-Published tolerances of volumetric glassware.
-
-Volumetric glassware: what all of it shares, and the pieces with one mark.
-
-Graduated glassware: measuring cylinder and burette, read by eye.
+Pipette and flask have one mark; measuring cylinder and burette are graduated and read by eye.
 """
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import files
 from typing import ClassVar
 
+from .._common import data_table
 from ..errors import InstrumentError, ReadingError
 from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import Number, Shape, error_source
-from .base import Instrument, require, shared_limit, show
-
-__all__ = [
-    "Burette",
-    "Glassware",
-    "GraduatedCylinder",
-    "Pipette",
-    "PublishedTolerance",
-    "VolumetricFlask",
-    "published_tolerance",
-]
+from .base import PRACTICE, Instrument, require, shared_limit, show
 
 _RANK = {"read": 0, "rule": 1, "memory": 2}
 _STATUS = {
@@ -81,7 +66,6 @@ class PublishedTolerance:
 
 @lru_cache(maxsize=1)
 def _rows() -> tuple[PublishedTolerance, ...]:
-    text = (files("stoichkit") / "data" / "glassware.csv").read_text(encoding="utf-8")
     return tuple(
         PublishedTolerance(
             row["kind"],
@@ -92,7 +76,7 @@ def _rows() -> tuple[PublishedTolerance, ...]:
             row["source"],
             row["status"],
         )
-        for row in csv.DictReader(text.splitlines())
+        for row in data_table("glassware.csv")
     )
 
 
@@ -139,11 +123,7 @@ def published_tolerance(kind: str, capacity_mL: float, glass_class: str) -> Publ
 
 
 def published_graduation(kind: str, capacity_mL: float) -> float | None:
-    """Return the coarsest published graduation for this capacity in mL, or None.
-
-    >>> published_graduation("cylinder", 10)
-    0.2
-    """
+    """Return the coarsest published graduation for this capacity in mL, or None."""
     found = [r.graduation_mL for r in _rows() if r.kind == kind and r.capacity_mL == capacity_mL]
     return max((g for g in found if g is not None), default=None)
 
@@ -163,16 +143,18 @@ class Glassware(Instrument):
     __slots__ = ()
     unit: ClassVar[str] = "mL"
     kind: ClassVar[str]
+    capacity_matters: ClassVar[bool] = True
+    when_full: ClassVar[str] = "Let less react, or refill"
 
     capacity_mL: float
     tolerance_mL: float | None
     glass_class: str
+    repeatability_mL: float | None
     tolerance_shape: str
     temperature_C: float
     expansion_per_C: float
-    repeatability_mL: float | None
 
-    def _validate(self) -> None:
+    def __post_init__(self) -> None:
         require(self, "capacity_mL", above=0)
         require(self, "temperature_C")
         require(self, "expansion_per_C", below=0.1)
@@ -181,9 +163,12 @@ class Glassware(Instrument):
         entry.choice("glass_class", self.glass_class, ("A", "B"), of=of, error=InstrumentError)
         entry.choice("tolerance_shape", self.tolerance_shape, _SHAPES, of=of, error=InstrumentError)
         if self.tolerance_mL is None:
-            published_tolerance(self.kind, self.capacity_mL, self.glass_class)
+            self._published()
         else:
             require(self, "tolerance_mL", below=self.capacity_mL)
+
+    def _published(self) -> PublishedTolerance:
+        return published_tolerance(self.kind, self.capacity_mL, self.glass_class)
 
     @property
     def capacity(self) -> float | None:
@@ -193,14 +178,20 @@ class Glassware(Instrument):
     @property
     def tolerance(self) -> float:
         """Half-width of the error of a volume, mL; from published tables if not stated."""
-        if self.tolerance_mL is not None:
-            return self.tolerance_mL
-        return published_tolerance(self.kind, self.capacity_mL, self.glass_class).tolerance_mL
+        stated = self.tolerance_mL
+        return self._published().tolerance_mL if stated is None else stated
+
+    @property
+    def named(self) -> str:
+        """The piece in words: capacity, kind and class.
+
+        >>> Pipette(capacity_mL=10.0).named
+        '10 mL pipette, class B'
+        """
+        return f"{show(self.capacity_mL)} mL {self.noun}, class {self.glass_class}"
 
     def _tolerance_assumption(self) -> tuple[str, ...]:
-        if self.tolerance_mL is not None:
-            return ()
-        return (published_tolerance(self.kind, self.capacity_mL, self.glass_class).sentence(),)
+        return () if self.tolerance_mL is not None else (self._published().sentence(),)
 
     def _temperature_assumption(self) -> tuple[str, ...]:
         if not self.temperature_C * self.expansion_per_C:
@@ -219,6 +210,7 @@ class Glassware(Instrument):
         self, value: Number, *, name: str, label: str, pool: ErrorPool, delivery: str | None
     ) -> Number:
         del label
+        delivery = delivery if self.needs_reading else ""
         expansion = shared_limit(
             pool,
             ("temperature", name),
@@ -238,11 +230,19 @@ class Glassware(Instrument):
         return warmed + tolerance
 
 
-class _OneMark(Glassware):
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OneMark(Glassware):
     """Glassware with one mark: its volume is its capacity, nothing is read."""
 
-    __slots__ = ()
     needs_reading: ClassVar[bool] = False
+
+    capacity_mL: float
+    tolerance_mL: float | None = None
+    glass_class: str = "B"
+    repeatability_mL: float | None = None
+    tolerance_shape: str = "triangular"
+    temperature_C: float = 4.0
+    expansion_per_C: float = WATER_EXPANSION_PER_C
 
     @property
     def readability(self) -> float:
@@ -261,37 +261,22 @@ class _OneMark(Glassware):
             f"its volume is its capacity, {show(self.capacity_mL)} mL.",
         )
 
-    def quantity(
-        self,
-        reading: Reading | None = None,
-        *,
-        name: str,
-        label: str,
-        vessel: str = "",
-        pool: ErrorPool,
-        delivery: str | None = "",
-    ) -> Number:
-        """Return the volume of one filling in mL: capacity, filling repeatability, tolerance.
-
-        Parameters are those of :meth:`Instrument.quantity`; leave ``reading`` out. The
-        tolerance and the temperature are one source in all fillings of this piece.
-        """
+    def _shown(self, reading: Reading | None, label: str, vessel: str) -> Number:
+        """Return the capacity: tolerance and temperature are one source in all fillings."""
+        del vessel
         if reading is not None:
             raise ReadingError(
                 f"Nothing is read on a {self.noun}: its volume is its capacity.",
                 given=reading.text,
                 fix=f"Leave the reading “{label}” out, or use a cylinder or a burette.",
             )
-        del delivery
-        value = self.capacity_mL + self._repeat(label, vessel)
-        return self._own_errors(value, name=name, label=label, pool=pool, delivery="")
+        return self.capacity_mL
 
     def describe(self) -> str:
         """Describe the piece in one sentence."""
         return (
-            f"A {show(self.capacity_mL)} mL {self.noun}, class {self.glass_class}, tolerance "
-            f"±{show(self.tolerance)} mL, filled with a repeatability of "
-            f"{self.repeatability:.2g} mL."
+            f"A {self.named}, tolerance ±{show(self.tolerance)} mL, filled with a repeatability "
+            f"of {self.repeatability:.2g} mL."
         )
 
     def assumptions(self) -> tuple[str, ...]:
@@ -300,14 +285,13 @@ class _OneMark(Glassware):
         if self.repeatability_mL is None:
             sentences += (
                 f"The filling repeatability of the {self.noun} was not stated; "
-                f"{self.repeatability:.2g} mL is assumed (a third of the tolerance; common "
-                "practice, no source).",
+                f"{self.repeatability:.2g} mL is assumed (a third of the tolerance; {PRACTICE}).",
             )
         return sentences
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pipette(_OneMark):
+class Pipette(OneMark):
     """A one-mark pipette: it delivers its capacity, nothing is read.
 
     Parameters
@@ -321,7 +305,7 @@ class Pipette(_OneMark):
     repeatability_mL : float >= 0 or None
         Standard deviation of repeated fillings. None: a third of the tolerance.
     tolerance_shape : "triangular" or "rectangular"
-        Triangular as in QUAM:2012 example A1.
+        Triangular as in QUAM:2012 examples A1 and A2: values near the nominal one are likelier.
     temperature_C : float >= 0
         Half-width of the departure from 20 °C.
     expansion_per_C : float >= 0
@@ -342,32 +326,18 @@ class Pipette(_OneMark):
     kind: ClassVar[str] = "pipette"
 
     capacity_mL: float = 10.0
-    tolerance_mL: float | None = None
-    glass_class: str = "B"
-    repeatability_mL: float | None = None
-    tolerance_shape: str = "triangular"
-    temperature_C: float = 4.0
-    expansion_per_C: float = WATER_EXPANSION_PER_C
-
-    def __post_init__(self) -> None:
-        self._validate()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class VolumetricFlask(_OneMark):
+class VolumetricFlask(OneMark):
     """A volumetric flask filled to its mark: it contains its capacity, nothing is read.
 
     Parameters
     ----------
     capacity_mL, tolerance_mL, glass_class, repeatability_mL, tolerance_shape : optional
-        As for :class:`Pipette`.
+        As for :class:`Pipette`; so are the errors raised.
     temperature_C, expansion_per_C : optional
         As for :class:`Pipette`.
-
-    Raises
-    ------
-    InstrumentError
-        If a figure is impossible, or the tolerance is left out and in no table.
 
     Examples
     --------
@@ -385,27 +355,27 @@ class VolumetricFlask(_OneMark):
     kind: ClassVar[str] = "flask"
 
     capacity_mL: float = 100.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Graduated(Glassware):
+    """Glassware with a scale read by eye between its graduations."""
+
+    eye: ClassVar[float]
+    """Standard deviation of reading it by eye, in graduations."""
+
+    capacity_mL: float
     tolerance_mL: float | None = None
     glass_class: str = "B"
+    graduation_mL: float | None = None
+    resolution_mL: float | None = None
     repeatability_mL: float | None = None
     tolerance_shape: str = "triangular"
     temperature_C: float = 4.0
     expansion_per_C: float = WATER_EXPANSION_PER_C
 
     def __post_init__(self) -> None:
-        self._validate()
-
-
-class _Graduated(Glassware):
-    """Glassware with a scale read by eye between its graduations."""
-
-    __slots__ = ()
-    eye: ClassVar[float]
-
-    graduation_mL: float | None
-    resolution_mL: float | None
-
-    def _validate_scale(self) -> None:
+        Glassware.__post_init__(self)
         require(self, "graduation_mL", above=0)
         if self.graduation_mL is None and not published_graduation(self.kind, self.capacity_mL):
             raise InstrumentError(
@@ -439,9 +409,8 @@ class _Graduated(Glassware):
     def describe(self) -> str:
         """Describe the piece in one sentence."""
         return (
-            f"A {show(self.capacity_mL)} mL {self.noun}, class {self.glass_class}, tolerance "
-            f"±{show(self.tolerance)} mL, graduated in {show(self.graduation)} mL and read to "
-            f"{show(self.readability)} mL."
+            f"A {self.named}, tolerance ±{show(self.tolerance)} mL, graduated in "
+            f"{show(self.graduation)} mL and read to {show(self.readability)} mL."
         )
 
     def assumptions(self) -> tuple[str, ...]:
@@ -455,20 +424,20 @@ class _Graduated(Glassware):
         if self.resolution_mL is None:
             sentences += (
                 f"The {self.noun} is read by eye to {show(self.readability)} mL, a tenth of a "
-                "graduation (common practice, no source).",
+                f"graduation ({PRACTICE}).",
             )
         fraction = "a tenth" if self.eye == 0.1 else "a fifth"
         return (
             sentences
             + self._repeatability_assumption(
-                self.repeatability_mL, f"{fraction} of a graduation; common practice, no source"
+                self.repeatability_mL, f"{fraction} of a graduation; {PRACTICE}"
             )
             + self._temperature_assumption()
         )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class GraduatedCylinder(_Graduated):
+class GraduatedCylinder(Graduated):
     """A measuring cylinder, also as a gas measuring tube.
 
     Volume = (reading + rounding + repeatability) × (1 + expansion) + tolerance. The tolerance
@@ -478,24 +447,14 @@ class GraduatedCylinder(_Graduated):
 
     Parameters
     ----------
-    capacity_mL : float > 0
-        Nominal capacity.
-    tolerance_mL : float >= 0 or None
-        Half-width of the error of a volume; the figure printed on the glass. None: looked up.
-    glass_class : "A" or "B"
-        Class for looking the tolerance up.
     graduation_mL : float > 0 or None
         Distance of two neighbouring marks. None: looked up.
     resolution_mL : float > 0 or None
         Smallest step read by eye. None: a tenth of a graduation.
     repeatability_mL : float >= 0 or None
         Standard deviation of reading by eye. None: a fifth of a graduation.
-    tolerance_shape : "triangular" or "rectangular"
-        Triangular as in QUAM:2012 example A1: values near the nominal one are more likely.
-    temperature_C : float >= 0
-        Half-width of the departure from 20 °C.
-    expansion_per_C : float >= 0
-        Volume expansion coefficient of the liquid; 2.1e-4 /°C is water in QUAM:2012.
+    capacity_mL, tolerance_mL, glass_class, tolerance_shape, temperature_C, expansion_per_C
+        As for :class:`Pipette`.
 
     Raises
     ------
@@ -513,22 +472,10 @@ class GraduatedCylinder(_Graduated):
     eye: ClassVar[float] = 0.2
 
     capacity_mL: float = 100.0
-    tolerance_mL: float | None = None
-    glass_class: str = "B"
-    graduation_mL: float | None = None
-    resolution_mL: float | None = None
-    repeatability_mL: float | None = None
-    tolerance_shape: str = "triangular"
-    temperature_C: float = 4.0
-    expansion_per_C: float = WATER_EXPANSION_PER_C
-
-    def __post_init__(self) -> None:
-        self._validate()
-        self._validate_scale()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Burette(_Graduated):
+class Burette(Graduated):
     """A burette: the volume delivered is the final less the initial reading.
 
     Each reading has its own rounding and its own error of reading by eye; the temperature
@@ -539,31 +486,13 @@ class Burette(_Graduated):
 
     Parameters
     ----------
-    capacity_mL : float > 0
-        Nominal capacity.
-    tolerance_mL : float >= 0 or None
-        Half-width of the error of a delivered volume; the figure printed on the glass. None:
-        looked up.
-    glass_class : "A" or "B"
-        Class for looking the tolerance up.
-    graduation_mL : float > 0 or None
-        Distance of two neighbouring marks. None: looked up.
-    resolution_mL : float > 0 or None
-        Smallest step read by eye. None: a tenth of a graduation.
     repeatability_mL : float >= 0 or None
         Standard deviation of reading by eye. None: a tenth of a graduation; two of these are
         the ±0.02 mL a textbook table gives for one reading of a 50 mL burette.
-    tolerance_shape : "triangular" or "rectangular"
-        Triangular as in QUAM:2012 examples A1 and A2.
-    temperature_C : float >= 0
-        Half-width of the departure from 20 °C.
-    expansion_per_C : float >= 0
-        Volume expansion coefficient of the liquid; 2.1e-4 /°C is water in QUAM:2012.
-
-    Raises
-    ------
-    InstrumentError
-        If a figure is impossible, or left out and in no table.
+    capacity_mL, tolerance_mL, glass_class, graduation_mL, resolution_mL, tolerance_shape
+        As for :class:`GraduatedCylinder`; so are the errors raised.
+    temperature_C, expansion_per_C : float
+        As for :class:`Pipette`.
 
     Examples
     --------
@@ -581,17 +510,9 @@ class Burette(_Graduated):
     noun: ClassVar[str] = "burette"
     kind: ClassVar[str] = "burette"
     eye: ClassVar[float] = 0.1
+    least_share: ClassVar[float] = 0.3
+    share_rule: ClassVar[str] = (
+        "at least 30 % of the burette is to be used (USP General Chapter 31)"
+    )
 
     capacity_mL: float = 50.0
-    tolerance_mL: float | None = None
-    glass_class: str = "B"
-    graduation_mL: float | None = None
-    resolution_mL: float | None = None
-    repeatability_mL: float | None = None
-    tolerance_shape: str = "triangular"
-    temperature_C: float = 4.0
-    expansion_per_C: float = WATER_EXPANSION_PER_C
-
-    def __post_init__(self) -> None:
-        self._validate()
-        self._validate_scale()

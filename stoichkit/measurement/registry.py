@@ -1,50 +1,65 @@
-"""Instruments and amounts by name, from and to the fields of a file.
+"""Instruments and ways to measure an amount by name, from and to the fields of a file.
 
-Instruments by name: what measures mass, volume, temperature, pressure, current and time.
-
-Ways to measure an amount by name: from the fields of a file, and back.
-
-From readings to amounts of substance: every way to measure one, and what they share.
+The types are imported when their name is first asked for, so that a lab which only weighs does not
+wait for burettes and gases.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import MISSING, Field, fields
+from collections.abc import Iterable, Iterator, Mapping, MutableMapping
+from dataclasses import MISSING, Field, fields, is_dataclass
 from fractions import Fraction
-from typing import Any, TypeVar
+from importlib import import_module
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from ..errors import ExperimentError, InstrumentError, ModelError
 from .base import AmountModel, Instrument, nearest
-from .concentration import KnownConcentration, PreparedSolution, SolutionVolume
-from .displays import Ammeter, Balance, Barometer, Thermometer, Timer
-from .gas_and_charge import Charge, GasVolume
-from .glassware import Burette, GraduatedCylinder, Pipette, VolumetricFlask
-from .weighing import MassByDifference, Precipitate
 
-__all__ = [
-    "CONCENTRATIONS",
-    "KINDS",
-    "MODELS",
-    "from_fields",
-    "instrument_fields",
-    "main_reading",
-    "make_instrument",
-    "to_fields",
-    "vessel_groups",
-]
+if TYPE_CHECKING:
+    from .concentration import Concentration
 
-KINDS: dict[str, type[Instrument]] = {
-    "balance": Balance,
-    "cylinder": GraduatedCylinder,
-    "pipette": Pipette,
-    "burette": Burette,
-    "flask": VolumetricFlask,
-    "thermometer": Thermometer,
-    "barometer": Barometer,
-    "ammeter": Ammeter,
-    "timer": Timer,
-}
+T = TypeVar("T")
+
+
+class _Types(MutableMapping[str, type[T]]):
+    """Types by the words that name them, from “module.Type” in this package."""
+
+    def __init__(self, where: Mapping[str, str]) -> None:
+        self._where: dict[str, str | type[T]] = {**where}
+
+    def __getitem__(self, word: str) -> type[T]:
+        found = self._where[word]
+        if isinstance(found, str):
+            module, _, name = found.partition(".")
+            found = self._where[word] = getattr(import_module(f".{module}", __package__), name)
+        return found
+
+    def __setitem__(self, word: str, made: type[T]) -> None:
+        self._where[word] = made
+
+    def __delitem__(self, word: str) -> None:
+        del self._where[word]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._where)
+
+    def __len__(self) -> int:
+        return len(self._where)
+
+
+KINDS: MutableMapping[str, type[Instrument]] = _Types(
+    {
+        "balance": "displays.Balance",
+        "cylinder": "glassware.GraduatedCylinder",
+        "pipette": "glassware.Pipette",
+        "burette": "glassware.Burette",
+        "flask": "glassware.VolumetricFlask",
+        "thermometer": "displays.Thermometer",
+        "barometer": "displays.Barometer",
+        "ammeter": "displays.Ammeter",
+        "timer": "displays.Timer",
+    }
+)
 """Every kind of instrument, by the word that names it in an experiment file."""
 
 
@@ -57,10 +72,6 @@ def make_instrument(kind: str, **values: object) -> Instrument:
         One of :data:`KINDS`.
     **values
         Fields of that kind; those left out keep their defaults.
-
-    Returns
-    -------
-    Instrument
 
     Raises
     ------
@@ -111,35 +122,83 @@ def instrument_fields(instrument: Instrument) -> dict[str, Any]:
 
     Examples
     --------
+    >>> from stoichkit.measurement.displays import Balance
     >>> instrument_fields(Balance(readability_g=0.1, repeatability_g=0.0))
     {'kind': 'balance', 'readability_g': 0.1, 'repeatability_g': 0.0}
     """
     for kind, made in KINDS.items():
         if type(instrument) is made:
-            stated = {
-                field.name: getattr(instrument, field.name)
-                for field in fields(made)  # type: ignore[arg-type]
-                if getattr(instrument, field.name) != field.default
-            }
-            return {"kind": kind, **stated}
+            return {"kind": kind, **_stated(instrument)}
     raise InstrumentError("That is not an instrument.", given=instrument, allowed=", ".join(KINDS))
 
 
-MODELS: dict[str, type[AmountModel]] = {
-    "mass by difference": MassByDifference,
-    "solution": SolutionVolume,
-    "gas over water": GasVolume,
-    "gas": GasVolume,
-    "charge": Charge,
-    "precipitate": Precipitate,
-}
+MODELS: MutableMapping[str, type[AmountModel]] = _Types(
+    {
+        "mass by difference": "weighing.MassByDifference",
+        "solution": "concentration.SolutionVolume",
+        "gas over water": "gas_and_charge.GasVolume",
+        "gas": "gas_and_charge.GasVolume",
+        "charge": "gas_and_charge.ElectricCharge",
+        "precipitate": "weighing.Precipitate",
+    }
+)
 """Every way to measure an amount, by the words that name it in an experiment file."""
-CONCENTRATIONS: dict[str, type[KnownConcentration] | type[PreparedSolution]] = {
-    "known": KnownConcentration,
-    "prepared": PreparedSolution,
-}
+CONCENTRATIONS: Mapping[str, type[Concentration]] = _Types(
+    {"known": "concentration.KnownConcentration", "prepared": "concentration.PreparedSolution"}
+)
 """The two ways to state a concentration, by the word that names them."""
-T = TypeVar("T")
+_ADDED: set[str] = set()
+
+
+def register(words: str, made: type[Any]) -> None:
+    """Make a way of measuring, or a kind of instrument, known to experiment files.
+
+    Parameters
+    ----------
+    words : str
+        What names it as ``kind``, not taken yet.
+    made : class
+        A frozen dataclass: a subclass of :class:`stoichkit.measurement.base.AmountModel` or of
+        :class:`stoichkit.measurement.base.Instrument`.
+
+    Raises
+    ------
+    ModelError
+        If the words are taken or the class is no such dataclass.
+
+    Examples
+    --------
+    >>> from stoichkit.measurement import ElectricCharge
+    >>> register("silver coulometer", ElectricCharge)
+    >>> from_fields("silver coulometer", {"species": "Ag", "current": "I", "time": "t"}).species
+    'Ag'
+    >>> unregister("silver coulometer")
+    """
+    if not isinstance(words, str) or not words.strip() or words in {*MODELS, *KINDS}:
+        raise ModelError(
+            "These words cannot name it.", given=words, allowed="words that name nothing else yet"
+        )
+    plain = made if isinstance(made, type) and is_dataclass(made) else object
+    if not issubclass(plain, (AmountModel, Instrument)):
+        raise ModelError(
+            "This is neither a way of measuring nor an instrument.",
+            given=made,
+            allowed="a frozen dataclass, subclass of AmountModel or of Instrument",
+        )
+    known: MutableMapping[str, Any] = MODELS if issubclass(plain, AmountModel) else KINDS
+    known[words] = made
+    _ADDED.add(words)
+
+
+def unregister(words: str) -> None:
+    """Forget what :func:`register` made known; nothing happens if there is nothing.
+
+    >>> unregister("silver coulometer")
+    """
+    if words in _ADDED:
+        _ADDED.remove(words)
+        MODELS.pop(words, None)
+        KINDS.pop(words, None)
 
 
 def from_fields(kind: str, values: Mapping[str, Any]) -> AmountModel:
@@ -161,7 +220,8 @@ def from_fields(kind: str, values: Mapping[str, Any]) -> AmountModel:
     Examples
     --------
     >>> from_fields("charge", {"species": "Cu", "current": "I", "time": "t", "electrons": 2})
-    Charge(species='Cu', current='I', time='t', electrons=2, ammeter='ammeter', timer='timer')
+    ElectricCharge(species='Cu', current='I', time='t', electrons=2, ammeter='ammeter',
+    timer='timer')
     >>> from_fields("charge", {"species": "Cu", "curent": "I", "time": "t"})
     Traceback (most recent call last):
     stoichkit.errors.ExperimentError: curent: There is no field of that name in “charge”. ...
@@ -176,18 +236,17 @@ def from_fields(kind: str, values: Mapping[str, Any]) -> AmountModel:
             fix=nearest(kind, MODELS),
         )
     prepared = dict(values)
-    if model is GasVolume:
-        stated = prepared.setdefault("over_water", kind == "gas over water")
-        if stated != (kind == "gas over water"):
+    for name, said in model.said_by(kind).items():
+        if prepared.setdefault(name, said) != said:
             raise ExperimentError(
-                f"This contradicts the kind “{kind}”.", field="over_water", given=stated
+                f"This contradicts the kind “{kind}”.", field=name, given=prepared[name]
             )
     if isinstance(prepared.get("concentration"), Mapping):
         prepared["concentration"] = _concentration(prepared["concentration"])
     return _build(kind, model, prepared, "")
 
 
-def _concentration(table: Mapping[str, Any]) -> KnownConcentration | PreparedSolution:
+def _concentration(table: Mapping[str, Any]) -> Concentration:
     values = dict(table)
     kind = values.pop("kind", None)
     made = CONCENTRATIONS.get(kind) if isinstance(kind, str) else None
@@ -259,20 +318,16 @@ def to_fields(model: AmountModel) -> dict[str, Any]:
 
     Examples
     --------
+    >>> from stoichkit.measurement.weighing import Precipitate
     >>> to_fields(Precipitate(species="Cl^-", precipitate="AgCl", heavier="solid"))
     {'kind': 'precipitate', 'species': 'Cl^-', 'precipitate': 'AgCl', 'heavier': 'solid'}
     """
     for kind, made in MODELS.items():
         if type(model) is made:
-            if isinstance(model, GasVolume):
-                kind = "gas over water" if model.over_water else "gas"
-            stated = _stated(model)
-            stated.pop("over_water", None)
-            if isinstance(model, SolutionVolume):
-                inner = model.concentration
-                word = "known" if isinstance(inner, KnownConcentration) else "prepared"
-                stated["concentration"] = {"kind": word, **_stated(inner)}
-            return {"kind": kind, **stated}
+            said = made.said_by(kind)
+            if all(getattr(model, name) == value for name, value in said.items()):
+                stated = _stated(model)
+                return {"kind": kind, **{n: v for n, v in stated.items() if n not in said}}
     raise ExperimentError("That is not a way to measure an amount.", given=model)
 
 
@@ -282,6 +337,9 @@ def _stated(record: Any) -> dict[str, Any]:
     def plain(value: Any) -> Any:
         if isinstance(value, Fraction):
             return str(value)
+        if type(value) in CONCENTRATIONS.values():
+            word = next(word for word, made in CONCENTRATIONS.items() if type(value) is made)
+            return {"kind": word, **_stated(value)}
         return [plain(part) for part in value] if isinstance(value, tuple) else value
 
     return {
@@ -299,49 +357,23 @@ def vessel_groups(models: Iterable[AmountModel]) -> dict[str, str]:
 
     Examples
     --------
+    >>> from stoichkit.measurement.weighing import MassByDifference
     >>> water = MassByDifference(species="H2O", heavier="hydrate", lighter="residue")
     >>> salt = MassByDifference(species="CuSO4", heavier="residue", lighter="empty")
     >>> vessel_groups([water, salt])
     {'hydrate': 'residue', 'residue': 'residue', 'empty': 'residue'}
     """
-    parent: dict[tuple[str, str], tuple[str, str]] = {}
+    merged: dict[str, str] = {}
 
-    def root(node: tuple[str, str]) -> tuple[str, str]:
-        while parent.setdefault(node, node) != node:
-            node = parent[node]
-        return node
+    def root(group: str) -> str:
+        while group in merged:
+            group = merged[group]
+        return group
 
-    weighings: list[str] = []
-    for model in models:
-        for role in model.roles():
-            if role.vessel_group:
-                first = root(("vessel", role.vessel_group))
-                other = root(("weighing", role.name))
-                if other[0] == "vessel":
-                    first, other = other, first
-                parent[other] = first
-                weighings.append(role.name)
-    return {name: root(("weighing", name))[1] for name in weighings}
-
-
-def main_reading(model: AmountModel) -> str:
-    """Return the name of the reading that grows with the amount.
-
-    Raises
-    ------
-    ModelError
-        If the amount is fixed by a pipette.
-
-    Examples
-    --------
-    >>> main_reading(MassByDifference(species="Cu", heavier="before", lighter="after"))
-    'before'
-    """
-    for field in ("heavier", "final", "time"):
-        name = getattr(model, field, "")
-        if name:
-            return str(name)
-    raise ModelError(
-        f"The amount of {model.species} cannot be varied: no reading follows it.",
-        fix="Plan with a burette instead of a pipette for this volume.",
-    )
+    group_of: dict[str, str] = {}
+    for role in (role for model in models for role in model.roles() if role.vessel_group):
+        mine = root(role.vessel_group)
+        before = root(group_of.setdefault(role.name, mine))
+        if before != mine:
+            merged[mine] = before
+    return {name: root(group) for name, group in group_of.items()}

@@ -3,19 +3,28 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import ClassVar
 
-from ..chemistry.elements import molar_mass
+from ..chemistry.elements import molar_mass, molar_mass_value
+from ..chemistry.formula import parse_formula
 from ..errors import ExperimentError
 from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import Number
 from .base import (
+    PRACTICE,
     AmountModel,
+    Care,
+    Instrument,
+    Portion,
     Role,
+    Setting,
+    Span,
     Step,
+    amount_step,
     check_factor,
     check_pair,
     check_purity,
@@ -23,50 +32,126 @@ from .base import (
     difference,
     purity_factor,
     show,
+    span_roles,
     times,
 )
-from .displays import Balance
-
-__all__ = ["ConstantMass", "MassByDifference", "Precipitate", "constant_mass"]
 
 
-def _weighing_roles(
-    heavier: str, lighter: str, instrument: str, vessel: str | None, repeated: tuple[str, ...]
-) -> tuple[Role, ...]:
-    """Return the roles of one or two weighings; two share the vessel that stays on the pan."""
-    group = (lighter if vessel is None else vessel) if lighter else (vessel or "")
-    return tuple(
-        Role(
-            name=name,
-            instrument=instrument,
-            quantity="mass",
-            unit="g",
-            vessel_group=group,
-            repeated=name in repeated,
+class Weighed(AmountModel):
+    """What the ways share in which a solid is weighed: two weighings, or one if tared.
+
+    Two weighings share the vessel that stays on the pan.
+    """
+
+    __slots__ = ()
+    weighed: ClassVar[bool] = True
+    is_linear: ClassVar[bool] = True
+
+    heavier: str
+    lighter: str
+    instrument: str
+    vessel: str | None
+    repeated: tuple[str, ...]
+
+    def _check_weighings(self, *texts: str) -> None:
+        check_text(self, "species", *texts, "heavier", "instrument")
+        check_pair("heavier", self.heavier, "lighter", self.lighter)
+        if self.vessel is not None:
+            entry.text("vessel", self.vessel, error=ExperimentError)
+        known = tuple(name for name in (self.heavier, self.lighter) if name)
+        if not isinstance(self.repeated, tuple) or not all(r in known for r in self.repeated):
+            raise ExperimentError(
+                "Only a reading of this amount can be repeated.",
+                field="repeated",
+                given=self.repeated,
+                allowed=", ".join(known),
+            )
+
+    def roles(self) -> tuple[Role, ...]:
+        """Return the two weighings, or the one if the balance was tared."""
+        group = self.lighter if self.vessel is None else self.vessel
+        roles = span_roles(self.span, "g", vessel_group=group)
+        return tuple(replace(role, repeated=role.name in self.repeated) for role in roles)
+
+    @property
+    def span(self) -> Span:
+        """The two weighings."""
+        return Span(self.heavier, self.lighter, self.instrument, "mass")
+
+    def _mass(self, values: Mapping[str, Number]) -> Step:
+        what, mass = self.substance, difference(values, self.heavier, self.lighter)
+        return Step(f"m({what})", f"mass of {what}", self.span.what, mass, "g")
+
+    @property
+    def excess_means(self) -> str:
+        """Residue or water on the solid; not where water itself is driven off."""
+        return super().excess_means if self.species == "H2O" else "residue or water"
+
+    def care(self, setting: Setting) -> Care:
+        """Return how the solid is dried, and the waits for a hot vessel and for the display."""
+        hot = (
+            "Let a hot vessel cool to room temperature in a desiccator, 15 to 20 minutes for a "
+            f"crucible ({PRACTICE}): warm air around it makes it seem lighter."
         )
-        for name in (heavier, lighter)
-        if name
-    )
-
-
-def _check_repeated(repeated: object, heavier: str, lighter: str) -> None:
-    known = tuple(name for name in (heavier, lighter) if name)
-    if not isinstance(repeated, tuple) or not all(name in known for name in repeated):
-        raise ExperimentError(
-            "Only a reading of this amount can be repeated.",
-            field="repeated",
-            given=repeated,
-            allowed=", ".join(known),
+        still = "Wait until the display of the balance is still; close its doors or shield it."
+        collected = bool(setting.is_product and self.lighter)
+        settles = self.repeated or collected or self.loses_mass(setting.order)
+        return Care(
+            waiting=(hot, still) if self.repeated else (still,),
+            drying=tuple(self._drying(setting)),
+            balance=self.instrument if settles else "",
         )
 
+    def _drying(self, setting: Setting) -> Iterator[str]:
+        """Yield how the solid is dried: heated, rinsed as one piece, or filtered and washed."""
+        for name in self.repeated:
+            yield (
+                f"“{name}”: heat it, first for about 10 minutes, then 5 minutes at a time "
+                f"({PRACTICE}), cool and weigh after each heating, until the mass is constant."
+            )
+        if self.repeated:
+            return
+        shown = parse_formula(self.substance).unicode()
+        lost = self.loses_mass(setting.order)
+        if lost or (setting.is_product and setting.other.electrons_passed):
+            yield (
+                f"“{self.lighter if lost else self.heavier}”: rinse it with water without rubbing, "
+                "then, where the notes say so, with a little volatile solvent away from flames; "
+                f"dry it for 5 to 10 minutes in air ({PRACTICE}) and weigh, and weigh again after "
+                "5 minutes: it must not lose mass."
+            )
+        elif setting.is_product and self.lighter:
+            yield (
+                f"“{self.heavier}”: filter where there is a filter, wash with water until nothing "
+                f"dissolved is left in the {shown}, dry it with what it is weighed on: in an oven "
+                "at about 105 °C for an hour and then 15 minutes at a time, or overnight in air "
+                f"({PRACTICE}); let it cool, weigh, and go on until the mass is constant."
+            )
+            yield (
+                f"“{self.lighter}”: bring what is weighed empty to constant mass in the same way; "
+                "a filter paper holds a few per cent of moisture."
+            )
+        else:
+            yield (
+                f"“{self.heavier}”: weigh it dry and clean; {shown} that is damp weighs too much."
+            )
 
-def _mass_step(values: Mapping[str, Number], what: str, heavier: str, lighter: str) -> Step:
-    formula = f"{heavier} − {lighter}" if lighter else heavier
-    return Step(f"m({what})", f"mass of {what}", formula, difference(values, heavier, lighter), "g")
+    def situation(self, setting: Setting) -> frozenset[str]:
+        """Say of a product whether it is collected, driven off or taken up.
+
+        A product weighed together with the reactant is one of the last two; the order in which
+        the readings are made tells which.
+        """
+        if not setting.is_product:
+            return frozenset()
+        if self.lighter and self.lighter == setting.other.span.high:
+            gives_off = self.species == "H2O" or setting.later(self.lighter, self.heavier)
+            return frozenset({"driven off" if gives_off else "element taken up"})
+        return frozenset({"solid collected", *(["empty vessel weighed"] if self.lighter else [])})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MassByDifference(AmountModel):
+class MassByDifference(Weighed):
     """Amount from two weighings: n = (heavier − lighter) · purity / M.
 
     Serves for before/after, gross/tare and heating to constant mass.
@@ -113,37 +198,72 @@ class MassByDifference(AmountModel):
     purity_half_width: float = 0.0
 
     def __post_init__(self) -> None:
-        check_text(self, species=self.species, heavier=self.heavier, instrument=self.instrument)
-        check_pair("heavier", self.heavier, "lighter", self.lighter)
-        if self.vessel is not None:
-            entry.text("vessel", self.vessel, error=ExperimentError)
-        _check_repeated(self.repeated, self.heavier, self.lighter)
+        self._check_weighings()
         check_purity(self)
-
-    def roles(self) -> tuple[Role, ...]:
-        """Return the two weighings, or the one if the balance was tared."""
-        return _weighing_roles(
-            self.heavier, self.lighter, self.instrument, self.vessel, self.repeated
-        )
 
     def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
         s = self.species
-        mass = _mass_step(values, s, self.heavier, self.lighter)
+        mass = self._mass(values)
         steps, product, formula = [mass], mass.value, f"m({s})"
-        if (self.purity, self.purity_half_width) != (1, 0):
+        if not self._pure:
             purity = purity_factor(pool, self, s, self.purity, self.purity_half_width)
             steps.append(Step(f"w({s})", f"mass fraction of {s}", "", purity, ""))
             product, formula = product * purity, f"{formula} × w({s})"
         molar = molar_mass(s)
         steps.append(Step(f"M({s})", f"molar mass of {s}", "", molar, "g/mol"))
-        steps.append(
-            Step(f"n({s})", f"amount of {s}", f"{formula} / M({s})", product / molar, "mol")
-        )
+        steps.append(amount_step(s, f"{formula} / M({s})", product / molar))
         return tuple(steps)
+
+    @property
+    def _pure(self) -> bool:
+        return (self.purity, self.purity_half_width) == (1, 0)
+
+    @property
+    def plain_mass(self) -> bool:
+        """Whether two weighings of a pure substance are all there is."""
+        return self._pure and bool(self.lighter)
+
+    def loses_mass(self, order: Sequence[str]) -> bool:
+        """Say whether the heavier weighing comes first."""
+        return bool(self.lighter) and order.index(self.heavier) < order.index(self.lighter)
+
+    def expected_mass_g(self, amount_mol: float) -> float | None:
+        """Return the mass of the species, g."""
+        return amount_mol * molar_mass_value(self.species)
+
+    def mass_to_take_g(self, amount_mol: float) -> float:
+        """Return the mass of the impure solid, g."""
+        return amount_mol * molar_mass_value(self.species) / self.purity
+
+    def portion(self, setting: Setting) -> Portion | None:
+        """Return the solid, with the balance it is weighed on."""
+        if setting.is_product:
+            return None
+        shown = parse_formula(self.species).unicode()
+        step = show(setting.instruments[self.instrument].readability)
+        return Portion(
+            name=shown,
+            provides=shown,
+            formula=self.species,
+            measured_with=f"{self.instrument}, to {step} g",
+            role=(
+                "in excess, what is used up is weighed"
+                if self.loses_mass(setting.order)
+                else "limiting"
+            ),
+            solid=True,
+        )
+
+    def situation(self, setting: Setting) -> frozenset[str]:
+        """Say of what is consumed whether it is weighed in or what is left over."""
+        if setting.is_product:
+            return Weighed.situation(self, setting)
+        left = self.lighter and setting.later(self.lighter, self.heavier)
+        return frozenset({"metal left over" if left else "weighed in"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Precipitate(AmountModel):
+class Precipitate(Weighed):
     """Amount of a species from the mass of its precipitate: n = factor · m / M(precipitate).
 
     Parameters
@@ -152,11 +272,9 @@ class Precipitate(AmountModel):
         What was precipitated, e.g. ``"Cl^-"``.
     precipitate : str
         Formula of the solid weighed, e.g. ``"AgCl"``.
-    heavier, lighter : str
-        Names of the readings; ``lighter=""`` when the balance was tared to zero.
     factor : Fraction or int
         Moles of the species for each mole of precipitate.
-    instrument, vessel, repeated
+    heavier, lighter, instrument, vessel, repeated
         As for :class:`MassByDifference`.
 
     Raises
@@ -183,41 +301,41 @@ class Precipitate(AmountModel):
     repeated: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        check_text(
-            self,
-            species=self.species,
-            precipitate=self.precipitate,
-            heavier=self.heavier,
-            instrument=self.instrument,
-        )
-        check_pair("heavier", self.heavier, "lighter", self.lighter)
-        if self.vessel is not None:
-            entry.text("vessel", self.vessel, error=ExperimentError)
-        _check_repeated(self.repeated, self.heavier, self.lighter)
+        self._check_weighings("precipitate")
         check_factor(self)
-
-    def roles(self) -> tuple[Role, ...]:
-        """Return the two weighings, or the one if the balance was tared."""
-        return _weighing_roles(
-            self.heavier, self.lighter, self.instrument, self.vessel, self.repeated
-        )
 
     def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
         del pool
-        s, solid = self.species, self.precipitate
-        mass = _mass_step(values, solid, self.heavier, self.lighter)
+        solid = self.precipitate
+        mass = self._mass(values)
         molar = molar_mass(solid)
         return (
             mass,
             Step(f"M({solid})", f"molar mass of {solid}", "", molar, "g/mol"),
-            Step(
-                f"n({s})",
-                f"amount of {s}",
+            amount_step(
+                self.species,
                 f"m({solid}) / M({solid}){times(self.factor)}",
                 mass.value / molar * float(self.factor),
-                "mol",
             ),
         )
+
+    @property
+    def substance(self) -> str:
+        """The precipitate."""
+        return self.precipitate
+
+    def formulas(self) -> dict[str, str]:
+        """Return the species and its precipitate."""
+        return {"species": self.species, "precipitate": self.precipitate}
+
+    def expected_mass_g(self, amount_mol: float) -> float | None:
+        """Return the mass of the precipitate, g."""
+        return amount_mol / float(self.factor) * molar_mass_value(self.precipitate)
+
+    def portion(self, setting: Setting) -> Portion | None:
+        """Return the species, found by its precipitate."""
+        found = AmountModel.portion(self, setting)
+        return found and replace(found, measured_with="its precipitate, weighed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,7 +361,7 @@ class ConstantMass:
     sentence: str
 
 
-def constant_mass(readings: Sequence[Reading], balance: Balance) -> ConstantMass:
+def constant_mass(readings: Sequence[Reading], balance: Instrument) -> ConstantMass:
     """Say whether the last two weighings agree within what the balance resolves.
 
     Parameters
@@ -259,6 +377,7 @@ def constant_mass(readings: Sequence[Reading], balance: Balance) -> ConstantMass
 
     Examples
     --------
+    >>> from stoichkit.measurement.displays import Balance
     >>> from stoichkit.uncertainty.readings import parse_number
     >>> weighings = [parse_number(text) for text in ("20.52", "20.36", "20.35")]
     >>> constant_mass(weighings, Balance(readability_g=0.01, repeatability_g=0.0)).sentence
@@ -281,3 +400,22 @@ def constant_mass(readings: Sequence[Reading], balance: Balance) -> ConstantMass
         f"balance cannot resolve (steps of {show(step)} g). Heat, cool and weigh again."
     )
     return ConstantMass(reached, change, limit, sentence)
+
+
+def constant_mass_rule(balance: Instrument) -> str:
+    """Say when a mass counts as constant on a balance, by the limit of :func:`constant_mass`.
+
+    >>> from stoichkit.measurement.displays import Balance
+    >>> constant_mass_rule(Balance(readability_g=0.01, repeatability_g=0.005))
+    'The mass counts as constant when two weighings in a row differ by no more than 0.01 g
+    (1 step of 0.01 g), ...'
+    """
+    same = Reading(0.0, "0", 0)
+    limit = constant_mass([same, same], balance).limit_g
+    step = balance.readability
+    steps = int(limit / step + 1e-9)
+    return (
+        f"The mass counts as constant when two weighings in a row differ by no more than "
+        f"{show(steps * step)} g ({steps} step{'s' if steps > 1 else ''} of {show(step)} g), which "
+        f"is what this balance cannot tell from no change ({limit:.2g} g)."
+    )

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from bisect import bisect
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -18,7 +18,6 @@ from ..chemistry.elements import molar_mass_value
 from ..errors import ModelError
 from ..experiments.record import Experiment
 from ..measurement.displays import Balance
-from ..measurement.weighing import MassByDifference
 from ..uncertainty import entry
 from ..uncertainty.digits import split_narrow
 from ..uncertainty.sources import Floats
@@ -33,8 +32,6 @@ from .outcomes import (
     stack_of,
 )
 from .plan import MOST_TRIALS, Plan, chances, nominal_lab
-
-__all__ = ["DesignMap", "design_map", "with_readability"]
 
 _NODES, _NODES_QUIET, _NODES_SHARP = 301, 601, 5000
 _QUIET, _SHARP = 0.3, 0.05
@@ -84,8 +81,7 @@ class DesignMap:
 def with_readability(experiment: Experiment, readability_g: float) -> Experiment:
     """Return the experiment with every balance read to another step.
 
-    Repeatability and linearity keep their size in display steps; a repeatability that was not
-    stated stays not stated.
+    See :meth:`stoichkit.measurement.displays.Balance.read_to`.
 
     >>> from stoichkit import experiments
     >>> coarse = with_readability(experiments.load("copper-silver"), 0.1)
@@ -96,15 +92,7 @@ def with_readability(experiment: Experiment, readability_g: float) -> Experiment
     entry.record("experiment", experiment, Experiment)
     for name, instrument in experiment.instruments.items():
         if isinstance(instrument, Balance):
-            factor = readability_g / instrument.readability_g
-            stated = instrument.repeatability_g
-            changed = replace(
-                instrument,
-                readability_g=readability_g,
-                repeatability_g=None if stated is None else stated * factor,
-                linearity_g=instrument.linearity_g * factor,
-            )
-            experiment = experiment.with_instrument(name, changed)
+            experiment = experiment.with_instrument(name, instrument.read_to(readability_g))
     return experiment
 
 
@@ -158,7 +146,7 @@ def design_map(
         entry.number("spread", spread, least=0),
         entry.number("target", target, least=0, most=1),
     )
-    if not isinstance(experiment.consumed, MassByDifference):
+    if not experiment.consumed.weighs_species:
         raise ModelError(
             "A map of reacting masses needs a consumed amount that is weighed.",
             given=type(experiment.consumed).__name__,

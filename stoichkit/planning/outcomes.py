@@ -1,18 +1,13 @@
-"""Joint distribution of both amounts, and the chance of each verdict.
-
-Joint probabilities of both mean amounts read from displays.
+"""Joint distribution of both mean amounts, and the chance of each verdict that follows from it.
 
 Readings are whole display steps, so the mean amounts lie on a lattice. Its probabilities are
 summed exactly over the digits, at positions of the amounts between two steps that fill the stated
 spread; no random numbers. A recovery allowance, shared by the trials, moves the produced amount
 before it is read.
 
-Chance of each verdict, from the joint distribution of both mean amounts.
-
 Candidate k is compatible where |n_produced − r_k n_consumed| ≤ t_k: a strip in the plane of the
-two mean amounts. With a recovery allowance t_k grows with n_produced. Display readings put the
-amounts on a lattice (``Lattice``), whose probabilities are summed exactly; every
-other error is continuous. No random numbers.
+two mean amounts. With a recovery allowance t_k grows with n_produced. Every error but that of the
+displays is continuous.
 """
 
 from __future__ import annotations
@@ -36,28 +31,6 @@ from ..uncertainty.digits import (
 )
 from ..uncertainty.distribution import SumDistribution
 from ..uncertainty.sources import Floats, Term
-
-__all__ = [
-    "Chances",
-    "Displays",
-    "Lattice",
-    "Points",
-    "Rows",
-    "Stack",
-    "Strips",
-    "alarm_limits",
-    "alarm_share",
-    "between",
-    "cells_of",
-    "chances_of",
-    "displays_of",
-    "lattice_of",
-    "limit_mol",
-    "limit_of",
-    "recovered_cells",
-    "stack_of",
-    "washed_out",
-]
 
 _LARGEST = 400
 """Steps, trials together, over which digits are summed."""

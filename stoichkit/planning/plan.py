@@ -25,7 +25,6 @@ from ..errors import ModelError
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..measurement.base import AmountModel
-from ..measurement.registry import main_reading
 from ..uncertainty import entry
 from ..uncertainty.digits import DigitBlock
 from ..uncertainty.distribution import SumDistribution
@@ -47,15 +46,6 @@ from .outcomes import (
     recovered_cells,
     washed_out,
 )
-
-__all__ = [
-    "OperatingCharacteristic",
-    "Plan",
-    "chances",
-    "nominal_lab",
-    "operating_characteristic",
-    "strips_of",
-]
 
 MOST_TRIALS = 64
 _PER_OCTAVE = 16
@@ -109,13 +99,15 @@ class Plan:
         species = self.experiment.consumed.species
         return math.nan if species == "e-" else self.consumed_mol * molar_mass_value(species)
 
-    def expected_readings(self, truth: str) -> dict[str, float]:
+    def expected_readings(self, truth: str, *, fixed: bool = False) -> dict[str, float]:
         """Return the readings of one trial, unrounded, if a candidate is true.
 
         Parameters
         ----------
         truth : str
             Name of a candidate.
+        fixed : bool
+            Whether a consumed amount that a pipette fixes is let pass.
 
         Returns
         -------
@@ -128,7 +120,8 @@ class Plan:
         values = {k: nominal(v) for k, v in experiment.quantities(trial, pool).items()}
         low, high = experiment.recovery
         gain = (1 / low + 1 / high) / 2
-        _solve(experiment.consumed, values, self.consumed_mol)
+        if experiment.consumed.span.high or not fixed:
+            _solve(experiment.consumed, values, self.consumed_mol)
         _solve(experiment.produced, values, ratio * self.consumed_mol / gain)
         typed = {*trial.readings, *experiment.shared_readings}
         return {name: value for name, value in values.items() if name in typed}
@@ -196,10 +189,6 @@ def chances(plan: Plan, truth: str) -> Chances:
     truth : str
         Name of a candidate.
 
-    Returns
-    -------
-    Chances
-
     Raises
     ------
     ModelError
@@ -247,7 +236,7 @@ def _candidate(experiment: Experiment, name: str) -> Candidate:
 
 def _solve(model: AmountModel, values: dict[str, float], amount_mol: float) -> None:
     """Set the main reading so that the model gives this amount (it is linear in it)."""
-    name = main_reading(model)
+    name = model.main_reading()
     pool = ErrorPool()
     low = values[name]
     zero = nominal(model.amount(values, pool))

@@ -7,16 +7,16 @@ or says that nothing is enough and which shared source stands in the way.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 from ..measurement.displays import Balance
 from ..uncertainty import entry
 from ..uncertainty.sources import budget_of
 from .design import with_readability
 from .plan import MOST_TRIALS, OperatingCharacteristic, Plan, nominal_lab, operating_characteristic
-
-__all__ = ["Answer", "coarsest_balance", "fewest_trials", "largest_recovery", "smallest_amount"]
 
 _READABILITIES_G = (1.0, 0.1, 0.01, 0.001, 0.0001, 0.00001)
 
@@ -68,7 +68,7 @@ def smallest_amount(plan: Plan, *, target: float = 0.9) -> Answer:
     Parameters
     ----------
     plan : Plan
-        Its own amount is only a starting point.
+        Its own amount does not matter.
     target : float
         Chance of a right conclusion for every candidate, 0.05 to 0.999.
 
@@ -83,8 +83,10 @@ def smallest_amount(plan: Plan, *, target: float = 0.9) -> Answer:
 
     Notes
     -----
-    Where the consumed species is weighed the step is one display step of that balance (or 1 % of
-    the amount, whichever is larger); elsewhere 1 %.
+    Where the consumed species is weighed the answer is a whole number of display steps of that
+    balance, looked at one by one up to a hundred and 1 % apart beyond, to 1 kg; elsewhere amounts
+    are looked at 1 % apart. Amounts are doubled from the smallest until the target is met and then
+    halved in between, so the answer is the same whatever amount the plan began with.
 
     Examples
     --------
@@ -97,41 +99,47 @@ def smallest_amount(plan: Plan, *, target: float = 0.9) -> Answer:
     target = _target(plan, target)
     unit = plan.consumed_mass_g / plan.consumed_mol
     in_grams = not math.isnan(unit)
-    step = _display_step(plan) / unit if in_grams else 0.0
+    step = _display_step(plan) if in_grams else 0.0
     factor, name = (unit, "g") if in_grams else (1.0, "mol")
+    sizes = [n * step for n in _whole_steps(_MOST_G / step)] if step else _geometric(factor)
 
-    def at(amount_mol: float) -> OperatingCharacteristic:
-        return operating_characteristic(replace(plan, consumed_mol=amount_mol))
+    @cache
+    def at(index: int) -> OperatingCharacteristic:
+        return operating_characteristic(replace(plan, consumed_mol=sizes[index] / factor))
 
-    low, high = 0.0, max(plan.consumed_mol, step)
-    found = at(high)
-    tries = 0
-    while found.right < target and tries < 14:
-        low, high, tries = high, 2 * high, tries + 1
-        found = at(high)
-    if found.right < target:
-        return _answer("amount", math.nan, name, target, found, None)
-    while low == 0.0 and high > 1e-9 and found.right >= target:
-        lower = at(high / 2)
-        if lower.right < target:
-            low = high / 2
-        else:
-            high, found = high / 2, lower
-    if low == 0.0:  # one candidate alone is singled out at any amount
-        return _answer("amount", high * factor, name, target, found, None)
-    grain = max(step, 0.01 * low)
-    count = max(1, math.ceil((high - low) / grain - 1e-9))
-    first, last = 0, count  # the target is missed at low + first grains and met at last
-    while last - first > 1:
+    last, first = 0, -1  # the target is missed at the first (or nothing is) and met at the last
+    while at(last).right < target:
+        if last == len(sizes) - 1:
+            return _answer("amount", math.nan, name, target, at(last), None)
+        first = last
+        last = min(bisect_left(sizes, 2 * sizes[last]), len(sizes) - 1)
+    while last - first > 1 and first >= 0:
         middle = (first + last) // 2
-        here = at(low + middle * grain)
-        if here.right >= target:
-            last, found = middle, here
-        else:
-            first = middle
-    value = min(low + last * grain, high)
-    short = at(low + first * grain)
-    return _answer("amount", value * factor, name, target, found, short)
+        first, last = (first, middle) if at(middle).right >= target else (middle, last)
+    return _answer("amount", sizes[last], name, target, at(last), at(first) if last else None)
+
+
+_MOST_G, _LEAST, _MOST_MOL = 1000.0, 1e-7, 10.0
+_FINE = 100
+"""Display steps beyond which amounts are looked at 1 % apart."""
+
+
+def _whole_steps(most: float) -> list[int]:
+    """Return whole numbers of display steps, one by one and then 1 % apart.
+
+    >>> _whole_steps(103)[-4:], _whole_steps(1000)[-2:]
+    ([100, 101, 102, 103], [987, 996])
+    """
+    found = [1]
+    while (following := found[-1] + max(1, found[-1] // _FINE)) <= most:
+        found.append(following)
+    return found
+
+
+def _geometric(per_mol: float) -> list[float]:
+    """Return amounts 1 % apart, in the unit of the question, the same for every plan."""
+    count = round(math.log(_MOST_MOL / _LEAST) / math.log(1.01))
+    return [per_mol * _LEAST * 1.01**i for i in range(count + 1)]
 
 
 def fewest_trials(plan: Plan, *, target: float = 0.9, most: int = MOST_TRIALS) -> Answer:
@@ -203,10 +211,6 @@ def coarsest_balance(
     readabilities_g : sequence of float
         Display steps of the balances at hand, g, above 0.
 
-    Returns
-    -------
-    Answer
-
     Raises
     ------
     ModelError
@@ -244,10 +248,6 @@ def largest_recovery(plan: Plan, *, target: float = 0.9, side: str = "both") -> 
     target : float
     side : str
         ``"both"``: [1 − w, 1 + w]; ``"losses"``: [1 − w, 1]; ``"gains"``: [1, 1 + w].
-
-    Returns
-    -------
-    Answer
 
     Raises
     ------
@@ -301,8 +301,8 @@ def _target(plan: Plan, target: float) -> float:
 
 def _display_step(plan: Plan) -> float:
     """Return the display step of the balance that weighs the consumed species; 0 if none does."""
-    name = getattr(plan.experiment.consumed, "instrument", "")
-    instrument = plan.experiment.instruments.get(name)
+    experiment = plan.experiment
+    instrument = experiment.instruments[experiment.consumed.span.instrument]
     return instrument.readability_g if isinstance(instrument, Balance) else 0.0
 
 

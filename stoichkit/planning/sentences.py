@@ -1,10 +1,4 @@
-"""What a plan says.
-
-What a plan promises, sentence by sentence, as plain text.
-
-Nothing here is escaped: a renderer escapes every sentence as a whole.
-
-Answers to the questions of planning, sentence by sentence, with the reason where there is none.
+"""What a plan promises, and the answers to its questions, sentence by sentence, as plain text.
 
 Nothing here is escaped: a renderer escapes every sentence as a whole.
 """
@@ -17,7 +11,7 @@ from collections.abc import Iterable
 from ..chemistry.elements import molar_mass_value
 from ..experiments.record import Experiment
 from ..measurement.displays import Balance
-from ..text.document import Table
+from ..text.parts import Table
 from ..text.wording import capitalised, joined, species_text
 from ..uncertainty import entry
 from .design import DesignMap
@@ -25,25 +19,6 @@ from .outcomes import Chances
 from .plan import OperatingCharacteristic, Plan
 from .questions import Answer
 from .simulation import Counts, SimulatedLabs
-
-__all__ = [
-    "amount_label",
-    "amount_text",
-    "answer_sentences",
-    "chance_text",
-    "chances_sentence",
-    "chances_table",
-    "consumed_molar_mass",
-    "hardest_sentence",
-    "map_sentence",
-    "meaning_sentence",
-    "noise_limited",
-    "sample_cost_sentence",
-    "setting_sentence",
-    "step_text",
-    "three_digits",
-    "wrong_sentence",
-]
 
 _SMALLEST = 5e-4
 _RARE = 0.02
@@ -224,7 +199,8 @@ def chances_table(chances: Iterable[tuple[str, Chances]], target: float = 0.0) -
         )
         for name, found in entry.listed("chances", chances, tuple)
     )
-    return Table(("if this is true", *(words for _, words in _VERDICTS)), rows)
+    header = ("if this is true", *(words for _, words in _VERDICTS))
+    return Table(header, rows, "Chance of each verdict")
 
 
 def meaning_sentence(labs: SimulatedLabs) -> str:
@@ -437,8 +413,9 @@ def _recovery_answer(answer: Answer) -> str:
     low, high = answer.at.plan.experiment.recovery
     if (low, high) == (1.0, 1.0):
         return f"No allowance for losses can be afforded. {_then(answer, 'with the least')}"
+    verb = answer.at.plan.experiment.produced.verb
     text = (
-        f"Largest recovery allowance: ±{100 * answer.value:.1f} %, product weighed between "
+        f"Largest recovery allowance: ±{100 * answer.value:.1f} %, product {verb} between "
         f"{low:g} and {high:g} times what was made."
     )
     short = "with 0.5 % more" if answer.short else ""
@@ -457,7 +434,7 @@ def sample_cost_sentence(fine: Answer, coarse: Answer, fine_g: float, coarse_g: 
     >>> coarse = Plan(experiment=lab, consumed_mol=0.01)
     >>> sample_cost_sentence(smallest_amount(fine), smallest_amount(coarse), 0.01, 0.1)
     'A balance that reads to 0.1 g instead of 0.01 g needs 10 times the sample for the same
-    chance: 0.618 g of Cu instead of 0.0618 g of Cu.'
+    chance: 0.7 g of Cu instead of 0.07 g of Cu.'
     """
     tool = f"A balance that reads to {step_text(coarse_g)} instead of {step_text(fine_g)}"
     if not fine.reached:

@@ -13,19 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .._common import FrozenMap
-from ..decision.arrays import assess_weighings
+from ..decision.arrays import assess_weighings, four_weighings
 from ..experiments.record import Experiment
-from ..measurement.displays import Balance
-from ..measurement.registry import main_reading
-from ..measurement.weighing import MassByDifference
 from ..uncertainty import entry
 from ..uncertainty.montecarlo import draw
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Floats, Shape, Source, nominal
 from .outcomes import limit_mol
 from .plan import Plan, nominal_lab
-
-__all__ = ["Counts", "SimulatedLabs", "simulate_labs"]
 
 _MOST_LABS = 100_000
 
@@ -104,10 +99,6 @@ def simulate_labs(plan: Plan, truth: str, *, labs: int = 400, seed: int = 1) -> 
         0 or more; the same seed gives the same draws, so that a changed plan is seen through the
         same luck.
 
-    Returns
-    -------
-    SimulatedLabs
-
     Raises
     ------
     ModelError
@@ -159,7 +150,7 @@ class _Bench:
         }
         self.slopes = _slopes(plan, self.expected, self.roles)
         models = (experiment.consumed, experiment.produced)
-        self.main = (main_reading(models[0]), main_reading(models[1]))
+        self.main = (models[0].main_reading(), models[1].main_reading())
         self.shape = (labs, plan.trials)
 
     def _trial_of(self, source: Source, is_shared: bool) -> slice:
@@ -277,26 +268,15 @@ def _slopes(
 
 def _weighed(experiment: Experiment, shown: Mapping[str, Floats]) -> NDArray[np.bool_] | None:
     """Judge labs of two masses by difference on one balance; None for any other lab."""
-    a, b = experiment.consumed, experiment.produced
-    if not (isinstance(a, MassByDifference) and isinstance(b, MassByDifference)):
-        return None
-    names = [a.heavier, a.lighter, b.lighter, b.heavier]
-    balance = experiment.instruments.get(a.instrument)
-    pure = all((m.purity, m.purity_half_width) == (1.0, 0.0) for m in (a, b))
-    if (
-        a.instrument != b.instrument
-        or not isinstance(balance, Balance)
-        or not pure
-        or len({*names}) < 4
-        or not all(name in shown for name in names)
-    ):
+    found = four_weighings(experiment)
+    if found is None or not all(name in shown for name in found.names):
         return None
     return assess_weighings(
-        *(shown[name] for name in names),
-        consumed=a.species,
-        produced=b.species,
+        *(shown[name] for name in found.names),
+        consumed=experiment.consumed.species,
+        produced=experiment.produced.species,
         candidates=experiment.candidates,
-        balance=balance,
+        balance=found.balance,
         coverage=experiment.coverage,
         recovery=experiment.recovery,
     ).compatible

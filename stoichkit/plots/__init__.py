@@ -1,7 +1,9 @@
 """Pictures of the evidence: computed as plain numbers, described in words, then drawn.
 
-Importing this package imports no matplotlib; the functions that return or draw on a matplotlib
-figure import it when they are called. :func:`live_svg` never needs it.
+Every picture is a frozen record made by its ``of``, with a title, a description and a scene (see
+:class:`stoichkit.plots.scene.Picture`). :func:`svg` writes any of them as SVG, :func:`draw` draws
+any of them on matplotlib axes. Importing this package imports no matplotlib, and SVG never needs
+it.
 """
 
 from __future__ import annotations
@@ -11,14 +13,17 @@ from .._common import loaded_when_used
 __getattr__, __dir__, __all__ = loaded_when_used(
     __name__,
     {
-        "budget": "BudgetPicture budget_alt_text budget_data draw_budget",
-        "decision": "DecisionPicture Spot decision_alt_text decision_data draw_decision",
-        "ratio": "RatioPicture draw_ratio ratio_alt_text ratio_data",
+        "budget": "BudgetPicture",
+        "causes": "CombinationPicture EffectsPicture",
+        "class_groups": "ClassGroupsPicture",
+        "class_line": "ClassLinePicture",
+        "decision": "DecisionPicture Spot",
+        "labs": "LabsPicture",
+        "planning": "ChancesPicture CurvesPicture DesignPicture MapPicture",
+        "ratio": "RatioPicture",
         "rays": "Ray",
-        "result": "live_svg picture_svg png_bytes result_alt_text result_figure save_picture "
-        "svg_of",
-        "causes": "CombinationPicture EffectsPicture combination_alt_text combination_data "
-        "combination_scene draw_combination draw_effects effects_alt_text effects_data "
-        "effects_scene",
+        "render": "draw svg",
+        "result": "ResultPicture live_svg png_bytes result_figure save_picture",
+        "scene": "Picture Scene",
     },
 )

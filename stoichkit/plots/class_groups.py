@@ -1,72 +1,35 @@
-"""Groups beside candidates.
-
-The mole ratios of all groups of a class beside the candidates, each with its ratio set.
-
-Layout of the groups of a class in points.
-"""
+"""The mole ratios of all groups of a class beside the candidates, each with its ratio set."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
 
 from ..classroom.evidence import Progress
 from ..classroom.result import ClassResult
-from ..classroom.sentences import class_verdict_sentences, groups_sentence
+from ..classroom.sentences import groups_sentence
+from .look import BAR, BODY, GRID, INK, MEAN, SMALL, TRIAL, WHITE
+from .plane import Across, marks_below, spread, tag_labels
 from .rays import Ray, fewer, label_of, rays_in_words
-from .scene import (
-    BACKGROUND,
-    BAR,
-    BODY,
-    DASHES,
-    EXCLUDED_TEXT,
-    GRID,
-    INK,
-    MEAN,
-    SMALL,
-    TRIAL,
-    EdgeLabel,
-    Ellipse,
-    Item,
-    Line,
-    Mark,
-    Polygon,
-    Scene,
-    Words,
-    across_axis,
-    clean,
-    edge_labels,
-    joined,
-    number,
-    percent,
-    shortened,
-    shown_species,
-    spread,
-    text_width,
-    wrapped,
-)
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-__all__ = [
-    "ClassGroupsPicture",
-    "GroupRow",
-    "class_groups_alt_text",
-    "class_groups_data",
-    "class_groups_scene",
-    "class_rays",
-    "draw_class_groups",
-    "group_mark",
-    "verdict_key",
-]
+from .scene import Ellipse, Item, Line, Mark, Point, Polygon, Scene, Words
+from .shapes import box, closed, cross, framed, key, remarks, tip, widened
+from .writing import clean, listed, number, percent, shortened, shown_species, text_width, wrapped
 
 MOST_NAMED = 40
 """Classes up to so many groups show a named row for each; larger ones an ordered strip."""
 MOST_SETS = 400
 """Classes up to so many groups show the ratio set of each."""
+_PITCH = 13.0
+_STRIP = 420.0
+"""Height of the strip of a large class, points."""
+_MOST_LABELS = 12
+_LONGEST = 22
+_KEY = (
+    ("singled_out", "singles out one candidate"),
+    ("not_told_apart", "cannot tell"),
+    ("none_fits", "fits none"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,8 +87,8 @@ class ClassGroupsPicture:
         Stretches of ratios that the class does not exclude.
     counts : mapping of str to int
         Groups of each kind of verdict.
-    headline, counted : str
-        The verdict of the class and of its groups in words.
+    counted : str
+        The verdicts of the groups in words.
     x : (float, float)
         Ratios at the ends of the axis.
     """
@@ -139,9 +102,211 @@ class ClassGroupsPicture:
     ratio: float
     pooled: tuple[tuple[float, float], ...]
     counts: Mapping[str, int]
-    headline: str
     counted: str
     x: tuple[float, float]
+
+    @classmethod
+    def of(cls, result: ClassResult, *, progress: Progress | None = None) -> ClassGroupsPicture:
+        """Return the picture of the groups of a class.
+
+        Parameters
+        ----------
+        result : ClassResult
+        progress : callable, optional
+            Called with the number of ratio sets done and of all; return True to leave the rest
+            out.
+
+        Examples
+        --------
+        >>> from stoichkit import experiments
+        >>> from stoichkit.classroom import assess_class
+        >>> result = assess_class(experiments.class_file(), "copper-silver")
+        >>> found = ClassGroupsPicture.of(result)
+        >>> [(row.name, row.kind, row.remark) for row in found.rows][6:8]
+        [('plum', 'not_told_apart', 'stands out, slip?'), ('slate', 'none_fits', '')]
+        """
+        evidence, verdict = result.evidence, result.verdict
+        names = evidence.names
+        low, high = result.experiment.recovery
+        ratios = (evidence.ratio * (1 / low + 1 / high) / 2).tolist()
+        sets: list[tuple[tuple[float, float], ...]] = [()] * len(names)
+        for i, name in enumerate(names if len(names) <= MOST_SETS else ()):
+            intervals = result.groups[name].ratio_set.intervals
+            sets[i] = tuple((piece.low, piece.high) for piece in intervals)
+            if progress is not None and progress(i + 1, len(names)) is True:
+                break
+        out = verdict.outlying if verdict is not None else {}
+        slips = result.slips
+        rows = [
+            GroupRow(clean(name, limit=80), kind, ratio, found, name in out, name in slips)
+            for name, kind, ratio, found in zip(names, evidence.kinds, ratios, sets, strict=True)
+        ]
+        named = len(rows) <= MOST_NAMED
+        if not named:
+            rows.sort(key=lambda row: (math.isnan(row.ratio), row.ratio))
+        rays = class_rays(result)
+        pieces = verdict.ratio_set.intervals if verdict is not None else ()
+        pooled = tuple((piece.low, piece.high) for piece in pieces)
+        return cls(
+            consumed=shown_species(result.experiment.consumed.species),
+            produced=shown_species(result.experiment.produced.species),
+            coverage=evidence.coverage,
+            rows=tuple(rows),
+            named=named,
+            rays=rays,
+            ratio=verdict.ratio if verdict is not None else math.nan,
+            pooled=pooled,
+            counts=evidence.counts,
+            counted=groups_sentence(result),
+            x=_limits(rows, rays, pooled),
+        )
+
+    @property
+    def title(self) -> str:
+        """The verdicts of the groups in words."""
+        return self.counted
+
+    @property
+    def alt_text(self) -> str:
+        """The picture described for readers who do not see it.
+
+        >>> from stoichkit import experiments
+        >>> from stoichkit.classroom import assess_class
+        >>> result = assess_class(experiments.class_file(), "copper-silver")
+        >>> print(ClassGroupsPicture.of(result).alt_text.partition(" Each")[0])
+        Mole ratios n(Ag) / n(Cu) of 9 groups, one row each in the order of the file, with the
+        ratios that each does not exclude at 95 % coverage, beside the candidates as upright lines.
+        """
+        order = "one row each in the order of the file"
+        order = order if self.named else "in rising order, no names"
+        if any(row.intervals for row in self.rows):
+            order += f", with the ratios that each does not exclude at {percent(self.coverage)}"
+            order += " coverage"
+        parts = [
+            f"Mole ratios n({self.produced}) / n({self.consumed}) of {len(self.rows)} groups, "
+            f"{order}, beside the candidates as upright lines.",
+            self.counted,
+        ]
+        known = [row.ratio for row in self.rows if math.isfinite(row.ratio)]
+        if known:
+            parts.append(f"Ratios from {number(min(known))} to {number(max(known))}.")
+        out = [row.name for row in self.rows if row.outlying]
+        if out:
+            parts.append(f"Standing out, as diamonds: {listed(out)}.")
+        slips = [row.name for row in self.rows if row.slip]
+        if slips:
+            parts.append(f"With a reading that cannot be right: {listed(slips)}.")
+        if self.pooled:
+            stretches = listed(f"{number(low)} to {number(high)}" for low, high in self.pooled)
+            parts.append(f"The class as a whole, a thick bar below: {stretches}.")
+        parts.append(rays_in_words(self.rays))
+        return " ".join(parts)
+
+    def scene(self, width: float = 480.0, height: float | None = None) -> Scene:
+        """Lay out the groups, 300 points wide or more; the height follows from their number."""
+        del height  # it follows from what is shown
+        count = len(self.rows)
+        pitch = _PITCH if self.named else min(6.0, max(_STRIP / count, 0.2))
+        names = [shortened(row.name, _LONGEST) for row in self.rows] if self.named else []
+        left = 12.0 + max(text_width(name, SMALL) for name in (*names, "the class"))
+        left = min(left, 0.34 * width)
+        said = [self._remark(row) for row in self.rows]
+        room = max(text_width(text, SMALL) for text in (*said, ""))
+        across = Across(left + 8.0, width - 14.0 - (room + 6.0 if room else 0.0), *self.x)
+        foot, foot_height = self._key(width)
+        notes = wrapped(self._notes(), width - 24.0, SMALL)
+        base = foot_height + len(notes) * (SMALL + 4.0) + 44.0
+        pooled = base + 14.0
+        known = math.isfinite(self.ratio)
+        bottom = pooled + 14.0 if known else base + 4.0
+        top = bottom + count * pitch + 4.0
+        shown = fewer(self.rays, _MOST_LABELS, self.ratio if self.ratio >= 0 else 0.0)
+        labels, taken, _ = tag_labels(
+            [ray.tag for ray in shown], across.at, top, across.left, across.right, limit=width
+        )
+        high = top + taken + 8.0
+        axis = f"mole ratio n({self.produced}) / n({self.consumed})"
+        upright = [(ray, across.at(ray.ratio)) for ray in self.rays]
+        places = [top - 4.0 - (i + 0.5) * pitch for i in range(count)]
+        items = [
+            Line(((across.left, base), (across.right, base)), INK, 1.0),
+            *marks_below(across.ticks(), base),
+            Words((across.left + across.right) / 2, base - 28.0, axis, BODY, "middle"),
+            *(ray.line(((x, base), (x, top))) for ray, x in upright),
+            *labels,
+            *(self._pooled(across, pooled, bottom) if known else ()),
+        ]
+        for row, y in zip(self.rows, places, strict=True):
+            items += _row(row, y, across, self.named, pitch)
+        for name, y in zip(names, places, strict=False):
+            items.append(Words(across.left - 6.0, y - 0.36 * SMALL, name, SMALL, "end"))
+        items += self._beside(places, said, across.right)
+        items += [*remarks(notes, 12.0, base - 30.0 - SMALL - 5.0), *foot]
+        return Scene(width, high, tuple(items), (0.0, width), (0.0, high))
+
+    def _notes(self) -> str:
+        """Return what the bars and marks mean."""
+        said = []
+        if any(row.intervals for row in self.rows):
+            said.append(f"Bars: mole ratios not excluded at {percent(self.coverage)} coverage.")
+        if not self.named:
+            order = "groups in order of their ratio, the smallest at the top."
+            said.append(f"{len(self.rows)} {order}")
+        if any(math.isnan(row.ratio) for row in self.rows):
+            said.append("Without a mark: nothing was consumed, so there is no ratio.")
+        if any(row.ratio < self.x[0] or row.ratio > self.x[1] for row in self.rows):
+            said.append("An arrow tip stands for a ratio beyond the axis.")
+        return " ".join(said)
+
+    def _key(self, width: float) -> tuple[list[Item], float]:
+        """Return the key with the number of groups of each verdict, and its height."""
+        entries = [(k, f"{said}: {self.counts[k]} of {len(self.rows)}") for k, said in _KEY]
+        outlying = sum(row.outlying for row in self.rows)
+        if outlying:
+            entries.append(("", f"stands out: {outlying}"))
+
+        def sample(kind: str, x: float, y: float) -> list[Item]:
+            at = x + 6.0, y + 0.36 * SMALL
+            return group_mark(kind, *at, 3.2) if kind else [closed(_diamond(*at, 5.5), MEAN, 1.4)]
+
+        return key(
+            entries, sample, width - 16.0, indent=15.0, around=(26.0, 0.0), margins=(3.0, 1.0)
+        )
+
+    def _remark(self, row: GroupRow) -> str:
+        """Return what is written beside a row; in a strip only of groups that stand out."""
+        if self.named or not row.remark:
+            return row.remark
+        return f"{shortened(row.name, _LONGEST)} {row.remark}" if row.outlying else ""
+
+    def _beside(self, places: Sequence[float], said: Sequence[str], right: float) -> list[Item]:
+        """Write remarks to the right of the rows, moved apart in a strip."""
+        marked = [(y, text) for y, text in zip(places, said, strict=True) if text][::-1]
+        wanted = [y for y, _ in marked]
+        placed = wanted if self.named else spread(wanted, SMALL + 2.0, min(places), max(places))
+        items: list[Item] = []
+        x = right + 6.0
+        for (y, text), at in zip(marked, placed, strict=True):
+            if not self.named:
+                items.append(Line(((right, y), (x - 1.0, at)), MEAN, 0.6))
+            items.append(Words(x + 1.0, at - 0.36 * SMALL, text, SMALL))
+        return items
+
+    def _pooled(self, across: Across, y: float, bottom: float) -> list[Item]:
+        """Draw the ratios that fit the class as a thick bar below the groups."""
+        level = bottom - 1.0
+        items: list[Item] = [Line(((across.left, level), (across.right, level)), GRID)]
+        for low, high in self.pooled:
+            if low > across.high or high < across.low:
+                continue
+            a, b = widened(across.at(low), across.at(high), 1.5)
+            items.append(Polygon(box(a, b, y - 4.5, y + 4.5), TRIAL))
+            if high > across.high:
+                items.append(tip(across.right, y, 3.5, 6.0, TRIAL))
+        if not across.beyond(self.ratio):
+            items.append(Mark(across.at(self.ratio), y, "diamond", MEAN, 4.0))
+        name = Words(across.left - 6.0, y - 0.36 * SMALL, "the class", SMALL, "end", True)
+        return [*items, name]
 
 
 def class_rays(result: ClassResult) -> tuple[Ray, ...]:
@@ -157,64 +322,6 @@ def class_rays(result: ClassResult) -> tuple[Ray, ...]:
         fits, p = (True, math.nan) if found is None else (found.compatible, found.p_value)
         rays.append(Ray(name, label_of(name), float(candidate.ratio), fits, p))
     return tuple(sorted(rays, key=lambda ray: ray.ratio))
-
-
-def class_groups_data(
-    result: ClassResult, *, progress: Progress | None = None
-) -> ClassGroupsPicture:
-    """Return what the picture of the groups shows.
-
-    Parameters
-    ----------
-    result : ClassResult
-    progress : callable, optional
-        Called with the number of ratio sets done and of all; return True to leave the rest out.
-
-    Examples
-    --------
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = class_groups_data(assess_class_file(experiments.class_file(), "copper-silver"))
-    >>> [(row.name, row.kind, row.remark) for row in found.rows][6:8]
-    [('plum', 'not_told_apart', 'stands out, slip?'), ('slate', 'none_fits', '')]
-    """
-    evidence, verdict = result.evidence, result.verdict
-    names = evidence.names
-    low, high = result.experiment.recovery
-    ratios = (evidence.ratio * (1 / low + 1 / high) / 2).tolist()
-    sets: list[tuple[tuple[float, float], ...]] = [()] * len(names)
-    for i, name in enumerate(names if len(names) <= MOST_SETS else ()):
-        found = result.groups[name].ratio_set
-        sets[i] = tuple((piece.low, piece.high) for piece in found.intervals)
-        if progress is not None and progress(i + 1, len(names)) is True:
-            break
-    outlying = verdict.outlying if verdict is not None else {}
-    rows = [
-        GroupRow(clean(name, limit=80), kind, ratio, pieces, name in outlying, name in result.slips)
-        for name, kind, ratio, pieces in zip(names, evidence.kinds, ratios, sets, strict=True)
-    ]
-    named = len(rows) <= MOST_NAMED
-    if not named:
-        rows.sort(key=lambda row: (math.isnan(row.ratio), row.ratio))
-    rays = class_rays(result)
-    pooled: tuple[tuple[float, float], ...] = ()
-    if verdict is not None:
-        pooled = tuple((piece.low, piece.high) for piece in verdict.ratio_set.intervals)
-    ratio = verdict.ratio if verdict is not None else math.nan
-    return ClassGroupsPicture(
-        consumed=shown_species(result.experiment.consumed.species),
-        produced=shown_species(result.experiment.produced.species),
-        coverage=evidence.coverage,
-        rows=tuple(rows),
-        named=named,
-        rays=rays,
-        ratio=ratio,
-        pooled=pooled,
-        counts=evidence.counts,
-        headline=clean(class_verdict_sentences(result)),
-        counted=groups_sentence(result),
-        x=_limits(rows, rays, pooled),
-    )
 
 
 def _limits(
@@ -234,81 +341,6 @@ def _limits(
     return max(low - pad, 0.0), high + pad
 
 
-def class_groups_alt_text(data: ClassGroupsPicture) -> str:
-    """Describe the picture of the groups for readers who do not see it.
-
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = class_groups_data(assess_class_file(experiments.class_file(), "copper-silver"))
-    >>> print(class_groups_alt_text(found).partition(" Each")[0])
-    Mole ratios n(Ag) / n(Cu) of 9 groups, one row each in the order of the file, with the ratios
-    that each does not exclude at 95 % coverage, beside the candidates as upright lines.
-    """
-    order = "one row each in the order of the file" if data.named else "in rising order, no names"
-    sets = (
-        f", with the ratios that each does not exclude at {percent(data.coverage)} coverage"
-        if any(row.intervals for row in data.rows)
-        else ""
-    )
-    known = [row.ratio for row in data.rows if math.isfinite(row.ratio)]
-    parts = [
-        f"Mole ratios n({data.produced}) / n({data.consumed}) of {len(data.rows)} groups, {order}"
-        f"{sets}, beside the candidates as upright lines.",
-        data.counted,
-    ]
-    if known:
-        parts.append(f"Ratios from {number(min(known))} to {number(max(known))}.")
-    out = [row.name for row in data.rows if row.outlying]
-    if out:
-        parts.append(f"Standing out, as diamonds: {joined(out)}.")
-    slips = [row.name for row in data.rows if row.slip]
-    if slips:
-        parts.append(f"With a reading that cannot be right: {joined(slips)}.")
-    if data.pooled:
-        stretches = joined(f"{number(low)} to {number(high)}" for low, high in data.pooled)
-        parts.append(f"The class as a whole, a thick bar below: {stretches}.")
-    parts.append(rays_in_words(data.rays))
-    return " ".join(parts)
-
-
-def draw_class_groups(ax: Axes, data: ClassGroupsPicture) -> None:
-    """Draw the groups on matplotlib axes, which they fill with all their words."""
-    from .render import paint, size_of
-
-    width, _ = size_of(ax)
-    paint(ax, class_groups_scene(data, width))
-
-
-_PITCH = 13.0
-_STRIP = 420.0
-"""Height of the strip of a large class, points."""
-_MOST_LABELS = 12
-_LONGEST = 22
-_KEY = (
-    ("singled_out", "singles out one candidate"),
-    ("not_told_apart", "cannot tell"),
-    ("none_fits", "fits none"),
-)
-
-
-class _Across(NamedTuple):
-    """The axis of ratios in points."""
-
-    left: float
-    right: float
-    low: float
-    high: float
-
-    def at(self, ratio: float) -> float:
-        """Return the place of a ratio, kept between both ends."""
-        ratio = min(max(ratio, self.low), self.high)
-        return self.left + (self.right - self.left) * (ratio - self.low) / (self.high - self.low)
-
-    def beyond(self, ratio: float) -> bool:
-        """Say whether a ratio lies beyond the ends."""
-        return not self.low <= ratio <= self.high
-
-
 def group_mark(kind: str, x: float, y: float, size: float, *, outlying: bool = False) -> list[Item]:
     """Draw the mark of a group by the kind of its verdict; one that stands out gets a diamond.
 
@@ -316,161 +348,24 @@ def group_mark(kind: str, x: float, y: float, size: float, *, outlying: bool = F
     """
     items: list[Item] = []
     if outlying:
-        s = size + 3.5
-        corners = ((x, y - s), (x + s, y), (x, y + s), (x - s, y))
-        items.append(Polygon(corners, BACKGROUND))
-        items.append(Line((*corners, corners[0]), MEAN, 1.4))
+        items = framed(_diamond(x, y, size + 3.5), WHITE, MEAN, 1.4)
     if kind == "singled_out":
-        items.append(Mark(x, y, "circle", TRIAL, size))
-    elif kind == "not_told_apart":
+        return [*items, Mark(x, y, "circle", TRIAL, size)]
+    if kind == "none_fits":
+        return [*items, *cross(x, y, size, 1.5)]
+    if not outlying:
         s = 0.85 * size
-        dot = ((x - s, y - s), (x + s, y - s), (x + s, y + s), (x - s, y + s))
-        items.append(Polygon(dot, BACKGROUND) if not outlying else Line((), INK))
-        items.append(Ellipse((x, y), (size, 0.0), (0.0, size), TRIAL, 1.3))
-    else:
-        s = size
-        items.append(Line(((x - s, y - s), (x + s, y + s)), INK, 1.5))
-        items.append(Line(((x - s, y + s), (x + s, y - s)), INK, 1.5))
-    return [item for item in items if not isinstance(item, Line) or item.points]
+        items.append(Polygon(box(x - s, x + s, y - s, y + s), WHITE))
+    return [*items, Ellipse((x, y), (size, 0.0), (0.0, size), TRIAL, 1.3)]
 
 
-def verdict_key(
-    data_counts: dict[str, int], total: int, left: float, width: float, *, outlying: int
-) -> tuple[list[Item], float]:
-    """Return the key with the number of groups of each verdict, above y = 0, and its height."""
-    entries = [(k, f"{words}: {data_counts[k]} of {total}", False) for k, words in _KEY]
-    if outlying:
-        entries.append(("", f"stands out: {outlying}", True))
-    rows: list[list[tuple[str, str, bool]]] = [[]]
-    used = 0.0
-    for entry in entries:
-        length = 26.0 + text_width(entry[1], SMALL)
-        if rows[-1] and used + length > width - left - 4.0:
-            rows.append([])
-            used = 0.0
-        rows[-1].append(entry)
-        used += length
-    height = len(rows) * (SMALL + 6.0) + 4.0
-    items: list[Item] = []
-    y = height - SMALL - 3.0
-    for row in rows:
-        x = left
-        for kind, words, stands_out in row:
-            if stands_out:
-                s = 5.5
-                at = (x + 6.0, y + 0.36 * SMALL)
-                corners = tuple((at[0] + a * s, at[1] + b * s) for a, b in _DIAMOND)
-                items.append(Line((*corners, corners[0]), MEAN, 1.4))
-            else:
-                items += group_mark(kind, x + 6.0, y + 0.36 * SMALL, 3.2)
-            items.append(Words(x + 15.0, y, words, SMALL))
-            x += 26.0 + text_width(words, SMALL)
-        y -= SMALL + 6.0
-    return items, height
+def _diamond(x: float, y: float, size: float) -> tuple[Point, ...]:
+    """Return the corners of a diamond."""
+    return (x, y - size), (x + size, y), (x, y + size), (x - size, y)
 
 
-_DIAMOND = ((0, -1), (1, 0), (0, 1), (-1, 0))
-
-
-def class_groups_scene(data: ClassGroupsPicture, width: float) -> Scene:
-    """Lay out the picture of the groups.
-
-    Parameters
-    ----------
-    data : ClassGroupsPicture
-    width : float
-        Width in points, at least 300; the height follows from it.
-    """
-    count = len(data.rows)
-    pitch = _PITCH if data.named else min(6.0, max(_STRIP / count, 0.2))
-    names = [shortened(row.name, _LONGEST) for row in data.rows] if data.named else []
-    left = 12.0 + max([text_width(n, SMALL) for n in (*names, "the class")], default=0.0)
-    left = min(left, 0.34 * width)
-    remarks = [_remark(row, data.named) for row in data.rows]
-    room = max(text_width(text, SMALL) for text in (*remarks, ""))
-    across = _Across(left + 8.0, width - 14.0 - (room + 6.0 if room else 0.0), *data.x)
-    outlying = sum(row.outlying for row in data.rows)
-    key, key_height = verdict_key(dict(data.counts), count, 12.0, width, outlying=outlying)
-    notes = _notes(data)
-    said = [line for one in notes for line in wrapped(one, width - 24.0, SMALL)]
-    base = key_height + len(said) * (SMALL + 4.0) + 44.0
-    pooled = base + 14.0
-    bottom = pooled + 14.0 if math.isfinite(data.ratio) else base + 4.0
-    top = bottom + count * pitch + 4.0
-    labelled = fewer(data.rays, _MOST_LABELS, data.ratio if data.ratio >= 0 else 0.0)
-    edge = [
-        EdgeLabel(across.at(ray.ratio), ray.label, ray.compatible, ray.text_ink) for ray in labelled
-    ]
-    labels, taken, _ = edge_labels(edge, top, across.left, across.right, limit=width)
-    items: list[Item] = [
-        Line(((across.left, base), (across.right, base)), INK, 1.0),
-        *across_axis(data.x, (across.left, across.right), base)[0],
-    ]
-    title = f"mole ratio n({data.produced}) / n({data.consumed})"
-    items.append(Words((across.left + across.right) / 2, base - 28.0, title, BODY, "middle"))
-    for ray in data.rays:
-        x = across.at(ray.ratio)
-        dashes = None if ray.compatible else DASHES
-        thick = 1.8 if ray.compatible else 1.0
-        items.append(Line(((x, base), (x, top)), ray.ink, thick, dashes))
-    items += labels
-    if math.isfinite(data.ratio):
-        items += _pooled(data, across, pooled, bottom)
-    places = [top - 4.0 - (i + 0.5) * pitch for i in range(count)]
-    for row, y in zip(data.rows, places, strict=True):
-        items += _row(row, y, across, data.named, pitch)
-    items += _beside(data, places, remarks, across, names)
-    y = base - 30.0 - SMALL - 5.0
-    for line in said:
-        items.append(Words(12.0, y, line, SMALL, "start", False, EXCLUDED_TEXT))
-        y -= SMALL + 4.0
-    items += key
-    return Scene(width, top + taken + 8.0, tuple(items), (0.0, width), (0.0, top + taken + 8.0))
-
-
-def _notes(data: ClassGroupsPicture) -> list[str]:
-    said = []
-    if any(row.intervals for row in data.rows):
-        said.append(f"Bars: mole ratios not excluded at {percent(data.coverage)} coverage.")
-    if not data.named:
-        said.append(f"{len(data.rows)} groups in order of their ratio, the smallest at the top.")
-    if any(math.isnan(row.ratio) for row in data.rows):
-        said.append("Without a mark: nothing was consumed, so there is no ratio.")
-    if any(row.ratio < data.x[0] or row.ratio > data.x[1] for row in data.rows):
-        said.append("An arrow tip stands for a ratio beyond the axis.")
-    return [" ".join(said)] if said else []
-
-
-def _remark(row: GroupRow, named: bool) -> str:
-    if named or not row.remark:
-        return row.remark
-    return f"{shortened(row.name, _LONGEST)} {row.remark}" if row.outlying else ""
-
-
-def _beside(
-    data: ClassGroupsPicture,
-    places: list[float],
-    remarks: list[str],
-    across: _Across,
-    names: list[str],
-) -> list[Item]:
-    """Write names to the left of the rows and remarks to the right, moved apart in a strip."""
-    items: list[Item] = []
-    for name, y in zip(names, places, strict=False):
-        items.append(Words(across.left - 6.0, y - 0.36 * SMALL, name, SMALL, "end"))
-    marked = [(y, text) for y, text in zip(places, remarks, strict=True) if text][::-1]
-    wanted = [y for y, _ in marked]
-    bottom, top = min(places), max(places)
-    placed = spread(wanted, SMALL + 2.0, bottom, top) if not data.named else wanted
-    x = across.right + 6.0
-    for (y, text), at in zip(marked, placed, strict=True):
-        if not data.named:
-            items.append(Line(((across.right, y), (x - 1.0, at)), MEAN, 0.6))
-        items.append(Words(x + 1.0, at - 0.36 * SMALL, text, SMALL))
-    return items
-
-
-def _row(row: GroupRow, y: float, across: _Across, named: bool, pitch: float) -> list[Item]:
+def _row(row: GroupRow, y: float, across: Across, named: bool, pitch: float) -> list[Item]:
+    """Draw one group: the ratios that it does not exclude, and its mark."""
     items: list[Item] = []
     if named:
         items.append(Line(((across.left, y), (across.right, y)), GRID, 0.5))
@@ -480,43 +375,18 @@ def _row(row: GroupRow, y: float, across: _Across, named: bool, pitch: float) ->
             continue
         items.append(Line(((across.at(low), y), (across.at(high), y)), BAR, thick))
         if named:
-            items += [_end(across, end, y) for end in (low, high) if not across.beyond(end)]
+            ends = [across.at(end) for end in (low, high) if not across.beyond(end)]
+            items += [Line(((x, y - 3.0), (x, y + 3.0)), TRIAL, 1.0) for x in ends]
             if high > across.high:
-                items.append(_tip(across.right, y, 1.0))
+                items.append(tip(across.right, y, 3.5, 6.0, TRIAL))
     if math.isnan(row.ratio):
         return items
+    if row.ratio > across.high:
+        return [*items, tip(across.right, y, 3.5, 6.0, INK)]
+    if row.ratio < across.low:
+        return [*items, tip(across.left, y, 3.5, -6.0, INK)]
     size = 3.4 if named else (1.7 if row.kind == "singled_out" else 2.6)
-    if across.beyond(row.ratio):
-        right = row.ratio > across.high
-        x = across.right if right else across.left
-        items.append(_tip(x, y, 1.0 if right else -1.0)._replace(fill=INK))
-        return items
-    items += group_mark(row.kind, across.at(row.ratio), y, size, outlying=row.outlying)
-    return items
-
-
-def _end(across: _Across, ratio: float, y: float) -> Line:
-    x = across.at(ratio)
-    return Line(((x, y - 3.0), (x, y + 3.0)), TRIAL, 1.0)
-
-
-def _tip(x: float, y: float, way: float) -> Polygon:
-    return Polygon(((x, y - 3.5), (x + 6.0 * way, y), (x, y + 3.5)), TRIAL)
-
-
-def _pooled(data: ClassGroupsPicture, across: _Across, y: float, bottom: float) -> list[Item]:
-    """Draw the ratios that fit the class as a thick bar below the groups."""
-    items: list[Item] = [Line(((across.left, bottom - 1.0), (across.right, bottom - 1.0)), GRID)]
-    for low, high in data.pooled:
-        if low > across.high or high < across.low:
-            continue
-        a, b = across.at(low), across.at(high)
-        if b - a < 1.5:
-            a, b = (a + b) / 2 - 0.75, (a + b) / 2 + 0.75
-        items.append(Polygon(((a, y - 4.5), (b, y - 4.5), (b, y + 4.5), (a, y + 4.5)), TRIAL))
-        if high > across.high:
-            items.append(_tip(across.right, y, 1.0))
-    if not across.beyond(data.ratio):
-        items.append(Mark(across.at(data.ratio), y, "diamond", MEAN, 4.0))
-    words = Words(across.left - 6.0, y - 0.36 * SMALL, "the class", SMALL, "end", True)
-    return [*items, words]
+    return [
+        *items,
+        *group_mark(row.kind, across.at(row.ratio), y, size, outlying=row.outlying),
+    ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -9,9 +10,10 @@ from ..chemistry.formula import parse_formula
 from ..decision.evidence import Evidence
 from ..decision.verdict import VerdictKind
 from ..errors import FormulaError
-from .scene import EXCLUDED, EXCLUDED_TEXT, INK, clean, joined, number, shortened
-
-__all__ = ["Ray", "fewer", "headline", "label_of", "rays_in_words", "rays_of"]
+from .look import DASHES, GREY, INK, PALE
+from .plane import Plane, Tag
+from .scene import Line, Point
+from .writing import clean, listed, number, shortened
 
 _SHOWN = 22
 
@@ -39,15 +41,28 @@ class Ray:
     compatible: bool
     p_value: float
 
-    @property
-    def ink(self) -> str:
-        """Colour of its line."""
-        return INK if self.compatible else EXCLUDED
+    def line(self, points: Sequence[Point]) -> Line:
+        """Return its line: thick and solid if it is compatible, else thin and dashed."""
+        return candidate_line(points, compatible=self.compatible)
 
     @property
-    def text_ink(self) -> str:
-        """Colour of its words."""
-        return INK if self.compatible else EXCLUDED_TEXT
+    def tag(self) -> Tag:
+        """Its name at the edge of a picture."""
+        fits = self.compatible
+        ink, stem = (INK, INK) if fits else (GREY, PALE)
+        return Tag(self.ratio, self.label, fits, ink, stem)
+
+
+def candidate_line(points: Sequence[Point], *, compatible: bool) -> Line:
+    """Return the line of a candidate: thick and solid, or thin and dashed if it is excluded."""
+    return Line(points, INK, 1.8) if compatible else Line(points, PALE, 1.0, DASHES)
+
+
+def ray_lines(rays: Sequence[Ray], plane: Plane, *, start: float = -math.inf) -> list[Line]:
+    """Draw rays within a plane, from an amount consumed on, the compatible ones on top."""
+    found = sorted(rays, key=lambda ray: ray.compatible)
+    segments = [(ray, plane.segment(ray.ratio, start=start)) for ray in found]
+    return [ray.line(points) for ray, points in segments if points]
 
 
 def label_of(name: str) -> str:
@@ -81,7 +96,7 @@ def headline(kind: VerdictKind, compatible: Sequence[str]) -> str:
     if kind is VerdictKind.NONE_FITS:
         return "None of the candidates fits"
     words = "Singled out" if kind is VerdictKind.SINGLED_OUT else "Not told apart"
-    return f"{words}: {joined(compatible)}"
+    return f"{words}: {listed(compatible)}"
 
 
 def rays_in_words(rays: tuple[Ray, ...]) -> str:
@@ -89,7 +104,7 @@ def rays_in_words(rays: tuple[Ray, ...]) -> str:
     groups = []
     for compatible, words in ((True, "Compatible (solid)"), (False, "Excluded (dashed)")):
         members = [f"{r.name} {number(r.ratio)}" for r in rays if r.compatible is compatible]
-        groups.append(f"{words}: {joined(members, most=20) or 'none'}.")
+        groups.append(f"{words}: {listed(members, most=20) or 'none'}.")
     return " ".join(groups)
 
 

@@ -1,20 +1,10 @@
-"""Reports on a class and on one group.
-
-Sections of the report on a class, in the order in which a tired reader needs them.
-
-The report on a class: one self-contained HTML page to print, or Markdown.
-
-The report on one group of a class: verdict, slips, worked solution and answer key.
-"""
+"""The report on a class, and that on one of its groups, from the verdict to the details."""
 
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Iterator
-from pathlib import Path
 
-from .._common import as_path, write_whole
 from ..classroom.amounts import joined
 from ..classroom.evidence import Progress
 from ..classroom.result import ClassResult
@@ -38,100 +28,118 @@ from ..classroom.sentences import (
 )
 from ..classroom.verdict import ClassCaveatKind, ClassVerdict, pooled_ratios
 from ..decision.answers import ACCEPTED, AnswerLine, answer_lines
-from ..decision.evidence import Evidence, assess
+from ..decision.evidence import assess
 from ..decision.yields import yield_for
 from ..diagnosis.sentences import slip_sentence
-from ..errors import DataFileError, ModelError
-from ..plots.class_groups import (
-    MOST_SETS,
-    ClassGroupsPicture,
-    GroupRow,
-    class_groups_alt_text,
-    class_groups_data,
-    class_groups_scene,
-)
-from ..plots.class_line import class_line_alt_text, class_line_data, class_line_scene
-from ..plots.render import scene_svg
-from ..text.document import Bullets, escaped_markdown, markdown_document, text_document
-from ..text.html import CaptionedTable, PagePart, PageSection, Picture, Strong, html_page, to_layout
+from ..errors import ModelError
+from ..experiments.record import Experiment
+from ..plots.class_groups import MOST_SETS, ClassGroupsPicture, GroupRow
+from ..plots.class_line import ClassLinePicture
+from ..plots.render import svg
+from ..text.document import Document
+from ..text.parts import Bullets, Part, Picture, Section, Strong, Table
 from ..text.wording import p_text, plus_minus, shown_range, symbol, two_digits
-from ..uncertainty import entry
 from .sections import (
     assumptions_section,
     budget_section,
     candidates_section,
     causes_section,
     cautions_section,
-    pictures_section,
+    ratio_section,
+    ratio_text,
     verdict_section,
     yield_section,
 )
 from .worked import worked_section
 
-__all__ = [
-    "checked_report_path",
-    "class_report_html",
-    "class_report_markdown",
-    "class_report_text",
-    "class_sections",
-    "group_report_html",
-    "group_report_markdown",
-    "group_report_text",
-    "slip_lines",
-    "write_class_report",
-    "write_group_report",
-]
-
-_WIDTH, _PLANE = 480.0, 330.0
 _MOST_PROBLEMS = 60
 _MOST_EXPLAINED = 3
 
 
-def class_sections(
-    result: ClassResult, *, pictures: bool = True, progress: Progress | None = None
-) -> Iterator[PageSection]:
-    """Yield the sections of the report on a class.
+def class_report(
+    result: ClassResult,
+    *,
+    title: str | None = None,
+    note: str = "",
+    pictures: bool = True,
+    progress: Progress | None = None,
+) -> Document:
+    """Return the report on a class.
 
     Parameters
     ----------
     result : ClassResult
+        For a report without names make it with ``codes=True``.
+    title : str, optional
+        That of the experiment if left out.
+    note : str
+        A paragraph below the title, such as a date or that the readings are invented.
     pictures : bool
+        Whether there are pictures; they are drawn in HTML and described in the other forms.
     progress : callable, optional
         Called with the number of groups done and of all; return True to stop.
+
+    Returns
+    -------
+    Document
+        Save it as ``.txt``, ``.md``, ``.html`` (one page to print), ``.tex`` or ``.json``.
 
     Raises
     ------
     ModelError
         If it was stopped.
+
+    Examples
+    --------
+    >>> from stoichkit import assess_class, experiments
+    >>> report = class_report(assess_class(experiments.class_file(), "copper-silver"))
+    >>> report.sections[0].parts[0].text
+    'Together the 9 groups single out copper(II). Copper(I) is excluded (p < 0.0001).'
+    >>> page = report.html()
+    >>> page[:15], page.count("<h1>"), page.count('role="img"')
+    ('<!DOCTYPE html>', 1, 2)
     """
-    entry.record("result", result, ClassResult)
-    rows = class_groups_data(result, progress=_stopping(progress))
+    opening = [note] if note.strip() else []
+    if result.coded:
+        opening.append("Groups go by codes; no names are in this report.")
+    return Document(
+        title or f"{result.experiment.title}: report on a class",
+        tuple(opening),
+        tuple(_class_sections(result, pictures, progress)),
+    )
+
+
+def _class_sections(
+    result: ClassResult, pictures: bool, progress: Progress | None
+) -> Iterator[Section]:
+    """Yield the sections in the order in which a tired reader needs them."""
+    rows = ClassGroupsPicture.of(result, progress=_stopping(progress))
     yield _verdict(result)
     yield _look_at(result)
     if pictures:
-        alt = class_groups_alt_text(rows)
-        svg = scene_svg((class_groups_scene(rows, _WIDTH),), alt_text=alt, title=rows.counted)
-        yield PageSection("The groups beside the candidates", (Picture(svg, alt),))
-    yield PageSection("Group by group", tuple(_table(result, rows)))
+        picture = Picture(svg(rows), rows.alt_text)
+        yield Section("The groups beside the candidates", (picture,))
+    yield Section("Group by group", tuple(_table(result, rows)))
     verdict = result.verdict
     if verdict is not None:
-        yield PageSection("The groups pooled", tuple(_pooled(verdict)))
-        yield PageSection("Straight line and blank", tuple(_line(result, verdict, pictures)))
+        yield Section("The groups pooled", tuple(_pooled(verdict)))
+        yield Section("Straight line and blank", tuple(_line(result, verdict, pictures)))
     causes = _causes(result)
     if causes is not None:
         yield causes
     if result.outlook is not None:
         said = tuple(outlook_sentences(result.outlook))
-        yield PageSection("What more groups or other instruments would add", (Bullets(said),))
-    yield PageSection("The file", tuple(_file(result)))
+        yield Section("What more groups or other instruments would add", (Bullets(said),))
+    yield Section("The file", tuple(_file(result)))
     if verdict is not None:
         assumed = Bullets(tuple(class_assumptions(verdict)))
-        yield PageSection("What the verdict of the class assumes", (assumed,))
+        yield Section("What the verdict of the class assumes", (assumed,))
     if result.evidence.names:
         yield cautions_section(result.group(result.evidence.names[0]))
 
 
 def _stopping(progress: Progress | None) -> Progress | None:
+    """Make progress that raises an error when it is to stop."""
     if progress is None:
         return None
 
@@ -145,8 +153,9 @@ def _stopping(progress: Progress | None) -> Progress | None:
     return told
 
 
-def _verdict(result: ClassResult) -> PageSection:
-    parts: list[PagePart] = [Strong(class_verdict_sentences(result)), groups_sentence(result)]
+def _verdict(result: ClassResult) -> Section:
+    """Return the verdict of the class, its ratio, and with what care to read it."""
+    parts: list[Part] = [Strong(class_verdict_sentences(result)), groups_sentence(result)]
     verdict = result.verdict
     if verdict is not None:
         parts.append(class_ratio_sentence(verdict, result.experiment))
@@ -156,7 +165,7 @@ def _verdict(result: ClassResult) -> PageSection:
             if caveat.kind is not ClassCaveatKind.OUTLYING  # among the groups to look at
         ]
         parts += ["Read this verdict with care:", Bullets(tuple(said))] if said else []
-    return PageSection("Verdict of the class", tuple(parts))
+    return Section("Verdict of the class", tuple(parts))
 
 
 def slip_lines(result: ClassResult, name: str) -> tuple[str, ...]:
@@ -164,7 +173,7 @@ def slip_lines(result: ClassResult, name: str) -> tuple[str, ...]:
     return tuple(slip_sentence(slip, trials=2) for slip in result.slips.get(name, ()))
 
 
-def _look_at(result: ClassResult) -> PageSection:
+def _look_at(result: ClassResult) -> Section:
     """Return what an instructor should look at, the most urgent first."""
     said: list[str] = []
     for name in result.slips:
@@ -183,8 +192,8 @@ def _look_at(result: ClassResult) -> PageSection:
         )
     said += not_assessed_sentences(result)
     if said:
-        return PageSection("Groups to look at", (Bullets(tuple(said)),))
-    return PageSection(
+        return Section("Groups to look at", (Bullets(tuple(said)),))
+    return Section(
         "Groups to look at",
         ("None: no slip was found, no group stands out, and a candidate fits every group.",),
     )
@@ -199,7 +208,8 @@ def _best(result: ClassResult) -> str:
     return result.evidence.candidates[most]
 
 
-def _table(result: ClassResult, rows: ClassGroupsPicture) -> Iterator[PagePart]:
+def _table(result: ClassResult, rows: ClassGroupsPicture) -> Iterator[Part]:
+    """Return a row for each group, if they are not too many."""
     if len(rows.rows) > MOST_SETS:
         yield (
             f"The table of {len(rows.rows)} groups is left out here; save the results to a "
@@ -229,7 +239,7 @@ def _table(result: ClassResult, rows: ClassGroupsPicture) -> Iterator[PagePart]:
         )
         for row in (by_name[name] for name in evidence.names)
     )
-    yield CaptionedTable(f"{len(cells)} groups, in the order of the file", header, cells)
+    yield Table(header, cells, f"{len(cells)} groups, in the order of the file")
     percent = 100 * result.evidence.coverage
     yield (
         f"Not excluded, and the range of the yield: at {percent:g} % coverage, from the readings "
@@ -238,6 +248,7 @@ def _table(result: ClassResult, rows: ClassGroupsPicture) -> Iterator[PagePart]:
 
 
 def _by_itself(kind: str, fitting: tuple[str, ...]) -> str:
+    """Say what a group finds by itself."""
     if not fitting:
         return "fits none"
     named = names_text(fitting, most=3)
@@ -245,6 +256,7 @@ def _by_itself(kind: str, fitting: tuple[str, ...]) -> str:
 
 
 def _stretches(row: GroupRow, marks: list[float]) -> str:
+    """Write the ratios that a group does not exclude."""
     said = []
     for low, high in row.intervals:
         a, b = shown_range(low, high, marks)
@@ -256,6 +268,7 @@ def _stretches(row: GroupRow, marks: list[float]) -> str:
 
 
 def _yield(result: ClassResult, name: str, candidate: str) -> str:
+    """Write the percent yield of a group with its range."""
     try:
         found = yield_for(result.groups[name], candidate)
     except ModelError:
@@ -270,7 +283,8 @@ def _yield(result: ClassResult, name: str, candidate: str) -> str:
     )
 
 
-def _pooled(verdict: ClassVerdict) -> Iterator[PagePart]:
+def _pooled(verdict: ClassVerdict) -> Iterator[Part]:
+    """Return the exact tests on the pooled groups, and the usual ways of pooling."""
     yield basis_sentence(verdict)
     yield heterogeneity_sentence(verdict)
     header = ("Candidate", "Ratio", "p, common effect", "p, random effects", "p, slope", "Verdict")
@@ -278,17 +292,17 @@ def _pooled(verdict: ClassVerdict) -> Iterator[PagePart]:
     for tested in verdict.candidates.values():
         ps = (tested.p_common, tested.p_random, tested.p_slope)
         shown = ["–" if math.isnan(p) else p_text(p, verdict.coverage) for p in ps]
-        ratio = tested.candidate.ratio
-        size = str(ratio) if ratio.denominator <= 12 else f"{float(ratio):.6g}"
+        size = ratio_text(tested.candidate.ratio)
         rows.append((tested.name, size, *shown, "fits" if tested.compatible else "excluded"))
     cover = f"{100 * verdict.coverage:g} %"
-    yield CaptionedTable(f"The candidates, tested on the class at {cover}", header, tuple(rows))
+    yield Table(header, tuple(rows), f"The candidates, tested on the class at {cover}")
     yield from _ways(verdict, cover)
     yield leave_one_out_sentence(verdict)
     yield outlying_rule(verdict)
 
 
-def _ways(verdict: ClassVerdict, cover: str) -> Iterator[PagePart]:
+def _ways(verdict: ClassVerdict, cover: str) -> Iterator[Part]:
+    """Return the mole ratio of the class as the usual ways of pooling give it."""
     found = pooled_ratios(verdict)
     if not found:
         return
@@ -305,9 +319,7 @@ def _ways(verdict: ClassVerdict, cover: str) -> Iterator[PagePart]:
                 f"{100 * one.i_squared:.0f} %",
             )
         )
-    yield CaptionedTable(
-        "The mole ratio of the class, pooled in the usual ways", header, rows=tuple(rows)
-    )
+    yield Table(header, tuple(rows), "The mole ratio of the class, pooled in the usual ways")
     yield (
         "τ: standard deviation between the groups; I²: its part of the variance. Errors that the "
         "groups share are kept apart and added once. The intervals are to first order; the verdict "
@@ -315,18 +327,17 @@ def _ways(verdict: ClassVerdict, cover: str) -> Iterator[PagePart]:
     )
 
 
-def _line(result: ClassResult, verdict: ClassVerdict, pictures: bool) -> Iterator[PagePart]:
+def _line(result: ClassResult, verdict: ClassVerdict, pictures: bool) -> Iterator[Part]:
+    """Return the straight line through the groups, and the blank."""
     yield line_sentence(verdict)
     if verdict.line is not None:
         yield blank_sentences(verdict.blank, result.experiment)
     if pictures:
-        data = class_line_data(result)
-        alt = class_line_alt_text(data)
-        scene = class_line_scene(data, _WIDTH, _PLANE)
-        yield Picture(scene_svg((scene,), alt_text=alt, title="Amounts of the groups"), alt)
+        line = ClassLinePicture.of(result)
+        yield Picture(svg(line), line.alt_text)
 
 
-def _causes(result: ClassResult) -> PageSection | None:
+def _causes(result: ClassResult) -> Section | None:
     """Return what could explain that no candidate fits the class; None if one does."""
     verdict = result.verdict
     if verdict is None or verdict.verdict.candidates:
@@ -339,7 +350,8 @@ def _causes(result: ClassResult) -> PageSection | None:
     return causes_section(evidence, names=nearest, title=title)
 
 
-def _file(result: ClassResult) -> Iterator[PagePart]:
+def _file(result: ClassResult) -> Iterator[Part]:
+    """Return what was odd in the file."""
     yield file_sentence(result)
     problems = result.data.problems
     if not problems:
@@ -350,194 +362,12 @@ def _file(result: ClassResult) -> Iterator[PagePart]:
         (p.place, p.text, p.given or "–", p.allowed or "–", p.done or "–")
         for p in problems[:_MOST_PROBLEMS]
     )
-    yield CaptionedTable("What to look at in the file", header, rows)
+    yield Table(header, rows, "What to look at in the file")
     if len(problems) > _MOST_PROBLEMS:
         yield f"{len(problems) - _MOST_PROBLEMS} more are not listed here."
 
 
-_HTML = (".html", ".htm")
-
-
-def class_report_html(
-    result: ClassResult,
-    *,
-    title: str | None = None,
-    note: str = "",
-    pictures: bool = True,
-    progress: Progress | None = None,
-) -> str:
-    """Write the report on a class as one HTML page that loads nothing and prints well.
-
-    Parameters
-    ----------
-    result : ClassResult
-        For a report without names make it with ``codes=True``.
-    title : str, optional
-        That of the experiment if left out.
-    note : str
-        A paragraph below the title, such as a date or that the readings are invented.
-    pictures : bool
-    progress : callable, optional
-        Called with the number of groups done and of all; return True to stop.
-
-    Returns
-    -------
-    str
-        Ends with a line break.
-
-    Raises
-    ------
-    ModelError
-        If it was stopped.
-
-    Examples
-    --------
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> page = class_report_html(assess_class_file(experiments.class_file(), "copper-silver"))
-    >>> page[:15], page.count("<h1>"), page.count('role="img"')
-    ('<!DOCTYPE html>', 1, 2)
-    """
-    sections = list(class_sections(result, pictures=pictures, progress=progress))
-    return html_page(_title(result, title), _opening(result, note), sections)
-
-
-def class_report_markdown(
-    result: ClassResult,
-    *,
-    title: str | None = None,
-    note: str = "",
-    pictures: bool = True,
-    progress: Progress | None = None,
-) -> str:
-    """Write the report on a class as Markdown, pictures in words; see :func:`class_report_html`.
-
-    Examples
-    --------
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
-    >>> class_report_markdown(found, title="Tuesday *class*").splitlines()[0]
-    '# Tuesday &#42;class&#42;'
-    """
-    sections = to_layout(class_sections(result, pictures=pictures, progress=progress))
-    opening = [escaped_markdown(text) for text in _opening(result, note)]
-    return markdown_document(_title(result, title), opening, sections)
-
-
-def class_report_text(
-    result: ClassResult, *, note: str = "", progress: Progress | None = None
-) -> str:
-    """Write the report on a class as plain text, at most 88 columns wide, without pictures.
-
-    Examples
-    --------
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
-    >>> class_report_text(found).splitlines()[6]
-    'Together the 9 groups single out copper(II). Copper(I) is excluded (p < 0.0001).'
-    """
-    sections = to_layout(class_sections(result, pictures=False, progress=progress))
-    return text_document(_title(result, None), _opening(result, note), sections)
-
-
-def write_class_report(
-    result: ClassResult,
-    path: str | os.PathLike[str],
-    *,
-    replace_file: bool = False,
-    title: str | None = None,
-    note: str = "",
-    pictures: bool = True,
-    progress: Progress | None = None,
-) -> Path:
-    """Write the report on a class to a file, whole or not at all.
-
-    Parameters
-    ----------
-    result : ClassResult
-    path : str or path-like
-        Ends in ``.html`` or ``.md``, which decides the form.
-    replace_file : bool
-        Whether a file that is there may be replaced.
-    title, note, pictures, progress
-        As for :func:`class_report_html`.
-
-    Returns
-    -------
-    pathlib.Path
-        The file written.
-
-    Raises
-    ------
-    DataFileError
-        If the name ends in something else, a file of that name exists, or it cannot be written.
-    ModelError
-        If it was stopped.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     write_class_report(found, f"{folder}/class.md").name
-    'class.md'
-    """
-    target = checked_report_path(path, replace_file=replace_file)
-    write = class_report_html if target.suffix.lower() in _HTML else class_report_markdown
-    text = write(result, title=title, note=note, pictures=pictures, progress=progress)
-    return write_whole(target, text.encode("utf-8"))
-
-
-def checked_report_path(path: str | os.PathLike[str], *, replace_file: bool = False) -> Path:
-    """Return the path of a report if a report can be written there.
-
-    Raises
-    ------
-    DataFileError
-        If the name does not end in .html or .md, or a file of that name exists.
-
-    Examples
-    --------
-    >>> checked_report_path("class.pdf")
-    Traceback (most recent call last):
-    stoichkit.errors.DataFileError: A report cannot be written in this form. Given: class.pdf.
-    Allowed: a name that ends in .html or .md. For paper or PDF, write .html and print it from a
-    browser.
-    """
-    target = as_path("path", path)
-    if target.suffix.lower() not in (*_HTML, ".md"):
-        raise DataFileError(
-            "A report cannot be written in this form.",
-            given=target.name,
-            allowed="a name that ends in .html or .md",
-            fix="For paper or PDF, write .html and print it from a browser.",
-        )
-    if target.exists() and not replace_file:
-        raise DataFileError(
-            "A file of this name exists already; it was not changed.",
-            given=str(target),
-            fix="Choose another name, or allow the file to be replaced (replace_file=True).",
-        )
-    return target
-
-
-def _title(result: ClassResult, title: str | None) -> str:
-    return title or f"{result.experiment.title}: report on a class"
-
-
-def _opening(result: ClassResult, note: str) -> list[str]:
-    entry.record("result", result, ClassResult)
-    said = [note] if note.strip() else []
-    if result.coded:
-        said.append("Groups go by codes; no names are in this report.")
-    return said
-
-
-def group_report_html(
+def group_report(
     result: ClassResult,
     group: str,
     *,
@@ -545,8 +375,8 @@ def group_report_html(
     note: str = "",
     pictures: bool = True,
     answers: bool = True,
-) -> str:
-    """Write the report on one group as one HTML page that loads nothing and names no other group.
+) -> Document:
+    """Return the report on one group of a class, which names no other group.
 
     Parameters
     ----------
@@ -554,16 +384,10 @@ def group_report_html(
     group : str
     title : str, optional
         The experiment and the group if left out.
-    note : str
-        A paragraph below the title.
-    pictures : bool
+    note, pictures
+        As for :func:`class_report`.
     answers : bool
         Whether to include the worked solution and the answer key.
-
-    Returns
-    -------
-    str
-        Ends with a line break.
 
     Raises
     ------
@@ -572,141 +396,36 @@ def group_report_html(
 
     Examples
     --------
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
-    >>> page = group_report_html(found, "plum")
+    >>> from stoichkit import assess_class, experiments
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
+    >>> page = group_report(found, "plum").html()
     >>> "two digits may be transposed" in page, "teal" in page
     (True, False)
     """
-    evidence = entry.record("result", result, ClassResult).group(group)
-    sections = list(_sections(result, group, evidence, pictures, answers))
-    return html_page(_group_title(result, group, title), _group_opening(note), sections)
+    evidence = result.group(group)
+    sections = (
+        verdict_section(evidence),
+        Section("Slips in the readings", tuple(_slips(result, group))),
+        candidates_section(evidence),
+        ratio_section(evidence, pictures=pictures),
+        yield_section(evidence),
+        causes_section(evidence),
+        budget_section(evidence, pictures=pictures),
+        Section("Beside the class", tuple(_beside(result, group))),
+        worked_section(evidence) if answers else None,
+        Section("Answer key", (_key(evidence.experiment), Bullets(ACCEPTED))) if answers else None,
+        assumptions_section(evidence),
+        cautions_section(evidence),
+    )
+    return Document(
+        title or f"{result.experiment.title}: group {group}",
+        (note,) if note.strip() else (),
+        tuple(section for section in sections if section is not None),
+    )
 
 
-def group_report_markdown(
-    result: ClassResult,
-    group: str,
-    *,
-    title: str | None = None,
-    note: str = "",
-    pictures: bool = True,
-    answers: bool = True,
-) -> str:
-    """Write the report on one group as Markdown; see :func:`group_report_html`.
-
-    Examples
-    --------
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
-    >>> group_report_markdown(found, "teal").splitlines()[0]
-    '# Copper wire in silver nitrate: group teal'
-    """
-    evidence = entry.record("result", result, ClassResult).group(group)
-    sections = to_layout(_sections(result, group, evidence, pictures, answers))
-    opening = [escaped_markdown(text) for text in _group_opening(note)]
-    return markdown_document(_group_title(result, group, title), opening, sections)
-
-
-def group_report_text(result: ClassResult, group: str, *, note: str = "") -> str:
-    """Write the report on one group as plain text, at most 88 columns wide.
-
-    Examples
-    --------
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
-    >>> group_report_text(found, "teal").splitlines()[0]
-    'Copper wire in silver nitrate: group teal'
-    """
-    evidence = entry.record("result", result, ClassResult).group(group)
-    sections = to_layout(_sections(result, group, evidence, False, True))
-    return text_document(_group_title(result, group, None), _group_opening(note), sections)
-
-
-def write_group_report(
-    result: ClassResult,
-    group: str,
-    path: str | os.PathLike[str],
-    *,
-    replace_file: bool = False,
-    title: str | None = None,
-    note: str = "",
-    pictures: bool = True,
-    answers: bool = True,
-) -> Path:
-    """Write the report on one group to a file, whole or not at all.
-
-    Parameters
-    ----------
-    result : ClassResult
-    group : str
-    path : str or path-like
-        Ends in ``.html`` or ``.md``.
-    replace_file : bool
-        Whether a file that is there may be replaced.
-    title, note, pictures, answers
-        As for :func:`group_report_html`.
-
-    Returns
-    -------
-    pathlib.Path
-        The file written.
-
-    Raises
-    ------
-    DataFileError
-        If the name ends in something else, a file of that name exists, or it cannot be written.
-    ModelError
-        If there is no such group.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     write_group_report(found, "teal", f"{folder}/teal.html").name
-    'teal.html'
-    """
-    target = checked_report_path(path, replace_file=replace_file)
-    write = group_report_markdown if target.suffix.lower() == ".md" else group_report_html
-    text = write(result, group, title=title, note=note, pictures=pictures, answers=answers)
-    return write_whole(target, text.encode("utf-8"))
-
-
-def _group_title(result: ClassResult, group: str, title: str | None) -> str:
-    return title or f"{result.experiment.title}: group {group}"
-
-
-def _group_opening(note: str) -> list[str]:
-    return [note] if note.strip() else []
-
-
-def _sections(
-    result: ClassResult, group: str, evidence: Evidence, pictures: bool, answers: bool
-) -> Iterator[PageSection]:
-    yield verdict_section(evidence)
-    yield PageSection("Slips in the readings", tuple(_slips(result, group)))
-    if pictures:
-        yield pictures_section(evidence)
-    yield candidates_section(evidence)
-    yield yield_section(evidence)
-    causes = causes_section(evidence)
-    if causes is not None:
-        yield causes
-    yield budget_section(evidence, pictures=pictures)
-    yield PageSection("Beside the class", tuple(_beside(result, group)))
-    if answers:
-        yield worked_section(evidence)
-        yield PageSection("Answer key", tuple(_key(evidence)))
-    yield assumptions_section(evidence)
-    yield cautions_section(evidence)
-
-
-def _slips(result: ClassResult, group: str) -> Iterator[PagePart]:
+def _slips(result: ClassResult, group: str) -> Iterator[Part]:
+    """Return the slips of a group, or that none was found."""
     said = slip_lines(result, group)
     if said:
         yield Bullets(said)
@@ -717,7 +436,8 @@ def _slips(result: ClassResult, group: str) -> Iterator[PagePart]:
         )
 
 
-def _beside(result: ClassResult, group: str) -> Iterator[PagePart]:
+def _beside(result: ClassResult, group: str) -> Iterator[Part]:
+    """Return the verdict of the class, and whether the group stands out."""
     yield class_verdict_sentences(result)
     verdict = result.verdict
     if verdict is None:
@@ -729,17 +449,15 @@ def _beside(result: ClassResult, group: str) -> Iterator[PagePart]:
         yield "This group does not stand out from the others."
 
 
-def _key(evidence: Evidence) -> Iterator[PagePart]:
-    lines = answer_lines(evidence.experiment)
+def _key(experiment: Experiment) -> Table:
+    """Return what a group should have calculated, and what to accept."""
     header = ("Trial", "Quantity", "Calculation", "Answer", "Accepted", "Unit")
-    rows = tuple(_answer(line) for line in lines)
-    yield CaptionedTable(
-        "What this group should have calculated from its own readings", header, rows
-    )
-    yield Bullets(ACCEPTED)
+    rows = tuple(_answer(line) for line in answer_lines(experiment))
+    return Table(header, rows, "What this group should have calculated from its own readings")
 
 
 def _answer(line: AnswerLine) -> tuple[str, ...]:
+    """Return a row of the answer key."""
     if line.note or math.isnan(line.value):
         return (line.trial, line.words or "–", line.note or "–", "–", "–", line.unit or "–")
     answer = line.answer or f"{line.value:.6g}"

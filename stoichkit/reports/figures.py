@@ -14,10 +14,8 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from ..measurement.base import FARADAY_C_PER_MOL, GAS_CONSTANT_J_PER_MOL_K, Step
-from ..text.equations import Token
+from ..text.parts import Token
 from ..uncertainty.sources import Number, nominal, standard_uncertainty
-
-__all__ = ["GUARD_DIGITS", "Figured", "Line", "followed", "tokens_of", "written"]
 
 GUARD_DIGITS = 2
 """Digits carried beyond the significant ones."""
@@ -138,6 +136,7 @@ def tokens_of(formula: str, names: Iterable[str], symbols: Iterable[str]) -> tup
 
 def followed(steps: Iterable[Step], readings: Mapping[str, Figured]) -> tuple[Line, ...]:
     """Follow significant figures through the steps of one amount.
+
     >>> from stoichkit.measurement.weighing import MassByDifference
     >>> model = MassByDifference(species="Cu", heavier="before", lighter="after")
     >>> steps = model.explain({"before": 2.94, "after": 2.82})

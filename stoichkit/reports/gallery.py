@@ -8,10 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..errors import ModelError
-from ..text.html import CaptionedTable
-from ..uncertainty import entry
-
-__all__ = ["Comparison", "comparison_table"]
+from ..text.parts import Table
 
 _NUMBER = re.compile(r"[+-]?[0-9]+(?:\.[0-9]*)?(?:e[+-]?[0-9]{1,3})?", re.ASCII)
 _HEAD = ("What", "Printed", "Ours", "Agreement", "Source")
@@ -53,13 +50,12 @@ class Comparison:
     note: str = ""
 
     def __post_init__(self) -> None:
-        for name in ("what", "printed", "source", "note"):
-            entry.text(name, getattr(self, name))
         if not _NUMBER.fullmatch(self._plain):
             raise ModelError(
                 "The printed number is not a number.", given=self.printed, allowed="1.3e42, −0.48"
             )
-        entry.kept(self, ours=entry.number("ours", self.ours))
+        if not math.isfinite(self.ours):
+            raise ModelError("Our number is not finite.", given=self.ours)
 
     @property
     def _plain(self) -> str:
@@ -102,8 +98,8 @@ class Comparison:
         return max(math.floor(-math.log10(abs(self.ours / printed - 1))), 0)
 
 
-def comparison_table(title: str, rows: Sequence[Comparison]) -> CaptionedTable:
-    """Return the comparisons as a table for :func:`stoichkit.text.html.html_page`.
+def comparison_table(title: str, rows: Sequence[Comparison]) -> Table:
+    """Return the comparisons as a table of a page.
 
     Examples
     --------
@@ -111,12 +107,10 @@ def comparison_table(title: str, rows: Sequence[Comparison]) -> CaptionedTable:
     >>> table.rows
     (('yield, %', '77.3', '77.3', 'all 3 digits', '4.13, read'),)
     """
-    entry.text("title", title)
-    rows = entry.listed("rows", rows, Comparison)
-    return CaptionedTable(
-        f"{title}: {sum(r.agrees for r in rows)} of {len(rows)} in all printed digits",
+    return Table(
         _HEAD,
         tuple((r.what, r.printed, r.rounded, _agreement(r), r.source) for r in rows),
+        f"{title}: {sum(r.agrees for r in rows)} of {len(rows)} in all printed digits",
     )
 
 

@@ -10,8 +10,6 @@ from ..errors import ReadingError
 from ..uncertainty import entry
 from ..uncertainty.readings import Reading, parse_number
 
-__all__ = ["Feedback", "FeedbackKind", "Mistake", "Question", "check"]
-
 _UNIT = re.compile(r"^(.*?[0-9.,])\s*([A-Za-zµμ%°/·*⁻¹\- ]*[A-Za-z%])$")
 _FACTORS = {
     "g": {"g": 1.0, "mg": 1e-3, "kg": 1e3},

@@ -1,12 +1,11 @@
-"""Sections of a printed report on one lab, for the report of a lab and those of a class."""
+"""Sections of the report on one lab, for that of a lab and those of a class and of a group."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
-from ..chemistry.equation import parse_equation
 from ..decision.evidence import CandidateEvidence, Evidence
 from ..decision.sentences import (
     amount_unit,
@@ -28,20 +27,17 @@ from ..diagnosis.sentences import (
 )
 from ..diagnosis.slips import find_slips
 from ..diagnosis.stability import redox_findings, suggested_tests
-from ..errors import StoichkitError
-from ..plots.budget import budget_alt_text, budget_data, budget_scene
-from ..plots.decision import decision_alt_text, decision_data
-from ..plots.ratio import ratio_alt_text, ratio_data
-from ..plots.render import scene_svg
-from ..plots.result import picture_svg
-from ..text.document import Bullets, Table
-from ..text.html import CaptionedTable, PagePart, PageSection, Picture, Strong, Subheading
+from ..plots.budget import BudgetPicture
+from ..plots.render import svg
+from ..plots.result import ResultPicture
+from ..text.parts import Bullets, Part, Picture, Section, Strong, Subheading, Table
 from ..text.wording import (
     capitalised,
     joined,
     number_text,
     p_text,
     plus_minus,
+    reaction_text,
     shown_range,
     species_text,
     symbol,
@@ -49,95 +45,89 @@ from ..text.wording import (
 )
 from .worked import conclusion_paragraph
 
-__all__ = [
-    "about_section",
-    "amount_parts",
-    "amounts_section",
-    "assumptions_section",
-    "budget_section",
-    "budget_table",
-    "candidate_parts",
-    "candidate_table",
-    "candidates_section",
-    "causes_section",
-    "caution_parts",
-    "cautions_section",
-    "limiting_sentence",
-    "needs_causes",
-    "pictures_section",
-    "slips_section",
-    "stability_section",
-    "verdict_section",
-    "yield_parts",
-    "yield_section",
-]
-
-_WIDTH = 480.0
 _MOST_WITH_CAUSES = 3
-_MOST_EQUATIONS = 6
+_MOST_EQUATIONS = 12
+_MOST_TRIALS = 40
+_MOST_YIELDS = 6
+_SAFETY = "These notes do not replace the safety data sheet: check it and your local rules first."
 
 
-def verdict_section(evidence: Evidence, *, title: str = "Verdict") -> PageSection:
-    """Return the verdict, the conclusion in words, and the warnings.
-
-    Examples
-    --------
-    >>> from stoichkit import assess, experiments
-    >>> verdict_section(assess(experiments.load("copper-silver"))).parts[0].text
-    'These readings single out copper(II). Copper(I) is excluded (p < 0.0001).'
-    """
+def verdict_section(evidence: Evidence, *, title: str = "Verdict") -> Section:
+    """Return the verdict, the conclusion in words, and the warnings."""
     said = [
         caveat_sentence(one, evidence)
         for one in evidence.warnings
         if one.kind is not CaveatKind.ASSUMPTION
     ]
-    parts: list[PagePart] = [Strong(verdict_sentences(evidence)), conclusion_paragraph(evidence)]
+    parts: list[Part] = [Strong(verdict_sentences(evidence)), conclusion_paragraph(evidence)]
     parts += ["Warnings:", Bullets(tuple(said))] if said else ["There are no warnings."]
-    return PageSection(title, tuple(parts))
+    return Section(title, tuple(parts))
 
 
-def candidates_section(evidence: Evidence, *, title: str = "Candidates") -> PageSection:
-    """Return the table of candidates, what its columns mean, and the mole ratios that fit.
+def candidates_section(evidence: Evidence) -> Section:
+    """Return the table of candidates, what its columns mean, and the equations, at most twelve."""
+    table = candidate_table(evidence)
+    produced, consumed = table.header[1].split("/")
+    text = (
+        f"Discrepancy: the mean of {produced} − ratio × {consumed} with its standard uncertainty; "
+        "zero on average for the true candidate. p: the chance of a discrepancy at least as "
+        f"large if the candidate is true; below {1 - evidence.coverage:.4g} it is excluded."
+    )
+    if any(row[6] == "likeliest" for row in table.rows):
+        text += (
+            " Relative likelihood: against the likeliest candidate, with a flat prior on the "
+            "amount reacted; in words on the scale of Kass and Raftery (1995). It compares the "
+            "candidates with each other only and does not replace the verdict."
+        )
+    equations = tuple(
+        f"{c.name}: {reaction_text(c.candidate.equation)}"
+        for c in evidence.candidates.values()
+        if c.candidate.equation
+    )
+    listed = [Bullets(equations)] if 0 < len(equations) <= _MOST_EQUATIONS else []
+    return Section("Candidates", (table, text, *listed))
 
-    Up to six equations are listed; those of a longer list are in the worked solution.
-    """
-    caption = f"Candidates, tested at {100 * evidence.coverage:g} % coverage"
-    parts = _captioned(candidate_parts(evidence, most_equations=_MOST_EQUATIONS), caption)
-    return PageSection(title, (*parts, ratio_sentence(evidence)))
+
+def ratio_section(evidence: Evidence, *, pictures: bool = True, file: str = "") -> Section:
+    """Return the mole ratios that fit, with a picture; ``file`` holds the same for Markdown."""
+    parts: list[Part] = [ratio_sentence(evidence)]
+    if pictures:
+        result = ResultPicture.of(evidence, budget=False)
+        parts.append(Picture(svg(result), result.alt_text, file=file))
+    return Section("Mole ratio", tuple(parts))
 
 
-def pictures_section(
-    evidence: Evidence, *, title: str = "Amounts and ratios in pictures"
-) -> PageSection:
-    """Return the picture of the amounts plane and the ratio set, with its description."""
-    decision, ratio = decision_data(evidence), ratio_data(evidence)
-    words = f"{decision_alt_text(decision)} {ratio_alt_text(ratio, with_candidates=False)}"
-    return PageSection(title, (Picture(picture_svg(decision, ratio), words),))
-
-
-def slips_section(evidence: Evidence, *, title: str = "Slips in the readings") -> PageSection:
+def slips_section(evidence: Evidence) -> Section:
     """Return the slips that were found, or that none was."""
     experiment = evidence.experiment
     trials = len(experiment.trials)
     found = [slip_sentence(slip, trials=trials) for slip in find_slips(experiment)]
-    if found:
-        return PageSection(title, (Bullets(tuple(found)),))
-    seen = "No slip was found: the readings of each trial can be right as they were typed."
-    return PageSection(title, (f"{seen} A slip that moves every trial alike cannot be seen.",))
+    none = (
+        "No slip was found: the readings of each trial can be right as they were typed. A slip "
+        "that moves every trial alike cannot be seen."
+    )
+    return Section("Slips in the readings", (Bullets(tuple(found)) if found else none,))
 
 
-def yield_section(evidence: Evidence, *, title: str = "Yield") -> PageSection:
+def yield_section(evidence: Evidence) -> Section:
     """Return the percent yields, and what would make the excluded candidates fit."""
-    parts: list[PagePart] = list(yield_parts(evidence))
-    excluded = [
-        name for name in _nearest_first(evidence) if not evidence.candidates[name].compatible
+    experiment = evidence.experiment
+    produced = species_text(experiment.produced.species)
+    consumed = species_text(experiment.consumed.species)
+    names = evidence.verdict.candidates or (evidence.nearest.name,)
+    parts: list[Part] = [
+        f"Percent yield: {produced} measured, against what the {consumed} used up gives if the "
+        "candidate is true.",
+        *(yield_sentence(evidence, name) for name in names[:_MOST_YIELDS]),
     ]
-    lines = tuple(recovery_sentence(evidence, name) for name in excluded[:_MOST_WITH_CAUSES])
-    if lines:
-        all_of_them = len(lines) == len(excluded)
-        which = "excluded candidates" if all_of_them else f"{len(lines)} nearest that are excluded"
-        parts += [f"What would make the {which} fit:", Bullets(lines)]
-    return PageSection(title, tuple(parts))
+    if len(names) > _MOST_YIELDS:
+        parts.append(f"Left out here: {joined(list(names[_MOST_YIELDS:]))}.")
+    tested = evidence.candidates
+    excluded = [name for name in _nearest_first(evidence) if not tested[name].compatible]
+    if excluded:
+        lines = tuple(recovery_sentence(evidence, name) for name in excluded)
+        parts += ["What would make the excluded candidates fit:", Bullets(lines)]
+    return Section("Yield", tuple(parts))
 
 
 def _nearest_first(evidence: Evidence) -> list[str]:
@@ -151,17 +141,7 @@ def _nearest_first(evidence: Evidence) -> list[str]:
 
 
 def limiting_sentence(evidence: Evidence) -> str:
-    """Say which reading makes the conclusion most uncertain, and what to do about it.
-
-    Examples
-    --------
-    >>> from stoichkit import assess, experiments
-    >>> print(limiting_sentence(assess(experiments.load("copper-silver"))))
-    The reading that limits the conclusion most is wire after, with 46 % of the variance of the
-    discrepancy from copper(II), closely followed by wire before. The largest single kind of
-    error is repeatability of wire after (4 trials): let more react, make more trials, or use an
-    instrument that repeats better.
-    """
+    """Say which reading makes the conclusion most uncertain, and what to do about it."""
     if not evidence.budget:
         return "No source of error is stated, so nothing allows for a discrepancy."
     first = grouped_budget(evidence)[0]
@@ -198,22 +178,16 @@ def _shares(evidence: Evidence) -> dict[str, float]:
     return found
 
 
-def budget_section(
-    evidence: Evidence, *, pictures: bool = True, title: str = "Which reading limits the conclusion"
-) -> PageSection:
-    """Return the reading that limits the conclusion, with the budget as a picture or table."""
-    parts: list[PagePart] = [limiting_sentence(evidence)]
-    data = budget_data(evidence)
+def budget_section(evidence: Evidence, *, pictures: bool = True) -> Section:
+    """Return the reading that limits the conclusion, with the budget as a table and a picture."""
+    title = "Which reading limits the conclusion"
+    parts: list[Part] = [limiting_sentence(evidence)]
+    data = BudgetPicture.of(evidence)
+    if evidence.budget:
+        parts += [budget_table(evidence), *([data.note] if data.note else [])]
     if evidence.budget and pictures:
-        words = budget_alt_text(data)
-        scenes = (budget_scene(data, _WIDTH),)
-        parts.append(Picture(scene_svg(scenes, alt_text=words, title=title), words))
-    elif evidence.budget:
-        table = budget_table(evidence)
-        caption = f"Budget of the discrepancy from {evidence.nearest.name}, merged over the trials"
-        parts.append(CaptionedTable(caption, table.header, table.rows))
-        parts += [data.note] if data.note else []
-    return PageSection(title, tuple(parts))
+        parts.append(Picture(svg(data, title=title), data.alt_text))
+    return Section(title, tuple(parts))
 
 
 def needs_causes(evidence: Evidence) -> tuple[str, ...]:
@@ -221,12 +195,6 @@ def needs_causes(evidence: Evidence) -> tuple[str, ...]:
 
     Those are the nearest three when none fits, and otherwise the ones that fit only with a
     recovery allowance.
-
-    Examples
-    --------
-    >>> from stoichkit import assess, experiments
-    >>> needs_causes(assess(experiments.load("copper-silver")))
-    ()
     """
     names = _nearest_first(evidence)
     if evidence.verdict.kind is not VerdictKind.NONE_FITS:
@@ -246,41 +214,29 @@ def causes_section(
     evidence: Evidence,
     *,
     names: Iterable[str] | None = None,
-    residue: str = "",
     title: str = "What could explain the discrepancy",
-) -> PageSection | None:
-    """Return which effects could make candidates fit, and how much of each.
+) -> Section | None:
+    """Return which effects could make candidates fit, those of `needs_causes` if none is named.
 
-    Parameters
-    ----------
-    evidence : Evidence
-    names : iterable of str, optional
-        Candidates; those of :func:`needs_causes` if left out.
-    residue : str, optional
-        Formula of the salt that poor washing would leave in the product.
-    title : str
-
-    Returns
-    -------
-    PageSection or None
-        None if there is nothing to explain.
+    None if there is nothing to explain.
     """
     chosen = needs_causes(evidence) if names is None else tuple(names)
     if not chosen:
         return None
-    parts: list[PagePart] = []
+    parts: list[Part] = []
     for name in chosen:
-        found = causes_for(evidence, name, residue=residue)
+        found = causes_for(evidence, name)
         able = [cause for cause in found if cause.explains]
         parts += [Subheading(capitalised(name)), causes_paragraph(found)]
         if able:
             header = ("Effect", "Needed in each trial", "Makes ratio and yield", "To check")
             rows = tuple(_cause_row(cause) for cause in able)
-            parts.append(CaptionedTable(f"Effects that could make {name} fit", header, rows))
-    return PageSection(title, tuple(parts))
+            parts.append(Table(header, rows, f"Effects that could make {name} fit"))
+    return Section(title, tuple(parts))
 
 
 def _cause_row(cause: Cause) -> tuple[str, ...]:
+    """Return a row of the table of effects."""
     least, most = cause.possible_range
     low, high = shown_range(least, most)
     unit = cause.effect.unit
@@ -293,9 +249,7 @@ def _cause_row(cause: Cause) -> tuple[str, ...]:
     return (cause.effect.name, needed, turn, cause.effect.check)
 
 
-def stability_section(
-    evidence: Evidence, *, title: str = "Is the candidate stable? (independent of the readings)"
-) -> PageSection | None:
+def stability_section(evidence: Evidence) -> Section | None:
     """Return what standard potentials say, and spot tests for the candidates that fit.
 
     None if there is nothing to say; spot tests for all candidates if none fits.
@@ -307,60 +261,72 @@ def stability_section(
         for name, test in suggested_tests(evidence.experiment)
         if name in named
     ]
-    parts: list[PagePart] = []
+    parts: list[Part] = []
     if findings:
         parts.append(Bullets(tuple(redox_sentences(findings))))
     if tests:
         parts += ["Spot tests that would confirm it:", Bullets(tuple(tests))]
-    return PageSection(title, tuple(parts)) if parts else None
+    title = "Is the candidate stable? (independent of the readings)"
+    return Section(title, tuple(parts)) if parts else None
 
 
-def amounts_section(evidence: Evidence, *, title: str = "Amounts of substance") -> PageSection:
-    """Return the amounts of each trial with their uncertainty, and the means."""
-    return PageSection(
-        title, tuple(_captioned(amount_parts(evidence), "Amounts consumed and produced"))
-    )
+def amounts_section(evidence: Evidence) -> Section:
+    """Return the amounts of each trial with their uncertainty, at most 40, and the means."""
+    experiment = evidence.experiment
+    factor, unit = amount_unit(evidence)
+    produced, consumed = symbol(experiment.produced.species), symbol(experiment.consumed.species)
+    rows: list[tuple[str, ...]] = [
+        (trial.name, number_text(factor * a), number_text(factor * b))
+        for trial, (a, b) in zip(experiment.trials, evidence.amounts, strict=True)
+    ]
+    left_out = len(rows) - _MOST_TRIALS
+    if left_out > 0:
+        rows = rows[:_MOST_TRIALS]
+    if len(evidence.amounts) > 1:
+        mean = evidence.n_consumed, evidence.n_produced
+        rows.append(("mean", *(number_text(factor * amount) for amount in mean)))
+    header = ("Trial", f"{consumed} consumed, {unit}", f"{produced} produced, {unit}")
+    text = "Each with its standard uncertainty from the instruments."
+    if left_out > 0:
+        text += f" {left_out} more trials are in the mean but not in this table."
+    table = Table(header, tuple(rows), "Amounts consumed and produced")
+    return Section("Amounts of substance", (table, text))
 
 
-def assumptions_section(
-    evidence: Evidence, *, title: str = "What the verdict assumes"
-) -> PageSection:
+def assumptions_section(evidence: Evidence) -> Section:
     """Return what the verdict takes for granted, first of all about the instruments."""
     said = [
         caveat_sentence(one, evidence)
         for one in evidence.warnings
         if one.kind is CaveatKind.ASSUMPTION
     ]
-    return PageSection(title, (Bullets((*said, *assumption_sentences(evidence))),))
+    lines = Bullets((*said, *assumption_sentences(evidence)))
+    return Section("What the verdict assumes", (lines,))
 
 
-def about_section(evidence: Evidence, *, title: str = "About the experiment") -> PageSection | None:
+def about_section(evidence: Evidence) -> Section | None:
     """Return what the record says about the experiment and its instruments; None for nothing."""
     experiment = evidence.experiment
-    parts: list[PagePart] = [experiment.about] if experiment.about.strip() else []
+    parts: list[Part] = [experiment.about] if experiment.about.strip() else []
     parts += [Bullets(experiment.notes)] if experiment.notes else []
     instruments = tuple(one.describe() for one in experiment.instruments.values())
     parts += ["Instruments:", Bullets(instruments)] if instruments else []
-    return PageSection(title, tuple(parts)) if parts else None
+    return Section("About the experiment", tuple(parts)) if parts else None
 
 
-def cautions_section(evidence: Evidence, *, title: str = "Cautions") -> PageSection:
+def cautions_section(evidence: Evidence) -> Section:
     """Return the cautions of the experiment, which do not replace the safety data sheets."""
-    return PageSection(title, tuple(_captioned(caution_parts(evidence), title)))
+    said = tuple(
+        f"{c.subject}: {_run_on(c.statements)}{' '.join(c.advice)} ({c.source})"
+        for c in evidence.experiment.cautions
+    )
+    none = "No cautions are recorded for this experiment."
+    return Section("Cautions", (Bullets(said) if said else none, _SAFETY))
 
 
-def _captioned(parts: Iterable[str | Bullets | Table], caption: str) -> Iterator[PagePart]:
-    for part in parts:
-        if isinstance(part, Table):
-            yield CaptionedTable(caption, part.header, part.rows)
-        else:
-            yield part
-
-
-_MOST_TRIALS = 40
-_MOST_EQUATIONS_SHOWN = 12
-_MOST_YIELDS = 6
-_SAFETY = "These notes do not replace the safety data sheet: check it and your local rules first."
+def _run_on(statements: Sequence[str]) -> str:
+    """Join statements so that more can follow."""
+    return f"{'; '.join(statements)}. " if statements else ""
 
 
 def candidate_table(evidence: Evidence) -> Table:
@@ -392,7 +358,7 @@ def candidate_table(evidence: Evidence) -> Table:
         rows.append(
             (
                 c.name,
-                _ratio_text(c.candidate.ratio),
+                ratio_text(c.candidate.ratio),
                 plus_minus(factor * c.discrepancy_mol, factor * c.standard_uncertainty_mol),
                 p_text(c.p_value, evidence.coverage),
                 "fits" if c.compatible else "excluded",
@@ -400,10 +366,13 @@ def candidate_table(evidence: Evidence) -> Table:
                 words,
             )
         )
-    return Table(header, tuple(rows))
+    return Table(
+        header, tuple(rows), f"Candidates, tested at {100 * evidence.coverage:g} % coverage"
+    )
 
 
-def _ratio_text(ratio: Fraction) -> str:
+def ratio_text(ratio: Fraction) -> str:
+    """Write a ratio as a fraction where that is short."""
     return str(ratio) if ratio.denominator <= 12 else f"{float(ratio):.6g}"
 
 
@@ -417,82 +386,6 @@ def _likelihood(tested: CandidateEvidence, comparable: bool) -> tuple[str, str]:
     if relative < 1e-4:
         return "< 0.0001", evidence_grade(1e4)
     return f"{relative:.2g}", evidence_grade(1 / relative)
-
-
-def candidate_parts(
-    evidence: Evidence, *, most_equations: int = _MOST_EQUATIONS_SHOWN
-) -> Iterator[str | Table | Bullets]:
-    """Return the table of candidates, what its columns mean, and the equations."""
-    table = candidate_table(evidence)
-    yield table
-    produced, consumed = table.header[1].split("/")
-    text = (
-        f"Discrepancy: the mean of {produced} − ratio × {consumed} with its standard uncertainty; "
-        "zero on average for the true candidate. p: the chance of a discrepancy at least as "
-        f"large if the candidate is true; below {1 - evidence.coverage:.4g} it is excluded."
-    )
-    if any(row[6] == "likeliest" for row in table.rows):
-        text += (
-            " Relative likelihood: against the likeliest candidate, with a flat prior on the "
-            "amount reacted; in words on the scale of Kass and Raftery (1995). It compares the "
-            "candidates with each other only and does not replace the verdict."
-        )
-    yield text
-    equations = [
-        f"{c.name}: {_equation(c.candidate.equation)}"
-        for c in evidence.candidates.values()
-        if c.candidate.equation
-    ]
-    if 0 < len(equations) <= most_equations:
-        yield Bullets(tuple(equations))
-
-
-def _equation(text: str) -> str:
-    try:
-        found = parse_equation(text)
-    except StoichkitError:
-        return text
-    sides = (" + ".join(term.unicode() for term in side) for side in (found.left, found.right))
-    return " → ".join(sides)
-
-
-def yield_parts(evidence: Evidence) -> Iterator[str]:
-    """Say what the percent yield is for each candidate that fits, or for the nearest."""
-    experiment = evidence.experiment
-    produced = species_text(experiment.produced.species)
-    consumed = species_text(experiment.consumed.species)
-    yield (
-        f"Percent yield: {produced} measured, against what the {consumed} used up gives if the "
-        "candidate is true."
-    )
-    names = evidence.verdict.candidates or (evidence.nearest.name,)
-    for name in names[:_MOST_YIELDS]:
-        yield yield_sentence(evidence, name)
-    if len(names) > _MOST_YIELDS:
-        yield f"Left out here: {joined(list(names[_MOST_YIELDS:]))}."
-
-
-def amount_parts(evidence: Evidence) -> Iterator[str | Table]:
-    """Return the amounts of each trial, at most 40, with their means."""
-    experiment = evidence.experiment
-    factor, unit = amount_unit(evidence)
-    produced, consumed = symbol(experiment.produced.species), symbol(experiment.consumed.species)
-    rows: list[tuple[str, ...]] = [
-        (trial.name, number_text(factor * a), number_text(factor * b))
-        for trial, (a, b) in zip(experiment.trials, evidence.amounts, strict=True)
-    ]
-    left_out = len(rows) - _MOST_TRIALS
-    if left_out > 0:
-        rows = rows[:_MOST_TRIALS]
-    if len(evidence.amounts) > 1:
-        mean = evidence.n_consumed, evidence.n_produced
-        rows.append(("mean", *(number_text(factor * amount) for amount in mean)))
-    header = ("Trial", f"{consumed} consumed, {unit}", f"{produced} produced, {unit}")
-    yield Table(header, tuple(rows))
-    text = "Each with its standard uncertainty from the instruments."
-    if left_out > 0:
-        text += f" {left_out} more trials are in the mean but not in this table."
-    yield text
 
 
 def budget_table(evidence: Evidence) -> Table:
@@ -511,23 +404,7 @@ def budget_table(evidence: Evidence) -> Table:
         )
         for line in grouped_budget(evidence)
     )
-    return Table(("Source", f"Standard uncertainty, {unit}", "Share of the variance"), rows)
-
-
-def caution_parts(evidence: Evidence) -> Iterator[str | Bullets]:
-    """Return the cautions recorded for the experiment, and what they do not replace."""
-    cautions = evidence.experiment.cautions
-    if cautions:
-        yield Bullets(
-            tuple(
-                f"{c.subject}: {_run_on(c.statements)}{' '.join(c.advice)} ({c.source})"
-                for c in cautions
-            )
-        )
-    else:
-        yield "No cautions are recorded for this experiment."
-    yield _SAFETY
-
-
-def _run_on(statements: Sequence[str]) -> str:
-    return f"{'; '.join(statements)}. " if statements else ""
+    header = ("Source", f"Standard uncertainty, {unit}", "Share of the variance")
+    name = evidence.nearest.name
+    caption = f"Budget of the discrepancy from {name}, the nearest candidate, over all trials"
+    return Table(header, rows, caption)

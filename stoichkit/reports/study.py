@@ -1,19 +1,13 @@
-"""Guided self-study on one lab.
+"""Guided self-study: questions about one lab, from raw readings to the verdict.
 
-Answers accepted in self-study, and the values that known mistakes lead to.
-
-The mistakes are common practice, no source.
-
-Guided self-study: questions about one lab, from raw readings to the verdict.
-
-Every answer is calculated by the library from the readings of the experiment; nothing is typed
-in. The known mistakes are common practice, no source.
+Every answer, and every value that a known mistake leads to, is calculated by the library from the
+readings of the experiment; nothing is typed in. The known mistakes are common practice, no source.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from ..chemistry.elements import atomic_weight_value, molar_mass_value
@@ -30,22 +24,12 @@ from ..uncertainty.readings import parse_number
 from .figures import tokens_of, written
 from .question import Mistake, Question
 
-__all__ = [
-    "accepted_range",
-    "answer_text",
-    "apart",
-    "lesson",
-    "molar_mass_mistakes",
-    "rounded",
-    "thousand",
-]
-
 _NEAR = 0.02
 """A mistake nearer than this to an accepted answer, relative, cannot be told from it."""
 _PREFIXED = ("g", "mol", "mL", "kPa")
 
 
-def answer_text(line: AnswerLine) -> str:
+def _answer_text(line: AnswerLine) -> str:
     """Write the answer to a step with its unit."""
     text = line.answer or f"{line.value:.6g}"
     return f"{text} {line.unit}".strip()
@@ -56,36 +40,28 @@ def _last_place(value: float, figures: int) -> int:
     return figures - 1 - Decimal(repr(value)).adjusted()
 
 
-def rounded(value: float, figures: int) -> str:
-    """Write a value with so many significant figures, whole numbers without a power of ten.
-
-    >>> rounded(0.40986, 2), rounded(101.4, 2), rounded(98.18, 2)
-    ('0.41', '101', '98')
-    """
+def _rounded(value: float, figures: int) -> str:
+    """Write a value with so many significant figures, whole numbers without a power of ten."""
     return written(value, max(_last_place(value, figures), 0))
 
 
-def accepted_range(value: float, figures: int) -> tuple[float, float]:
-    """Return the answers accepted: within one unit of the last figure shown.
-
-    >>> accepted_range(12.5, 3)
-    (12.4, 12.6)
-    """
+def _accepted_range(value: float, figures: int) -> tuple[float, float]:
+    """Return the answers accepted: within one unit of the last figure shown."""
     unit = float(Decimal(1).scaleb(-max(_last_place(value, figures), 0)))
     return value - unit, value + unit
 
 
-def apart(low: float, high: float, found: Iterable[Mistake]) -> tuple[Mistake, ...]:
+def _apart(question: Question) -> Question:
     """Keep mistakes whose values are not accepted and not near to being so."""
     kept = []
-    for one in found:
+    for one in question.mistakes:
         margin = _NEAR * abs(one.value)
-        if one.value + margin < low or one.value - margin > high:
+        if one.value + margin < question.low or one.value - margin > question.high:
             kept.append(one)
-    return tuple(kept)
+    return replace(question, mistakes=tuple(kept))
 
 
-def thousand(value: float, unit: str) -> Iterator[Mistake]:
+def _thousand(value: float, unit: str) -> Iterator[Mistake]:
     """Return what a wrong prefix of the unit leads to."""
     if unit in _PREFIXED:
         words = f"This is off by a factor of 1000: the answer is in {unit}; see the prefix."
@@ -93,12 +69,8 @@ def thousand(value: float, unit: str) -> Iterator[Mistake]:
         yield Mistake(value / 1000, words)
 
 
-def molar_mass_mistakes(species: str, value: float) -> Iterator[Mistake]:
-    """Return what mistakes with a formula lead to.
-
-    >>> [round(m.value, 2) for m in molar_mass_mistakes("SnO2", 150.708)]
-    [134.71]
-    """
+def _molar_mass_mistakes(species: str, value: float) -> Iterator[Mistake]:
+    """Return what mistakes with a formula lead to."""
     try:
         formula = parse_formula(species)
     except FormulaError:
@@ -157,7 +129,8 @@ def lesson(experiment: Experiment) -> tuple[Question, ...]:
         own = [line for line in lines if line.trial == trial.name]
         if own and not any(line.note for line in own):
             course = _Course(evidence, trial, own)
-            return (*course.steps(), *course.candidate(), *course.resolution(), *_verdict(evidence))
+            asked = (*course.steps(), *course.candidate(), *course.resolution())
+            return (*map(_apart, asked), *_verdict(evidence))
     raise ExperimentError(
         "No trial has a mole ratio to work on.",
         given=experiment.title,
@@ -197,14 +170,14 @@ class _Course:
                 key=f"step {line.symbol} {topic.lower()}",
                 topic=topic,
                 words=f"What is the {line.words}{where}, in {line.unit}?",
-                answer=answer_text(line),
+                answer=_answer_text(line),
                 hints=tuple(self._hints(line)),
                 unit=line.unit,
                 value=line.value,
                 low=line.low,
                 high=line.high,
                 figures=line.digits,
-                mistakes=apart(line.low, line.high, self._mistakes(line)),
+                mistakes=tuple(self._mistakes(line)),
             )
         yield self._ratio_question()
 
@@ -238,7 +211,7 @@ class _Course:
 
     def _mistakes(self, line: AnswerLine) -> Iterator[Mistake]:
         if line.unit == "g/mol":
-            yield from molar_mass_mistakes(line.symbol[2:-1], line.value)
+            yield from _molar_mass_mistakes(line.symbol[2:-1], line.value)
             return
         if "−" in line.formula:
             yield Mistake(
@@ -254,7 +227,7 @@ class _Course:
             yield Mistake(mass, "This is the mass; the question is for the amount in mol.")
         if line.unit == "K":
             yield Mistake(line.value - 273.15, "This is in °C; the question is for K.")
-        yield from thousand(line.value, line.unit)
+        yield from _thousand(line.value, line.unit)
 
     def _ratio_question(self) -> Question:
         line, words = self.ratio, []
@@ -280,7 +253,7 @@ class _Course:
             key="ratio",
             topic="Mole ratio",
             words=f"What is the mole ratio {symbol(produced)} / {symbol(consumed)} of this trial?",
-            answer=answer_text(line),
+            answer=_answer_text(line),
             hints=(
                 "Divide the amount produced by the amount consumed, both in mol and unrounded.",
                 f"{self.amount_mol(produced):.5g} mol / {self.amount_mol(consumed):.5g} mol.",
@@ -289,7 +262,7 @@ class _Course:
             low=line.low,
             high=line.high,
             figures=line.digits,
-            mistakes=apart(line.low, line.high, words),
+            mistakes=tuple(words),
         )
 
     # What a candidate requires
@@ -314,10 +287,8 @@ class _Course:
             value=float(ratio),
             low=0.995 * float(ratio),
             high=1.005 * float(ratio),
-            mistakes=apart(
-                0.995 * float(ratio),
-                1.005 * float(ratio),
-                [Mistake(1 / float(ratio), "This is upside down: ask for one mole consumed.")],
+            mistakes=(
+                Mistake(1 / float(ratio), "This is upside down: ask for one mole consumed."),
             ),
         )
         a, b = self.amount_mol(consumed), self.amount_mol(produced)
@@ -334,7 +305,7 @@ class _Course:
             mistakes.append(Mistake(expected, "This is the amount in mol; the question is for g."))
             expected, unit = expected * molar.value, "g"
         figures = min(self.ratio.digits, 4)
-        low, high = accepted_range(expected, figures)
+        low, high = _accepted_range(expected, figures)
         yield Question(
             key="expected",
             topic="What a candidate requires",
@@ -342,7 +313,7 @@ class _Course:
                 f"How many {unit} of {species_text(produced)} does {tested.name} require from the "
                 f"{species_text(consumed)} of this trial?"
             ),
-            answer=f"{rounded(expected, figures)} {unit}",
+            answer=f"{_rounded(expected, figures)} {unit}",
             hints=(
                 f"Multiply the amount of {species_text(consumed)} by the mole ratio required"
                 + (", then by the molar mass." if unit == "g" else "."),
@@ -353,19 +324,19 @@ class _Course:
             low=low,
             high=high,
             figures=figures,
-            mistakes=apart(low, high, [*mistakes, *thousand(expected, unit)]),
+            mistakes=(*mistakes, *_thousand(expected, unit)),
         )
         yield self._percent(tested.name, float(ratio), a, b)
 
     def _percent(self, name: str, ratio: float, a: float, b: float) -> Question:
         produced = species_text(self.experiment.produced.species)
         value, figures = 100 * b / (ratio * a), min(self.ratio.digits, 3)
-        low, high = accepted_range(value, figures)
+        low, high = _accepted_range(value, figures)
         return Question(
             key="percent",
             topic="What a candidate requires",
             words=f"What percentage of the {produced} that {name} requires was found?",
-            answer=f"{rounded(value, figures)} %",
+            answer=f"{_rounded(value, figures)} %",
             hints=(
                 "Found divided by required, times 100 %.",
                 f"100 % × {b:.5g} mol / ({ratio:.4g} × {a:.5g} mol).",
@@ -375,16 +346,12 @@ class _Course:
             low=low,
             high=high,
             figures=figures,
-            mistakes=apart(
-                low,
-                high,
-                [
-                    Mistake(value / 100, "This is the fraction: give it in percent."),
-                    Mistake(1e4 / value, "This is upside down: found divided by required."),
-                    Mistake(value * ratio, "The coefficients of the equation are missing."),
-                ],
+            mistakes=(
+                Mistake(value / 100, "This is the fraction: give it in percent."),
+                Mistake(1e4 / value, "This is upside down: found divided by required."),
+                Mistake(value * ratio, "The coefficients of the equation are missing."),
             ),
-        )  # fmt: skip
+        )
 
     # What one display step does
 
@@ -398,7 +365,6 @@ class _Course:
             return
         name, (step, change) = max(changes.items(), key=lambda item: abs(item[1][1]))
         size = abs(change)
-        low, high = 0.9 * size, 1.1 * size
         role = next(r for r in self.experiment.roles() if r.name == name)
         yield Question(
             key="display step",
@@ -414,14 +380,12 @@ class _Course:
                 f"by one it is {self.ratio.value + change:.4g}.",
             ),
             value=size,
-            low=low,
-            high=high,
-            mistakes=apart(
-                low,
-                high,
-                [Mistake(self.ratio.value + change, "This is the new ratio: subtract the old.")],
+            low=0.9 * size,
+            high=1.1 * size,
+            mistakes=(
+                Mistake(self.ratio.value + change, "This is the new ratio: subtract the old."),
             ),
-        )  # fmt: skip
+        )
 
     def _shifted(self, name: str) -> tuple[Decimal, float] | None:
         """Return the last digit's worth of a reading, and what it changes the ratio by."""

@@ -7,9 +7,9 @@ from .._common import loaded_when_used
 __getattr__, __dir__, __all__ = loaded_when_used(
     __name__,
     {
-        "document": "Bullets Section Table",
-        "equations": "Equation",
-        "html": "CaptionedTable PageSection Picture Strong Subheading html_page",
+        "document": "Document form_of",
+        "parts": "Bullets Equation Picture Section Strong Subheading Table",
+        "plain": "markdown_part text_part",
         "sheets": "Sheet write_sheets",
     },
 )

@@ -1,80 +1,87 @@
-"""Headings, paragraphs, lists and tables, written as plain text or as Markdown.
-
-Parts hold plain text only. It is made harmless here: on a terminal by replacing what acts on
-it, in Markdown by writing every character that could act as markup as an entity.
-"""
+"""One model of a page, and how it is written: plain text, Markdown, HTML, LaTeX, or as data."""
 
 from __future__ import annotations
 
-import re
-import textwrap
-from collections.abc import Iterable
+import json
+import os
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from urllib.parse import quote
+from pathlib import Path
+from typing import Any, assert_never
 
-__all__ = [
-    "Bullets",
-    "Part",
-    "Section",
-    "Table",
-    "escaped_markdown",
-    "markdown_document",
-    "markdown_part",
-    "markdown_picture",
-    "text_document",
-    "text_part",
-]
+from .._common import write_whole
+from ..errors import DataFileError, ModelError
+from .html import html_heading, html_page, html_part
+from .latex import (
+    equation_latex,
+    latex_document,
+    latex_heading,
+    latex_part,
+    math_document,
+    math_heading,
+    math_part,
+)
+from .parts import Bullets, Equation, Part, Picture, Section, Strong, Subheading, Table
+from .plain import equation_sides, markdown_heading, markdown_part, text_heading, text_part
 
-_WIDTH = 88
-_NARROWEST = 8
-
-
-@dataclass(frozen=True, slots=True)
-class Bullets:
-    """A list of sentences."""
-
-    items: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """A table of plain text; every row is as long as the header."""
-
-    header: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
+FORMS = {
+    "text": (".txt",),
+    "markdown": (".md",),
+    "html": (".html", ".htm"),
+    "latex": (".tex",),
+    "json": (".json",),
+}
+"""Each form in which a document is written, with the endings of its files."""
 
 
-Part = str | Bullets | Table
-"""A paragraph, a list or a table."""
+def form_of(path: str | os.PathLike[str]) -> str:
+    """Return the form that the ending of a file's name stands for.
 
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    """A heading with paragraphs (str), lists and tables below it, at least one."""
-
-    title: str
-    parts: tuple[Part, ...]
-
-
-def _clean(text: str) -> str:
-    """Put text on one line and replace characters that act on a terminal or a page."""
-    line = " ".join(text.split())
-    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in line)
-
-
-def text_document(title: str, opening: Iterable[str], sections: Iterable[Section]) -> str:
-    """Write a document as plain text, at most 88 columns wide.
-
-    Parameters
-    ----------
-    title : str
-    opening : iterable of str
-        Paragraphs between the title and the first section.
-    sections : iterable of Section
+    Raises
+    ------
+    DataFileError
+        If it stands for none.
 
     Examples
     --------
-    >>> print(text_document("Title", ["Words."], [Section("First", (Bullets(("a", "b")),))]))
+    >>> form_of("lab.tex")
+    'latex'
+    >>> form_of("lab.pdf")
+    Traceback (most recent call last):
+    stoichkit.errors.DataFileError: A document cannot be written in this form. Given: lab.pdf.
+    Allowed: a name that ends in .txt, .md, .html, .htm, .tex or .json. For paper or PDF, write
+    .html and print it from a browser.
+    """
+    target = Path(path)
+    for form, endings in FORMS.items():
+        if target.suffix.lower() in endings:
+            return form
+    *others, last = (ending for endings in FORMS.values() for ending in endings)
+    raise DataFileError(
+        "A document cannot be written in this form.",
+        given=target.name,
+        allowed=f"a name that ends in {', '.join(others)} or {last}",
+        fix="For paper or PDF, write .html and print it from a browser.",
+    )
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class Document:
+    """A page: a title, opening paragraphs, and sections. Every form has the same content.
+
+    Text of users never acts in any form. Pictures are drawn in HTML and described elsewhere.
+
+    Attributes
+    ----------
+    title : str
+    opening : tuple of str
+        Paragraphs between the title and the first section.
+    sections : tuple of Section
+
+    Examples
+    --------
+    >>> page = Document("Title", ("Words.",), (Section("First", (Bullets(("a", "b")),)),))
+    >>> print(page.text())
     Title
     =====
     <BLANKLINE>
@@ -86,131 +93,185 @@ def text_document(title: str, opening: Iterable[str], sections: Iterable[Section
     - a
     - b
     <BLANKLINE>
+    >>> page
+    <Document “Title”, sections: First>
     """
-    blocks = [_heading(title, "="), *(text_part(text) for text in opening)]
-    for section in sections:
-        blocks.append(_heading(section.title, "-"))
-        blocks += [text_part(part) for part in section.parts]
-    return "\n\n".join(blocks) + "\n"
+
+    title: str
+    opening: tuple[str, ...]
+    sections: tuple[Section, ...]
+
+    def __repr__(self) -> str:
+        titles = "; ".join(section.title for section in self.sections)
+        return f"<{type(self).__name__} “{self.title}”, sections: {titles}>"
+
+    def _repr_html_(self) -> str:
+        """Show the document in a notebook, below its headings; ``$`` is no formula there."""
+        blocks = self._blocks(
+            lambda text, level: html_heading(text, level + 1), lambda p: html_part(p, level=4)
+        )
+        body = "\n".join(blocks)
+        return f'<article class="mathjax_ignore tex2jax_ignore">\n{body}\n</article>'
+
+    def _blocks(
+        self, heading: Callable[[str, int], str], part: Callable[[Part], str]
+    ) -> Iterator[str]:
+        """Yield everything in its order, as two functions write it."""
+        yield heading(self.title, 1)
+        yield from map(part, self.opening)
+        for section in self.sections:
+            yield heading(section.title, 2)
+            yield from map(part, section.parts)
+
+    def text(self) -> str:
+        """Write plain text, at most 88 columns wide, in which nothing acts on a terminal."""
+        return "\n\n".join(self._blocks(text_heading, text_part)) + "\n"
+
+    def markdown(self) -> str:
+        """Write Markdown.
+
+        >>> print(Document("a_b", (), (Section("First", (Strong("x < y"),)),)).markdown())
+        # a&#95;b
+        <BLANKLINE>
+        ## First
+        <BLANKLINE>
+        **x &lt; y**
+        <BLANKLINE>
+        """
+        return "\n\n".join(self._blocks(markdown_heading, markdown_part)) + "\n"
+
+    def html(self) -> str:
+        """Write one HTML page that loads nothing and prints on A4 and Letter paper.
+
+        >>> table = Table(("who", "how many"), (("<b>", "2"),), "Marks")
+        >>> page = Document("Title", ("Words.",), (Section("First", (table,)),)).html()
+        >>> page.count("<caption>Marks</caption>"), "&lt;b&gt;" in page, "<b>" in page
+        (1, True, False)
+        """
+        return html_page(self.title, "\n".join(self._blocks(html_heading, html_part)))
+
+    def latex(self) -> str:
+        """Write a LaTeX document, which needs only packages of every LaTeX installation."""
+        return latex_document("\n\n".join(self._blocks(latex_heading, latex_part)))
+
+    def math(self) -> str:
+        """Write one displayed formula, words and all, for ``IPython.display.Latex``."""
+        return math_document(" \\\\\n".join(self._blocks(math_heading, math_part)))
+
+    def data(self) -> dict[str, Any]:
+        """Return dicts, lists and strings, for a page that is drawn elsewhere.
+
+        Returns
+        -------
+        dict
+            ``title``: str; ``opening``: list of str; ``sections``: list of dicts with ``title``
+            and ``parts``. Each part is a dict with its ``kind``:
+
+            * ``"paragraph"``, ``"strong"`` (to be read first), ``"subheading"``: ``text``
+            * ``"list"``: ``items``, list of str
+            * ``"table"``: ``caption``; ``header``, list of str; ``rows``, list of lists of str as
+              long as the header, the first cell naming the row
+            * ``"equation"``: ``sides``, list of str, equal to each other; ``latex``, the same
+              as one formula; ``remark``
+            * ``"picture"``: ``svg``, an element with its description; ``alt_text``; ``caption``;
+              ``file``, "" for none
+
+            Every string but ``svg`` and ``latex`` is plain text, to be escaped where it is shown.
+
+        Examples
+        --------
+        >>> Document("Title", (), (Section("First", ("x", Bullets(("a",)))),)).data()["sections"]
+        [{'title': 'First', 'parts': [{'kind': 'paragraph', 'text': 'x'}, {'kind': 'list', ...}]}]
+        """
+        return {
+            "title": self.title,
+            "opening": list(self.opening),
+            "sections": [
+                {"title": section.title, "parts": [_part_data(part) for part in section.parts]}
+                for section in self.sections
+            ],
+        }
+
+    def written(self, form: str) -> str:
+        """Write the document in one of :data:`FORMS`.
+
+        Raises
+        ------
+        ModelError
+            If there is no such form.
+
+        Examples
+        --------
+        >>> Document("Title", (), ()).written("markdown")
+        '# Title\\n'
+        """
+        match form:
+            case "text":
+                return self.text()
+            case "markdown":
+                return self.markdown()
+            case "html":
+                return self.html()
+            case "latex":
+                return self.latex()
+            case "json":
+                return json.dumps(self.data(), ensure_ascii=False, indent=1) + "\n"
+        raise ModelError("There is no such form.", given=form, allowed=", ".join(FORMS))
+
+    def save(self, path: str | os.PathLike[str], *, replace: bool = False) -> Path:
+        """Write the document to a file, whole or not at all.
+
+        Parameters
+        ----------
+        path : str or path-like
+            Its ending decides the form: ``.txt``, ``.md``, ``.html`` or ``.htm``, ``.tex``,
+            ``.json``.
+        replace : bool
+            Whether a file that is there may be replaced.
+
+        Returns
+        -------
+        pathlib.Path
+            The file written.
+
+        Raises
+        ------
+        StoichkitError
+            If the name ends in something else, a file of that name exists, or it cannot be
+            written.
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     Document("Title", (), ()).save(f"{folder}/page.md").read_text()
+        '# Title\\n'
+        """
+        text = self.written(form_of(path))
+        return write_whole(path, text.encode("utf-8"), replace=replace)
 
 
-def _heading(text: str, mark: str) -> str:
-    lines = textwrap.wrap(_clean(text), _WIDTH)
-    return "\n".join([*lines, mark * max(len(line) for line in lines)])
-
-
-def _wrapped(text: str, indent: str = "") -> str:
-    return textwrap.fill(
-        _clean(text), _WIDTH, initial_indent=indent, subsequent_indent=" " * len(indent)
-    )
-
-
-def text_part(part: Part) -> str:
-    """Write a paragraph, a list or a table as plain text.
-
-    >>> print(text_part(Table(("a", "long name"), (("1", "x"),))))
-    a  long name
-    -  ---------
-    1  x
-    """
-    if isinstance(part, str):
-        return _wrapped(part)
-    if isinstance(part, Bullets):
-        return "\n".join(_wrapped(item, "- ") for item in part.items)
-    rows = [[_clean(cell) for cell in row] for row in (part.header, *part.rows)]
-    widths = _column_widths(rows)
-    lines = []
-    for number, row in enumerate(rows):
-        cells = [textwrap.wrap(cell, w) or [""] for cell, w in zip(row, widths, strict=True)]
-        for i in range(max(len(cell) for cell in cells)):
-            shown = (cell[i] if i < len(cell) else "" for cell in cells)
-            padded = (text.ljust(w) for text, w in zip(shown, widths, strict=True))
-            lines.append("  ".join(padded).rstrip())
-        if number == 0:
-            lines.append("  ".join("-" * w for w in widths))
-    return "\n".join(lines)
-
-
-def _column_widths(rows: list[list[str]]) -> list[int]:
-    """Narrow the widest columns until the table fits: headers first, then cells."""
-    columns = list(zip(*rows, strict=True))
-    widths = [max(len(cell) for cell in column) for column in columns]
-    words = [max((len(w) for w in column[0].split()), default=1) for column in columns]
-    floors = [
-        max(word, *(len(cell) for cell in column[1:]))
-        for word, column in zip(words, columns, strict=True)
-    ]
-    room = _WIDTH - 2 * (len(widths) - 1)
-    for limits in (floors, [min(floor, _NARROWEST) for floor in floors]):
-        while sum(widths) > room:
-            slack = [w if w > limit else 0 for w, limit in zip(widths, limits, strict=True)]
-            if not any(slack):
-                break
-            widths[slack.index(max(slack))] -= 1
-    return widths
-
-
-_ACTIVE = re.compile(r"[#&<>\\`*_\[\]|~$^]|:(?=//)|@|(?i:w)(?=(?i:ww)\.)")
-_START = re.compile(r"[-+](?=[\s-]|$)|[=:]|\d+[.)](?=\s|$)")
-_NAMED = {"&": "&amp;", "<": "&lt;", ">": "&gt;"}
-
-
-def escaped_markdown(text: str) -> str:
-    """Write text so that it is shown as it stands and never acts as Markdown or HTML.
-
-    >>> escaped_markdown("1. <b>*a*</b> | $x$")
-    '1&#46; &lt;b&gt;&#42;a&#42;&lt;/b&gt; &#124; &#36;x&#36;'
-    """
-    plain = _ACTIVE.sub(lambda m: _NAMED.get(m[0]) or f"&#{ord(m[0])};", _clean(text))
-    start = _START.match(plain)
-    if start is None:
-        return plain
-    marked = start[0]
-    return f"{marked[:-1]}&#{ord(marked[-1])};{plain[start.end() :]}"
-
-
-def markdown_document(title: str, opening: Iterable[str], sections: Iterable[Section]) -> str:
-    """Write a document as Markdown; paragraphs of the opening are Markdown already.
-
-    >>> print(markdown_document("a_b", ["**Words.**"], [Section("First", ("x < y",))]))
-    # a&#95;b
-    <BLANKLINE>
-    **Words.**
-    <BLANKLINE>
-    ## First
-    <BLANKLINE>
-    x &lt; y
-    <BLANKLINE>
-    """
-    blocks = [f"# {escaped_markdown(title)}", *opening]
-    for section in sections:
-        blocks.append(f"## {escaped_markdown(section.title)}")
-        blocks += [markdown_part(part) for part in section.parts]
-    return "\n\n".join(blocks) + "\n"
-
-
-def markdown_picture(where: str, alt_text: str) -> str:
-    """Write a picture; the path or address is relative to the document.
-
-    >>> markdown_picture("my lab.png", "A plane")
-    '![A plane](<my%20lab.png>)'
-    """
-    target = quote(where.replace("\\", "/"), safe="/:;,+=")
-    return f"![{escaped_markdown(alt_text)}](<{target}>)"
-
-
-def markdown_part(part: Part) -> str:
-    """Write one paragraph, list or table as Markdown.
-
-    >>> print(markdown_part(Table(("who", "how many"), (("Ag", "2"),))))
-    | who | how many |
-    | --- | --- |
-    | Ag | 2 |
-    """
-    if isinstance(part, str):
-        return escaped_markdown(part)
-    if isinstance(part, Bullets):
-        return "\n".join(f"- {escaped_markdown(item)}" for item in part.items)
-    rows = [[escaped_markdown(cell) for cell in row] for row in (part.header, *part.rows)]
-    rows.insert(1, ["---"] * len(part.header))
-    return "\n".join(f"| {' | '.join(row)} |" for row in rows)
+def _part_data(part: Part) -> dict[str, Any]:
+    """Return a part as a dict."""
+    match part:
+        case str(text):
+            return {"kind": "paragraph", "text": text}
+        case Strong(text):
+            return {"kind": "strong", "text": text}
+        case Subheading(text):
+            return {"kind": "subheading", "text": text}
+        case Bullets(items):
+            return {"kind": "list", "items": list(items)}
+        case Table(header, rows, caption):
+            cells = [list(row) for row in rows]
+            return {"kind": "table", "caption": caption, "header": list(header), "rows": cells}
+        case Equation(_, remark):
+            sides, latex = equation_sides(part), equation_latex(part)
+            return {"kind": "equation", "sides": sides, "latex": latex, "remark": remark}
+        case Picture(svg, alt_text, caption, file):
+            return {
+                "kind": "picture", "svg": svg, "alt_text": alt_text, "caption": caption,
+                "file": file,
+            }  # fmt: skip
+        case _:
+            assert_never(part)

@@ -1,86 +1,19 @@
-"""Headings, paragraphs, tables, equations and pictures as one self-contained page to print.
+"""Parts of a page as HTML, and a page that loads nothing: the only place where HTML is escaped.
 
-Parts hold plain text only; every character of it is escaped here. The one exception is the SVG of
-a picture, which comes from :mod:`stoichkit.plots`. The page loads nothing from elsewhere, names
-its language, and prints on A4 and on Letter paper.
+Whoever puts text into HTML uses :func:`escaped`, and whoever writes a table :func:`html_table`.
+Pages name their language, and print on A4 and on Letter paper.
 """
 
 from __future__ import annotations
 
+import base64
 import html
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import assert_never
 
-from ..errors import ModelError
-from .document import Bullets, Section, Table
-from .equations import Equation, equation_html, equation_text
-
-__all__ = [
-    "CaptionedTable",
-    "PagePart",
-    "PageSection",
-    "Picture",
-    "Strong",
-    "Subheading",
-    "html_page",
-    "to_layout",
-]
-
-
-@dataclass(frozen=True, slots=True)
-class CaptionedTable:
-    """A table of plain text with a caption; the first cell of each row names the row."""
-
-    caption: str
-    header: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Strong:
-    """A paragraph that is to be read first."""
-
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Subheading:
-    """A heading within a section."""
-
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Picture:
-    """A picture with its description.
-
-    Attributes
-    ----------
-    svg : str
-        An ``svg`` element with ``role="img"`` and an ``aria-label``, as :mod:`stoichkit.plots`
-        writes it; it is put into the page as it is.
-    alt_text : str
-        The description, shown in its place where there are no pictures.
-    caption : str
-        A line below the picture; "" for none.
-    """
-
-    svg: str
-    alt_text: str
-    caption: str = ""
-
-
-PagePart = str | Bullets | CaptionedTable | Strong | Subheading | Picture | Equation
-"""A paragraph, a list, a table, a heading within the section, a picture or an equation."""
-
-
-@dataclass(frozen=True, slots=True)
-class PageSection:
-    """A heading with paragraphs (str), lists, tables and pictures below it, at least one."""
-
-    title: str
-    parts: tuple[PagePart, ...]
-
+from .parts import Bullets, Equation, Part, Picture, Strong, Subheading, Table, Token, one_line
 
 _SHORT_TABLE = 6
 """Tables of no more rows are kept on one page."""
@@ -98,18 +31,18 @@ h2 { font-size: 12.5pt; margin: 7mm 0 2mm; border-bottom: 0.4mm solid #444; padd
 p, ul { margin: 0 0 2.5mm; }
 ul { padding-left: 6mm; }
 li { margin-bottom: 1mm; }
-.table { overflow-x: auto; margin: 0 0 4mm; }
+.stoichkit-wide { overflow-x: auto; margin: 0 0 4mm; }
 table { border-collapse: collapse; width: 100%; font-size: 9.5pt; line-height: 1.3; }
 caption { text-align: left; font-weight: 600; padding: 1mm 0; break-after: avoid; }
 th, td { border: 0.2mm solid #777; padding: 1mm 1.6mm; text-align: left; vertical-align: top; }
 thead th { background: #ececec; print-color-adjust: exact; -webkit-print-color-adjust: exact; }
-tbody th { font-weight: 600; }
+tbody th, .first strong { font-weight: 600; }
 .whole { white-space: nowrap; }
 tr, .short { break-inside: avoid; }
 tbody tr:first-child { break-before: avoid; }
 thead { display: table-header-group; }
 h3 { font-size: 11pt; margin: 4mm 0 1.5mm; break-after: avoid; }
-.first { font-size: 12.5pt; font-weight: 600; border-left: 1.2mm solid #0072b2;
+.first { font-size: 12.5pt; border-left: 1.2mm solid #0072b2;
   padding: 2mm 3mm; background: #f1f5f9; break-inside: avoid; text-wrap: pretty;
   print-color-adjust: exact; -webkit-print-color-adjust: exact; }
 figure { margin: 0 0 4mm; break-inside: avoid; }
@@ -122,148 +55,223 @@ figcaption { font-size: 9.5pt; color: #333; }
 @media print {
   body { max-width: none; margin: 0; padding: 0; font-size: 10pt; }
   table, .equation small, figcaption { font-size: 8.5pt; }
-  .table { overflow: visible; }
+  .stoichkit-wide { overflow: visible; }
   figure svg { max-width: 140mm !important; }
   li, p { orphans: 2; widows: 2; }
 }
 """.strip()
 
 
-def _clean(text: str) -> str:
-    """Put text on one line, replace unprintable characters, and escape it."""
-    line = " ".join(text.split())
-    shown = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in line)
-    return html.escape(shown)
+def escaped(text: str) -> str:
+    """Write text so that a browser shows it and runs none of it; white space stays as it is.
+
+    >>> escaped('<b onclick="x">&\\x1b')
+    '&lt;b onclick=&quot;x&quot;&gt;&amp;\N{REPLACEMENT CHARACTER}'
+    """
+    if not text.isprintable():
+        text = "".join(
+            c if c.isprintable() or c.isspace() else "\N{REPLACEMENT CHARACTER}" for c in text
+        )
+    return html.escape(text)
+
+
+def shown_text(piece: str) -> str:
+    """Return what a browser shows of a piece of HTML.
+
+    >>> shown_text("<b>1 &lt; 2</b>")
+    '1 < 2'
+    """
+    return html.unescape(re.sub(r"<[^>]+>", "", piece))
 
 
 def html_page(
     title: str,
-    opening: Iterable[str],
-    sections: Iterable[PageSection],
+    body: str,
     *,
+    style: str = _STYLE,
+    head: str = "",
+    look: str = "",
     language: str = "en",
 ) -> str:
-    """Write a document as one HTML page without anything from elsewhere.
+    """Write a page around a body, which is HTML already.
 
     Parameters
     ----------
-    title : str
-    opening : iterable of str
-        Paragraphs between the title and the first section.
-    sections : iterable of PageSection
+    title, body : str
+    style : str
+        CSS.
+    head : str
+        HTML that stands in the head of the page.
+    look : str
+        Class of the main part.
     language : str
         Language tag of the text.
 
-    Returns
-    -------
-    str
-        Ends with a line break.
+    Examples
+    --------
+    >>> page = html_page("1 < 2", "<p>Words.</p>")
+    >>> page[:15], page.count("<title>1 &lt; 2</title>")
+    ('<!DOCTYPE html>', 1)
+    """
+    return (
+        f'<!DOCTYPE html>\n<html lang="{escaped(language)}">\n<head>\n'
+        f'<meta charset="utf-8">\n{head}'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{_line(title)}</title>\n<style>\n{style}\n</style>\n</head>\n"
+        f"<body>\n<main{_class(look)}>\n{body}\n</main>\n</body>\n</html>\n"
+    )
+
+
+def _line(text: str) -> str:
+    """Put text on one line and escape it."""
+    return escaped(one_line(text))
+
+
+def _class(look: str) -> str:
+    """Return the attribute that names a class; nothing for none."""
+    return f' class="{escaped(look)}"' if look else ""
+
+
+def html_heading(text: str, level: int) -> str:
+    """Write a heading.
+
+    >>> html_heading("A & B", 2)
+    '<h2>A &amp; B</h2>'
+    """
+    return f"<h{level}>{_line(text)}</h{level}>"
+
+
+def html_list(items: Iterable[str]) -> str:
+    """Write a list of texts.
+
+    >>> html_list(["a < b"])
+    '<ul>\\n<li>a &lt; b</li>\\n</ul>'
+    """
+    lines = "\n".join(f"<li>{_line(item)}</li>" for item in items)
+    return f"<ul>\n{lines}\n</ul>"
+
+
+def html_image(svg: str, alt_text: str) -> str:
+    """Write a picture as an ``img`` element with its description.
+
+    >>> html_image("<svg/>", 'a "plane"')[:31]
+    '<img alt="a &quot;plane&quot;" '
+    """
+    data = base64.b64encode(svg.encode()).decode("ascii")
+    return (
+        f'<img alt="{escaped(alt_text)}" style="max-width:100%" '
+        f'src="data:image/svg+xml;base64,{data}">'
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A cell of a table that is HTML already, its class, and over how many columns it goes."""
+
+    html: str
+    look: str = ""
+    span: int = 1
+
+
+def html_table(
+    header: Iterable[str | Cell],
+    rows: Iterable[Iterable[str | Cell]],
+    caption: str = "",
+    *,
+    look: str = "",
+    frame: str = "",
+    named: bool = True,
+) -> str:
+    """Write a table; an empty cell of the header or of the first column heads nothing.
+
+    Parameters
+    ----------
+    header, rows : iterable of str or Cell
+        Text is escaped.
+    caption : str
+        Text; "" for none.
+    look : str
+        Class of the table.
+    frame : str
+        Class of a frame in which a table that is too wide moves sideways; "" for none.
+    named : bool
+        Whether the first cell of each row names the row.
 
     Examples
     --------
-    >>> table = CaptionedTable("Marks", ("who", "how many"), (("<b>", "2"),))
-    >>> page = html_page("Title", ["Words."], [PageSection("First", (table,))])
-    >>> page.count("<caption>Marks</caption>"), "&lt;b&gt;" in page, "<b>" in page
-    (1, True, False)
+    >>> print(html_table(("a", "b"), [("<1>", Cell("<i>2</i>", "n"))], "c"))
+    <table>
+    <caption>c</caption>
+    <thead><tr><th scope="col">a</th><th scope="col">b</th></tr></thead>
+    <tbody>
+    <tr><th scope="row">&lt;1&gt;</th><td class="n"><i>2</i></td></tr>
+    </tbody>
+    </table>
     """
-    body = [f"<h1>{_clean(title)}</h1>", *(f"<p>{_clean(text)}</p>" for text in opening)]
-    for section in sections:
-        body.append(f"<section>\n<h2>{_clean(section.title)}</h2>")
-        body += [_part(part) for part in section.parts]
-        body.append("</section>")
-    content = "\n".join(body)
-    return (
-        f'<!DOCTYPE html>\n<html lang="{html.escape(language)}">\n<head>\n'
-        '<meta charset="utf-8">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{_clean(title)}</title>\n<style>\n{_STYLE}\n</style>\n</head>\n"
-        f"<body>\n<main>\n{content}\n</main>\n</body>\n</html>\n"
+    head = "".join(_cell(cell, "col") for cell in header)
+    lines = []
+    for row in rows:
+        cells = (_cell(cell, "" if i or not named else "row") for i, cell in enumerate(row))
+        lines.append(f"<tr>{''.join(cells)}</tr>")
+    said = f"<caption>{_line(caption)}</caption>\n" if caption else ""
+    body = "\n".join(lines)
+    table = (
+        f"<table{_class(look)}>\n{said}<thead><tr>{head}</tr></thead>\n"
+        f"<tbody>\n{body}\n</tbody>\n</table>"
     )
+    if not frame:
+        return table
+    label = f' aria-label="{_line(caption)}"' if caption else ""
+    return f'<div{_class(frame)} tabindex="0" role="group"{label}>\n{table}\n</div>'
 
 
-def _part(part: PagePart) -> str:
-    if isinstance(part, str):
-        return f"<p>{_clean(part)}</p>"
-    if isinstance(part, Bullets):
-        items = "\n".join(f"<li>{_clean(item)}</li>" for item in part.items)
-        return f"<ul>\n{items}\n</ul>"
-    if isinstance(part, Strong):
-        return f'<p class="first">{_clean(part.text)}</p>'
-    if isinstance(part, Subheading):
-        return f"<h3>{_clean(part.text)}</h3>"
-    if isinstance(part, Picture):
-        return _figure(part)
-    if isinstance(part, Equation):
-        return equation_html(part)
-    return _table(part)
+def _cell(cell: str | Cell, scope: str) -> str:
+    """Write a cell that heads a column (``"col"``), a row (``"row"``) or nothing."""
+    made = cell if isinstance(cell, Cell) else Cell(_line(cell))
+    kind = "th" if scope and made.html else "td"
+    wide = f' colspan="{made.span}"' if made.span > 1 else ""
+    heads = f' scope="{scope}"' if kind == "th" else ""
+    return f"<{kind}{heads}{_class(made.look)}{wide}>{made.html}</{kind}>"
 
 
-def _figure(part: Picture) -> str:
-    if not part.svg.startswith("<svg ") or "aria-label=" not in part.svg.partition(">")[0]:
-        raise ModelError(
-            "This is not a picture for a page.",
-            given=part.svg[:40],
-            allowed="an svg element with a description",
-            fix="Use the functions of stoichkit.plots that return SVG.",
-        )
-    caption = f"\n<figcaption>{_clean(part.caption)}</figcaption>" if part.caption else ""
-    return f"<figure>\n{part.svg}{caption}\n</figure>"
+def html_part(part: Part, *, level: int = 3) -> str:
+    """Write a part; ``level`` is that of a heading within the section.
 
-
-def _table(part: CaptionedTable) -> str:
-    head = "".join(f'<th scope="col">{_clean(cell)}</th>' for cell in part.header)
-    rows = "\n".join(
-        f'<tr><th scope="row">{_clean(row[0])}</th>'
-        + "".join(_cell(cell) for cell in row[1:])
-        + "</tr>"
-        for row in part.rows
-    )
-    kind = "table short" if len(part.rows) <= _SHORT_TABLE else "table"
-    return (
-        f'<div class="{kind}" tabindex="0" role="group" aria-label="{_clean(part.caption)}">\n'
-        f"<table>\n<caption>{_clean(part.caption)}</caption>\n"
-        f"<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}\n</tbody>\n</table>\n</div>"
-    )
-
-
-def _cell(text: str) -> str:
-    look = ' class="whole"' if len(text) <= _SHORT_CELL else ""
-    return f"<td{look}>{_clean(text)}</td>"
-
-
-def to_layout(sections: Iterable[PageSection]) -> list[Section]:
-    """Return the same sections for plain text or Markdown, with pictures in words.
-
-    A caption becomes a paragraph, and a heading within a section begins a section of its own.
-
-    >>> table = CaptionedTable("Marks", ("who",), (("a",),))
-    >>> to_layout([PageSection("First", (table,))])[0].parts
-    ('Marks:', Table(header=('who',), rows=(('a',),)))
-    >>> [s.title for s in to_layout([PageSection("First", ("x", Subheading("more"), "y"))])]
-    ['First', 'First: more']
+    >>> html_part(Equation(((Token("symbol", "n(Cu)"),), (Token("number", "2 mol"),)), "(<)"))
+    '<p class="equation"><span><i>n</i>(Cu)</span> <span>= 2 mol</span> <small>(&lt;)</small></p>'
     """
-    found = []
-    for section in sections:
-        title, parts = section.title, list[str | Bullets | Table]()
-        for part in section.parts:
-            if isinstance(part, Subheading):
-                if parts:
-                    found.append(Section(title, tuple(parts)))
-                title, parts = f"{section.title}: {part.text}", []
-            else:
-                parts += _plain(part)
-        found.append(Section(title, tuple(parts)))
-    return found
+    match part:
+        case str(text):
+            return f"<p>{_line(text)}</p>"
+        case Strong(text):
+            return f'<p class="first"><strong>{_line(text)}</strong></p>'
+        case Subheading(text):
+            return html_heading(text, level)
+        case Bullets(items):
+            return html_list(items)
+        case Table(header, rows, caption):
+            cells = [(name, *map(_whole, others)) for name, *others in rows]
+            short = " short" if len(rows) <= _SHORT_TABLE else ""
+            return html_table(header, cells, caption, frame=f"stoichkit-wide{short}")
+        case Equation(_, remark):
+            chain = "</span> <span>= ".join(part.written(_token))
+            said = f" <small>{_line(remark)}</small>" if remark else ""
+            return f'<p class="equation"><span>{chain}</span>{said}</p>'
+        case Picture(svg, _, caption):
+            said = f"\n<figcaption>{_line(caption)}</figcaption>" if caption else ""
+            return f"<figure>\n{svg}{said}\n</figure>"
+        case _:
+            assert_never(part)
 
 
-def _plain(part: PagePart) -> list[str | Bullets | Table]:
-    """Return one part, other than a heading, in words."""
-    if isinstance(part, CaptionedTable):
-        return [f"{part.caption}:", Table(part.header, part.rows)]
-    if isinstance(part, Picture):
-        return [f"Picture. {part.alt_text}"]
-    if isinstance(part, Equation):
-        return [equation_text(part)]
-    if isinstance(part, Strong | Subheading):
-        return [part.text]
-    return [part]
+def _whole(cell: str) -> str | Cell:
+    """Keep a short cell on one line."""
+    return Cell(_line(cell), "whole") if len(cell) <= _SHORT_CELL else cell
+
+
+def _token(token: Token) -> str:
+    """Write a token of an equation, quantities in italics."""
+    if species := token.species:
+        return f"<i>{_line(species[0])}</i>({species[1].html()})"
+    quantity = token.kind == "symbol" and not token.text[:1].isdigit()  # 273.15 K is none
+    return f"<i>{_line(token.text)}</i>" if quantity else _line(token.words)

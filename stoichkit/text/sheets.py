@@ -3,25 +3,24 @@
 from __future__ import annotations
 
 import csv
-import html
 import io
 import math
 import os
 import re
-import secrets
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
-from .._common import as_path
+from .._common import check_place, write_whole
 from ..errors import DataFileError
-from ..uncertainty import entry
-
-__all__ = ["Cell", "Sheet", "neutralised", "workbook_package", "write_sheets"]
+from .html import Cell as HtmlCell
+from .html import html_heading, html_page, html_table
 
 Cell: TypeAlias = str | int | float
 """Text is neutralised; a number is written as a number, nan as an empty cell."""
+ENDINGS = (".csv", ".xlsx", ".html")
+"""That the name of a file of tables may have."""
 _ACTING = re.compile(r"\s*[=+\-@＝＋－＠]")
 _MAX_CELL = 32_000
 _STYLE = (
@@ -64,6 +63,7 @@ def neutralised(text: str) -> str:
 
 
 def _printable(text: str) -> str:
+    """Replace characters that no file can hold, and cut what is too long."""
     plain = "".join(c if c.isprintable() else " " if c.isspace() else "\ufffd" for c in text)
     return plain if len(plain) <= _MAX_CELL else f"{plain[:_MAX_CELL]}…"
 
@@ -72,6 +72,8 @@ def write_sheets(
     path: str | os.PathLike[str],
     sheets: Sequence[Sheet],
     *,
+    replace: bool = False,
+    private: bool = False,
     delimiter: Literal[",", ";", "\t"] = ",",
     decimal: Literal[".", ","] = ".",
 ) -> Path:
@@ -80,20 +82,21 @@ def write_sheets(
     Parameters
     ----------
     path : path
-        Ends in .csv (the first table only), .xlsx or .html. An existing file is replaced.
+        Ends in .csv (the first table only), .xlsx or .html.
     sheets : sequence of Sheet
         At least one.
+    replace : bool
+        Whether a file of that name may be replaced.
+    private : bool
+        Whether only its owner may read the file.
     delimiter, decimal : str
         Marks of a CSV file: ",", ";" or a tab between cells; "." or "," in numbers.
-
-    Returns
-    -------
-    Path
 
     Raises
     ------
     DataFileError
-        If the ending or the marks cannot be used, or the file cannot be written.
+        If the ending or the marks cannot be used, there is a file of that name, or it cannot be
+        written.
 
     Examples
     --------
@@ -105,14 +108,12 @@ def write_sheets(
     ...     written.read_text("utf-8-sig")
     "group;ratio\\n'=red;1,5\\n"
     """
-    place = as_path("path", path)
-    if not entry.listed("sheets", sheets, Sheet, error=DataFileError):
-        raise DataFileError("There is no table to write.", allowed="at least one")
-    for name, mark in (("delimiter", delimiter), ("decimal", decimal)):
-        entry.text(name, mark, error=DataFileError)
+    place = check_place(path, replace=replace, endings=ENDINGS)
     ending = place.suffix.casefold()
     if ending == ".csv":
-        if delimiter not in (",", ";", "\t") or decimal not in (".", ",") or decimal == delimiter:
+        marks = (delimiter, decimal)
+        texts = all(isinstance(mark, str) for mark in marks)
+        if not texts or marks not in [(";", ","), ("\t", ","), *((d, ".") for d in ",;\t")]:
             raise DataFileError(
                 "The marks of the CSV file cannot be used.",
                 given=f"{delimiter!r} between cells, {decimal!r} in numbers",
@@ -121,35 +122,9 @@ def write_sheets(
         content = _csv(sheets[0], delimiter, decimal)
     elif ending == ".xlsx":
         content = _xlsx(sheets)
-    elif ending == ".html":
-        content = _html(sheets)
     else:
-        raise DataFileError(
-            "The ending of the file name says no format.",
-            given=place.name,
-            allowed=".csv, .xlsx or .html",
-        )
-    _write_whole(place, content)
-    return place
-
-
-def _write_whole(path: Path, content: bytes) -> None:
-    """Write through a temporary file beside the place, which then takes its name."""
-    temporary = path.with_name(f".{secrets.token_hex(8)}.part")
-    try:
-        with open(temporary, "xb") as file:
-            file.write(content)
-        if path.exists():
-            temporary.chmod(path.stat().st_mode & 0o777)
-        os.replace(temporary, path)
-    except OSError as error:
-        raise DataFileError(
-            f"The file cannot be written: {error.strerror or error}.",
-            given=str(path),
-            fix="Close it in other programs, or choose another folder.",
-        ) from error
-    finally:
-        temporary.unlink(missing_ok=True)
+        content = _html(sheets)
+    return write_whole(place, content, replace=replace, private=private)
 
 
 def _number(value: float) -> float | int | None:
@@ -160,6 +135,7 @@ def _number(value: float) -> float | int | None:
 
 
 def _written(cell: Cell, decimal: str) -> str:
+    """Write a cell for a CSV file."""
     if isinstance(cell, str):
         return neutralised(cell)
     value = _number(cell)
@@ -189,39 +165,30 @@ def _xlsx(sheets: Sequence[Sheet]) -> bytes:
 
 
 def _for_xlsx(cell: Cell) -> str | float | int | None:
+    """Return what a cell of a workbook holds."""
     if not isinstance(cell, str):
         return _number(cell)
     return neutralised(cell)
 
 
-def _escaped(text: str) -> str:
-    return html.escape(_printable(text))
-
-
 def _html(sheets: Sequence[Sheet]) -> bytes:
-    title = _escaped(sheets[0].title)
-    parts = [
-        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
-        '<meta name="viewport" content="width=device-width">'
-        f"<title>{title}</title><style>{_STYLE}</style></head><body><h1>{title}</h1>"
-    ]
-    for sheet in sheets:
-        head = "".join(f'<th scope="col">{_escaped(text)}</th>' for text in sheet.header)
-        rows = "".join(f"<tr>{_html_row(row)}</tr>\n" for row in sheet.rows)
-        parts.append(
-            f"<table><caption>{_escaped(sheet.title)}</caption><thead><tr>{head}</tr></thead>"
-            f"<tbody>\n{rows}</tbody></table>"
+    title = _printable(sheets[0].title)
+    tables = (
+        html_table(
+            map(_printable, sheet.header),
+            (map(_for_html, row) for row in sheet.rows),
+            _printable(sheet.title),
+            named=False,
         )
-    return ("\n".join(parts) + "</body></html>\n").encode("utf-8")
-
-
-def _html_row(row: Iterable[Cell]) -> str:
-    return "".join(
-        f"<td>{_escaped(cell)}</td>"
-        if isinstance(cell, str)
-        else f'<td class="n">{_written(cell, ".")}</td>'
-        for cell in row
+        for sheet in sheets
     )
+    body = "\n".join((html_heading(title, 1), *tables))
+    return html_page(title, body, style=_STYLE).encode("utf-8")
+
+
+def _for_html(cell: Cell) -> str | HtmlCell:
+    """Return a cell of a page, numbers to the right."""
+    return _printable(cell) if isinstance(cell, str) else HtmlCell(_written(cell, "."), "n")
 
 
 def workbook_package() -> Any:

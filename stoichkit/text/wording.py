@@ -6,22 +6,10 @@ import math
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 
+from ..chemistry.equation import parse_equation
 from ..chemistry.formula import parse_formula
-from ..errors import FormulaError
+from ..errors import FormulaError, StoichkitError
 from ..uncertainty.sources import Number, Shape, format_number, uncertain_value
-
-__all__ = [
-    "capitalised",
-    "joined",
-    "number_text",
-    "p_clause",
-    "p_text",
-    "plus_minus",
-    "shown_range",
-    "species_text",
-    "symbol",
-    "two_digits",
-]
 
 _SMALLEST_P = 1e-4
 _LARGE = 1e5
@@ -132,6 +120,21 @@ def species_text(species: str) -> str:
         return parse_formula(species).unicode()
     except FormulaError:
         return species
+
+
+def reaction_text(equation: str) -> str:
+    """Write an equation with subscripts and superscripts, or as it is if it cannot be read.
+
+    >>> reaction_text("Cu + 2 Ag^+ -> Cu^2+ + 2 Ag")
+    'Cu + 2 Ag⁺ → Cu²⁺ + 2 Ag'
+    """
+    try:
+        found = parse_equation(equation)
+    except StoichkitError:
+        return equation
+    return " → ".join(
+        " + ".join(term.unicode() for term in side) for side in (found.left, found.right)
+    )
 
 
 def symbol(species: str) -> str:

@@ -1,10 +1,4 @@
-"""Tail probability of display readings at the worst position of the digits.
-
-Probabilities of digit patterns at every position of an amount between two display steps.
-
-Tails of the sum of two tables of digits and a rest in cells, the largest over all positions.
-
-Exact tail probability of a sum of display readings, at the worst position between two digits.
+"""Exact tail probability of a sum of display readings, at the worst position between two digits.
 
 Readings are whole display steps. For readings of one vessel, whose own mass lies anywhere between
 two steps, the probability of each pattern of digits equals the continuous density of the rounding
@@ -16,7 +10,7 @@ candidate is excluded at most as often as stated at every amount.
 Over several trials the position is taken equal in all of them. For digits alone that is the least
 favourable case (W. Hoeffding, Ann. Math. Statist. 27 (1956) 713-721: among sums of independent
 two-valued variables of given mean, the binomial spreads the most); with repeatability it was
-searched numerically (``tests/test_digits.py``).
+searched numerically (``tests/uncertainty/test_digits.py``).
 """
 
 from __future__ import annotations
@@ -31,24 +25,7 @@ from numpy.typing import NDArray
 
 from .distribution import SumDistribution
 from .sources import BOUNDED, Floats, Shape, Term
-
-__all__ = [
-    "DIFFERENCE",
-    "SINGLE",
-    "TRIPLE",
-    "Axis",
-    "DigitBlock",
-    "Joint",
-    "axis_table",
-    "hump",
-    "joint_table",
-    "split_narrow",
-    "tails_one_by_one",
-    "tails_together",
-    "triple_tails",
-    "worst_position_tail",
-    "worst_position_tails",
-]
+from .tails import normal_cdf
 
 SINGLE = "single"
 DIFFERENCE = "difference"
@@ -68,14 +45,12 @@ def hump(y: Floats, order: int, noise: float) -> Floats:
             # a reading exactly half-way is rounded up
             return np.asarray(((y > -0.5) & (y <= 0.5)).astype(np.float64))
         return np.maximum(1.0 - np.abs(y), 0.0)
-    from scipy.special import ndtr
-
     if order == 1:
-        return np.asarray(ndtr((y + 0.5) / noise) - ndtr((y - 0.5) / noise))
+        return normal_cdf((y + 0.5) / noise) - normal_cdf((y - 0.5) / noise)
 
     def rise(v: Floats) -> Floats:
         z = -np.abs(v) / noise  # v + noise × (…) for v > 0, without cancellation far out
-        small = noise * (z * ndtr(z) + np.exp(-0.5 * z * z) / math.sqrt(2 * math.pi))
+        small = noise * (z * normal_cdf(z) + np.exp(-0.5 * z * z) / math.sqrt(2 * math.pi))
         return np.asarray(small)
 
     corner = np.maximum(1.0 - np.abs(y), 0.0)
@@ -173,10 +148,11 @@ class Joint:
     lower: Floats
 
 
-@lru_cache(maxsize=64)
-def joint_table(noise: tuple[float, float, float], count: int) -> Joint:
-    """Return the digit probabilities of two differences that share a reading, over equal trials."""
-    where = _edges(TRIPLE, min(noise), count)
+def _one_triple(noise: tuple[float, float, float], where: Floats) -> tuple[Floats, Floats]:
+    """Return the digits of two differences that share a reading, and their probabilities.
+
+    Shape of the probabilities: position of the first, of the second, digits of both.
+    """
     a, b, shared = noise
     # midpoints on a grid that the sharp edges of noiseless readings fall between
     span = 0.5 + math.ceil(_REACH * shared)
@@ -188,21 +164,32 @@ def joint_table(noise: tuple[float, float, float], count: int) -> Joint:
     reach = 1.0 + _REACH * (max(a, b) + shared)
     low = math.floor(-reach)
     j = np.arange(low, math.ceil(reach) + 2, dtype=np.float64)
-    grid = (j[None, :] - where[:, None]).ravel()
-    first = hump(grid[:, None] + z[None, :], 1, a)
-    second = hump(grid[:, None] + z[None, :], 1, b)
+    # the digits lie whole steps apart, so their rows are windows of one line of midpoints
+    line = (np.arange((j.size - 1) * per_step + cells) + 0.5) / per_step - span + low
+    windows = np.arange(j.size)[:, None] * per_step + np.arange(cells)
+    shown = {
+        sd: np.concatenate([hump(line - position, 1, sd)[windows] for position in where])
+        for sd in {a, b}
+    }
     p = (
-        ((first * w) @ second.T)
+        ((shown[a] * w) @ shown[b].T)
         .reshape(where.size, j.size, where.size, j.size)
         .transpose(0, 2, 1, 3)
     )
-    p = p / p.sum(axis=(2, 3), keepdims=True)
+    return j, p / p.sum(axis=(2, 3), keepdims=True)
+
+
+@lru_cache(maxsize=64)
+def joint_table(noise: tuple[float, float, float], count: int) -> Joint:
+    """Return the digit probabilities of two differences that share a reading, over equal trials."""
+    where = _edges(TRIPLE, min(noise), count)
+    j, p = _one_triple(noise, where)
     if count > 1:
         size = count * (j.size - 1) + 1
         spectrum = np.fft.rfft2(p, s=(size, size)) ** count
         p = np.maximum(np.fft.irfft2(spectrum, s=(size, size)), 0.0)
         p[p < 1e-15] = 0.0
-    start = count * (low - where)
+    start = count * (j[0] - where)
     rows = np.flatnonzero(p.max(axis=(0, 1, 3)) > 1e-13)
     columns = np.flatnonzero(p.max(axis=(0, 1, 2)) > 1e-13)
     p = p[:, :, rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
@@ -327,6 +314,86 @@ def triple_tails(
             chance += table.lower.ravel()[np.clip(below, 0, width - 1).astype(np.intp) + rows]
             out[i] = (chance @ weights).sum(axis=2).max()
     return np.minimum(out, 1.0)
+
+
+_FEW_TRIPLES = 4
+"""Up to so many trials the digits of a triple are summed pattern by pattern; beyond, along D."""
+_BINS = 16
+"""Parts of the smaller step into which the error of a sum of many triples is sorted."""
+
+
+@lru_cache(maxsize=32)
+def _triple_digits(noise: tuple[float, float, float], count: int) -> tuple[Floats, Floats, Floats]:
+    """Return positions, digits and their joint probabilities in one of many equal trials."""
+    where = _edges(TRIPLE, min(noise), count)
+    digits, p = _one_triple(noise, where)
+    return where, digits, p
+
+
+def many_triples_tails(
+    x: Floats,
+    noise: tuple[float, float, float],
+    count: int,
+    steps: tuple[float, float],
+    shifts: Floats,
+    weights: Floats,
+) -> Floats:
+    """Return the tail at values x > 0 of a sum of many equal triples and the rest.
+
+    The error of one trial is put on a fine grid along D (each probability shared between its two
+    neighbours, so that no mean moves and the variance grows by 0.3 % or less), and the sum over
+    the trials is a power of its transform: time and memory grow no faster than the trials. Within
+    a cell of positions the error moves by up to half a cell; that much is taken off the value.
+    """
+    where, digits, p = _triple_digits(noise, count)
+    step_a, step_b = steps
+    a, b, shared = noise
+    own = ((step_a, a), (step_b, b), (step_a + step_b, shared))
+    spread = math.sqrt(count * math.fsum(c * c * (1 / 12 + s * s) for c, s in own))
+    grain = min(steps) / _BINS
+    reach = 8.0 * spread + 2 * max(steps)
+    size = 2 * math.ceil(reach / grain) + 1
+    half_cell = 0.5 * count * float(np.diff(where).max()) * (step_a + step_b)
+    place = np.concatenate([x[:, None] - half_cell - shifts, x[:, None] - half_cell + shifts], 1)
+    # a bin is counted from its lower edge: never too little
+    index = np.clip(np.ceil(place / grain).astype(np.intp) - 1 + size // 2, 0, size)
+    out = np.zeros(x.size)
+    offset_b = step_b * (digits[None, :] - where[:, None])
+    for i in range((where.size + 1) // 2):  # the other half is the same with the signs changed
+        offset_a = step_a * (digits - where[i])
+        error = (offset_a[None, :, None] + offset_b[:, None, :]).reshape(where.size, -1) / grain
+        below = np.floor(error).astype(np.intp)
+        upper = error - below
+        chance = p[i].reshape(where.size, -1)
+        row = np.arange(where.size)[:, None] * size
+        one = np.zeros(where.size * size)
+        for at, part in ((below, 1 - upper), (below + 1, upper)):
+            one += np.bincount((row + at % size).ravel(), (chance * part).ravel(), one.size)
+        spectrum = np.fft.rfft(one.reshape(where.size, size), axis=1) ** count
+        total = np.maximum(np.fft.irfft(spectrum, n=size, axis=1), 0.0)
+        total = np.roll(total, size // 2, axis=1)
+        above = np.zeros((where.size, size + 1))
+        above[:, :-1] = np.cumsum(total[:, ::-1], axis=1)[:, ::-1]
+        under = np.zeros_like(above)  # the same from the other end
+        under[:, :-1] = np.cumsum(total, axis=1)[:, ::-1]
+        upto = shifts.size
+        tail = above[:, index[:, :upto]] @ weights + under[:, index[:, upto:]] @ weights
+        np.maximum(out, tail.max(axis=0), out=out)
+    return np.minimum(out, 1.0)
+
+
+def hopeless(x: Floats, block: DigitBlock, rest: SumDistribution) -> NDArray[np.bool_]:
+    """Say at which values the tail of a sum of triples is surely below 1e-13 (Hoeffding's bound).
+
+    At every position of the digits a difference within one vessel is right on average, each
+    rounding error has limits, and normal errors are what they are: the sum is sub-Gaussian.
+    """
+    pairs = zip(block.coefficients, block.noise, strict=True)
+    proxy = block.count * math.fsum(c * c * (1.0 + s * s) for c, s in pairs)
+    if any(term.shape is Shape.STUDENT_T for term in rest.terms):
+        return np.zeros(x.shape, dtype=np.bool_)
+    proxy += math.fsum(term.scale**2 for term in rest.terms)
+    return np.asarray(2 * np.exp(-0.5 * x**2 / proxy) < 1e-13)
 
 
 _GRAINS, _GRAINS_IN_SPREAD = 256, 128
@@ -522,9 +589,18 @@ def _tails(
     shifts, weights, cell = _cells(other, max(smallest / 8, spread / 40))
     if lattice[0].kind == TRIPLE:
         a, b, shared = lattice[0].noise
-        table = joint_table((a, b, shared), lattice[0].count)
         step_a, step_b = lattice[0].steps
-        return triple_tails(x - cell, table, (step_a, step_b), shifts, weights)
+        count = lattice[0].count
+        if count <= _FEW_TRIPLES:
+            table = joint_table((a, b, shared), count)
+            return triple_tails(x - cell, table, (step_a, step_b), shifts, weights)
+        out = np.where(hopeless(x, lattice[0], other), 0.0, 1.0)
+        live = np.flatnonzero((out > 0) & (x > cell))
+        if live.size:
+            out[live] = many_triples_tails(
+                x[live] - cell, (a, b, shared), count, (step_a, step_b), shifts, weights
+            )
+        return out
     axes = [axis_table(b.kind, b.noise, b.count) for b in lattice]
     steps = [b.steps[0] for b in lattice]
     if len(axes) == 1:

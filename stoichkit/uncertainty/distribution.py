@@ -1,14 +1,10 @@
-"""Exact distribution of a sum of sources, Student t tails included.
-
-Exact distribution of a sum of scaled error sources, by inverting its characteristic function.
+"""Exact distribution of a sum of scaled error sources, by inverting its characteristic function.
 
 The error of a linear combination is Σ c_i e_i with known coefficients and known shapes, so its
 characteristic function is the product of those of the shapes: sin(ct)/(ct) for rectangular, its
 square at half the width for triangular, J0 for arcsine, a Gaussian, and a Bessel K for Student t.
 Distribution function and density follow by the inversion of J. Gil-Pelaez, Biometrika 38 (1951)
 481-482, summed on the half-integer grid. No normal approximation and no random numbers.
-
-Tails of a Student t whose value is shifted or smeared by errors with limits.
 """
 
 from __future__ import annotations
@@ -35,8 +31,7 @@ from .sources import (
     merged,
     terms_of,
 )
-
-__all__ = ["SumDistribution", "distribution_of", "student_p", "student_tails"]
+from .tails import normal_cdf
 
 _TOLERANCE = 1e-11
 _MAX_NODES = 1 << 17
@@ -311,9 +306,7 @@ class SumDistribution:
 
     def _closed_cdf(self, x: Floats) -> Floats | None:
         if len(self.terms) == 1 and self.terms[0].shape is Shape.NORMAL:
-            from scipy.special import ndtr
-
-            return np.asarray(ndtr(x / self.terms[0].scale))
+            return normal_cdf(x / self.terms[0].scale)
         if len(self.terms) == 1 and self.terms[0].shape is Shape.ARCSINE:
             return np.asarray(0.5 + np.arcsin(np.clip(x / self.terms[0].scale, -1, 1)) / math.pi)
         if len(self.terms) == 1 and self._heavy:

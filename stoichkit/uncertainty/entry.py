@@ -22,32 +22,15 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = [
-    "array",
-    "choice",
-    "exact",
-    "flag",
-    "function",
-    "kept",
-    "listed",
-    "mapping",
-    "number",
-    "quantity",
-    "record",
-    "refusal",
-    "text",
-    "whole",
-]
-
 T = TypeVar("T")
 _MAKE = {
     "Balance": "Make one with Balance(readability_g=…).",
     "Cause": "causes_for(evidence, candidate) returns some.",
     "ClassAmounts": "amounts_of(evidence) makes one.",
     "ClassData": "load_class(path, experiment) makes one.",
-    "ClassEvidence": "assess_class(load_class(path, experiment)) makes one.",
-    "ClassResult": "assess_class_file(path, experiment) makes one.",
-    "ClassVerdict": "class_verdict(…) makes one; so does assess_class_file(…).verdict.",
+    "ClassEvidence": "assess_class(path, experiment).evidence is one.",
+    "ClassResult": "assess_class(path, experiment) makes one.",
+    "ClassVerdict": "class_verdict(…) makes one; so does assess_class(…).verdict.",
     "Combination": "combine(evidence, candidate, effect, effect) makes one.",
     "Couple": "couple(oxidised, reduced) finds one.",
     "Drying": "drying(weighings, balance) makes one.",
@@ -69,6 +52,7 @@ _MAKE = {
     "Recipe": "prepare_solution(solute, concentration_mol_per_L, volume_mL) makes one.",
     "Supply": "Make one with Supply(species=…, solute=…).",
     "VolumetricFlask": "Make one with VolumetricFlask(capacity_mL=…).",
+    "Stock": "KnownConcentration(mol_per_L=…), prepare_solution(…) and dilute(…) make one.",
     "SpotTest": "spot_tests(ion) returns some.",
 }
 """How to come by a record, by the name of its type."""
@@ -258,8 +242,8 @@ def array(
 
     Parameters
     ----------
-    name : str
-        The argument, as the caller knows it.
+    name, infinite, error
+        As for :func:`number`.
     value : object
         An array, a number, a list or tuple of numbers or of such lists, a column or table of a
         data frame. Every element must be a number as for :func:`number`: one that is missing or
@@ -274,10 +258,6 @@ def array(
         What is allowed, in words, where the limits do not say it well.
     least, most, above : float
         Limits of every element; the first two are allowed themselves.
-    infinite : bool
-        Whether elements need not be finite; nan is never a number.
-    error : type of StoichkitError
-        What is raised.
 
     Examples
     --------

@@ -15,8 +15,6 @@ from . import entry
 from .distribution import distribution_of
 from .sources import Floats, Shape, Source, nominal, simulated, standard_uncertainty
 
-__all__ = ["Comparison", "MonteCarlo", "compare_first_order", "draw", "monte_carlo", "propagate"]
-
 
 @dataclass(frozen=True, eq=False)
 class MonteCarlo:
@@ -35,7 +33,8 @@ class MonteCarlo:
     tolerance : float
         Numerical tolerance asked for (JCGM 101:2008 7.9.2); 0 when a fixed number was asked for.
     settled : bool
-        Whether the tolerance was reached (true when a fixed number of trials was asked for).
+        Whether the tolerance was reached by the mean, the standard deviation and the ends of both
+        intervals (true when a fixed number of trials was asked for).
     """
 
     estimate: float
@@ -114,6 +113,12 @@ def _even(rng: np.random.Generator, half_width: float, size: int) -> Floats:
     return errors
 
 
+_WIDER, _SMOOTHED = 1.03, 200
+_SURE = np.array([2.0, 2.0, 2.0, 2.0, 2.6, 2.6])
+"""Standard deviations of the averages that the tolerance must hold: 2 by JCGM 101:2008 7.9.4;
+more for the two ends of the shortest interval, which are chosen and not only counted."""
+
+
 def tolerance_of(uncertainty: float, digits: int = 2) -> float:
     """Return the numerical tolerance of a standard uncertainty (JCGM 101:2008 7.9.2).
 
@@ -129,6 +134,11 @@ def tolerance_of(uncertainty: float, digits: int = 2) -> float:
 def shortest_interval(ordered: Floats, coverage: float) -> tuple[float, float]:
     """Return the shortest interval holding the given part of sorted samples.
 
+    Which of the intervals is shortest hangs on few samples, so that its ends would settle only as
+    the cube root of their number. With many samples the widths near the least are therefore
+    smoothed (a cubic over those up to 3 % wider): the ends then settle as means do, and lie off
+    by less than 0.003 standard uncertainties.
+
     >>> shortest_interval(np.array([0.0, 1.0, 1.1, 1.2, 5.0]), 0.6)
     (1.0, 1.2)
     """
@@ -136,6 +146,15 @@ def shortest_interval(ordered: Floats, coverage: float) -> tuple[float, float]:
     inside = _inside(count, coverage)
     widths = ordered[inside - 1 :] - ordered[: count - inside + 1]
     first = int(np.argmin(widths))
+    near = np.flatnonzero(widths <= _WIDER * widths[first])
+    if near.size >= _SMOOTHED and widths[first] > 0:
+        start, end = int(near[0]), int(near[-1])
+        t = np.linspace(-1, 1, _SMOOTHED)
+        place = start + (0.5 * (end - start) * (t + 1)).astype(np.intp)
+        fit = np.polynomial.polynomial.polyfit(t, widths[place], 3)
+        fine = np.linspace(-1, 1, 10 * _SMOOTHED + 1)
+        least = fine[int(np.argmin(np.polynomial.polynomial.polyval(fine, fit)))]
+        first = start + round(0.5 * (end - start) * (least + 1))
     return float(ordered[first]), float(ordered[first + inside - 1])
 
 
@@ -167,7 +186,7 @@ def monte_carlo(
     digits: int = 2,
     seed: int = 20_080_101,
     block: int = 20_000,
-    most: int = 2_000_000,
+    most: int = 4_000_000,
 ) -> MonteCarlo:
     """Propagate distributions by sampling, until the result has settled.
 
@@ -187,10 +206,6 @@ def monte_carlo(
         Seed of the random numbers: the same seed gives the same result.
     block, most : int
         Trials added at a time, and the most that are made.
-
-    Returns
-    -------
-    MonteCarlo
 
     Raises
     ------
@@ -230,12 +245,13 @@ def monte_carlo(
                 float(values.mean()),
                 float(values.std(ddof=1)),
                 *symmetric_interval(ordered, coverage),
+                *shortest_interval(ordered, coverage),
             ]
         )
         if len(blocks) >= 3:
             table = np.asarray(figures)
             tolerance = tolerance_of(float(table[:, 1].mean()), digits)
-            spread = 2 * table.std(axis=0, ddof=1) / math.sqrt(len(blocks))
+            spread = _SURE * table.std(axis=0, ddof=1) / math.sqrt(len(blocks))
             settled = bool((spread <= tolerance).all())
     return _summary(np.concatenate(blocks), coverage, tolerance, settled)
 

@@ -19,18 +19,6 @@ from . import entry
 from .distribution import SumDistribution
 from .sources import Floats, Shape, Term
 
-__all__ = [
-    "INTERVALS",
-    "METHODS",
-    "OUTLYING_LEVEL",
-    "Outlying",
-    "Pooled",
-    "deleted_residual",
-    "leave_one_out",
-    "outlying",
-    "pool",
-]
-
 METHODS = ("paule-mandel", "dersimonian-laird", "common")
 INTERVALS = ("hartung-knapp", "floored hartung-knapp", "normal")
 OUTLYING_LEVEL = 0.05
@@ -154,10 +142,6 @@ def pool(
     shared_uncertainty : float
         Standard uncertainty of the mean from sources that all groups share, 0 or more; taken as
         normal. It is added once and kept apart in the result.
-
-    Returns
-    -------
-    Pooled
 
     Raises
     ------

@@ -7,8 +7,6 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from itertools import pairwise
 
-__all__ = ["Interval", "RatioSet", "invert"]
-
 _SCAN = 12
 _HALVINGS = 40
 

@@ -9,8 +9,6 @@ from typing import TypeVar, cast
 
 from ..errors import ReadingError
 
-__all__ = ["ErrorPool", "Reading", "parse_number"]
-
 T = TypeVar("T")
 MAX_LENGTH = 40
 _MINUS_SIGNS = str.maketrans({"−": "-", "–": "-", "﹣": "-"})
@@ -58,10 +56,6 @@ def parse_number(text: str, what: str = "reading") -> Reading:
         power of ten such as ``e-3``. Spaces around it are ignored.
     what : str
         Name of the quantity, for the message.
-
-    Returns
-    -------
-    Reading
 
     Raises
     ------

@@ -1,13 +1,9 @@
-"""Labelled error sources, their shapes, budgets.
-
-Uncertain numbers: elementary error sources, their shapes, and splitting a result into a budget.
+"""Uncertain numbers: elementary error sources, their shapes, and splitting a result into a budget.
 
 This module is the only place where ``uncertainties`` variables are created. Every elementary
 source of error (one rounding of one reading, one balance's calibration, one flask's tolerance,
 one element's atomic weight) is created once, carries its :class:`Source` as the variable's tag,
 and is never copied: correlations follow from sharing the object.
-
-Shapes of error sources: variance and characteristic function of each term of a sum.
 """
 
 from __future__ import annotations
@@ -18,42 +14,13 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
-import numpy as np
-from numpy.typing import NDArray
 from uncertainties import ufloat
 from uncertainties.core import AffineScalarFunc, Variable
 
 from ..errors import ModelError
 from . import entry
-
-__all__ = [
-    "BOUNDED",
-    "VARIANCE_DIVISOR",
-    "Contribution",
-    "Floats",
-    "Number",
-    "Shape",
-    "Source",
-    "Term",
-    "UncertainNumber",
-    "as_drawn",
-    "budget",
-    "budget_of",
-    "characteristic_factor",
-    "contributions",
-    "error_source",
-    "format_number",
-    "is_uncertain",
-    "lasting_value",
-    "merged",
-    "nominal",
-    "simulated",
-    "standard_uncertainty",
-    "terms_of",
-    "uncertain_value",
-]
 
 UncertainNumber: TypeAlias = AffineScalarFunc
 Number: TypeAlias = Any
@@ -279,7 +246,7 @@ def nominal(value: Number) -> float:
         return float(value.nominal_value)
     if isinstance(value, float):
         return float(value)
-    if isinstance(value, np.ndarray) and value.ndim:
+    if getattr(value, "ndim", 0):
         return float(entry.array("value", value, ndim=(1,)).mean())  # simulated readings
     return entry.number("value", value)
 
@@ -424,7 +391,13 @@ def is_uncertain(value: Number) -> bool:
     return isinstance(value, AffineScalarFunc)
 
 
-Floats: TypeAlias = NDArray[np.float64]
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats: TypeAlias = NDArray[np.float64]
+else:  # formulas, readings and records need no NumPy
+    Floats = Any
 _MANY_DOF = 60.0
 """Degrees of freedom above which the Bessel function of a Student t would overflow."""
 _NEGLIGIBLE = 1e-4
@@ -468,6 +441,8 @@ BOUNDED = frozenset(VARIANCE_DIVISOR)
 
 def characteristic_factor(shape: Shape, dof: float, z: Floats) -> Floats:
     """Return the characteristic function of a unit-scale shape at z (any array)."""
+    import numpy as np
+
     out: Any
     if shape is Shape.RECTANGULAR:
         out = np.sinc(z / np.pi)
@@ -501,6 +476,8 @@ def _scale_mixture(dof: float, z: Floats) -> Floats:
 
     The trapezoidal rule on that near-normal variable is exact to rounding.
     """
+    import numpy as np
+
     u = np.linspace(-1, 1, 161) * 9.0 * math.sqrt(2.0 / dof)
     weight = np.exp(0.5 * dof * (u - np.expm1(u)))
     weight /= weight.sum()

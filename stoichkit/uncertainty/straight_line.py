@@ -21,8 +21,6 @@ from .distribution import SumDistribution
 from .ratio_set import RatioSet, invert
 from .sources import Floats, Shape, Term
 
-__all__ = ["Line", "fit_line"]
-
 _MOST_ITERATIONS = 500
 _SETTLED = 1e-13
 
@@ -243,10 +241,6 @@ def fit_line(
         stock solution, a molar mass) on each x and each y. Added once, kept apart.
     inflate : bool
         Widen the uncertainties by the scatter about the line and test with Student t.
-
-    Returns
-    -------
-    Line
 
     Raises
     ------

@@ -11,7 +11,7 @@ import pytest
 
 from stoichkit import experiments
 from stoichkit.bench.plan import BenchPlan, bench_plan
-from stoichkit.bench.supply import _IONS, Supply, default_supply, needs_of
+from stoichkit.bench.supply import Supply, default_supply, needs_of, usual_salts
 from stoichkit.chemistry.candidates import from_equations
 from stoichkit.chemistry.elements import molar_mass_value
 from stoichkit.chemistry.equation import parse_equation
@@ -119,7 +119,7 @@ def test_the_plan_comes_out_complete(name: str, plans: dict[str, BenchPlan]) -> 
 def test_the_page_has_headings_captions_and_nothing_from_elsewhere(
     name: str, plans: dict[str, BenchPlan]
 ) -> None:
-    page = Page(plans[name].to_html())
+    page = Page(plans[name].html())
 
     assert page.headings[0] == ("h1", plans[name].title)
     titles = [text for tag, text in page.headings if tag == "h2"]
@@ -133,15 +133,15 @@ def test_the_page_has_headings_captions_and_nothing_from_elsewhere(
     heads = [v for tag, a, v in page.attributes if tag == "th" and a == "scope"]
     assert set(heads) == {"col", "row"}
     assert not {a for _, a, _ in page.attributes} & {"src", "href", "onclick", "style"}
-    assert "@page" in plans[name].to_html()
-    assert "url(" not in plans[name].to_html()
+    assert "@page" in plans[name].html()
+    assert "url(" not in plans[name].html()
     for phrase in ("nan", "inf ", "None", "e+0", "e-0"):
         assert phrase not in page.words, phrase
 
 
 @pytest.mark.parametrize("name", ALL)
 def test_markdown_says_the_same_sections(name: str, plans: dict[str, BenchPlan]) -> None:
-    text = plans[name].to_markdown()
+    text = plans[name].markdown()
     titles = re.findall(r"^## (.+)$", text, re.MULTILINE)
     assert [t for t in titles if t != "Solutions to make up"] == SECTIONS
     assert "safety data sheet" in text
@@ -155,11 +155,11 @@ def test_user_text_is_escaped_everywhere() -> None:
         text = text.replace(old, evil)
     plan = bench_plan(parse_experiment(text, "evil.toml"), chances_text=evil)
 
-    page = plan.to_html()
+    page = plan.html()
     assert "<script" not in page
     assert "&lt;script&gt;" in page
     assert evil in Page(page).words
-    markdown = plan.to_markdown()
+    markdown = plan.markdown()
     assert "<script" not in markdown
     assert "*x*" not in markdown
     for line in markdown.splitlines():
@@ -331,7 +331,7 @@ name = "1"
     plan = bench_plan(lab)
     assert [round(e.produced.size, 6) for e in plan.expectations] == [10.0, 20.0]
     assert [r.role for r in plan.reagents] == ["limiting, measured", "measured, titrant"]
-    assert Page(plan.to_html()).headings
+    assert Page(plan.html()).headings
 
 
 def test_a_solution_made_by_the_students_brings_its_recipe() -> None:
@@ -356,7 +356,7 @@ heavier = "pellets"
     assert base.preparation is not None
     assert base.preparation.mass_g == pytest.approx(3.948)
     assert "1000 mL volumetric flask" in base.preparation.glassware
-    assert "heats the water strongly" in plan.to_markdown()
+    assert "heats the water strongly" in plan.markdown()
 
 
 def test_partners_without_a_known_source_are_said_to_be_unknown() -> None:
@@ -375,13 +375,13 @@ def test_partners_without_a_known_source_are_said_to_be_unknown() -> None:
     plan = bench_plan(lab)
     assert "source not known here" in plan.reagents[1].name
     assert {"Tl⁺", "Tl"} <= set(plan.unknown)
-    assert "does not mean that there are none" in " ".join(Page(plan.to_html()).words.split())
+    assert "does not mean that there are none" in " ".join(Page(plan.html()).words.split())
     with pytest.raises(ExperimentError, match="supplies"):
         default_supply("Tl^+")
 
 
 def test_usual_salts_hold_their_ion() -> None:
-    for ion, (solute, units, c) in _IONS.items():
+    for ion, (solute, units, c) in usual_salts().items():
         held = parse_formula(solute).counts
         for element, count in parse_formula(ion).counts.items():
             if ion != "H^+":
@@ -411,7 +411,7 @@ def test_a_plan_gives_its_amount_and_trials_and_chances_are_shown() -> None:
     )
     assert plan.consumed_mol == 0.003
     assert plan.trials == 2
-    words = Page(plan.to_html()).words
+    words = Page(plan.html()).words
     assert "99 %" in words
     assert "90 %" in words
     assert "For two trials." in words

@@ -245,9 +245,9 @@ def test_a_file_is_written_whole_or_stays_as_it_was(
     with monkeypatch.context() as patch:
         patch.setattr("os.replace", full)
         with pytest.raises(DataFileError, match="No space left"):
-            write_whole(path, b"after")
+            write_whole(path, b"after", replace=True)
     assert path.read_text() == "before"
     assert list(tmp_path.iterdir()) == [path]
-    write_whole(path, b"after")
+    write_whole(path, b"after", replace=True)
     assert path.read_text() == "after"
     assert path.stat().st_mode & 0o777 == 0o600

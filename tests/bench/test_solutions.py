@@ -189,7 +189,7 @@ def test_the_error_of_the_stock_is_carried_on() -> None:
         ((STOCK, 0.1), {"glassware": "bucket"}, "pipette or cylinder"),
         ((STOCK, 0.1), {"glass_class": "C"}, "A or B"),
         ((STOCK, 0.1), {"closeness": 0}, "closeness"),
-        ((0.5, 0.1), {}, "`stock` is not a KnownConcentration"),
+        ((0.5, 0.1), {}, "`stock` is not a Stock.*KnownConcentration"),
         ((STOCK, 1e-5), {"glassware": "cylinder"}, "too small"),
     ],
 )

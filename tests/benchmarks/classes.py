@@ -21,7 +21,7 @@ from pathlib import Path
 from stoichkit import experiments
 from stoichkit.chemistry.candidates import plain_ratios
 from stoichkit.classroom.data import load_class
-from stoichkit.classroom.evidence import assess_class
+from stoichkit.classroom.evidence import evidence_of_groups
 from stoichkit.measurement.displays import Balance
 ratios = plain_ratios({"copper(I)": "1", "copper(II)": "2", "copper(III)": "3"})
 lab = experiments.load("copper-silver").with_candidates(ratios)
@@ -29,7 +29,7 @@ lab = lab.with_instrument("balance", Balance(readability_g=float(sys.argv[2])))
 start = time.perf_counter()
 data = load_class(sys.argv[1], lab)
 read = time.perf_counter()
-found = assess_class(data)
+found = evidence_of_groups(data)
 tested = time.perf_counter()
 found.counts, found.singled_out, found.percent_yield
 end = time.perf_counter()
@@ -44,9 +44,9 @@ import sys, time
 from stoichkit import experiments
 from stoichkit.classroom.amounts import joined
 from stoichkit.classroom.data import load_class
-from stoichkit.classroom.verdict import class_verdict_of
+from stoichkit.classroom.verdict import class_verdict
 data = load_class(sys.argv[1], experiments.load("copper-silver"))
-found = class_verdict_of(joined(dict(data.groups)))
+found = class_verdict(joined(dict(data.groups)))
 start = time.perf_counter()
 assert len(found.without) == 100
 print(time.perf_counter() - start)

@@ -10,7 +10,7 @@ import numpy as np
 from stoichkit import experiments
 from stoichkit.decision.evidence import assess
 from stoichkit.measurement.displays import Balance
-from stoichkit.reports.lab import report_text
+from stoichkit.reports.lab import lab_report
 from tests.labs import lab
 
 from .evidence import ours, tables
@@ -34,11 +34,13 @@ def _grown(label: str, sizes: list[int], ways: list, most: float) -> Row:
 def rows() -> list[Row]:
     experiment = experiments.load("copper-silver")
     evidence = assess(experiment)
-    report_text(evidence)
-    one, words = best(lambda: assess(experiment), lambda: report_text(assess(experiment)), inner=3)
+    lab_report(evidence).text()
+    one, words = best(
+        lambda: assess(experiment), lambda: lab_report(assess(experiment)).text(), inner=3
+    )
     out = [
         Row("assess() of one lab of four trials", "", one * 1e3, math.nan, 20, True, "ms"),
-        Row("assess() and report_text()", "", words * 1e3, math.nan, 200, True, "ms"),
+        Row("assess() and lab_report().text()", "", words * 1e3, math.nan, 200, True, "ms"),
     ]
     sizes = [4, 8, 16, 32, 64]
     ways = [partial(assess, _record(n)) for n in sizes]

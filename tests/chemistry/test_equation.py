@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from fractions import Fraction
 from math import gcd
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from stoichkit.chemistry.equation import (
     MAX_SPECIES,
+    _null_space,
+    _one_by_one,
     balance_equation,
     check_balance,
     is_balanced,
@@ -246,3 +250,43 @@ def test_any_text_gives_a_balanced_reaction_or_an_explanation(text: str) -> None
     else:
         assert is_balanced(reaction.text())
         assert all(number >= 1 for number in reaction.coefficients.values())
+
+
+@given(
+    st.integers(2, 5).flatmap(
+        lambda columns: st.lists(
+            st.lists(st.integers(-3, 3), min_size=columns, max_size=columns),
+            min_size=1,
+            max_size=5,
+        )
+    )
+)
+@example([[1, -1, 0], [2, 0, -1]])
+@settings(max_examples=500, deadline=None)
+def test_one_coefficient_after_the_other_gives_what_the_null_space_does(
+    rows: list[list[int]],
+) -> None:
+    """Where it gives an answer, that is the only basis vector over the integers, by sympy."""
+    columns = len(rows[0])
+    numbers = _one_by_one(rows, columns)
+    if numbers is None:
+        return
+    assert _null_space(rows, columns) == [numbers]
+    assert all(n > 0 for n in numbers)
+
+
+@pytest.mark.parametrize(
+    ("text", "loads"),
+    [
+        ("Cu + Ag^+ -> Cu^2+ + Ag", False),
+        ("Fe + CuCl2 -> FeCl3 + Cu", False),
+        ("CuSO4·5H2O -> CuSO4 + H2O", False),
+        ("MnO4^- + Fe^2+ + H^+ -> Mn^2+ + Fe^3+ + H2O", True),
+    ],
+)
+def test_sympy_is_loaded_only_for_what_does_not_follow_at_once(text: str, loads: bool) -> None:
+    code = (
+        "import sys; from stoichkit.chemistry.equation import balance_equation; "
+        f"balance_equation({text!r}); sys.exit('sympy' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == loads

@@ -19,7 +19,7 @@ from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Trial
 from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Ammeter, Balance, Timer
-from stoichkit.measurement.gas_and_charge import Charge
+from stoichkit.measurement.gas_and_charge import ElectricCharge
 from stoichkit.measurement.weighing import MassByDifference
 from tests.labs import RATIOS, lab, weighed
 
@@ -357,8 +357,8 @@ def test_nothing_at_all_is_not_told_apart() -> None:
         experiment_of(
             [{"current": "0.00", "time": "0", "second current": "0.00", "second time": "0"}],
             RATIOS,
-            consumed=Charge(species="Cu", current="current", time="time", electrons=2),
-            produced=Charge(species="Ag", current="second current", time="second time"),
+            consumed=ElectricCharge(species="Cu", current="current", time="time", electrons=2),
+            produced=ElectricCharge(species="Ag", current="second current", time="second time"),
             instruments={"ammeter": Ammeter(readability_A=0.01), "timer": Timer(readability_s=1)},
         )
     )

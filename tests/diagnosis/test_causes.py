@@ -66,6 +66,8 @@ def test_the_amount_needed_makes_the_discrepancy_zero_and_the_ends_are_on_the_li
 
 def test_the_range_is_not_a_normal_approximation() -> None:
     """Digits alone bound the error: the limit is where the exact test turns, not at 1.96 u."""
+    silver = linear_amounts(experiments.load("copper-silver"))
+    assert silver.mean(1.0, 1.0) > compatibility_limit_mol(silver, 1.0, 0.05)
     sharp = Balance(readability_g=0.1, repeatability_g=0.0)
     linear = linear_amounts(lab([(3.1, 2.6, 0.7, 2.4)], sharp))
     limit = compatibility_limit_mol(linear, 2.0, 0.05)

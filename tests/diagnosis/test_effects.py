@@ -72,6 +72,12 @@ def test_a_shared_reading_moves_both_amounts() -> None:
     assert -1 / produced == pytest.approx(molar_mass_value("H2O"), rel=1e-9)
 
 
+def test_product_on_the_metal_moves_both_amounts() -> None:
+    lab = experiments.load("copper-silver")
+    consumed, produced = moved_amounts(lab, effect_named(lab, "product on metal"))
+    assert (1 / consumed, 1 / produced) == pytest.approx((-63.546, -107.868), rel=1e-4)
+
+
 def test_hydrogen_takes_two_moles_of_electrons() -> None:
     lab = experiments.load("copper-plating")
     consumed, produced = moved_amounts(lab, effect_named(lab, "hydrogen evolved"))

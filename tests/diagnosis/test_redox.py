@@ -8,6 +8,7 @@ from importlib.resources import files
 import pytest
 
 from stoichkit import experiments
+from stoichkit._common import data_table
 from stoichkit.chemistry.candidates import Candidate, from_equations, oxidation_states
 from stoichkit.chemistry.equation import is_balanced
 from stoichkit.chemistry.formula import parse_formula
@@ -18,10 +19,10 @@ from stoichkit.diagnosis.stability import (
     couple,
     couples,
     ion_formed,
+    metals_present,
     redox_findings,
     spot_tests,
     suggested_tests,
-    table,
 )
 from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Trial
@@ -105,6 +106,10 @@ def test_the_ion_is_read_from_salts_too() -> None:
     from fractions import Fraction
 
     assert ion_formed(Candidate("bare", Fraction(2))) == ""
+    assert [ion_formed(c) for c in oxidation_states("Fe", [2, 3])] == ["Fe^2+", "Fe^3+"]
+    nitrate = from_equations(["Cu + AgNO3 -> Cu(NO3)2 + Ag"], consumed="Cu", produced="Ag")
+    assert ion_formed(*nitrate) == "Cu^2+"
+    assert metals_present(experiments.load("copper-silver")) == ("Cu", "Ag")
 
 
 def test_within_fifty_millivolts_nothing_is_decided() -> None:
@@ -139,7 +144,7 @@ def test_electrons_match_the_change_of_oxidation_state() -> None:
 
 
 def test_spot_tests_name_real_ions_and_their_dangers() -> None:
-    for row in table("spot_tests.csv"):
+    for row in data_table("spot_tests.csv"):
         assert parse_formula(row["ion"]).charge > 0
         assert "no source" in row["source"]
         assert row["cautions"].strip()
@@ -160,3 +165,4 @@ def test_a_missing_couple_is_refused_with_the_list() -> None:
         couple("Xx^2+", "Xx")
     with pytest.raises(ModelError, match="electrons"):
         combined_potential_V([])
+    assert combined_potential_V([(0.153, 1), (0.521, 1)]) == pytest.approx(0.337)

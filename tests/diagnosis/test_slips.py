@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 
 from stoichkit import experiments
 from stoichkit.decision.evidence import assess
 from stoichkit.diagnosis.sentences import slip_sentence
-from stoichkit.diagnosis.slips import SlipKind, find_slips, shared_suspects, suspects
+from stoichkit.diagnosis.slips import (
+    SlipKind,
+    find_slips,
+    off_grid,
+    shared_suspects,
+    shown,
+    suspects,
+)
 from stoichkit.errors import ModelError
 from tests.labs import lab
 from tests.studies.causes import DESIGNS, clean_row, effect_row, slip_row
@@ -151,6 +160,19 @@ def test_sentences_of_every_kind_can_be_written() -> None:
             text = slip_sentence(slip, trials=4)
             assert text.endswith(".")
             assert "nan" not in text
+
+
+def test_what_a_reading_might_have_been() -> None:
+    assert shown(Decimal("2.9400"), 0.01) == "2.94"
+    assert shown(Decimal("2.945"), 0.01) is None
+    silver = experiments.load("copper-silver")
+    odd = silver.with_reading("bench 2", "paper", "0.705")
+    assert list(off_grid(odd)) == [("bench 2", "paper", "0.705", "0.70")]
+    first = suspects(silver, silver.trials[0].readings)[0]
+    assert first.changes == (("wire before", "2.82"), ("wire after", "2.94"))
+    gas = experiments.load("magnesium-gas").with_reading("", "room pressure", "1008.0")
+    changes = [s.changes for s in shared_suspects(gas) if s.rule == "hPa"]
+    assert changes == [(("room pressure", "100.8"),)]
 
 
 def test_a_level_that_cannot_be_used_is_refused() -> None:

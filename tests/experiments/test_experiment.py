@@ -23,7 +23,7 @@ from stoichkit.experiments.record import Experiment
 from stoichkit.experiments.store import load_experiment, parse_experiment, save_experiment
 from stoichkit.measurement.concentration import KnownConcentration, PreparedSolution, SolutionVolume
 from stoichkit.measurement.displays import Ammeter, Balance, Barometer, Thermometer, Timer
-from stoichkit.measurement.gas_and_charge import Charge, GasVolume
+from stoichkit.measurement.gas_and_charge import ElectricCharge, GasVolume
 from stoichkit.measurement.glassware import Burette, GraduatedCylinder, Pipette, VolumetricFlask
 from stoichkit.measurement.weighing import MassByDifference, Precipitate
 from stoichkit.uncertainty.readings import ErrorPool
@@ -375,12 +375,12 @@ def test_saving_keeps_permissions_and_leaves_the_old_file_on_failure(lab, tmp_pa
     with monkeypatch.context() as patch:
         patch.setattr("os.replace", fail)
         with pytest.raises(ExperimentError, match="cannot be written: No space left") as caught:
-            save_experiment(lab, file)
+            save_experiment(lab, file, replace=True)
     assert caught.value.path == str(file)
     assert file.read_text() == "old"
     assert len(list(tmp_path.iterdir())) == 1
 
-    save_experiment(lab, file)
+    save_experiment(lab, file, replace=True)
     assert load_experiment(file) == lab
     assert stat.S_IMODE(file.stat().st_mode) == 0o640
 
@@ -615,7 +615,7 @@ STATES = '[candidates.oxidation_states]\nmetal = "Zn"\nstates = [1, 2, 3]\n'
         ("[candidates.equations]\nx = 3", "candidates.equations.x", ["quotes"]),
         ('[candidates.ratios]\na = "1"\nb = "2/2"', "candidates.ratios", ["told apart"]),
         ("[candidates.ratios]\na = 0.667", "candidates.ratios.a", ["0.667"]),
-        ('[candidates.ratios]\na = "0.667"', "candidates.ratios.a", ["no decimals"]),
+        ('[candidates.ratios]\na = "0.667"', "candidates.ratios.a", ["Did you mean 2/3?"]),
         ('[candidates.ratios]\na = "1/0"', "candidates.ratios.a", ["1/0"]),
         ('[candidates.ratios]\na = {rato = "1"}', "candidates.ratios.a.rato", ["“ratio”"]),
         ('[candidates.ratios]\na = {equation = "x"}', "candidates.ratios.a.ratio", ["missing"]),
@@ -628,8 +628,38 @@ STATES = '[candidates.oxidation_states]\nmetal = "Zn"\nstates = [1, 2, 3]\n'
         ),
         (
             '[candidates.hydrate]\nsalt = "ZnSO4"\nwaters = ["x"]',
+            "candidates.hydrate.waters[1]",
+            ["3/2", "1.5"],
+        ),
+        (
+            '[candidates.hydrate]\nsalt = "ZnSO4"\nwaters = [1, 0.67]',
+            "candidates.hydrate.waters[2]",
+            ["0.67", "Did you mean 2/3?"],
+        ),
+        (
+            '[candidates.hydrate]\nsalt = "ZnSO4"\nwaters = []',
             "candidates.hydrate.waters",
-            ["1/2"],
+            ["1.5"],
+        ),
+        (
+            "[candidates.ratios]\na = {ratio = 1.33}",
+            "candidates.ratios.a",
+            ["1.33", "Did you mean 4/3?"],
+        ),
+        (
+            '[candidates.oxidation_states]\nmetal = "Zn"\nstates = [1, "Cu^2+"]',
+            "candidates.oxidation_states.states[2]",
+            ["copper (Cu), not of Zn", "Write Zn^2+."],
+        ),
+        (
+            '[candidates.oxidation_states]\nmetal = "Zn"\nstates = ["zinc(0)"]',
+            "candidates.oxidation_states.states[1]",
+            ["zinc(0)", "from 1 to 9", "zinc(II), Zn^2+ or II"],
+        ),
+        (
+            '[candidates.oxidation_states]\nmetal = "zinc"\nstates = ["zinc(II)"]',
+            "candidates.oxidation_states",
+            ["Write Zn."],
         ),
         ('[candidates.formulas]\nlist = "ZnO"', "candidates.formulas.list", ["SnO2"]),
         ('[candidates.formulas]\nlist = ["ZnO"]', "candidates.formulas", ["not contain Cu"]),
@@ -808,6 +838,8 @@ SPECS = [
     ("CaSO4", "H2O", "hydrate", {"salt": "CaSO4"}),
     ("Sn", "O", "formulas", {"list": ["SnO2", "SnO"], "consumed": "Sn", "produced": "O"}),
     ("Sn", "O", "ratios", {"z": "3:2", "a": {"ratio": "2", "equation": "a -> b"}, "m": 4}),
+    ("Zn", "Cu", "oxidation_states", {"metal": "Zn", "states": ["zinc(II)", "Zn^3+", 1]}),
+    ("Sn", "O", "ratios", {"half": 0.5, "one": {"ratio": 1.5}, "c": "2,25"}),
 ]
 MODELS = [
     MassByDifference(species="Zn", heavier="a", vessel="tray", purity=0.99, purity_half_width=0.01),
@@ -821,7 +853,7 @@ MODELS = [
         over_water=False,
         factor=Fraction(3, 2),
     ),
-    Charge(species="Cu", current="i", time="s", electrons=2),
+    ElectricCharge(species="Cu", current="i", time="s", electrons=2),
     prepared().consumed,
     prepared().produced,
 ]

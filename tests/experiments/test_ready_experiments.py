@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
 
 import pytest
 
 from stoichkit import experiments
-from stoichkit.errors import ExperimentError
+from stoichkit.errors import ExperimentError, StoichkitError
 from stoichkit.experiments.store import load_experiment, parse_experiment, save_experiment
 from stoichkit.measurement.displays import Balance
 from stoichkit.uncertainty.readings import parse_number
@@ -171,3 +172,23 @@ def test_the_form_is_documented_field_by_field():
                 assert f"`{field.name}`" in text, (words, field.name)
     for kind in SPEC_KINDS:
         assert f"`[candidates.{kind}]`" in text
+
+
+def test_the_spellings_of_the_form_are_as_it_says():
+    """In FORMAT.md every example under “written” is read, the first under “not taken” refused."""
+    from stoichkit.chemistry import exact_ratio, oxidation_state, parse_formula
+
+    text = (Path(experiments.__file__).parent / "FORMAT.md").read_text(encoding="utf-8")
+    rows = text[text.index("| what is meant") :].partition("\n\n")[0].splitlines()[2:]
+    assert len(rows) == 8
+    for row in rows:
+        meant, written, refused = row.strip("|").split("|")
+        read = parse_formula
+        if "stated metal iron" in meant:
+            read = partial(oxidation_state, "Fe")
+        elif "ratio" in meant:
+            read = exact_ratio
+        for example in re.findall('`"?([^`"]+)"?`', written):
+            assert read(example), example
+        with pytest.raises(StoichkitError):
+            read(re.findall('`"?([^`"]+)"?`', refused)[0])

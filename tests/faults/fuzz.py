@@ -31,6 +31,7 @@ FORMULAS = (
     "e-",
     "Fe₂O₃",
     "(NH4)2SO4",
+    "Fe(II)SO4",
 )
 EQUATIONS = (
     "Fe + CuCl2 -> FeCl3 + Cu", "H2 + O2 = H2O", "Cu + 2 Ag^+ -> Cu^2+ + 2 Ag",
@@ -72,10 +73,10 @@ def _number() -> Callable[[str], object]:
 
 
 def _header() -> Callable[[str], object]:
-    from stoichkit.classroom.columns import converted, number_and_unit, split_header
+    from stoichkit.classroom.columns import _split_header, converted, number_and_unit
 
     def read(text: str) -> None:
-        split_header(text)
+        _split_header(text)
         found = number_and_unit(text)
         if found is not None:
             converted(*found)

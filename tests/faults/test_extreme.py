@@ -32,7 +32,7 @@ def test_extreme_readings(reading: str, text: str) -> None:
     for interval in found.ratio_set.intervals:
         assert interval.low <= interval.high
         assert not math.isnan(interval.low)
-    stoichkit.report_text(found)
+    stoichkit.lab_report(found).text()
     stoichkit.find_slips(found.experiment)
 
 

@@ -12,10 +12,10 @@ import pytest
 
 import stoichkit
 from stoichkit import experiments, guide
-from stoichkit.classroom.result import assess_class_file
+from stoichkit.classroom import assess_class
 from stoichkit.errors import StoichkitError
-from stoichkit.reports.classroom import class_report_html
-from stoichkit.reports.lab import lab_report_html
+from stoichkit.reports.classroom import class_report
+from stoichkit.reports.lab import lab_report
 
 HOSTILE = (
     "<script>alert(1)</script>", "<img src=x onerror=alert(1)>", '"><svg onload=alert(1)>',
@@ -64,15 +64,15 @@ def test_names_in_a_lab_report_act_nowhere(name: str) -> None:
     except StoichkitError:
         assert not name.isprintable() or name != name.strip() or len(name) > 80
         return
-    page = lab_report_html(stoichkit.assess(lab))
+    page = lab_report(stoichkit.assess(lab)).html()
     assert active_parts(page) == []
     assert "\x07" not in page
 
 
 def test_names_in_a_class_act_nowhere_and_are_all_there() -> None:
     rows = [f"{quoted(n)},2.94,2.82,0.75,1.15" for n in HOSTILE]
-    found = assess_class_file((SHEET + "\n".join(rows)).encode(), "copper-silver")
-    page = class_report_html(found)
+    found = assess_class((SHEET + "\n".join(rows)).encode(), "copper-silver")
+    page = class_report(found).html()
     assert active_parts(page) == []
     assert len(found.evidence.names) == len(HOSTILE)
 
@@ -82,7 +82,9 @@ def test_no_cell_of_an_export_begins_a_formula(tmp_path: Path) -> None:
     data = stoichkit.load_class(
         (SHEET + "\n".join(rows)).encode(), experiments.load("copper-silver")
     )
-    path = stoichkit.export_results(stoichkit.assess_class(data), tmp_path / "r.csv")
+    path = stoichkit.classroom.export_results(
+        stoichkit.assess_class(data).evidence, tmp_path / "r.csv"
+    )
     import csv
 
     with path.open(encoding="utf-8-sig", newline="") as file:

@@ -136,7 +136,7 @@ def test_the_site_carries_what_it_needs(site: Site) -> None:
         about = archive.read(next(n for n in names if n.endswith("/WHEEL"))).decode()
     assert "Root-Is-Purelib: true" in about
     assert not [name for name in names if name.endswith((".so", ".pyd", ".dylib"))]
-    for wanted in ("widgets/panel.css", "data/atomic_weights.csv", "experiments/tin-oxide.toml"):
+    for wanted in ("widgets/kit/panel.css", "data/elements.csv", "experiments/tin-oxide.toml"):
         assert f"stoichkit/{wanted}" in names
     listed = (site.folder / "api" / "contents" / "all.json").read_text("utf-8")
     for path in (ROOT / "notebooks").glob("*.ipynb"):

@@ -18,7 +18,7 @@ from stoichkit.measurement.base import (
 )
 from stoichkit.measurement.concentration import KnownConcentration, PreparedSolution, SolutionVolume
 from stoichkit.measurement.displays import Ammeter, Balance, Barometer, Thermometer, Timer
-from stoichkit.measurement.gas_and_charge import Charge, GasVolume
+from stoichkit.measurement.gas_and_charge import ElectricCharge, GasVolume
 from stoichkit.measurement.glassware import Burette, GraduatedCylinder, Pipette, VolumetricFlask
 from stoichkit.measurement.registry import MODELS, from_fields, to_fields, vessel_groups
 from stoichkit.measurement.weighing import MassByDifference, Precipitate, constant_mass
@@ -70,6 +70,11 @@ def labels(value: Number) -> set[str]:
 # -- mass by difference ----------------------------------------------------------------------
 
 STRIP = MassByDifference(species="Cu", heavier="before", lighter="after")
+
+
+def test_what_is_lost_is_told_by_the_order_of_the_readings() -> None:
+    assert STRIP.loses_mass(("before", "after"))
+    assert not STRIP.loses_mass(("after", "before"))
 
 
 def test_mass_by_difference() -> None:
@@ -308,7 +313,7 @@ def test_a_dry_gas_needs_a_positive_pressure_but_no_water_table() -> None:
 
 
 def test_charge() -> None:
-    model = Charge(species="Cu", current="I", time="t", electrons=2)
+    model = ElectricCharge(species="Cu", current="I", time="t", electrons=2)
     pool = ErrorPool()
 
     n = model.amount(measure({"I": "0.50", "t": "1200"}, pool, model), pool)
@@ -472,9 +477,9 @@ def test_a_missing_value_is_named() -> None:
             lambda: Precipitate(species="Cl", precipitate="AgCl", heavier="a", factor=0.5),
             "factor",
         ),
-        (lambda: Charge(species="Cu", current="I", time="t", electrons=0), "electrons"),
-        (lambda: Charge(species="Cu", current="I", time="t", electrons=1.5), "electrons"),
-        (lambda: Charge(species="Cu", current="I", time="t", electrons=True), "electrons"),
+        (lambda: ElectricCharge(species="Cu", current="I", time="t", electrons=0), "electrons"),
+        (lambda: ElectricCharge(species="Cu", current="I", time="t", electrons=1.5), "electrons"),
+        (lambda: ElectricCharge(species="Cu", current="I", time="t", electrons=True), "electrons"),
         (
             lambda: GasVolume(
                 species="H2", final="V", temperature="t", pressure="p", over_water="yes"
@@ -529,7 +534,7 @@ def test_every_model_explains_itself_up_to_the_amount() -> None:
         MassByDifference(species="Cu", heavier="a", lighter="b", purity=0.9),
         Precipitate(species="Cl^-", precipitate="AgCl", heavier="a", lighter="b"),
         GasVolume(species="H2", final="a", initial="b", temperature="t", pressure="p"),
-        Charge(species="e-", current="a", time="b"),
+        ElectricCharge(species="e-", current="a", time="b"),
         SolutionVolume(
             species="Cl^-",
             concentration=PreparedSolution(solute="NaCl", heavier="b"),

@@ -26,6 +26,7 @@ from stoichkit.measurement.glassware import (
     Pipette,
     VolumetricFlask,
     _rows,
+    published_graduation,
     published_tolerance,
 )
 from stoichkit.measurement.registry import KINDS, instrument_fields, make_instrument
@@ -393,6 +394,7 @@ def test_lookup_prefers_a_table_read_and_then_the_largest_tolerance() -> None:
     """50 mL class A cylinder: 0.25 and 0.20 read, 0.5 from memory."""
     assert published_tolerance("cylinder", 50.0, "A").tolerance_mL == 0.25
     assert published_tolerance("flask", 500.0, "A").tolerance_mL == 0.15
+    assert published_graduation("cylinder", 10) == 0.2
 
 
 def test_every_row_of_the_glassware_table_is_usable() -> None:

@@ -1,13 +1,33 @@
-"""The labs whose pictures the tests look at: every verdict, every form of the ratio set."""
+"""The labs whose pictures the tests look at, and one picture of every kind."""
 
 from __future__ import annotations
 
 from functools import cache
 
 from stoichkit import experiments
+from stoichkit.classroom import assess_class
 from stoichkit.decision.evidence import Evidence, assess
+from stoichkit.diagnosis.causes import causes_for, combine
 from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Balance
+from stoichkit.planning.design import design_map
+from stoichkit.planning.plan import Plan, operating_characteristic
+from stoichkit.planning.simulation import simulate_labs
+from stoichkit.plots import (
+    BudgetPicture,
+    ChancesPicture,
+    ClassGroupsPicture,
+    ClassLinePicture,
+    CombinationPicture,
+    CurvesPicture,
+    DecisionPicture,
+    EffectsPicture,
+    LabsPicture,
+    MapPicture,
+    Picture,
+    RatioPicture,
+    ResultPicture,
+)
 from tests.labs import lab
 
 HOSTILE = {
@@ -73,4 +93,48 @@ NAMES = (
     "hydrate-heating",
     "tin-oxide",
     "acid-titration",
+)
+
+
+@cache
+def pictures() -> dict[str, Picture]:
+    """Return one picture of every kind."""
+    lab, coarse = evidence("copper-silver"), evidence("copper-silver-coarse")
+    causes = causes_for(lab, "copper(I)")
+    pair = combine(lab, "copper(I)", causes[0].effect, causes[1].effect)
+    plan = Plan(experiment=lab.experiment, consumed_mol=0.002, trials=1)
+    chances = operating_characteristic(plan).chances.items()
+    found = design_map(lab.experiment, masses_g=[0.01, 0.1, 1.0], readabilities_g=[0.01, 0.1])
+    group = assess_class(experiments.class_file(), "copper-silver")
+    asked = {"marked_g": [0.01], "planned": (0.1, 0.01)}
+    made: list[Picture] = [
+        DecisionPicture.of(coarse),
+        RatioPicture.of(evidence("open")),
+        BudgetPicture.of(lab),
+        ResultPicture.of(lab),
+        EffectsPicture.of(causes),
+        CombinationPicture.of(pair),
+        LabsPicture.of(simulate_labs(plan, "copper(I)")),
+        ChancesPicture.of(chances, 0.9),
+        CurvesPicture.of(found, lab.experiment, **asked),
+        MapPicture.of(found, lab.experiment, **asked),
+        ClassGroupsPicture.of(group),
+        ClassLinePicture.of(group),
+    ]
+    return {type(picture).__name__: picture for picture in made}
+
+
+KINDS = (
+    "DecisionPicture",
+    "RatioPicture",
+    "BudgetPicture",
+    "ResultPicture",
+    "EffectsPicture",
+    "CombinationPicture",
+    "LabsPicture",
+    "ChancesPicture",
+    "CurvesPicture",
+    "MapPicture",
+    "ClassGroupsPicture",
+    "ClassLinePicture",
 )

@@ -11,7 +11,7 @@ from stoichkit.decision.evidence import assess
 from stoichkit.decision.sentences import grouped_budget
 from stoichkit.errors import ModelError
 from stoichkit.measurement.displays import Balance
-from stoichkit.plots.budget import budget_alt_text, budget_data, budget_scene
+from stoichkit.plots.budget import BudgetPicture
 from stoichkit.plots.scene import Polygon, Words
 from tests.labs import lab
 
@@ -68,27 +68,27 @@ def test_budget_of_a_named_candidate_and_of_none() -> None:
 
 
 def test_description_lists_every_bar() -> None:
-    data = budget_data(evidence("copper-silver"))
-    text = budget_alt_text(data)
+    data = BudgetPicture.of(evidence("copper-silver"))
+    text = data.alt_text
     assert text.startswith("Bars: what makes the discrepancy from copper(II) uncertain")
     for line in data.lines:
         assert line.words in text
 
 
 def test_scatter_beyond_the_instruments_is_said() -> None:
-    data = budget_data(evidence("scatter"))
+    data = BudgetPicture.of(evidence("scatter"))
     assert data.scatter > 1
-    assert "Instruments only" in budget_alt_text(data)
+    assert "Instruments only" in data.alt_text
     assert "Instruments only" in " ".join(
-        i.text for i in budget_scene(data, 480.0).items if isinstance(i, Words)
+        i.text for i in data.scene(480.0).items if isinstance(i, Words)
     )
-    assert budget_data(evidence("copper-silver")).note == ""
+    assert BudgetPicture.of(evidence("copper-silver")).note == ""
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_bars_are_as_long_as_their_shares(name: str) -> None:
-    data = budget_data(evidence(name))
-    scene = budget_scene(data, 480.0)
+    data = BudgetPicture.of(evidence(name))
+    scene = data.scene(480.0)
     bars = [i for i in scene.items if isinstance(i, Polygon)]
     lengths = [bar.points[1][0] - bar.points[0][0] for bar in bars]
     assert len(bars) == len(data.lines)
@@ -103,8 +103,8 @@ def test_bars_are_as_long_as_their_shares(name: str) -> None:
 def test_long_labels_are_broken_into_lines() -> None:
     long = "a balance with a long name that nobody could read in one line of a small picture"
     made = lab([(3.12, 2.95, 0.71, 1.29)], Balance(readability_g=0.01))
-    scene = budget_scene(budget_data(assess(made)), 300.0)
+    scene = BudgetPicture.of(assess(made)).scene(300.0)
     plain = scene.height
-    data = budget_data(assess(made))
+    data = BudgetPicture.of(assess(made))
     lines = tuple(replace(line, label=long) for line in data.lines)
-    assert budget_scene(replace(data, lines=lines), 300.0).height > plain
+    assert replace(data, lines=lines).scene(300.0).height > plain

@@ -12,21 +12,11 @@ from stoichkit import experiments
 from stoichkit.decision.evidence import Evidence, assess
 from stoichkit.diagnosis.causes import Cause, causes_for, combine
 from stoichkit.diagnosis.effects import effect_named
-from stoichkit.plots.causes import (
-    CombinationPicture,
-    EffectsPicture,
-    combination_alt_text,
-    combination_data,
-    combination_scene,
-    draw_combination,
-    draw_effects,
-    effects_alt_text,
-    effects_data,
-    effects_scene,
-)
-from stoichkit.plots.render import scene_svg
-from stoichkit.plots.result import svg_of
-from stoichkit.plots.scene import BAR, TRIAL, Item, Line, Mark, Polygon, Scene, Words, text_width
+from stoichkit.plots.causes import CombinationPicture, EffectsPicture
+from stoichkit.plots.look import BAR, TRIAL
+from stoichkit.plots.render import svg
+from stoichkit.plots.scene import Item, Line, Mark, Picture, Polygon, Scene, Words
+from stoichkit.plots.writing import text_width
 from tests.plots.cases import HOSTILE
 from tests.plots.cases import evidence as case
 
@@ -53,12 +43,12 @@ def causes(name: str, candidate: str) -> tuple[Cause, ...]:
 
 
 def bars(name: str, candidate: str) -> EffectsPicture:
-    return effects_data(causes(name, candidate))
+    return EffectsPicture.of(causes(name, candidate))
 
 
 def plane(name: str, candidate: str, *keys: str) -> CombinationPicture:
     pair = [effect_named(lab(name).experiment, key) for key in keys]
-    return combination_data(combine(lab(name), candidate, *pair))
+    return CombinationPicture.of(combine(lab(name), candidate, *pair))
 
 
 def assert_inside(scene: Scene) -> None:
@@ -73,10 +63,10 @@ def assert_inside(scene: Scene) -> None:
             assert -2 <= y <= scene.height + 2, item
 
 
-def check_svg(scene: Scene, alt_text: str) -> None:
-    root = ElementTree.fromstring(scene_svg((scene,), alt_text=alt_text, title="t"))
+def check_svg(picture: Picture) -> None:
+    root = ElementTree.fromstring(svg(picture))
     assert root.get("role") == "img"
-    assert root.get("aria-label") == alt_text
+    assert root.get("aria-label") == picture.alt_text
 
 
 def filled(scene: Scene, ink: str) -> list[tuple[float, float]]:
@@ -95,13 +85,13 @@ def words(scene: Scene) -> list[Words]:
 @pytest.mark.parametrize("width", [360.0, 480.0])
 def test_bars_lie_inside_and_are_described(name: str, candidate: str, width: float) -> None:
     data = bars(name, candidate)
-    scene = effects_scene(data, width)
+    scene = data.scene(width)
     assert_inside(scene)
-    check_svg(scene, effects_alt_text(data))
+    check_svg(data)
     said = " ".join(one.text for one in words(scene))
     for bar in data.bars:
         assert bar.words in said
-        assert bar.name in effects_alt_text(data)
+        assert bar.name in data.alt_text
 
 
 @pytest.mark.parametrize(("name", "candidate"), LABS)
@@ -118,7 +108,7 @@ def test_kinds_and_percentages_are_those_of_the_causes(name: str, candidate: str
 def test_filled_bars_are_as_long_as_the_possible_ranges() -> None:
     """The scale is read from the numbers of the axis."""
     data = bars("copper-silver", "copper(I)")
-    scene = effects_scene(data, 480.0)
+    scene = data.scene(480.0)
     ticks = {w.text: w.x for w in words(scene) if w.text in ("0", "100")}
     step = (ticks["100"] - ticks["0"]) / 100.0
     wanted = [
@@ -138,15 +128,15 @@ def test_filled_bars_are_as_long_as_the_possible_ranges() -> None:
 def test_an_effect_that_is_not_enough_is_hatched_and_says_so() -> None:
     wet = causes("copper-silver", "copper(I)")[0]
     scarce = replace(wet, most=0.5 * wet.low)
-    data = effects_data([scarce])
+    data = EffectsPicture.of([scarce])
     assert data.bars[0].kind == "too much"
     assert data.bars[0].words == "not possible: 0.19 g needed, 0.094 g at most"
-    scene = effects_scene(data, 480.0)
+    scene = data.scene(480.0)
     slanting = [i for i in scene.items if isinstance(i, Line) and slants(i)]
-    fits = effects_scene(effects_data([wet]), 480.0)
+    fits = EffectsPicture.of([wet]).scene(480.0)
     assert len(slanting) > len([i for i in fits.items if isinstance(i, Line) and slants(i)]) + 5
     assert filled(scene, TRIAL) == []
-    assert "More than the masses allow: product not dry" in effects_alt_text(data)
+    assert "More than the masses allow: product not dry" in data.alt_text
 
 
 def slants(item: Line) -> bool:
@@ -157,7 +147,7 @@ def slants(item: Line) -> bool:
 def test_part_of_a_range_that_is_possible_is_filled_and_the_rest_hatched() -> None:
     wet = causes("copper-silver", "copper(I)")[0]
     half = replace(wet, most=wet.needed)
-    whole, part = (effects_scene(effects_data([c]), 480.0) for c in (wet, half))
+    whole, part = (EffectsPicture.of([c]).scene(480.0) for c in (wet, half))
     (a, b), (c, d) = filled(whole, TRIAL)[0], filled(part, TRIAL)[0]
     assert (d - c) == pytest.approx((b - a) / 2, abs=0.1)
 
@@ -165,14 +155,14 @@ def test_part_of_a_range_that_is_possible_is_filled_and_the_rest_hatched() -> No
 def test_nothing_measured_gives_words_without_bars() -> None:
     evidence = case("negative")
     found = causes_for(evidence, next(iter(evidence.candidates)))
-    scene = effects_scene(effects_data(found), 480.0)
+    scene = EffectsPicture.of(found).scene(480.0)
     assert_inside(scene)
     assert len(words(scene)) > len(found)
 
 
 def test_a_lab_without_effects_is_said_to_have_none() -> None:
-    assert effects_alt_text(effects_data([])) == "No effect is known for this kind of lab."
-    assert_inside(effects_scene(effects_data([]), 480.0))
+    assert EffectsPicture.of([]).alt_text == "No effect is known for this kind of lab."
+    assert_inside(EffectsPicture.of([]).scene(480.0))
 
 
 PAIRS = [
@@ -191,10 +181,10 @@ def test_planes_lie_inside_and_are_described(
     pair: tuple[str, str, str, str], size: tuple[float, float]
 ) -> None:
     data = plane(*pair)
-    scene = combination_scene(data, *size)
+    scene = data.scene(*size)
     assert_inside(scene)
-    check_svg(scene, combination_alt_text(data))
-    assert data.words in combination_alt_text(data)
+    check_svg(data)
+    assert data.words in data.alt_text
 
 
 @pytest.mark.parametrize("pair", PAIRS, ids=lambda p: f"{p[1]} {p[2]}")
@@ -206,7 +196,7 @@ def test_the_band_is_drawn_where_pairs_are_compatible_and_possible(
     found = combine(
         lab(name), candidate, *[effect_named(lab(name).experiment, key) for key in keys]
     )
-    scene = combination_scene(combination_data(found), 480.0, 330.0)
+    scene = CombinationPicture.of(found).scene(480.0, 330.0)
     areas = [i.points for i in scene.items if isinstance(i, Polygon) and i.fill == BAR][:-1]
     assert len(areas) == bool(found.band)
     for corners in areas:
@@ -221,26 +211,26 @@ def test_the_band_is_drawn_where_pairs_are_compatible_and_possible(
 def test_a_pair_that_cannot_do_it_says_so_in_the_picture() -> None:
     data = plane("copper-silver", "copper(I)", "lost product", "damp vessel")
     assert not data.band
-    said = [w.text for w in words(combination_scene(data, 480.0, 330.0))]
+    said = [w.text for w in words(data.scene(480.0, 330.0))]
     assert "no possible pair of amounts makes it fit" in said
-    assert combination_alt_text(data).endswith("would make copper(I) fit.")
+    assert data.alt_text.endswith("would make copper(I) fit.")
 
 
 def test_no_room_is_not_told_as_if_the_candidate_did_not_fit() -> None:
     """With a slip, more copper was left than there had been: nothing was measured as consumed."""
     slipped = lab("copper-silver").experiment.with_reading("bench 3", "wire before", "1.34")
     pair = [effect_named(slipped, key) for key in ("wet product", "lost product")]
-    data = combination_data(combine(assess(slipped), "copper(II)", *pair))
+    data = CombinationPicture.of(combine(assess(slipped), "copper(II)", *pair))
     assert data.fits
     assert not data.band
     assert data.words.startswith("copper(II) fits without product not dry and product left")
-    said = [w.text for w in words(combination_scene(data, 480.0, 330.0))]
+    said = [w.text for w in words(data.scene(480.0, 330.0))]
     assert "no room for these effects" in said
 
 
 def test_line_band_and_the_impossible_differ_by_more_than_colour() -> None:
     data = plane("copper-silver", "copper(I)", "wet product", "residue salt")
-    scene = combination_scene(data, 480.0, 330.0)
+    scene = data.scene(480.0, 330.0)
     widths = {i.width for i in scene.items if isinstance(i, Line)}
     assert 2.2 in widths
     said = {w.text for w in words(scene)}
@@ -248,29 +238,14 @@ def test_line_band_and_the_impossible_differ_by_more_than_colour() -> None:
     assert "0.20 g; 0 g" in said
 
 
-def test_matplotlib_draws_the_same_pictures() -> None:
-    effects = bars("copper-silver", "copper(I)")
-    pair = plane(*PAIRS[0])
-    for draw, word in (
-        (lambda ax: draw_effects(ax, effects), "effects"),
-        (lambda ax: draw_combination(ax, pair), "pair"),
-    ):
-        root = ElementTree.fromstring(svg_of(draw, word))
-        assert root.get("aria-label") == word
-
-
 @pytest.mark.parametrize("candidate", list(HOSTILE))
 def test_hostile_names_stay_text(candidate: str) -> None:
     evidence = case("hostile")
     found = causes_for(evidence, candidate, residue="AgNO3")
-    data = effects_data(found)
-    pair = combination_data(combine(evidence, candidate, found[0].effect, found[2].effect))
-    scenes: list[tuple[Scene, str]] = [
-        (effects_scene(data, 480.0), effects_alt_text(data)),
-        (combination_scene(pair, 480.0, 330.0), combination_alt_text(pair)),
-    ]
-    for scene, alt_text in scenes:
-        text = scene_svg((scene,), alt_text=alt_text, title="t")
+    data = EffectsPicture.of(found)
+    pair = CombinationPicture.of(combine(evidence, candidate, found[0].effect, found[2].effect))
+    for picture in (data, pair):
+        scene, text = picture.scene(), svg(picture)
         assert "<b>" not in text
         assert "<img" not in text
         ElementTree.fromstring(text)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import random
 from collections.abc import Iterable
 from functools import cache
 from itertools import pairwise
@@ -11,51 +10,26 @@ from xml.etree import ElementTree
 import pytest
 
 from stoichkit import experiments
-from stoichkit.classroom.result import ClassResult, assess_class_file
+from stoichkit.classroom.result import ClassResult, assess_class
 from stoichkit.errors import ModelError
-from stoichkit.plots.class_groups import (
-    MOST_NAMED,
-    class_groups_alt_text,
-    class_groups_data,
-    class_groups_scene,
-    draw_class_groups,
-)
-from stoichkit.plots.class_line import (
-    class_line_alt_text,
-    class_line_data,
-    class_line_scene,
-    draw_class_line,
-)
-from stoichkit.plots.render import scene_svg
-from stoichkit.plots.result import svg_of
-from stoichkit.plots.scene import Ellipse, Line, Mark, Polygon, Scene, Words, text_width
-from tests.classfiles import ROWS, csv_bytes
+from stoichkit.plots.class_groups import MOST_NAMED, ClassGroupsPicture
+from stoichkit.plots.class_line import ClassLinePicture
+from stoichkit.plots.render import svg
+from stoichkit.plots.scene import Ellipse, Line, Mark, Polygon, Scene, Words
+from stoichkit.plots.writing import text_width
+from tests.classfiles import ROWS, class_bytes, csv_bytes
 
 SIZES = [8, 30, 200]
 
 
-def class_bytes(groups: int, *, name: str = "bench {}", gain_g: float = 0.0) -> bytes:
-    """Return readings of copper(II), invented, with a fixed gain of product if asked for."""
-    chance = random.Random(groups)
-    rows = []
-    for group in range(groups):
-        copper = 0.05 + 0.2 * (group % 7) / 7
-        wire, paper = chance.uniform(2.9, 3.3), chance.uniform(0.68, 0.76)
-        silver = copper / 63.546 * 2 * 107.868 + gain_g
-        weighed = (wire, wire - copper, paper, paper + silver)
-        shown = [f"{m + chance.gauss(0, 0.004):.2f}" for m in weighed]
-        rows.append((name.format(group + 1), "1", *shown))
-    return csv_bytes(rows)
-
-
 @cache
 def class_of(groups: int, name: str = "bench {}", gain_g: float = 0.0) -> ClassResult:
-    return assess_class_file(class_bytes(groups, name=name, gain_g=gain_g), "copper-silver")
+    return assess_class(class_bytes(groups, name=name, gain_g=gain_g), "copper-silver")
 
 
 @cache
 def demo() -> ClassResult:
-    return assess_class_file(experiments.class_file(), "copper-silver")
+    return assess_class(experiments.class_file(), "copper-silver")
 
 
 def points(scene: Scene) -> Iterable[tuple[float, float]]:
@@ -86,14 +60,14 @@ def assert_inside(scene: Scene) -> None:
 @pytest.mark.parametrize("width", [300.0, 480.0])
 def test_everything_stays_inside(groups: int, width: float) -> None:
     result = class_of(groups)
-    assert_inside(class_groups_scene(class_groups_data(result), width))
-    assert_inside(class_line_scene(class_line_data(result), width, 300.0))
+    assert_inside(ClassGroupsPicture.of(result).scene(width))
+    assert_inside(ClassLinePicture.of(result).scene(width, 300.0))
 
 
 @pytest.mark.parametrize("groups", SIZES)
 def test_rows_are_the_groups_with_their_ratios_and_sets(groups: int) -> None:
     result = class_of(groups)
-    data = class_groups_data(result)
+    data = ClassGroupsPicture.of(result)
     evidence = result.evidence
     by_name = {row.name: row for row in data.rows}
     assert set(by_name) == set(evidence.names)
@@ -107,20 +81,20 @@ def test_rows_are_the_groups_with_their_ratios_and_sets(groups: int) -> None:
 
 
 def test_large_classes_are_an_ordered_strip_of_bounded_height_without_names() -> None:
-    data = class_groups_data(class_of(200))
+    data = ClassGroupsPicture.of(class_of(200))
     assert not data.named
     ratios = [row.ratio for row in data.rows]
     assert ratios == sorted(ratios)
-    scene = class_groups_scene(data, 480.0)
+    scene = data.scene(480.0)
     assert scene.height < 650
     assert not any(text.startswith("bench") for text in words_of(scene))
     assert any("in order of their ratio" in text for text in words_of(scene))
-    named = class_groups_scene(class_groups_data(class_of(MOST_NAMED)), 480.0)
+    named = ClassGroupsPicture.of(class_of(MOST_NAMED)).scene(480.0)
     assert "bench 40" in words_of(named)
 
 
 def test_names_in_rows_do_not_overlap() -> None:
-    scene = class_groups_scene(class_groups_data(class_of(30)), 480.0)
+    scene = ClassGroupsPicture.of(class_of(30)).scene(480.0)
     heights = sorted(
         item.y for item in scene.items if isinstance(item, Words) and item.text.startswith("bench")
     )
@@ -128,37 +102,37 @@ def test_names_in_rows_do_not_overlap() -> None:
 
 
 def test_a_group_that_stands_out_has_another_shape_and_words() -> None:
-    scene = class_groups_scene(class_groups_data(demo()), 480.0)
+    scene = ClassGroupsPicture.of(demo()).scene(480.0)
     assert "stands out, slip?" in words_of(scene)
     assert "stands out: 1" in words_of(scene)
-    line = class_line_scene(class_line_data(demo()), 480.0, 330.0)
+    line = ClassLinePicture.of(demo()).scene(480.0, 330.0)
     assert "plum" in words_of(line)
-    assert "plum" in class_groups_alt_text(class_groups_data(demo()))
-    assert "plum" in class_line_alt_text(class_line_data(demo()))
+    assert "plum" in ClassGroupsPicture.of(demo()).alt_text
+    assert "plum" in ClassLinePicture.of(demo()).alt_text
 
 
 def test_kinds_of_verdicts_are_counted_in_the_key() -> None:
-    words = words_of(class_groups_scene(class_groups_data(demo()), 480.0))
+    words = words_of(ClassGroupsPicture.of(demo()).scene(480.0))
     assert "singles out one candidate: 7 of 9" in words
     assert "cannot tell: 1 of 9" in words
     assert "fits none: 1 of 9" in words
 
 
 def test_alt_texts_tell_the_verdict_the_class_and_the_candidates() -> None:
-    data = class_groups_data(demo())
-    alt = class_groups_alt_text(data)
+    data = ClassGroupsPicture.of(demo())
+    alt = data.alt_text
     assert "7 of 9 groups single out" in alt
     assert "copper(II) 2" in alt
     verdict = demo().verdict
     assert verdict is not None
     assert f"{verdict.ratio_set.low:.2f}".rstrip("0") in alt
-    line = class_line_alt_text(class_line_data(demo()))
+    line = ClassLinePicture.of(demo()).alt_text
     assert "slope" in line
     assert "not told apart from zero" in line
 
 
 def test_the_band_holds_the_line_and_narrows_with_more_groups() -> None:
-    few, many = class_line_data(class_of(8)), class_line_data(class_of(200))
+    few, many = ClassLinePicture.of(class_of(8)), ClassLinePicture.of(class_of(200))
     for data in (few, many):
         for x, low, high in data.band:
             assert low < data.intercept_mmol + data.slope * x < high
@@ -170,34 +144,34 @@ def test_the_band_holds_the_line_and_narrows_with_more_groups() -> None:
 
 
 def test_a_blank_is_marked_and_named() -> None:
-    data = class_line_data(class_of(30, "bench {}", 0.05))
+    data = ClassLinePicture.of(class_of(30, "bench {}", 0.05))
     assert data.blank
     assert data.intercept_mmol == pytest.approx(1e3 * 0.05 / 107.868, rel=0.25)
-    words = words_of(class_line_scene(data, 480.0, 330.0))
+    words = words_of(data.scene(480.0, 330.0))
     assert any(text.startswith("blank ") and "not told" not in text for text in words)
-    none = words_of(class_line_scene(class_line_data(class_of(30)), 480.0, 330.0))
+    none = words_of(ClassLinePicture.of(class_of(30)).scene(480.0, 330.0))
     assert any("not told from 0" in text for text in none)
 
 
 def test_without_a_line_the_picture_says_so() -> None:
-    alike = assess_class_file(csv_bytes(ROWS), "copper-silver")
-    data = class_line_data(alike)
+    alike = assess_class(csv_bytes(ROWS), "copper-silver")
+    data = ClassLinePicture.of(alike)
     assert data.band == ()
-    assert "No straight line was drawn." in words_of(class_line_scene(data, 480.0, 330.0))
+    assert "No straight line was drawn." in words_of(data.scene(480.0, 330.0))
 
 
 def test_without_a_verdict_there_are_groups_but_no_line() -> None:
-    one = assess_class_file(csv_bytes(ROWS[:2]), "copper-silver")
-    data = class_groups_data(one)
-    assert "the class" not in words_of(class_groups_scene(data, 480.0))
+    one = assess_class(csv_bytes(ROWS[:2]), "copper-silver")
+    data = ClassGroupsPicture.of(one)
+    assert "the class" not in words_of(data.scene(480.0))
     with pytest.raises(ModelError, match="no verdict"):
-        class_line_data(one)
+        ClassLinePicture.of(one)
 
 
 def test_groups_that_consumed_nothing_have_no_mark_but_a_row() -> None:
     rows = [*ROWS, ("grey", "1", "2.90", "2.90", "0.70", "0.71")]
-    data = class_groups_data(assess_class_file(csv_bytes(rows), "copper-silver"))
-    scene = class_groups_scene(data, 480.0)
+    data = ClassGroupsPicture.of(assess_class(csv_bytes(rows), "copper-silver"))
+    scene = data.scene(480.0)
     assert "grey" in words_of(scene)
     assert any("nothing was consumed" in text for text in words_of(scene))
     assert_inside(scene)
@@ -205,30 +179,15 @@ def test_groups_that_consumed_nothing_have_no_mark_but_a_row() -> None:
 
 def test_progress_is_told_and_can_stop_the_sets() -> None:
     told: list[tuple[int, int]] = []
-    class_groups_data(demo(), progress=lambda done, total: told.append((done, total)))
+    ClassGroupsPicture.of(demo(), progress=lambda done, total: told.append((done, total)))
     assert told == [(i, 9) for i in range(1, 10)]
-    short = class_groups_data(demo(), progress=lambda done, _total: done >= 2)
+    short = ClassGroupsPicture.of(demo(), progress=lambda done, _total: done >= 2)
     assert sum(bool(row.intervals) for row in short.rows) == 2
 
 
 def test_hostile_names_are_text_only() -> None:
     result = class_of(8, '<script>alert("{}")</script>&')
-    data = class_groups_data(result)
-    svg = scene_svg(
-        (class_groups_scene(data, 480.0),), alt_text=class_groups_alt_text(data), title="class"
-    )
-    root = ElementTree.fromstring(svg)
+    data = ClassGroupsPicture.of(result)
+    root = ElementTree.fromstring(svg(data))
     assert not [e for e in root.iter() if "script" in e.tag]
     assert any("<script>" in (e.text or "") for e in root.iter())
-
-
-def test_matplotlib_draws_the_same_pictures() -> None:
-    groups, line = class_groups_data(demo()), class_line_data(demo())
-    height = class_groups_scene(groups, 480.0).height
-    for draw, word, tall in (
-        (lambda ax: draw_class_groups(ax, groups), "groups", height),
-        (lambda ax: draw_class_line(ax, line), "line", 330.0),
-    ):
-        root = ElementTree.fromstring(svg_of(draw, word, size_pt=(480.0, tall)))
-        assert root.get("aria-label") == word
-        assert len(list(root.iter())) > 100

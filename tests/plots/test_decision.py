@@ -9,19 +9,16 @@ import numpy as np
 import pytest
 from uncertainties import covariance_matrix
 
-from stoichkit.plots.decision import (
-    DecisionPicture,
-    decision_alt_text,
-    decision_data,
-    decision_scene,
-)
-from stoichkit.plots.scene import DASHES, Ellipse, Line, Words, text_width
+from stoichkit.plots.decision import DecisionPicture
+from stoichkit.plots.look import DASHES
+from stoichkit.plots.scene import Ellipse, Line, Words
+from stoichkit.plots.writing import text_width
 
 from .cases import NAMES, evidence
 
 
 def picture(name: str) -> DecisionPicture:
-    return decision_data(evidence(name))
+    return DecisionPicture.of(evidence(name))
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -90,7 +87,7 @@ def test_single_trial_has_no_mean() -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_description_names_verdict_axes_and_every_candidate(name: str) -> None:
     data = picture(name)
-    text = decision_alt_text(data)
+    text = data.alt_text
     assert f"amount of {data.consumed} consumed in mmol" in text
     assert f"amount of {data.produced} produced in mmol" in text
     assert f"at {100 * data.coverage:g} % coverage" in text
@@ -104,7 +101,7 @@ def test_description_names_verdict_axes_and_every_candidate(name: str) -> None:
 
 
 def test_description_of_the_ready_lab() -> None:
-    text = decision_alt_text(picture("copper-silver"))
+    text = picture("copper-silver").alt_text
     assert text.startswith("Amounts plane. Singled out: copper(II), at 95 % coverage.")
     assert "Compatible (solid): copper(II) 2. Excluded (dashed): copper(I) 1." in text
     assert "Mean of the trials: 1.770 ± 0.064 mmol across and 3.662 ± 0.038 mmol up." in text
@@ -112,7 +109,7 @@ def test_description_of_the_ready_lab() -> None:
 
 
 def test_description_says_that_an_amount_is_not_told_from_zero() -> None:
-    text = decision_alt_text(picture("open"))
+    text = picture("open").alt_text
     assert "A region reaches below zero; that part is shaded." in text
     assert "The amount of Cu consumed is not told apart from zero." in text
 
@@ -124,7 +121,7 @@ def inside(point: tuple[float, float], width: float, height: float) -> bool:
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize(("width", "height"), [(480.0, 330.0), (340.0, 280.0)])
 def test_everything_lies_within_the_picture(name: str, width: float, height: float) -> None:
-    scene = decision_scene(picture(name), width, height)
+    scene = picture(name).scene(width, height)
     for item in scene.items:
         if isinstance(item, Line):
             assert all(inside(p, width, height) for p in item.points), item
@@ -143,7 +140,7 @@ def test_everything_lies_within_the_picture(name: str, width: float, height: flo
 @pytest.mark.parametrize("name", ["copper-silver", "eight", "hydrate-heating", "sixty"])
 def test_labels_of_rays_do_not_collide(name: str) -> None:
     data = picture(name)
-    scene = decision_scene(data, 480.0, 330.0)
+    scene = data.scene(480.0, 330.0)
     names = {ray.label for ray in data.rays}
     labels = [i for i in scene.items if isinstance(i, Words) and i.text in names]
     assert len(labels) == min(len(data.rays), 20)
@@ -158,7 +155,7 @@ def test_labels_of_rays_do_not_collide(name: str) -> None:
 
 
 def test_left_out_labels_are_counted() -> None:
-    scene = decision_scene(picture("sixty"), 480.0, 330.0)
+    scene = picture("sixty").scene(480.0, 330.0)
     words = " ".join(i.text for i in scene.items if isinstance(i, Words))
     assert "40 rays are not labelled" in words
 
@@ -166,7 +163,7 @@ def test_left_out_labels_are_counted() -> None:
 @pytest.mark.parametrize("name", ["copper-silver", "open"])
 def test_rays_meet_at_zero_and_differ_by_more_than_colour(name: str) -> None:
     data = picture(name)
-    scene = decision_scene(data, 480.0, 330.0)
+    scene = data.scene(480.0, 330.0)
     x, y = (
         -limits[0] / (limits[1] - limits[0]) * size
         for limits, size in ((scene.x_limits, scene.width), (scene.y_limits, scene.height))

@@ -12,18 +12,10 @@ from hypothesis import strategies as st
 from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import TextPath
 
-from stoichkit.plots import scene as style
-from stoichkit.plots.scene import (
-    BODY,
-    clean,
-    number,
-    spread,
-    text_width,
-    tick_labels,
-    ticks,
-    with_uncertainty,
-    wrapped,
-)
+from stoichkit.plots import look
+from stoichkit.plots.look import BODY
+from stoichkit.plots.plane import spread, tick_labels, ticks
+from stoichkit.plots.writing import clean, number, text_width, with_uncertainty, wrapped
 
 
 @given(
@@ -91,17 +83,17 @@ def contrast(one: str, other: str) -> float:
 def test_contrast_is_enough_for_words_and_lines() -> None:
     """WCAG 2.2 success criteria 1.4.3 (words, 4.5 to 1) and 1.4.11 (graphics, 3 to 1)."""
     assert contrast("#000000", "#ffffff") == pytest.approx(21.0)
-    for ink in (style.INK, style.EXCLUDED_TEXT, style.TRIAL):
-        assert contrast(ink, style.BACKGROUND) >= 4.5
-    assert contrast(style.EXCLUDED_TEXT, style.SHADE) >= 4.5
-    for ink in (style.EXCLUDED, style.TRIAL, style.MEAN):
-        assert contrast(ink, style.BACKGROUND) >= 3.0
+    for ink in (look.INK, look.GREY, look.TRIAL):
+        assert contrast(ink, look.WHITE) >= 4.5
+    assert contrast(look.GREY, look.SHADE) >= 4.5
+    for ink in (look.PALE, look.TRIAL, look.MEAN):
+        assert contrast(ink, look.WHITE) >= 3.0
 
 
 def test_colours_are_written_in_one_place() -> None:
-    folder = Path(style.__file__).parent
+    folder = Path(look.__file__).parent
     for path in folder.glob("*.py"):
-        if path.name != "scene.py":
+        if path.name != "look.py":
             found = re.findall(r"#[0-9a-fA-F]{6}", path.read_text("utf-8"))
             assert not found, (path.name, found)
 

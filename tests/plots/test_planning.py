@@ -15,24 +15,12 @@ from stoichkit.planning.design import design_map, with_readability
 from stoichkit.planning.outcomes import Chances
 from stoichkit.planning.plan import Plan, operating_characteristic
 from stoichkit.planning.simulation import simulate_labs
-from stoichkit.plots.labs import LabsPicture, draw_labs, labs_alt_text, labs_data, labs_scene
-from stoichkit.plots.planning import (
-    chances_alt_text,
-    chances_data,
-    chances_scene,
-    curves_alt_text,
-    curves_scene,
-    design_data,
-    draw_chances,
-    draw_curves,
-    draw_map,
-    map_alt_text,
-    map_scene,
-    sample_of,
-)
-from stoichkit.plots.render import scene_svg
-from stoichkit.plots.result import svg_of
-from stoichkit.plots.scene import TRIAL, Ellipse, Line, Mark, Polygon, Scene, Words, text_width
+from stoichkit.plots.labs import LabsPicture
+from stoichkit.plots.look import TRIAL
+from stoichkit.plots.planning import ChancesPicture, CurvesPicture, MapPicture, sample_of
+from stoichkit.plots.render import svg
+from stoichkit.plots.scene import Ellipse, Line, Mark, Picture, Polygon, Scene, Words
+from stoichkit.plots.writing import text_width
 from stoichkit.uncertainty.sources import nominal
 
 SILVER = experiments.load("copper-silver")
@@ -55,7 +43,7 @@ def labs_picture(name: str, step_g: float, factor: float, truth: int) -> LabsPic
     experiment = with_readability(experiments.load(name), step_g)
     amount = factor * abs(nominal(assess(experiments.load(name)).n_consumed))
     plan = Plan(experiment=experiment, consumed_mol=amount, trials=1)
-    return labs_data(simulate_labs(plan, experiment.candidates[truth].name))
+    return LabsPicture.of(simulate_labs(plan, experiment.candidates[truth].name))
 
 
 def chances_of_ready(name: str, factor: float) -> list[tuple[str, Chances]]:
@@ -86,18 +74,18 @@ def assert_inside(scene: Scene) -> None:
         assert -2 <= y <= scene.height + 2, (x, y)
 
 
-def check_svg(scene: Scene, alt_text: str) -> None:
-    root = ElementTree.fromstring(scene_svg((scene,), alt_text=alt_text, title="t"))
+def check_svg(picture: Picture) -> None:
+    root = ElementTree.fromstring(svg(picture))
     assert root.get("role") == "img"
-    assert root.get("aria-label") == alt_text
+    assert root.get("aria-label") == picture.alt_text
 
 
 @pytest.mark.parametrize("name", ["copper-silver", "magnesium-gas", "tin-oxide"])
 @pytest.mark.parametrize("width", [360.0, 480.0])
 def test_bars_are_as_long_as_the_chances(name: str, width: float) -> None:
     chances = chances_of_ready(name, 0.02)
-    data = chances_data(chances, 0.9)
-    scene = chances_scene(data, width)
+    data = ChancesPicture.of(chances, 0.9)
+    scene = data.scene(width)
     assert_inside(scene)
     axis = next(
         i
@@ -112,7 +100,7 @@ def test_bars_are_as_long_as_the_chances(name: str, width: float) -> None:
     bars = [p for p in dark if p[2][1] - p[1][1] == 15.0]  # samples in the key are lower
     wanted = [found.right * length for _, found in chances if found.right * length >= 0.4]
     assert [p[1][0] - p[0][0] for p in bars] == pytest.approx(wanted, abs=0.01)
-    check_svg(scene, chances_alt_text(data))
+    check_svg(data)
 
 
 def test_verdicts_differ_by_more_than_colour() -> None:
@@ -129,7 +117,7 @@ def test_verdicts_differ_by_more_than_colour() -> None:
 
 def test_many_candidates_are_told_in_few_words() -> None:
     chances = [(f"c{i}", Chances(0.1 * i, 0.01, 0.9 - 0.1 * i, 0.09 - 0.01)) for i in range(9)]
-    text = chances_alt_text(chances_data(chances, 0.9))
+    text = ChancesPicture.of(chances, 0.9).alt_text
     assert "c8 0.80" in text
     assert "at the most: 0.01" in text
     assert len(text) < 600
@@ -148,9 +136,9 @@ def test_labs_lie_inside_and_are_counted(
         assert data.x[0] <= dot.consumed_mmol <= data.x[1]
         assert data.y[0] <= dot.produced_mmol <= data.y[1]
     for size in ((480.0, 390.0), (400.0, 320.0)):
-        scene = labs_scene(data, *size)
+        scene = data.scene(*size)
         assert_inside(scene)
-    check_svg(scene, labs_alt_text(data))
+    check_svg(data)
 
 
 @pytest.mark.parametrize(("name", "step_g", "factor", "truth"), LABS)
@@ -192,7 +180,7 @@ def test_edges_stay_while_the_balance_changes() -> None:
 
 def test_alt_text_tells_what_the_labs_say() -> None:
     data = labs_picture("copper-silver", 0.1, 1.0, 0)
-    text = labs_alt_text(data)
+    text = data.alt_text
     assert "400 simulated labs" in text
     assert "copper(I) is true" in text
     assert f"{data.counts.not_told_apart} cannot tell (open circles)" in text
@@ -207,11 +195,12 @@ def design():
         readabilities_g=np.geomspace(0.0001, 1, 33),
         trials=2,
     )
-    return found, design_data(found, SILVER, marked_g=[0.1, 0.01, 0.001], planned=(0.05, 0.01))
+    asked = {"marked_g": [0.1, 0.01, 0.001], "planned": (0.05, 0.01)}
+    return found, MapPicture.of(found, SILVER, **asked), CurvesPicture.of(found, SILVER, **asked)
 
 
 def test_marks_of_the_map_are_those_of_the_design() -> None:
-    found, data = design()
+    found, data, _ = design()
     assert [step for step, _ in data.marked] == [0.001, 0.01, 0.1]
     for step, mass in data.marked:
         row = int(np.argmin(np.abs(np.log(found.readabilities_g / step))))
@@ -220,20 +209,20 @@ def test_marks_of_the_map_are_those_of_the_design() -> None:
 
 
 def test_map_is_darker_where_the_chance_is_smaller() -> None:
-    _, data = design()
-    scene = map_scene(data, 480.0, 330.0)
+    _, data, _ = design()
+    scene = data.scene(480.0, 330.0)
     assert_inside(scene)
     key = [i.fill for i in scene.items if isinstance(i, Polygon)][-5:]
     grey = [int(fill[1:3], 16) for fill in key]
     assert grey == sorted(grey)
     assert len(set(grey)) == 5
     assert all(fill[1:3] == fill[3:5] == fill[5:7] for fill in key)
-    check_svg(scene, map_alt_text(data))
+    check_svg(data)
 
 
 def test_contour_runs_where_the_target_is_met() -> None:
-    _, data = design()
-    scene = map_scene(data, 480.0, 330.0)
+    _, data, _ = design()
+    scene = data.scene(480.0, 330.0)
     contour = max((i for i in scene.items if isinstance(i, Line)), key=lambda i: i.width)
     assert len(contour.points) > 20
     slope = np.polyfit(*np.array(contour.points).T, 1)[0]
@@ -243,40 +232,26 @@ def test_contour_runs_where_the_target_is_met() -> None:
 
 
 def test_curves_differ_by_more_than_colour_and_are_labelled() -> None:
-    _, data = design()
-    scene = curves_scene(data, 480.0, 290.0)
+    _, _, data = design()
+    scene = data.scene(480.0, 290.0)
     assert_inside(scene)
     curves = [i for i in scene.items if isinstance(i, Line) and len(i.points) > 10]
     assert len({(c.width, c.dashes) for c in curves}) == len(curves) == 3
     words = {i.text for i in scene.items if isinstance(i, Words)}
     assert {"0.001 g", "0.01 g", "0.1 g", "target 0.9"} <= words
-    check_svg(scene, curves_alt_text(data))
+    check_svg(data)
 
 
 def test_descriptions_name_the_balances_and_the_plan() -> None:
-    _, data = design()
-    assert "The plan, 0.05 g on a balance read to 0.01 g, is a diamond." in map_alt_text(data)
+    _, area, curves = design()
+    assert "The plan, 0.05 g on a balance read to 0.01 g, is a diamond." in area.alt_text
     for step in ("0.001 g", "0.01 g", "0.1 g"):
-        assert f"Read to {step}: " in curves_alt_text(data)
-        assert f"reads to {step}" in map_alt_text(data)
-
-
-def test_matplotlib_draws_the_same_pictures() -> None:
-    _, data = design()
-    labs = labs_picture("copper-silver", 0.1, 1.0, 0)
-    bars = chances_data(chances_of_ready("copper-silver", 0.3), 0.9)
-    for draw, word in (
-        (lambda ax: draw_labs(ax, labs), "labs"),
-        (lambda ax: draw_map(ax, data), "map"),
-        (lambda ax: draw_curves(ax, data), "curves"),
-        (lambda ax: draw_chances(ax, bars), "chances"),
-    ):
-        root = ElementTree.fromstring(svg_of(draw, word))
-        assert root.get("aria-label") == word
+        assert f"Read to {step}: " in curves.alt_text
+        assert f"reads to {step}" in area.alt_text
 
 
 def test_hostile_names_stay_text() -> None:
-    bars = chances_data([('<b>&"', Chances(0.5, 0.1, 0.3, 0.1))], 0.9)
-    text = scene_svg((chances_scene(bars, 480.0),), alt_text=chances_alt_text(bars), title="t")
+    bars = ChancesPicture.of([('<b>&"', Chances(0.5, 0.1, 0.3, 0.1))], 0.9)
+    text = svg(bars)
     assert "<b>" not in text
     ElementTree.fromstring(text)

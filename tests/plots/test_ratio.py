@@ -7,19 +7,20 @@ from dataclasses import replace
 
 import pytest
 
-from stoichkit.plots.ratio import RatioPicture, ratio_alt_text, ratio_data, ratio_scene
-from stoichkit.plots.scene import Line, Polygon, Words, text_width
+from stoichkit.plots.ratio import RatioPicture
+from stoichkit.plots.scene import Line, Polygon, Words
+from stoichkit.plots.writing import text_width
 from stoichkit.uncertainty.ratio_set import Interval
 
 from .cases import NAMES, evidence
 
 
 def picture(name: str) -> RatioPicture:
-    return ratio_data(evidence(name))
+    return RatioPicture.of(evidence(name))
 
 
 def texts(data: RatioPicture) -> list[str]:
-    return [i.text for i in ratio_scene(data, 480.0).items if isinstance(i, Words)]
+    return [i.text for i in data.scene(480.0).items if isinstance(i, Words)]
 
 
 @pytest.mark.parametrize(
@@ -35,7 +36,7 @@ def test_each_form_of_the_set_is_said_in_words(name: str, kind: str, words: str)
     data = picture(name)
     assert data.kind == kind
     assert words in data.words
-    assert data.words in ratio_alt_text(data)
+    assert data.words in data.alt_text
     assert data.words in " ".join(texts(data))
 
 
@@ -55,11 +56,11 @@ def test_written_limits_hold_exactly_the_compatible_candidates(name: str) -> Non
 )
 def test_open_end_is_an_arrow_with_words(name: str, arrow: bool) -> None:
     data = picture(name)
-    scene = ratio_scene(data, 480.0)
+    scene = data.scene(480.0)
     tips = [i for i in scene.items if isinstance(i, Polygon) and len(i.points) == 3]
     assert bool(tips) is arrow
     assert ("no upper limit" in texts(data)) is arrow
-    assert ("ends in an arrow" in ratio_alt_text(data)) is arrow
+    assert ("ends in an arrow" in data.alt_text) is arrow
 
 
 def test_far_limit_is_cut_off_and_said() -> None:
@@ -69,7 +70,7 @@ def test_far_limit_is_cut_off_and_said() -> None:
 
 def test_set_in_two_stretches_is_drawn_as_two_bars() -> None:
     data = replace(picture("copper-silver"), intervals=(Interval(0.0, 0.5), Interval(1.9, 2.1)))
-    bars = [i for i in ratio_scene(data, 480.0).items if isinstance(i, Polygon)]
+    bars = [i for i in data.scene(480.0).items if isinstance(i, Polygon)]
     assert len(bars) == 2
 
 
@@ -83,7 +84,7 @@ def test_estimate_is_marked_or_the_reason_is_given() -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_bar_is_where_the_set_is_and_ticks_where_the_candidates_are(name: str) -> None:
     data = picture(name)
-    scene = ratio_scene(data, 480.0)
+    scene = data.scene(480.0)
     low, high = scene.x_limits
 
     def ratio_at(x: float) -> float:
@@ -108,7 +109,7 @@ def test_bar_is_where_the_set_is_and_ticks_where_the_candidates_are(name: str) -
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("width", [480.0, 340.0])
 def test_words_lie_within_the_picture(name: str, width: float) -> None:
-    scene = ratio_scene(picture(name), width)
+    scene = picture(name).scene(width)
     for item in scene.items:
         if isinstance(item, Words):
             length = text_width(item.text, item.size, bold=item.bold)
@@ -124,5 +125,5 @@ def test_words_lie_within_the_picture(name: str, width: float) -> None:
 
 def test_description_can_leave_the_candidates_out() -> None:
     data = picture("copper-silver")
-    assert "copper(I)" in ratio_alt_text(data)
-    assert "copper(I)" not in ratio_alt_text(data, with_candidates=False)
+    assert "copper(I)" in data.alt_text
+    assert "copper(I)" not in data.summary

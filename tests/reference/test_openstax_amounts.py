@@ -17,7 +17,7 @@ from stoichkit.chemistry.elements import molar_mass_value
 from stoichkit.measurement.base import AmountModel
 from stoichkit.measurement.concentration import KnownConcentration, SolutionVolume
 from stoichkit.measurement.displays import kPa_from_atm, kPa_from_mmHg, kPa_from_torr
-from stoichkit.measurement.gas_and_charge import Charge, GasVolume
+from stoichkit.measurement.gas_and_charge import ElectricCharge, GasVolume
 from stoichkit.measurement.weighing import MassByDifference, Precipitate
 from stoichkit.uncertainty.readings import ErrorPool
 from stoichkit.uncertainty.sources import nominal
@@ -248,7 +248,7 @@ def test_example_9_19_cyl_sulfur_dioxide() -> None:
 
 def test_example_17_9_silver() -> None:
     """Printed 41.19 g from 0.3817 mol; unrounded 41.185."""
-    model = Charge(species="Ag", current="I", time="t")
+    model = ElectricCharge(species="Ag", current="I", time="t")
     steps = {step.symbol: nominal(step.value) for step in model.explain({"I": 10.23, "t": 3600.0})}
 
     assert agrees(steps["Q"], "3.683e4")
@@ -258,7 +258,7 @@ def test_example_17_9_silver() -> None:
 
 
 def test_example_17_9_cyl_aluminium() -> None:
-    model = Charge(species="Al", current="I", time="t", electrons=3)
+    model = ElectricCharge(species="Al", current="I", time="t", electrons=3)
     n = amount(model, I=25.0, t=15.0 * 60)
 
     assert agrees(n, "0.0777")

@@ -19,20 +19,10 @@ import pytest
 
 from stoichkit import experiments
 from stoichkit.classroom.export import export_answer_key, export_results
-from stoichkit.classroom.result import ClassResult, assess_class_file
-from stoichkit.errors import DataFileError, ModelError
-from stoichkit.reports.classroom import (
-    class_report_html,
-    class_report_markdown,
-    class_report_text,
-    group_report_html,
-    group_report_markdown,
-    group_report_text,
-    write_class_report,
-    write_group_report,
-)
-from tests.classfiles import HEADER, ROWS, csv_bytes
-from tests.plots.test_class import class_bytes
+from stoichkit.classroom.result import ClassResult, assess_class
+from stoichkit.errors import DataFileError, ModelError, StoichkitError
+from stoichkit.reports.classroom import class_report, group_report
+from tests.classfiles import HEADER, ROWS, class_bytes, csv_bytes
 
 HOSTILE = ("<script>alert(1)</script>", '"><img src=x onerror=1>', "=1+2", "[a](http://b) *c*")
 VOID = {"meta", "br", "img", "link", "input", "hr"}
@@ -75,19 +65,19 @@ class Page(HTMLParser):
 
 @cache
 def demo(*, codes: bool = False) -> ClassResult:
-    return assess_class_file(experiments.class_file(), "copper-silver", codes=codes)
+    return assess_class(experiments.class_file(), "copper-silver", codes=codes)
 
 
 def named(*names: str) -> ClassResult:
     out = io.StringIO(newline="")
     rows = [(names[i % len(names)], str(i), *rest) for i, (_, _, *rest) in enumerate(ROWS)]
     csv.writer(out).writerows([HEADER, *rows])
-    return assess_class_file(out.getvalue().encode(), "copper-silver")
+    return assess_class(out.getvalue().encode(), "copper-silver")
 
 
 def pages() -> Iterator[tuple[str, str]]:
-    yield "class", class_report_html(demo())
-    yield "group", group_report_html(demo(), "slate")
+    yield "class", class_report(demo()).html()
+    yield "group", group_report(demo(), "slate").html()
 
 
 @pytest.mark.parametrize("which", ["class", "group"])
@@ -121,7 +111,7 @@ def test_headings_are_in_order(which: str) -> None:
 
 
 def test_the_class_report_begins_with_what_an_instructor_needs() -> None:
-    page = Page(class_report_html(demo(), note="Tuesday, invented"))
+    page = Page(class_report(demo(), note="Tuesday, invented").html())
     titles = [text for level, text in page.headings if level == 2]
     assert titles[:4] == [
         "Verdict of the class",
@@ -146,7 +136,7 @@ def test_the_class_report_begins_with_what_an_instructor_needs() -> None:
 
 def test_every_group_has_a_row_and_every_problem_of_the_file_too() -> None:
     result = demo()
-    text = class_report_html(result)
+    text = class_report(result).html()
     rows = re.findall(r'<tr><th scope="row">(.*?)</th>', text)
     assert [name for name in rows if name in result.evidence.names] == list(result.evidence.names)
     for problem in result.data.problems:
@@ -154,7 +144,7 @@ def test_every_group_has_a_row_and_every_problem_of_the_file_too() -> None:
 
 
 def test_the_group_report_has_worked_solution_slips_and_key_and_no_other_group() -> None:
-    page = Page(group_report_html(demo(), "plum"))
+    page = Page(group_report(demo(), "plum").html())
     titles = [text for level, text in page.headings if level == 2]
     for title in ("Verdict", "Slips in the readings", "Worked solution", "Answer key", "Cautions"):
         assert title in titles
@@ -165,7 +155,7 @@ def test_the_group_report_has_worked_solution_slips_and_key_and_no_other_group()
 
 
 def test_the_answers_can_be_kept_back() -> None:
-    page = Page(group_report_html(demo(), "teal", answers=False))
+    page = Page(group_report(demo(), "teal", answers=False).html())
     titles = [text for _, text in page.headings]
     assert "Answer key" not in titles
     assert "Worked solution" not in titles
@@ -173,20 +163,20 @@ def test_the_answers_can_be_kept_back() -> None:
 
 
 def test_a_group_that_fits_nothing_is_told_what_could_be_the_cause() -> None:
-    titles = [text for _, text in Page(group_report_html(demo(), "slate")).headings]
+    titles = [text for _, text in Page(group_report(demo(), "slate").html()).headings]
     assert "What could explain the discrepancy" in titles
 
 
 def test_hostile_names_act_nowhere(tmp_path: Path) -> None:
     result = named(*HOSTILE)
-    plain = Page(class_report_html(named("a", "b", "c", "d")))
-    page = Page(class_report_html(result))
+    plain = Page(class_report(named("a", "b", "c", "d")).html())
+    page = Page(class_report(result).html())
     assert [tag for tag, _ in page.tags] == [tag for tag, _ in plain.tags]
     for name in HOSTILE:
         assert name in page.words
-        group = Page(group_report_html(result, name))
+        group = Page(group_report(result, name).html())
         assert not [tag for tag, _ in group.tags if tag in ("script", "img")]
-    markdown = class_report_markdown(result)
+    markdown = class_report(result).markdown()
     assert "<script" not in markdown
     assert "](http" not in markdown
     assert "*c*" not in markdown
@@ -204,11 +194,11 @@ def test_codes_leave_no_name_in_any_output() -> None:
     coded = demo(codes=True)
     names = demo().evidence.names
     outputs = [
-        class_report_html(coded),
-        class_report_markdown(coded),
-        class_report_text(coded),
-        *(group_report_html(coded, name) for name in coded.evidence.names),
-        group_report_markdown(coded, "G01"),
+        class_report(coded).html(),
+        class_report(coded).markdown(),
+        class_report(coded).text(),
+        *(group_report(coded, name).html() for name in coded.evidence.names),
+        group_report(coded, "G01").markdown(),
         repr(coded),
     ]
     for text in outputs:
@@ -220,31 +210,31 @@ def test_codes_leave_no_name_in_any_output() -> None:
 
 
 def test_markdown_and_text_say_what_the_page_says() -> None:
-    markdown, text = class_report_markdown(demo()), class_report_text(demo())
+    markdown, text = class_report(demo()).markdown(), class_report(demo()).text()
     assert "Picture. Mole ratios" in markdown
     for words in ("plum stands out", "Groups to look at", "copper(II)"):
         assert words in markdown
         assert words in text
     assert max(map(len, text.splitlines())) <= 90
-    assert "<" not in re.sub(r"<\d|\]\(<", "", group_report_markdown(demo(), "teal"))
-    assert "Answer key" in group_report_text(demo(), "teal")
+    assert "<" not in re.sub(r"<\d|\]\(<", "", group_report(demo(), "teal").markdown())
+    assert "Answer key" in group_report(demo(), "teal").text()
 
 
 def test_a_class_without_a_verdict_still_has_a_report() -> None:
-    one = assess_class_file(csv_bytes(ROWS[:2]), "copper-silver")
-    page = Page(class_report_html(one))
+    one = assess_class(csv_bytes(ROWS[:2]), "copper-silver")
+    page = Page(class_report(one).html())
     assert "There is no verdict of the class" in page.words
     assert "red" in page.words
-    assert "no verdict" in Page(group_report_html(one, "red")).words
+    assert "no verdict" in Page(group_report(one, "red").html()).words
 
 
 def test_a_class_that_fits_no_candidate_is_told_possible_causes() -> None:
     rows = [(g, t, a, b, c, f"{float(c) + 0.06:.2f}") for g, t, a, b, c, _ in ROWS]
-    page = Page(class_report_html(assess_class_file(csv_bytes(rows), "copper-silver")))
+    page = Page(class_report(assess_class(csv_bytes(rows), "copper-silver")).html())
     titles = [text for _, text in page.headings]
     assert "What could explain the discrepancy, if it is alike in all groups" in titles
     assert "product left in the vessel" in page.words
-    assert not [t for _, t in Page(class_report_html(demo())).headings if "explain" in t]
+    assert not [t for _, t in Page(class_report(demo()).html()).headings if "explain" in t]
 
 
 @pytest.mark.parametrize(
@@ -259,48 +249,43 @@ def test_every_way_of_measuring_has_a_report(name: str) -> None:
         if all(reading in readings for reading in header[1:]):
             rows.append((trial.name, *(readings[reading][-1] for reading in header[1:])))
     assert len(rows) >= 2
-    result = assess_class_file(csv_bytes(rows, header), lab)
-    assert "Group by group" in class_report_html(result)
-    assert "Answer key" in group_report_html(result, rows[0][0])
+    result = assess_class(csv_bytes(rows, header), lab)
+    assert "Group by group" in class_report(result).html()
+    assert "Answer key" in group_report(result, rows[0][0]).html()
 
 
 def test_writing_never_replaces_a_file_silently(tmp_path: Path) -> None:
     place = tmp_path / "class.html"
-    assert write_class_report(demo(), place) == place
+    assert class_report(demo()).save(place) == place
     before = place.read_bytes()
-    with pytest.raises(DataFileError, match="exists already"):
-        write_class_report(demo(), place, note="other")
+    other = class_report(demo(), note="other")
+    with pytest.raises(StoichkitError, match="already"):
+        other.save(place)
     assert place.read_bytes() == before
-    write_class_report(demo(), place, note="other", replace_file=True)
+    other.save(place, replace=True)
     assert place.read_bytes() != before
-    with pytest.raises(DataFileError, match=r"\.html or \.md"):
-        write_group_report(demo(), "teal", tmp_path / "teal.docx")
-    assert write_group_report(demo(), "teal", tmp_path / "teal.md").read_text("utf-8")
-    with pytest.raises(DataFileError, match="exists already"):
-        write_group_report(demo(), "teal", tmp_path / "teal.md")
-    assert sorted(p.name for p in tmp_path.iterdir()) == ["class.html", "teal.md"]
+    with pytest.raises(DataFileError, match=r"\.txt, \.md, \.html"):
+        group_report(demo(), "teal").save(tmp_path / "teal.docx")
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["class.html"]
 
 
-def test_progress_is_told_and_stopping_writes_nothing(tmp_path: Path) -> None:
+def test_progress_is_told_and_a_report_can_be_stopped() -> None:
     told: list[tuple[int, int]] = []
-    write_class_report(
-        demo(), tmp_path / "a.html", progress=lambda done, total: told.append((done, total))
-    )
+    class_report(demo(), progress=lambda done, total: told.append((done, total)))
     assert told[-1] == (9, 9)
     with pytest.raises(ModelError, match="stopped"):
-        write_class_report(demo(), tmp_path / "b.html", progress=lambda done, _total: done >= 3)
-    assert not (tmp_path / "b.html").exists()
+        class_report(demo(), progress=lambda done, _total: done >= 3)
 
 
 def test_an_unknown_group_is_refused_with_the_known_ones() -> None:
     with pytest.raises(ModelError, match="amber"):
-        group_report_html(demo(), "nobody")
+        group_report(demo(), "nobody")
 
 
 def test_thirty_groups_take_a_reasonable_time() -> None:
     start = time.perf_counter()
-    result = assess_class_file(class_bytes(30), "copper-silver")
-    page = class_report_html(result)
+    result = assess_class(class_bytes(30), "copper-silver")
+    page = class_report(result).html()
     took = time.perf_counter() - start
     print(f"report of 30 groups: {took:.1f} s, {len(page) / 1000:.0f} kB")
     assert took < 20
@@ -328,7 +313,7 @@ def test_pages_print_without_anything_cut_off(
 ) -> None:
     printable_px = (width_mm - 2 * 14.0) / 25.4 * 96  # the margins of the page's own rules
     long_names = named(*(f"{word} " + "bench of the evening course" * 2 for word in "abcd"))
-    texts = [*(text for _, text in pages()), class_report_html(long_names)]
+    texts = [*(text for _, text in pages()), class_report(long_names).html()]
     for i, text in enumerate(texts):
         place = tmp_path / f"{i}.html"
         place.write_text(text, "utf-8")

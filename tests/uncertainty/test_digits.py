@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import itertools
 import math
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -128,3 +130,52 @@ def test_tail_falls_with_the_value() -> None:
     assert tails[0] == 1.0
     assert tails[-1] < 1e-6
     assert all(a >= b - 1e-12 for a, b in itertools.pairwise(tails))
+
+
+@pytest.mark.parametrize("count", [5, 24])
+@pytest.mark.parametrize("noise", [0.0, 0.1, 0.3, 1.0])
+@pytest.mark.parametrize("steps", [(1.0, 0.37), (0.1, 1.0)])
+def test_many_triples_at_no_position_exceed_the_stated_tail(
+    count: int, noise: float, steps: tuple[float, float]
+) -> None:
+    """Two differences that share a reading in many equal trials, drawn reading by reading."""
+    rng = np.random.default_rng([count, int(10 * noise)])
+    labs = 20_000
+    block = DigitBlock(TRIPLE, steps, (noise, noise, noise), count)
+    spread = SumDistribution(block.terms()).standard_deviation
+    limits = spread * np.array([1.5, 2.0, 2.5])
+    worst = np.zeros(3)
+    for first, second in ((0.5, 0.5), (0.45, 0.5), (0.3, 0.5), (0.0, 0.5), (0.25, 0.75)):
+        vessel = rng.uniform(0, 1, (labs, count))
+        shown = [
+            np.round(vessel + amount + noise * rng.standard_normal((labs, count)))
+            for amount in (first, second, 0.0)
+        ]
+        each = steps[0] * (shown[0] - shown[2] - first) + steps[1] * (shown[1] - shown[2] - second)
+        error = np.abs(each.sum(axis=1))
+        worst = np.maximum(worst, [(error >= x * (1 - 1e-12)).mean() for x in limits])
+    stated = np.array([worst_position_tail(x, [block], []) for x in limits])
+    assert (worst <= stated + 3 * np.sqrt(stated / labs)).all()
+    if noise >= 1.0:  # and little is given away once the digits have been smeared out
+        assert stated == pytest.approx(worst, rel=0.25, abs=0.004)
+
+
+def test_many_shared_weighings_take_little_memory() -> None:
+    """A hydrate lab of 60 trials: time and memory grow no faster than the trials."""
+    code = """
+import random, resource
+from stoichkit import Trial, assess, experiments
+lab, draw = experiments.load("hydrate-heating"), random.Random(1)
+trials = []
+for i in range(60):
+    crucible, salt = 20 + 2 * draw.random(), 2 + draw.random() / 3
+    masses = (crucible, crucible + salt, crucible + salt * (1 - 0.5117))
+    shown = (f"{m + draw.gauss(0, 0.01):.2f}" for m in masses)
+    trials.append(Trial(str(i), dict(zip(lab.reading_names(), shown, strict=True))))
+print(assess(lab.with_trials(trials)).verdict.candidates)
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024)
+"""
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    verdict, megabytes = done.stdout.splitlines()
+    assert verdict == "('MgSO4·7H2O',)"
+    assert int(megabytes) < 500

@@ -155,7 +155,10 @@ def test_the_same_seed_gives_the_same_result() -> None:
 
 
 def test_the_adaptive_procedure_stops_when_settled() -> None:
-    """Twice the standard deviation of each block average is within the tolerance."""
+    """Twice the standard deviation of each block average is within the tolerance.
+
+    For the ends of the shortest interval 2.6 times.
+    """
     blocks: list[Any] = []
 
     def sample(rng: np.random.Generator, size: int) -> Any:
@@ -165,8 +168,17 @@ def test_the_adaptive_procedure_stops_when_settled() -> None:
     result = monte_carlo(sample, block=10_000)
 
     def spread(taken: list[Any]) -> float:
-        figures = [(b.mean(), b.std(ddof=1), *np.quantile(b, [0.025, 0.975])) for b in taken]
-        return float(max(2 * np.std(figures, axis=0, ddof=1) / math.sqrt(len(taken))))
+        figures = [
+            (
+                b.mean(),
+                b.std(ddof=1),
+                *np.quantile(b, [0.025, 0.975]),
+                *shortest_interval(np.sort(b), 0.95),
+            )
+            for b in taken
+        ]
+        sure = np.array([2, 2, 2, 2, 2.6, 2.6])
+        return float(max(sure * np.std(figures, axis=0, ddof=1) / math.sqrt(len(taken))))
 
     assert result.settled
     assert result.tolerance == pytest.approx(0.05)
@@ -361,3 +373,22 @@ def test_comparison_uses_the_coverage_of_the_simulation() -> None:
     assert compare_first_order(x, result).first_order[1] == pytest.approx(
         stats.norm.ppf(0.8), abs=1e-9
     )
+
+
+def test_the_shortest_interval_has_settled_when_it_is_said_to() -> None:
+    """X1² + X2² of a comparison loss (after JCGM 101:2008, 9.4): r = 0.9, x1 = 0.05, u = 0.005.
+
+    Its density is skew and its shortest interval flat to find. The ends are compared with those
+    of 4 million other trials by plain counting, averaged over six seeds: 1.6261e-3, 3.5562e-3.
+    """
+
+    def loss(rng: np.random.Generator, size: int) -> Any:
+        first = rng.normal(size=size)
+        second = 0.9 * first + math.sqrt(1 - 0.81) * rng.normal(size=size)
+        return (0.05 + 0.005 * first) ** 2 + (0.005 * second) ** 2
+
+    for seed in range(6):
+        found = monte_carlo(loss, seed=seed)
+        assert found.settled
+        assert found.tolerance == pytest.approx(5e-6)
+        assert found.shortest == pytest.approx((1.6261e-3, 3.5562e-3), abs=5e-6)

@@ -29,7 +29,6 @@ small widget of its own: a range input and a text field, each with its label.
 
 from __future__ import annotations
 
-import html
 import logging
 import math
 from bisect import bisect_left
@@ -42,23 +41,9 @@ import ipywidgets
 import traitlets
 
 from ...errors import ModelError, Refusal, StoichkitError
+from ...text.html import escaped
 from ...uncertainty.readings import parse_number
 from .work import TURN
-
-__all__ = [
-    "COURIER",
-    "Choice",
-    "Couriered",
-    "Field",
-    "LiveText",
-    "Slider",
-    "TextField",
-    "close_tree",
-    "guarded",
-    "heading",
-    "nearest_stop",
-    "style_sheet",
-]
 
 COURIER = """
 const LONGEST_MS = 3000;
@@ -127,13 +112,7 @@ told is older than what was sent."""
 
 
 class Couriered(anywidget.AnyWidget):
-    """A widget whose page sends numbered messages; see :data:`COURIER`.
-
-    Attributes
-    ----------
-    taken : int
-        Number of the last message that was taken.
-    """
+    """A widget whose page sends numbered messages; see :data:`COURIER`."""
 
     taken = traitlets.Int(0).tag(sync=True)
 
@@ -331,13 +310,6 @@ class TextField(Couriered):
 class Field:
     """A text field with its label, and a line below it that says why a text is refused.
 
-    Attributes
-    ----------
-    input, box : TextField
-        The field, to be put into a panel.
-
-    Examples
-    --------
     >>> heard = []
     >>> field = Field("mass, g", "1.2", heard.append, LiveText(role="alert"))
     >>> field.input.value = "1.25"
@@ -389,7 +361,7 @@ class Field:
 
 def heading(text: str) -> ipywidgets.HTML:
     """Return a heading within a panel."""
-    return ipywidgets.HTML(f"<h3>{html.escape(text)}</h3>")
+    return ipywidgets.HTML(f"<h3>{escaped(text)}</h3>")
 
 
 def close_tree(widget: ipywidgets.Widget) -> None:
@@ -412,6 +384,7 @@ def style_sheet() -> ipywidgets.HTML:
 
 class Choice(Couriered):
     """A labelled native list with one value chosen.
+
     >>> choice = Choice("Trial", [("All trials", ""), ("Trial 1", "1")])
     >>> choice.value
     ''
@@ -627,6 +600,7 @@ class Slider(Couriered):
 
     Only its newest position is sent while the kernel is busy, so nothing queues up behind a
     dragged handle.
+
     >>> heard = []
     >>> slider = Slider("readability", [0.001, 0.01, 0.1], 0.01, heard.append, unit="g")
     >>> slider.position = 2

@@ -10,8 +10,6 @@ from typing import Any
 
 from ...errors import ExperimentError
 
-__all__ = ["MOST_STEPS", "History"]
-
 MOST_STEPS = 200
 """Most steps that can be undone; the oldest are forgotten."""
 
@@ -36,15 +34,6 @@ class History:
     What is to be remembered joins as a part, with a function that returns how it stands (a value
     that nothing changes afterwards) and one that brings such a value back.
 
-    Attributes
-    ----------
-    restoring : bool
-        Whether a step is being undone or redone at this moment.
-    grouped : bool
-        Whether changes at this moment belong to the step before, see :meth:`as_one`.
-
-    Examples
-    --------
     >>> texts = {"mass": "1"}
     >>> history = History()
     >>> history.join("texts", lambda: dict(texts), texts.update)

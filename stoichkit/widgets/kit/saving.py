@@ -19,54 +19,49 @@ import os
 import secrets
 import time
 import weakref
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from ..._common import write_whole
+from ..._common import check_ending, write_whole
 from ...errors import DataFileError, ExperimentError
 from .work import TURN, Report, Work
 
-__all__ = [
-    "FOLDER",
-    "Autosave",
-    "Found",
-    "find_newest",
-    "free_target",
-    "key_of",
-    "put_aside",
-    "said_time",
-    "suggested_path",
-    "target_path",
-]
 
+def target_path(text: str, bare: str = ".toml") -> Path:
+    """Return the full name of the file that a typed name means; a bare one gets this ending.
 
-def target_path(text: str) -> Path:
-    """Return the full name of the file that a typed name means.
     >>> target_path(" my lab ").name
     'my lab.toml'
     """
     plain = text.strip()
-    allowed = "a name such as my-lab.toml"
+    allowed = f"a name such as my-lab{bare}"
     if not plain or plain[-1] in "/\\" or Path(plain).name in ("", "..") or "\0" in plain:
         raise ExperimentError("This does not name a file.", given=plain or None, allowed=allowed)
     try:
         path = Path(plain).expanduser()
-        path = path if path.suffix else path.with_name(f"{path.name}.toml")
-        return path.resolve()
+        path = path if path.suffix else path.with_name(f"{path.name}{bare}")
+        return path.parent.resolve() / path.name
     except (OSError, RuntimeError, ValueError) as error:
         raise ExperimentError(
             f"This cannot be the name of a file: {error}.", given=plain, allowed=allowed
         ) from error
 
 
-def free_target(path: str, own: Collection[Path], *, replace_file: bool) -> Path:
-    """Return the full name of a file that may be written."""
-    target = target_path(path)
-    if target.exists() and target not in own and not replace_file:
+def free_target(
+    path: str,
+    own: Collection[Path],
+    *,
+    replace: bool,
+    endings: Sequence[str] = (),
+    bare: str = ".toml",
+) -> Path:
+    """Return the full name of a file that is new, one's own, or may be replaced."""
+    target = check_ending(target_path(path, bare), endings)
+    if target.exists() and target not in own and not replace:
         raise ExperimentError(
             "A file of this name exists already; it was not changed.",
             path=str(target),
@@ -97,16 +92,7 @@ MOST_FILES = 20
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """What was typed in an earlier session.
-
-    Attributes
-    ----------
-    tables : dict
-        As they were given to be kept.
-    saved : datetime
-        Local time of the last change.
-    path : pathlib.Path
-    """
+    """What was typed in an earlier session."""
 
     tables: Mapping[str, Any]
     saved: datetime
@@ -185,13 +171,6 @@ def put_aside(path: Path, error: Exception) -> str:
 class Autosave:
     """Writes what is typed into a file, at most every second.
 
-    Attributes
-    ----------
-    path : pathlib.Path
-        The file of this session.
-
-    Examples
-    --------
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as place:
     ...     saver = Autosave(Path(place), "k", lambda: {"mass": "2,9x"}, print)
@@ -290,7 +269,7 @@ class Autosave:
             raise DataFileError(
                 f"The folder cannot be made: {error.strerror or error}.", given=str(folder)
             ) from error
-        write_whole(self.path, data)
+        write_whole(self.path, data, replace=True, private=True)
         if new:
             for old in _files(folder, self._key)[MOST_FILES:]:
                 with suppress(OSError):

@@ -20,20 +20,12 @@ import threading
 from collections.abc import Callable
 from typing import Any, Generic, TypeAlias, TypeVar
 
-__all__ = ["TURN", "Later", "Report", "Rest", "Stopped", "Work", "silent"]
-
 C = TypeVar("C")
 
 
 class Rest(Generic[C]):
     """Hands changes on to a panel, or keeps them together while it rests.
 
-    Attributes
-    ----------
-    resting : bool
-
-    Examples
-    --------
     >>> shown = []
     >>> rest = Rest(shown.append, max)
     >>> rest(1)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 import operator
 from typing import Any
 
@@ -10,33 +9,22 @@ import ipywidgets
 
 from ... import experiments
 from ...experiments.record import Experiment
-from ...plots.labs import labs_alt_text, labs_data, labs_scene
+from ...plots.labs import LabsPicture
+from ...plots.render import svg
+from ...text.html import escaped
 from ..kit.controls import Choice, LiveText, Slider, close_tree, guarded, heading, style_sheet
 from ..kit.work import Rest, Work
 from ..state.balance import READABILITIES_G, BalanceState, Row
 from .chooser import ANY_FILE, ready_choice
-from .html import about_html, comparison_html, picture_svg
+from .html import about_html, comparison_html
 
-__all__ = ["BalancePanel", "balance_panel"]
-
-_PLANE = (480.0, 390.0)
 _PAUSE_S = 0.2
 """Exact chances are worked out when the controls have rested for so long."""
 _REPEATABILITIES = tuple(i / 20 for i in range(61))
 
 
 class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
-    """See the same true masses through balances of different readability.
-
-    Attributes
-    ----------
-    state : BalanceState
-    rest : Rest
-        Put to sleep while the panel cannot be seen.
-    message : LiveText
-        Shows what went wrong in a callback.
-    readability, amount, trials, repeatability : Slider
-    """
+    """See the same true masses through balances of different readability."""
 
     def __init__(self, state: BalanceState, *, chooser: bool = True) -> None:
         self.state = state
@@ -147,12 +135,9 @@ class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
             self._fill()
         else:
             self._show_chosen()
-        labs = self.state.labs
-        data = labs_data(labs)
         self.sentence.text = self.state.sentence
-        self._setting.value = f"<p>{html.escape(self.state.setting)}</p>"
-        title = f"{len(labs)} simulated labs, {labs.truth} is true"
-        self.picture.value = picture_svg(labs_scene(data, *_PLANE), labs_alt_text(data), title)
+        self._setting.value = f"<p>{escaped(self.state.setting)}</p>"
+        self.picture.value = svg(LabsPicture.of(self.state.labs))
         self.status.text = "The table is being worked out …"
         self._work.start(
             self.state.comparison,
@@ -216,20 +201,7 @@ class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
 def balance_panel(experiment_or_name: Experiment | str = "copper-silver") -> BalancePanel:
     """Return the panel “What the balance can tell” for a notebook.
 
-    Parameters
-    ----------
-    experiment_or_name : Experiment or str
-        A record, the name of a ready experiment, or the text of an experiment file.
-
-    Returns
-    -------
-    BalancePanel
-        A widget; its ``state`` is a :class:`.BalanceState`, and ``close()`` closes all of it.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
+    What is given and refused is as for :func:`readings_panel`; ``close()`` closes all of it.
 
     Examples
     --------

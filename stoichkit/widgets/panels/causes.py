@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 from functools import partial
 from typing import Any
 
@@ -11,32 +10,23 @@ import ipywidgets
 from ...decision.sentences import verdict_sentences
 from ...diagnosis.sentences import causes_paragraph, drying_sentence
 from ...experiments.record import Experiment
-from ...plots.causes import (
-    combination_alt_text,
-    combination_data,
-    combination_scene,
-    effects_alt_text,
-    effects_data,
-    effects_scene,
-)
+from ...plots.causes import CombinationPicture, EffectsPicture
+from ...plots.render import svg
+from ...text.html import escaped
 from ..kit.controls import Choice, Field, LiveText, close_tree, guarded, heading, style_sheet
 from ..kit.work import Rest, Work
 from ..state.causes import CausesChange, CausesState, Findings, find, together
 from ..state.readings import ReadingsState
 from .html import (
     effects_html,
-    picture_svg,
     slips_html,
     spot_tests_html,
     stability_html,
     yields_html,
 )
 
-__all__ = ["CausesPanel", "causes_panel"]
-
 _PAUSE_S = 0.3
 """Causes are worked out when typing has rested for so long."""
-_WIDTH, _PLANE = 480.0, 330.0
 _LINES = 6
 _SLIPS_FIRST = (
     "Look at the slips above first: what follows is worked out from the readings as typed."
@@ -44,18 +34,7 @@ _SLIPS_FIRST = (
 
 
 class CausesPanel(ipywidgets.VBox):  # type: ignore[misc]
-    """See slips, yields, what effects would have to amount to, dryness and potentials.
-
-    Attributes
-    ----------
-    state : CausesState
-    rest : Rest
-        Lets the panel rest while it cannot be seen.
-    message : LiveText
-        Shows what went wrong in a callback.
-    verdict, status : LiveText
-        The verdict from the readings, and whether what is shown belongs to it.
-    """
+    """See slips, yields, what effects would have to amount to, dryness and potentials."""
 
     def __init__(self, state: CausesState | ReadingsState) -> None:
         self._own = not isinstance(state, CausesState)
@@ -239,7 +218,7 @@ class CausesPanel(ipywidgets.VBox):  # type: ignore[misc]
         )
         record = state.experiment
         words = " The readings are invented." if record.invented else ""
-        self._lab.value = f"<p><strong>{html.escape(record.title)}</strong>.{words}</p>"
+        self._lab.value = f"<p><strong>{escaped(record.title)}</strong>.{words}</p>"
 
     def _show(self, found: Findings) -> None:
         """Show what was found."""
@@ -258,25 +237,18 @@ class CausesPanel(ipywidgets.VBox):  # type: ignore[misc]
     def _show_effects(self, found: Findings) -> None:
         self._effects.value = effects_html(found.causes)
         if found.causes:
-            data = effects_data(found.causes)
-            self._bars.value = picture_svg(
-                effects_scene(data, _WIDTH),
-                effects_alt_text(data),
-                f"Effects on {data.candidate}",
-            )
+            bars = EffectsPicture.of(found.causes)
+            self._bars.value = svg(bars, title=f"Effects on {bars.candidate}")
         else:
             self._bars.value = ""
         if found.combination is None:
             self._plane.value = ""
             self._pairs.value = "<p>Two effects cannot be combined in this kind of lab.</p>"
             return
-        pair = combination_data(found.combination)
-        self._plane.value = picture_svg(
-            combination_scene(pair, _WIDTH, _PLANE),
-            combination_alt_text(pair),
-            f"Two effects together on {pair.candidate}",
-        )
-        self._pairs.value = f"<p>Two effects together: {html.escape(pair.words)}</p>"
+        pair = CombinationPicture.of(found.combination)
+        title = f"Two effects together on {pair.candidate}"
+        self._plane.value = svg(pair, title=title)
+        self._pairs.value = f"<p>Two effects together: {escaped(pair.words)}</p>"
 
     def _clear(self) -> None:
         """Show nothing of what was found."""
@@ -299,7 +271,7 @@ class CausesPanel(ipywidgets.VBox):  # type: ignore[misc]
         self.weighings.refuse(outcome.refusal)
         found = outcome.found
         self.dry.text = "" if found is None else drying_sentence(found)
-        self._odd.value = "".join(f"<p>{html.escape(one)}</p>" for one in outcome.questions)
+        self._odd.value = "".join(f"<p>{escaped(one)}</p>" for one in outcome.questions)
 
     # Filling
 
@@ -335,21 +307,7 @@ def causes_panel(
 ) -> CausesPanel:
     """Return the panel “Causes” for a notebook.
 
-    Parameters
-    ----------
-    experiment_or_state : Experiment, ReadingsState or str
-        A record, the name of a ready experiment, or the text of an experiment file; or the
-        ``state`` of a readings panel, so that a reading corrected there is followed here.
-
-    Returns
-    -------
-    CausesPanel
-        A widget; its ``state`` is a :class:`.CausesState`, and ``close()`` closes all of it.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
+    What is given and refused is as for :func:`readings_panel`; ``close()`` closes all of it.
 
     Examples
     --------

@@ -17,8 +17,6 @@ from ..kit.saving import target_path
 from ..state.form import refusal_of
 from ..state.readings import ReadingsState
 
-__all__ = ["ANY_FILE", "ExperimentChooser", "ExperimentKeeper", "ready_choice", "row"]
-
 ANY_FILE = ""
 """Value of the choice for an experiment that is not a ready one."""
 
@@ -44,13 +42,7 @@ def row(*widgets: ipywidgets.Widget) -> ipywidgets.Box:
 
 
 class ExperimentChooser:
-    """Opens a ready experiment, a file, or a text that is pasted.
-
-    Attributes
-    ----------
-    box : ipywidgets.VBox
-        To be put into a panel.
-    """
+    """Opens a ready experiment, a file, or a text that is pasted."""
 
     def __init__(
         self, state: ReadingsState, area: LiveText, more: tuple[ipywidgets.Widget, ...] = ()
@@ -116,13 +108,7 @@ class ExperimentChooser:
 
 
 class ExperimentKeeper:
-    """Saves the experiment file.
-
-    Attributes
-    ----------
-    parts : list of widgets
-        To be put into a panel.
-    """
+    """Saves the experiment file."""
 
     def __init__(self, state: ReadingsState, area: LiveText) -> None:
         self._state = state
@@ -144,7 +130,7 @@ class ExperimentKeeper:
 
     def _save(self) -> None:
         self._saved.text = ""
-        written = self._state.save(self._path.input.value, replace_file=self._replace.value)
+        written = self._state.save(self._path.input.value, replace=self._replace.value)
         self._saved.text = f"Saved: {written}"
 
     def _show_target(self, text: str) -> None:

@@ -28,17 +28,16 @@ from ...classroom.result import ClassResult
 from ...classroom.sentences import class_verdict_sentences, file_sentence
 from ...errors import StoichkitError
 from ...experiments.record import Experiment
-from ...reports.classroom import class_sections, slip_lines
+from ...reports.classroom import class_report, slip_lines
 from ...reports.sections import (
     candidates_section,
     causes_section,
-    pictures_section,
+    ratio_section,
     verdict_section,
     yield_section,
 )
 from ...reports.worked import worked_section
-from ...text.document import Bullets
-from ...text.html import PageSection, Strong
+from ...text.parts import Bullets, Section, Strong
 from ...text.wording import symbol
 from ..kit.controls import Choice, Field, LiveText, close_tree, guarded, heading, style_sheet
 from ..kit.work import Report, Rest, Work
@@ -70,33 +69,12 @@ from .html import (
     section_html,
 )
 
-__all__ = [
-    "CLASS_PARTS",
-    "ClassKeeper",
-    "ClassPanel",
-    "ClassResults",
-    "ColumnChoices",
-    "class_page",
-    "class_panel",
-    "class_parts",
-    "group_html",
-    "halves",
-]
-
 _NONE = ""
 _WORDS = {GROUP: "Column of the group", TRIAL: "Column of the trial"}
 
 
 class ColumnChoices:
-    """One list of columns for each reading, the group and the trial.
-
-    Attributes
-    ----------
-    box : ipywidgets.Box
-        To be put into a panel.
-    lists : dict of str to Choice
-        By field.
-    """
+    """One list of columns for each reading, the group and the trial."""
 
     def __init__(self, state: ClassState, area: LiveText) -> None:
         self._state, self._area = state, area
@@ -169,14 +147,15 @@ def class_parts(
     result: ClassResult, *, static: bool = False, progress: Progress | None = None
 ) -> Mapping[str, str]:
     """Return the sections of the report on a class as pieces of HTML.
+
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = class_parts(assess_class_file(experiments.class_file(), "copper-silver"))
+    >>> from stoichkit.classroom import assess_class
+    >>> found = class_parts(assess_class(experiments.class_file(), "copper-silver"))
     >>> "stands out" in found["look at"], found["pictures"].count('role="img"')
     (True, 1)
     """
     found = dict.fromkeys(CLASS_PARTS, "")
-    for section in class_sections(result, progress=progress):
+    for section in class_report(result, progress=progress).sections:
         where = _WHERE.get(section.title, _LAST)
         if where == "verdict":
             parts = [p for p in section.parts if static or not isinstance(p, Strong)]
@@ -188,11 +167,12 @@ def class_parts(
 
 def class_page(result: ClassResult, *names: str) -> str:
     """Return pieces of the report on a class as HTML that reads well without a kernel.
+
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> class_page(found, "verdict")[:47]
-    '<p><strong>Together the 9 groups single out cop'
+    '<p class="first"><strong>Together the 9 groups '
     """
     found = class_parts(result, static=True)
     return "".join(found[name] for name in names or CLASS_PARTS)
@@ -207,9 +187,10 @@ def group_html(
     static: bool = False,
 ) -> str:
     """Show one group of a class: verdict, slips, ratio set, candidates, yield, causes.
+
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = assess_class_file(experiments.class_file(), "copper-silver")
+    >>> from stoichkit.classroom import assess_class
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> "may be transposed" in group_html(found, "plum")
     True
     """
@@ -221,11 +202,11 @@ def group_html(
     none = "No slip was found beside the other trials of the class."
     words = (
         verdict_section(evidence, title=f"{name}: verdict"),
-        PageSection("Slips in the readings", (Bullets(slips) if slips else none,)),
+        Section("Slips in the readings", (Bullets(slips) if slips else none,)),
         yield_section(evidence),
     )
     left = "".join(section_html(section, static=static) for section in words)
-    right = section_html(pictures_section(evidence), static=static)
+    right = section_html(ratio_section(evidence), static=static)
     more = [candidates_section(evidence), causes_section(evidence)]
     more += [worked_section(evidence)] if worked else []
     text = f'<div class="stoichkit-columns"><div>{left}</div><div>{right}</div></div>'
@@ -239,20 +220,7 @@ _LATER = ("pictures", "pooled", "line", "outlook", "assumptions")
 
 
 class ClassResults:
-    """The panes that show a class and the controls that choose what of it is shown.
-
-    Attributes
-    ----------
-    verdict, status : LiveText
-        The verdict of the class; what is being done, or whether it is up to date.
-    opening, preview, problems, groups, detail : ipywidgets.HTML
-    rest : ipywidgets.VBox
-        Pictures, groups and the class together; hidden while there is no verdict.
-    order, group : Choice
-    part : Field
-    worked, answers : ipywidgets.ToggleButton
-    more : ipywidgets.Button
-    """
+    """The panes that show a class and the controls that choose what of it is shown."""
 
     def __init__(self, state: ClassState, area: LiveText) -> None:
         self._state = state
@@ -419,13 +387,7 @@ def _several(look: str, *widgets: ipywidgets.Widget) -> ipywidgets.Box:
 
 
 class ClassKeeper:
-    """Saves results, answer key and reports of a class.
-
-    Attributes
-    ----------
-    parts : list of widgets
-        To be put into a panel.
-    """
+    """Saves results, answer key and reports of a class."""
 
     def __init__(self, state: ClassState, area: LiveText) -> None:
         self._state, self._area = state, area
@@ -470,7 +432,7 @@ class ClassKeeper:
         """Say which file is meant, or why none."""
         self._saved.text = ""
         try:
-            target = class_target(self._state, self._kind.value, text, replace_file=True)
+            target = class_target(self._state, self._kind.value, text, replace=True)
         except StoichkitError as error:
             self._target.refuse(refusal_of(error))
         else:
@@ -482,7 +444,7 @@ class ClassKeeper:
         kind, path, replace = self._kind.value, self._target.input.value, self._replace.value
         try:
             saveable(self._state)
-            class_target(self._state, kind, path, replace_file=replace)
+            class_target(self._state, kind, path, replace=replace)
         except StoichkitError as error:
             self._not_saved(error)
         self._saved.text = "Being written …"
@@ -492,7 +454,7 @@ class ClassKeeper:
                 kind,
                 path,
                 marks=self._marks.value,
-                replace_file=replace,
+                replace=replace,
                 report=report,
             ),
             done=guarded(self._area, self._show_saved),
@@ -516,19 +478,7 @@ _FILE = frozenset({ClassChange.FILE, ClassChange.MATCHING})
 
 
 class ClassPanel(ipywidgets.VBox):  # type: ignore[misc]
-    """Open the file of a class; see what each group and the class as a whole can say.
-
-    Attributes
-    ----------
-    state : ClassState
-    message : LiveText
-        Shows what went wrong in a callback.
-    results : ClassResults
-    choices : ColumnChoices
-    keeper : ClassKeeper
-    rest : Rest
-        Lets the panel rest while it cannot be seen.
-    """
+    """Open the file of a class; see what each group and the class as a whole can say."""
 
     def __init__(self, state: ClassState | ReadingsState, *, chooser: bool = True) -> None:
         self.state = state if isinstance(state, ClassState) else ClassState(state)
@@ -798,20 +748,7 @@ def _file_words(state: ClassState) -> str:
 def class_panel(experiment_or_name: Experiment | str = "copper-silver") -> ClassPanel:
     """Return the panel “Class” for a notebook.
 
-    Parameters
-    ----------
-    experiment_or_name : Experiment or str
-        A record, the name of a ready experiment, or the text of an experiment file.
-
-    Returns
-    -------
-    ClassPanel
-        A widget; its ``state`` is a :class:`.ClassState`, and ``close()`` closes all of it.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
+    What is given and refused is as for :func:`readings_panel`; ``close()`` closes all of it.
 
     Examples
     --------

@@ -7,7 +7,6 @@ only do something (buttons, places to save to) are left out.
 
 from __future__ import annotations
 
-import html
 import os
 import re
 from collections.abc import Callable, Iterable, Iterator
@@ -18,11 +17,9 @@ from typing import Any
 
 import ipywidgets
 
-from ..._common import write_whole
-from ...errors import DataFileError
+from ..._common import check_place, write_whole
+from ...text.html import Cell, escaped, html_heading, html_page, html_table, shown_text
 from ..kit.controls import Choice, LiveText, Slider, TextField
-
-__all__ = ["export_panel", "panel_page"]
 
 _KEEPING = re.compile(
     r"Save|What to save|Marks in CSV|Path of a file|A file of this name|Files of these names"
@@ -76,6 +73,7 @@ _Part = str | _Typed
 
 def panel_page(panel: ipywidgets.Widget, *, title: str = "", language: str = "en") -> str:
     """Write what a panel shows now as one HTML page without anything from elsewhere.
+
     >>> from stoichkit.widgets.panels.readings import readings_panel
     >>> panel = readings_panel("copper-silver")
     >>> page = panel_page(panel)
@@ -86,20 +84,19 @@ def panel_page(panel: ipywidgets.Widget, *, title: str = "", language: str = "en
     body = "\n".join(_grouped(_without_empty_sections(list(_parts(panel)))))
     found = _TITLE.findall(body)
     if found and not title:
-        title = html.unescape(re.sub(r"<[^>]+>", "", found[0]))
+        title = shown_text(found[0])
         body = _TITLE.sub("", body, count=1)
     if len(found) <= 1:
         body = _HEADING.sub(lambda m: f"<{m[1]}h{max(int(m[2]) - 1, 2)}", body)
     style = (files("stoichkit.widgets.kit") / "panel.css").read_text("utf-8")
-    words = html.escape(title or "Panel")
-    return (
-        f'<!DOCTYPE html>\n<html lang="{html.escape(language)}">\n<head>\n'
-        '<meta charset="utf-8">\n'
-        f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{words}</title>\n<style>\n{style}\n{_LOOK}\n</style>\n</head>\n"
-        f'<body>\n<main class="stoichkit-panel">\n<h1>{words}</h1>\n{body}\n</main>\n'
-        "</body>\n</html>\n"
+    words = title or "Panel"
+    return html_page(
+        words,
+        f"{html_heading(words, 1)}\n{body}",
+        style=f"{style}\n{_LOOK}",
+        head=f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n',
+        look="stoichkit-panel",
+        language=language,
     )
 
 
@@ -107,32 +104,14 @@ def export_panel(
     panel: ipywidgets.Widget,
     path: str | os.PathLike[str],
     *,
+    replace: bool = False,
     title: str = "",
     language: str = "en",
-    replace_file: bool = False,
 ) -> Path:
     """Save what a panel shows now as one HTML file that can be read without a server.
 
-    Parameters
-    ----------
-    panel : ipywidgets.Widget
-        See :func:`panel_page`.
-    path : str or path-like
-        Ends in ``.html``.
-    title, language : str
-        See :func:`panel_page`.
-    replace_file : bool
-        Whether a file of this name may be replaced.
-
-    Returns
-    -------
-    pathlib.Path
-        The file written, whole or not at all.
-
-    Raises
-    ------
-    DataFileError
-        If the name does not end in ``.html``, there is such a file, or it cannot be written.
+    Title and language as for :func:`panel_page`; the name ends in ``.html``, and a file of that
+    name is replaced only with ``replace=True``.
 
     Examples
     --------
@@ -144,24 +123,14 @@ def export_panel(
     'tin.html'
     >>> export_panel(panel, "tin.pdf")
     Traceback (most recent call last):
-    stoichkit.errors.DataFileError: A panel is saved as an HTML page. Given: tin.pdf. Allowed: a
-    name that ends in .html.
+    stoichkit.errors.DataFileError: The ending of the file name says no format. Given: tin.pdf.
+    Allowed: a name that ends in .html or .htm. For paper or PDF, write .html and print it from a
+    browser.
     >>> panel.close()
     """
-    target = Path(path)
-    if target.suffix.lower() not in (".html", ".htm"):
-        raise DataFileError(
-            "A panel is saved as an HTML page.",
-            given=str(target),
-            allowed="a name that ends in .html",
-        )
-    if target.exists() and not replace_file:
-        raise DataFileError(
-            "A file of this name exists already; it was not changed.",
-            given=str(target),
-            fix="Choose another name, or say that the file may be replaced.",
-        )
-    return write_whole(target, panel_page(panel, title=title, language=language).encode("utf-8"))
+    target = check_place(path, replace=replace, endings=(".html", ".htm"))
+    page = panel_page(panel, title=title, language=language)
+    return write_whole(target, page.encode("utf-8"), replace=replace)
 
 
 def _parts(widget: ipywidgets.Widget) -> Iterator[_Part]:
@@ -175,7 +144,7 @@ def _parts(widget: ipywidgets.Widget) -> Iterator[_Part]:
                     yield part
             return
     if not isinstance(widget, _CONTROLS):
-        yield f"<p>(This part cannot be shown here: {html.escape(type(widget).__name__)}.)</p>"
+        yield f"<p>(This part cannot be shown here: {escaped(type(widget).__name__)}.)</p>"
 
 
 def _hidden(widget: ipywidgets.Widget) -> bool:
@@ -190,12 +159,12 @@ def _pane(widget: Any) -> Iterator[_Part]:
 
 def _label(widget: Any) -> Iterator[_Part]:
     if widget.value:
-        yield f"<p>{html.escape(widget.value)}</p>"
+        yield f"<p>{escaped(widget.value)}</p>"
 
 
 def _live(widget: LiveText) -> Iterator[_Part]:
     if widget.text and not _KEEPING.match(widget.text):
-        yield f'<p class="{html.escape(widget.look)}">{html.escape(widget.text)}</p>'
+        yield f'<p class="{escaped(widget.look)}">{escaped(widget.text)}</p>'
 
 
 def _slider(widget: Slider) -> Iterator[_Part]:
@@ -209,7 +178,7 @@ def _text_field(widget: TextField) -> Iterator[_Part]:
 
 
 def _refusal(words: str) -> str:
-    return f'<p class="stoichkit-refusal">{html.escape(words)}</p>' if words else ""
+    return f'<p class="stoichkit-refusal">{escaped(words)}</p>' if words else ""
 
 
 def _typed(widget: Any) -> Iterator[_Part]:
@@ -251,19 +220,10 @@ def _grid(widget: Any) -> Iterator[_Part]:
     height = int(rows[1])
     cells = [_cell(child) for child in widget.children]
     columns = [cells[i : i + height] for i in range(0, len(cells), height)]
-    lines = []
-    for i in range(height):
-        head, *rest = (column[i] if i < len(column) else "" for column in columns)
-        if not any((head, *rest)):
-            continue
-        first = f'<th scope="{"row" if i else "col"}">{head}</th>' if head else "<td></td>"
-        kind = "td" if i else 'th scope="col"'
-        lines.append(first + "".join(f"<{kind}>{cell}</{kind[:2]}>" for cell in rest))
-    body = "\n".join(f"<tr>{line}</tr>" for line in lines[1:])
-    yield (
-        '<div class="stoichkit-readings"><table class="stoichkit-typed">\n'
-        f"<thead><tr>{lines[0]}</tr></thead>\n<tbody>\n{body}\n</tbody>\n</table></div>"
-    )
+    padded = ((*column, *[""] * height)[:height] for column in columns)
+    lines = ([Cell(cell) for cell in row] for row in zip(*padded, strict=True) if any(row))
+    head, *body = lines
+    yield html_table(head, body, look="stoichkit-typed", frame="stoichkit-readings")
 
 
 def _cell(widget: ipywidgets.Widget) -> str:
@@ -272,7 +232,7 @@ def _cell(widget: ipywidgets.Widget) -> str:
         return str(widget.value) if re.sub(r"<[^>]+>", "", widget.value).strip() else ""
     said = []
     for part in _parts(widget):
-        said.append(part if isinstance(part, str) else html.escape(part.text) + part.refusal)
+        said.append(part if isinstance(part, str) else escaped(part.text) + part.refusal)
     return "".join(said)
 
 
@@ -281,13 +241,13 @@ def _tabs(widget: Any) -> Iterator[_Part]:
     if widget.selected_index is not None:
         parts = list(_parts(widget.children[widget.selected_index]))
         if not any(isinstance(part, str) and "<h2" in part for part in parts):
-            yield f"<h2>{html.escape(widget.get_title(widget.selected_index))}</h2>"
+            yield f"<h2>{escaped(widget.get_title(widget.selected_index))}</h2>"
         yield from parts
 
 
 def _accordion(widget: Any) -> Iterator[_Part]:
     for i, child in enumerate(widget.children):
-        yield f"<h3>{html.escape(widget.get_title(i))}</h3>"
+        yield f"<h3>{escaped(widget.get_title(i))}</h3>"
         yield from _parts(child)
 
 
@@ -351,8 +311,8 @@ def _grouped(parts: Iterable[_Part]) -> Iterator[str]:
     pairs: list[str] = []
     for part in parts:
         if isinstance(part, _Typed):
-            text = html.escape(part.text) or "(empty)"
-            pairs.append(f"<dt>{html.escape(part.label)}</dt><dd>{text}{part.refusal}</dd>")
+            text = escaped(part.text) or "(empty)"
+            pairs.append(f"<dt>{escaped(part.label)}</dt><dd>{text}{part.refusal}</dd>")
             continue
         if pairs:
             yield "<dl>\n" + "\n".join(pairs) + "\n</dl>"

@@ -11,12 +11,10 @@ Slips, yields, effects and potentials as pieces of HTML: every text is escaped.
 
 from __future__ import annotations
 
-import base64
-import html
 import math
 from collections.abc import Iterable, Sequence
 
-from ...bench.plan import BenchPlan, plan_opening, plan_sections
+from ...bench.plan import BenchPlan
 from ...classroom.columns import GROUP, TRIAL, Preview
 from ...classroom.tables import Problem
 from ...decision.answers import ACCEPTED, AnswerLine, answer_lines
@@ -29,72 +27,30 @@ from ...diagnosis.slips import Slip
 from ...diagnosis.stability import LIMITS, RedoxFinding, SpotTest
 from ...experiments.record import Experiment
 from ...planning.sentences import chance_text, step_text
-from ...plots.budget import budget_data
-from ...plots.causes import EffectBar, effects_data
-from ...plots.decision import decision_alt_text, decision_data
-from ...plots.ratio import ratio_alt_text, ratio_data
-from ...plots.render import scene_svg
-from ...plots.result import live_svg
-from ...plots.scene import Scene
+from ...plots.budget import BudgetPicture
+from ...plots.causes import EffectBar, EffectsPicture
+from ...plots.render import svg
+from ...plots.result import ResultPicture
+from ...plots.scene import Picture as Plot
 from ...reports.sections import candidate_table
-from ...text.document import Bullets, Table
-from ...text.equations import equation_html
-from ...text.html import CaptionedTable, PagePart, PageSection, Picture, Strong, Subheading
+from ...text.html import Cell, escaped, html_heading, html_image, html_list, html_part, html_table
+from ...text.parts import Part, Picture, Section
 from ...text.wording import capitalised, joined, shown_range, two_digits
 from ..state.balance import Row
 from ..state.classroom import GroupLine
 
-__all__ = [
-    "HIDDEN",
-    "MOST_PROBLEMS",
-    "about_html",
-    "answers_html",
-    "assumptions_html",
-    "bench_html",
-    "budget_html",
-    "candidates_html",
-    "cautions_html",
-    "class_table_html",
-    "comparison_html",
-    "effects_html",
-    "groups_html",
-    "instruments_html",
-    "list_html",
-    "paragraph",
-    "parts_html",
-    "picture_html",
-    "picture_img",
-    "picture_svg",
-    "preview_html",
-    "problems_html",
-    "section_html",
-    "slips_html",
-    "spot_tests_html",
-    "stability_html",
-    "table_html",
-    "warnings_html",
-    "yields_html",
-]
 
-
-def _list(items: Iterable[str]) -> str:
-    return f"<ul>{''.join(f'<li>{html.escape(item)}</li>' for item in items)}</ul>"
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.1f}&nbsp;%" if share >= 5e-4 else "&lt;&nbsp;0.1&nbsp;%"
-
-
-def _unbroken(cell: str) -> str:
-    """Escape a cell, and keep “< 0.0001” on one line."""
-    return html.escape(cell.replace("< ", "<\N{NO-BREAK SPACE}"))
+def _unbroken(cell: str, look: str = "") -> Cell:
+    """Make a cell that keeps “< 0.0001” and “34.5 %” on one line."""
+    text = cell.replace("< ", "<\N{NO-BREAK SPACE}").replace(" %", "\N{NO-BREAK SPACE}%")
+    return Cell(escaped(text), look)
 
 
 def about_html(experiment: Experiment) -> str:
     """Show the scenario of an experiment, and whether its readings are invented."""
     parts = ["<p><strong>The readings are invented.</strong></p>"] if experiment.invented else []
     if experiment.about.strip():
-        parts.append(f"<p>{html.escape(' '.join(experiment.about.split()))}</p>")
+        parts.append(f"<p>{escaped(' '.join(experiment.about.split()))}</p>")
     return "".join(parts)
 
 
@@ -103,53 +59,44 @@ def instruments_html(experiment: Experiment) -> str:
 
     >>> from stoichkit import experiments
     >>> instruments_html(experiments.load("copper-silver"))
-    '<p>In use:</p><ul><li>A balance reading to 0.01 g, repeatability 0.005 g, ...</li></ul>'
+    '<p>In use:</p><ul>\\n<li>A balance reading to 0.01 g, repeatability 0.005 g, ...</li>\\n</ul>'
     """
-    return f"<p>In use:</p>{_list(one.describe() for one in experiment.instruments.values())}"
+    return f"<p>In use:</p>{html_list(one.describe() for one in experiment.instruments.values())}"
 
 
 def candidates_html(evidence: Evidence) -> str:
     """Show the candidates as a table with a caption, and the mole ratios that fit below it.
 
     >>> from stoichkit import assess, experiments
-    >>> candidates_html(assess(experiments.load("copper-silver"))).count('<th scope="row">')
+    >>> candidates_html(assess(experiments.load("copper-silver"))).count('<th scope="row"')
     2
     """
     table = candidate_table(evidence)
-    head = "".join(f'<th scope="col">{html.escape(cell)}</th>' for cell in table.header)
     rows = []
-    tested = evidence.candidates.values()
-    for (name, *cells), one in zip(table.rows, tested, strict=True):
-        inner = "".join(f"<td>{_unbroken(cell)}</td>" for cell in cells)
-        look = "" if one.compatible else ' class="stoichkit-out"'
-        rows.append(f'<tr{look}><th scope="row">{html.escape(name)}</th>{inner}</tr>')
-    caption = f"Candidates, tested at {100 * evidence.coverage:g} % coverage"
-    return (
-        f'<div class="stoichkit-scroll" tabindex="0" role="region" aria-label="{caption}">'
-        f"<table><caption>{caption}</caption><thead><tr>{head}</tr></thead>"
-        f"<tbody>{''.join(rows)}</tbody></table></div>"
-        f"<p>{html.escape(ratio_sentence(evidence))}</p>"
+    for row, one in zip(table.rows, evidence.candidates.values(), strict=True):
+        look = "" if one.compatible else "stoichkit-out"
+        rows.append([_unbroken(cell, look) for cell in row])
+    return html_table(table.header, rows, table.caption, frame="stoichkit-scroll") + paragraph(
+        ratio_sentence(evidence)
     )
 
 
 def budget_html(evidence: Evidence) -> str:
     """Show where the uncertainty comes from, as a table with bars."""
-    data = budget_data(evidence)
+    data = BudgetPicture.of(evidence)
     if not data.lines:
         return "<p>No source of error is stated.</p>"
-    rows = "".join(
-        f'<tr><th scope="row">{html.escape(line.words)}</th>'
-        f"<td>{_percent(line.share)}</td>"
-        f'<td class="stoichkit-bar"><div style="width:{100 * line.share:.1f}%"></div></td></tr>'
+    rows = [
+        (
+            line.words,
+            _unbroken(f"{100 * line.share:.1f} %" if line.share >= 5e-4 else "< 0.1 %"),
+            Cell(f'<div style="width:{100 * line.share:.1f}%"></div>', "stoichkit-bar"),
+        )
         for line in data.lines
-    )
+    ]
     caption = f"Where the uncertainty of the discrepancy from {evidence.nearest.name} comes from"
-    return (
-        f'<table class="stoichkit-budget"><caption>{html.escape(caption)}</caption><thead><tr>'
-        '<th scope="col">Source</th><th scope="col">Share of variance</th>'
-        '<th scope="col">Share as a bar</th></tr></thead>'
-        f"<tbody>{rows}</tbody></table>"
-    )
+    header = ("Source", "Share of variance", "Share as a bar")
+    return html_table(header, rows, caption, look="stoichkit-budget")
 
 
 def warnings_html(evidence: Evidence) -> str:
@@ -159,7 +106,7 @@ def warnings_html(evidence: Evidence) -> str:
         for one in evidence.warnings
         if one.kind is not CaveatKind.ASSUMPTION
     ]
-    return _list(said) if said else "<p>There are no warnings.</p>"
+    return html_list(said) if said else "<p>There are no warnings.</p>"
 
 
 def assumptions_html(evidence: Evidence) -> str:
@@ -169,7 +116,7 @@ def assumptions_html(evidence: Evidence) -> str:
         for one in evidence.warnings
         if one.kind is CaveatKind.ASSUMPTION
     ]
-    return _list([*said, *assumption_sentences(evidence)])
+    return html_list([*said, *assumption_sentences(evidence)])
 
 
 def picture_html(evidence: Evidence) -> str:
@@ -179,10 +126,9 @@ def picture_html(evidence: Evidence) -> str:
     >>> picture_html(assess(experiments.load("copper-silver")))[:10]
     '<img alt="'
     """
-    data = base64.b64encode(live_svg(evidence).encode("utf-8")).decode("ascii")
-    words = (decision_alt_text(decision_data(evidence)), ratio_alt_text(ratio_data(evidence)))
-    alt = html.escape(" ".join(words), quote=True)
-    return f'<img alt="{alt}" style="max-width:100%" src="data:image/svg+xml;base64,{data}">'
+    picture = ResultPicture.of(evidence, budget=False)
+    words = f"{picture.decision.alt_text} {picture.ratio.alt_text}"
+    return html_image(svg(picture), words)
 
 
 _BENCH_LOOK = (
@@ -190,23 +136,6 @@ _BENCH_LOOK = (
     ".stoichkit-panel .stoichkit-bench h4 { font-size: 14px; margin: 10px 0 2px; color: #1a1a1a; } "
     ".stoichkit-bench { overflow-wrap: break-word; }</style>"
 )
-
-
-def table_html(table: Table, caption: str) -> str:
-    """Write a table with a caption; the first cell of each row names the row.
-
-    >>> table_html(Table(("a", "b"), (("<1>", "2"),)), "c")[-65:]
-    '<tr><th scope="row">&lt;1&gt;</th><td>2</td></tr></tbody></table>'
-    """
-    head = "".join(f'<th scope="col">{html.escape(cell)}</th>' for cell in table.header)
-    rows = []
-    for name, *cells in table.rows:
-        inner = "".join(f"<td>{html.escape(cell)}</td>" for cell in cells)
-        rows.append(f'<tr><th scope="row">{html.escape(name)}</th>{inner}</tr>')
-    return (
-        f"<table><caption>{html.escape(caption)}</caption><thead><tr>{head}</tr></thead>"
-        f"<tbody>{''.join(rows)}</tbody></table>"
-    )
 
 
 def comparison_html(rows: Sequence[Row], truth: str) -> str:
@@ -230,19 +159,12 @@ def comparison_html(rows: Sequence[Row], truth: str) -> str:
         f"The same true masses on several balances; in each cell: of {total} simulated labs; "
         "exact chance"
     )
-    return table_html(Table(header, cells), caption)
+    return html_table(header, cells, caption)
 
 
-def picture_svg(scene: Scene, alt_text: str, title: str, *, width_px: int = 640) -> str:
-    """Return a picture as inline SVG, for a live pane."""
-    return scene_svg((scene,), alt_text=alt_text, title=title, width_px=width_px)
-
-
-def picture_img(scene: Scene, alt_text: str, title: str) -> str:
+def picture_img(picture: Plot, title: str) -> str:
     """Return a picture as an ``img`` element with its description, for a static page."""
-    data = base64.b64encode(picture_svg(scene, alt_text, title).encode()).decode("ascii")
-    alt = html.escape(alt_text, quote=True)
-    return f'<img alt="{alt}" style="max-width:100%" src="data:image/svg+xml;base64,{data}">'
+    return html_image(svg(picture, title=title), picture.alt_text)
 
 
 def cautions_html(experiment: Experiment) -> str:
@@ -256,8 +178,8 @@ def cautions_html(experiment: Experiment) -> str:
     for caution in experiment.cautions:
         said = [*caution.statements, *caution.advice]
         parts.append(
-            f"<p><strong>{html.escape(caution.subject)}</strong></p>{_list(said)}"
-            f'<p class="stoichkit-note">{html.escape(caution.source)}</p>'
+            f"<p><strong>{escaped(caution.subject)}</strong></p>{html_list(said)}"
+            f'<p class="stoichkit-note">{escaped(caution.source)}</p>'
         )
     if not parts:
         parts = ["<p>No cautions are stated in this record, which does not mean that none are "
@@ -271,26 +193,9 @@ def cautions_html(experiment: Experiment) -> str:
 
 def bench_html(plan: BenchPlan) -> str:
     """Show a bench plan within a panel, its headings below those of the panel."""
-    parts = [f"<h3>{html.escape(plan.title)}</h3>"]
-    parts += [f"<p>{html.escape(text)}</p>" for text in plan_opening(plan)]
-    for section in plan_sections(plan):
-        parts.append(f"<h4>{html.escape(section.title)}</h4>")
-        parts += [_part(part) for part in section.parts]
+    parts = [html_heading(plan.title, 3), *map(paragraph, plan.opening)]
+    parts += [section_html(section) for section in plan.sections]
     return f'{_BENCH_LOOK}<div class="stoichkit-bench">{"".join(parts)}</div>'
-
-
-def _part(part: PagePart) -> str:
-    if isinstance(part, str):
-        return f"<p>{html.escape(part)}</p>"
-    if isinstance(part, Bullets):
-        return _list(part.items)
-    if not isinstance(part, CaptionedTable):
-        raise TypeError(f"a bench plan holds no {type(part).__name__}")
-    table = table_html(Table(part.header, part.rows), part.caption)
-    label = html.escape(part.caption, quote=True)
-    return (
-        f'<div style="overflow-x:auto" tabindex="0" role="group" aria-label="{label}">{table}</div>'
-    )
 
 
 HIDDEN = "(hidden)"
@@ -307,74 +212,39 @@ def paragraph(text: str, look: str = "") -> str:
     '<p class="stoichkit-note">1 &lt; 2</p>'
     """
     kind = f' class="{look}"' if look else ""
-    return f"<p{kind}>{html.escape(text)}</p>"
+    return f"<p{kind}>{escaped(text)}</p>"
 
 
-def list_html(items: Iterable[str]) -> str:
-    """Write a list of texts."""
-    return f"<ul>{''.join(f'<li>{html.escape(item)}</li>' for item in items)}</ul>"
-
-
-def class_table_html(
+def _class_table(
     caption: str, header: Sequence[str], rows: Iterable[Sequence[str]], *, scrolled: bool = False
 ) -> str:
-    """Write a table that scrolls sideways where it is too wide; the first cell names its row.
-    >>> class_table_html("c", ("a", "b"), [("<1>", "2")])[-71:]
-    '<tr><th scope="row">&lt;1&gt;</th><td>2</td></tr></tbody></table></div>'
-    """
-    head = "".join(f'<th scope="col">{html.escape(cell)}</th>' for cell in header)
-    body = []
-    for name, *cells in rows:
-        inner = "".join(f"<td>{html.escape(cell)}</td>" for cell in cells)
-        body.append(f'<tr><th scope="row">{html.escape(name)}</th>{inner}</tr>')
-    look = "stoichkit-wide stoichkit-long" if scrolled else "stoichkit-wide"
-    label = html.escape(caption, quote=True)
-    return (
-        f'<div class="{look}" tabindex="0" role="group" aria-label="{label}">'
-        f"<table><caption>{html.escape(caption)}</caption><thead><tr>{head}</tr></thead>"
-        f"<tbody>{''.join(body)}</tbody></table></div>"
-    )
+    """Write a table that scrolls sideways where it is too wide."""
+    frame = "stoichkit-wide stoichkit-long" if scrolled else "stoichkit-wide"
+    return html_table(header, rows, caption, frame=frame)
 
 
-def section_html(section: PageSection, *, static: bool = False) -> str:
+def section_html(section: Section, *, static: bool = False) -> str:
     """Write a section of a report within a panel, its heading below those of the panel.
-    >>> section_html(PageSection("A & B", ("<i>", Bullets(("x",)))))
-    '<h4>A &amp; B</h4><p>&lt;i&gt;</p><ul><li>x</li></ul>'
+
+    >>> section_html(Section("A & B", ("<i>",)))
+    '<h4>A &amp; B</h4><p>&lt;i&gt;</p>'
     """
-    return f"<h4>{html.escape(section.title)}</h4>{parts_html(section.parts, static=static)}"
+    return html_heading(section.title, 4) + parts_html(section.parts, static=static)
 
 
-def parts_html(parts: Iterable[PagePart], *, static: bool = False) -> str:
+def parts_html(parts: Iterable[Part], *, static: bool = False) -> str:
     """Write what stands below the heading of a section."""
     return "".join(
-        _picture(p) if static and isinstance(p, Picture) else _class_part(p) for p in parts
+        html_image(p.svg, p.alt_text)
+        if static and isinstance(p, Picture)
+        else html_part(p, level=5)
+        for p in parts
     )
-
-
-def _picture(part: Picture) -> str:
-    data = base64.b64encode(part.svg.encode()).decode("ascii")
-    alt = html.escape(part.alt_text, quote=True)
-    return f'<img alt="{alt}" style="max-width:100%" src="data:image/svg+xml;base64,{data}">'
-
-
-def _class_part(part: PagePart) -> str:
-    if isinstance(part, str):
-        return paragraph(part)
-    if isinstance(part, Strong):
-        return f"<p><strong>{html.escape(part.text)}</strong></p>"
-    if isinstance(part, Subheading):
-        return f"<h5>{html.escape(part.text)}</h5>"
-    if isinstance(part, Bullets):
-        return list_html(part.items)
-    if isinstance(part, CaptionedTable):
-        return class_table_html(part.caption, part.header, part.rows)
-    if isinstance(part, Picture):
-        return part.svg + (paragraph(part.caption, "stoichkit-note") if part.caption else "")
-    return equation_html(part)
 
 
 def preview_html(preview: Preview, *, codes: bool = False) -> str:
     """Show the first rows of a file below what each column is taken for.
+
     >>> from stoichkit import experiments
     >>> from stoichkit.classroom.data import preview_class
     >>> text = "bench,wire before,wire after,paper,paper + silver\\n<red>,2.94,2.82,0.75,1.15"
@@ -402,7 +272,7 @@ def preview_html(preview: Preview, *, codes: bool = False) -> str:
         head = [c.label if c.field else c.letter for c in columns]
     more = len(preview.matched) - len(columns)
     caption = "First rows of the file" + (f"; {more} more columns are not shown" if more else "")
-    return class_table_html(caption, ("Column", *head), rows)
+    return _class_table(caption, ("Column", *head), rows)
 
 
 def problems_html(problems: Sequence[Problem], shown: int = MOST_PROBLEMS) -> str:
@@ -429,7 +299,7 @@ def problems_html(problems: Sequence[Problem], shown: int = MOST_PROBLEMS) -> st
     caption = "What to look at in the file" + (f" (the first {len(rows)})" if more else "")
     header = ("Row", "Column", "Problem", "Given", "Allowed", "What was done")
     said = paragraph(f"{more} more are in the list of rows that can be saved.") if more else ""
-    return class_table_html(caption, header, rows, scrolled=len(rows) > 12) + said
+    return _class_table(caption, header, rows, scrolled=len(rows) > 12) + said
 
 
 def _for_panel(text: str) -> str:
@@ -452,7 +322,7 @@ def groups_html(lines: Sequence[GroupLine], order: str, total: int, ratio: str) 
         row[4:4] = [line.ratio_set] if sets else []
         rows.append([cell or "–" for cell in (*row, line.remarks)])
     count = f"{len(rows)} of {total} groups" if len(rows) < total else f"{total} groups"
-    return class_table_html(f"{count}, {order}", header, rows, scrolled=len(rows) > 12)
+    return _class_table(f"{count}, {order}", header, rows, scrolled=len(rows) > 12)
 
 
 def answers_html(experiment: Experiment) -> str:
@@ -468,9 +338,9 @@ def answers_html(experiment: Experiment) -> str:
     more = len(lines) - len(rows)
     said = paragraph(f"{more} more lines are in the answer key that can be saved.") if more else ""
     return (
-        class_table_html("What this group should have calculated", header, rows)
+        _class_table("What this group should have calculated", header, rows)
         + said
-        + list_html(ACCEPTED)
+        + html_list(ACCEPTED)
     )
 
 
@@ -491,11 +361,6 @@ _TURNS = {1: "too large", -1: "too small", 0: "no different"}
 _MEANT = {"product": "of the product measured", "consumed": "of what was consumed"}
 
 
-def _paragraph(text: str, look: str = "") -> str:
-    mark = f' class="{look}"' if look else ""
-    return f"<p{mark}>{html.escape(text)}</p>"
-
-
 def slips_html(slips: Sequence[Slip], *, trials: int) -> str:
     """List the readings that cannot be right as typed, and what cannot be seen.
 
@@ -504,8 +369,8 @@ def slips_html(slips: Sequence[Slip], *, trials: int) -> str:
     """
     if not slips:
         said = "No slip was found: each trial can be right as it was typed."
-        return _paragraph(said) + _paragraph(_UNSEEN, "stoichkit-note")
-    return _list(slip_sentence(slip, trials=trials) for slip in slips) + _paragraph(
+        return paragraph(said) + paragraph(_UNSEEN, "stoichkit-note")
+    return html_list(slip_sentence(slip, trials=trials) for slip in slips) + paragraph(
         "Correct a reading only if the notebook shows that it was mistyped; what is true of a "
         "product is not a slip and is looked for below.",
         "stoichkit-note",
@@ -516,13 +381,13 @@ def yields_html(yields: Sequence[tuple[str, str]], evidence: Evidence) -> str:
     """List the percent yield for each candidate, those that fit in bold."""
     items = []
     for name, sentence in yields:
-        text = html.escape(sentence)
+        text = escaped(sentence)
         fits = evidence.candidates[name].compatible
         items.append(f"<li><strong>{text}</strong></li>" if fits else f"<li>{text}</li>")
     kept = "In bold: candidates that the readings do not exclude."
     if not any(evidence.candidates[name].compatible for name, _ in yields):
         kept = "The readings exclude all of these candidates."
-    note = _paragraph(kept, "stoichkit-note")
+    note = paragraph(kept, "stoichkit-note")
     return f"<ul>{''.join(items)}</ul>{note}"
 
 
@@ -535,7 +400,7 @@ def effects_html(causes: Sequence[Cause]) -> str:
     9
     """
     if not causes:
-        return _paragraph("No effect is known for this kind of lab.")
+        return paragraph("No effect is known for this kind of lab.")
     header = (
         "Effect",
         "Amount in each trial that makes it fit",
@@ -543,13 +408,10 @@ def effects_html(causes: Sequence[Cause]) -> str:
         "Makes ratio and yield",
         "What it does, and what to check",
     )
-    bars = effects_data(causes).bars
+    bars = EffectsPicture.of(causes).bars
     rows = tuple(_row(cause, bar) for cause, bar in zip(causes, bars, strict=True))
-    table = table_html(Table(header, rows), f"Effects on {causes[0].candidate}, one at a time")
-    return (
-        '<div class="stoichkit-causes" style="overflow-x:auto" tabindex="0" role="group" '
-        f'aria-label="Table of effects">{table}</div>'
-    )
+    caption = f"Effects on {causes[0].candidate}, one at a time"
+    return html_table(header, rows, caption, frame="stoichkit-scroll stoichkit-causes")
 
 
 def _row(cause: Cause, bar: EffectBar) -> tuple[str, ...]:
@@ -596,15 +458,15 @@ def stability_html(findings: Sequence[RedoxFinding]) -> str:
     '<p>Standard potentials say nothing about these candidates.</p>'
     """
     if not findings:
-        return _paragraph("Standard potentials say nothing about these candidates.")
+        return paragraph("Standard potentials say nothing about these candidates.")
     parts = []
     for name in dict.fromkeys(one.candidate for one in findings):
-        parts.append(f"<h4>{html.escape(capitalised(name))}</h4>")
-        parts.append(_list(redox_sentence(one) for one in findings if one.candidate == name))
+        parts.append(html_heading(capitalised(name), 4))
+        parts.append(html_list(redox_sentence(one) for one in findings if one.candidate == name))
     couples = {c for one in findings for c in (one.cell.cathode, one.cell.anode)}
     sources = sorted({f"{c.source} ({_status(c.status)})" for c in couples})
     parts.append("<h4>How far this can be trusted</h4>")
-    parts.append(_list((*LIMITS, f"Potentials: {joined(sources)}.")))
+    parts.append(html_list((*LIMITS, f"Potentials: {joined(sources)}.")))
     return "".join(parts)
 
 
@@ -615,8 +477,8 @@ def _status(status: str) -> str:
 def spot_tests_html(tests: Sequence[tuple[str, SpotTest]]) -> str:
     """List the spot tests that would confirm each candidate, with their cautions."""
     if not tests:
-        return _paragraph("No spot test is known here for these candidates.")
-    return _list(spot_test_sentence(name, test) for name, test in tests) + _paragraph(
+        return paragraph("No spot test is known here for these candidates.")
+    return html_list(spot_test_sentence(name, test) for name, test in tests) + paragraph(
         "Wear eye protection and gloves, work where the air is drawn off, and collect the waste. "
         "The safety data sheet, local rules and the person in charge have the last word."
     )

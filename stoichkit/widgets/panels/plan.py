@@ -9,7 +9,6 @@ The same plans as pages that read well without a kernel, for below the panels.
 
 from __future__ import annotations
 
-import html
 import operator
 from collections.abc import Callable, Iterable
 from functools import partial
@@ -34,17 +33,10 @@ from ...planning.sentences import (
     wrong_sentence,
 )
 from ...planning.simulation import simulate_labs
-from ...plots.labs import labs_alt_text, labs_data, labs_scene
-from ...plots.planning import (
-    chances_alt_text,
-    chances_data,
-    chances_scene,
-    curves_alt_text,
-    curves_scene,
-    design_data,
-    map_alt_text,
-    map_scene,
-)
+from ...plots.labs import LabsPicture
+from ...plots.planning import ChancesPicture, CurvesPicture, MapPicture
+from ...plots.render import svg
+from ...text.html import escaped, html_list, html_part
 from ..kit.controls import Field, LiveText, close_tree, guarded, heading, style_sheet
 from ..kit.work import Report, Rest, Work
 from ..state.balance import LABS, BalanceState
@@ -57,30 +49,13 @@ from .html import (
     comparison_html,
     instruments_html,
     picture_img,
-    picture_svg,
-    table_html,
 )
 
-__all__ = ["PlanPanel", "PlanResults", "balances_page", "plan_page", "plan_panel"]
-
-_WIDTH, _MAP, _CURVES = 480.0, 330.0, 290.0
 _MOST_ANSWERS = 12
 
 
 class PlanResults:
-    """Chances, answers and map of a plan.
-
-    Attributes
-    ----------
-    box : ipywidgets.VBox
-        The verdict on the plan, the table and the bars.
-    answers : ipywidgets.HTML
-        Answers to what was asked, the newest first.
-    maps : ipywidgets.Box
-        The map and the curves.
-    verdict, status : LiveText
-        Whether the plan is enough, and whether that is what the figures as typed come to.
-    """
+    """Chances, answers and map of a plan."""
 
     def __init__(self) -> None:
         self.verdict = LiveText(look="stoichkit-verdict")
@@ -116,12 +91,8 @@ class PlanResults:
         self.verdict.look = "stoichkit-verdict"
         self.verdict.text = hardest_sentence(found, target)
         self.status.text = f"Up to date: {setting_sentence(found.plan)} {wrong_sentence(found)}"
-        table = chances_table(found.chances.items(), target)
-        self._table.value = table_html(table, "Chance of each verdict")
-        data = chances_data(found.chances.items(), target)
-        self._bars.value = picture_svg(
-            chances_scene(data, _WIDTH), chances_alt_text(data), "Chance of each verdict"
-        )
+        self._table.value = html_part(chances_table(found.chances.items(), target))
+        self._bars.value = svg(ChancesPicture.of(found.chances.items(), target))
 
     def add_answer(self, plan: Plan, answer: Answer) -> None:
         """Show an answer to a question about a plan above those before it."""
@@ -133,7 +104,7 @@ class PlanResults:
 
     def _add(self, plan: Plan, words: str) -> None:
         asked = f"Asked of: {setting_sentence(plan)}"
-        item = f"<li>{html.escape(words)}<br><small>{html.escape(asked)}</small></li>"
+        item = f"<li>{escaped(words)}<br><small>{escaped(asked)}</small></li>"
         self._said = [item, *(said for said in self._said if said != item)][:_MOST_ANSWERS]
         self.answers.value = f"<ul>{''.join(self._said)}</ul>"
 
@@ -142,13 +113,12 @@ class PlanResults:
     ) -> None:
         """Show the map and the curves of the balances at hand."""
         planned = (plan.consumed_mass_g, step_g)
-        data = design_data(found, plan.experiment, marked_g=marked_g, planned=planned)
-        self._words.value = f"<p>{html.escape(data.words)}</p>"
         title = "Chance of a right conclusion over masses and balances"
-        self._map.value = picture_svg(map_scene(data, _WIDTH, _MAP), map_alt_text(data), title)
-        self._curves.value = picture_svg(
-            curves_scene(data, _WIDTH, _CURVES), curves_alt_text(data), title
-        )
+        area = MapPicture.of(found, plan.experiment, marked_g=marked_g, planned=planned)
+        curves = CurvesPicture.of(found, plan.experiment, marked_g=marked_g, planned=planned)
+        self._words.value = f"<p>{escaped(area.words)}</p>"
+        self._map.value = svg(area, title=title)
+        self._curves.value = svg(curves, title=title)
 
 
 _PAUSE_S = 0.4
@@ -166,19 +136,7 @@ _GROUPS = (
 
 
 class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
-    """Plan a lab: chances, what is least enough, map, bench plan and data sheet.
-
-    Attributes
-    ----------
-    state : PlanState
-    rest : Rest
-        Put to sleep while the panel cannot be seen.
-    message : LiveText
-        Shows what went wrong in a callback.
-    results : PlanResults
-    fields : dict of str to Field
-        By the names in :data:`.plan_figures.FIELDS`.
-    """
+    """Plan a lab: chances, what is least enough, map, bench plan and data sheet."""
 
     def __init__(self, state: PlanState, *, chooser: bool = True) -> None:
         self.state = state
@@ -369,7 +327,7 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
     def _save(self, kind: str) -> None:
         self._saved.text = ""
         path = (self._plan_path if kind == "plan" else self._sheet_path).input.value
-        written = self.state.save(kind, path, found=self._found, replace_file=self._replace.value)
+        written = self.state.save(kind, path, found=self._found, replace=self._replace.value)
         self._saved.text = f"Saved: {written}"
 
     # What follows from a change of the state
@@ -459,20 +417,7 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
 def plan_panel(experiment_or_name: Experiment | str = "copper-silver") -> PlanPanel:
     """Return the panel “Plan a lab” for a notebook.
 
-    Parameters
-    ----------
-    experiment_or_name : Experiment or str
-        A record, the name of a ready experiment, or the text of an experiment file.
-
-    Returns
-    -------
-    PlanPanel
-        A widget; its ``state`` is a :class:`.PlanState`, and ``close()`` closes all of it.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
+    What is given and refused is as for :func:`readings_panel`; ``close()`` closes all of it.
 
     Examples
     --------
@@ -492,23 +437,24 @@ def _halves(*widgets: ipywidgets.Widget) -> ipywidgets.Box:
 
 def balances_page(state: BalanceState) -> str:
     """Show the same true masses through several balances, as HTML.
+
     >>> balances_page(BalanceState("copper-silver")).count("<img alt=")
     3
     """
     parts = []
     for step in state.compared_g:
         labs = simulate_labs(state.plan_on(step), state.truth, labs=LABS)
-        data = labs_data(labs)
         heading = f"A balance that reads to {step_text(step)}"
-        parts.append(f"<h3>{heading}</h3><p>{html.escape(meaning_sentence(labs))}</p>")
-        parts.append(picture_img(labs_scene(data, 480.0, 390.0), labs_alt_text(data), heading))
+        parts.append(f"<h3>{heading}</h3><p>{escaped(meaning_sentence(labs))}</p>")
+        parts.append(picture_img(LabsPicture.of(labs), heading))
     parts.append(comparison_html(state.comparison(), state.truth))
-    parts.insert(0, f"<p>{html.escape(setting_sentence(state.plan))}</p>")
+    parts.insert(0, f"<p>{escaped(setting_sentence(state.plan))}</p>")
     return "".join(parts)
 
 
 def plan_page(state: PlanState, *, questions: Iterable[str] = ("amount", "trials")) -> str:
     """Show the chances of a plan, answers and the map, as HTML.
+
     >>> page = plan_page(PlanState("copper-silver"), questions=["trials"])
     >>> page.count("<img alt="), page.count("<table>")
     (3, 1)
@@ -516,25 +462,22 @@ def plan_page(state: PlanState, *, questions: Iterable[str] = ("amount", "trials
     figures = state.figures
     plan, target = figures.plan, figures.target
     found = state.characteristic()
-    bars = chances_data(found.chances.items(), target)
+    bars = ChancesPicture.of(found.chances.items(), target)
     said = [answer_sentences(state.answer(question)) for question in questions]
     cost = state.sample_cost()
     said.append(sample_cost_sentence(cost.fine, cost.coarse, cost.fine_g, cost.coarse_g))
     parts = [
-        f"<p>{html.escape(setting_sentence(plan))}</p>",
-        f"<p><strong>{html.escape(hardest_sentence(found, target))}</strong> "
-        f"{html.escape(wrong_sentence(found))}</p>",
-        table_html(chances_table(found.chances.items(), target), "Chance of each verdict"),
-        picture_img(chances_scene(bars, 480.0), chances_alt_text(bars), "Chance of each verdict"),
-        f"<ul>{''.join(f'<li>{html.escape(words)}</li>' for words in said)}</ul>",
+        f"<p>{escaped(setting_sentence(plan))}</p>",
+        f"<p><strong>{escaped(hardest_sentence(found, target))}</strong> "
+        f"{escaped(wrong_sentence(found))}</p>",
+        html_part(chances_table(found.chances.items(), target)),
+        picture_img(bars, bars.title),
+        html_list(said),
     ]
-    data = design_data(
-        state.design(),
-        plan.experiment,
-        marked_g=state.marked_g,
-        planned=(plan.consumed_mass_g, state.balance_g),
-    )
-    parts.append(f"<p>{html.escape(data.words)}</p>")
-    parts.append(picture_img(map_scene(data, 480.0, 330.0), map_alt_text(data), "Map"))
-    parts.append(picture_img(curves_scene(data, 480.0, 290.0), curves_alt_text(data), "Curves"))
+    planned = (plan.consumed_mass_g, state.balance_g)
+    design, marked_g = state.design(), state.marked_g
+    area = MapPicture.of(design, plan.experiment, marked_g=marked_g, planned=planned)
+    curves = CurvesPicture.of(design, plan.experiment, marked_g=marked_g, planned=planned)
+    parts.append(f"<p>{escaped(area.words)}</p>")
+    parts += [picture_img(area, "Map"), picture_img(curves, "Curves")]
     return "".join(parts)

@@ -11,7 +11,6 @@ The panel “Readings and verdict”: a thin skin over a :class:`ReadingsState`.
 
 from __future__ import annotations
 
-import html
 from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any
@@ -23,7 +22,8 @@ from ...decision.sentences import verdict_sentences
 from ...errors import ExperimentError
 from ...experiments.record import Experiment
 from ...plots.result import live_svg
-from ...reports.lab import report_markdown
+from ...reports.lab import lab_report
+from ...text.html import escaped
 from ..kit.controls import Field, LiveText, close_tree, guarded, heading, style_sheet
 from ..kit.work import Later, Rest
 from ..state.form import ALL_TRIALS, Outcome, Place, Row
@@ -38,18 +38,12 @@ from .html import (
     warnings_html,
 )
 
-__all__ = ["PicturePane", "ReadingsPanel", "ReadingsTable", "ResultView", "readings_panel"]
-
 
 class ReadingsTable:
     """Text fields for the readings of every trial, or for those that serve all trials.
 
     The tab key walks down the readings of one trial, then goes on to the next. Only the
     columns that changed are made or closed when trials are added or removed.
-
-    Attributes
-    ----------
-    box : ipywidgets.GridBox
     """
 
     def __init__(self, state: ReadingsState, area: LiveText, *, shared: bool) -> None:
@@ -110,7 +104,7 @@ class ReadingsTable:
             name = self._state.form.trials[index].name
             refusal = outcome.refusals.get(Place("trial", index))
             if refusal is not None:
-                text = f'<p class="stoichkit-refusal">Not used: {html.escape(str(refusal))}</p>'
+                text = f'<p class="stoichkit-refusal">Not used: {escaped(str(refusal))}</p>'
             elif name in outcome.left_out:
                 text = '<p class="stoichkit-note">Empty, left out</p>'
             else:
@@ -151,11 +145,11 @@ class ReadingsTable:
 
 
 def _head(text: str) -> ipywidgets.HTML:
-    return ipywidgets.HTML(f'<div class="stoichkit-head">{html.escape(text)}</div>')
+    return ipywidgets.HTML(f'<div class="stoichkit-head">{escaped(text)}</div>')
 
 
 def _label(text: str) -> ipywidgets.HTML:
-    return ipywidgets.HTML(f'<div class="stoichkit-name">{html.escape(text)}</div>')
+    return ipywidgets.HTML(f'<div class="stoichkit-name">{escaped(text)}</div>')
 
 
 class PicturePane:
@@ -163,11 +157,6 @@ class PicturePane:
 
     The SVG has ``role="img"`` and its description as ``aria-label``; it is sharp at any size,
     and drawn without matplotlib in about a millisecond.
-
-    Attributes
-    ----------
-    pane : ipywidgets.HTML
-        To be put into a panel.
     """
 
     def __init__(self, *, width_px: int = 620) -> None:
@@ -184,17 +173,7 @@ class PicturePane:
 
 
 class ResultView:
-    """Verdict, table, picture, budget, warnings and assumptions of a state.
-
-    Attributes
-    ----------
-    box : ipywidgets.VBox
-        The verdict with its warnings, table and picture.
-    more : ipywidgets.Box
-        The budget and what is assumed.
-    verdict, status : LiveText
-        The verdict, and whether it is that of the texts as they stand.
-    """
+    """Verdict, table, picture, budget, warnings and assumptions of a state."""
 
     def __init__(self) -> None:
         self.verdict = LiveText(look="stoichkit-verdict")
@@ -255,16 +234,7 @@ def _status(state: ReadingsState) -> str:
 
 
 class ReadingsPanel(ipywidgets.VBox):  # type: ignore[misc]
-    """Type readings, candidates and instruments; see which candidates they exclude.
-
-    Attributes
-    ----------
-    state : ReadingsState
-    message : LiveText
-        Shows what went wrong in a callback.
-    rest : Rest
-        Put to sleep while the panel cannot be seen.
-    """
+    """Type readings, candidates and instruments; see which candidates they exclude."""
 
     def __init__(self, state: ReadingsState, *, chooser: bool = True) -> None:
         self.state = state
@@ -408,7 +378,7 @@ class ReadingsPanel(ipywidgets.VBox):  # type: ignore[misc]
                 "A report needs a form that can be used.",
                 fix="Correct the fields marked as not used.",
             )
-        text = html.escape(report_markdown(evidence))
+        text = escaped(lab_report(evidence).markdown())
         self._report.value = (
             "<h3>Report (Markdown)</h3>"
             f'<pre tabindex="0" role="region" aria-label="Report as Markdown text">{text}</pre>'

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 import time
 from collections.abc import Callable
 from functools import partial
@@ -12,11 +11,10 @@ import ipywidgets
 
 from ...experiments.record import Experiment
 from ...reports.question import FeedbackKind
+from ...text.html import Cell, escaped, html_table
 from ..kit.controls import Choice, Field, LiveText, close_tree, guarded, heading, style_sheet
 from ..state.study import Answered, StudyState
 from .html import about_html, instruments_html
-
-__all__ = ["StudyPanel", "study_panel"]
 
 _LATE_S = 0.5
 """A text this soon after a press was typed before it: the press can overtake it on its way."""
@@ -30,16 +28,7 @@ _LOOK = {
 
 
 class StudyPanel(ipywidgets.VBox):  # type: ignore[misc]
-    """Answer guided questions about a lab, from its readings to the verdict.
-
-    Attributes
-    ----------
-    state : StudyState
-    message : LiveText
-        Shows what went wrong in a callback.
-    progress : LiveText
-    questions : tuple of QuestionBox
-    """
+    """Answer guided questions about a lab, from its readings to the verdict."""
 
     def __init__(self, state: StudyState) -> None:
         self.state = state
@@ -59,7 +48,7 @@ class StudyPanel(ipywidgets.VBox):  # type: ignore[misc]
         lab.add_class("stoichkit-beside")
         columns = ipywidgets.Box([lab, ipywidgets.VBox(list(self._course()))])
         columns.add_class("stoichkit-columns")
-        title = ipywidgets.HTML(f"<h2>Self-study: {html.escape(state.experiment.title)}</h2>")
+        title = ipywidgets.HTML(f"<h2>Self-study: {escaped(state.experiment.title)}</h2>")
         super().__init__([style_sheet(), title, self.message, columns])
         self.add_class("stoichkit-panel")
         state.subscribe(self._follow)
@@ -129,7 +118,7 @@ class QuestionBox:
     def _choices(self, label: str, several: bool) -> tuple[Any, ipywidgets.Widget]:
         """Return what is chosen from, and the box it stands in."""
         question = self._state.answers[self._number].question
-        words = ipywidgets.HTML(f"<p>{html.escape(label)}</p>")
+        words = ipywidgets.HTML(f"<p>{escaped(label)}</p>")
         if several:
             boxes = [ipywidgets.Checkbox(description=c, indent=False) for c in question.choices]
             for one in boxes:
@@ -155,7 +144,7 @@ class QuestionBox:
         said = one.feedback
         self.feedback.text = "" if said is None else said.words
         self.feedback.look = "stoichkit-status" if said is None else _LOOK[said.kind]
-        items = "".join(f"<li>{html.escape(words)}</li>" for words in one.shown_hints)
+        items = "".join(f"<li>{escaped(words)}</li>" for words in one.shown_hints)
         self.hints.value = f"<ol>{items}</ol>" if items else ""
         self.hints.layout.display = None if items else "none"
         self.hint.disabled = not one.more_hints
@@ -169,44 +158,23 @@ def readings_html(experiment: Experiment) -> str:
     5
     """
     units = {role.name: role.unit for role in experiment.roles()}
-    head = "".join(f'<th scope="col">{html.escape(t.name)}</th>' for t in experiment.trials)
-    rows = []
-    for name, texts in experiment.shared_readings.items():
-        cells = f'<td colspan="{len(experiment.trials)}">{html.escape("; ".join(texts))} (all)</td>'
-        rows.append(_row(name, units[name], cells))
-    for name in dict.fromkeys(n for t in experiment.trials for n in t.readings):
-        cells = "".join(
-            f"<td>{html.escape('; '.join(t.readings.get(name, ())))}</td>"
-            for t in experiment.trials
-        )
-        rows.append(_row(name, units[name], cells))
-    return (
-        "<table><caption>Readings</caption><thead><tr>"
-        f'<th scope="col">Reading</th>{head}</tr></thead><tbody>{"".join(rows)}</tbody></table>'
-    )
-
-
-def _row(name: str, unit: str, cells: str) -> str:
-    return f'<tr><th scope="row">{html.escape(name)}, {html.escape(unit)}</th>{cells}</tr>'
+    trials = experiment.trials
+    shared: dict[str, list[str | Cell]] = {
+        name: [Cell(escaped(f"{'; '.join(texts)} (all)"), span=len(trials))]
+        for name, texts in experiment.shared_readings.items()
+    }
+    own: dict[str, list[str | Cell]] = {
+        name: ["; ".join(t.readings.get(name, ())) for t in trials]
+        for name in dict.fromkeys(n for t in trials for n in t.readings)
+    }
+    rows = [(f"{name}, {units[name]}", *cells) for name, cells in {**shared, **own}.items()]
+    return html_table(("Reading", *(t.name for t in trials)), rows, "Readings")
 
 
 def study_panel(experiment_or_name: Experiment | str = "copper-silver") -> StudyPanel:
     """Return the panel “Self-study” for a notebook.
 
-    Parameters
-    ----------
-    experiment_or_name : Experiment or str
-        A record, the name of a ready experiment, or the text of an experiment file.
-
-    Returns
-    -------
-    StudyPanel
-        A widget; its ``state`` is a :class:`.StudyState`, and ``close()`` closes all of it.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, the text is faulty, or its readings give nothing to ask.
+    What is given and refused is as for :func:`readings_panel`; ``close()`` closes all of it.
 
     Examples
     --------

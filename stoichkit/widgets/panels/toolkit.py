@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 import os
 from collections.abc import Callable
 from functools import partial
@@ -11,9 +10,8 @@ from typing import Any
 
 import ipywidgets
 
-from ..._common import as_path
 from ...experiments.record import Experiment
-from ...uncertainty import entry
+from ...text.html import escaped
 from ..kit.controls import LiveText, close_tree, guarded, style_sheet
 from ..state.readings import Change
 from ..state.toolkit import ToolkitState
@@ -25,8 +23,6 @@ from .plan import PlanPanel
 from .readings import ReadingsPanel
 from .worked import WorkedPanel
 
-__all__ = ["Toolkit", "toolkit"]
-
 _MOST_WORDS = 44
 _WEIGHING = 1
 """Position of the tab that needs an experiment with a balance."""
@@ -37,17 +33,6 @@ class Toolkit(ipywidgets.VBox):  # type: ignore[misc]
 
     Only the panel of the chosen tab works; the others are made when they are first chosen, and
     rest while they cannot be seen.
-
-    Attributes
-    ----------
-    state : ToolkitState
-    message : LiveText
-        Shows every error, also of a panel that cannot be seen.
-    notice : LiveText
-        Says what was undone or restored.
-    tabs : ipywidgets.Tab
-    panels : dict of int to widget
-        Those made so far, by the position of their tab.
     """
 
     def __init__(self, state: ToolkitState) -> None:
@@ -198,7 +183,7 @@ class Toolkit(ipywidgets.VBox):  # type: ignore[misc]
     def _show_weighing(self) -> None:
         """Say in its place why the panel on balances cannot follow the experiment."""
         problem = self.state.balance_problem
-        self._weigh_note.value = f"<p>{html.escape(problem)}</p>" if problem else ""
+        self._weigh_note.value = f"<p>{escaped(problem)}</p>" if problem else ""
         panel = self.panels.get(_WEIGHING)
         wanted = (self._weigh_note,) if problem or panel is None else (panel,)
         if self._places[_WEIGHING].children != wanted:
@@ -269,15 +254,7 @@ def toolkit(
     folder : path-like, optional
         Where it is kept, instead of ``.stoichkit`` in the present folder.
 
-    Returns
-    -------
-    Toolkit
-        A widget; ``close()`` closes all of it.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
+    ``close()`` closes all of it; what is refused is as for :func:`readings_panel`.
 
     Examples
     --------
@@ -287,8 +264,7 @@ def toolkit(
     >>> panels.close()
     """
     source = "copper-silver" if experiment_or_name is None else experiment_or_name
-    folder = None if folder is None else as_path("folder", folder)
-    keep = entry.flag("autosave", autosave) and (folder is not None or not _many_people())
+    keep = autosave and (folder is not None or not _many_people())
     return Toolkit(ToolkitState(source, autosave=keep, folder=folder))
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 import tomllib
 from collections.abc import Callable
 from typing import Any
@@ -12,12 +11,12 @@ import ipywidgets
 from ... import experiments
 from ...decision.sentences import verdict_sentences
 from ...experiments.record import Experiment
+from ...text.html import escaped
 from ..kit.controls import Choice, Field, LiveText, close_tree, guarded, heading, style_sheet
 from ..kit.work import Rest
 from ..state.readings import Change, ReadingsState
 from ..state.worked import ALL, STYLES, WorkedState
-
-__all__ = ["WorkedPanel", "worked_panel"]
+from .html import paragraph, section_html
 
 _NO_FILE = ""
 _OLDER = (
@@ -27,16 +26,7 @@ _OLDER = (
 
 
 class WorkedPanel(ipywidgets.VBox):  # type: ignore[misc]
-    """See the calculation step by step, and save it or the report of the lab.
-
-    Attributes
-    ----------
-    state : WorkedState
-    message : LiveText
-        Shows what went wrong in a callback.
-    rest : Rest
-        Puts the panel to sleep while it cannot be seen.
-    """
+    """See the calculation step by step, and save it or the report of the lab."""
 
     def __init__(self, state: WorkedState | ReadingsState, *, chooser: bool = True) -> None:
         self.state = state if isinstance(state, WorkedState) else WorkedState(state)
@@ -145,13 +135,13 @@ class WorkedPanel(ipywidgets.VBox):  # type: ignore[misc]
     def _save_report(self) -> None:
         self._saved.text = ""
         path = self._report_path.input.value
-        written = self.state.save_report(path, replace_file=self._replace.value)
+        written = self.state.save_report(path, replace=self._replace.value)
         self._saved.text = f"Saved: {written}"
 
     def _save_solution(self) -> None:
         self._saved.text = ""
         path = self._worked_path.input.value
-        written = self.state.save_solution(path, replace_file=self._replace.value)
+        written = self.state.save_solution(path, replace=self._replace.value)
         self._saved.text = f"Saved: {written}"
 
     # What follows from a change of the state
@@ -194,16 +184,18 @@ class WorkedPanel(ipywidgets.VBox):  # type: ignore[misc]
         older = "" if state.current else _OLDER
         look = "stoichkit-verdict" + ("" if state.current else " stoichkit-stale")
         self._conclusion.value = (
-            f'{older}<p class="{look}">{html.escape(verdict_sentences(state.evidence))}</p>'
-            f'<p class="stoichkit-conclusion">{html.escape(state.conclusion())}</p>'
+            f'{older}<p class="{look}">{escaped(verdict_sentences(state.evidence))}</p>'
+            f'<p class="stoichkit-conclusion">{escaped(state.conclusion())}</p>'
         )
         self._solution.value = older + self._written()
 
     def _written(self) -> str:
-        if self.state.style == "html":
-            return self.state.formatted()
+        document = self.state.document()
+        if self.state.style == "html" and document is not None:
+            parts = [*map(paragraph, document.opening), *map(section_html, document.sections)]
+            return f'<article class="worked-solution">{"".join(parts)}</article>'
         words = f"Worked solution, {STYLES[self.state.style]}"
-        text = html.escape(self.state.solution())
+        text = escaped(self.state.solution())
         return (
             f'<pre class="stoichkit-source" tabindex="0" role="region" aria-label="{words}">'
             f"{text}</pre>"
@@ -213,20 +205,7 @@ class WorkedPanel(ipywidgets.VBox):  # type: ignore[misc]
 def worked_panel(experiment_or_name: Experiment | str = "copper-silver") -> WorkedPanel:
     """Return the panel “Worked solution” for a notebook.
 
-    Parameters
-    ----------
-    experiment_or_name : Experiment or str
-        A record, the name of a ready experiment, or the text of an experiment file.
-
-    Returns
-    -------
-    WorkedPanel
-        A widget; its ``state`` is a :class:`.WorkedState`, and ``close()`` closes all of it.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
+    What is given and refused is as for :func:`readings_panel`; ``close()`` closes all of it.
 
     Examples
     --------

@@ -29,8 +29,6 @@ from ..kit.history import History
 from ..kit.work import Report, silent
 from .readings import read_source
 
-__all__ = ["AT_HAND_G", "READABILITIES_G", "BalanceState", "Chosen", "Row", "amount_stops"]
-
 READABILITIES_G = (
     *(float(f"{digit}e{power}") for power in (-4, -3, -2, -1) for digit in (1, 2, 5)),
     1.0,
@@ -44,16 +42,7 @@ _SPREAD = 0.1
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """The same true masses on one balance.
-
-    Attributes
-    ----------
-    readability_g : float
-    counts : Counts
-        Simulated labs of each verdict.
-    chances : Chances
-        The exact chances.
-    """
+    """The same true masses on one balance."""
 
     readability_g: float
     counts: Counts
@@ -88,24 +77,6 @@ def amount_stops(typical: float) -> tuple[float, ...]:
 class BalanceState:
     """The plan chosen in the panel and what follows from it.
 
-    Attributes
-    ----------
-    history : History
-        The changes that can be undone.
-    base : Experiment
-        The record that was loaded.
-    name : str
-        Name of the ready experiment, "" for another.
-    truth : str
-        Name of the candidate taken as true.
-    readability_g, repeatability_steps : float
-        Of every balance of the experiment; the repeatability in display steps.
-    amount : float
-        To react in each trial, in g; in mmol for electrons.
-    trials : int
-
-    Examples
-    --------
     >>> state = BalanceState("copper-silver")
     >>> state.set_readability(0.1)
     >>> state.labs.counts.not_told_apart > 300
@@ -163,6 +134,7 @@ class BalanceState:
 
         The balance is taken from the record if it was changed there; the candidate taken as true
         stays if it is still one.
+
         >>> state = BalanceState("copper-silver")
         >>> state.set_amount(0.2)
         >>> state.follow(with_readability(state.base, 0.1))
@@ -297,6 +269,7 @@ class BalanceState:
 
     def comparison(self, report: Report = silent) -> tuple[Row, ...]:
         """Return counts and exact chances of the same true masses on several balances.
+
         >>> rows = BalanceState("copper-silver").comparison()
         >>> [row.readability_g for row in rows]
         [0.1, 0.01, 0.001]

@@ -36,38 +36,10 @@ from ..kit.work import Report, silent
 from .form import refusal_of
 from .readings import Change, ReadingsState
 
-__all__ = [
-    "MAX_WEIGHINGS",
-    "CausesChange",
-    "CausesState",
-    "Choices",
-    "DryingOutcome",
-    "Findings",
-    "Question",
-    "find",
-    "read_weighings",
-    "together",
-    "usual_candidate",
-    "usual_pair",
-    "weighed",
-]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
-    """What is to be found out.
-
-    Attributes
-    ----------
-    evidence : Evidence
-    candidate : str
-        The candidate whose effects are asked for.
-    residue : str
-        Formula of the salt that poor washing would leave; "" for none in particular.
-    pair : (str, str)
-        Keys of the two effects to be combined; those that do not occur in this lab, or are the
-        same, are replaced by the usual ones.
-    """
+    """What is to be found out."""
 
     evidence: Evidence
     candidate: str
@@ -77,23 +49,7 @@ class Question:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Findings:
-    """What was found.
-
-    Attributes
-    ----------
-    question : Question
-        With the pair of effects that was combined.
-    slips : tuple of Slip
-    yields : tuple of (str, str)
-        Name of each candidate and the sentence on its yield.
-    causes : tuple of Cause
-        Of the candidate asked for.
-    combination : Combination or None
-        None in a lab with fewer than two effects.
-    redox : tuple of RedoxFinding
-    tests : tuple of (str, SpotTest)
-        Candidate and spot test that would confirm it.
-    """
+    """What was found."""
 
     question: Question
     slips: tuple[Slip, ...]
@@ -115,6 +71,7 @@ class Findings:
 
 def find(question: Question, report: Report = silent, *, known: Findings | None = None) -> Findings:
     """Find slips, yields, causes and what potentials say.
+
     >>> from stoichkit import assess, experiments
     >>> lab = assess(experiments.load("copper-silver"))
     >>> found = find(Question(evidence=lab, candidate="copper(I)"))
@@ -199,17 +156,7 @@ _BETWEEN = re.compile(r"\s*;\s*|,\s+|\s+")
 
 @dataclass(frozen=True, slots=True)
 class DryingOutcome:
-    """What follows from the lines typed.
-
-    Attributes
-    ----------
-    found : Drying or None
-        None when nothing is typed or it cannot be used.
-    refusal : Refusal or None
-        Why the lines cannot be used.
-    questions : tuple of str
-        What is odd about the masses, one sentence each.
-    """
+    """What follows from the lines typed."""
 
     found: Drying | None = None
     refusal: Refusal | None = None
@@ -218,6 +165,7 @@ class DryingOutcome:
 
 def read_weighings(text: str) -> list[tuple[float, str]]:
     """Read lines of a time in min and a mass in g.
+
     >>> read_weighings("0 1.842; \\n\\n10; 1,571\\n20, 1.469")
     [(0.0, '1.842'), (10.0, '1,571'), (20.0, '1.469')]
     """
@@ -252,6 +200,7 @@ def read_weighings(text: str) -> list[tuple[float, str]]:
 
 def weighed(text: str, balance: Balance | None) -> DryingOutcome:
     """Say what the lines typed tell about dryness; nothing is said while they are empty.
+
     >>> weighed("0 20.52\\n10 20.36\\n20 20.35", Balance(readability_g=0.01)).found.constant
     True
     >>> print(weighed("0 20.52\\n10 a", Balance(readability_g=0.01)).refusal)
@@ -294,21 +243,7 @@ def together(one: CausesChange, other: CausesChange) -> CausesChange:
 
 @dataclass(frozen=True, slots=True)
 class Choices:
-    """What is typed and chosen for one lab, exactly as typed.
-
-    Attributes
-    ----------
-    candidate : str
-        "" until one is chosen.
-    residue : str
-        Formula of the salt that poor washing would leave.
-    pair : (str, str)
-        Keys of the two effects to be combined; empty until they are chosen.
-    weighings : str
-        Lines of time in min and mass in g.
-    balance : str
-        Name of the balance they were made on; "" for the first one.
-    """
+    """What is typed and chosen for one lab, exactly as typed."""
 
     candidate: str = ""
     residue: str = ""
@@ -320,15 +255,6 @@ class Choices:
 class CausesState:
     """The lab, the chosen candidate and effects, and the typed weighings of the drying.
 
-    Attributes
-    ----------
-    readings : ReadingsState
-    choices : Choices
-        Change it through the methods, which tell the subscribers. Another experiment brings
-        fresh choices; undoing that in the history of the readings brings the old ones back.
-
-    Examples
-    --------
     >>> state = CausesState("copper-silver")
     >>> state.candidate, state.verdict_current
     ('copper(I)', True)

@@ -17,6 +17,7 @@ What of a class is written to files: never over another unasked, never over the 
 from __future__ import annotations
 
 import math
+import os
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
@@ -30,35 +31,18 @@ from ... import experiments
 from ...classroom.columns import GROUP, TRIAL, Preview, clean_text, match_columns
 from ...classroom.data import ClassData, load_class
 from ...classroom.export import export_answer_key, export_code_key, export_results, export_rows
-from ...classroom.result import ClassResult, assess_class_data
+from ...classroom.result import ClassResult, assess_class
 from ...classroom.tables import MAX_BYTES, TextTable, column_letter, read_table
 from ...errors import DataFileError, ExperimentError, ModelError, Refusal
 from ...experiments.record import Experiment
 from ...plots.class_groups import MOST_SETS
-from ...reports.classroom import write_class_report, write_group_report
+from ...reports.classroom import class_report, group_report
 from ...text.wording import joined, p_text, shown_range
 from ...uncertainty.ratio_set import RatioSet
 from ..kit.saving import free_target
 from ..kit.work import Report, silent
 from .form import refusal_of
 from .readings import Change, ReadingsState
-
-__all__ = [
-    "AUTOMATIC",
-    "KINDS",
-    "MARKS",
-    "ClassChange",
-    "ClassFile",
-    "ClassState",
-    "Found",
-    "GroupLine",
-    "GroupTable",
-    "Kind",
-    "class_target",
-    "ratio_sets",
-    "saveable",
-    "write_class",
-]
 
 AUTOMATIC = "automatic"
 """The choice of a column that leaves the matching to the headers."""
@@ -313,14 +297,7 @@ def _content(path: Path) -> bytes:
 
 @dataclass(frozen=True, slots=True)
 class GroupLine:
-    """One group as a row of the table, as text.
-
-    Attributes
-    ----------
-    name, trials, verdict, ratio, ratio_set, p, percent_yield, remarks : str
-        ``ratio_set`` says which ratios the group does not exclude, once that is known; ``p`` is
-        that of the candidate that fits best; ``percent_yield`` has one for each that fits.
-    """
+    """One group as a row of the table, as text."""
 
     name: str
     trials: str
@@ -335,16 +312,9 @@ class GroupLine:
 class GroupTable:
     """The groups of a class, to be put in order.
 
-    Attributes
-    ----------
-    ratio_sets : mapping of str to str
-        Ratios that each group does not exclude, in words, as far as they are known.
-
-    Examples
-    --------
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> table = GroupTable(assess_class_file(experiments.class_file(), "copper-silver"))
+    >>> from stoichkit.classroom import assess_class
+    >>> table = GroupTable(assess_class(experiments.class_file(), "copper-silver"))
     >>> table.names("mole ratio, smallest first", "")[:2], table.names("as in the file", "AL")
     (('plum', 'coral'), ('coral', 'teal'))
     >>> line = table.line("plum")
@@ -451,8 +421,8 @@ def ratio_sets(result: ClassResult) -> Mapping[str, str]:
     They are worked out for classes up to the size whose picture shows them.
 
     >>> from stoichkit import experiments
-    >>> from stoichkit.classroom.result import assess_class_file
-    >>> found = ratio_sets(assess_class_file(experiments.class_file(), "copper-silver"))
+    >>> from stoichkit.classroom import assess_class
+    >>> found = ratio_sets(assess_class(experiments.class_file(), "copper-silver"))
     >>> found["plum"], found["teal"]
     ('every ratio', '1.86 to 2.21')
     """
@@ -476,15 +446,7 @@ _EVERY_S = 0.1
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Found:
-    """What was worked out of a file.
-
-    Attributes
-    ----------
-    result : ClassResult
-        Without any name if codes were asked for.
-    key : ClassData or None
-        The data with the key from codes to names; None without codes.
-    """
+    """What was worked out of a file."""
 
     result: ClassResult
     key: ClassData | None
@@ -493,41 +455,6 @@ class Found:
 class ClassState(ClassFile):
     """A class file, its matching to an experiment, and what follows from both.
 
-    Attributes
-    ----------
-    readings : ReadingsState
-    experiment : Experiment
-        The record of that state when it was last looked at.
-    file_name : str
-        Name of the file; "" without one.
-    path : pathlib.Path or None
-        Where it was opened; None for one that was handed over.
-    invented : bool
-        Whether it is the file of the invented class.
-    sheet : str
-        Sheet of a workbook as typed; "" for the first with cells.
-    choices : dict of str to (str or None)
-        Column chosen by hand for a reading, "group" or "trial", by its letter; None for no
-        column. What is not here is matched by its header.
-    codes : bool
-        Whether groups go by codes instead of names.
-    preview : Preview or None
-        The matching in use; None if there is none.
-    refusal : Refusal or None
-        Why the file, as it is matched, cannot be worked out.
-    found : Found or None
-        What was worked out of the file as it is matched now; None until it is.
-    table : GroupTable or None
-        The groups of that, to be put in order.
-    order, part : str
-        Order of the groups shown, and text that their names must hold.
-    shown : int
-        How many groups are shown at most.
-    group : str
-        The group looked at closely; "" without any.
-
-    Examples
-    --------
     >>> state = ClassState("copper-silver")
     >>> state.open_invented()
     >>> state.preview.columns["paper"], state.refusal
@@ -590,11 +517,10 @@ class ClassState(ClassFile):
                 report(f"Group {done} of {groups} …" if done < groups else together)
             return stopping()
 
-        result = assess_class_data(data, progress=progress)
+        result = assess_class(data, progress=progress)
         if not len(result.evidence) and not stopping():
             name, reason = next(iter(result.evidence.not_assessed.items()))
             raise DataFileError(f"No group can be assessed. {name}: {reason}")
-        result = replace(result, data=data.without_key())
         return Found(result, data if self.codes else None)
 
     def take(self, found: Found) -> None:
@@ -649,16 +575,7 @@ class ClassState(ClassFile):
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """One thing that can be saved.
-
-    Attributes
-    ----------
-    words : str
-    endings : tuple of str
-        That the name of the file may have.
-    name : str
-        Name proposed for the file.
-    """
+    """One thing that can be saved."""
 
     words: str
     endings: tuple[str, ...]
@@ -692,17 +609,10 @@ def saveable(state: ClassState) -> Found:
     return state.found
 
 
-def class_target(state: ClassState, kind: str, path: str, *, replace_file: bool = False) -> Path:
+def class_target(state: ClassState, kind: str, path: str, *, replace: bool = False) -> Path:
     """Return the full name of a file that may be written."""
-    endings = KINDS[kind].endings
-    if not path.strip().casefold().endswith(endings):
-        raise DataFileError(
-            "This cannot be the name of such a file.",
-            given=path.strip() or None,
-            allowed=f"a name that ends in {', '.join(endings[:-1])} or {endings[-1]}",
-        )
-    target = free_target(path, (), replace_file=replace_file)
-    if state.path is not None and target == state.path.resolve():
+    target = free_target(path, (), replace=replace, endings=KINDS[kind].endings)
+    if state.path is not None and os.path.realpath(target) == os.path.realpath(state.path):
         raise DataFileError(
             "This is the file of the class, which is never written.",
             given=str(target),
@@ -717,10 +627,11 @@ def write_class(
     path: str,
     *,
     marks: str = "",
-    replace_file: bool = False,
+    replace: bool = False,
     report: Report = silent,
 ) -> Path:
     """Write one of the things that can be saved of a class, whole or not at all.
+
     >>> import tempfile
     >>> state = ClassState("copper-silver")
     >>> state.open_invented()
@@ -730,7 +641,7 @@ def write_class(
     'a.csv'
     """
     found = saveable(state)
-    target = class_target(state, kind, path, replace_file=replace_file)
+    target = class_target(state, kind, path, replace=replace)
     result, written = found.result, MARKS[marks or next(iter(MARKS))]
     note = _INVENTED if state.invented else ""
 
@@ -738,18 +649,18 @@ def write_class(
         report(f"Writing the report: group {done} of {total} …")
 
     if kind == "results":
-        return export_results(result.evidence, target, **written)
+        return export_results(result.evidence, target, replace=replace, **written)
     if kind == "key":
-        return export_answer_key(result.data, target, **written)
+        return export_answer_key(result.data, target, replace=replace, **written)
     if kind == "rows":
-        return export_rows(result.data, target)
+        return export_rows(result.data, target, replace=replace)
     if kind == "codes":
-        return export_code_key(_coded(found.key), target)
+        return export_code_key(_coded(found.key), target, replace=replace)
     if kind == "report":
-        return write_class_report(
-            result, target, replace_file=replace_file, note=note, progress=progress
-        )
-    return write_group_report(result, state.group, target, replace_file=replace_file, note=note)
+        document = class_report(result, note=note, progress=progress)
+    else:
+        document = group_report(result, state.group, note=note)
+    return document.save(target, replace=replace)
 
 
 def _coded(key: ClassData | None) -> ClassData:

@@ -35,25 +35,6 @@ from ...measurement.base import Instrument, show
 from ...measurement.displays import Balance
 from ...uncertainty.readings import parse_number
 
-__all__ = [
-    "ALL_TRIALS",
-    "BalanceTexts",
-    "Form",
-    "Outcome",
-    "Place",
-    "Row",
-    "TrialTexts",
-    "copy_form",
-    "describe_place",
-    "evaluate",
-    "form_of",
-    "next_trial_name",
-    "read_candidates",
-    "refusal_of",
-    "spec_of",
-    "write_candidates",
-]
-
 _NAMED_RATIO = re.compile(r"(.+?)\s*=\s*([0-9]+(?:\s?[/:]\s?[0-9]+)?)")
 _EQUALS = re.compile(r"(?<![<=])=(?![=>])")
 _ARROW = re.compile(r"->|=>|→|⟶|⇌|⇄")
@@ -64,6 +45,7 @@ _FORMS = "a line such as “copper(I) = 1”, “SnO2” or “copper(I) = Cu + 
 
 def write_candidates(experiment: Experiment) -> str:
     """Write the candidates of an experiment, one a line.
+
     >>> from stoichkit import experiments
     >>> print(write_candidates(experiments.load("copper-silver")))
     copper(I) = 1
@@ -84,6 +66,7 @@ def _lines(experiment: Experiment) -> dict[str, Candidate]:
 
 def read_candidates(text: str, experiment: Experiment) -> tuple[Candidate, ...]:
     """Read candidates typed one a line; a line that was not changed keeps its candidate whole.
+
     >>> from stoichkit import experiments
     >>> lab = experiments.load("copper-silver")
     >>> found = read_candidates("copper(II) = 2\\nCu + AgNO3 -> CuNO3 + Ag\\nodd = 3/2", lab)
@@ -192,19 +175,7 @@ ALL_TRIALS = -1
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """One field of the form.
-
-    Attributes
-    ----------
-    part : str
-        ``"reading"``, ``"trial"``, ``"candidates"``, ``"readability"``, ``"repeatability"``,
-        ``"coverage"``, ``"recovery_low"``, ``"recovery_high"``, ``"title"``, or ``"record"`` for
-        what belongs to no field.
-    trial : int
-        Position of the trial, counted from 0; :data:`ALL_TRIALS` for none in particular.
-    name : str
-        Name of the reading or of the balance.
-    """
+    """One field of the form."""
 
     part: str
     trial: int = ALL_TRIALS
@@ -213,19 +184,7 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One reading as the form asks for it.
-
-    Attributes
-    ----------
-    name : str
-    unit : str
-    shared : bool
-        Whether one value serves all trials.
-    repeated : bool
-        Whether several numbers may be typed, with semicolons or new lines between them.
-    optional : bool
-        Whether it may be left out.
-    """
+    """One reading as the form asks for it."""
 
     name: str
     unit: str
@@ -267,26 +226,7 @@ class BalanceTexts:
 
 @dataclass(slots=True)
 class Form:
-    """Every text of the panel, as typed.
-
-    Attributes
-    ----------
-    title : str
-    invented : bool
-        Whether the readings are invented.
-    candidates : str
-        One a line.
-    coverage : str
-    recovery_low, recovery_high : str
-        Least and largest fraction of the product that is recovered and weighed as product.
-    rows : tuple of Row
-        The readings in the order they are made.
-    balances : dict of str to BalanceTexts
-        By the name of the instrument.
-    shared : dict of str to str
-        Readings that serve all trials.
-    trials : list of TrialTexts
-    """
+    """Every text of the panel, as typed."""
 
     title: str
     invented: bool
@@ -411,19 +351,7 @@ _BETWEEN = re.compile(r"[;\n]")
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What follows from the form.
-
-    Attributes
-    ----------
-    experiment : Experiment
-        The last record that could be made of the form.
-    evidence : Evidence or None
-        Its evidence; None if nothing could be assessed yet.
-    refusals : mapping of Place to Refusal
-        Why the form as it stands cannot be used; empty if it can.
-    left_out : tuple of str
-        Names of trials in which nothing is typed.
-    """
+    """What follows from the form."""
 
     experiment: Experiment
     evidence: Evidence | None
@@ -438,6 +366,7 @@ class Outcome:
 
 def refusal_of(error: StoichkitError, *, line: bool = True) -> Refusal:
     """Return an error as a refusal, without the name of the field it stands beside.
+
     >>> refusal_of(ExperimentError("There is no arrow.", field="line 2", given="x")).problem
     'Line 2: There is no arrow.'
     """
@@ -453,6 +382,7 @@ def refusal_of(error: StoichkitError, *, line: bool = True) -> Refusal:
 
 def evaluate(form: Form, base: Experiment, last: Outcome | None) -> Outcome:
     """Make a record of the form and assess it; keep the last evidence if that is not possible.
+
     >>> from stoichkit import experiments
     >>> from stoichkit.widgets.state.form import form_of
     >>> lab = experiments.load("copper-silver")

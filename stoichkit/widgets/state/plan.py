@@ -20,14 +20,12 @@ from pathlib import Path
 
 import numpy as np
 
-from ..._common import write_whole
 from ...bench.datasheet import write_datasheet
 from ...bench.plan import BenchPlan, bench_plan
 from ...decision.evidence import assess
 from ...errors import ExperimentError, ModelError, Refusal, StoichkitError
 from ...experiments.record import Experiment
 from ...measurement.displays import Balance
-from ...measurement.weighing import MassByDifference
 from ...planning.design import DesignMap, design_map, with_readability
 from ...planning.outcomes import Chances
 from ...planning.plan import OperatingCharacteristic, Plan, chances
@@ -48,26 +46,10 @@ from ...planning.sentences import (
 from ...uncertainty.readings import parse_number
 from ...uncertainty.sources import nominal
 from ..kit.history import History
-from ..kit.saving import free_target, target_path
+from ..kit.saving import free_target
 from ..kit.work import Report, silent
 from .form import refusal_of
 from .readings import read_source
-
-__all__ = [
-    "FIELDS",
-    "QUESTIONS",
-    "Figures",
-    "PlanState",
-    "PlanTexts",
-    "SampleCost",
-    "answer",
-    "characteristic",
-    "design",
-    "first_texts",
-    "label_of_figure",
-    "read_figures",
-    "sample_cost",
-]
 
 FIELDS = (
     "amount",
@@ -87,17 +69,7 @@ _PERCENT = re.compile(r"(.*?)\s*%\s*")
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """The figures of a plan, read from the texts.
-
-    Attributes
-    ----------
-    plan : Plan
-    target : float
-        Chance of a right conclusion asked for.
-    excess : float
-        How many times over reagents in excess are taken.
-    groups : int
-    """
+    """The figures of a plan, read from the texts."""
 
     plan: Plan
     target: float
@@ -151,6 +123,7 @@ def read_figures(
     texts: Mapping[str, str], base: Experiment
 ) -> tuple[Figures | None, dict[str, Refusal]]:
     """Read all texts of a plan.
+
     >>> from stoichkit import experiments
     >>> lab = experiments.load("copper-silver")
     >>> texts = first_texts(lab)
@@ -270,9 +243,9 @@ class _WatchedPlan(Plan):
         Plan.__post_init__(self)
         self.watch(self)
 
-    def expected_readings(self, truth: str) -> dict[str, float]:
+    def expected_readings(self, truth: str, *, fixed: bool = False) -> dict[str, float]:
         self.watch(self)
-        return Plan.expected_readings(self, truth)
+        return Plan.expected_readings(self, truth, fixed=fixed)
 
 
 def _watched(plan: Plan, watch: Callable[[Plan], None]) -> _WatchedPlan:
@@ -296,6 +269,7 @@ def _plain(found: OperatingCharacteristic) -> OperatingCharacteristic:
 
 def characteristic(plan: Plan, report: Report) -> OperatingCharacteristic:
     """Return the chance of each verdict for each candidate taken as true.
+
     >>> from stoichkit import experiments
     >>> said = []
     >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.002)
@@ -312,6 +286,7 @@ def characteristic(plan: Plan, report: Report) -> OperatingCharacteristic:
 
 def answer(plan: Plan, question: str, target: float, report: Report) -> Answer:
     """Answer a planning question.
+
     >>> from stoichkit import experiments
     >>> said = []
     >>> plan = Plan(experiment=experiments.load("copper-silver"), consumed_mol=0.002)
@@ -342,14 +317,7 @@ def _tried(plan: Plan) -> str:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SampleCost:
-    """The smallest amount on the balance of a plan and on one ten times coarser.
-
-    Attributes
-    ----------
-    fine, coarse : Answer
-    fine_g, coarse_g : float
-        Display steps, g.
-    """
+    """The smallest amount on the balance of a plan and on one ten times coarser."""
 
     fine: Answer
     coarse: Answer
@@ -410,7 +378,7 @@ def design(plan: Plan, target: float, marked_g: tuple[float, ...], report: Repor
 def _separate_weighings(experiment: Experiment) -> bool:
     """Return whether both substances are weighed and share no reading."""
     models = (experiment.consumed, experiment.produced)
-    if not all(isinstance(m, MassByDifference) for m in models):
+    if not all(model.weighs_species for model in models):
         return False
     names = [role.name for model in models for role in model.roles()]
     return len(set(names)) == len(names)
@@ -453,17 +421,7 @@ _OF_THE_RECORD = ("readability", "repeatability", "recovery_low", "recovery_high
 
 @dataclass(frozen=True, slots=True)
 class PlanTexts:
-    """All that the panel holds.
-
-    Attributes
-    ----------
-    base : Experiment
-    name : str
-    texts : tuple of (str, str)
-        Names and texts of the figures.
-    figures : Figures
-        The last that could be read.
-    """
+    """All that the panel holds."""
 
     base: Experiment
     name: str
@@ -474,23 +432,6 @@ class PlanTexts:
 class PlanState:
     """The texts typed into the panel and the plan they make.
 
-    Attributes
-    ----------
-    history : History
-        The changes that can be undone.
-    base : Experiment
-        The record that was loaded.
-    name : str
-        Name of the ready experiment, "" for another.
-    texts : dict of str to str
-        Every figure as typed, by the names in :data:`.plan_figures.FIELDS`.
-    refusals : dict of str to Refusal
-        Why a text cannot be used; empty if all can.
-    figures : Figures
-        Those of the texts, or from before the first refusal.
-
-    Examples
-    --------
     >>> state = PlanState("copper-silver")
     >>> state.set("trials", "four")
     >>> list(state.refusals), state.texts["trials"], state.figures.plan.trials
@@ -667,7 +608,7 @@ class PlanState:
         path: str,
         *,
         found: OperatingCharacteristic | None = None,
-        replace_file: bool = False,
+        replace: bool = False,
     ) -> Path:
         """Write the bench plan or the blank data sheet, whole or not at all."""
         if self.refusals:
@@ -677,21 +618,15 @@ class PlanState:
                 fix="Correct the figures marked as not used.",
             )
         endings = {"plan": (".html", ".md"), "sheet": (".csv", ".xlsx")}[kind]
-        target = target_path(path)
-        if target.suffix.lower() not in endings:
-            raise ExperimentError(
-                "This cannot be the name of such a file.",
-                given=target.name,
-                allowed=f"a name that ends in {' or '.join(endings)}",
-            )
-        target = free_target(path, self._saved, replace_file=replace_file)
+        target = free_target(path, self._saved, replace=replace, endings=endings)
+        replace = replace or target in self._saved
         if kind == "sheet":
-            plan = self.figures.plan
-            write_datasheet(plan.experiment, target, groups=self.figures.groups, trials=plan.trials)
+            plan, groups = self.figures.plan, self.figures.groups
+            write_datasheet(
+                plan.experiment, target, replace=replace, groups=groups, trials=plan.trials
+            )
         else:
-            made = self.bench(found)
-            html = target.suffix.lower() == ".html"
-            write_whole(target, (made.to_html() if html else made.to_markdown()).encode())
+            self.bench(found).save(target, replace=replace)
         self._saved.add(target)
         return target
 

@@ -49,22 +49,10 @@ from .form import (
     next_trial_name,
 )
 
-__all__ = [
-    "MAX_TRIALS",
-    "Change",
-    "HeldTexts",
-    "ReadingsState",
-    "Snapshot",
-    "checked_source",
-    "read_source",
-    "snapshot_from",
-    "snapshot_tables",
-    "together",
-]
-
 
 def read_source(source: Experiment | str, name: str = "") -> tuple[Experiment, str]:
     """Return an experiment and the name it goes by.
+
     >>> read_source("tin-oxide")[1]
     'tin-oxide'
     """
@@ -82,20 +70,7 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True)
 class Snapshot:
-    """All that a readings panel holds.
-
-    Attributes
-    ----------
-    base : Experiment
-        The record that was loaded.
-    name : str
-    form : Form
-        The texts; nothing changes this copy.
-    good : Form or None
-        The last texts that could all be used, None if those of the record.
-    removed : tuple of TrialTexts
-        Trials that were removed last.
-    """
+    """All that a readings panel holds."""
 
     base: Experiment
     name: str
@@ -309,6 +284,7 @@ class HeldTexts:
 
     def undo(self) -> str:
         """Take the last change back; return what it was.
+
         >>> from stoichkit.widgets.state.readings import ReadingsState
         >>> state = ReadingsState("copper-silver")
         >>> state.set_reading(0, "wire before", "x")
@@ -393,29 +369,6 @@ def checked_source(source: Experiment | str, name: str) -> tuple[Experiment, str
 class ReadingsState(HeldTexts):
     """The texts typed into the readings panel and what follows from them.
 
-    Parameters
-    ----------
-    source : Experiment or str
-        A record, the name of a ready experiment, or the text of an experiment file.
-    history : History, optional
-        Shared with other states, so that they are undone together; one of its own if left out.
-
-    Attributes
-    ----------
-    history : History
-        The changes that can be undone.
-    form : Form
-        Every text as typed; change it through the methods, which tell the subscribers.
-    name : str
-        Name of the ready experiment or file that was loaded, "" for a record.
-
-    Raises
-    ------
-    ExperimentError
-        If there is no such experiment, or the text is faulty.
-
-    Examples
-    --------
     >>> state = ReadingsState("copper-silver")
     >>> state.set_reading(0, "wire before", "2,94 g")
     >>> print(state.outcome.refusals[Place("reading", 0, "wire before")].problem)
@@ -427,43 +380,14 @@ class ReadingsState(HeldTexts):
     """
 
     def load(self, source: Experiment | str, *, name: str = "") -> None:
-        """Show another experiment; :meth:`undo` brings back what was typed before.
-
-        Parameters
-        ----------
-        source : Experiment or str
-            A record, the name of a ready experiment, or the text of an experiment file.
-        name : str, optional
-            Name of the file that the text comes from.
-
-        Raises
-        ------
-        ExperimentError
-            If there is no such experiment, the text is faulty or there are more than
-            :data:`MAX_TRIALS` trials; nothing has changed then.
-        """
+        """Show another experiment; :meth:`undo` brings back what was typed before."""
         experiment, name = checked_source(source, name)
         self.history.record(f"opened {name or experiment.title}")
         self._open(experiment, name)
         self._tell(Change.FORM)
 
     def set_reading(self, trial: int, name: str, text: str) -> None:
-        """Take over what is typed for one reading.
-
-        Parameters
-        ----------
-        trial : int
-            Position of the trial, counted from 0; -1 for a reading that serves all trials.
-        name : str
-            Name of the reading.
-        text : str
-            As typed; repeated weighings with semicolons or new lines between them.
-
-        Raises
-        ------
-        ExperimentError
-            If there is no such trial or reading.
-        """
+        """Take over what is typed for one reading."""
         if not ALL_TRIALS <= trial < len(self.form.trials):
             raise ExperimentError(
                 "There is no such trial.", given=trial, allowed=f"0 to {len(self.form.trials) - 1}"
@@ -489,13 +413,7 @@ class ReadingsState(HeldTexts):
         self._set_field("coverage", text)
 
     def set_recovery(self, *, low: str | None = None, high: str | None = None) -> None:
-        """Take over the least and the largest fraction of the product that is recovered.
-
-        Parameters
-        ----------
-        low, high : str, optional
-            As typed: ``0.95`` or ``95 %``; None leaves the text as it is.
-        """
+        """Take over the least and the largest fraction of the product that is recovered."""
         for part, text in (("recovery_low", low), ("recovery_high", high)):
             if text is not None:
                 self._set_field(part, text)
@@ -515,20 +433,7 @@ class ReadingsState(HeldTexts):
         readability_g: str | None = None,
         repeatability_g: str | None = None,
     ) -> None:
-        """Take over the figures of one balance, in g as typed.
-
-        Parameters
-        ----------
-        name : str
-            Name of the instrument.
-        readability_g, repeatability_g : str, optional
-            None leaves the text as it is; an empty repeatability is one that is not stated.
-
-        Raises
-        ------
-        ExperimentError
-            If there is no balance of that name.
-        """
+        """Take over the figures of one balance, in g as typed."""
         texts = self.form.balances.get(name)
         if texts is None:
             raise ExperimentError(
@@ -546,13 +451,6 @@ class ReadingsState(HeldTexts):
     def add_trial(self) -> None:
         """Add a trial: the last one removed with its texts, or an empty one.
 
-        Raises
-        ------
-        ExperimentError
-            If the panel shows as many as it can.
-
-        Examples
-        --------
         >>> state = ReadingsState("copper-silver")
         >>> state.add_trial()
         >>> state.form.trials[-1].name, state.outcome.left_out
@@ -572,13 +470,7 @@ class ReadingsState(HeldTexts):
         self._changed(Change.TRIALS)
 
     def remove_trial(self) -> None:
-        """Remove the last trial; its texts come back with :meth:`add_trial`.
-
-        Raises
-        ------
-        ExperimentError
-            If it is the only one.
-        """
+        """Remove the last trial; its texts come back with :meth:`add_trial`."""
         if len(self.form.trials) == 1:
             raise ExperimentError("One trial is needed.", fix="Type other readings over it.")
         self._begin(None, f"removed {self.form.trials[-1].name}")
@@ -586,13 +478,7 @@ class ReadingsState(HeldTexts):
         self._changed(Change.TRIALS)
 
     def to_toml(self) -> str:
-        """Write the form as the text of an experiment file, without trials that are empty.
-
-        Raises
-        ------
-        ExperimentError
-            If something typed cannot be used: it would be lost.
-        """
+        """Write the form as the text of an experiment file, without trials that are empty."""
         outcome = self.outcome
         if not outcome.current:
             place, refusal = next(iter(outcome.refusals.items()))
@@ -602,29 +488,11 @@ class ReadingsState(HeldTexts):
             )
         return outcome.experiment.to_toml()
 
-    def save(self, path: str, *, replace_file: bool = False) -> Path:
-        """Write an experiment file, whole or not at all.
-
-        Parameters
-        ----------
-        path : str
-            Name of the file, see :func:`.saving.target_path`.
-        replace_file : bool
-            Whether a file that this form has not written itself may be replaced.
-
-        Returns
-        -------
-        pathlib.Path
-            Full name of the file written.
-
-        Raises
-        ------
-        ExperimentError
-            If something typed cannot be used, or the file exists or cannot be written.
-        """
+    def save(self, path: str, *, replace: bool = False) -> Path:
+        """Write an experiment file, whole or not at all."""
         self.to_toml()  # refuses a form that cannot be used
-        target = free_target(path, self._saved, replace_file=replace_file)
-        save_experiment(self.outcome.experiment, target)
+        target = free_target(path, self._saved, replace=replace)
+        save_experiment(self.outcome.experiment, target, replace=replace or target in self._saved)
         self._saved.add(target)
         return target
 

@@ -11,25 +11,10 @@ from ...reports.question import Feedback, Question, check
 from ...reports.study import lesson
 from .readings import read_source
 
-__all__ = ["Answered", "StudyState"]
-
 
 @dataclass(slots=True)
 class Answered:
-    """One question with what became of it.
-
-    Attributes
-    ----------
-    question : Question
-    text : str
-        The answer as typed; it is never changed.
-    feedback : Feedback or None
-        Of the answer when it was last checked; None after another was typed.
-    hints : int
-        How many hints are shown.
-    solved : bool
-        Whether an answer was accepted once.
-    """
+    """One question with what became of it."""
 
     question: Question
     text: str = ""
@@ -52,13 +37,6 @@ class Answered:
 class StudyState:
     """Questions about one lab, answered one by one in any order.
 
-    Attributes
-    ----------
-    experiment : Experiment
-    answers : tuple of Answered
-
-    Examples
-    --------
     >>> state = StudyState("copper-silver")
     >>> state.type(0, "0,12")
     >>> state.check(0).words, state.progress

@@ -23,8 +23,6 @@ from .causes import CausesState, Choices
 from .plan import PlanState
 from .readings import Change, ReadingsState, read_source, snapshot_from, snapshot_tables
 
-__all__ = ["ToolkitState"]
-
 _RECORD = ("consumed", "produced", "instruments", "candidates", "recovery", "coverage")
 _MODELS = ("consumed", "produced")
 _NUMBERS = ("readability", "repeatability", "amount", "trials")
@@ -33,24 +31,6 @@ _NUMBERS = ("readability", "repeatability", "amount", "trials")
 class ToolkitState:
     """The states of all panels on one experiment.
 
-    Attributes
-    ----------
-    readings : ReadingsState
-    plan : PlanState
-    causes : CausesState
-    balance : BalanceState or None
-        None until an experiment is opened in which something is weighed.
-    balance_problem : str
-        Why the balance panel cannot follow the experiment, "" if it does.
-    history : History
-        The changes that can be undone, in whichever panel they were made.
-    notes : list of str
-        What is to be said about files that could not be read or written.
-    restored : str
-        When that was typed which was restored, "" if nothing was.
-
-    Examples
-    --------
     >>> state = ToolkitState("copper-silver", autosave=False)
     >>> state.readings.set_balance(readability_g="0.1")
     >>> state.balance.readability_g, state.plan.texts["readability"]

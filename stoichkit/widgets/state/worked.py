@@ -6,18 +6,16 @@ good solution stays, and says that it is older.
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 
 from ...decision.evidence import Evidence
 from ...errors import ExperimentError
 from ...experiments.record import Experiment
-from ...reports.lab import write_lab_report
-from ...reports.worked import conclusion_paragraph, style_of, worked_solution, write_worked_solution
-from ..kit.saving import target_path
+from ...reports.lab import lab_report
+from ...reports.worked import conclusion_paragraph, worked_solution
+from ...text.document import Document
+from ..kit.saving import free_target
 from .readings import ReadingsState
-
-__all__ = ["ALL", "STYLES", "WorkedState"]
 
 ALL = ""
 """Choice of all trials, or of the candidates that fit."""
@@ -28,25 +26,11 @@ STYLES = {
     "text": "Plain text",
 }
 """Style to its name in the panel."""
-_REPORT_ENDINGS = (".html", ".md")
-_FIRST_HEADING = re.compile("<h1>.*?</h1>\n")
 
 
 class WorkedState:
     """Which trial, candidate and style are shown, and what is saved.
 
-    Attributes
-    ----------
-    readings : ReadingsState
-    trial : str
-        Name of the trial worked through; :data:`ALL` for all of them.
-    yield_of : str
-        Candidate whose percent yield is worked out; :data:`ALL` for those that fit.
-    style : str
-        One of :data:`STYLES`.
-
-    Examples
-    --------
     >>> state = WorkedState("copper-silver")
     >>> state.choose_trial("bench 2")
     >>> state.readings.set_reading(0, "wire before", "2,94 g")
@@ -110,26 +94,18 @@ class WorkedState:
         """Return the conclusion paragraph; "" while there is no evidence."""
         return "" if self.evidence is None else conclusion_paragraph(self.evidence)
 
-    def solution(self) -> str:
-        """Return the worked solution in the style chosen; "" while there is no evidence."""
+    def document(self) -> Document | None:
+        """Return the worked solution; None while there is no evidence."""
         if self.evidence is None:
-            return ""
+            return None
         return worked_solution(
-            self.evidence,
-            trial=self.trial or None,
-            style=self.style,
-            yield_of=self.yield_of or None,
+            self.evidence, trial=self.trial or None, yield_of=self.yield_of or None
         )
 
-    def formatted(self) -> str:
-        """Return the worked solution as HTML to stand below a heading of the third level."""
-        if self.evidence is None:
-            return ""
-        text = worked_solution(
-            self.evidence, trial=self.trial or None, style="html", yield_of=self.yield_of or None
-        )  # every < of the user's is an entity by now
-        text = _FIRST_HEADING.sub("", text, count=1)
-        return text.replace("<h2>", "<h4>").replace("</h2>", "</h4>")
+    def solution(self) -> str:
+        """Return the worked solution in the style chosen; "" while there is no evidence."""
+        document = self.document()
+        return "" if document is None else document.written(self.style)
 
     def status(self) -> str:
         """Say whether what is shown is that of the texts as they stand, and why not."""
@@ -143,35 +119,24 @@ class WorkedState:
             return f"Up to date. Left out, because nothing is typed there: {names}."
         return "Up to date."
 
-    def save_report(self, path: str, *, replace_file: bool = False) -> Path:
+    def save_report(self, path: str, *, replace: bool = False) -> Path:
         """Write the report of the lab; the name ends in .html or .md."""
         evidence = self._usable()
-        target = self._target(path, replace_file)
-        if target.suffix.lower() not in _REPORT_ENDINGS:
-            raise ExperimentError(
-                "A report cannot be written in this form.",
-                given=target.name,
-                allowed="a name that ends in .html (to print) or .md",
-            )
-        write_lab_report(evidence, target, replace_file=True)
+        target = self._target(path, replace, (".html", ".md"))
+        lab_report(evidence).save(target, replace=replace or target in self._saved)
         self._saved.add(target)
         return target
 
-    def save_solution(self, path: str, *, replace_file: bool = False) -> Path:
+    def save_solution(self, path: str, *, replace: bool = False) -> Path:
         """Write the worked solution; the name ends in .html, .md, .txt or .tex.
 
         Parameters and errors are those of :meth:`save_report`.
         """
-        evidence = self._usable()
-        target = self._target(path, replace_file)
-        style_of(target)  # refuses other endings
-        write_worked_solution(
-            evidence,
-            target,
-            trial=self.trial or None,
-            yield_of=self.yield_of or None,
-            replace_file=True,
-        )
+        self._usable()
+        target = self._target(path, replace, (".html", ".md", ".txt", ".tex"))
+        document = self.document()
+        assert document is not None
+        document.save(target, replace=replace or target in self._saved)
         self._saved.add(target)
         return target
 
@@ -192,17 +157,8 @@ class WorkedState:
             )
         return self.evidence
 
-    def _target(self, path: str, replace_file: bool) -> Path:
-        plain = path.strip()
-        bare = plain and plain[-1] not in "/\\" and not Path(plain).suffix
-        target = target_path(f"{plain}.html" if bare else plain)
-        if target.exists() and target not in self._saved and not replace_file:
-            raise ExperimentError(
-                "A file of this name exists already; it was not changed.",
-                path=str(target),
-                fix="Choose another name, or tick that files may be replaced.",
-            )
-        return target
+    def _target(self, path: str, replace: bool, endings: tuple[str, ...]) -> Path:
+        return free_target(path, self._saved, replace=replace, endings=endings, bare=".html")
 
 
 def _one_of(name: str, allowed: tuple[str, ...], what: str) -> str:

@@ -239,10 +239,10 @@ def test_a_file_is_written_whole_and_none_is_replaced_unasked(tmp_path: Path) ->
     path = export_panel(panel, tmp_path / "tin.html")
     assert path.read_text("utf-8") == panel_page(panel)
     path.write_text("mine", "utf-8")
-    with pytest.raises(DataFileError, match="exists already"):
+    with pytest.raises(DataFileError, match="of that name already"):
         export_panel(panel, path)
     assert path.read_text("utf-8") == "mine"
-    export_panel(panel, path, replace_file=True, title="Tin", language="de")
+    export_panel(panel, path, replace=True, title="Tin", language="de")
     page = path.read_text("utf-8")
     assert '<html lang="de">' in page
     assert "<h1>Tin</h1>" in page

@@ -14,10 +14,10 @@ from ipywidgets.widgets.widget import _instances
 
 from stoichkit import experiments
 from stoichkit.errors import ExperimentError, ModelError, StoichkitError
-from stoichkit.reports.lab import lab_report_html
+from stoichkit.reports.lab import lab_report
 from stoichkit.reports.worked import (
     conclusion_paragraph,
-    worked_document,
+    worked_solution,
 )
 from stoichkit.widgets.kit.controls import (
     Choice,
@@ -113,16 +113,17 @@ def test_files_are_those_of_the_library(tmp_path: Path) -> None:
     assert state.evidence is not None
     report = state.save_report(str(tmp_path / "report"))
     assert report == tmp_path / "report.html"
-    assert report.read_text("utf-8") == lab_report_html(state.evidence)
+    assert report.read_text("utf-8") == lab_report(state.evidence).html()
     for name, style in (("w.md", "markdown"), ("w.txt", "text"), ("w.tex", "latex"), ("w", "html")):
         file = state.save_solution(str(tmp_path / name))
-        assert file.read_text("utf-8") == worked_document(state.evidence, style, trial=state.trial)
+        solution = worked_solution(state.evidence, trial=state.trial)
+        assert file.read_text("utf-8") == solution.written(style)
     state.save_report(str(tmp_path / "report.html"))  # its own file
     (tmp_path / "mine.md").write_text("precious", "utf-8")
     with pytest.raises(ExperimentError, match="exists already; it was not changed"):
         state.save_report(str(tmp_path / "mine.md"))
     assert (tmp_path / "mine.md").read_text("utf-8") == "precious"
-    state.save_report(str(tmp_path / "mine.md"), replace_file=True)
+    state.save_report(str(tmp_path / "mine.md"), replace=True)
     assert (tmp_path / "mine.md").read_text("utf-8").startswith("# ")
     for save, name in ((state.save_report, "x.pdf"), (state.save_solution, "x.doc")):
         with pytest.raises(StoichkitError, match="a name that ends in"):
@@ -238,7 +239,7 @@ def test_files_are_saved_from_the_panel(
     (tmp_path / "w.md").write_text("precious", "utf-8")
     control(panel, "Save the worked solution as").value = "w.md"
     press(panel, "Save the worked solution")
-    assert "tick that files may be replaced" in panel.message.text
+    assert "tick that the file may be replaced" in panel.message.text
     control(panel, "Files of these names may be replaced").value = True
     press(panel, "Save the worked solution")
     assert panel.message.text == ""

@@ -43,7 +43,7 @@ def test_a_line_is_a_ratio_an_equation_or_a_formula(
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("a = 1\nb = 1.5", "line 2.*no decimals"),
+        ("a = 1\nb = 0.67", "line 2.*Did you mean 2/3"),
         ("a = 1\n\nb =", "line 3.*not complete"),
         ("= 2", "line 1.*not complete"),
         ("a = two", "line 1.*neither a ratio nor an equation nor a formula"),

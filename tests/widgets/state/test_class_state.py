@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from stoichkit import experiments
+from stoichkit.classroom import assess_class
 from stoichkit.classroom.evidence import STOPPED
-from stoichkit.classroom.result import assess_class_file
 from stoichkit.errors import DataFileError, ExperimentError, ModelError
-from stoichkit.reports.classroom import class_sections
+from stoichkit.reports.classroom import class_report
 from stoichkit.widgets.kit.work import Stopped
 from stoichkit.widgets.panels import classroom as class_views
 from stoichkit.widgets.panels.classroom import CLASS_PARTS, class_page, class_parts, group_html
@@ -80,7 +80,7 @@ def test_it_begins_without_a_file() -> None:
 
 def test_the_invented_class_gives_what_the_library_gives() -> None:
     state = worked()
-    alone = assess_class_file(experiments.class_file(), "copper-silver")
+    alone = assess_class(experiments.class_file(), "copper-silver")
     assert state.result is not None
     np.testing.assert_array_equal(state.result.evidence.p_value, alone.evidence.p_value)
     assert state.result.verdict.verdict == alone.verdict.verdict
@@ -420,7 +420,7 @@ def test_a_row_says_verdict_ratio_set_yield_and_slips() -> None:
 def test_every_section_of_the_report_has_its_place() -> None:
     state = worked()
     assert state.result is not None
-    titles = {section.title for section in class_sections(state.result)}
+    titles = {section.title for section in class_report(state.result).sections}
     assert titles <= set(class_views._WHERE)
     assert set(class_views._WHERE.values()) == set(CLASS_PARTS)
     page = class_page(state.result)
@@ -444,9 +444,9 @@ def test_each_kind_is_written_once_and_replaced_only_if_ticked(kind: str, tmp_pa
         with pytest.raises(ExperimentError, match="exists already"):
             write_class(state, kind, str(path))
         assert path.read_text("utf-8") == "mine"
-        write_class(state, kind, str(path), replace_file=True)
+        write_class(state, kind, str(path), replace=True)
         assert path.stat().st_size > 50
-    with pytest.raises(DataFileError, match="cannot be the name"):
+    with pytest.raises(DataFileError, match="ends in"):
         write_class(state, kind, str(tmp_path / "a.toml"))
 
 
@@ -459,7 +459,7 @@ def test_the_class_file_is_never_replaced(tmp_path: Path) -> None:
     (tmp_path / "link.csv").symlink_to(path)
     for name in ("class.csv", "./class.csv", "link.csv"):
         with pytest.raises(DataFileError, match="file of the class"):
-            class_target(state, "results", str(tmp_path / name), replace_file=True)
+            class_target(state, "results", str(tmp_path / name), replace=True)
     assert path.read_bytes() == csv_bytes()
 
 

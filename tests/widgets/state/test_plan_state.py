@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from stoichkit import experiments
-from stoichkit.errors import ExperimentError, ModelError
+from stoichkit.errors import DataFileError, ExperimentError, ModelError
 from stoichkit.planning.design import design_map
 from stoichkit.planning.plan import operating_characteristic
 from stoichkit.planning.questions import fewest_trials, smallest_amount
@@ -237,9 +237,9 @@ def test_files_are_written_whole_and_not_over_others(tmp_path: Path) -> None:
     with pytest.raises(ExperimentError, match="exists already"):
         state.save("plan", str(other))
     assert other.read_text("utf-8") == "mine"
-    state.save("plan", str(other), replace_file=True)
+    state.save("plan", str(other), replace=True)
     assert other.read_text("utf-8") != "mine"
-    with pytest.raises(ExperimentError, match="ends in"):
+    with pytest.raises(DataFileError, match="ends in"):
         state.save("sheet", str(tmp_path / "sheet.html"))
     state.set("trials", "x")
     with pytest.raises(ExperimentError, match="cannot be saved yet: Trials of each group"):

@@ -109,7 +109,7 @@ def test_all_refusals_are_shown_at_once_each_at_its_place() -> None:
     state = ReadingsState("copper-silver")
     state.set_reading(0, "wire before", "x")
     state.set_reading(2, "paper", "")
-    state.set_candidates("copper(I) = 1.5")
+    state.set_candidates("copper(I) = 1.67")
     state.set_coverage("95")
     state.set_balance(readability_g="0", repeatability_g="small")
     state.set_title(" ")
@@ -309,8 +309,13 @@ def test_saving_keeps_what_is_there(tmp_path: Path) -> None:
     with pytest.raises(ExperimentError, match="exists already"):
         state.save(str(other))
     assert other.read_text("utf-8") == "theirs"
-    state.save(str(other), replace_file=True)
+    state.save(str(other), replace=True)
     assert load_experiment(other) == state.experiment
+    nowhere = tmp_path / "nowhere.toml"
+    nowhere.symlink_to(tmp_path / "nothing.toml")
+    with pytest.raises(ExperimentError, match="a link that leads nowhere"):
+        state.save(str(nowhere), replace=True)
+    nowhere.unlink()
     state.set_coverage("?")
     with pytest.raises(ExperimentError, match="coverage probability"):
         state.save(str(other))

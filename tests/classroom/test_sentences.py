@@ -10,7 +10,7 @@ import pytest
 
 from stoichkit import experiments
 from stoichkit.classroom.amounts import BlankKind, amounts_from_arrays
-from stoichkit.classroom.result import ClassResult, assess_class_file
+from stoichkit.classroom.result import ClassResult, assess_class
 from stoichkit.classroom.sentences import (
     basis_sentence,
     blank_sentences,
@@ -48,7 +48,7 @@ LAB = experiments.load("copper-silver")
 
 @cache
 def demo(*, codes: bool = False) -> ClassResult:
-    return assess_class_file(experiments.class_file(), LAB, codes=codes)
+    return assess_class(experiments.class_file(), LAB, codes=codes)
 
 
 def verdict_of(produced: list[float], consumed: list[float], u: float = 0.02) -> ClassVerdict:
@@ -71,7 +71,7 @@ def test_the_verdict_names_every_candidate_and_the_number_of_groups() -> None:
 
 
 def test_a_single_group_is_no_class_and_says_so() -> None:
-    one = assess_class_file(csv_bytes(ROWS[:2]), LAB)
+    one = assess_class(csv_bytes(ROWS[:2]), LAB)
     assert one.verdict is None
     assert class_verdict_sentences(one).startswith("There is no verdict of the class")
     assert "two groups or more" in class_verdict_sentences(one)
@@ -81,17 +81,17 @@ def test_a_single_group_is_no_class_and_says_so() -> None:
 def test_groups_that_cannot_tell_and_candidates_that_none_fit() -> None:
     coarse = [(g, t, a[:-1], b[:-1], c[:-1], d[:-1]) for g, t, a, b, c, d in ROWS[2:]]
     lost = [(g, t, a, b, c, f"{float(c) + 0.01:.2f}") for g, t, a, b, c, _ in ROWS]
-    nothing = assess_class_file(csv_bytes(lost), LAB)
+    nothing = assess_class(csv_bytes(lost), LAB)
     assert class_verdict_sentences(nothing).startswith("None of the candidates fits the 3 groups")
     assert "3 fit none" in groups_sentence(nothing)
-    blurred = assess_class_file(csv_bytes(coarse), experiments.load("copper-silver-coarse"))
+    blurred = assess_class(csv_bytes(coarse), experiments.load("copper-silver-coarse"))
     assert "cannot tell copper(I) from copper(II)" in class_verdict_sentences(blurred)
     assert "No candidate is excluded." in class_verdict_sentences(blurred)
 
 
 def test_one_candidate_is_not_singled_out_from_anything() -> None:
     lab = LAB.with_candidates(LAB.candidates[1:])
-    one = assess_class_file(csv_bytes(), lab)
+    one = assess_class(csv_bytes(), lab)
     assert "the only candidate given" in class_verdict_sentences(one)
     assert one.outlook is None
 
@@ -244,7 +244,7 @@ def test_the_file_is_accounted_for_and_codes_hide_its_name() -> None:
 
 
 def test_groups_that_could_not_be_assessed_are_told_with_the_reason() -> None:
-    stopped = assess_class_file(csv_bytes(), LAB, progress=lambda done, _total: done >= 1)
+    stopped = assess_class(csv_bytes(), LAB, progress=lambda done, _total: done >= 1)
     assert stopped.verdict is None
     assert "stopped" in class_verdict_sentences(stopped)
     lab = experiments.load("tin-oxide")
@@ -254,7 +254,7 @@ def test_groups_that_could_not_be_assessed_are_told_with_the_reason() -> None:
     swapped = [*row]
     swapped[-2:] = row[:-3:-1]
     rows = [("good", *row), ("also", *row), ("bad", *swapped)]
-    mixed = assess_class_file(csv_bytes(rows, header), lab)
+    mixed = assess_class(csv_bytes(rows, header), lab)
     for name, reason in mixed.evidence.not_assessed.items():
         assert any(name in said and reason[1:] in said for said in not_assessed_sentences(mixed))
 
@@ -272,7 +272,7 @@ def test_names_are_counted_beyond_the_most() -> None:
 def test_slips_of_groups_with_one_trial_are_seen_beside_the_class() -> None:
     rows = [(g + t, "1", *rest) for g, t, *rest in ROWS]
     rows[1] = ("red2", "1", "3.91", *rows[1][3:])  # 3.19 as it was read
-    found = assess_class_file(csv_bytes(rows), LAB)
+    found = assess_class(csv_bytes(rows), LAB)
     assert list(found.slips) == ["red2"]
     assert any(slip.corrected == ("3.19",) for slip in found.slips["red2"])
     assert {slip.trial for slip in found.slips["red2"]} == {"1"}

@@ -1,4 +1,4 @@
-"""Class data: columns are matched, rows accounted for, faults located, and groups judged alike."""
+"""Class data: columns are matched, rows accounted for, faults located."""
 
 from __future__ import annotations
 
@@ -7,51 +7,20 @@ import random
 from collections import Counter
 from pathlib import Path
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stoichkit import experiments
-from stoichkit.classroom.data import ClassData, load_class, preview_class
-from stoichkit.classroom.evidence import assess_class, weighings_of
-from stoichkit.classroom.tables import RowUse, read_table
-from stoichkit.decision.evidence import assess
-from stoichkit.decision.yields import yield_for
+from stoichkit.classroom.data import ClassData, load_class
+from stoichkit.classroom.rows import RowUse
 from stoichkit.errors import DataFileError, ModelError, StoichkitError
 from stoichkit.experiments.record import Experiment
-from stoichkit.uncertainty.readings import parse_number
-from tests.classfiles import HEADER, ROWS, csv_bytes, xlsx_bytes
-from tests.labs import weighed
+from tests.classfiles import HEADER, ROWS, check_accounts, csv_bytes, xlsx_bytes
 
 LAB = experiments.load("copper-silver")
 BROKEN = Path(__file__).parent / "broken"
 READINGS = ("wire before", "wire after", "paper", "paper + silver")
-
-
-def check_accounts(content: bytes, data: ClassData, lab: Experiment = LAB) -> None:
-    """Every row is accounted for, every fault located, and every group is a usable record."""
-    table = read_table(content)
-    assert [r.row for r in data.rows] == list(range(1, len(table.rows) + 1))
-    places = {p.row for p in data.problems}
-    for record, cells in zip(data.rows, table.rows, strict=True):
-        text = any(cell.strip() for cell in cells)
-        assert text or record.use in (RowUse.BLANK, RowUse.SET_ASIDE)
-        assert (record.use is RowUse.USED) == bool(record.group and record.trial)
-        if record.use is RowUse.SET_ASIDE:
-            assert record.reason
-            assert record.row in places
-    used = [r for r in data.rows if r.use is RowUse.USED]
-    assert len(used) == data.uses["used"] == data.trial_counts.sum()
-    assert set(data.groups) == {r.group for r in used} == set(data.names)
-    for name in data.names[:20]:
-        group = data.groups[name]
-        wanted = [r.trial for r in used if r.group == name]
-        assert [trial.name for trial in group.trials] == wanted
-        for trial in group.trials:
-            for role in lab.roles():
-                if not role.optional and role.needs_reading and role.name in trial.readings:
-                    parse_number(trial.readings[role.name][-1])
 
 
 def load_or_refuse(content: bytes, lab: Experiment = LAB) -> ClassData | None:
@@ -72,11 +41,13 @@ def load_or_refuse(content: bytes, lab: Experiment = LAB) -> ClassData | None:
 def test_typed_digits_are_kept(mark: str, decimal: str, encoding: str) -> None:
     content = csv_bytes(mark=mark, decimal=decimal, encoding=encoding)
     data = load_class(content, LAB)
-    check_accounts(content, data)
+    check_accounts(content, data, LAB)
     assert data.names == ("red", "blue", "green")
     typed = data.groups["red"].trials[1].readings["paper"]
     assert typed == (f"0{decimal}70",)
     assert data.problems == ()
+    with pytest.raises(ModelError, match="different numbers of trials"):
+        data.arrays()
     blocks = {block.trials: block for block in data.blocks()}
     assert blocks[2].groups == ("red", "blue")
     assert blocks[2].values["wire before"].tolist() == [[2.94, 3.19], [3.14, 2.95]]
@@ -88,61 +59,6 @@ def test_a_workbook_gives_the_same_as_a_text_file() -> None:
     assert book.names == text.names
     assert all(book.groups[n] == text.groups[n] for n in text.names)
     assert book.problems == ()
-
-
-@pytest.mark.parametrize(
-    ("header", "used"),
-    [
-        ("Wire Before,WIRE AFTER,Paper,paper and silver", True),
-        ("wire_before (g),wire-after (g),paper [g],paper+silver [g]", True),
-        ("wire befor,wire aftr,papr,paper + silvr", True),
-        ("mass 1,mass 2,mass 3,mass 4", False),
-        ("wire before / mL,wire after,paper,paper + silver", False),
-        ("wire before / stones,wire after,paper,paper + silver", False),
-    ],
-)
-def test_headers_are_recognised_or_asked_for(header: str, used: bool) -> None:
-    content = f"Bench,{header}\nred,2.94,2.82,0.75,1.15\n".encode()
-    if used:
-        data = load_class(content, LAB)
-        assert data.groups["red"].trials[0].readings["paper + silver"] == ("1.15",)
-        close = "befor," in header
-        assert bool(data.preview.questions) == close
-        assert any("was taken for" in p.text for p in data.problems) == close
-    else:
-        with pytest.raises(DataFileError, match=r"No column was found|names a reading"):
-            load_class(content, LAB)
-
-
-def test_columns_can_be_given_by_header_or_letter() -> None:
-    content = b"who,m1,m2,m3,m4\nred,2.94,2.82,0.75,1.15\n"
-    columns = {"group": "who", "wire before": "m1", "wire after": "C", "paper": "m3",
-               "paper + silver": "E"}  # fmt: skip
-    data = load_class(content, LAB, columns=columns)
-    assert data.groups["red"].trials[0].readings["wire after"] == ("2.82",)
-    assert preview_class(content, LAB, columns=columns).columns["paper"] == ("D",)
-    bare = b"red,2.94,2.82,0.75,1.15\nblue,3.14,3.03,0.73,1.12\n"
-    letters = dict(zip(("group", *READINGS), "ABCDE", strict=True))
-    data = load_class(bare, LAB, columns=letters)
-    assert data.uses == {"used": 2}
-    confirmed = preview_class(csv_bytes(), LAB).columns
-    assert load_class(csv_bytes(), LAB, columns=confirmed).names == ("red", "blue", "green")
-
-
-@pytest.mark.parametrize(
-    ("columns", "words"),
-    [
-        ({"wire befor": "B"}, "Did you mean"),
-        ({"paper": "nowhere"}, "no column of this name"),
-        ({"paper": ""}, "not named"),
-        ({"paper": ["C", "D"]}, "which is one number"),
-        ({"paper": None}, "No column was found"),
-        ({"paper": "B", "wire before": "B"}, "given twice"),
-    ],
-)
-def test_a_wrong_mapping_is_refused(columns: dict, words: str) -> None:
-    with pytest.raises(DataFileError, match=words):
-        load_class(csv_bytes(), LAB, columns=columns)
 
 
 def test_repeated_readings_may_fill_columns_or_one_cell() -> None:
@@ -188,7 +104,7 @@ def test_codes_replace_names_everywhere_but_in_the_key() -> None:
     ]
     content = csv_bytes(rows)
     data = load_class(content, LAB, codes=True)
-    check_accounts(content, data)
+    check_accounts(content, data, LAB)
     assert data.names == ("G01", "G02")
     assert data.key == {"G01": "Zora Quill", "G02": "Abel Fenn"}
     shown = f"{data!r} {data.problems} {data.rows} {dict(data.groups.items())} {data.preview}"
@@ -234,7 +150,7 @@ def test_hand_made_faults(name: str) -> None:
             load_class(content, LAB)
         return
     data = load_class(BROKEN / name, LAB)
-    check_accounts(content, data)
+    check_accounts(content, data, LAB)
     uses, groups, problem = expected
     wanted = {part.rpartition(" ")[0]: int(part.rpartition(" ")[2]) for part in uses.split(", ")}
     assert Counter(data.uses) == Counter({"header": 1} | wanted)
@@ -258,7 +174,7 @@ def test_one_spoilt_reading_costs_one_row_and_is_located(spoilt: str, column: in
     rows[2][column] = spoilt
     content = csv_bytes(rows)
     data = load_class(content, LAB)
-    check_accounts(content, data)
+    check_accounts(content, data, LAB)
     assert data.rows[3].use is RowUse.SET_ASIDE
     assert any(p.row == 4 and p.column.startswith("ABCDEF"[column]) for p in data.problems)
     assert data.uses["used"] == len(ROWS) - 1
@@ -397,87 +313,3 @@ def test_a_filled_data_sheet_gives_back_the_experiment(name: str, kind: str) -> 
         for ours, theirs in zip(loaded.trials, lab.trials, strict=True):
             for n in names:
                 assert float(ours.readings[n][-1]) == float(theirs.readings[n][-1])
-
-
-# --- evidence ------------------------------------------------------------------------------
-
-
-def simulated(groups: int, trials: int, seed: int = 5) -> bytes:
-    rng = np.random.default_rng(seed)
-    tables = weighed(rng, rng.uniform(0.05, 0.4, (groups, 1)), 2.0, 0.01, 0.8, (groups, trials))
-    rows = [
-        (f"g{g}", str(t), *(f"{table[g, t]:.2f}" for table in tables))
-        for g in range(groups)
-        for t in range(trials - g % 2)
-    ]
-    return csv_bytes(rows)
-
-
-@pytest.mark.parametrize("recovery", [(1.0, 1.0), (0.9, 1.02)])
-def test_all_at_once_equals_one_by_one(recovery: tuple[float, float]) -> None:
-    """p-values equal to 1e-9, amounts, yields and verdicts, for unequal numbers of trials."""
-    from dataclasses import replace
-
-    lab = replace(LAB, recovery=recovery)
-    data = load_class(simulated(20, 3), lab)
-    found = assess_class(data)
-    assert found.at_once
-    for i, name in enumerate(data.names):
-        one = assess(data.groups[name])
-        assert found.p_value[i] == pytest.approx(
-            [c.p_value for c in one.candidates.values()], abs=1e-9
-        )
-        assert found.kinds[i] == one.verdict.kind
-        assert found.verdict(name).candidates == one.verdict.candidates == found.fitting[i]
-        wanted = [yield_for(one, c).estimate for c in found.candidates]
-        measured = found.percent_yield[i]
-        assert np.isnan(wanted).all() or measured == pytest.approx(wanted, rel=1e-9)
-    assert sum(found.counts.values()) == 20
-    assert sum(found.singled_out.values()) == found.counts["singled_out"]
-
-
-@pytest.mark.parametrize("name", ["hydrate-heating", "magnesium-gas", "acid-titration"])
-def test_other_labs_go_one_by_one(name: str) -> None:
-    lab = experiments.load(name)
-    names = [n for n in lab.reading_names() if n not in lab.shared_readings]
-    rows = [
-        ("red" if i < 2 else "blue", trial.name, *("; ".join(trial.readings[n]) for n in names))
-        for i, trial in enumerate(lab.trials)
-    ]
-    units = {role.name: role.unit for role in lab.roles()}
-    content = csv_bytes(rows, ("group", "trial", *(f"{n} / {units[n]}" for n in names)))
-    data = load_class(content, lab)
-    check_accounts(content, data, lab)
-    assert weighings_of(lab) is None
-    seen: list[tuple[int, int]] = []
-    found = assess_class(data, progress=lambda done, total: seen.append((done, total)))
-    assert seen == [(1, 2), (2, 2)]
-    assert not found.at_once
-    one = assess(data.groups["red"])
-    assert found.p_value[0].tolist() == [c.p_value for c in one.candidates.values()]
-    stopped = assess_class(data, progress=lambda done, total: done < total)
-    assert stopped.names == ("red",)
-    assert "stopped" in stopped.not_assessed["blue"]
-
-
-def test_impossible_groups_are_named_with_the_reason() -> None:
-    lab = experiments.load("magnesium-gas")
-    content = (
-        b"group,ribbon,gas volume,room temperature,room pressure\n"
-        b"red,0.031,31.46,21.4,100.8\nblue,0.035,35.98,21.4,1.0\n"
-    )
-    found = assess_class(load_class(content, lab))
-    assert found.names == ("red",)
-    assert "pressure" in found.not_assessed["blue"]
-    with pytest.raises(ModelError, match="no evidence of this group"):
-        found.verdict("blue")
-
-
-def test_coverage_is_checked_and_used() -> None:
-    data = load_class(csv_bytes(), LAB)
-    with pytest.raises(ModelError, match="coverage"):
-        assess_class(data, coverage=1.0)
-    wide = assess_class(data, coverage=0.9999)
-    assert wide.compatible.sum() > assess_class(data, coverage=0.5).compatible.sum()
-    with pytest.raises(ModelError, match="different numbers of trials"):
-        data.arrays()

@@ -23,7 +23,6 @@ from stoichkit.classroom.verdict import (
     ClassVerdict,
     class_outlook,
     class_verdict,
-    class_verdict_of,
 )
 from stoichkit.decision.evidence import assess
 from stoichkit.errors import ExperimentError, ModelError
@@ -63,7 +62,9 @@ def kinds(found: ClassVerdict) -> set[ClassCaveatKind]:
 def test_the_common_effect_is_the_exact_test_over_all_trials() -> None:
     """All groups' trials in one record give the same p-values as assessing that record."""
     whole = record(readings(np.random.default_rng(1), 8))
-    found, evidence = class_verdict_of(whole), assess(whole)
+    found, evidence = class_verdict(whole), assess(whole)
+    assert class_verdict([whole]).ratio == found.ratio
+    assert class_verdict(replace(whole, coverage=0.9)).coverage == 0.9
 
     assert found.basis is Basis.COMMON
     assert found.verdict.candidates == ("copper(II)",)
@@ -99,7 +100,7 @@ def test_joining_the_records_of_groups() -> None:
     together = joined(parts)
 
     assert [t.name for t in together.trials][:2] == ["group 0: 1", "group 1: 1"]
-    one, other = class_verdict_of(together), class_verdict_of(whole)
+    one, other = class_verdict(together), class_verdict(whole)
     assert one.candidates["copper(II)"].p_value == other.candidates["copper(II)"].p_value
     parts["group 3"] = parts["group 3"].with_instrument("balance", Balance(readability_g=0.1))
     with pytest.raises(ExperimentError, match=r"instruments.*group 3 differs"):
@@ -143,13 +144,13 @@ def test_a_constant_blank_masquerades_and_the_line_sees_it() -> None:
 
 
 def test_a_blank_from_readings_in_grams() -> None:
-    found = class_verdict_of(record(readings(np.random.default_rng(4), 14, blank_g=0.08)))
+    found = class_verdict(record(readings(np.random.default_rng(4), 14, blank_g=0.08)))
 
     assert found.basis is Basis.LINE
     assert found.verdict.candidates == ("copper(II)",)
     assert found.blank is not None
     assert found.blank.mass_g == pytest.approx(0.08, abs=3 * found.blank.u_g)
-    lost = class_verdict_of(record(readings(np.random.default_rng(4), 14, blank_g=-0.08)))
+    lost = class_verdict(record(readings(np.random.default_rng(4), 14, blank_g=-0.08)))
     assert lost.blank is not None
     assert lost.blank.kind is BlankKind.LOSS
 
@@ -169,7 +170,7 @@ def test_one_group_with_a_slip() -> None:
     """Group 7 wrote its last reading 0.3 g too high: flagged, kept, and it decides the verdict."""
     table = readings(np.random.default_rng(5), 8)
     table[6, 3] += 0.30
-    found = class_verdict_of(record(table))
+    found = class_verdict(record(table))
 
     assert tuple(found.outlying) == ("7",)
     assert found.outlying["7"] > 5
@@ -178,7 +179,7 @@ def test_one_group_with_a_slip() -> None:
     assert found.heterogeneity.i_squared > 0.8
     assert "7" in found.groups
     assert set(found.without) == set(found.groups)
-    alone = class_verdict_of(record(np.delete(table, 6, axis=0)))
+    alone = class_verdict(record(np.delete(table, 6, axis=0)))
     assert found.without["7"].candidates == alone.verdict.candidates == ("copper(II)",)
     assert found.line is not None
     assert found.line.inflated
@@ -216,7 +217,7 @@ def test_groups_that_truly_differ() -> None:
 
 
 def test_alike_amounts_give_no_line() -> None:
-    found = class_verdict_of(experiments.load("copper-silver"))
+    found = class_verdict(experiments.load("copper-silver"))
 
     assert found.line is None
     assert found.blank is None
@@ -297,7 +298,7 @@ def test_two_balances_share_no_calibration() -> None:
     second = lab(table[4:].tolist(), poor)
     renamed = second.with_trials([replace(t, name=f"b{t.name}") for t in second.trials])
     whole = lab(table.tolist(), poor)
-    one, two = class_verdict_of(whole), class_verdict_of(first, renamed)
+    one, two = class_verdict(whole), class_verdict([first, renamed])
 
     labels = [s.label for s in two.amounts.shared_sources]
     assert labels.count("calibration of balance") == 2
@@ -305,12 +306,12 @@ def test_two_balances_share_no_calibration() -> None:
     assert len(labels) - 2 == len(one.amounts.shared_sources) - 1
     assert two.verdict.candidates == ("copper(II)",)
     with pytest.raises(ModelError, match="one name"):
-        class_verdict_of(first, second)
+        class_verdict([first, second])
     other = renamed.with_candidates(experiments.load("copper-silver").candidates[:1])
     with pytest.raises(ModelError, match="different candidates"):
-        class_verdict_of(first, other)
+        class_verdict([first, other])
     with pytest.raises(ModelError, match="no experiment"):
-        class_verdict_of()
+        class_verdict([])
 
 
 def test_plain_uncertain_numbers() -> None:
@@ -355,12 +356,14 @@ def test_refusals_of_the_verdict_and_outlook() -> None:
         class_verdict(amounts, candidates=COPPER, coverage=0.2)
     with pytest.raises(ModelError, match="no candidate"):
         class_verdict(amounts, candidates=[])
+    with pytest.raises(ModelError, match="no candidate"):
+        class_verdict(amounts)
     with pytest.raises(ModelError, match="no rival"):
         class_outlook(class_verdict(amounts, candidates={"copper(II)": 2}))
     found = class_verdict(amounts, candidates=COPPER)
     with pytest.raises(ModelError, match="no such candidate"):
         class_outlook(found, truth="copper(III)")
-    with pytest.raises(ModelError, match=r"`target`.*below 0.95"):
+    with pytest.raises(ModelError, match=r"`target`.*below 0\.95"):
         class_outlook(found, target=0.95)
 
 
@@ -405,7 +408,7 @@ def test_no_number_of_groups_is_enough_but_other_balances_are() -> None:
 
 def test_a_finer_balance_reduces_only_what_is_read() -> None:
     small = [(2.00, 1.99, 0.70, 0.73), (2.10, 2.08, 0.71, 0.76), (2.05, 2.04, 0.72, 0.76)]
-    outlook = class_outlook(class_verdict_of(record(np.array(small))), truth="copper(II)")
+    outlook = class_outlook(class_verdict(record(np.array(small))), truth="copper(II)")
 
     assert outlook.finer.groups == 3
     assert outlook.finer.u_mol == pytest.approx(outlook.rows[0].u_mol / 10, rel=0.05)
@@ -421,7 +424,7 @@ def test_outlook_agrees_with_the_planner(groups: int) -> None:
     consumed_mol = 0.03 / 63.546
     rows = [(2.00, 1.97, 0.70, 0.80)] * groups
     whole = lab(rows, Balance(readability_g=0.01, repeatability_g=0.01))
-    outlook = class_outlook(class_verdict_of(whole), truth="copper(II)")
+    outlook = class_outlook(class_verdict(whole), truth="copper(II)")
     plan = Plan(experiment=whole, consumed_mol=consumed_mol, trials=groups, spread=0.5)
 
     assert outlook.rows[0].chance == pytest.approx(chances(plan, "copper(II)").right, abs=0.08)
@@ -438,7 +441,7 @@ def test_the_truth_is_kept_in_simulated_classes(blank_g: float, groups: int) -> 
     for _ in range(classes):
         gain = 1 + rng.uniform(-1, 1) * 0.002
         table = readings(rng, groups, blank_g=blank_g, gain=gain)
-        found = class_verdict_of(record(table))
+        found = class_verdict(record(table))
         excluded += not found.candidates["copper(II)"].compatible
         slope += found.candidates["copper(II)"].p_slope < 0.05
         right += found.verdict.candidates == ("copper(II)",)

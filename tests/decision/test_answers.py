@@ -1,0 +1,59 @@
+"""What a group should have calculated, and which answers are accepted."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from stoichkit import experiments
+from stoichkit.decision.answers import AnswerLine, answer_lines
+from stoichkit.uncertainty.sources import nominal
+
+LAB = experiments.load("copper-silver")
+
+
+def named(lines: tuple[AnswerLine, ...], trial: str, symbol: str) -> AnswerLine:
+    (line,) = [one for one in lines if (one.trial, one.symbol) == (trial, symbol)]
+    return line
+
+
+def test_answers_worked_by_hand() -> None:
+    """2.94 − 2.82 = 0.12 g; 0.12 / 63.546 = 0.00189 (two digits, from 0.12); and so on."""
+    lines = answer_lines(LAB)
+    assert [
+        named(lines, "bench 1", symbol).answer
+        for symbol in ("m(Cu)", "n(Cu)", "m(Ag)", "n(Ag)", "r")
+    ] == ["0.12", "0.0019", "0.40", "0.0037", "2.0"]
+    mass = named(lines, "bench 1", "m(Cu)")
+    assert (mass.low, mass.high) == (pytest.approx(0.11), pytest.approx(0.13))
+
+
+@pytest.mark.parametrize("name", experiments.names())
+def test_every_lab_has_a_key_that_accepts_its_own_values(name: str) -> None:
+    lab = experiments.load(name)
+    lines = answer_lines(lab)
+    for trial, (a, b) in zip(lab.trials, lab.amounts(), strict=True):
+        own = [line for line in lines if line.trial == trial.name]
+        assert own[-1].value == pytest.approx(nominal(b) / nominal(a), rel=1e-12)
+    for line in lines:
+        assert not line.note
+        assert line.low < line.value < line.high
+        assert line.high - line.value >= line.standard_uncertainty * (1 - 1e-9)
+        if line.digits:
+            assert line.low <= float(line.answer) <= line.high
+
+
+def test_a_temperature_sum_keeps_the_decimals_of_the_thermometer() -> None:
+    lines = answer_lines(experiments.load("magnesium-gas"))
+    assert named(lines, "1", "T").answer == "294.6"
+
+
+def test_trials_that_cannot_be_calculated_are_said() -> None:
+    lab = LAB.with_reading("bench 1", "wire after", "2.94")
+    lines = answer_lines(lab)
+    assert "nothing was consumed" in named(lines, "bench 1", "r").note
+    assert math.isnan(named(lines, "bench 1", "r").value)
+    assert named(lines, "bench 1", "m(Cu)").answer == "0"
+    gas = experiments.load("magnesium-gas").with_reading("", "room pressure", "1.0")
+    assert all("pressure" in line.note for line in answer_lines(gas))

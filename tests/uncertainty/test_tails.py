@@ -1,0 +1,93 @@
+"""Normal and chi-squared probabilities in closed form, against SciPy and mpmath."""
+
+from __future__ import annotations
+
+import math
+import subprocess
+import sys
+
+import mpmath
+import numpy as np
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+from scipy.special import chdtrc, ndtr
+
+from stoichkit.uncertainty import tails
+from stoichkit.uncertainty.tails import chi_squared_tail, normal_cdf
+
+
+@given(st.integers(1, 1000), st.floats(0, 2700))
+@example(1, 0.0)
+@example(2, 0.0)
+@example(1, 1e-300)
+@example(200, 1300.0)
+@example(999, 2700.0)
+@settings(max_examples=1000, deadline=None)
+def test_chi_squared_agrees_with_scipy_in_twelve_digits(dof: int, x: float) -> None:
+    found = chi_squared_tail(x, dof)
+    assert 0 <= found <= 1
+    assert found == pytest.approx(float(chdtrc(dof, x)), rel=1e-12, abs=1e-300)
+
+
+@pytest.mark.parametrize("dof", [1, 2, 3, 4, 7, 30, 101, 200])
+@pytest.mark.parametrize("times", [0.01, 0.3, 1.0, 2.0, 5.0, 20.0])
+def test_chi_squared_agrees_with_fifty_digits(dof: int, times: float) -> None:
+    """Far out too, where 1 minus the distribution function would have no digits left."""
+    with mpmath.workdps(50):
+        x = min(dof * times, 1400.0)
+        exact = mpmath.gammainc(mpmath.mpf(dof) / 2, mpmath.mpf(x) / 2, regularized=True)
+    assert chi_squared_tail(x, dof) == pytest.approx(float(exact), rel=1e-12, abs=0)
+
+
+def test_chi_squared_of_extreme_arguments() -> None:
+    assert chi_squared_tail(math.inf, 1) == chi_squared_tail(1e300, 5) == 0.0
+    assert chi_squared_tail(3000.0, 999) == 0.0
+    assert chi_squared_tail(5100.0, 5000) == pytest.approx(0.159, abs=1e-3)  # by SciPy
+    assert chi_squared_tail(1010.0, 1001) == pytest.approx(chi_squared_tail(1010, 1000), abs=0.02)
+
+
+@given(st.floats(-37.5, 40))
+@example(0.0)
+@example(-8.3)
+@example(8.3)
+@settings(max_examples=1000, deadline=None)
+def test_normal_agrees_with_scipy_in_twelve_digits(z: float) -> None:
+    expected = float(ndtr(z))
+    assert float(normal_cdf(np.array(z))) == pytest.approx(expected, rel=1e-12, abs=0)
+    assert normal_cdf(np.array([z, 0.0]))[0] == pytest.approx(expected, rel=1e-12, abs=0)
+
+
+@pytest.mark.parametrize("z", [-37.5, -20.1, -8.123, -3.3, -1.1, 0.3, 2.2, 8.2])
+def test_normal_agrees_with_fifty_digits(z: float) -> None:
+    with mpmath.workdps(50):
+        exact = float(mpmath.ncdf(mpmath.mpf(z)))
+    assert float(normal_cdf(np.array(z))) == pytest.approx(exact, rel=2e-13, abs=0)
+
+
+def test_normal_where_nothing_is_left_and_of_no_number() -> None:
+    z = np.array([[-np.inf, -38.7, -1e300], [np.inf, 8.4, 1e300]])
+    assert normal_cdf(z).tolist() == [[0, 0, 0], [1, 1, 1]]
+    assert normal_cdf(z).tolist() == ndtr(z).tolist()
+    assert np.isnan(normal_cdf(np.array([np.nan, 0.0]))[0])
+    assert normal_cdf(np.zeros((0, 3))).shape == (0, 3)
+
+
+def test_many_values_give_what_few_do() -> None:
+    """A large array is left to SciPy; which way is taken depends on the array alone."""
+    z = np.linspace(-37, 8, tails._MANY + 1)
+    together = normal_cdf(z)
+    parts = np.concatenate([normal_cdf(z[:2000]), normal_cdf(z[2000:])])
+    np.testing.assert_allclose(parts, together, rtol=1e-12, atol=0)
+    assert (together == ndtr(z)).all()
+    wide = np.concatenate([z[::2], np.full(10_000, 50.0)])  # what is sure does not count
+    assert (normal_cdf(wide)[: z[::2].size] == normal_cdf(z[::2])).all()
+
+
+def test_a_few_values_do_not_load_scipy() -> None:
+    code = (
+        "import sys, numpy as np; from stoichkit.uncertainty.tails import *; "
+        "normal_cdf(np.linspace(-9, 9, 4000)); chi_squared_tail(7.0, 1000); "
+        "sys.exit('scipy' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
