@@ -90,7 +90,7 @@ def check_ending(path: str | os.PathLike[str], endings: Sequence[str]) -> Path:
     except TypeError:
         raise DataFileError(
             "`path` is not the name of a file.",
-            given=repr(path),
+            given="None" if path is None else path,
             allowed="text, or a pathlib.Path",
         ) from None
     if endings and target.suffix.lower() not in endings:
@@ -123,6 +123,12 @@ def check_place(
     that of a file. Choose another name.
     """
     target = check_ending(path, endings)
+    if type(replace).__name__ not in ("bool", "bool_"):
+        raise DataFileError(
+            "`replace` is neither true nor false.",
+            given="None" if replace is None else replace,
+            allowed="True or False",
+        )
     with _saying(target):
         kind = _kind(target)
         if kind not in ("", "file"):

@@ -209,13 +209,18 @@ def oxidation_state(metal: str, spelled: int | str) -> int:
     stoichkit.errors.ModelError: This is a state of copper (Cu), not of Fe. Given: Cu^2+.
     Allowed: whole numbers 1 to 9, or texts like iron(II), Fe^2+ or II. Write Fe^2+.
     """
-    read = _spelled_state(metal, spelled) if isinstance(spelled, str) else (metal, spelled)
-    element, state = read
+    entry.text("metal", metal)
+    element: str
+    state: int | None
+    if isinstance(spelled, str):
+        element, state = _spelled_state(metal, spelled)
+    else:
+        element, state = metal, entry.whole("an oxidation state", spelled)
     fix = None
     if element != metal:
         problem = f"This is a state of {element_name(element)} ({element}), not of {metal}."
         fix = f"Write {metal}^{state}+." if state else None
-    elif isinstance(state, bool) or not isinstance(state, int):
+    elif state is None:
         problem = "An oxidation state cannot be read."
     elif not 1 <= state <= len(ROMAN):
         problem = f"The oxidation state of a product is from 1 to {len(ROMAN)}."

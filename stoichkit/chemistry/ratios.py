@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from decimal import Decimal
 from fractions import Fraction
 from math import floor
 
 from ..errors import ModelError
+from ..uncertainty import entry
 
 ALLOWED = "above 0, like 3/2, 3:2, 2 or 1.5; decimals only if they are exact"
 _LARGEST = 12  # denominator of a ratio that a decimal may stand for
@@ -46,10 +48,11 @@ def exact_ratio(value: object, what: str = "mole ratio") -> Fraction:
     0, like 3/2, 3:2, 2 or 1.5; decimals only if they are exact. Did you mean 2/3? 67/100 is taken
     if it is written so.
     """
-    if isinstance(value, int | Fraction) and not isinstance(value, bool) and value > 0:
-        return Fraction(value)
-    text = repr(float(value)) if isinstance(value, float) else value
-    text = text.strip() if isinstance(text, str) else ""
+    entry.text("what", what)
+    plain = value if isinstance(value, str) else entry.plain(f"the {what}", value, ALLOWED)
+    if isinstance(plain, int | Fraction) and plain > 0:
+        return Fraction(entry.exact(f"the {what}", plain))
+    text = f"{plain:f}" if isinstance(plain, Decimal) else str(plain).strip()
     if match := _FRACTION.fullmatch(text):
         return Fraction(int(match[1]), int(match[2] or 1))
     match = _DECIMAL.fullmatch(text)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from .._common import loaded_when_used
 from ..errors import ExperimentError
+from ..uncertainty import entry
 from .parts import nearest
 
 if TYPE_CHECKING:
@@ -74,7 +75,7 @@ def path(name: str) -> Traversable:
 
 
 def _check_known(name: object, known: tuple[str, ...], problem: str) -> None:
-    if not isinstance(name, str) or name not in known:
+    if entry.text("name", name, error=ExperimentError) not in known:
         allowed, fix = ", ".join(known), nearest(name, known)
         raise ExperimentError(problem, given=name, allowed=allowed, fix=fix)
 

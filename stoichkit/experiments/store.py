@@ -6,7 +6,7 @@ import os
 import stat
 from typing import TYPE_CHECKING
 
-from .._common import write_whole
+from .._common import check_ending, write_whole
 from ..errors import DataFileError, ExperimentError
 from ..uncertainty import entry
 from .fields import MAX_BYTES, _check_size, _toml_tables, from_tables
@@ -50,6 +50,7 @@ def parse_experiment(text: str, path: str = "") -> Experiment:
     stoichkit.errors.ExperimentError: lab.toml, trials[1].papr: No amount uses a reading
     of this name. Given: 0.75. Allowed: wire before, ... Did you mean “paper”?
     """
+    entry.text("path", path, error=ExperimentError)
     try:
         tables = _toml_tables(text)
         return Experiment(**from_tables(tables))
@@ -161,11 +162,7 @@ def save_experiment(
 def _name_of(path: object) -> str:
     """Return the name of a file as text."""
     try:
-        return os.fsdecode(path)  # type: ignore[arg-type]
-    except TypeError:
-        raise ExperimentError(
-            "This is not the name of a file.",
-            field="path",
-            given=repr(path),
-            allowed="text, or a pathlib.Path",
-        ) from None
+        check_ending(path, ())  # type: ignore[arg-type]
+    except DataFileError as error:
+        raise relocated(error, field="path") from None
+    return os.fspath(path)  # type: ignore[call-overload, no-any-return]

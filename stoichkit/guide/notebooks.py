@@ -6,8 +6,9 @@ import os
 from importlib.resources import files
 from pathlib import Path
 
-from .._common import check_place, write_whole
+from .._common import check_ending, check_place, write_whole
 from ..errors import DataFileError
+from ..uncertainty import entry
 
 
 def _folder() -> Path:
@@ -61,13 +62,14 @@ def copy_notebooks(
     ...     len(copy_notebooks(folder)) == len(notebook_names())
     True
     """
-    target, source = Path(folder), _folder()
+    target, source = check_ending(folder, ()), _folder()
+    replace = entry.flag("replace", replace, error=DataFileError)
     try:
         target.mkdir(parents=True, exist_ok=True)
         texts = {name: (source / name).read_bytes() for name in notebook_names()}
-    except OSError as error:
+    except (OSError, ValueError) as error:  # a name that no folder can have is a ValueError
         raise DataFileError(
-            f"The folder cannot be used: {error.strerror or error}.",
+            f"The folder cannot be used: {getattr(error, 'strerror', None) or error}.",
             given=str(target),
             fix="Check the name and its permissions.",
         ) from error

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from ..diagnosis.causes import Cause, Combination
 from ..diagnosis.sentences import combination_sentence
 from ..text.wording import shown_range, two_digits
+from ..uncertainty import entry
 from .look import BAR, BODY, GREY, GRID, HEADING, INK, PALE, SHADE, SMALL, TRIAL, WHITE
 from .plane import Across, Plane, marks_below, up_marks
 from .scene import Item, Line, Mark, Point, Polygon, Scene, Words
@@ -116,6 +117,7 @@ class EffectsPicture:
         >>> picture.bars[2].words
         'not possible: wrong direction'
         """
+        causes = entry.listed("causes", causes, Cause)
         name = clean(causes[0].candidate) if causes else ""
         fits = bool(causes) and causes[0].fits_without
         return cls(name, fits, tuple(_bar(cause) for cause in causes))
@@ -261,7 +263,7 @@ class CombinationPicture:
         >>> [tuple(round(value, 2) for value in end) for end in picture.line]
         [(0.0, 0.12), (0.2, 0.0)]
         """
-        a, b = found.effects
+        a, b = entry.record("found", found, Combination).effects
         fits = found.compatible(0.0, 0.0)
         words = combination_sentence(found)
         if fits and not found.band:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from ..classroom.evidence import Progress
 from ..classroom.result import ClassResult
 from ..classroom.sentences import groups_sentence
+from ..uncertainty import entry
 from .look import BAR, BODY, GRID, INK, MEAN, SMALL, TRIAL, WHITE
 from .plane import Across, marks_below, spread, tag_labels
 from .rays import Ray, fewer, label_of, rays_in_words
@@ -125,7 +126,9 @@ class ClassGroupsPicture:
         >>> [(row.name, row.kind, row.remark) for row in found.rows][6:8]
         [('plum', 'not_told_apart', 'stands out, slip?'), ('slate', 'none_fits', '')]
         """
-        evidence, verdict = result.evidence, result.verdict
+        if progress is not None:
+            entry.function("progress", progress, "progress(done, total)")
+        evidence, verdict = entry.record("result", result, ClassResult).evidence, result.verdict
         names = evidence.names
         low, high = result.experiment.recovery
         ratios = (evidence.ratio * (1 / low + 1 / high) / 2).tolist()

@@ -11,6 +11,7 @@ import numpy as np
 from ..classroom.result import ClassResult
 from ..classroom.sentences import blank_sentences, line_sentence
 from ..errors import ModelError
+from ..uncertainty import entry
 from ..uncertainty.straight_line import Line as FittedLine
 from .class_groups import class_rays, group_mark
 from .look import MEAN, SHADE, SMALL, TRIAL
@@ -112,7 +113,7 @@ class ClassLinePicture:
         >>> len(found.spots), round(found.slope, 2), found.blank
         (9, 1.93, False)
         """
-        verdict = result.verdict
+        verdict = entry.record("result", result, ClassResult).verdict
         if verdict is None:
             raise ModelError(
                 "There is no picture of the class as a whole, since it has no verdict.",

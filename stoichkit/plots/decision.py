@@ -9,6 +9,7 @@ from statistics import NormalDist
 
 from ..decision.evidence import Evidence
 from ..decision.verdict import CaveatKind, VerdictKind
+from ..uncertainty import entry
 from ..uncertainty.sources import Number, contributions, nominal
 from .look import GREY, INK, MEAN, SMALL, TRIAL
 from .plane import Plane
@@ -132,6 +133,7 @@ class DecisionPicture:
         >>> [(ray.name, ray.compatible) for ray in picture.rays]
         [('copper(I)', False), ('copper(II)', True)]
         """
+        entry.record("evidence", evidence, Evidence)
         experiment, verdict = evidence.experiment, evidence.verdict
         rays = rays_of(evidence)
         scatter = evidence.scatter

@@ -10,6 +10,7 @@ import numpy as np
 
 from ..planning.sentences import meaning_sentence, setting_sentence
 from ..planning.simulation import Counts, SimulatedLabs
+from ..uncertainty import entry
 from ..uncertainty.sources import Floats
 from .look import GREY, INK, MEAN, PALE, SMALL, TRIAL
 from .plane import Plane, Tag
@@ -112,7 +113,7 @@ class LabsPicture:
         >>> sum(dot.labs for dot in picture.dots), [ray.name for ray in picture.rays]
         (400, ['copper(I)', 'copper(II)'])
         """
-        experiment = labs.plan.experiment
+        experiment = entry.record("labs", labs, SimulatedLabs).plan.experiment
         rays = [
             LabRay(clean(c.name), label_of(clean(c.name)), float(c.ratio), 1000.0 * limit)
             for c, limit in zip(experiment.candidates, labs.limits_mol, strict=True)

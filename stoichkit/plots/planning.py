@@ -14,6 +14,7 @@ from ..experiments.record import Experiment
 from ..planning.design import DesignMap
 from ..planning.outcomes import Chances
 from ..planning.sentences import chance_text, chances_sentence, map_sentence, step_text
+from ..uncertainty import entry
 from ..uncertainty.sources import Floats
 from .look import BODY, DASHES, GREY, GRID, INK, MEAN, PALE, REST, SHADE, SMALL, TRIAL, WHITE
 from .plane import marks_below, marks_left
@@ -72,7 +73,9 @@ class ChancesPicture:
         >>> ChancesPicture.of([("SnO2", Chances(0.93, 0.004, 0.046, 0.02))], 0.9).chances[0][1]
         'SnO₂'
         """
-        return cls(tuple((clean(n), label_of(clean(n)), found) for n, found in chances), target)
+        pairs = entry.listed("chances", chances, tuple)
+        target = entry.number("target", target, least=0, most=1)
+        return cls(tuple((clean(n), label_of(clean(n)), found) for n, found in pairs), target)
 
     @property
     def alt_text(self) -> str:
@@ -244,7 +247,13 @@ class DesignPicture:
         >>> MapPicture.of(found, lab, marked_g=[0.01]).marked
         ((0.01, 0.1),)
         """
-        marked = tuple(sorted(set(marked_g)))
+        entry.record("found", found, DesignMap)
+        entry.record("experiment", experiment, Experiment)
+        steps = entry.array("marked_g", marked_g, ndim=(1,), empty=True, above=0).tolist()
+        marked = tuple(sorted({*steps}))
+        if planned is not None:
+            mass, step = entry.array("planned", planned, size=2, above=0).tolist()
+            planned = mass, step
         return cls(
             species=shown_species(experiment.consumed.species),
             masses_g=found.masses_g,

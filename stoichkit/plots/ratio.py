@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from ..decision.evidence import Evidence
+from ..uncertainty import entry
 from ..uncertainty.ratio_set import Interval, RatioSet
 from ..uncertainty.sources import nominal
 from .look import BAR, BODY, GREY, GRID, INK, MEAN, SMALL, TRIAL
@@ -63,7 +64,7 @@ class RatioPicture:
         >>> RatioPicture.of(assess(experiments.load("copper-silver"))).words
         '1.92 to 2.24'
         """
-        found, rays = evidence.ratio_set, rays_of(evidence)
+        found, rays = entry.record("evidence", evidence, Evidence).ratio_set, rays_of(evidence)
         estimate = evidence.ratio if nominal(evidence.n_consumed) > 0 else math.nan
         last = max(ray.ratio for ray in rays)
         if found.intervals:

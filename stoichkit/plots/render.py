@@ -10,8 +10,20 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal
 
 from ..text.html import escaped
+from ..uncertainty import entry
 from .look import FONT, WHITE
-from .scene import Ellipse, Item, Line, Mark, Picture, Point, Polygon, Scene, Words
+from .scene import (
+    Ellipse,
+    Item,
+    Line,
+    Mark,
+    Picture,
+    Point,
+    Polygon,
+    Scene,
+    Words,
+    checked_picture,
+)
 from .writing import clean
 
 if TYPE_CHECKING:
@@ -57,7 +69,14 @@ def svg(
     >>> svg(RatioPicture.of(assess(experiments.load("copper-silver"))))[:51]
     '<svg xmlns="http://www.w3.org/2000/svg" role="img" '
     """
-    scene = picture.scene(width, height)
+    width_px = entry.whole("width_px", width_px, least=1, most=100_000)
+    width = entry.number("width", width, least=1, most=100_000)
+    if height is not None:
+        height = entry.number("height", height, least=1, most=100_000)
+    if title is not None:
+        entry.text("title", title)
+    document = entry.flag("document", document)
+    scene = checked_picture(picture).scene(width, height)
     words = _xml(picture.alt_text)
     head = _xml(picture.title if title is None else title)
     parts = [
@@ -143,7 +162,10 @@ def draw(ax: Axes, picture: Picture) -> None:
         of amounts, mole ratios across on the line of ratios, points on pictures made of rows.
     picture : Picture
     """
-    paint(ax, picture.scene(*_size_of(ax)))
+    from matplotlib.axes import Axes
+
+    entry.record("ax", ax, Axes)
+    paint(ax, checked_picture(picture).scene(*_size_of(ax)))
 
 
 def _size_of(ax: Axes) -> tuple[float, float]:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from .._common import check_place, write_whole
 from ..decision.evidence import Evidence
-from ..errors import ModelError
+from ..uncertainty import entry
 from .budget import BudgetPicture
 from .decision import DecisionPicture
 from .look import HEADING, WHITE
@@ -57,7 +57,7 @@ class ResultPicture:
         >>> ResultPicture.of(assess(experiments.load("copper-silver"))).title
         'Singled out: copper(II)'
         """
-        bars = BudgetPicture.of(evidence) if budget else None
+        bars = BudgetPicture.of(evidence) if entry.flag("budget", budget) else None
         return cls(DecisionPicture.of(evidence), RatioPicture.of(evidence), bars)
 
     @property
@@ -205,8 +205,11 @@ def png_bytes(figure: Figure, *, title: str = "", alt_text: str = "", dpi: int =
     ModelError
         If the resolution cannot be used.
     """
-    if not 30 <= dpi <= 1200:
-        raise ModelError("The resolution cannot be used.", given=dpi, allowed="30 to 1200 dpi")
+    from matplotlib.figure import Figure
+
+    entry.record("figure", figure, Figure)
+    entry.texts(title=title, alt_text=alt_text)
+    dpi = entry.whole("dpi", dpi, least=30, most=1200)
     words = {"Title": clean(title), "Description": clean(alt_text), "Software": "stoichkit"}
     out = io.BytesIO()
     with _own_look():
@@ -245,6 +248,7 @@ def save_picture(
     ModelError
         If the resolution cannot be used.
     """
+    dpi = entry.whole("dpi", dpi, least=30, most=1200)
     target = check_place(path, replace=replace, endings=(".png", ".svg"))
     picture, title = ResultPicture.of(evidence), evidence.experiment.title
     if target.suffix.lower() == ".svg":

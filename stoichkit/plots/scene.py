@@ -10,6 +10,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple, Protocol
 
+from ..errors import ModelError
+from ..uncertainty import entry
 from .look import BODY, INK
 
 Point = tuple[float, float]
@@ -116,6 +118,14 @@ class Picture(Protocol):
             Height in points; the usual one if left out. Pictures whose height follows from what
             they show take no notice of it: the height of the scene is what counts.
         """
+
+
+def checked_picture(picture: Picture) -> Picture:
+    """Return a picture if it is one; it is not asked for its words, which may take long."""
+    if not callable(getattr(type(picture), "scene", None)):
+        allowed = "a picture, such as DecisionPicture.of(evidence)"
+        raise entry.refusal(ModelError, "picture", "is no picture", picture, allowed)
+    return picture
 
 
 def stacked(scenes: Iterable[Scene], gap: float = 0.0) -> Scene:

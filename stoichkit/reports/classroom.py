@@ -39,6 +39,7 @@ from ..plots.render import svg
 from ..text.document import Document
 from ..text.parts import Bullets, Part, Picture, Section, Strong, Table
 from ..text.wording import p_text, plus_minus, shown_range, symbol, two_digits
+from ..uncertainty import entry
 from .sections import (
     assumptions_section,
     budget_section,
@@ -99,6 +100,11 @@ def class_report(
     >>> page[:15], page.count("<h1>"), page.count('role="img"')
     ('<!DOCTYPE html>', 1, 2)
     """
+    entry.record("result", result, ClassResult)
+    entry.texts(title="" if title is None else title, note=note)
+    entry.flags(pictures=pictures)
+    if progress is not None:
+        entry.function("progress", progress, "progress(done, total)")
     opening = [note] if note.strip() else []
     if result.coded:
         opening.append("Groups go by codes; no names are in this report.")
@@ -402,7 +408,9 @@ def group_report(
     >>> "two digits may be transposed" in page, "teal" in page
     (True, False)
     """
-    evidence = result.group(group)
+    entry.texts(title="" if title is None else title, note=note)
+    entry.flags(pictures=pictures, answers=answers)
+    evidence = entry.record("result", result, ClassResult).group(group)
     sections = (
         verdict_section(evidence),
         Section("Slips in the readings", tuple(_slips(result, group))),

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from ..errors import ModelError
 from ..text.parts import Table
+from ..uncertainty import entry
 
 _NUMBER = re.compile(r"[+-]?[0-9]+(?:\.[0-9]*)?(?:e[+-]?[0-9]{1,3})?", re.ASCII)
 _HEAD = ("What", "Printed", "Ours", "Agreement", "Source")
@@ -50,12 +51,12 @@ class Comparison:
     note: str = ""
 
     def __post_init__(self) -> None:
+        entry.texts(what=self.what, printed=self.printed, source=self.source, note=self.note)
         if not _NUMBER.fullmatch(self._plain):
             raise ModelError(
                 "The printed number is not a number.", given=self.printed, allowed="1.3e42, −0.48"
             )
-        if not math.isfinite(self.ours):
-            raise ModelError("Our number is not finite.", given=self.ours)
+        entry.kept(self, ours=entry.number("ours", self.ours))
 
     @property
     def _plain(self) -> str:
@@ -107,6 +108,8 @@ def comparison_table(title: str, rows: Sequence[Comparison]) -> Table:
     >>> table.rows
     (('yield, %', '77.3', '77.3', 'all 3 digits', '4.13, read'),)
     """
+    entry.text("title", title)
+    rows = entry.listed("rows", rows, Comparison)
     return Table(
         _HEAD,
         tuple((r.what, r.printed, r.rounded, _agreement(r), r.source) for r in rows),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ..decision.evidence import Evidence
 from ..text.document import Document
+from ..uncertainty import entry
 from .sections import (
     about_section,
     amounts_section,
@@ -76,7 +77,9 @@ def lab_report(
     >>> page[:15], page.count("<h1>"), page.count('role="img"')
     ('<!DOCTYPE html>', 1, 2)
     """
-    experiment = evidence.experiment
+    experiment = entry.record("evidence", evidence, Evidence).experiment
+    entry.texts(title="" if title is None else title, note=note, picture_file=picture_file)
+    entry.flags(pictures=pictures, causes=causes, worked=worked)
     invented = ["The readings are invented, for practice."] if experiment.invented else []
     sections = (
         verdict_section(evidence),

@@ -29,6 +29,7 @@ from ..text.wording import (
     symbol,
     two_digits,
 )
+from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, parse_number
 from ..uncertainty.sources import nominal, standard_uncertainty
 from .figures import GUARD_DIGITS, Figured, Line, followed, written
@@ -194,6 +195,8 @@ def worked_solution(
     figures: 0.12 g; ± 0.0082 g)
     """
     given = evidence_or_experiment
+    entry.record("evidence_or_experiment", given, Evidence, Experiment)
+    entry.texts(trial="" if trial is None else trial, yield_of="" if yield_of is None else yield_of)
     evidence = given if isinstance(given, Evidence) else assess(given)
     experiment = evidence.experiment
     names = [one.name for one in experiment.trials]
@@ -402,6 +405,7 @@ def conclusion_paragraph(evidence: Evidence) -> str:
     >>> text.split(". ")[0]
     'From 4 trials, n(Ag)/n(Cu) lies between 0.9 and 5.5 (95 % coverage)'
     """
+    entry.record("evidence", evidence, Evidence)
     experiment, verdict = evidence.experiment, evidence.verdict
     trials = len(evidence.amounts)
     made, used = symbol(experiment.produced.species), symbol(experiment.consumed.species)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, assert_never
 
-from .._common import write_whole
+from .._common import check_ending, write_whole
 from ..errors import DataFileError, ModelError
 from .html import html_heading, html_page, html_part
 from .latex import (
@@ -52,7 +52,7 @@ def form_of(path: str | os.PathLike[str]) -> str:
     Allowed: a name that ends in .txt, .md, .html, .htm, .tex or .json. For paper or PDF, write
     .html and print it from a browser.
     """
-    target = Path(path)
+    target = check_ending(path, ())
     for form, endings in FORMS.items():
         if target.suffix.lower() in endings:
             return form

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 import textwrap
-from typing import assert_never
+from typing import assert_never, get_args
 from urllib.parse import quote
 
+from ..uncertainty import entry
 from .parts import Bullets, Equation, Part, Picture, Strong, Subheading, Table, Token, one_line
 
 _WIDTH = 88
@@ -38,6 +39,7 @@ def text_part(part: Part) -> str:
     -  ---------
     1  x
     """
+    entry.record("part", part, *get_args(Part))
     match part:
         case str(text) | Strong(text):
             return _wrapped(text)
@@ -152,6 +154,7 @@ def markdown_part(part: Part) -> str:
     | --- | --- |
     | Ag | 2 |
     """
+    entry.record("part", part, *get_args(Part))
     match part:
         case str(text):
             return escaped_markdown(text)

@@ -14,6 +14,7 @@ from typing import Any, Literal, TypeAlias
 
 from .._common import check_place, write_whole
 from ..errors import DataFileError
+from ..uncertainty import entry
 from .html import Cell as HtmlCell
 from .html import html_heading, html_page, html_table
 
@@ -108,12 +109,16 @@ def write_sheets(
     ...     written.read_text("utf-8-sig")
     "group;ratio\\n'=red;1,5\\n"
     """
+    entry.flags(private=private)
+    for name, mark in (("delimiter", delimiter), ("decimal", decimal)):
+        entry.text(name, mark, error=DataFileError)
+    if not entry.listed("sheets", sheets, Sheet, error=DataFileError):
+        raise DataFileError("There is no table to write.", allowed="at least one")
     place = check_place(path, replace=replace, endings=ENDINGS)
     ending = place.suffix.casefold()
     if ending == ".csv":
         marks = (delimiter, decimal)
-        texts = all(isinstance(mark, str) for mark in marks)
-        if not texts or marks not in [(";", ","), ("\t", ","), *((d, ".") for d in ",;\t")]:
+        if marks not in [(";", ","), ("\t", ","), *((d, ".") for d in ",;\t")]:
             raise DataFileError(
                 "The marks of the CSV file cannot be used.",
                 given=f"{delimiter!r} between cells, {decimal!r} in numbers",

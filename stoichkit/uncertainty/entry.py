@@ -187,6 +187,20 @@ def exact(name: str, value: object, *, error: type[StoichkitError] = ModelError)
     return found
 
 
+def plain(
+    name: str, value: object, allowed: str, *, error: type[StoichkitError] = ModelError
+) -> int | float | Fraction | Decimal:
+    """Return the number in a value as it is, whatever its size.
+
+    >>> plain("ratio", Decimal("1.50"), "an exact ratio")
+    Decimal('1.50')
+    """
+    try:
+        return _real(value)  # type: ignore[no-any-return]
+    except _Unusable as bad:
+        raise _no_number(error, name, "a number", bad, allowed) from None
+
+
 def quantity(
     name: str,
     value: object,
@@ -320,6 +334,29 @@ def text(
     if not empty and not value.strip():
         raise refusal(error, name, "is empty", repr(value), "text")
     return value
+
+
+def texts(**given: object) -> None:
+    """Refuse the first of several arguments that is not text.
+
+    >>> texts(title="Lab", note=3)
+    Traceback (most recent call last):
+    stoichkit.errors.ModelError: `note` is not text. Given: 3. Allowed: text.
+    """
+    for name, value in given.items():
+        text(name, value)
+
+
+def flags(**given: object) -> None:
+    """Refuse the first of several arguments that is neither true nor false.
+
+    >>> flags(pictures=True, worked="yes")
+    Traceback (most recent call last):
+    stoichkit.errors.ModelError: `worked` is neither true nor false. Given: yes. Allowed: True or
+    False.
+    """
+    for name, value in given.items():
+        flag(name, value)
 
 
 def choice(

@@ -19,6 +19,9 @@ from stoichkit import (
     experiments,
     measurement,
     planning,
+    plots,
+    reports,
+    text,
     uncertainty,
 )
 from stoichkit.uncertainty import ErrorPool, Shape
@@ -51,6 +54,28 @@ POOLED = uncertainty.pool([1.98, 2.03, 2.01, 2.20], [0.0004, 0.0004, 0.0009, 0.0
 MADE = uncertainty.monte_carlo(lambda rng, size: rng.normal(size=size), trials=1000)
 FOUND = stoichkit.operating_characteristic(PLAN)
 DRYING = [(0, "1.842"), (10, "1.571"), (20, "1.469")]
+
+
+QUESTION = next(q for q in reports.lesson(LAB) if not q.choices)
+DECISION = plots.DecisionPicture.of(EVIDENCE)
+DESIGN = stoichkit.design_map(LAB, masses_g=[0.02, 0.1], readabilities_g=[0.1, 0.01])
+LABS = planning.simulate_labs(PLAN, "copper(I)", labs=9)
+COMPARED = reports.Comparison("yield", "77.3", 77.29, "a table")
+
+
+class Axes:
+    """Stands for matplotlib axes, which are made when a call needs them."""
+
+
+class Figure:
+    """Stands for a matplotlib figure."""
+
+
+def drawn(kind: type) -> Any:
+    from matplotlib.figure import Figure as Drawn
+
+    figure = Drawn(figsize=(6.0, 5.0))
+    return figure.add_axes((0.0, 0.0, 1.0, 1.0)) if kind is Axes else figure
 
 
 def _sample(rng: np.random.Generator, size: int) -> Any:
@@ -112,6 +137,9 @@ CALLS: dict[str, dict[str, Any]] = {
     "chemistry.theoretical_yield": {
         "reaction": "H2 + O2 -> H2O", "amounts_mol": {"H2": 2.0, "O2": 1.0}, "product": "H2O",
     },
+    "chemistry.exact_ratio": {"value": "3/2"},
+    "chemistry.oxidation_state": {"metal": "Fe", "spelled": "II"},
+    "chemistry.understood": {"formula": "CuSO4"},
     "classroom.ClassAmounts": {"groups": {"a": EVIDENCE.amounts[:1], "b": EVIDENCE.amounts[1:2]}},
     "classroom.amounts_of": {"assessed": EVIDENCE},
     "classroom.assess_class": {
@@ -202,6 +230,9 @@ CALLS: dict[str, dict[str, Any]] = {
     "experiments.read": {"name": "copper-silver"},
     "experiments.save_experiment": _file(experiment=LAB),
     "experiments.student_sets": {},
+    "guide.copy_notebooks": {"folder": "notebooks", "replace": True},
+    "guide.page": {"name": "limits"},
+    "guide.pages": {},
     "measurement.Ammeter": {"tolerance_A": 0.02, "repeatability_A": 0.01},
     "measurement.Balance": {"repeatability_g": 0.01, "capacity_g": 200.0},
     "measurement.Barometer": {"tolerance_kPa": 0.1, "repeatability_kPa": 0.1},
@@ -220,7 +251,6 @@ CALLS: dict[str, dict[str, Any]] = {
     "measurement.PreparedSolution": {
         "solute": "NaCl", "heavier": "a", "dilutions": (("pipette", "flask"),),
     },
-    "measurement.Role": {"name": "a", "instrument": "balance", "quantity": "mass", "unit": "g"},
     "measurement.SolutionVolume": {
         "species": "HCl", "concentration": STOCK, "final": "a", "initial": "b", "pipette": "",
     },
@@ -244,16 +274,52 @@ CALLS: dict[str, dict[str, Any]] = {
     "planning.hardest_sentence": {"found": FOUND, "target": 0.9},
     "planning.largest_recovery": {"plan": PLAN},
     "planning.map_sentence": {
-        "found": stoichkit.design_map(LAB, masses_g=[0.02, 0.1], readabilities_g=[0.1, 0.01]),
-        "experiment": LAB, "marked_g": [0.05],
+        "found": DESIGN, "experiment": LAB, "marked_g": [0.05],
     },
-    "planning.meaning_sentence": {"labs": planning.simulate_labs(PLAN, "copper(I)", labs=9)},
+    "planning.meaning_sentence": {"labs": LABS},
     "planning.operating_characteristic": {"plan": PLAN},
     "planning.setting_sentence": {"plan": PLAN},
     "planning.simulate_labs": {"plan": PLAN, "truth": "copper(I)", "labs": 3},
     "planning.smallest_amount": {"plan": PLAN},
     "planning.with_readability": {"experiment": LAB, "readability_g": 0.1},
     "planning.wrong_sentence": {"found": FOUND},
+    "plots.BudgetPicture.of": {"evidence": EVIDENCE},
+    "plots.ChancesPicture.of": {"chances": [*FOUND.chances.items()], "target": 0.9},
+    "plots.ClassGroupsPicture.of": {"result": RESULT, "progress": _progress},
+    "plots.ClassLinePicture.of": {"result": RESULT},
+    "plots.CombinationPicture.of": {"found": BOTH},
+    "plots.CurvesPicture.of": {
+        "found": DESIGN, "experiment": LAB, "marked_g": [0.1], "planned": (0.1, 0.01),
+    },
+    "plots.DecisionPicture.of": {"evidence": EVIDENCE},
+    "plots.EffectsPicture.of": {"causes": CAUSES},
+    "plots.LabsPicture.of": {"labs": LABS},
+    "plots.MapPicture.of": {
+        "found": DESIGN, "experiment": LAB, "marked_g": [0.1], "planned": (0.1, 0.01),
+    },
+    "plots.RatioPicture.of": {"evidence": EVIDENCE},
+    "plots.ResultPicture.of": {"evidence": EVIDENCE},
+    "plots.draw": {"ax": Axes, "picture": DECISION},
+    "plots.live_svg": {"evidence": EVIDENCE},
+    "plots.png_bytes": {"figure": Figure},
+    "plots.result_figure": {"evidence": EVIDENCE},
+    "plots.save_picture": {"evidence": EVIDENCE, "path": "out.svg", "replace": True},
+    "plots.svg": {"picture": DECISION, "height": 345.0, "title": "Lab"},
+    "reports.Comparison": {"what": "yield", "printed": "77.3", "ours": 77.29, "source": "table"},
+    "reports.check": {"question": QUESTION, "text": "1.5"},
+    "reports.class_report": {"result": RESULT, "title": "Class", "progress": _progress},
+    "reports.comparison_table": {"title": "Yields", "rows": [COMPARED]},
+    "reports.conclusion_paragraph": {"evidence": EVIDENCE},
+    "reports.group_report": {"result": RESULT, "group": "a", "title": "Group"},
+    "reports.lab_report": {"evidence": EVIDENCE, "title": "Lab"},
+    "reports.lesson": {"experiment": LAB},
+    "reports.worked_solution": {
+        "evidence_or_experiment": EVIDENCE, "trial": "bench 1", "yield_of": "copper(II)",
+    },
+    "text.form_of": {"path": "lab.html"},
+    "text.markdown_part": {"part": "Words."},
+    "text.text_part": {"part": "Words."},
+    "text.write_sheets": _file(sheets=[text.Sheet("a", ("b",), [("c",)])]),
     "uncertainty.ErrorPool": {},
     "uncertainty.SumDistribution": {"terms": uncertainty.distribution_of(_made()).terms},
     "uncertainty.budget": {"value": _made()},
@@ -280,4 +346,29 @@ CALLS: dict[str, dict[str, Any]] = {
     "uncertainty.uncertain_value": {
         "value": 1.0, "label": "x", "kind": "other", "shape": Shape.NORMAL, "scale": 0.1,
     },
+    "widgets.ReadingsState": {"source": "copper-silver"},
+    "widgets.balance_panel": {"experiment_or_name": "copper-silver"},
+    "widgets.causes_panel": {"experiment_or_state": "copper-silver"},
+    "widgets.class_panel": {"experiment_or_name": "copper-silver"},
+    "widgets.picture_html": {"evidence": EVIDENCE},
+    "widgets.plan_panel": {"experiment_or_name": "copper-silver"},
+    "widgets.readings_panel": {"experiment_or_name": "copper-silver"},
+    "widgets.study_panel": {"experiment_or_name": "copper-silver"},
+    "widgets.toolkit": {"experiment_or_name": "copper-silver", "autosave": False},
+    "widgets.worked_panel": {"experiment_or_name": "copper-silver"},
 }  # fmt: skip
+UNCHECKED = {
+    "decision.PercentError": "made by percent_error",
+    "decision.PercentYield": "made by percent_yield",
+    "measurement.register": "takes a class; tests/measurement/test_registry.py",
+    "measurement.unregister": "forgets what register made known",
+    "uncertainty.UncertainNumber": "a class of the uncertainties package",
+    "widgets.balances_page": "takes the state of a panel",
+    "widgets.class_parts": "a part of the panel of a class; class_report checks",
+    "widgets.export_panel": "takes a widget; tests/widgets/panels/test_export.py",
+    "widgets.group_html": "a part of the panel of a class",
+    "widgets.picture_img": "a part of panels",
+    "widgets.plan_page": "takes the state of a panel",
+    "widgets.preview_html": "a part of the panel of a class",
+}
+"""Public functions, and classes that look at what they are given, without a call here, and why."""

@@ -1,62 +1,182 @@
-"""Whatever is given for an argument, what comes is a result or a refusal that can be read."""
+"""Whatever is given for an argument, what comes is a result or a refusal that can be read.
+
+Every argument of every public function is replaced by values that people give by mistake: numbers
+of the wrong kind, arrays with masked elements, texts, dates, records of another type. A value of
+the wrong kind is refused with a StoichkitError, never counted as something else; what is a number
+or an array in any spelling gives the same result as the float.
+"""
 
 from __future__ import annotations
 
+import dataclasses
 import importlib
 import inspect
-from datetime import date
+import math
+from collections.abc import Iterator, Mapping
+from datetime import datetime, timedelta
 from decimal import Decimal
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+from uncertainties import ufloat
 
+import stoichkit
 from stoichkit.errors import StoichkitError
 
-from .calls import CALLS
+from .calls import CALLS, UNCHECKED, Axes, Figure, drawn
 
-WRONG = (
-    None, True, "x", b"x", float("nan"), float("inf"), -1, 1j, object(), [], {}, [None], ["x"],
-    (1, 2, 3), date(2026, 1, 1), Decimal("NaN"), np.ma.masked, np.array([1.0, 2.0]),
-    np.ma.array([1.0], mask=[True]),
-)  # fmt: skip
-SLOW = {"planning.largest_recovery", "planning.smallest_amount"}
+NESTED: list[Any] = []
+NESTED.append(NESTED)
+MASKED = {
+    "masked": np.ma.masked,
+    "masked number": np.ma.array(1.0, mask=True),
+    "masked list": np.ma.array([1.0, 2.0], mask=[False, True]),
+    "masked list of 3": np.ma.array([1.0, 2.0, 3.0], mask=[False, True, False]),
+    "masked list of 4": np.ma.array([1.0, 2.0, 3.0, 4.0], mask=[False, True, False, False]),
+    "masked in a list": [1.0, np.ma.masked],
+    "list of masked": [np.ma.array([1.0, 2.0], mask=[False, True])] * 2,
+}
+"""Data that are hidden: using them is worse than any error."""
+WRONG: dict[str, Any] = {
+    "None": None, "nothing": "", "word": "abc", "half a letter": "\ud800", "zero byte": "a\0b",
+    "bytes": b"x", "true": True, "object": object(), "empty list": [], "empty dict": {},
+    "set": {1.0}, "function": lambda *_, **__: 1.0, "nan": math.nan, "inf": math.inf, "-inf": -math.inf,
+    "huge": 10**400, "unwritable": 10**5000, "huge fraction": Fraction(10**400),
+    "decimal nan": Decimal("NaN"), "signalling nan": Decimal("sNaN"), "complex": 1 + 2j,
+    "date": datetime(2026, 1, 1), "time": timedelta(1), "numpy date": np.datetime64("2026-01-01"),
+    "numpy time": np.timedelta64(5, "s"), "uncertain": ufloat(1.0, 0.1),
+    "truths": np.array([True, False]), "complexes": np.array([1j, 2.0]),
+    "objects": np.array([object(), None], dtype=object), "words": np.array(["1", "2"]),
+    "dates": np.array(["2025", "2026"], dtype="M8[Y]"), "ragged": [[1.0], [1.0, 2.0]],
+    "cube": np.ones((2, 2, 2)), "empty array": np.array([]), "uncertains": [ufloat(1, 0.1)] * 2,
+    "truth in a list": [True, 1.0], "nan in a list": [math.nan, 1.0],
+    "huge in a list": [10**400, 1], "nested": NESTED, **MASKED,
+}  # fmt: skip
+TEXTS = {"nothing", "word", "half a letter", "zero byte"}
+EMPTY = {"empty list", "empty dict", "empty array"}
+HEAVY = {"planning.largest_recovery", "planning.smallest_amount"}
+"""Right arguments take seconds; wrong ones are refused at once."""
+ENOUGH = {"widgets"}
+"""Of panels only the argument that names an experiment is looked at."""
+USED: dict[str, set[str]] = {
+    "decision.evidence_grade likelihood_ratio": {"inf"},
+    "uncertainty.student_p x": {"inf", "-inf", "cube"},
+    "uncertainty.student_p reach": {"cube"},
+    "uncertainty.student_p scale": {"cube"},
+    "uncertainty.error_source dof": {"inf"},
+    "uncertainty.uncertain_value dof": {"inf"},
+    "uncertainty.monte_carlo seed": {"huge", "unwritable"},
+    "planning.simulate_labs seed": {"huge", "unwritable"},
+    "decision.grouped_budget most": {"huge", "unwritable"},
+    "diagnosis.slip_sentence trials": {"huge", "unwritable"},
+    "classroom.load_class max_bytes": {"huge", "unwritable"},
+    "classroom.preview_class max_bytes": {"huge", "unwritable"},
+    "bench.write_datasheet groups": {"words"},
+    "bench.write_datasheet trials": {"words"},
+    "chemistry.hydrate_series waters": {"set", "words"},
+    "chemistry.oxidation_states states": {"set", "words"},
+    "classroom.ClassAmounts role_of": {"empty dict"},
+    "measurement.water_density_g_per_mL temperature_C": {"uncertain"},
+    "measurement.water_vapour_pressure_kPa temperature_C": {"uncertain"},
+    "text.markdown_part part": TEXTS,
+    "text.text_part part": TEXTS,
+    "uncertainty.parse_number what": set(WRONG),  # shown only in a refusal
+} | {
+    f"uncertainty.{name} value": {"nan", "inf", "-inf", "uncertain"}
+    for name in (
+        "nominal", "standard_uncertainty", "format_number", "budget", "contributions",
+        "distribution_of", "compare_first_order",
+    )
+}  # fmt: skip
+"""Values that an argument takes although they look wrong."""
 
 
-def _call(key: str, given: dict[str, Any]) -> object:
-    room, name = key.split(".")
-    called = getattr(importlib.import_module(f"stoichkit.{room}"), name)
+def called(key: str) -> Any:
+    room, *names = key.split(".")
+    found = importlib.import_module(f"stoichkit.{room}")
+    for name in names:
+        found = getattr(found, name)
+    return found
+
+
+def right_arguments(key: str) -> dict[str, Any]:
+    """Return every argument with a value that is right, also those that may be left out."""
+    given = {
+        name: drawn(value) if value in (Axes, Figure) else value
+        for name, value in CALLS[key].items()
+        if not isinstance(value, np.ndarray)
+    }
+    parameters = inspect.signature(called(key)).parameters.values()
+    return {p.name: given.get(p.name, p.default) for p in parameters if p.kind != p.VAR_KEYWORD}
+
+
+def answer(key: str, given: dict[str, Any]) -> Any:
+    function, given = called(key), dict(given)
     several = [
-        given.pop(parameter.name)
-        for parameter in inspect.signature(called).parameters.values()
-        if parameter.kind == parameter.VAR_POSITIONAL
+        given.pop(p.name)
+        for p in inspect.signature(function).parameters.values()
+        if p.kind == p.VAR_POSITIONAL
     ]
-    return called(*several, **given)
+    found = function(*several, **given)
+    if key.startswith("widgets.") and hasattr(found, "close"):
+        found.close()
+    return found
 
 
-def _arguments(key: str) -> list[str]:
-    room, name = key.split(".")
-    parameters = inspect.signature(
-        getattr(importlib.import_module(f"stoichkit.{room}"), name)
-    ).parameters.values()
-    return [one.name for one in parameters if one.kind != one.VAR_KEYWORD]
+def may_be_used(key: str, name: str, right: Any, default: Any, wrong: str) -> bool:
+    """Say whether a value that looks wrong is none for this argument."""
+    if wrong in USED.get(f"{key} {name}", ()):
+        return True
+    if wrong == "None":
+        return default is None or right is None
+    if wrong in MASKED:
+        return False
+    if isinstance(right, str):
+        return wrong in TEXTS
+    if isinstance(right, bool):
+        return wrong == "true"
+    if isinstance(right, list | tuple) and all(isinstance(one, str) for one in right):
+        return wrong in EMPTY | {"words"}
+    if isinstance(right, list | tuple | Mapping):
+        return wrong in EMPTY
+    if callable(right):
+        return wrong == "function"
+    return False
 
 
-@pytest.mark.parametrize("key", CALLS)
-def test_any_argument_is_used_or_refused(
-    key: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+@pytest.fixture
+def _in_a_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
-    if key == "experiments.load_experiment":
-        (tmp_path / "lab.toml").write_text(CALLS["experiments.parse_experiment"]["text"], "utf-8")
-    if key not in SLOW:
-        _call(key, dict(CALLS[key]))
-    for argument in _arguments(key):
-        for wrong in WRONG:
+    (tmp_path / "lab.toml").write_text(stoichkit.experiments.read("copper-silver"), "utf-8")
+
+
+def check_wrong(key: str, wrong: Mapping[str, Any]) -> None:
+    right = right_arguments(key)
+    parameters = inspect.signature(called(key)).parameters
+    if key not in HEAVY:
+        answer(key, right)
+    faults = []
+    for name in right:
+        if key.split(".")[0] in ENOUGH and name not in CALLS[key]:
+            continue
+        for kind, value in wrong.items():
             try:
-                _call(key, {**CALLS[key], argument: wrong})
-            except StoichkitError:
-                continue
+                answer(key, {**right, name: value})
+            except StoichkitError as refusal:
+                if not 20 <= len(str(refusal)) < 2000:
+                    faults.append(f"{name}={kind}: {refusal}")
             except Exception as error:  # noqa: BLE001
-                pytest.fail(f"{argument}={wrong!r}: {type(error).__name__}: {error}")
+                faults.append(f"{name}={kind}: {type(error).__name__}: {error}")
+            else:
+                if not may_be_used(key, name, right[name], parameters[name].default, kind):
+                    faults.append(f"{name}={kind} was used")
+    assert not faults, "\n".join(faults)
+
+
+@pytest.mark.usefixtures("_in_a_folder")
+@pytest.mark.parametrize("key", CALLS)
+def test_any_argument_is_used_or_refused(key: str) -> None:
+    check_wrong(key, WRONG)

@@ -10,8 +10,10 @@ from typing import Any
 
 import ipywidgets
 
+from ..._common import check_ending
 from ...experiments.record import Experiment
 from ...text.html import escaped
+from ...uncertainty import entry
 from ..kit.controls import LiveText, close_tree, guarded, style_sheet
 from ..state.readings import Change
 from ..state.toolkit import ToolkitState
@@ -264,7 +266,8 @@ def toolkit(
     >>> panels.close()
     """
     source = "copper-silver" if experiment_or_name is None else experiment_or_name
-    keep = autosave and (folder is not None or not _many_people())
+    folder = None if folder is None else check_ending(folder, ())
+    keep = entry.flag("autosave", autosave) and (folder is not None or not _many_people())
     return Toolkit(ToolkitState(source, autosave=keep, folder=folder))
 
 
