@@ -14,7 +14,6 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from enum import StrEnum
-from fractions import Fraction
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from uncertainties import ufloat
@@ -245,7 +244,7 @@ def nominal(value: Number) -> float:
     """
     if isinstance(value, AffineScalarFunc):
         return float(value.nominal_value)
-    if type(value) in (float, int, Fraction):
+    if type(value) is float:
         return float(value)
     if getattr(value, "ndim", 0):
         return float(entry.array("value", value).mean())  # simulated readings
