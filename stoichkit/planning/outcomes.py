@@ -245,8 +245,8 @@ def _one_trial(a: Floats, b: Floats, which: NDArray[np.intp], displays: Displays
     first_a, error_a = _patterns(a, displays.reach(0))
     first_b, error_b = _patterns(b, displays.reach(1))
     if displays.shared_noise is None:
-        p_a = hump(error_a, len(displays.noise[0]), math.hypot(*displays.noise[0]))
-        p_b = hump(error_b, len(displays.noise[1]), math.hypot(*displays.noise[1]))
+        p_a = hump(error_a, len(displays.noise[0]), math.hypot(*displays.noise[0]), many=0)
+        p_b = hump(error_b, len(displays.noise[1]), math.hypot(*displays.noise[1]), many=0)
         joint = p_a[:, :, None] * p_b[:, None, :]
     else:
         joint = _sharing(error_a, error_b, displays)

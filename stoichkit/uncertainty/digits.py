@@ -38,19 +38,19 @@ _REACH = 6.5
 """Standard deviations of the noise that are kept."""
 
 
-def hump(y: Floats, order: int, noise: float) -> Floats:
-    """Return the density of ``order`` rectangular errors of one step plus normal noise (steps)."""
+def hump(y: Floats, order: int, noise: float, **how: int) -> Floats:
+    """Return the density of ``order`` rectangular errors of a step plus normal noise (steps)."""
     if noise < 1e-6:
         if order == 1:
             # a reading exactly half-way is rounded up
             return np.asarray(((y > -0.5) & (y <= 0.5)).astype(np.float64))
         return np.maximum(1.0 - np.abs(y), 0.0)
     if order == 1:
-        return normal_cdf((y + 0.5) / noise) - normal_cdf((y - 0.5) / noise)
+        return normal_cdf((y + 0.5) / noise, **how) - normal_cdf((y - 0.5) / noise, **how)
 
     def rise(v: Floats) -> Floats:
         z = -np.abs(v) / noise  # v + noise × (…) for v > 0, without cancellation far out
-        small = noise * (z * normal_cdf(z) + np.exp(-0.5 * z * z) / math.sqrt(2 * math.pi))
+        small = noise * (z * normal_cdf(z, **how) + np.exp(-0.5 * z * z) / math.sqrt(2 * math.pi))
         return np.asarray(small)
 
     corner = np.maximum(1.0 - np.abs(y), 0.0)
