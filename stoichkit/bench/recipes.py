@@ -290,7 +290,7 @@ def prepare_solution(
     target = entry.number("concentration_mol_per_L", concentration_mol_per_L, above=0)
     volume = entry.number("volume_mL", volume_mL, above=0)
     entry.choice("glass_class", glass_class, ("A", "B"))
-    formula = parse_formula(solute)
+    formula = parse_formula(entry.text("solute", solute))
     if formula.charge:
         raise ModelError(
             "A solid that is weighed has no charge.", given=solute, allowed="a formula like AgNO3"

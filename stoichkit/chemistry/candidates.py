@@ -153,6 +153,7 @@ def from_equations(
     CuNO3 1 Cu + AgNO3 -> CuNO3 + Ag
     Cu(NO3)2 2 Cu + 2 AgNO3 -> Cu(NO3)2 + 2 Ag
     """
+    entry.texts(consumed=consumed, produced=produced)
     if isinstance(equations, Mapping):
         named = [(name, balance_equation(text)) for name, text in equations.items()]
     else:
@@ -215,7 +216,8 @@ def oxidation_state(metal: str, spelled: int | str) -> int:
     if isinstance(spelled, str):
         element, state = _spelled_state(metal, spelled)
     else:
-        element, state = metal, entry.whole("an oxidation state", spelled)
+        number = entry.plain(spelled)
+        element, state = metal, number if isinstance(number, int) else None
     fix = None
     if element != metal:
         problem = f"This is a state of {element_name(element)} ({element}), not of {metal}."
@@ -306,7 +308,7 @@ def oxidation_states(
             allowed="a symbol like Fe",
             fix=f"Write {symbol}." if symbol and symbol not in NON_METALS else None,
         )
-    ion = parse_formula(displaced)
+    ion = parse_formula(entry.text("displaced", displaced))
     if len(ion.composition) != 1 or ion.charge < 1 or ion.counts.get(metal):
         raise ModelError(
             f"{metal} cannot displace this.",
@@ -369,7 +371,7 @@ def hydrate_series(
     >>> print(blue.name, blue.ratio, blue.equation)
     CuSO4·5H2O 5 CuSO4·5H2O -> CuSO4 + 5 H2O
     """
-    parsed = parse_formula(salt)
+    parsed = parse_formula(entry.text("salt", salt))
     plain = parsed.plain()
     if "·" in plain or parsed.charge or parsed.state or plain == "H2O":
         raise ModelError(
@@ -417,6 +419,7 @@ def binary_series(
     >>> [c.name for c in binary_series("Sn", "O", max_metal=2, max_partner=3)]
     ['Sn2O', 'SnO', 'Sn2O3', 'SnO2', 'SnO3']
     """
+    entry.texts(metal=metal, partner=partner)
     for symbol in (metal, partner):
         element_name(symbol)  # refuses what is not an element
     if metal == partner:
@@ -465,8 +468,7 @@ def from_formulas(
     SnO 1 2 Sn + O2 -> 2 SnO
     SnO2 2 Sn + O2 -> SnO2
     """
-    entry.text("consumed", consumed)
-    entry.text("produced", produced)
+    entry.texts(consumed=consumed, produced=produced)
     found = []
     for text in entry.listed("formulas", formulas, str):
         formula = parse_formula(text)

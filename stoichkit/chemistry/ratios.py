@@ -49,7 +49,7 @@ def exact_ratio(value: object, what: str = "mole ratio") -> Fraction:
     if it is written so.
     """
     entry.text("what", what)
-    plain = value if isinstance(value, str) else entry.plain(f"the {what}", value, ALLOWED)
+    plain = value if isinstance(value, str) else entry.plain(value)
     if isinstance(plain, int | Fraction) and plain > 0:
         return Fraction(entry.exact(f"the {what}", plain))
     text = f"{plain:f}" if isinstance(plain, Decimal) else str(plain).strip()

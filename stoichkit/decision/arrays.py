@@ -421,8 +421,7 @@ def weighed_ratios(
     """
     tables = _checked_tables(consumed_before_g, consumed_after_g, tare_g, gross_g)
     low, high = checked_recovery(recovery, error=ModelError)
-    for name, formula in (("consumed", consumed), ("produced", produced)):
-        entry.text(name, formula)
+    entry.texts(consumed=consumed, produced=produced)
     balance = entry.record("balance", balance, Balance)
     before, after, tare, gross = (t[:, 0] if t.shape[1] == 1 else t.mean(axis=1) for t in tables)
     gain = (1 / low + 1 / high) / 2

@@ -156,6 +156,7 @@ def compatibility_limit_mol(
 
 def _prepared(evidence: Evidence, name: str) -> tuple[Evidence, CandidateEvidence, float]:
     """Return the evidence without recovery allowance, the candidate's, and its limit in mol."""
+    entry.text("candidate", name)
     entry.record("evidence", evidence, Evidence).named(name)
     if evidence.experiment.recovery != (1.0, 1.0):
         plain = replace(evidence.experiment, recovery=(1.0, 1.0))

@@ -147,7 +147,7 @@ def save_experiment(
     Traceback (most recent call last):
     stoichkit.errors.ExperimentError: ...lab.toml: The file cannot be written: No such file...
     """
-    name = _name_of(path)
+    name, replace = _name_of(path), entry.flag("replace", replace, error=ExperimentError)
     entry.record("experiment", experiment, Experiment, error=ExperimentError)
     data = experiment.to_toml().encode("utf-8")
     try:

@@ -697,11 +697,7 @@ def purity_factor(
 def check_text(model: object, *names: str) -> None:
     """Raise ExperimentError unless every field named is a non-empty text."""
     for field in names:
-        value = getattr(model, field)
-        if not isinstance(value, str) or not value.strip():
-            raise ExperimentError(
-                f"“{type(model).__name__}” needs a text here.", field=field, given=value
-            )
+        entry.text(field, getattr(model, field), empty=False, error=ExperimentError)
 
 
 def check_pair(high_field: str, high: str, low_field: str, low: object) -> None:

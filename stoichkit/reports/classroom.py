@@ -410,6 +410,7 @@ def group_report(
     """
     entry.texts(title="" if title is None else title, note=note)
     entry.flags(pictures=pictures, answers=answers)
+    entry.text("group", group)
     evidence = entry.record("result", result, ClassResult).group(group)
     sections = (
         verdict_section(evidence),

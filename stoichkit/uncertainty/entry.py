@@ -187,18 +187,16 @@ def exact(name: str, value: object, *, error: type[StoichkitError] = ModelError)
     return found
 
 
-def plain(
-    name: str, value: object, allowed: str, *, error: type[StoichkitError] = ModelError
-) -> int | float | Fraction | Decimal:
-    """Return the number in a value as it is, whatever its size.
+def plain(value: object) -> int | float | Fraction | Decimal | None:
+    """Return the number in a value as it is, whatever its size; None where there is none.
 
-    >>> plain("ratio", Decimal("1.50"), "an exact ratio")
-    Decimal('1.50')
+    >>> plain(Decimal("1.50")), plain(True)
+    (Decimal('1.50'), None)
     """
     try:
         return _real(value)  # type: ignore[no-any-return]
-    except _Unusable as bad:
-        raise _no_number(error, name, "a number", bad, allowed) from None
+    except _Unusable:
+        return None
 
 
 def quantity(
