@@ -194,7 +194,7 @@ def _names(what: str, given: int | Iterable[str], prefix: str) -> tuple[str, ...
     if isinstance(given, str):
         allowed = "a whole number, or a list of names"
         raise entry.refusal(DataFileError, f"{what}s", "is not a list of names", given, allowed)
-    if not isinstance(given, Iterable):
+    if not isinstance(given, Iterable) or entry.plain(given) is not None:
         count = entry.whole(f"{what}s", given, least=1, most=_MOST_ROWS, error=DataFileError)
         return tuple(f"{prefix}{i + 1}" for i in range(count))
     names = entry.listed(f"{what}s", given, error=DataFileError)

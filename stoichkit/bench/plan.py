@@ -11,7 +11,7 @@ from .._common import FrozenMap
 from ..chemistry.elements import molar_mass_value
 from ..chemistry.equation import parse_equation
 from ..chemistry.formula import parse_formula
-from ..errors import ModelError
+from ..errors import ModelError, short
 from ..experiments.parts import Caution
 from ..experiments.record import Experiment
 from ..measurement.base import show
@@ -578,7 +578,9 @@ def _lab(
         )
     if mass_g is not None and mol is not None:
         raise ModelError(
-            "What is to react is given twice.", allowed="either reacting_mass_g or reacting_mol"
+            "What is to react is given twice.",
+            given=f"{short(mass_g)} g and {short(mol)} mol",
+            allowed="either reacting_mass_g or reacting_mol",
         )
     species = experiment.consumed.species
     if mass_g is not None:
