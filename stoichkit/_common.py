@@ -1,4 +1,4 @@
-"""A read-only mapping, tables of data, a file written whole or not at all, names loaded late.
+"""A read-only mapping, tables, a file written whole or not at all, late names, a near word.
 
 What a first verdict does not need is imported inside the functions that do.
 """
@@ -60,6 +60,18 @@ class FrozenMap(Mapping[K, V]):
 
     def __repr__(self) -> str:
         return f"FrozenMap({self._items!r})"
+
+
+def nearest(word: object, known: Iterable[str]) -> str | None:
+    """Return the sentence suggesting the nearest known word, or None.
+
+    >>> nearest("redability_g", ["readability_g", "capacity_g"])
+    'Did you mean “readability_g”?'
+    """
+    import difflib
+
+    close = difflib.get_close_matches(str(word), list(known), n=1)
+    return f"Did you mean “{close[0]}”?" if close else None
 
 
 def data_table(name: str) -> list[dict[str, str]]:

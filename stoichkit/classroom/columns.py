@@ -10,8 +10,8 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import TypeAlias
 
+from .._common import nearest
 from ..errors import DataFileError, ReadingError
-from ..experiments.parts import nearest
 from ..experiments.record import Experiment
 from ..measurement.base import Role
 from ..measurement.registry import KINDS

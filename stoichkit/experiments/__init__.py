@@ -9,10 +9,9 @@ import pkgutil
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
-from .._common import loaded_when_used
+from .._common import loaded_when_used, nearest
 from ..errors import ExperimentError
 from ..uncertainty import entry
-from .parts import nearest
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable

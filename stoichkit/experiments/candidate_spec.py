@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from .._common import FrozenMap
+from .._common import FrozenMap, nearest
 from ..chemistry.candidates import (
     Candidate,
     from_equations,
@@ -20,7 +20,7 @@ from ..chemistry.candidates import (
 from ..chemistry.elements import KNOWN
 from ..chemistry.ratios import exact_ratio
 from ..errors import ExperimentError, StoichkitError
-from .parts import check_name, field_path, nearest, relocated
+from .parts import check_name, field_path, relocated
 
 SPEC_KINDS = ("equations", "oxidation_states", "hydrate", "formulas", "ratios")
 """The ways to write candidates down; each is a table ``[candidates.KIND]`` in a file."""

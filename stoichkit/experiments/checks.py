@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import Any, TypeVar
 
-from .._common import FrozenMap
+from .._common import FrozenMap, nearest
 from ..chemistry.candidates import Candidate, check_candidates
 from ..chemistry.formula import parse_formula
 from ..errors import ExperimentError, FormulaError, StoichkitError
@@ -19,7 +19,7 @@ from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, parse_number
 from ..uncertainty.sources import Number
 from .candidate_spec import CandidateSpec
-from .parts import Trial, check_name, check_text, field_path, frozen_readings, nearest, relocated
+from .parts import Trial, check_name, check_text, field_path, frozen_readings, relocated
 
 MAX_CANDIDATES = 200
 MIN_RECOVERY = 0.001

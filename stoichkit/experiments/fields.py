@@ -9,13 +9,13 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
-from .._common import FrozenMap
+from .._common import FrozenMap, nearest
 from ..errors import ExperimentError, StoichkitError
 from ..measurement.base import AmountModel, Instrument
 from ..measurement.registry import from_fields, instrument_fields, make_instrument, to_fields
 from .candidate_spec import SPEC_KINDS, CandidateSpec
 from .checks import check_formulas
-from .parts import RESERVED, Caution, Trial, field_path, nearest, relocated
+from .parts import RESERVED, Caution, Trial, field_path, relocated
 
 if TYPE_CHECKING:
     from .record import Experiment

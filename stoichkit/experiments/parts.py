@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from .._common import FrozenMap
+from .._common import FrozenMap, nearest
 from ..errors import ExperimentError, StoichkitError
 from ..uncertainty import entry
 from ..uncertainty.readings import parse_number
@@ -34,18 +34,6 @@ def field_path(*steps: str | int) -> str:
             key = step if _BARE.fullmatch(step) else json.dumps(step, ensure_ascii=False)
             path += f".{key}" if path else key
     return path
-
-
-def nearest(word: object, known: Iterable[str]) -> str | None:
-    """Return the sentence suggesting the nearest known word, or None.
-
-    >>> nearest("redability_g", ["readability_g", "capacity_g"])
-    'Did you mean “readability_g”?'
-    """
-    import difflib
-
-    close = difflib.get_close_matches(str(word), list(known), n=1)
-    return f"Did you mean “{close[0]}”?" if close else None
 
 
 def relocated(

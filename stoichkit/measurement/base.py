@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from abc import ABC, abstractmethod
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -51,14 +51,6 @@ def require(
         field, value, least=least, above=above, below=below, of=of, error=InstrumentError
     )
     entry.kept(instrument, **{field: found})
-
-
-def nearest(word: object, known: Iterable[str]) -> str | None:
-    """Return the sentence suggesting the nearest known word, or None."""
-    import difflib
-
-    close = difflib.get_close_matches(str(word), list(known), n=1)
-    return f"Did you mean “{close[0]}”?" if close else None
 
 
 def shared_limit(

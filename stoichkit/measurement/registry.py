@@ -12,8 +12,9 @@ from fractions import Fraction
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from .._common import nearest
 from ..errors import ExperimentError, InstrumentError, ModelError
-from .base import AmountModel, Instrument, nearest
+from .base import AmountModel, Instrument
 
 if TYPE_CHECKING:
     from .concentration import Concentration
