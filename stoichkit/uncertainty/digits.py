@@ -330,14 +330,7 @@ def _triple_digits(noise: tuple[float, float, float], count: int) -> tuple[Float
     return where, digits, p
 
 
-def many_triples_tails(
-    x: Floats,
-    noise: tuple[float, float, float],
-    count: int,
-    steps: tuple[float, float],
-    shifts: Floats,
-    weights: Floats,
-) -> Floats:
+def many_triples_tails(x: Floats, block: DigitBlock, shifts: Floats, weights: Floats) -> Floats:
     """Return the tail at values x > 0 of a sum of many equal triples and the rest.
 
     The error of one trial is put on a fine grid along D (each probability shared between its two
@@ -345,13 +338,12 @@ def many_triples_tails(
     the trials is a power of its transform: time and memory grow no faster than the trials. Within
     a cell of positions the error moves by up to half a cell; that much is taken off the value.
     """
-    where, digits, p = _triple_digits(noise, count)
-    step_a, step_b = steps
-    a, b, shared = noise
-    own = ((step_a, a), (step_b, b), (step_a + step_b, shared))
-    spread = math.sqrt(count * math.fsum(c * c * (1 / 12 + s * s) for c, s in own))
-    grain = min(steps) / _BINS
-    reach = 8.0 * spread + 2 * max(steps)
+    count = block.count
+    a, b, shared = block.noise
+    where, digits, p = _triple_digits((a, b, shared), count)
+    step_a, step_b = block.steps
+    grain = min(block.steps) / _BINS
+    reach = 8.0 * math.sqrt(block.variance) + 2 * max(block.steps)
     size = 2 * math.ceil(reach / grain) + 1
     half_cell = 0.5 * count * float(np.diff(where).max()) * (step_a + step_b)
     place = np.concatenate([x[:, None] - half_cell - shifts, x[:, None] - half_cell + shifts], 1)
@@ -588,18 +580,16 @@ def _tails(
     smallest = min(min(b.steps) for b in lattice)
     shifts, weights, cell = _cells(other, max(smallest / 8, spread / 40))
     if lattice[0].kind == TRIPLE:
-        a, b, shared = lattice[0].noise
-        step_a, step_b = lattice[0].steps
-        count = lattice[0].count
-        if count <= _FEW_TRIPLES:
-            table = joint_table((a, b, shared), count)
+        block = lattice[0]
+        if block.count <= _FEW_TRIPLES:
+            a, b, shared = block.noise
+            step_a, step_b = block.steps
+            table = joint_table((a, b, shared), block.count)
             return triple_tails(x - cell, table, (step_a, step_b), shifts, weights)
-        out = np.where(hopeless(x, lattice[0], other), 0.0, 1.0)
+        out = np.where(hopeless(x, block, other), 0.0, 1.0)
         live = np.flatnonzero((out > 0) & (x > cell))
         if live.size:
-            out[live] = many_triples_tails(
-                x[live] - cell, (a, b, shared), count, (step_a, step_b), shifts, weights
-            )
+            out[live] = many_triples_tails(x[live] - cell, block, shifts, weights)
         return out
     axes = [axis_table(b.kind, b.noise, b.count) for b in lattice]
     steps = [b.steps[0] for b in lattice]
