@@ -31,7 +31,7 @@ from .sources import (
     merged,
     terms_of,
 )
-from .tails import normal_cdf
+from .tails import normal_cdf, student_cdf, student_height
 
 _TOLERANCE = 1e-11
 _MAX_NODES = 1 << 17
@@ -310,9 +310,7 @@ class SumDistribution:
         if len(self.terms) == 1 and self.terms[0].shape is Shape.ARCSINE:
             return np.asarray(0.5 + np.arcsin(np.clip(x / self.terms[0].scale, -1, 1)) / math.pi)
         if len(self.terms) == 1 and self._heavy:
-            from scipy.special import stdtr
-
-            return np.asarray(stdtr(self.terms[0].dof, x / self.terms[0].scale))
+            return student_cdf(x / self.terms[0].scale, self.terms[0].dof)
         widths = self._widths()
         if widths is None:
             return None
@@ -438,14 +436,11 @@ def student_tails(x: Floats, half_widths: Floats, scale: Floats, dof: int) -> Fl
 
 def _integral_of_t(z: Floats, dof: int) -> Floats:
     """Return an antiderivative of the distribution function of Student t."""
-    from scipy.special import betaln, stdtr
-
     square = z * z
     if dof == 1:
-        return np.asarray(z * stdtr(1, z) - np.log1p(square) / (2 * math.pi))
-    log_density = -(dof + 1) / 2 * np.log1p(square / dof) - betaln(dof / 2, 0.5)
-    density = np.exp(log_density) / math.sqrt(dof)
-    return np.asarray(z * stdtr(dof, z) + density * (dof + square) / (dof - 1))
+        return np.asarray(z * student_cdf(z, 1) - np.log1p(square) / (2 * math.pi))
+    density = student_height(dof) * np.exp(-(dof + 1) / 2 * np.log1p(square / dof))
+    return np.asarray(z * student_cdf(z, dof) + density * (dof + square) / (dof - 1))
 
 
 def student_p(x: Any, reach: Any, scale: Any, dof: int) -> Any:
@@ -468,8 +463,6 @@ def student_p(x: Any, reach: Any, scale: Any, dof: int) -> Any:
     >>> round(float(student_p(2.5, 0.5, 1.0, 3)), 4)
     0.1393
     """
-    from scipy.special import stdtr
-
     x, reach = entry.array("x", x, infinite=True), entry.array("reach", reach, least=0)
     scale, dof = entry.array("scale", scale, above=0), entry.whole("dof", dof, least=1, most=10**9)
     try:
@@ -480,4 +473,4 @@ def student_p(x: Any, reach: Any, scale: Any, dof: int) -> Any:
             given=f"shapes {x.shape}, {reach.shape} and {scale.shape}",
             allowed="arrays of one shape, or numbers",
         ) from None
-    return 2.0 * stdtr(dof, -np.maximum(np.abs(x) - reach, 0.0) / scale)
+    return 2.0 * student_cdf(-np.maximum(np.abs(x) - reach, 0.0) / scale, dof)

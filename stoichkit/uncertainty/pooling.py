@@ -18,6 +18,7 @@ from ..errors import ModelError
 from . import entry
 from .distribution import SumDistribution
 from .sources import Floats, Shape, Term
+from .tails import chi_squared_tail, normal_cdf, student_cdf
 
 METHODS = ("paule-mandel", "dersimonian-laird", "common")
 INTERVALS = ("hartung-knapp", "floored hartung-knapp", "normal")
@@ -166,8 +167,6 @@ def pool(
     entry.choice("interval", interval, INTERVALS)
     coverage = entry.number("coverage", coverage, above=0, below=1)
     shared_uncertainty = entry.number("shared_uncertainty", shared_uncertainty, least=0)
-    from scipy.special import chdtrc
-
     dof = y.size - 1
     q = _generalised_q(y, v)
     w = 1 / v
@@ -198,7 +197,7 @@ def pool(
         shared_uncertainty=shared_uncertainty,
         q=q,
         dof=dof,
-        p_heterogeneity=float(chdtrc(dof, q)),
+        p_heterogeneity=chi_squared_tail(q, dof),
         tau_squared=tau_squared,
         i_squared=i_squared,
         h_squared=1 / (1 - i_squared) if i_squared < 1 else math.inf,
@@ -353,10 +352,9 @@ def deleted_residual(estimate: float, variance: float, others: Pooled) -> tuple[
     >>> round(residual, 1), p < 1e-30
     (13.2, True)
     """
-    from scipy.special import ndtr, stdtr
-
     tau_squared = others.tau_squared
     of_mean = 1 / float(np.sum(1 / (others.variances + tau_squared)))
     residual = (estimate - others.mean) / math.sqrt(variance + tau_squared + of_mean)
-    tail = stdtr(others.dof, -abs(residual)) if tau_squared > 0 else ndtr(-abs(residual))
+    x = np.array(-abs(residual))
+    tail = student_cdf(x, others.dof) if tau_squared > 0 else normal_cdf(x)
     return residual, 2 * float(tail)

@@ -20,6 +20,7 @@ from . import entry
 from .distribution import SumDistribution
 from .ratio_set import RatioSet, invert
 from .sources import Floats, Shape, Term
+from .tails import chi_squared_tail
 
 _MOST_ITERATIONS = 500
 _SETTLED = 1e-13
@@ -274,8 +275,6 @@ def fit_line(
     on_intercept = effect @ w / w.sum() - middle * on_slope
     chi_squared = float(np.sum(w * (y - slope * x - intercept) ** 2))
     dof = x.size - 2
-    from scipy.special import chdtrc
-
     line = Line(
         x=x,
         y=y,
@@ -293,7 +292,7 @@ def fit_line(
         u_slope_shared=float(np.linalg.norm(on_slope)),
         chi_squared=chi_squared,
         dof=dof,
-        p_value=float(chdtrc(dof, chi_squared)) if dof else math.nan,
+        p_value=chi_squared_tail(chi_squared, dof) if dof else math.nan,
         iterations=iterations,
         converged=converged,
         inflated=False,

@@ -1,4 +1,4 @@
-"""Normal and chi-squared probabilities in closed form, against SciPy and mpmath."""
+"""Normal, chi-squared and Student t probabilities in closed form, against SciPy and mpmath."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from scipy.special import chdtrc, ndtr
+from scipy.special import chdtrc, ndtr, stdtr
 
 from stoichkit.uncertainty import tails
-from stoichkit.uncertainty.tails import chi_squared_tail, normal_cdf
+from stoichkit.uncertainty.tails import chi_squared_tail, normal_cdf, student_cdf
 
 
 @given(st.integers(1, 1000), st.floats(0, 2700))
@@ -91,3 +91,56 @@ def test_a_few_values_do_not_load_scipy() -> None:
         "sys.exit('scipy' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+@given(st.integers(1, 200), st.floats(-1e6, 1e6))
+@example(1, 0.0)
+@example(1, -1e-300)
+@example(2, 1e6)
+@example(200, -60.0)
+@example(199, 3.3)
+@settings(max_examples=1000, deadline=None)
+def test_student_agrees_with_scipy_in_twelve_digits(dof: int, t: float) -> None:
+    expected = float(stdtr(dof, t))
+    assert float(student_cdf(np.array(t), dof)) == pytest.approx(expected, rel=1e-12, abs=1e-300)
+    assert student_cdf(np.array([t, 0.0]), dof)[0] == pytest.approx(expected, rel=1e-12, abs=1e-300)
+
+
+@pytest.mark.parametrize("dof", [1, 2, 3, 4, 7, 30, 101, 200])
+@pytest.mark.parametrize("t", [1e-9, 0.3, 1.0, 2.0, 3.29, 5.0, 20.0, 1e4])
+def test_student_agrees_with_fifty_digits(dof: int, t: float) -> None:
+    """Far out too, where 1 minus the middle would have no digits left."""
+    with mpmath.workdps(50):
+        x = mpmath.mpf(dof) / (dof + mpmath.mpf(t) ** 2)
+        exact = mpmath.betainc(mpmath.mpf(dof) / 2, 0.5, 0, x, regularized=True) / 2
+    assert float(student_cdf(np.array(-t), dof)) == pytest.approx(float(exact), rel=1e-12, abs=0)
+
+
+@pytest.mark.parametrize(
+    ("dof", "two_sided", "t"),
+    [(1, 0.05, 12.706), (2, 0.05, 4.303), (3, 0.05, 3.182), (5, 0.05, 2.571), (10, 0.05, 2.228),
+     (30, 0.05, 2.042), (120, 0.05, 1.980), (4, 0.01, 4.604), (4, 0.3173, 1.142)],
+)  # fmt: skip
+def test_student_agrees_with_printed_tables(dof: int, two_sided: float, t: float) -> None:
+    """JCGM 100:2008, table G.2, and common tables of t (from memory); t has three decimals."""
+    low, high = (2 * float(student_cdf(np.array(-(t + d)), dof)) for d in (0.0006, -0.0006))
+    assert low <= two_sided <= high
+
+
+def test_student_of_extreme_arguments() -> None:
+    far = student_cdf(np.array([-math.inf, math.inf, -1e200, 1e300]), 3)
+    assert far.tolist() == [0.0, 1.0, 0.0, 1.0]
+    # P(t < -x) of one degree of freedom (a Cauchy variable) is 1/(pi x) far out
+    assert float(student_cdf(np.array(-1e200), 1)) == pytest.approx(1e-200 / math.pi, rel=1e-12)
+    assert float(student_cdf(np.array(-2.0), 2.5)) == pytest.approx(float(stdtr(2.5, -2.0)))
+    assert float(student_cdf(np.array(-2.0), 1e6)) == pytest.approx(float(stdtr(1e6, -2.0)))
+
+
+def test_student_of_one_lab_loads_no_scipy() -> None:
+    code = (
+        "import sys; from stoichkit.uncertainty import *;"
+        "from stoichkit.uncertainty.distribution import student_p;"
+        "print(student_p(2.5, 0.5, 1.0, 3), 'scipy' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.endswith(" False\n")
