@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import dataclasses
+import functools
 import importlib
 import inspect
 import re
@@ -55,21 +56,27 @@ def room_of(path: Path) -> str:
     return "cli" if room == "__main__" else room
 
 
-def typing_only(path: Path, name: str) -> bool:
-    """Say whether an import serves annotations alone."""
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-        if (
-            isinstance(node, ast.If)
-            and ast.unparse(node.test) == "TYPE_CHECKING"
-            and any(isinstance(n, ast.ImportFrom) and n.module == name for n in node.body)
-        ):
-            return True
-    return False
+@functools.cache
+def tree_of(path: Path) -> ast.Module:
+    return ast.parse(path.read_text("utf-8"))
 
 
+@functools.cache
+def for_typing(path: Path) -> frozenset[str]:
+    """Return the modules that a file imports for annotations alone."""
+    return frozenset(
+        n.module or ""
+        for node in ast.walk(tree_of(path))
+        if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
+        for n in node.body
+        if isinstance(n, ast.ImportFrom)
+    )
+
+
+@functools.cache
 def imports(path: Path) -> list[tuple[str, int, bool]]:
     """Return (dotted name, relative level, inside a function) of every import in a file."""
-    tree = ast.parse(path.read_text("utf-8"))
+    tree = tree_of(path)
     inner = {
         node
         for function in ast.walk(tree)
@@ -115,7 +122,7 @@ def test_no_files_import_each_other_in_a_circle() -> None:
     edges: dict[str, set[str]] = {name: set() for name in known}
     for name, path in known.items():
         for module, level, _ in imports(path):
-            if typing_only(path, module):
+            if module in for_typing(path):
                 continue
             parts = name.split(".")[:-1]
             base = parts[: len(parts) - level + 1] if level else None
@@ -136,7 +143,7 @@ def test_heavy_packages_stay_where_they_belong(path: Path) -> None:
     here = path.relative_to(PACKAGE).as_posix()
     for name, level, inside in imports(path):
         top = name.split(".")[0]
-        if level == 0 and top in ONLY_IN and not typing_only(path, name):
+        if level == 0 and top in ONLY_IN and name not in for_typing(path):
             assert here.startswith(ONLY_IN[top]), f"{here} may not import {top}"
         if level == 0 and top in ("scipy", "sympy"):
             assert inside, f"{here}: import {top} inside the function that needs it"
