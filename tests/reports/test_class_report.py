@@ -8,7 +8,7 @@ import os
 import re
 import shutil
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import cache
 from html.parser import HTMLParser
 from itertools import pairwise
@@ -282,13 +282,12 @@ def test_an_unknown_group_is_refused_with_the_known_ones() -> None:
         group_report(demo(), "nobody")
 
 
-def test_thirty_groups_take_a_reasonable_time() -> None:
-    start = time.perf_counter()
+def test_a_page_of_thirty_groups_stays_small(measured: Callable[[str], None]) -> None:
+    start = time.process_time()
     result = assess_class(class_bytes(30), "copper-silver")
     page = class_report(result).html()
-    took = time.perf_counter() - start
-    print(f"report of 30 groups: {took:.1f} s, {len(page) / 1000:.0f} kB")
-    assert took < 20
+    took = time.process_time() - start
+    measured(f"report of 30 groups: {took:.1f} s of processor time, {len(page) / 1000:.0f} kB")
     assert len(page) < 300_000
 
 

@@ -187,9 +187,11 @@ class Autosave:
         key: str,
         take: Callable[[], Mapping[str, Any]],
         say: Callable[[str], object],
+        *,
+        clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self.path = folder / f"typed-{key}-{secrets.token_hex(6)}.json"
-        self._key, self._take, self._say = key, take, say
+        self._key, self._take, self._say, self._clock = key, take, say, clock
         self._work = Work()
         self._waiting: asyncio.TimerHandle | None = None
         self._dirty = self._said = self._closed = False
@@ -210,7 +212,7 @@ class Autosave:
         except RuntimeError:
             self.flush()
             return
-        wait = max(0.05, self._last + EVERY_S - time.monotonic())
+        wait = max(0.05, self._last + EVERY_S - self._clock())
         self._waiting = loop.call_later(wait, self._begin)
 
     def flush(self) -> None:
@@ -237,7 +239,7 @@ class Autosave:
             self._waiting = None
 
     def _data(self) -> bytes:
-        self._dirty, self._last = False, time.monotonic()
+        self._dirty, self._last = False, self._clock()
         saved = datetime.now().isoformat(timespec="seconds")
         tables = {"format": FORMAT, "saved": saved, "typed": self._take()}
         return json.dumps(tables, ensure_ascii=False, indent=1).encode()

@@ -20,12 +20,8 @@ from stoichkit.widgets.panels import causes as causes_skin
 from stoichkit.widgets.panels.causes import CausesPanel, causes_panel
 from stoichkit.widgets.state.causes import CausesState
 from stoichkit.widgets.state.readings import ReadingsState
-
-
-def tree(widget: Any) -> Iterator[Any]:
-    yield widget
-    for child in getattr(widget, "children", ()):
-        yield from tree(child)
+from tests import clocks
+from tests.widgets.pages import tree
 
 
 def shown(panel: Any) -> str:
@@ -226,7 +222,7 @@ def test_in_a_kernel_the_work_runs_beside_and_typing_is_waited_for() -> None:
         panel.close()
         return seen, said
 
-    seen, said = asyncio.run(scene())
+    seen, said = clocks.run(scene)
     assert seen == ["Being worked out …"] * 2
     assert "Trial bench 3, wire before: 1.34" in said
     assert said.count("Trial bench") == 1

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import time
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -26,7 +25,9 @@ from stoichkit.widgets.state.classroom import (
     GroupTable,
 )
 from stoichkit.widgets.state.readings import ReadingsState
+from tests import clocks
 from tests.classfiles import HEADER, ROWS, csv_bytes, xlsx_bytes
+from tests.widgets.pages import tree
 
 CONTROLS = (
     ipywidgets.Button,
@@ -39,12 +40,6 @@ CONTROLS = (
 )
 
 
-def tree(widget: Any) -> Iterator[Any]:
-    yield widget
-    for child in getattr(widget, "children", ()):
-        yield from tree(child)
-
-
 def control(panel: Any, description: str) -> Any:
     found = [w for w in tree(panel) if getattr(w, "description", None) == description]
     assert len(found) == 1, f"{len(found)} controls called {description}"
@@ -53,7 +48,7 @@ def control(panel: Any, description: str) -> Any:
 
 def press(panel: Any, description: str) -> None:
     button = control(panel, description)
-    button._handle_button_msg(button, {"event": "click"}, [])
+    button.click()
 
 
 def upload(panel: Any, content: bytes, name: str = "class.csv") -> None:
@@ -263,9 +258,9 @@ def test_a_resting_panel_shows_nothing_until_it_wakes(panel: ClassPanel) -> None
 
 
 async def until(condition: Callable[[], bool]) -> None:
-    end = time.monotonic() + 60
+    end = asyncio.get_running_loop().time() + 60
     while not condition():
-        assert time.monotonic() < end
+        assert asyncio.get_running_loop().time() < end
         await asyncio.sleep(0.01)
 
 
@@ -288,7 +283,7 @@ def test_long_work_shows_progress_and_stops_with_what_is_done() -> None:
         panel.close()
         return said, done, len(result.evidence)
 
-    said, done, count = asyncio.run(main())
+    said, done, count = clocks.run(main)
     assert said.endswith("of 2000 …")
     assert 0 < count < 2000
     assert done.startswith(f"Stopped: {2000 - count} groups were not assessed.")
@@ -305,7 +300,7 @@ def test_a_result_that_comes_while_resting_is_shown_on_waking() -> None:
         panel.close()
         return text
 
-    text = asyncio.run(main())
+    text = clocks.run(main)
     assert "Together the 9 groups" in text
     assert "Paule-Mandel" in text
 

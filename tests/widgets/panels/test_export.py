@@ -24,6 +24,7 @@ from stoichkit.widgets.panels.plan import plan_panel
 from stoichkit.widgets.panels.readings import readings_panel
 from stoichkit.widgets.panels.toolkit import toolkit
 from stoichkit.widgets.panels.worked import worked_panel
+from tests.widgets.pages import tree
 
 
 def class_shown(name: str) -> ipywidgets.Widget:
@@ -164,8 +165,10 @@ def test_typed_text_is_shown_and_not_obeyed(box: Any) -> None:
 
 def test_a_refusal_stays_beside_its_text() -> None:
     panel = readings_panel("copper-silver")
-    place = next(iter(panel._table._fields))
-    panel._table._fields[place].input.value = "12 <eggs>"
+    (field,) = (
+        w for w in tree(panel) if getattr(w, "description", "") == "bench 1: wire before, g"
+    )
+    field.value = "12 <eggs>"
     read = Reader(panel_page(panel))
     panel.close()
     assert "12 <eggs> Not used:" in read.text

@@ -24,12 +24,8 @@ from stoichkit.widgets.kit.controls import (
 from stoichkit.widgets.kit.work import Work
 from stoichkit.widgets.panels.balance import BalancePanel, balance_panel
 from stoichkit.widgets.panels.plan import PlanPanel, plan_panel
-
-
-def tree(widget: Any) -> Iterator[Any]:
-    yield widget
-    for child in getattr(widget, "children", ()):
-        yield from tree(child)
+from tests import clocks
+from tests.widgets.pages import tree
 
 
 def control(panel: Any, description: str) -> Any:
@@ -40,7 +36,7 @@ def control(panel: Any, description: str) -> Any:
 
 def press(panel: Any, description: str) -> None:
     button = control(panel, description)
-    button._handle_button_msg(button, {"event": "click"}, [])
+    button.click()
 
 
 def shown(panel: Any) -> str:
@@ -140,7 +136,7 @@ def test_work_runs_in_a_thread_and_is_shown_by_the_loop() -> None:
         Work().start(task, done=show, failed=done.set_exception, progress=said.append)
         return await asyncio.wait_for(done, 10)
 
-    assert asyncio.run(main()) == 42
+    assert clocks.run(main) == 42
     assert threads["shown"] == threading.get_ident() != threads["task"]
     assert said == ["half way"]
 
@@ -166,7 +162,7 @@ def test_only_the_newest_task_is_shown_and_the_one_before_ends() -> None:
         while work.running:
             await asyncio.sleep(0.01)
 
-    asyncio.run(main())
+    clocks.run(main)
     assert ended.wait(5)
     assert shown == ["newest"]
 
@@ -186,7 +182,7 @@ def test_a_task_that_is_soon_replaced_does_not_begin() -> None:
         while work.running:
             await asyncio.sleep(0.01)
 
-    asyncio.run(main())
+    clocks.run(main)
     assert begun == [19]
 
 

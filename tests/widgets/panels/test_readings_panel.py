@@ -22,12 +22,7 @@ from stoichkit.widgets.panels.readings import (
     readings_panel,
 )
 from stoichkit.widgets.state.readings import ReadingsState
-
-
-def tree(widget: Any) -> Iterator[Any]:
-    yield widget
-    for child in getattr(widget, "children", ()):
-        yield from tree(child)
+from tests.widgets.pages import tree
 
 
 @pytest.fixture
@@ -46,7 +41,7 @@ def control(panel: Any, description: str) -> Any:
 def press(panel: Any, description: str) -> None:
     """Press a button as the front end does; errors are shown, not raised."""
     button = control(panel, description)
-    button._handle_button_msg(button, {"event": "click"}, [])
+    button.click()
 
 
 def shown(panel: Any) -> str:

@@ -17,14 +17,10 @@ from ipywidgets.widgets.widget import _instances
 
 from stoichkit.widgets.kit.controls import LiveText, TextField
 from stoichkit.widgets.panels.toolkit import Toolkit, toolkit
+from tests import clocks
+from tests.widgets.pages import receive, tree
 
 TABS = range(6)
-
-
-def tree(widget: Any) -> Iterator[Any]:
-    yield widget
-    for child in getattr(widget, "children", ()):
-        yield from tree(child)
 
 
 def controls(widget: Any, description: str) -> list[Any]:
@@ -39,7 +35,7 @@ def control(widget: Any, description: str) -> Any:
 
 def press(widget: Any, description: str) -> None:
     button = control(widget, description)
-    button._handle_button_msg(button, {"event": "click"}, [])
+    button.click()
 
 
 @pytest.fixture
@@ -50,7 +46,10 @@ def kit(tmp_path: Path) -> Iterator[Toolkit]:
 
 
 def verdict_of(kit: Toolkit) -> str:
-    return str(kit.panels[0]._results.verdict.text)
+    (found,) = (
+        w for w in tree(kit.panels[0]) if getattr(w, "look", "").startswith("stoichkit-verdict")
+    )
+    return str(found.text)
 
 
 def test_there_is_one_place_to_choose_the_experiment(kit: Toolkit) -> None:
@@ -197,14 +196,14 @@ def test_a_page_for_many_people_keeps_nothing(
 def test_what_arrives_after_something_newer_is_left_out(kit: Toolkit) -> None:
     field = control(kit, "bench 1: wire before, g")
     texts = kit.state.readings.form.trials[0].readings
-    field._handle_custom_msg({"typed": "2.9", "number": 2, "left": True}, [])
-    field._handle_custom_msg({"typed": "2", "number": 1}, [])  # from another thread, too late
+    receive(field, {"typed": "2.9", "number": 2, "left": True})
+    receive(field, {"typed": "2", "number": 1})  # from another thread, too late
     assert (texts["wire before"], field.taken) == ("2.9", 2)
-    field._handle_custom_msg({"typed": "2.95", "number": 3}, [])  # a step of its own
+    receive(field, {"typed": "2.95", "number": 3})  # a step of its own
     kit.state.history.undo()
     assert field.value == "2.9"
     for odd in ("x", {"typed": "9"}, {"typed": 9, "number": 4}, {"number": "5", "typed": "9"}):
-        field._handle_custom_msg(odd, [])
+        receive(field, odd)
     assert field.value == "2.9"
 
 
@@ -214,9 +213,9 @@ def test_what_a_message_changes_is_told_with_its_number(
     field = control(kit, "bench 1: wire before, g")
     told: list[dict[str, object]] = []
     monkeypatch.setattr(field, "_send", lambda message, **_: told.append(message["state"]))
-    field._handle_custom_msg({"typed": "2.9o", "number": 1}, [])
+    receive(field, {"typed": "2.9o", "number": 1})
     assert [set(state) for state in told] == [{"below", "refused", "taken"}]
-    field._handle_custom_msg({"again": True, "number": 2}, [])
+    receive(field, {"again": True, "number": 2})
     assert (told[1]["value"], told[1]["taken"]) == ("2.9o", 2)  # the whole state, as it is now
 
 
@@ -227,7 +226,7 @@ def test_callbacks_in_two_threads_take_turns(kit: Toolkit) -> None:
 
     def type_into(two: list[Any], turn: int) -> None:
         for number in range(1, 60):
-            two[number % 2]._handle_custom_msg({"typed": f"{turn}.{number}", "number": number}, [])
+            receive(two[number % 2], {"typed": f"{turn}.{number}", "number": number})
 
     threads = [threading.Thread(target=type_into, args=(fields[i : i + 2], i)) for i in (0, 2)]
     for thread in threads:
@@ -243,8 +242,9 @@ def test_callbacks_in_two_threads_take_turns(kit: Toolkit) -> None:
 
 
 def test_slow_parts_are_done_once_for_a_burst_of_changes(kit: Toolkit) -> None:
-    view, drawn = kit.panels[0]._results, []
-    view.picture.pane.observe(drawn.append, names="value")
+    (pane,) = (w for w in tree(kit.panels[0]) if "<svg" in str(getattr(w, "value", "")))
+    drawn: list[Any] = []
+    pane.observe(drawn.append, names="value")
 
     async def burst() -> None:
         for count in range(20):
@@ -252,7 +252,7 @@ def test_slow_parts_are_done_once_for_a_burst_of_changes(kit: Toolkit) -> None:
         assert drawn == []
         await asyncio.sleep(0.3)
 
-    asyncio.run(burst())
+    clocks.run(burst)
     assert len(drawn) == 1
 
 

@@ -26,12 +26,7 @@ from stoichkit.widgets.kit.controls import (
 from stoichkit.widgets.panels.worked import WorkedPanel, worked_panel
 from stoichkit.widgets.state.readings import ReadingsState
 from stoichkit.widgets.state.worked import ALL, STYLES, WorkedState
-
-
-def tree(widget: Any) -> Iterator[Any]:
-    yield widget
-    for child in getattr(widget, "children", ()):
-        yield from tree(child)
+from tests.widgets.pages import receive, tree
 
 
 def control(panel: Any, description: str) -> Any:
@@ -42,7 +37,7 @@ def control(panel: Any, description: str) -> Any:
 
 def press(panel: Any, description: str) -> None:
     button = control(panel, description)
-    button._handle_button_msg(button, {"event": "click"}, [])
+    button.click()
 
 
 def shown(panel: Any) -> str:
@@ -151,11 +146,11 @@ def test_a_choice_of_the_page_that_is_no_longer_offered_is_taken_back(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     choice = Choice("Trial", [("All", ""), ("One", "1")])
-    choice._handle_custom_msg({"chosen": "1", "number": 1}, [])
+    receive(choice, {"chosen": "1", "number": 1})
     assert choice.value == "1"
     told: list[dict[str, object]] = []
     monkeypatch.setattr(choice, "_send", lambda message, **_: told.append(message["state"]))
-    choice._handle_custom_msg({"chosen": "7", "number": 2}, [])
+    receive(choice, {"chosen": "7", "number": 2})
     assert (choice.value, told[0]) == ("1", {"value": "1"})
     choice.close()
 

@@ -7,6 +7,7 @@ import json
 import os
 import time
 from datetime import datetime
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ import pytest
 from stoichkit.widgets.kit import saving as autosave
 from stoichkit.widgets.kit.saving import FOLDER, Autosave, find_newest, key_of
 from stoichkit.widgets.state.toolkit import ToolkitState
+from tests import clocks
 
 
 def files(folder: Path) -> list[Path]:
@@ -147,22 +149,24 @@ def test_a_folder_that_cannot_be_written_is_said_once(tmp_path: Path) -> None:
     assert blocked.read_text() == "in the way"
 
 
-def test_writing_is_at_most_every_second_and_beside_the_loop(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(autosave, "EVERY_S", 0.2)
+def test_writing_is_at_most_every_second_and_beside_the_loop(tmp_path: Path) -> None:
     taken = []
 
     async def typing() -> None:
-        saver = Autosave(tmp_path, "k", lambda: taken.append(0) or {"n": len(taken)}, print)
+        clock = asyncio.get_running_loop().time
+        saver = Autosave(
+            tmp_path, "k", lambda: taken.append(clock()) or {"n": len(taken)}, print, clock=clock
+        )
         for _ in range(50):
             saver.changed()
-            await asyncio.sleep(0.01)
-        await asyncio.sleep(0.5)
+            await asyncio.sleep(0.1)
+        await asyncio.sleep(5)
+        assert len(taken) > 1
+        assert all(b - a > 0.99 for a, b in pairwise(taken))
         saver.close()
 
-    asyncio.run(typing())
-    assert 2 <= len(taken) <= 6
+    clocks.run(typing)
+    assert 5 <= len(taken) <= 6
     found, said = find_newest(tmp_path, "k")
     assert found is not None
     assert (found.tables["n"], said) == (len(taken), ())
