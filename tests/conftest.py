@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 
 import pytest
@@ -29,3 +30,8 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     if lines:
         terminalreporter.section("measured", sep="-")
         terminalreporter.write_line("\n".join(lines))
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """One process more than there are processors: tests of pages mostly wait for a browser."""
+    return (os.cpu_count() or 1) + 1

@@ -122,21 +122,6 @@ def atomic_weight_range(symbol: str) -> tuple[float, float] | None:
     return (float(row["lower"]), float(row["upper"])) if row["lower"] else None
 
 
-def weight_note(symbol: str) -> str:
-    """Say in a sentence which atomic weight is used.
-
-    >>> print(weight_note("Pb"))
-    Pb: 207.2 ± 1.1, the abridged value of a range, 206.14 to 207.94
-    >>> print(weight_note("Fe"))
-    Fe: 55.845 ± 0.002
-    """
-    value, bounds = atomic_weight_value(symbol), atomic_weight_range(symbol)
-    note = f"{symbol}: {value:.10g} ± {_half_width(symbol):.2g}"
-    if bounds is None:
-        return note
-    return f"{note}, the abridged value of a range, {bounds[0]} to {bounds[1]}"
-
-
 def element_name(symbol: str) -> str:
     """Return the IUPAC English name in lower case.
 

@@ -16,7 +16,6 @@ from stoichkit.chemistry.elements import (
     element_name,
     molar_mass,
     molar_mass_value,
-    weight_note,
 )
 from stoichkit.chemistry.formula import SYMBOLS, parse_formula
 from stoichkit.errors import FormulaError
@@ -43,14 +42,14 @@ def test_84_elements_have_a_standard_atomic_weight() -> None:
 
 @pytest.mark.parametrize("symbol", ["Tc", "Pm", "Po", "Og"])
 def test_no_standard_weight_is_refused_with_the_reason(symbol: str) -> None:
-    for ask in (atomic_weight, atomic_weight_value, molar_mass, molar_mass_value, weight_note):
+    for ask in (atomic_weight, atomic_weight_value, molar_mass, molar_mass_value):
         with pytest.raises(FormulaError, match="no standard atomic weight"):
             ask(symbol)
 
 
 @pytest.mark.parametrize("symbol", ["", "fe", "Xx", "D"])
 def test_unknown_symbol(symbol: str) -> None:
-    for ask in (atomic_weight, atomic_weight_value, element_name, weight_note):
+    for ask in (atomic_weight, atomic_weight_value, element_name):
         with pytest.raises(FormulaError, match="not an element symbol"):
             ask(symbol)
 
@@ -110,11 +109,6 @@ def test_ranges_lie_within_the_abridged_value_and_its_uncertainty() -> None:
         assert upper <= value + half_width + 1e-9
     lower, upper = atomic_weight_range("S")
     assert atomic_weight_value("S") + (upper - lower) / 2 < upper  # half the range would not do
-
-
-def test_lead_is_noted_as_a_range() -> None:
-    assert "range" in weight_note("Pb")
-    assert "range" not in weight_note("Cu")
 
 
 def test_names() -> None:

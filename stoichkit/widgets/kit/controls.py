@@ -33,6 +33,7 @@ import logging
 import math
 from bisect import bisect_left
 from collections.abc import Callable, Iterable, Sequence
+from functools import cached_property
 from importlib.resources import files
 from typing import Any
 
@@ -362,6 +363,77 @@ class Field:
 def heading(text: str) -> ipywidgets.HTML:
     """Return a heading within a panel."""
     return ipywidgets.HTML(f"<h3>{escaped(text)}</h3>")
+
+
+def button(words: str, area: LiveText, action: Callable[[], object]) -> ipywidgets.Button:
+    """Return a button; what goes wrong when it is pressed is said in an area."""
+    made = ipywidgets.Button(description=words)
+    made.on_click(guarded(area, lambda _: action()))
+    return made
+
+
+def columns(*boxes: ipywidgets.Widget, look: str = "stoichkit-columns") -> ipywidgets.Box:
+    """Return boxes side by side where there is room."""
+    return ipywidgets.Box(boxes).add_class(look)
+
+
+def row(*widgets: ipywidgets.Widget) -> ipywidgets.Box:
+    """Return widgets beside each other, on several lines where there is no room."""
+    return columns(*widgets, look="stoichkit-row")
+
+
+def halves(*parts: ipywidgets.Widget | list[ipywidgets.Widget]) -> ipywidgets.Box:
+    """Return widgets, or lists of them, in columns of equal width where there is room."""
+    boxes = (ipywidgets.VBox(part if isinstance(part, list) else [part]) for part in parts)
+    return columns(*boxes, look="stoichkit-halves")
+
+
+class Panel(ipywidgets.VBox):  # type: ignore[misc]
+    """A panel of a notebook under its name, with a line for what goes wrong.
+
+    Parameters
+    ----------
+    name : str
+    subject : callable
+        Returns the title of the lab that it shows.
+    parts : widgets
+    stops : callables
+        Called when the panel is closed, before all that is in it closes.
+    """
+
+    def __init__(
+        self,
+        name: str,
+        subject: Callable[[], str],
+        *parts: ipywidgets.Widget,
+        stops: Iterable[Callable[[], object]] = (),
+    ) -> None:
+        self._name, self._subject, self._stops = name, subject, [*stops]
+        title = ipywidgets.HTML(f"<h2>{escaped(name)}</h2>")
+        super().__init__([style_sheet(), title, self.message, *parts])
+        self.add_class("stoichkit-panel")
+
+    @cached_property
+    def message(self) -> LiveText:
+        """Where it says what goes wrong."""
+        return LiveText(role="alert", look="stoichkit-alert")
+
+    def _button(self, words: str, action: Callable[[], object]) -> ipywidgets.Button:
+        return button(words, self.message, action)
+
+    def _guard(self, function: Callable[[Any], object]) -> Callable[..., None]:
+        return guarded(self.message, function)
+
+    def __repr__(self) -> str:
+        return (
+            f"Panel “{self._name}” on “{self._subject()}”: run this cell in a notebook to use it."
+        )
+
+    def close(self) -> None:
+        """Close the panel with everything in it, and stop what it is working out."""
+        for stop in self._stops:
+            stop()
+        close_tree(self)
 
 
 def close_tree(widget: ipywidgets.Widget) -> None:

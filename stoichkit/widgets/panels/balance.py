@@ -12,7 +12,7 @@ from ...experiments.record import Experiment
 from ...plots.labs import LabsPicture
 from ...plots.render import svg
 from ...text.html import escaped
-from ..kit.controls import Choice, LiveText, Slider, close_tree, guarded, heading, style_sheet
+from ..kit.controls import Choice, LiveText, Panel, Slider, columns, guarded, heading
 from ..kit.work import Rest, Work
 from ..state.balance import READABILITIES_G, BalanceState, Row
 from .chooser import ANY_FILE, ready_choice
@@ -23,12 +23,11 @@ _PAUSE_S = 0.2
 _REPEATABILITIES = tuple(i / 20 for i in range(61))
 
 
-class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
+class BalancePanel(Panel):
     """See the same true masses through balances of different readability."""
 
     def __init__(self, state: BalanceState, *, chooser: bool = True) -> None:
         self.state = state
-        self.message = LiveText(role="alert", look="stoichkit-alert")
         self.sentence = LiveText(look="stoichkit-verdict")
         self.status = LiveText(look="stoichkit-status")
         self.picture = ipywidgets.HTML(layout={"width": "100%"})
@@ -58,29 +57,15 @@ class BalancePanel(ipywidgets.VBox):  # type: ignore[misc]
         shown = ipywidgets.VBox(
             [heading("What such labs can tell"), self.sentence, self._setting, self.picture]
         )
-        columns = ipywidgets.Box([controls, shown])
-        columns.add_class("stoichkit-columns")
         below = ipywidgets.VBox([self.table, self.status])
-        title = ipywidgets.HTML("<h2>What the balance can tell</h2>")
-        super().__init__([style_sheet(), title, self.message, columns, below])
-        self.add_class("stoichkit-panel")
+        super().__init__(
+            "What the balance can tell", lambda: state.base.title, columns(controls, shown), below
+        )
         self.rest = Rest(
             guarded(self.message, self._follow, clear=False), operator.or_, self._pause
         )
-        self._stop = state.subscribe(self.rest)
+        self._stops += [self._work.stop, state.subscribe(self.rest)]
         guarded(self.message, self._follow)(True)
-
-    def __repr__(self) -> str:
-        return (
-            f"Panel “What the balance can tell” on “{self.state.base.title}”: run this cell in a "
-            "notebook to use it."
-        )
-
-    def close(self) -> None:
-        """Close the panel with everything in it, and stop what it is working out."""
-        self._work.stop()
-        self._stop()
-        close_tree(self)
 
     def _make_controls(self) -> None:
         state = self.state

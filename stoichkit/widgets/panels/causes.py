@@ -13,7 +13,7 @@ from ...experiments.record import Experiment
 from ...plots.causes import CombinationPicture, EffectsPicture
 from ...plots.render import svg
 from ...text.html import escaped
-from ..kit.controls import Choice, Field, LiveText, close_tree, guarded, heading, style_sheet
+from ..kit.controls import Choice, Field, LiveText, Panel, columns, guarded, halves, heading
 from ..kit.work import Rest, Work
 from ..state.causes import CausesChange, CausesState, Findings, find, together
 from ..state.readings import ReadingsState
@@ -33,13 +33,11 @@ _SLIPS_FIRST = (
 )
 
 
-class CausesPanel(ipywidgets.VBox):  # type: ignore[misc]
+class CausesPanel(Panel):
     """See slips, yields, what effects would have to amount to, dryness and potentials."""
 
     def __init__(self, state: CausesState | ReadingsState) -> None:
-        self._own = not isinstance(state, CausesState)
         self.state = state if isinstance(state, CausesState) else CausesState(state)
-        self.message = LiveText(role="alert", look="stoichkit-alert")
         self.verdict = LiveText(look="stoichkit-verdict")
         self.status = LiveText(look="stoichkit-status")
         self.summary = LiveText(look="stoichkit-status")
@@ -54,27 +52,13 @@ class CausesPanel(ipywidgets.VBox):  # type: ignore[misc]
         self._found: Findings | None = None
         self._filling = False
         self._make_controls()
-        title = ipywidgets.HTML("<h2>Causes</h2>")
-        parts = [style_sheet(), title, self.message, self._lab, self.verdict, self.status]
-        super().__init__([*parts, *self._sections()])
-        self.add_class("stoichkit-panel")
+        parts = [self._lab, self.verdict, self.status, *self._sections()]
+        super().__init__("Causes", lambda: self.state.readings.form.title, *parts)
         self.rest: Rest[CausesChange] = Rest(self._follow, together)
-        self._stop = self.state.subscribe(self.rest)
+        self._stops += [self._work.stop, self.state.subscribe(self.rest)]
+        if not isinstance(state, CausesState):
+            self._stops.append(self.state.stop)
         guarded(self.message, self._follow)(CausesChange.LOADED)
-
-    def __repr__(self) -> str:
-        return (
-            f"Panel “Causes” on “{self.state.readings.form.title}”: run this cell in a notebook "
-            "to use it."
-        )
-
-    def close(self) -> None:
-        """Close the panel with everything in it, and stop what it is working out."""
-        self._work.stop()
-        self._stop()
-        if self._own:
-            self.state.stop()
-        close_tree(self)
 
     # Controls
 
@@ -134,13 +118,13 @@ class CausesPanel(ipywidgets.VBox):  # type: ignore[misc]
             heading("Yield"),
             self._yields,
             heading("Effects: what each would have to amount to"),
-            _halves([self.candidate], [self.residue.box]),
+            halves([self.candidate], [self.residue.box]),
             self.summary,
-            _columns([self._bars], [self.effect_a, self.effect_b, self._plane]),
+            columns(self._bars, ipywidgets.VBox([self.effect_a, self.effect_b, self._plane])),
             self._pairs,
             self._effects,
             heading("Drying to constant mass"),
-            _halves([self.weighings.box], [self.balance, self.dry, self._odd]),
+            halves([self.weighings.box], [self.balance, self.dry, self._odd]),
             aside,
         ]
 
@@ -319,17 +303,3 @@ def causes_panel(
     if isinstance(experiment_or_state, ReadingsState):
         return CausesPanel(experiment_or_state)
     return CausesPanel(ReadingsState(experiment_or_state))
-
-
-def _halves(*parts: list[ipywidgets.Widget]) -> ipywidgets.Box:
-    return _boxes("stoichkit-halves", parts)
-
-
-def _columns(*parts: list[ipywidgets.Widget]) -> ipywidgets.Box:
-    return _boxes("stoichkit-columns", parts)
-
-
-def _boxes(look: str, parts: Any) -> ipywidgets.Box:
-    box = ipywidgets.Box([ipywidgets.VBox(part) for part in parts])
-    box.add_class(look)
-    return box

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable
 from functools import lru_cache
 from typing import Any
 
@@ -12,7 +11,7 @@ import ipywidgets
 from ... import experiments
 from ...errors import ExperimentError
 from ...experiments.fields import MAX_BYTES
-from ..kit.controls import Choice, Field, LiveText, guarded
+from ..kit.controls import Choice, Field, LiveText, button, guarded, row
 from ..kit.saving import target_path
 from ..state.form import refusal_of
 from ..state.readings import ReadingsState
@@ -34,13 +33,6 @@ def ready_choice() -> Choice:
     return Choice("Ready experiment (invented readings)", options, ANY_FILE)
 
 
-def row(*widgets: ipywidgets.Widget) -> ipywidgets.Box:
-    """Return widgets beside each other, on several lines where there is no room."""
-    box = ipywidgets.Box(list(widgets))
-    box.add_class("stoichkit-row")
-    return box
-
-
 class ExperimentChooser:
     """Opens a ready experiment, a file, or a text that is pasted."""
 
@@ -57,10 +49,10 @@ class ExperimentChooser:
         self._paste = ipywidgets.ToggleButton(description="Paste a TOML text")
         self._paste.observe(guarded(area, self._show_paste), names="value")
         self._paste_box = ipywidgets.VBox(
-            [self._pasted.box, row(self._button("Open this text", self._open_text))],
+            [self._pasted.box, row(button("Open this text", self._area, self._open_text))],
             layout={"display": "none"},
         )
-        open_ready = self._button("Open the ready experiment", self._open_ready)
+        open_ready = button("Open the ready experiment", self._area, self._open_ready)
         buttons = row(open_ready, self._upload, self._paste, *more)
         self.box = ipywidgets.VBox([self.choice, buttons, self._paste_box])
 
@@ -68,11 +60,6 @@ class ExperimentChooser:
         """Show which experiment is open."""
         name = self._state.name
         self.choice.value = name if name in experiments.names() else ANY_FILE
-
-    def _button(self, words: str, action: Callable[[], object]) -> ipywidgets.Button:
-        button = ipywidgets.Button(description=words)
-        button.on_click(guarded(self._area, lambda _: action()))
-        return button
 
     def _open_ready(self) -> None:
         if self.choice.value == ANY_FILE:
@@ -116,8 +103,7 @@ class ExperimentKeeper:
         self._replace = ipywidgets.Checkbox(
             description="A file of this name may be replaced", indent=False
         )
-        self.button = ipywidgets.Button(description="Save experiment file")
-        self.button.on_click(guarded(area, lambda _: self._save()))
+        self.button = button("Save experiment file", area, self._save)
         self._saved = LiveText()
         self.parts = [self._path.box, self._replace, row(self.button), self._saved]
 

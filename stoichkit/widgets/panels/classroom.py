@@ -14,7 +14,7 @@ The panel “Class”: a thin skin over a :class:`ClassState`.
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from functools import partial
 from pathlib import Path
 from typing import Any, NoReturn
@@ -39,7 +39,19 @@ from ...reports.sections import (
 from ...reports.worked import worked_section
 from ...text.parts import Bullets, Section, Strong
 from ...text.wording import symbol
-from ..kit.controls import Choice, Field, LiveText, close_tree, guarded, heading, style_sheet
+from ..kit.controls import (
+    Choice,
+    Field,
+    LiveText,
+    Panel,
+    button,
+    close_tree,
+    columns,
+    guarded,
+    halves,
+    heading,
+    row,
+)
 from ..kit.work import Report, Rest, Work
 from ..state.classroom import (
     AUTOMATIC,
@@ -56,7 +68,7 @@ from ..state.classroom import (
 )
 from ..state.form import refusal_of
 from ..state.readings import ReadingsState
-from .chooser import ANY_FILE, ready_choice, row
+from .chooser import ANY_FILE, ready_choice
 from .html import (
     about_html,
     answers_html,
@@ -235,8 +247,7 @@ class ClassResults:
         self.part = Field(
             "Only groups whose name holds", "", lambda text: self._chosen("part", text), area
         )
-        self.more = ipywidgets.Button(description="Show more groups")
-        self.more.on_click(guarded(area, lambda _: state.show_more()))
+        self.more = button("Show more groups", area, state.show_more)
         self.group = Choice("Group", [("–", "")])
         self.group.observe(guarded(area, lambda c: self._chosen("group", c["new"])), names="value")
         self.worked = ipywidgets.ToggleButton(description="Worked solution")
@@ -256,7 +267,7 @@ class ClassResults:
         """Return the pictures, the groups, the group chosen and the class together."""
         later = self._later
         parts = [
-            _several("stoichkit-columns", later["pictures"], later["line"]),
+            columns(later["pictures"], later["line"]),
             heading("Groups"),
             halves(self.order, self.part.box),
             self.groups,
@@ -371,21 +382,6 @@ def _pane() -> ipywidgets.HTML:
     return ipywidgets.HTML(layout={"width": "100%"})
 
 
-def halves(*widgets: ipywidgets.Widget) -> ipywidgets.Box:
-    """Return widgets in columns of equal width, below one another where there is no room."""
-    return _several("stoichkit-halves", *map(_boxed, widgets))
-
-
-def _boxed(widget: ipywidgets.Widget) -> ipywidgets.VBox:
-    return ipywidgets.VBox([widget])
-
-
-def _several(look: str, *widgets: ipywidgets.Widget) -> ipywidgets.Box:
-    box = ipywidgets.Box(list(widgets))
-    box.add_class(look)
-    return box
-
-
 class ClassKeeper:
     """Saves results, answer key and reports of a class."""
 
@@ -402,14 +398,13 @@ class ClassKeeper:
             description="A file of this name may be replaced", indent=False
         )
         self._propose({"new": "report"})
-        button = ipywidgets.Button(description="Save")
-        button.on_click(guarded(area, lambda _: self._save()))
+        save = button("Save", area, self._save)
         self.parts = [
             heading("Save"),
             halves(self._kind, self._marks),
             self._target.box,
             self._replace,
-            row(button),
+            row(save),
             self._saved,
         ]
 
@@ -477,12 +472,11 @@ _PAUSE_S = 0.3
 _FILE = frozenset({ClassChange.FILE, ClassChange.MATCHING})
 
 
-class ClassPanel(ipywidgets.VBox):  # type: ignore[misc]
+class ClassPanel(Panel):
     """Open the file of a class; see what each group and the class as a whole can say."""
 
     def __init__(self, state: ClassState | ReadingsState, *, chooser: bool = True) -> None:
         self.state = state if isinstance(state, ClassState) else ClassState(state)
-        self.message = LiveText(role="alert", look="stoichkit-alert")
         self.results = ClassResults(self.state, self.message)
         self.choices = ColumnChoices(self.state, self.message)
         self.keeper = ClassKeeper(self.state, self.message)
@@ -499,49 +493,15 @@ class ClassPanel(ipywidgets.VBox):  # type: ignore[misc]
         right = ipywidgets.VBox(
             [*self.results.first(), row(self._stop, self._again), self.results.opening]
         )
-        columns = ipywidgets.Box([left, right])
-        columns.add_class("stoichkit-columns")
-        title = ipywidgets.HTML("<h2>Class</h2>")
-        super().__init__(
-            [
-                style_sheet(),
-                title,
-                self.message,
-                columns,
-                *self._reading(),
-                self.results.rest,
-                *self.keeper.parts,
-            ]
-        )
-        self.add_class("stoichkit-panel")
+        parts = [*self._reading(), self.results.rest, *self.keeper.parts]
+        super().__init__("Class", lambda: self.state.experiment.title, columns(left, right), *parts)
         self.add_class("stoichkit-class")
         self.rest: Rest[frozenset[ClassChange]] = Rest(self._follow, frozenset.union)
-        self._unsubscribe = self.state.subscribe(lambda change: self.rest(frozenset({change})))
+        told = self.state.subscribe(lambda change: self.rest(frozenset({change})))
+        self._stops += [self._work.stop, self.keeper.stop, told, self.state.stop_following]
         guarded(self.message, self._follow)(frozenset({ClassChange.RECORD, ClassChange.FILE}))
 
-    def __repr__(self) -> str:
-        return (
-            f"Panel “Class” on “{self.state.experiment.title}”: run this cell in a notebook to "
-            "use it."
-        )
-
-    def close(self) -> None:
-        """Close the panel with everything in it, and stop what it is working out."""
-        self._work.stop()
-        self.keeper.stop()
-        self._unsubscribe()
-        self.state.stop_following()
-        close_tree(self)
-
     # Controls
-
-    def _button(self, words: str, action: Callable[[], object]) -> ipywidgets.Button:
-        button = ipywidgets.Button(description=words)
-        button.on_click(self._guard(lambda _: action()))
-        return button
-
-    def _guard(self, function: Callable[[Any], object]) -> Callable[..., None]:
-        return guarded(self.message, function)
 
     def _make_controls(self) -> None:
         if self._choice is not None:

@@ -37,11 +37,11 @@ from ...plots.labs import LabsPicture
 from ...plots.planning import ChancesPicture, CurvesPicture, MapPicture
 from ...plots.render import svg
 from ...text.html import escaped, html_list, html_part
-from ..kit.controls import Field, LiveText, close_tree, guarded, heading, style_sheet
+from ..kit.controls import Field, LiveText, Panel, columns, guarded, halves, heading, row
 from ..kit.work import Report, Rest, Work
 from ..state.balance import LABS, BalanceState
 from ..state.plan import FIELDS, QUESTIONS, Figures, PlanState, SampleCost
-from .chooser import ANY_FILE, ready_choice, row
+from .chooser import ANY_FILE, ready_choice
 from .html import (
     about_html,
     bench_html,
@@ -64,8 +64,7 @@ class PlanResults:
         self._table, self._bars = ipywidgets.HTML(), ipywidgets.HTML()
         self._map, self._curves = ipywidgets.HTML(), ipywidgets.HTML()
         self._words = ipywidgets.HTML()
-        pictures = ipywidgets.Box([self._map, self._curves])
-        pictures.add_class("stoichkit-columns")
+        pictures = columns(self._map, self._curves)
         self.maps = ipywidgets.VBox([self._words, pictures])
         self._said: list[str] = []
         self.box = ipywidgets.VBox(
@@ -135,12 +134,11 @@ _GROUPS = (
 )
 
 
-class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
+class PlanPanel(Panel):
     """Plan a lab: chances, what is least enough, map, bench plan and data sheet."""
 
     def __init__(self, state: PlanState, *, chooser: bool = True) -> None:
         self.state = state
-        self.message = LiveText(role="alert", look="stoichkit-alert")
         self.progress = LiveText(look="stoichkit-status")
         self.results = PlanResults()
         self.fields = {name: self._field(name) for name in FIELDS}
@@ -163,30 +161,13 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
                 self._instruments,
             ]
         )
-        columns = ipywidgets.Box([left, self.results.box])
-        columns.add_class("stoichkit-columns")
-        title = ipywidgets.HTML("<h2>Plan a lab</h2>")
-        parts = [style_sheet(), title, self.message, columns, *self._asking(), *self._keeping()]
-        super().__init__(parts)
-        self.add_class("stoichkit-panel")
+        parts = [columns(left, self.results.box), *self._asking(), *self._keeping()]
+        super().__init__("Plan a lab", lambda: self.state.base.title, *parts)
         self.rest = Rest(
             guarded(self.message, self._follow, clear=False), operator.or_, self._pause
         )
-        self._stop = state.subscribe(self.rest)
+        self._stops += [self._chances.stop, self._asked.stop, state.subscribe(self.rest)]
         guarded(self.message, self._follow)(True)
-
-    def __repr__(self) -> str:
-        return (
-            f"Panel “Plan a lab” on “{self.state.base.title}”: run this cell in a notebook to "
-            "use it."
-        )
-
-    def close(self) -> None:
-        """Close the panel with everything in it, and stop what it is working out."""
-        self._chances.stop()
-        self._asked.stop()
-        self._stop()
-        close_tree(self)
 
     # Controls
 
@@ -199,11 +180,6 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
             note=_NOTES.get(name, ""),
             on_leave=self.state.history.settle,
         )
-
-    def _button(self, words: str, action: Callable[[], object]) -> ipywidgets.Button:
-        button = ipywidgets.Button(description=words)
-        button.on_click(guarded(self.message, lambda _: action()))
-        return button
 
     def _make_controls(self) -> None:
         if self._choice is not None:
@@ -219,7 +195,7 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
     def _entry(self) -> list[ipywidgets.Widget]:
         parts = []
         for title, names in _GROUPS:
-            pairs = [_halves(*(self.fields[n].box for n in names[i : i + 2])) for i in (0, 2)]
+            pairs = [halves(*(self.fields[n].box for n in names[i : i + 2])) for i in (0, 2)]
             parts += [heading(title), *pairs]
         return parts
 
@@ -250,9 +226,9 @@ class PlanPanel(ipywidgets.VBox):  # type: ignore[misc]
             heading("Cautions"),
             self._cautions,
             heading("Bench plan and data sheet"),
-            _halves(self.fields["groups"].box, self.fields["excess"].box),
+            halves(self.fields["groups"].box, self.fields["excess"].box),
             row(self._button("Show the bench plan", self._show_bench)),
-            _halves(self._plan_path.box, self._sheet_path.box),
+            halves(self._plan_path.box, self._sheet_path.box),
             self._replace,
             row(
                 self._button("Save the bench plan", partial(self._save, "plan")),
@@ -427,12 +403,6 @@ def plan_panel(experiment_or_name: Experiment | str = "copper-silver") -> PlanPa
     >>> panel.close()
     """
     return PlanPanel(PlanState(experiment_or_name))
-
-
-def _halves(*widgets: ipywidgets.Widget) -> ipywidgets.Box:
-    box = ipywidgets.Box([ipywidgets.VBox([widget]) for widget in widgets])
-    box.add_class("stoichkit-halves")
-    return box
 
 
 def balances_page(state: BalanceState) -> str:

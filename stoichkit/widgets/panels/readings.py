@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from functools import partial
-from typing import Any
 
 import ipywidgets
 
@@ -24,11 +23,21 @@ from ...experiments.record import Experiment
 from ...plots.result import live_svg
 from ...reports.lab import lab_report
 from ...text.html import escaped
-from ..kit.controls import Field, LiveText, close_tree, guarded, heading, style_sheet
+from ..kit.controls import (
+    Field,
+    LiveText,
+    Panel,
+    close_tree,
+    columns,
+    guarded,
+    halves,
+    heading,
+    row,
+)
 from ..kit.work import Later, Rest
 from ..state.form import ALL_TRIALS, Outcome, Place, Row
 from ..state.readings import Change, ReadingsState, together
-from .chooser import ExperimentChooser, ExperimentKeeper, row
+from .chooser import ExperimentChooser, ExperimentKeeper
 from .html import (
     about_html,
     assumptions_html,
@@ -193,8 +202,7 @@ class ResultView:
             ]
         )
         assumed = ipywidgets.VBox([heading("What the verdict assumes"), self._assumptions])
-        self.more = ipywidgets.Box([self._budget, assumed])
-        self.more.add_class("stoichkit-columns")
+        self.more = columns(self._budget, assumed)
 
     def show_verdict(self, state: ReadingsState) -> None:
         """Show the verdict, and whether it is that of the texts as they stand."""
@@ -233,12 +241,11 @@ def _status(state: ReadingsState) -> str:
     return "Up to date."
 
 
-class ReadingsPanel(ipywidgets.VBox):  # type: ignore[misc]
+class ReadingsPanel(Panel):
     """Type readings, candidates and instruments; see which candidates they exclude."""
 
     def __init__(self, state: ReadingsState, *, chooser: bool = True) -> None:
         self.state = state
-        self.message = LiveText(role="alert", look="stoichkit-alert")
         self._results = ResultView()
         self._about, self._instruments = ipywidgets.HTML(), ipywidgets.HTML()
         self._report = ipywidgets.HTML()
@@ -254,27 +261,12 @@ class ReadingsPanel(ipywidgets.VBox):  # type: ignore[misc]
             self._guard(lambda change: state.set_invented(change["new"])), names="value"
         )
         inputs = ipywidgets.VBox([*self._opening(), *self._entry()])
-        columns = ipywidgets.Box([inputs, self._results.box])
-        columns.add_class("stoichkit-columns")
-        title = ipywidgets.HTML("<h2>Readings and verdict</h2>")
         more, keeping = self._results.more, self._keeping()
-        super().__init__([style_sheet(), title, self.message, columns, more, *keeping])
-        self.add_class("stoichkit-panel")
+        both = columns(inputs, self._results.box)
+        super().__init__("Readings and verdict", lambda: state.form.title, both, more, *keeping)
         self.rest = Rest(self._follow, together)
-        self._stop = state.subscribe(self.rest)
+        self._stops += [self._later.stop, state.subscribe(self.rest)]
         self._follow(Change.FORM)
-
-    def __repr__(self) -> str:
-        return (
-            f"Panel “Readings and verdict” on “{self.state.form.title}”: run this cell in a "
-            "notebook to use it."
-        )
-
-    def close(self) -> None:
-        """Close the panel with everything in it."""
-        self._later.stop()
-        self._stop()
-        close_tree(self)
 
     # Controls
 
@@ -319,12 +311,12 @@ class ReadingsPanel(ipywidgets.VBox):  # type: ignore[misc]
             self._shared.box,
             self._table.box,
             buttons,
-            _halves(
+            halves(
                 [heading("Candidates"), candidates.box, coverage.box],
                 [heading("Instruments"), self._balances, self._instruments],
             ),
             heading("Recovery of the product"),
-            _halves([low.box], [high.box]),
+            halves([low.box], [high.box]),
         ]
 
     def _keeping(self) -> list[ipywidgets.Widget]:
@@ -354,14 +346,6 @@ class ReadingsPanel(ipywidgets.VBox):  # type: ignore[misc]
         )
         self._fields[place] = field
         return field
-
-    def _button(self, words: str, action: Callable[[], object]) -> ipywidgets.Button:
-        button = ipywidgets.Button(description=words)
-        button.on_click(self._guard(lambda _: action()))
-        return button
-
-    def _guard(self, function: Callable[[Any], object]) -> Callable[..., None]:
-        return guarded(self.message, function)
 
     # What the controls do
 
@@ -480,9 +464,3 @@ def readings_panel(experiment_or_name: Experiment | str = "copper-silver") -> Re
     >>> panel.close()
     """
     return ReadingsPanel(ReadingsState(experiment_or_name))
-
-
-def _halves(*parts: list[ipywidgets.Widget]) -> ipywidgets.Box:
-    box = ipywidgets.Box([ipywidgets.VBox(part) for part in parts])
-    box.add_class("stoichkit-halves")
-    return box

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
 from functools import partial
 from typing import Any
 
@@ -12,7 +11,7 @@ import ipywidgets
 from ...experiments.record import Experiment
 from ...reports.question import FeedbackKind
 from ...text.html import Cell, escaped, html_table
-from ..kit.controls import Choice, Field, LiveText, close_tree, guarded, heading, style_sheet
+from ..kit.controls import Choice, Field, LiveText, Panel, button, columns, guarded, heading, row
 from ..state.study import Answered, StudyState
 from .html import about_html, instruments_html
 
@@ -27,12 +26,11 @@ _LOOK = {
 }
 
 
-class StudyPanel(ipywidgets.VBox):  # type: ignore[misc]
+class StudyPanel(Panel):
     """Answer guided questions about a lab, from its readings to the verdict."""
 
     def __init__(self, state: StudyState) -> None:
         self.state = state
-        self.message = LiveText(role="alert", look="stoichkit-alert")
         self.progress = LiveText(look="stoichkit-verdict")
         self.questions = tuple(
             QuestionBox(state, number, self.message) for number in range(len(state.answers))
@@ -46,19 +44,11 @@ class StudyPanel(ipywidgets.VBox):  # type: ignore[misc]
             ]
         )
         lab.add_class("stoichkit-beside")
-        columns = ipywidgets.Box([lab, ipywidgets.VBox(list(self._course()))])
-        columns.add_class("stoichkit-columns")
-        title = ipywidgets.HTML(f"<h2>Self-study: {escaped(state.experiment.title)}</h2>")
-        super().__init__([style_sheet(), title, self.message, columns])
-        self.add_class("stoichkit-panel")
+        course = ipywidgets.VBox(list(self._course()))
+        title = state.experiment.title
+        super().__init__(f"Self-study: {title}", lambda: title, columns(lab, course))
         state.subscribe(self._follow)
         self._follow(0)
-
-    def __repr__(self) -> str:
-        return (
-            f"Panel “Self-study” on “{self.state.experiment.title}”: run this cell in a notebook "
-            "to use it."
-        )
 
     def _course(self) -> Any:
         yield self.progress
@@ -72,10 +62,6 @@ class StudyPanel(ipywidgets.VBox):  # type: ignore[misc]
     def _follow(self, number: int) -> None:
         self.progress.text = f"{self.state.progress}."
         self.questions[number].show()
-
-    def close(self) -> None:
-        """Close the panel with everything in it."""
-        close_tree(self)
 
 
 class QuestionBox:
@@ -93,11 +79,12 @@ class QuestionBox:
             field = Field(label, "", self._typed, area)
             self.input, entry = field.input, field.box
         self._checked_at = -_LATE_S
-        self.check = self._button(f"Check answer {number + 1}", self._check)
-        self.hint = self._button(f"Hint for question {number + 1}", partial(state.hint, number))
-        row = ipywidgets.Box([self.check, self.hint])
-        row.add_class("stoichkit-row")
-        self.box = ipywidgets.VBox([entry, row, self.feedback, self.hints])
+        self.check = button(f"Check answer {number + 1}", self._area, self._check)
+        self.hint = button(
+            f"Hint for question {number + 1}", self._area, partial(state.hint, number)
+        )
+        buttons = row(self.check, self.hint)
+        self.box = ipywidgets.VBox([entry, buttons, self.feedback, self.hints])
         self.box.add_class("stoichkit-question")
 
     def _check(self) -> None:
@@ -109,11 +96,6 @@ class QuestionBox:
         self._state.type(self._number, text)
         if time.monotonic() - self._checked_at < _LATE_S:
             self._state.check(self._number)
-
-    def _button(self, words: str, action: Callable[[], object]) -> ipywidgets.Button:
-        button = ipywidgets.Button(description=words)
-        button.on_click(guarded(self._area, lambda _: action()))
-        return button
 
     def _choices(self, label: str, several: bool) -> tuple[Any, ipywidgets.Widget]:
         """Return what is chosen from, and the box it stands in."""

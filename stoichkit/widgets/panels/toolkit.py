@@ -14,12 +14,12 @@ from ..._common import check_ending
 from ...experiments.record import Experiment
 from ...text.html import escaped
 from ...uncertainty import entry
-from ..kit.controls import LiveText, close_tree, guarded, style_sheet
+from ..kit.controls import LiveText, button, close_tree, guarded, row, style_sheet
 from ..state.readings import Change
 from ..state.toolkit import ToolkitState
 from .balance import BalancePanel
 from .causes import CausesPanel
-from .chooser import ExperimentChooser, ExperimentKeeper, row
+from .chooser import ExperimentChooser, ExperimentKeeper
 from .classroom import ClassPanel
 from .plan import PlanPanel
 from .readings import ReadingsPanel
@@ -113,18 +113,13 @@ class Toolkit(ipywidgets.VBox):  # type: ignore[misc]
         self._chooser = ExperimentChooser(self.state.readings, self._own, (self._saving,))
         self._keeper = ExperimentKeeper(self.state.readings, self._own)
         self._save_box = ipywidgets.VBox(self._keeper.parts, layout={"display": "none"})
-        self._undo = self._button("Undo", self._take_back)
-        self._redo = self._button("Redo", self._do_again)
-        self._afresh = self._button("Start afresh", self._start_afresh)
+        self._undo = button("Undo", self._own, self._take_back)
+        self._redo = button("Redo", self._own, self._do_again)
+        self._afresh = button("Start afresh", self._own, self._start_afresh)
         self._afresh.layout.display = "none"
-        self._forget = self._button("Clear the messages", self._forget_errors)
+        self._forget = button("Clear the messages", self._own, self._forget_errors)
         self._forget.layout.display = "none"
         self._weigh_note = ipywidgets.HTML()
-
-    def _button(self, words: str, action: Callable[[], object]) -> ipywidgets.Button:
-        button = ipywidgets.Button(description=words)
-        button.on_click(self._guard(lambda _: action()))
-        return button
 
     def _guard(self, function: Callable[[Any], object]) -> Callable[..., None]:
         return guarded(self._own, function)

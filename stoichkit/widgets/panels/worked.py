@@ -12,7 +12,7 @@ from ... import experiments
 from ...decision.sentences import verdict_sentences
 from ...experiments.record import Experiment
 from ...text.html import escaped
-from ..kit.controls import Choice, Field, LiveText, close_tree, guarded, heading, style_sheet
+from ..kit.controls import Choice, Field, LiveText, Panel, close_tree, guarded, halves, heading, row
 from ..kit.work import Rest
 from ..state.readings import Change, ReadingsState
 from ..state.worked import ALL, STYLES, WorkedState
@@ -25,46 +25,30 @@ _OLDER = (
 )
 
 
-class WorkedPanel(ipywidgets.VBox):  # type: ignore[misc]
+class WorkedPanel(Panel):
     """See the calculation step by step, and save it or the report of the lab."""
 
     def __init__(self, state: WorkedState | ReadingsState, *, chooser: bool = True) -> None:
         self.state = state if isinstance(state, WorkedState) else WorkedState(state)
-        self.message = LiveText(role="alert", look="stoichkit-alert")
         self.status = LiveText(look="stoichkit-status")
         self._conclusion = ipywidgets.HTML(layout={"width": "100%"})
         self._solution = ipywidgets.HTML(layout={"width": "100%"})
         self._saved = LiveText()
         self._filling = False
         self._make_controls()
-        title = ipywidgets.HTML("<h2>Worked solution</h2>")
         choice = [self._experiment] if chooser else []
         super().__init__(
-            [
-                *(style_sheet(), title, self.message, *choice, self.status),
-                *(heading("Conclusion in words"), self._conclusion),
-                *(heading("Step by step"), _row(self._trial, self._yield, self._style)),
-                self._solution,
-                *self._keeping(),
-            ]
+            "Worked solution",
+            lambda: self.state.readings.form.title,
+            *(*choice, self.status, heading("Conclusion in words"), self._conclusion),
+            *(heading("Step by step"), row(self._trial, self._yield, self._style)),
+            *(self._solution, *self._keeping()),
         )
-        self.add_class("stoichkit-panel")
         self.rest = Rest(self._follow, _together)
-        self._stop = self.state.readings.subscribe(self.rest)
+        self._stops.append(self.state.readings.subscribe(self.rest))
+        if not chooser:
+            self._stops.append(lambda: close_tree(self._experiment))
         guarded(self.message, self._follow)(Change.FORM)
-
-    def __repr__(self) -> str:
-        return (
-            f"Panel “Worked solution” on “{self.state.readings.form.title}”: run this cell in a "
-            "notebook to use it."
-        )
-
-    def close(self) -> None:
-        """Close the panel with everything in it."""
-        self._stop()
-        close_tree(self)
-        if self._experiment not in self.children:
-            close_tree(self._experiment)
 
     # Controls
 
@@ -109,19 +93,14 @@ class WorkedPanel(ipywidgets.VBox):  # type: ignore[misc]
     def _keeping(self) -> list[ipywidgets.Widget]:
         return [
             heading("Keep"),
-            _halves(self._report_path.box, self._worked_path.box),
+            halves(self._report_path.box, self._worked_path.box),
             self._replace,
-            _row(
+            row(
                 self._button("Save the report", self._save_report),
                 self._button("Save the worked solution", self._save_solution),
             ),
             self._saved,
         ]
-
-    def _button(self, words: str, action: Callable[[], object]) -> ipywidgets.Button:
-        button = ipywidgets.Button(description=words)
-        button.on_click(guarded(self.message, lambda _: action()))
-        return button
 
     # What the controls do
 
@@ -223,15 +202,3 @@ def _together(one: Change, other: Change) -> Change:
 
 def _title(name: str) -> str:
     return str(tomllib.loads(experiments.read(name))["title"])
-
-
-def _halves(*widgets: ipywidgets.Widget) -> ipywidgets.Box:
-    box = ipywidgets.Box([ipywidgets.VBox([widget]) for widget in widgets])
-    box.add_class("stoichkit-halves")
-    return box
-
-
-def _row(*widgets: ipywidgets.Widget) -> ipywidgets.Box:
-    row = ipywidgets.Box(list(widgets))
-    row.add_class("stoichkit-row")
-    return row

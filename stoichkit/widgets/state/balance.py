@@ -6,7 +6,6 @@ Plain Python without Jupyter.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -26,6 +25,7 @@ from ...planning.sentences import (
 from ...planning.simulation import Counts, SimulatedLabs, simulate_labs
 from ...uncertainty.sources import nominal
 from ..kit.history import History
+from ..kit.telling import Telling
 from ..kit.work import Report, silent
 from .readings import read_source
 
@@ -74,7 +74,7 @@ def amount_stops(typical: float) -> tuple[float, ...]:
     return tuple(float(f"{10 ** (low + i / 40):.3g}") for i in range(121))
 
 
-class BalanceState:
+class BalanceState(Telling[bool]):
     """The plan chosen in the panel and what follows from it.
 
     >>> state = BalanceState("copper-silver")
@@ -99,25 +99,12 @@ class BalanceState:
         name: str = "",
         history: History | None = None,
     ) -> None:
-        self._subscribers: list[Callable[[bool], None]] = []
+        super().__init__()
         self._labs: SimulatedLabs | None = None
         self.simulations = 0
         self.history = History() if history is None else history
         self._take(_first(*read_source(source, name)))
         self.history.join("balance", self.chosen, self.restore)
-
-    def subscribe(self, callback: Callable[[bool], None]) -> Callable[[], None]:
-        """Have a function called after each change; the function returned ends that.
-
-        It is told whether another experiment was loaded.
-        """
-        self._subscribers.append(callback)
-
-        def stop() -> None:
-            if callback in self._subscribers:
-                self._subscribers.remove(callback)
-
-        return stop
 
     def load(self, source: Experiment | str, *, name: str = "") -> None:
         """Begin with another experiment: less than its usual amount, its own balance.
@@ -220,8 +207,7 @@ class BalanceState:
 
     def _changed(self, *, loaded: bool = False) -> None:
         self._labs = None
-        for callback in tuple(self._subscribers):
-            callback(loaded)
+        self._tell(loaded)
 
     def plan_on(self, readability_g: float) -> Plan:
         """Return the plan on a balance read to another step, g."""

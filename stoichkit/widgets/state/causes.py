@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
 from typing import Any
@@ -32,6 +32,7 @@ from ...errors import FormulaError, ModelError, ReadingError, Refusal, Stoichkit
 from ...experiments.record import Experiment
 from ...measurement.displays import Balance
 from ...uncertainty.readings import parse_number
+from ..kit.telling import Telling
 from ..kit.work import Report, silent
 from .form import refusal_of
 from .readings import Change, ReadingsState
@@ -252,7 +253,7 @@ class Choices:
     balance: str = ""
 
 
-class CausesState:
+class CausesState(Telling[CausesChange]):
     """The lab, the chosen candidate and effects, and the typed weighings of the drying.
 
     >>> state = CausesState("copper-silver")
@@ -266,7 +267,7 @@ class CausesState:
     def __init__(self, readings: ReadingsState | Experiment | str = "copper-silver") -> None:
         self.readings = readings if isinstance(readings, ReadingsState) else ReadingsState(readings)
         self.choices = Choices()
-        self._subscribers: list[Callable[[CausesChange], None]] = []
+        super().__init__()
         self._good_residue = ""
         self._stop = self.readings.subscribe(self._follow)
         self.readings.history.join(_PART, lambda: self.choices, self.restore)
@@ -275,16 +276,6 @@ class CausesState:
         """Stop listening to the readings, and leave their history."""
         self._stop()
         self.readings.history.leave(_PART)
-
-    def subscribe(self, callback: Callable[[CausesChange], None]) -> Callable[[], None]:
-        """Have a function called after each change; the function returned ends that."""
-        self._subscribers.append(callback)
-
-        def stop() -> None:
-            if callback in self._subscribers:
-                self._subscribers.remove(callback)
-
-        return stop
 
     # The lab
 
@@ -456,7 +447,3 @@ class CausesState:
             self.restore(Choices())
         else:
             self._tell(CausesChange.READINGS)
-
-    def _tell(self, change: CausesChange) -> None:
-        for callback in tuple(self._subscribers):
-            callback(change)

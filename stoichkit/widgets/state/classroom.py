@@ -40,6 +40,7 @@ from ...reports.classroom import class_report, group_report
 from ...text.wording import joined, p_text, shown_range
 from ...uncertainty.ratio_set import RatioSet
 from ..kit.saving import free_target
+from ..kit.telling import Telling
 from ..kit.work import Report, silent
 from .form import refusal_of
 from .readings import Change, ReadingsState
@@ -61,7 +62,7 @@ class ClassChange(StrEnum):
     GROUP = "another group was chosen"
 
 
-class ClassFile:
+class ClassFile(Telling[ClassChange]):
     """A class file with its matching; told to subscribers when either changes."""
 
     def __init__(self, source: ReadingsState | Experiment | str) -> None:
@@ -70,7 +71,7 @@ class ClassFile:
         self.readings = source
         self.experiment = source.experiment
         self._record = _record_of(self.experiment)
-        self._subscribers: list[Callable[[ClassChange], None]] = []
+        super().__init__()
         self._content: bytes | None = None
         self._text: TextTable | None = None
         self._no_sheet: DataFileError | None = None
@@ -89,20 +90,6 @@ class ClassFile:
         """Forget which groups were chosen, as they go by other names."""
 
     # Telling
-
-    def subscribe(self, callback: Callable[[ClassChange], None]) -> Callable[[], None]:
-        """Have a function called after each change; the function returned ends that."""
-        self._subscribers.append(callback)
-
-        def stop() -> None:
-            if callback in self._subscribers:
-                self._subscribers.remove(callback)
-
-        return stop
-
-    def _tell(self, change: ClassChange) -> None:
-        for callback in tuple(self._subscribers):
-            callback(change)
 
     def _readings_changed(self, change: Change) -> None:
         del change

@@ -47,6 +47,7 @@ from ...uncertainty.readings import parse_number
 from ...uncertainty.sources import nominal
 from ..kit.history import History
 from ..kit.saving import free_target
+from ..kit.telling import Telling
 from ..kit.work import Report, silent
 from .form import refusal_of
 from .readings import read_source
@@ -429,7 +430,7 @@ class PlanTexts:
     figures: Figures
 
 
-class PlanState:
+class PlanState(Telling[bool]):
     """The texts typed into the panel and the plan they make.
 
     >>> state = PlanState("copper-silver")
@@ -454,31 +455,18 @@ class PlanState:
         name: str = "",
         history: History | None = None,
     ) -> None:
-        self._subscribers: list[Callable[[bool], None]] = []
+        super().__init__()
         self._saved: set[Path] = set()
         self._open(*read_source(source, name))
         self.history = History() if history is None else history
         self.history.join("plan", self.held, self.restore)
-
-    def subscribe(self, callback: Callable[[bool], None]) -> Callable[[], None]:
-        """Have a function called after each change; the function returned ends that.
-
-        It is told whether another experiment was loaded.
-        """
-        self._subscribers.append(callback)
-
-        def stop() -> None:
-            if callback in self._subscribers:
-                self._subscribers.remove(callback)
-
-        return stop
 
     def load(self, source: Experiment | str, *, name: str = "") -> None:
         """Begin with another experiment, its usual amount, trials and balance."""
         base, name = read_source(source, name)
         self.history.record(f"opened {name or base.title}")
         self._open(base, name)
-        self._tell(loaded=True)
+        self._tell(True)
 
     def _open(self, base: Experiment, name: str) -> None:
         self.base, self.name = base, name
@@ -506,7 +494,7 @@ class PlanState:
             if old[name] != new[name]:
                 self.texts[name] = new[name]
         self._read()
-        self._tell(loaded=True)
+        self._tell(True)
 
     def held(self) -> PlanTexts:
         """Return all that is held, as a value that does not change with the state."""
@@ -518,7 +506,7 @@ class PlanState:
         self.base, self.name, self.figures = held.base, held.name, held.figures
         self.texts = dict(held.texts)
         self._read()
-        self._tell(loaded=loaded)
+        self._tell(loaded)
 
     def label(self, name: str) -> str:
         """Return the label of a figure.
@@ -537,17 +525,13 @@ class PlanState:
         self.history.record(f"typed {self.label(name)}", key=("plan", name))
         self.texts[name] = text
         self._read()
-        self._tell()
+        self._tell(False)
 
     def _read(self) -> None:
         """Read all texts; keep the figures from before where one is refused."""
         figures, self.refusals = read_figures(self.texts, self.base)
         if figures is not None:
             self.figures = figures
-
-    def _tell(self, *, loaded: bool = False) -> None:
-        for callback in tuple(self._subscribers):
-            callback(loaded)
 
     @property
     def balance_g(self) -> float:

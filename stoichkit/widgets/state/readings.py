@@ -35,6 +35,7 @@ from ...experiments.store import parse_experiment, save_experiment
 from ...uncertainty import entry
 from ..kit.history import History
 from ..kit.saving import free_target, suggested_path
+from ..kit.telling import Telling
 from .form import (
     ALL_TRIALS,
     BalanceTexts,
@@ -209,7 +210,7 @@ def together(one: Change, other: Change) -> Change:
     return min(one, other, key=order.index)
 
 
-class HeldTexts:
+class HeldTexts(Telling[Change]):
     """The form of an experiment with its evidence, its history and who is told of changes."""
 
     form: Form
@@ -224,7 +225,7 @@ class HeldTexts:
     def __init__(
         self, source: Experiment | str = "copper-silver", *, history: History | None = None
     ) -> None:
-        self._subscribers: list[Callable[[Change], None]] = []
+        super().__init__()
         self._removed: list[TrialTexts] = []
         self._saved: set[Path] = set()
         self._open(*checked_source(source, ""))
@@ -255,26 +256,6 @@ class HeldTexts:
     def experiment(self) -> Experiment:
         """The last record that could be made of the form."""
         return self.outcome.experiment
-
-    def subscribe(self, callback: Callable[[Change], None]) -> Callable[[], None]:
-        """Have a function called after each change; the function returned ends that.
-
-        >>> from stoichkit.widgets.state.readings import ReadingsState
-        >>> state, heard = ReadingsState(), []
-        >>> stop = state.subscribe(heard.append)
-        >>> state.set_coverage("99 %")
-        >>> stop()
-        >>> state.set_coverage("95 %")
-        >>> heard
-        [<Change.TEXT: 'a text was typed'>]
-        """
-        self._subscribers.append(callback)
-
-        def stop() -> None:
-            if callback in self._subscribers:
-                self._subscribers.remove(callback)
-
-        return stop
 
     def _open(self, experiment: Experiment, name: str) -> None:
         self._base, self.form, self.name = experiment, form_of(experiment), name
@@ -346,10 +327,6 @@ class HeldTexts:
     def _changed(self, change: Change) -> None:
         self._stale = True
         self._tell(change)
-
-    def _tell(self, change: Change) -> None:
-        for callback in tuple(self._subscribers):
-            callback(change)
 
 
 def checked_source(source: Experiment | str, name: str) -> tuple[Experiment, str]:

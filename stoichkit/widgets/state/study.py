@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from ...errors import ModelError
 from ...experiments.record import Experiment
 from ...reports.question import Feedback, Question, check
 from ...reports.study import lesson
+from ..kit.telling import Telling
 from .readings import read_source
 
 
@@ -34,7 +34,7 @@ class Answered:
         return self.hints <= len(self.question.hints)
 
 
-class StudyState:
+class StudyState(Telling[int]):
     """Questions about one lab, answered one by one in any order.
 
     >>> state = StudyState("copper-silver")
@@ -44,7 +44,7 @@ class StudyState:
     """
 
     def __init__(self, source: Experiment | str = "copper-silver") -> None:
-        self._subscribers: list[Callable[[int], None]] = []
+        super().__init__()
         self.experiment, _ = read_source(source)
         self.answers = tuple(Answered(question) for question in lesson(self.experiment))
 
@@ -53,10 +53,6 @@ class StudyState:
         """How many questions were answered."""
         solved = sum(one.solved for one in self.answers)
         return f"{solved} of {len(self.answers)} answered"
-
-    def subscribe(self, callback: Callable[[int], None]) -> None:
-        """Have a function called with the number of each question that changes."""
-        self._subscribers.append(callback)
 
     def type(self, number: int, text: str) -> None:
         """Take over an answer as typed; it is not checked yet."""
@@ -88,7 +84,3 @@ class StudyState:
                 "There is no such question.", given=number, allowed=f"0 to {len(self.answers) - 1}"
             )
         return self.answers[number]
-
-    def _tell(self, number: int) -> None:
-        for callback in tuple(self._subscribers):
-            callback(number)
