@@ -7,14 +7,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from ..text.wording import capitalised, joined, p_clause, p_text, shown_range, symbol
 from ..uncertainty import entry
 from ..uncertainty.ratio_set import Interval
 from ..uncertainty.sources import nominal
-from .evidence import CandidateEvidence, Evidence, assess
-from .verdict import Caveat, CaveatKind, VerdictKind
+from .evidence import CandidateEvidence, Evidence
+from .verdict import Caveat, CaveatKind, Reason, Verdict, VerdictKind
 from .yields import yield_for
 
 _MOST_NAMED = 3
@@ -29,7 +29,7 @@ def _symbols(evidence: Evidence) -> tuple[str, str]:
 def verdict_sentences(evidence: Evidence) -> str:
     """Say what the readings let one say about the candidates, and which they exclude.
 
-    >>> from stoichkit import experiments
+    >>> from stoichkit import assess, experiments
     >>> verdict_sentences(assess(experiments.load("copper-silver")))
     'These readings single out copper(II). Copper(I) is excluded (p < 0.0001).'
     """
@@ -38,12 +38,16 @@ def verdict_sentences(evidence: Evidence) -> str:
         list(evidence.candidates),
     )
     names = list(verdict.candidates)
+    if verdict.reason is not None:
+        return reason_sentences(verdict, evidence)
     nearest = evidence.nearest
     look = "look for a missing candidate or a systematic effect."
     clause = p_clause(nearest.p_value, evidence.coverage)
     if verdict.kind is VerdictKind.NONE_FITS:
         if len(all_names) == 1:
             return f"The only candidate given, {nearest.name}, does not fit ({clause}): {look}"
+        if (other := _other_opinion(evidence)) is not None:
+            return f"{other} The nearest is {nearest.name} ({clause}): {look}"
         return f"None of the candidates fits: {look} The nearest is {nearest.name} ({clause})."
     if len(all_names) == 1:
         return (
@@ -57,7 +61,67 @@ def verdict_sentences(evidence: Evidence) -> str:
     else:
         first = f"These readings cannot tell {joined(names)} apart."
     out = [c for c in evidence.candidates.values() if not c.compatible]
+    first = _other_opinion(evidence) or first
     return f"{first} {_excluded_sentence(out, evidence.coverage)}"
+
+
+def _other_opinion(evidence: Evidence) -> str | None:
+    """Say both opinions where the scatter of the trials alone leads to another verdict."""
+    second = evidence.second_opinion
+    if second is None or second.candidates == evidence.verdict.candidates:
+        return None
+    total = len(evidence.candidates)
+    return (
+        f"If the trials differ by nothing but their readings, these "
+        f"{_concluded(evidence.verdict.candidates, total)}; judged by the scatter of the trials "
+        f"alone, they {_concluded(second.candidates, total)}."
+    )
+
+
+def _concluded(names: Sequence[str], total: int) -> str:
+    """Say what readings do: single out, cannot tell apart, or fit none."""
+    if not names:
+        return "fit none of the candidates"
+    if len(names) == 1:
+        return f"single out {names[0]}" if total > 1 else f"fit {names[0]}"
+    if len(names) == 2:
+        return f"cannot tell {names[0]} from {names[1]}"
+    return f"cannot tell {joined(list(names))} apart"
+
+
+def reason_sentences(verdict: Verdict, evidence: Evidence | None = None) -> str:
+    """Say why a verdict is not simply what the compatible candidates make it.
+
+    >>> from .verdict import Reason, verdict_of
+    >>> found = verdict_of([("iron(II)", True)], 0.95, reason=Reason.BELOW_ZERO, about=("Fe",))
+    >>> print(reason_sentences(found))
+    These readings cannot be judged: the amount of Fe comes out below zero, beyond what the
+    instruments explain. Check which reading is subtracted from which.
+    """
+    about = joined(list(verdict.about)) or "a substance"
+    if verdict.reason is Reason.BELOW_ZERO:
+        return (
+            f"These readings cannot be judged: the amount of {about} comes out below zero, beyond "
+            "what the instruments explain. Check which reading is subtracted from which."
+        )
+    if verdict.reason is Reason.NOTHING_REACTED:
+        (name,) = verdict.candidates
+        out = (
+            []
+            if evidence is None
+            else [c for c in evidence.candidates.values() if not c.compatible]
+        )
+        more = f" {_excluded_sentence(out, verdict.coverage)}" if out else ""
+        return (
+            f"These readings do not show that anything reacted: of the candidates only {name} "
+            f"fits, but so does that nothing happened.{more}"
+        )
+    return (
+        f"These readings cannot be judged: the mass was still changing at {about}, and what is "
+        "left to go would change the verdict. It may not have reached its end yet, or may have "
+        "passed it (decomposition, spattering). Heat, cool and weigh again until two weighings "
+        "agree."
+    )
 
 
 def _excluded_sentence(excluded: Sequence[CandidateEvidence], coverage: float) -> str:
@@ -76,7 +140,7 @@ def _excluded_sentence(excluded: Sequence[CandidateEvidence], coverage: float) -
 def ratio_sentence(evidence: Evidence) -> str:
     """Say which mole ratios fit the readings.
 
-    >>> from stoichkit import experiments
+    >>> from stoichkit import assess, experiments
     >>> print(ratio_sentence(assess(experiments.load("copper-silver"))))
     Mole ratios n(Ag)/n(Cu) from 1.92 to 2.24 fit these readings (95 % coverage); the mean
     amounts give 2.07.
@@ -128,12 +192,8 @@ _SENSIBLE = 1e5
 
 
 def _yields(evidence: Evidence, name: str) -> tuple[Interval, ...]:
-    """Return the percent yields of a candidate that fit, without the recovery allowance."""
-    ratio = entry.record("evidence", evidence, Evidence).named(name).ratio
-    if evidence.experiment.recovery != (1.0, 1.0):
-        plain = replace(evidence.experiment, recovery=(1.0, 1.0))
-        evidence = assess(plain, coverage=evidence.coverage)
-    factor = 100 / ratio
+    """Return the percent yields of a candidate that fit the readings."""
+    factor = 100 / entry.record("evidence", evidence, Evidence).named(name).ratio
     found = [Interval(factor * i.low, factor * i.high) for i in evidence.ratio_set.intervals]
     return tuple(i for i in found if i.low < _SENSIBLE) or tuple(found)
 
@@ -141,7 +201,7 @@ def _yields(evidence: Evidence, name: str) -> tuple[Interval, ...]:
 def yield_sentence(evidence: Evidence, name: str) -> str:
     """Say what the percent yield is if one candidate is true.
 
-    >>> from stoichkit import experiments
+    >>> from stoichkit import assess, experiments
     >>> print(yield_sentence(assess(experiments.load("copper-silver")), "copper(II)"))
     For copper(II) the percent yield is 103 %; 96 % to 112 % fits these readings (95 % coverage).
     """
@@ -170,7 +230,7 @@ def _stretches(pieces: Sequence[Interval]) -> str:
 def recovery_sentence(evidence: Evidence, name: str) -> str:
     """Say which recovered part of the product would make a candidate fit, and what it means.
 
-    >>> from stoichkit import experiments
+    >>> from stoichkit import assess, experiments
     >>> recovery_sentence(assess(experiments.load("copper-silver")), "copper(I)")
     'copper(I) would fit if 192 % to 224 % of the product had been weighed: residue or water.'
     """
@@ -193,7 +253,7 @@ def recovery_sentence(evidence: Evidence, name: str) -> str:
 def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
     """Say one warning of the verdict, and what to do about it.
 
-    >>> from stoichkit import experiments
+    >>> from stoichkit import assess, experiments
     >>> evidence = assess(experiments.load("copper-silver"))
     >>> print(caveat_sentence(Caveat(CaveatKind.SINGLE_TRIAL), evidence))
     There is a single trial, so nothing shows whether trials agree: repeat the experiment.
@@ -231,6 +291,21 @@ def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
             return (
                 "There is a single trial, so nothing shows whether trials agree: repeat the "
                 "experiment."
+            )
+        case CaveatKind.UNKNOWN_VARIATION:
+            return (
+                "How much trials differ is unknown, and a single trial cannot show it: the "
+                "readings alone decide here. Repeat the experiment."
+            )
+        case CaveatKind.SECOND_OPINION:
+            return (
+                "Nothing was stated about how much the trials truly differ, and by their scatter "
+                "alone the verdict would be another: state it ([variation]), or make more trials."
+            )
+        case CaveatKind.STILL_CHANGING:
+            return (
+                f"The mass was still changing at {subject}; whatever is left to go, up to ten "
+                "times the last change, leads to the same verdict."
             )
         case CaveatKind.DOMINANT_SOURCE:
             return (
@@ -278,7 +353,7 @@ def _advice(subject: str) -> str:
 def assumption_sentences(evidence: Evidence) -> list[str]:
     """List what the verdict takes for granted.
 
-    >>> from stoichkit import experiments
+    >>> from stoichkit import assess, experiments
     >>> assumption_sentences(assess(experiments.load("copper-silver")))[0]
     'Coverage probability 95 %: a true candidate is excluded at most 5 % of the time.'
     """
@@ -298,11 +373,35 @@ def assumption_sentences(evidence: Evidence) -> list[str]:
     else:
         found.append(
             f"Between {100 * low:g} % and {100 * high:g} % of the product was recovered and "
-            f"measured as {produced}; the amounts above are corrected for it."
+            f"measured as {produced}: any part in between, in each trial its own. The relative "
+            "likelihoods are averaged over that range with equal weight."
         )
+    found += _variation_sentences(evidence)
     if evidence.verdict.kind is not VerdictKind.NONE_FITS:
         found.append("Only the candidates listed are weighed against each other.")
     return found
+
+
+def _variation_sentences(evidence: Evidence) -> list[str]:
+    variation = evidence.experiment.variation
+    if evidence.scatter is None and variation is None:
+        return []
+    if variation is None:
+        return ["The trials differ by nothing but the errors of their readings."]
+    if variation.unknown:
+        return [
+            "Nothing is known of how much the trials truly differ: no p-value is smaller than "
+            "that by the scatter of the trials alone (Student t)."
+        ]
+    known = (
+        "known exactly"
+        if variation.from_trials is None
+        else f"known from {variation.from_trials} earlier trials"
+    )
+    return [
+        f"What is recovered differs from trial to trial by {100 * variation.relative:.3g} % "
+        f"(standard deviation, {known})."
+    ]
 
 
 _SHOWN = 0.005
@@ -376,8 +475,7 @@ def grouped_budget(
 
     Examples
     --------
-    >>> from stoichkit import experiments
-    >>> from stoichkit.decision.evidence import assess
+    >>> from stoichkit import assess, experiments
     >>> evidence = assess(experiments.load("copper-silver"))
     >>> grouped_budget(evidence)[0].words.split(" of ")[0]
     'repeatability'

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
@@ -294,3 +295,99 @@ class Question:
     def __str__(self) -> str:
         place = f"Trial {self.trial}" if self.trial else "All trials"
         return f"{place}, {self.reading}: {self.text}"
+
+
+_MOST_VARIATION = 0.5
+_MOST_EARLIER = 10_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Variation:
+    """How much the trials truly differ in what is recovered and weighed as product.
+
+    Attributes
+    ----------
+    relative : float
+        Standard deviation of the recovered fraction from trial to trial, relative; above 0 to
+        0.5. 0 where it is unknown.
+    from_trials : int or None
+        How many earlier trials that figure came from, 2 or more: the verdict then uses Student t
+        with one degree of freedom less. None: exactly known.
+    unknown : bool
+        Nothing is known of it: the verdict rests on the trials' own scatter as well.
+
+    Raises
+    ------
+    ExperimentError
+        If both or neither are stated, or a figure cannot be used.
+
+    Examples
+    --------
+    >>> Variation(relative="1.5 %", from_trials=8).relative
+    0.015
+    >>> Variation(unknown=True, relative=0.02)
+    Traceback (most recent call last):
+    stoichkit.errors.ExperimentError: variation: The variation is stated and said to be unknown.
+    Given: relative = 0.02, unknown = true. Allowed: one of the two. ...
+    """
+
+    relative: float = 0.0
+    from_trials: int | None = None
+    unknown: bool = False
+
+    def __post_init__(self) -> None:
+        if not isinstance(self.unknown, bool):
+            raise ExperimentError(
+                "This is neither true nor false.", field="variation.unknown", given=self.unknown
+            )
+        stated = self.relative != 0 or self.from_trials is not None
+        if self.unknown and stated:
+            raise ExperimentError(
+                "The variation is stated and said to be unknown.",
+                field="variation",
+                given=f"relative = {self.relative}, unknown = true",
+                allowed="one of the two",
+                fix="Leave out “unknown”, or “relative” and “from_trials”.",
+            )
+        if self.unknown:
+            return
+        relative = _fraction_of(self.relative)
+        if not 0 < relative <= _MOST_VARIATION:
+            raise ExperimentError(
+                "The variation between trials cannot be used.",
+                field="variation.relative",
+                given=self.relative,
+                allowed=f'above 0 to {_MOST_VARIATION:g}, or a percentage such as "1.5 %"',
+                fix="Write unknown = true if it is not known.",
+            )
+        object.__setattr__(self, "relative", relative)
+        count = self.from_trials
+        if count is not None and (type(count) is not int or not 2 <= count <= _MOST_EARLIER):
+            raise ExperimentError(
+                "The number of earlier trials cannot be used.",
+                field="variation.from_trials",
+                given=count,
+                allowed=f"a whole number from 2 to {_MOST_EARLIER:,}",
+                fix="Leave it out if the variation is exactly known.",
+            )
+
+    @property
+    def dof(self) -> float:
+        """Degrees of freedom of the stated figure; infinite where it is exactly known."""
+        return math.inf if self.from_trials is None else self.from_trials - 1.0
+
+
+def _fraction_of(value: object) -> float:
+    """Return a fraction typed as a number or as a percentage, nan for anything else."""
+    text = value.strip() if isinstance(value, str) else ""
+    percent = text.endswith("%")
+    try:
+        if text:
+            number = parse_number(text.removesuffix("%").strip()).value
+        elif isinstance(value, (int, float)) and not isinstance(value, bool):
+            number = float(value)
+        else:
+            return math.nan
+    except StoichkitError:
+        return math.nan
+    return number / 100 if percent else number

@@ -104,20 +104,14 @@ def _yield_section(
         )
     fitting = evidence.verdict.candidates or (evidence.nearest.name,)
     names = fitting[:_MOST_YIELDS] if name is None else (name,)
-    measured = evidence
-    if evidence.experiment.recovery != (1.0, 1.0):
-        plain = replace(evidence.experiment, recovery=(1.0, 1.0))
-        measured = assess(plain, coverage=evidence.coverage)
     means = (
-        Figured(nominal(measured.n_consumed), decimals[0], _MOL),
-        Figured(nominal(measured.n_produced), decimals[1], _MOL),
+        Figured(nominal(evidence.n_consumed), decimals[0], _MOL),
+        Figured(nominal(evidence.n_produced), decimals[1], _MOL),
     )
     parts: list[Part] = []
-    if measured is not evidence:
-        parts.append("The amounts as measured count here, without the recovery allowance.")
     for one in names:
         if means[0].value > 0:
-            parts += _steps(measured, measured.candidates[one], *means)
+            parts += _steps(evidence, evidence.candidates[one], *means)
         parts.append(yield_sentence(evidence, one))
     return Section("Percent yield", tuple(parts))
 
@@ -317,9 +311,8 @@ def _amounts(
         yield f"{len(lines) - len(rows)} more trials are in the means but not in this table."
     if (low, high) != (1.0, 1.0):
         yield (
-            f"The amounts produced are then corrected for the recovery allowance, {100 * low:g} % "
-            f"to {100 * high:g} %: divided by the recovered fraction, and its width added to the "
-            "uncertainty."
+            f"Between {100 * low:g} % and {100 * high:g} % of the product was recovered, so each "
+            "candidate is tested at the one of these fractions that agrees best with the readings."
         )
     count = len(lines)
     a_u, b_u = (standard_uncertainty(n) for n in (evidence.n_consumed, evidence.n_produced))
