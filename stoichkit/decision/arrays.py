@@ -29,6 +29,7 @@ from .linear import (
     TOWARDS,
     one_sided,
     rounding_excess,
+    unexplained,
     variation_term,
 )
 from .verdict import Reason, Verdict, verdict_of
@@ -212,7 +213,7 @@ def assess_weighings(
     if not named:
         raise ModelError("No candidate is given.", allowed="one or more")
     masses = molar_mass(consumed), molar_mass(produced)
-    lab = _Lab((before, after, tare, gross), masses, balance, variation)
+    lab = _Lab((before, after, tare, gross), masses, balance, variation, recovery)
     ratios = [float(c.ratio) for c in named]
     p = np.column_stack([lab.candidate(r, recovery) for r in ratios])
     compatible = p >= 1 - coverage
@@ -261,6 +262,7 @@ class _Lab:
         masses: tuple[Number, Number],
         balance: Balance,
         variation: Variation | None,
+        recovery: tuple[float, float] = (1.0, 1.0),
     ) -> None:
         before, after, tare, gross = tables
         self.tables, self.masses, self.balance, self.variation = tables, masses, balance, variation
@@ -274,7 +276,7 @@ class _Lab:
         stated = variation is not None and not variation.unknown
         self.relative = variation.relative if variation is not None and stated else 0.0
         self.dof = variation.dof if variation is not None and stated else math.inf
-        self.spread, self.excess = self._scatter()
+        self.spread, self.excess = self._scatter(recovery)
 
     def _own_variance(self, x: Any, y: Any) -> Any:
         """Variance of one trial's D from the sources that differ from trial to trial."""
@@ -286,7 +288,7 @@ class _Lab:
             own = own + (y * self.relative) ** 2 * (self.b**2).mean(axis=1)
         return own
 
-    def _scatter(self) -> tuple[Floats, NDArray[np.bool_]]:
+    def _scatter(self, recovery: tuple[float, float]) -> tuple[Floats, NDArray[np.bool_]]:
         size = np.hypot(self.n_a, self.n_b)
         if self.trials < 2:
             return np.ones(size.size), np.zeros(size.size, dtype=bool)
@@ -300,6 +302,10 @@ class _Lab:
         dof = self.trials - 1
         chi_squared = np.divide(squares, own, out=np.zeros_like(squares), where=own > 0)
         excess = (chdtrc(dof, chi_squared) < EXCESS_LEVEL) & (size > 0)
+        look = np.flatnonzero(excess & (y > 0))
+        if recovery[0] < recovery[1] and look.size:
+            left = y[look] ** 2 * unexplained(self.a[look], self.b[look], recovery)
+            excess[look] = chdtrc(dof, left / own[look]) < EXCESS_LEVEL
         return np.sqrt(chi_squared / dof), excess
 
     def candidate(self, ratio: float, recovery: tuple[float, float]) -> Floats:

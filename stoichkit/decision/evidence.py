@@ -19,7 +19,7 @@ from .._common import FrozenMap
 from ..chemistry.candidates import Candidate
 from ..errors import ModelError
 from ..experiments.checks import checked_coverage
-from ..experiments.parts import Variation
+from ..experiments.parts import Trial, Variation
 from ..experiments.record import Experiment
 from ..measurement.displays import Balance
 from ..measurement.weighing import constant_mass
@@ -119,7 +119,7 @@ class RatioTest:
         recovery: tuple[float, float],
     ) -> None:
         self.linear, self.variation, self.recovery = linear, variation, recovery
-        self.scatter = linear.scatter()
+        self.scatter = linear.scatter(recovery)
         self._unknown = variation is not None and variation.unknown
 
     def p_value(self, x: float, y: float) -> float:
@@ -157,28 +157,32 @@ class RatioTest:
             return self.linear.scatter_distribution(ratio, 1.0, self.scatter)
         return self.linear.distribution(ratio, 1.0)
 
-    def likelihood(self, ratio: float) -> float:
-        """Return the density of the discrepancy, averaged over the recovery with equal weight."""
+    def likelihood(self, ratio: float, error: SumDistribution | None = None) -> float:
+        """Return the density of the discrepancy, averaged over the recovery with equal weight.
+
+        ``error`` is that of the one ratio allowed, where it is known already.
+        """
         low, high = (ratio * f for f in self.recovery)
         if low == high:
-            return self._density(low)
+            return self._density(low, error)
         n_a = self.linear.mean_consumed
+        nearest = self.allowed(ratio)[0]
         if n_a > 0:  # where the density is not negligible
-            nearest = self.allowed(ratio)[0]
             reach = 8 * self.error(nearest).spread / n_a
             middle = self.linear.mean_produced / n_a
             inner = max(low, middle - reach), min(high, middle + reach)
         else:
             inner = (low, high)
         if inner[0] >= inner[1]:
-            return self._density(nearest) * 0.0
+            return 0.0
         x, weight = np.polynomial.legendre.leggauss(_NODES)
         half = (inner[1] - inner[0]) / 2
         values = [self._density(float(inner[0] + half * (1 + t))) for t in x]
         return float(weight @ values) * half / (high - low)
 
-    def _density(self, ratio: float) -> float:
-        error = self.error(ratio)
+    def _density(self, ratio: float, error: SumDistribution | None = None) -> float:
+        """Return the density of the discrepancy from one ratio as measured."""
+        error = self.error(ratio) if error is None else error
         return float(error.pdf(self.linear.mean(ratio, 1.0))) if error.terms else 0.0
 
 
@@ -201,8 +205,6 @@ class CandidateEvidence:
         Chance of a discrepancy at least as large if the candidate is true, at the worst position
         of the amounts between two display steps; the largest over the recovery allowed and, where
         the variation between trials is unknown, not below that by the trials' own scatter.
-    p_scatter : float
-        The same by the scatter of the trials alone (Student t); nan where there is none.
     p_value_average : float
         The same, averaged over those positions.
     compatible : bool
@@ -220,7 +222,6 @@ class CandidateEvidence:
     tested_ratio: float
     standard_uncertainty_mol: float
     p_value: float
-    p_scatter: float
     p_value_average: float
     compatible: bool
     likelihood_per_mol: float
@@ -252,9 +253,6 @@ class Evidence:
     verdict : Verdict
     scatter : Scatter or None
         Scatter between trials against the instruments; None for a single trial.
-    second_opinion : Verdict or None
-        The verdict by the scatter of the trials alone, where nothing was stated about how much
-        they differ; None where it was, or where there is no scatter to judge by.
 
     Examples
     --------
@@ -270,7 +268,6 @@ class Evidence:
     candidates: Mapping[str, CandidateEvidence]
     verdict: Verdict
     scatter: Scatter | None
-    second_opinion: Verdict | None
     _test: RatioTest = field(repr=False)
 
     @property
@@ -317,6 +314,43 @@ class Evidence:
         known = [(c.tested_ratio, c.compatible) for c in self.candidates.values()]
         estimate = (self._linear.mean_produced, self._linear.mean_consumed)
         return invert(self._test.p_value, estimate, known, self.coverage)
+
+    def scatter_p_value(self, name: str) -> float:
+        """Return the p-value of a candidate by the scatter of the trials alone (Student t).
+
+        The largest over the recovery allowed. It holds whatever the trials truly differ by; nan
+        for a single trial, and where all trials read exactly alike.
+
+        Raises
+        ------
+        ModelError
+            If there is no candidate of that name.
+        """
+        return self._test.scatter_p(self.named(name).ratio)
+
+    @cached_property
+    def second_opinion(self) -> Verdict | None:
+        """The verdict by the scatter of the trials alone, where their variation is not stated.
+
+        None where it is, where there is no scatter to judge by, and where nothing can be judged.
+        """
+        verdict, alpha = self.verdict, 1 - self.coverage
+        if self.experiment.variation is not None or verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+            return None
+        found = [(name, self.scatter_p_value(name)) for name in self.candidates]
+        if any(math.isnan(p) for _, p in found):
+            return None
+        return verdict_of(((name, p >= alpha) for name, p in found), self.coverage)
+
+    @property
+    def doubted(self) -> bool:
+        """Whether the second opinion leaves a candidate open that the readings exclude.
+
+        The opposite does not count: errors that act alike in all trials (digits, calibration) do
+        not show in their scatter.
+        """
+        second = self.second_opinion
+        return second is not None and not {*second.candidates} <= {*self.verdict.candidates}
 
     @cached_property
     def nearest(self) -> CandidateEvidence:
@@ -422,7 +456,6 @@ def assess(experiment: Experiment, *, coverage: float | None = None) -> Evidence
         candidates=FrozenMap({c.name: c for c in plain.candidates}),
         verdict=verdict,
         scatter=plain.test.scatter,
-        second_opinion=_second_opinion(plain, verdict),
         _test=plain.test,
     )
     caveats = [*settled, *_caveats(evidence)]
@@ -464,24 +497,30 @@ def _reason(
     below = plain.test.linear.below_zero(BELOW_ZERO_LEVEL)
     if below:
         species = (experiment.consumed.species, experiment.produced.species)
+        whole = {side for side, trial in below if trial is None}
         names = [
-            species[side] if trial is None else f"{species[side]}, {experiment.trials[trial].name}"
+            species[side] if trial is None else _of_trial(species[side], experiment.trials[trial])
             for side, trial in below
+            if trial is None or side not in whole
         ]
         return Reason.BELOW_ZERO, tuple(names), []
     changing = still_changing(experiment)
     if changing:
-        about = tuple(f"{name}, {trial}" if trial else name for trial, name, _ in changing)
+        about = tuple(f"{name} (trial {trial})" if trial else name for trial, name, _ in changing)
         found = {plain.compatible, *_dried_further(experiment, changing, coverage)}
         if len(found) > 1 or not plain.compatible:
             return Reason.NOT_CONSTANT, about, []
     nothing = len(plain.compatible) == 1 and len(plain.candidates) > 1
     if nothing:
         (fits,) = (c for c in plain.candidates if c.compatible)
-        ratio = plain.test.allowed(fits.ratio)[0]
-        nothing = plain.test.linear.nothing_reacted_p(ratio) > 1 - coverage
+        nothing = plain.test.linear.nothing_reacted_p(fits.tested_ratio) > 1 - coverage
     settled = [Caveat(CaveatKind.STILL_CHANGING, name) for name in about] if changing else []
     return (Reason.NOTHING_REACTED if nothing else None), (), settled
+
+
+def _of_trial(name: str, trial: Trial) -> str:
+    """Name an amount or a reading of one trial."""
+    return f"{name} (trial {trial.name})"
 
 
 def still_changing(experiment: Experiment) -> list[tuple[str, str, float]]:
@@ -528,16 +567,6 @@ def _dried_further(
             last = parse_number(texts[-1], name).value + float(share) * change
             further = further.with_reading(trial, name, [*texts[:-1], f"{last:.9f}"])
         yield _judged(further, coverage).compatible
-
-
-def _second_opinion(plain: _Judged, verdict: Verdict) -> Verdict | None:
-    """Return the verdict by the trials' scatter alone, where their variation is not stated."""
-    if plain.test.variation is not None or verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
-        return None
-    if any(math.isnan(c.p_scatter) for c in plain.candidates):
-        return None
-    alpha = 1 - verdict.coverage
-    return verdict_of(((c.name, c.p_scatter >= alpha) for c in plain.candidates), verdict.coverage)
 
 
 def linear_amounts(
@@ -588,10 +617,9 @@ def _tested(candidate: Candidate, test: RatioTest, coverage: float) -> Candidate
         tested_ratio=nearest,
         standard_uncertainty_mol=error.spread,
         p_value=p,
-        p_scatter=test.scatter_p(ratio),
         p_value_average=error.two_sided(discrepancy),
         compatible=p >= 1 - coverage,
-        likelihood_per_mol=test.likelihood(ratio),
+        likelihood_per_mol=test.likelihood(ratio, error),
         relative_likelihood=0.0,
     )
 
@@ -600,7 +628,8 @@ def _caveats(evidence: Evidence) -> Sequence[Caveat]:
     experiment, linear = evidence.experiment, evidence._linear
     found = []
     near_zero = linear.p_value(1.0, 0.0) >= 1 - evidence.coverage
-    if near_zero or linear.mean_consumed <= 0:
+    below = evidence.verdict.reason is Reason.BELOW_ZERO  # which says more than this warning
+    if near_zero or (linear.mean_consumed <= 0 and not below):
         value = math.nan if near_zero else 1e3 * linear.mean_consumed  # below zero, mmol
         found.append(Caveat(CaveatKind.NOT_RESOLVED, experiment.consumed.species, value))
     if linearity_fails(experiment, evidence.nearest.ratio, evidence.coverage):
@@ -620,10 +649,6 @@ def _caveats(evidence: Evidence) -> Sequence[Caveat]:
         found.append(Caveat(CaveatKind.SINGLE_TRIAL))
         if experiment.variation is not None and experiment.variation.unknown:
             found.append(Caveat(CaveatKind.UNKNOWN_VARIATION))
-    if evidence.second_opinion is not None and (
-        evidence.second_opinion.candidates != evidence.verdict.candidates
-    ):
-        found.append(Caveat(CaveatKind.SECOND_OPINION))
     found += _dominant(evidence)
     found += [Caveat(CaveatKind.ASSUMPTION, text) for text in experiment.assumptions()]
     found += [Caveat(CaveatKind.QUESTION, str(q)) for q in experiment.questions()]

@@ -45,6 +45,9 @@ TOWARDS = (0.0, 1 / 256, 1 / 64, 1 / 16, 1 / 4, 1.0)
 BELOW_ZERO_LEVEL = 0.001
 """Chance, shared over all amounts of a lab, of being called below zero by bad luck alone."""
 _MANY = 8
+_SURE = 10.0
+"""Standard uncertainties beyond which an amount is above zero, whatever the shape of its error."""
+_THIRDS = 80
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,8 +173,9 @@ class Scatter:
     p_value : float
         Chance of at least this much scatter from the instruments alone (chi-squared).
     excess : bool
-        Whether that chance is below ``EXCESS_LEVEL``, 0.01: a false alarm costs a conclusive lab
-        (with two trials Student t is very wide), so it is kept rare.
+        Whether that chance is below ``EXCESS_LEVEL``, 0.01, even if each trial recovered what
+        makes them agree best, within the allowance: a false alarm costs a conclusive lab (with
+        two trials Student t is very wide), so it is kept rare.
     """
 
     ratio_of_spread: float
@@ -244,6 +248,7 @@ class LinearAmounts:
         self._variance = self._largest_variance() if variance is None else variance
         digital = {i for r in self._display for i in (r.rounding, r.repeatability) if i >= 0}
         self._smooth = [i for i in range(len(sources)) if i not in digital]
+        self._varies = any(source.kind == "variation" for source in sources)
         self._mean = self._b.mean(axis=0), self._a.mean(axis=0)
 
     def part(self, trials: Sequence[int], factors: Floats) -> LinearAmounts:
@@ -309,6 +314,8 @@ class LinearAmounts:
 
         Known from earlier trials it is one estimate for all, so its t is not averaged over them.
         """
+        if not self._varies:
+            return list(terms_of((self.sources[i], float(c[i])) for i in which))
         kept, squares, dof = [], 0.0, math.inf
         for i in which:
             source = self.sources[i]
@@ -427,7 +434,10 @@ class LinearAmounts:
         apart = va + vb - 2 * both
         weight = min(max((vb - both) / apart, 0.0), 1.0) if apart > 0 else 0.5
         amount = weight * self.mean_consumed + (1 - weight) * self.mean_produced / ratio
-        return one_sided(amount, self._terms(weight * a + (1 - weight) * b, read))
+        each = weight * a + (1 - weight) * b
+        if amount > _SURE * math.sqrt(float(np.sum(each[read] ** 2 * variance))):
+            return 0.0
+        return one_sided(amount, self._terms(each, read))
 
     def below_zero(self, level: float) -> list[tuple[int, int | None]]:
         """Return which amounts are below zero beyond what their readings explain.
@@ -473,8 +483,11 @@ class LinearAmounts:
         """Return the terms of the sources that act in several trials."""
         return self._terms(self.coefficients(x, y), np.flatnonzero(self.shared).tolist())
 
-    def scatter(self) -> Scatter | None:
-        """Compare the scatter of the trials with the instruments; None for a single trial."""
+    def scatter(self, recovery: tuple[float, float] = (1.0, 1.0)) -> Scatter | None:
+        """Compare the scatter of the trials with the instruments; None for a single trial.
+
+        What a recovery of its own in each trial, within the allowance, explains is no excess.
+        """
         if self.trials < 2:
             return None
         size = math.hypot(self.mean_consumed, self.mean_produced)
@@ -488,7 +501,50 @@ class LinearAmounts:
             return Scatter(math.inf, dof, 0.0, True) if d.any() else None
         chi_squared = float(np.sum((d - d.mean()) ** 2) / own.mean())
         p = chi_squared_tail(chi_squared, dof)
-        return Scatter(math.sqrt(chi_squared / dof), dof, p, p < EXCESS_LEVEL)
+        excess = p < EXCESS_LEVEL
+        if excess and recovery[0] < recovery[1] and y > 0:
+            left = float(unexplained(self.consumed[None], self.produced[None], recovery)[0])
+            excess = chi_squared_tail(y * y * left / float(own.mean()), dof) < EXCESS_LEVEL
+        return Scatter(math.sqrt(chi_squared / dof), dof, p, excess)
+
+
+def unexplained(consumed: Floats, produced: Floats, recovery: tuple[float, float]) -> Floats:
+    """Return the squares of what no recovery explains, summed over the trials, mol².
+
+    Parameters
+    ----------
+    consumed, produced : ndarray, shape (groups, trials)
+        Amounts in mol.
+    recovery : (float, float)
+        Least and largest fraction recovered; each trial has its own.
+
+    Returns
+    -------
+    ndarray, shape (groups,)
+        The least, over all ratios r, of Σ (distance of n_produced from f r n_consumed)², where f
+        is anything in the range: a convex function of r, so a search by thirds finds it.
+
+    Examples
+    --------
+    >>> made = np.array([[0.9, 1.9], [0.8, 2.0]])
+    >>> unexplained(np.array([[1.0, 2.0]] * 2), made, (0.9, 1.0)).round(4).tolist()
+    [0.0, 0.0083]
+    """
+    low, high = recovery
+
+    def squares(ratio: Floats) -> Floats:
+        ends = ratio[:, None] * consumed * low, ratio[:, None] * consumed * high
+        under, over = np.minimum(*ends) - produced, produced - np.maximum(*ends)
+        return np.asarray((np.maximum(np.maximum(under, over), 0.0) ** 2).sum(axis=1))
+
+    with np.errstate(divide="ignore", invalid="ignore"):
+        each = np.where(consumed > 0, produced / consumed, 0.0)
+    left, right = np.zeros(len(each)), np.maximum(each.max(axis=1), 0.0) / low
+    for _ in range(_THIRDS):
+        third = (right - left) / 3
+        nearer = squares(left + third) <= squares(right - third)
+        left, right = np.where(nearer, left, left + third), np.where(nearer, right - third, right)
+    return squares((left + right) / 2)
 
 
 def variation_term(scale: float, dof: float) -> Term:

@@ -40,14 +40,15 @@ def verdict_sentences(evidence: Evidence) -> str:
     names = list(verdict.candidates)
     if verdict.reason is not None:
         return reason_sentences(verdict, evidence)
+    doubt = _doubt(evidence)
     nearest = evidence.nearest
     look = "look for a missing candidate or a systematic effect."
     clause = p_clause(nearest.p_value, evidence.coverage)
     if verdict.kind is VerdictKind.NONE_FITS:
         if len(all_names) == 1:
             return f"The only candidate given, {nearest.name}, does not fit ({clause}): {look}"
-        if (other := _other_opinion(evidence)) is not None:
-            return f"{other} The nearest is {nearest.name} ({clause}): {look}"
+        if doubt:
+            return f"{doubt} The nearest is {nearest.name} ({clause}): {look}"
         return f"None of the candidates fits: {look} The nearest is {nearest.name} ({clause})."
     if len(all_names) == 1:
         return (
@@ -60,21 +61,50 @@ def verdict_sentences(evidence: Evidence) -> str:
         first = f"These readings cannot tell {names[0]} from {names[1]}."
     else:
         first = f"These readings cannot tell {joined(names)} apart."
+    first = doubt or first
     out = [c for c in evidence.candidates.values() if not c.compatible]
-    first = _other_opinion(evidence) or first
     return f"{first} {_excluded_sentence(out, evidence.coverage)}"
 
 
-def _other_opinion(evidence: Evidence) -> str | None:
-    """Say both opinions where the scatter of the trials alone leads to another verdict."""
+def _doubt(evidence: Evidence) -> str:
+    """Say both opinions where the scatter of the trials alone leaves more open; "" elsewhere."""
     second = evidence.second_opinion
-    if second is None or second.candidates == evidence.verdict.candidates:
-        return None
+    if second is None or not evidence.doubted:
+        return ""
     total = len(evidence.candidates)
     return (
         f"If the trials differ by nothing but their readings, these "
         f"{_concluded(evidence.verdict.candidates, total)}; judged by the scatter of the trials "
         f"alone, they {_concluded(second.candidates, total)}."
+    )
+
+
+def second_opinion_sentence(evidence: Evidence) -> str:
+    """Say what the scatter of the trials alone leads to; "" where there is no such opinion.
+
+    >>> from stoichkit import assess, experiments
+    >>> print(second_opinion_sentence(assess(experiments.load("copper-silver"))))
+    Judged by the scatter of the trials alone, the readings single out copper(II) too.
+    >>> print(second_opinion_sentence(assess(experiments.load("copper-silver-coarse"))))
+    Judged by the scatter of the trials alone, the readings single out copper(II). That is not
+    enough: errors that act alike in all trials (display steps, calibration) do not show in it.
+    """
+    second = entry.record("evidence", evidence, Evidence).second_opinion
+    if second is None:
+        return ""
+    concluded = _concluded(second.candidates, len(evidence.candidates))
+    first = f"Judged by the scatter of the trials alone, the readings {concluded}"
+    if evidence.doubted:
+        return (
+            f"{first}. Nothing was stated about how much the trials truly differ (in what is "
+            "recovered, in drying), and the verdict assumes that they do not: state it "
+            "(variation), or make more trials."
+        )
+    if second.candidates == evidence.verdict.candidates:
+        return f"{first} too."
+    return (
+        f"{first}. That is not enough: errors that act alike in all trials (display steps, "
+        "calibration) do not show in it."
     )
 
 
@@ -100,8 +130,9 @@ def reason_sentences(verdict: Verdict, evidence: Evidence | None = None) -> str:
     """
     about = joined(list(verdict.about)) or "a substance"
     if verdict.reason is Reason.BELOW_ZERO:
+        comes = "amounts of {} come" if len(verdict.about) > 1 else "amount of {} comes"
         return (
-            f"These readings cannot be judged: the amount of {about} comes out below zero, beyond "
+            f"These readings cannot be judged: the {comes.format(about)} out below zero, beyond "
             "what the instruments explain. Check which reading is subtracted from which."
         )
     if verdict.reason is Reason.NOTHING_REACTED:
@@ -116,11 +147,14 @@ def reason_sentences(verdict: Verdict, evidence: Evidence | None = None) -> str:
             f"These readings do not show that anything reacted: of the candidates only {name} "
             f"fits, but so does that nothing happened.{more}"
         )
+    still = f"These readings cannot be judged: the mass was still changing at {about}"
+    if evidence is not None and not any(c.compatible for c in evidence.candidates.values()):
+        still += ". As it stands none of the candidates fits, but that does not count yet"
+    else:
+        still += ", and what is left to go would change which candidates fit"
     return (
-        f"These readings cannot be judged: the mass was still changing at {about}, and what is "
-        "left to go would change the verdict. It may not have reached its end yet, or may have "
-        "passed it (decomposition, spattering). Heat, cool and weigh again until two weighings "
-        "agree."
+        f"{still}: it may not have reached its end, or may have passed it (decomposition, "
+        "spattering). Heat, cool and weigh again until two weighings agree."
     )
 
 
@@ -296,11 +330,6 @@ def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
             return (
                 "How much trials differ is unknown, and a single trial cannot show it: the "
                 "readings alone decide here. Repeat the experiment."
-            )
-        case CaveatKind.SECOND_OPINION:
-            return (
-                "Nothing was stated about how much the trials truly differ, and by their scatter "
-                "alone the verdict would be another: state it ([variation]), or make more trials."
             )
         case CaveatKind.STILL_CHANGING:
             return (

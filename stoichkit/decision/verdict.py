@@ -38,7 +38,6 @@ class CaveatKind(StrEnum):
     OVER_100 = "the yield is over 100 % beyond its uncertainty"
     SINGLE_TRIAL = "a single trial"
     UNKNOWN_VARIATION = "a single trial cannot show how much the trials differ"
-    SECOND_OPINION = "judged by the scatter of the trials alone the verdict would be another"
     STILL_CHANGING = "a mass was still changing, which does not change the verdict"
     DOMINANT_SOURCE = "one source dominates the budget"
     ASSUMPTION = "an assumption was made about an instrument"

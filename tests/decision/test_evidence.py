@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from stoichkit import experiments
 from stoichkit.chemistry.candidates import plain_ratios
 from stoichkit.decision.evidence import Evidence, assess, linear_amounts
-from stoichkit.decision.verdict import Caveat, CaveatKind, VerdictKind
+from stoichkit.decision.verdict import Caveat, CaveatKind, Reason, VerdictKind
 from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Trial, Variation
 from stoichkit.experiments.record import Experiment
@@ -355,7 +355,9 @@ def test_a_hundred_times_as_much_product_does_not_hide_the_amount_consumed() -> 
 def test_a_wire_that_gained_mass_is_not_an_amount_consumed() -> None:
     evidence = assess(lab([(2.90, 3.00, 0.70, 0.87)], DIGITS))
 
-    assert [c.subject for c in of_kind(evidence, CaveatKind.NOT_RESOLVED)] == ["Cu"]
+    assert evidence.verdict.reason is Reason.BELOW_ZERO
+    assert evidence.verdict.about == ("Cu",)
+    assert not of_kind(evidence, CaveatKind.NOT_RESOLVED)  # the reason says more
     assert not of_kind(evidence, CaveatKind.OVER_100)  # a percentage of nothing is none
 
 
