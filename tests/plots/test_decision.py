@@ -91,6 +91,12 @@ def test_description_names_verdict_axes_and_every_candidate(name: str) -> None:
     assert f"amount of {data.consumed} consumed in mmol" in text
     assert f"amount of {data.produced} produced in mmol" in text
     assert f"at {100 * data.coverage:g} % coverage" in text
+    if not data.judged:
+        grey = text.split("Candidates, none of which is judged (grey): ")[1]
+        assert all(ray.name in grey for ray in data.rays)
+        assert "Compatible" not in text
+        assert "Excluded" not in text
+        return
     solid = text.split("Compatible (solid): ")[1].split("Excluded (dashed): ")
     if name != "sixty":
         for ray in data.rays:
