@@ -164,6 +164,19 @@ class _Sheet:
             if alike and first.value != second.value:
                 changes = ((one, second.text.strip()), (other, first.text.strip()))
                 yield Suspect(SlipKind.SWAPPED, changes, f"{one}, {other}")
+        yield from self._turned_round()
+
+    def _turned_round(self) -> Iterator[Suspect]:
+        """Yield both differences the wrong way round: first and last reading of each swapped."""
+        models = (self.experiment.consumed, self.experiment.produced)
+        names = [name for m in models for name in (m.span.high, m.span.low)]
+        if len(set(names)) < len(names) or any(name not in self.roles for name in names):
+            return
+        high_a, low_a, high_b, low_b = names
+        pairs = ((high_a, low_a), (low_a, high_a), (high_b, low_b), (low_b, high_b))
+        changes = tuple((name, self.typed[other].text.strip()) for name, other in pairs)
+        if all(self.typed[one].value != self.typed[other].value for one, other in pairs):
+            yield Suspect(SlipKind.SWAPPED, changes, "both differences")
 
     def tared(self) -> Iterator[Suspect]:
         """Yield readings of what is in a vessel with the vessel added."""
