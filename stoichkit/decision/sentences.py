@@ -74,8 +74,8 @@ def _doubt(evidence: Evidence) -> str:
     total = len(evidence.candidates)
     return (
         f"If the trials differ by nothing but their readings, these "
-        f"{_concluded(evidence.verdict.candidates, total)}; judged by the scatter of the trials "
-        f"alone, they {_concluded(second.candidates, total)}."
+        f"{concluded(evidence.verdict.candidates, total)}; judged by the scatter of the trials "
+        f"alone, they {concluded(second.candidates, total)}."
     )
 
 
@@ -84,7 +84,7 @@ def second_opinion_sentence(evidence: Evidence) -> str:
 
     >>> from stoichkit import assess, experiments
     >>> print(second_opinion_sentence(assess(experiments.load("copper-silver"))))
-    Judged by the scatter of the trials alone, the readings single out copper(II) too.
+    Judged by the scatter of the trials alone, the verdict is the same.
     >>> print(second_opinion_sentence(assess(experiments.load("copper-silver-coarse"))))
     Judged by the scatter of the trials alone, the readings single out copper(II). That is not
     enough: errors that act alike in all trials (display steps, calibration) do not show in it.
@@ -92,8 +92,8 @@ def second_opinion_sentence(evidence: Evidence) -> str:
     second = entry.record("evidence", evidence, Evidence).second_opinion
     if second is None:
         return ""
-    concluded = _concluded(second.candidates, len(evidence.candidates))
-    first = f"Judged by the scatter of the trials alone, the readings {concluded}"
+    found = concluded(second.candidates, len(evidence.candidates))
+    first = f"Judged by the scatter of the trials alone, the readings {found}"
     if evidence.doubted:
         return (
             f"{first}. Nothing was stated about how much the trials truly differ (in what is "
@@ -101,15 +101,19 @@ def second_opinion_sentence(evidence: Evidence) -> str:
             "(variation), or make more trials."
         )
     if second.candidates == evidence.verdict.candidates:
-        return f"{first} too."
+        return "Judged by the scatter of the trials alone, the verdict is the same."
     return (
         f"{first}. That is not enough: errors that act alike in all trials (display steps, "
         "calibration) do not show in it."
     )
 
 
-def _concluded(names: Sequence[str], total: int) -> str:
-    """Say what readings do: single out, cannot tell apart, or fit none."""
+def concluded(names: Sequence[str], total: int) -> str:
+    """Say what readings do that leave these of so many candidates.
+
+    >>> concluded(["SnO", "SnO2"], 3), concluded([], 3)
+    ('cannot tell SnO from SnO2', 'fit none of the candidates')
+    """
     if not names:
         return "fit none of the candidates"
     if len(names) == 1:
@@ -122,18 +126,16 @@ def _concluded(names: Sequence[str], total: int) -> str:
 def reason_sentences(verdict: Verdict, evidence: Evidence | None = None) -> str:
     """Say why a verdict is not simply what the compatible candidates make it.
 
-    >>> from .verdict import Reason, verdict_of
     >>> found = verdict_of([("iron(II)", True)], 0.95, reason=Reason.BELOW_ZERO, about=("Fe",))
     >>> print(reason_sentences(found))
     These readings cannot be judged: the amount of Fe comes out below zero, beyond what the
     instruments explain. Check which reading is subtracted from which.
     """
-    about = joined(list(verdict.about)) or "a substance"
+    about = joined(list(verdict.about)) or "a reading"
     if verdict.reason is Reason.BELOW_ZERO:
-        comes = "amounts of {} come" if len(verdict.about) > 1 else "amount of {} comes"
         return (
-            f"These readings cannot be judged: the {comes.format(about)} out below zero, beyond "
-            "what the instruments explain. Check which reading is subtracted from which."
+            f"These readings cannot be judged: {below_zero_clause(verdict)}. Check which reading "
+            "is subtracted from which."
         )
     if verdict.reason is Reason.NOTHING_REACTED:
         (name,) = verdict.candidates
@@ -158,6 +160,17 @@ def reason_sentences(verdict: Verdict, evidence: Evidence | None = None) -> str:
     )
 
 
+def below_zero_clause(verdict: Verdict) -> str:
+    """Say, as a part of a sentence, which amounts are below zero.
+
+    >>> below_zero_clause(verdict_of([], 0.95, reason=Reason.BELOW_ZERO, about=("Cu", "Ag")))
+    'the amounts of Cu and Ag come out below zero, beyond what the instruments explain'
+    """
+    about = joined(list(verdict.about) or ["a substance"])
+    comes = f"amounts of {about} come" if len(verdict.about) > 1 else f"amount of {about} comes"
+    return f"the {comes} out below zero, beyond what the instruments explain"
+
+
 def _excluded_sentence(excluded: Sequence[CandidateEvidence], coverage: float) -> str:
     if not excluded:
         return "No candidate is excluded."
@@ -179,10 +192,23 @@ def ratio_sentence(evidence: Evidence) -> str:
     Mole ratios n(Ag)/n(Cu) from 1.92 to 2.24 fit these readings (95 % coverage); the mean
     amounts give 2.07.
     """
-    found = entry.record("evidence", evidence, Evidence).ratio_set
+    said = _ratio_sentence(entry.record("evidence", evidence, Evidence))
+    if evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+        return f"This is no result, since the readings cannot be judged. {said}"
+    low, high = evidence.experiment.recovery
+    if low < high:
+        said += (
+            f" A candidate fits where its ratio times a recovered part from {100 * low:.4g} % to "
+            f"{100 * high:.4g} % is among them."
+        )
+    return said
+
+
+def _ratio_sentence(evidence: Evidence) -> str:
+    found = evidence.ratio_set
     produced, consumed = _symbols(evidence)
     ratio = f"{produced}/{consumed}"
-    marks = [c.ratio for c in evidence.candidates.values()]
+    marks = [c.tested_ratio for c in evidence.candidates.values()]
     cover = f"{100 * evidence.coverage:g} % coverage"
     if not found.intervals:
         return (
@@ -240,6 +266,8 @@ def yield_sentence(evidence: Evidence, name: str) -> str:
     For copper(II) the percent yield is 103 %; 96 % to 112 % fits these readings (95 % coverage).
     """
     pieces = _yields(evidence, name)
+    if evidence.verdict.reason is Reason.BELOW_ZERO:
+        return f"For {name} no percent yield can be stated: an amount comes out below zero."
     if not pieces:
         return f"For {name} no percent yield from 0 % up fits these readings."
     cover = f"{100 * evidence.coverage:g} % coverage"
