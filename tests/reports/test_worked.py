@@ -294,6 +294,6 @@ def test_the_percent_yield_is_worked_out() -> None:
 def test_a_yield_leaves_the_recovery_allowance_out() -> None:
     lab_ = replace(experiments.load("copper-silver"), recovery=(0.8, 1.0))
     text = flat(worked_solution(lab_).text())
-    assert "The amounts as measured count here, without the recovery allowance." in text
+    assert "It is assumed that 80 % to 100 % of the product was weighed." in text
     assert "For copper(II) the percent yield is 103 %" in text
     assert "= 103.4 %" in text
