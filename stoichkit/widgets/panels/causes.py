@@ -22,6 +22,7 @@ from .html import (
     slips_html,
     spot_tests_html,
     stability_html,
+    verdict_look,
     yields_html,
 )
 
@@ -211,8 +212,7 @@ class CausesPanel(ipywidgets.VBox):  # type: ignore[misc]
     def _show_verdict(self) -> None:
         state = self.state
         evidence = state.evidence
-        current = state.verdict_current
-        self.verdict.look = "stoichkit-verdict" + ("" if current else " stoichkit-stale")
+        self.verdict.look = verdict_look(evidence, current=state.verdict_current)
         self.verdict.text = (
             "There is no verdict yet." if evidence is None else verdict_sentences(evidence)
         )

@@ -18,7 +18,7 @@ from typing import Any
 import ipywidgets
 
 from ...decision.evidence import Evidence
-from ...decision.sentences import verdict_sentences
+from ...decision.sentences import second_opinion_sentence, verdict_sentences
 from ...errors import ExperimentError
 from ...experiments.record import Experiment
 from ...plots.result import live_svg
@@ -35,6 +35,7 @@ from .html import (
     budget_html,
     candidates_html,
     instruments_html,
+    verdict_look,
     warnings_html,
 )
 
@@ -177,6 +178,7 @@ class ResultView:
 
     def __init__(self) -> None:
         self.verdict = LiveText(look="stoichkit-verdict")
+        self.second = LiveText(look="stoichkit-note")
         self.status = LiveText(look="stoichkit-status")
         self.picture = PicturePane()
         self._table, self._budget = ipywidgets.HTML(), ipywidgets.HTML()
@@ -185,6 +187,7 @@ class ResultView:
             [
                 heading("Verdict"),
                 self.verdict,
+                self.second,
                 self.status,
                 heading("Warnings"),
                 self._warnings,
@@ -202,7 +205,8 @@ class ResultView:
         evidence = outcome.evidence
         words = "There is no verdict yet." if evidence is None else verdict_sentences(evidence)
         self.verdict.text = words
-        self.verdict.look = "stoichkit-verdict" + ("" if outcome.current else " stoichkit-stale")
+        self.verdict.look = verdict_look(evidence, current=outcome.current)
+        self.second.text = "" if evidence is None else second_opinion_sentence(evidence)
         self.status.text = _status(state)
 
     def show_rest(self, evidence: Evidence | None) -> None:

@@ -16,7 +16,7 @@ from ..kit.controls import Choice, Field, LiveText, close_tree, guarded, heading
 from ..kit.work import Rest
 from ..state.readings import Change, ReadingsState
 from ..state.worked import ALL, STYLES, WorkedState
-from .html import paragraph, section_html
+from .html import paragraph, section_html, verdict_look
 
 _NO_FILE = ""
 _OLDER = (
@@ -182,7 +182,7 @@ class WorkedPanel(ipywidgets.VBox):  # type: ignore[misc]
             self._solution.value = ""
             return
         older = "" if state.current else _OLDER
-        look = "stoichkit-verdict" + ("" if state.current else " stoichkit-stale")
+        look = verdict_look(state.evidence, current=state.current)
         self._conclusion.value = (
             f'{older}<p class="{look}">{escaped(verdict_sentences(state.evidence))}</p>'
             f'<p class="stoichkit-conclusion">{escaped(state.conclusion())}</p>'
