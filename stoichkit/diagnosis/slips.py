@@ -39,6 +39,8 @@ UNITS = {
     "s": (("min", "60"),),
 }
 """Other units in which a reading may have been typed, and what one of them is."""
+TURNED_ROUND = "both differences"
+"""What was done where first and last reading of both amounts are swapped."""
 _KELVIN = Decimal("273.15")
 
 
@@ -176,7 +178,7 @@ class _Sheet:
         pairs = ((high_a, low_a), (low_a, high_a), (high_b, low_b), (low_b, high_b))
         changes = tuple((name, self.typed[other].text.strip()) for name, other in pairs)
         if all(self.typed[one].value != self.typed[other].value for one, other in pairs):
-            yield Suspect(SlipKind.SWAPPED, changes, "both differences")
+            yield Suspect(SlipKind.SWAPPED, changes, TURNED_ROUND)
 
     def tared(self) -> Iterator[Suspect]:
         """Yield readings of what is in a vessel with the vessel added."""

@@ -69,7 +69,10 @@ def verdict_section(evidence: Evidence, *, title: str = "Verdict") -> Section:
             "The numbers below are those of the readings as they stand, for finding the fault; "
             "they are no verdict."
         )
-    parts += ["Warnings:", Bullets(tuple(said))] if said else ["There are no warnings."]
+    if said:
+        parts += ["Warnings:", Bullets(tuple(said))]
+    elif evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED:
+        parts.append("There are no warnings.")
     return Section(title, tuple(parts))
 
 
@@ -158,6 +161,11 @@ def _nearest_first(evidence: Evidence) -> list[str]:
 
 def limiting_sentence(evidence: Evidence) -> str:
     """Say which reading makes the conclusion most uncertain, and what to do about it."""
+    if evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+        return (
+            "Nothing is concluded, so no reading limits it. The budget shows where the uncertainty "
+            "of the discrepancy comes from."
+        )
     if not evidence.budget:
         return "No source of error is stated, so nothing allows for a discrepancy."
     first = grouped_budget(evidence)[0]
@@ -370,17 +378,19 @@ def candidate_table(evidence: Evidence) -> Table:
         "Evidence against it",
     )
     tested = evidence.candidates.values()
+    judged = evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
     comparable = len(tested) > 1 and any(c.relative_likelihood == 1 for c in tested)
     rows = []
     for c in tested:
         likelihood, words = _likelihood(c, comparable)
+        words = words if judged else "–"
         rows.append(
             (
                 c.name,
                 ratio_text(c.candidate.ratio),
                 plus_minus(factor * c.discrepancy_mol, factor * c.standard_uncertainty_mol),
                 p_text(c.p_value, evidence.coverage),
-                _judgement(evidence, c),
+                ("fits" if c.compatible else "excluded") if judged else "not judged",
                 likelihood,
                 words,
             )
@@ -388,13 +398,6 @@ def candidate_table(evidence: Evidence) -> Table:
     return Table(
         header, tuple(rows), f"Candidates, tested at {100 * evidence.coverage:g} % coverage"
     )
-
-
-def _judgement(evidence: Evidence, tested: CandidateEvidence) -> str:
-    """Return what is said of one candidate in a table."""
-    if evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
-        return "not judged"
-    return "fits" if tested.compatible else "excluded"
 
 
 def ratio_text(ratio: Fraction) -> str:
