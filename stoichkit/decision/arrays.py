@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 from ..chemistry.candidates import Candidate, plain_ratios
 from ..chemistry.elements import molar_mass
 from ..errors import ModelError, ReadingError
-from ..experiments.checks import checked_coverage, checked_recovery
+from ..experiments.checks import checked_coverage, checked_recovery, checked_variation
 from ..experiments.parts import Variation
 from ..experiments.record import Experiment
 from ..measurement.displays import Balance
@@ -205,6 +205,7 @@ def assess_weighings(
     )
     coverage = checked_coverage(coverage, error=ModelError)
     recovery = checked_recovery(recovery, error=ModelError)
+    variation = checked_variation(variation, error=ModelError)
     balance = entry.record("balance", balance, Balance)
     if isinstance(candidates, Mapping):
         named = plain_ratios(candidates)

@@ -126,6 +126,7 @@ def concluded(names: Sequence[str], total: int) -> str:
 def reason_sentences(verdict: Verdict, evidence: Evidence | None = None) -> str:
     """Say why a verdict is not simply what the compatible candidates make it.
 
+    >>> from stoichkit.decision.verdict import verdict_of
     >>> found = verdict_of([("iron(II)", True)], 0.95, reason=Reason.BELOW_ZERO, about=("Fe",))
     >>> print(reason_sentences(found))
     These readings cannot be judged: the amount of Fe comes out below zero, beyond what the
@@ -163,6 +164,7 @@ def reason_sentences(verdict: Verdict, evidence: Evidence | None = None) -> str:
 def below_zero_clause(verdict: Verdict) -> str:
     """Say, as a part of a sentence, which amounts are below zero.
 
+    >>> from stoichkit.decision.verdict import verdict_of
     >>> below_zero_clause(verdict_of([], 0.95, reason=Reason.BELOW_ZERO, about=("Cu", "Ag")))
     'the amounts of Cu and Ag come out below zero, beyond what the instruments explain'
     """

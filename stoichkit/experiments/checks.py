@@ -87,7 +87,9 @@ def checked_recovery(
     return low, high
 
 
-def checked_variation(value: Any) -> Variation | None:
+def checked_variation(
+    value: Any, *, error: type[StoichkitError] = ExperimentError
+) -> Variation | None:
     """Return the variation between trials if it is one, or None.
 
     >>> checked_variation(0.02)
@@ -95,12 +97,8 @@ def checked_variation(value: Any) -> Variation | None:
     stoichkit.errors.ExperimentError: variation: This is not a variation. Given: 0.02. ...
     """
     if value is not None and not isinstance(value, Variation):
-        raise ExperimentError(
-            "This is not a variation.",
-            field="variation",
-            given=value,
-            allowed='Variation(relative="1.5 %") or Variation(unknown=True)',
-        )
+        allowed = 'Variation(relative="1.5 %") or Variation(unknown=True)'
+        raise entry.refusal(error, "variation", "is not a variation", value, allowed)
     return value
 
 

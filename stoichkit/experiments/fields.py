@@ -104,22 +104,25 @@ def _variation(table: Any) -> Variation | None:
     if table is None:
         return None
     known = ("relative", "from_trials", "unknown")
-    if not isinstance(table, Mapping) or not table:
+    if not isinstance(table, Mapping):
         raise ExperimentError(
             "This is not a table of fields.",
             field="variation",
-            given=table,
+            given=_shown(table),
             allowed=", ".join(known),
+            fix='Begin it with a line [variation], and write relative = "1.5 %" below.',
         )
     for name in table:
         if name not in known:
             raise ExperimentError(
                 "This field is not known.",
-                field=f"variation.{name}",
+                field=field_path("variation", name),
                 allowed=", ".join(known),
                 fix=nearest(name, known),
             )
-    return Variation(**{name: _scalar(table[name], f"variation.{name}") for name in table})
+    return Variation(
+        **{name: _scalar(table[name], field_path("variation", name)) for name in table}
+    )
 
 
 def _readings(readings: Mapping[str, tuple[str, ...]]) -> dict[str, Any]:

@@ -299,6 +299,7 @@ class Question:
 
 _MOST_VARIATION = 0.5
 _MOST_EARLIER = 10_000
+_ALLOWED_VARIATION = f'above 0, up to {_MOST_VARIATION:g}, or a percentage such as "1.5 %"'
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -309,7 +310,7 @@ class Variation:
     ----------
     relative : float
         Standard deviation of the recovered fraction from trial to trial, relative; above 0 to
-        0.5. 0 where it is unknown.
+        0.5, or a percentage as text, ``"1.5 %"``. 0 where it is unknown.
     from_trials : int or None
         How many earlier trials that figure came from, 2 or more: the verdict then uses Student t
         with one degree of freedom less. None: exactly known.
@@ -336,39 +337,30 @@ class Variation:
     unknown: bool = False
 
     def __post_init__(self) -> None:
-        if not isinstance(self.unknown, bool):
-            raise ExperimentError(
-                "This is neither true nor false.", field="variation.unknown", given=self.unknown
+        unknown = entry.flag("variation.unknown", self.unknown, error=ExperimentError)
+        relative, count = _fraction_of(self.relative), self.from_trials
+        if count is not None:
+            count = entry.whole(
+                "variation.from_trials", count, least=2, most=_MOST_EARLIER, error=ExperimentError
             )
-        stated = self.relative != 0 or self.from_trials is not None
-        if self.unknown and stated:
+        entry.kept(self, relative=relative, from_trials=count, unknown=unknown)
+        stated = [f"relative = {relative:g}"] if relative else []
+        stated += [f"from_trials = {count}"] if count is not None else []
+        if unknown and stated:
             raise ExperimentError(
                 "The variation is stated and said to be unknown.",
                 field="variation",
-                given=f"relative = {self.relative}, unknown = true",
+                given=", ".join([*stated, "unknown = true"]),
                 allowed="one of the two",
                 fix="Leave out “unknown”, or “relative” and “from_trials”.",
             )
-        if self.unknown:
-            return
-        relative = _fraction_of(self.relative)
-        if not 0 < relative <= _MOST_VARIATION:
+        if not unknown and not relative:
             raise ExperimentError(
-                "The variation between trials cannot be used.",
+                "The variation between trials is neither stated nor said to be unknown.",
                 field="variation.relative",
-                given=self.relative,
-                allowed=f'above 0 to {_MOST_VARIATION:g}, or a percentage such as "1.5 %"',
-                fix="Write unknown = true if it is not known.",
-            )
-        object.__setattr__(self, "relative", relative)
-        count = self.from_trials
-        if count is not None and (type(count) is not int or not 2 <= count <= _MOST_EARLIER):
-            raise ExperimentError(
-                "The number of earlier trials cannot be used.",
-                field="variation.from_trials",
-                given=count,
-                allowed=f"a whole number from 2 to {_MOST_EARLIER:,}",
-                fix="Leave it out if the variation is exactly known.",
+                given=", ".join(stated) or None,
+                allowed=f"{_ALLOWED_VARIATION}; or unknown = true",
+                fix="Leave the whole variation out if the trials differ by nothing but readings.",
             )
 
     @property
@@ -378,16 +370,25 @@ class Variation:
 
 
 def _fraction_of(value: object) -> float:
-    """Return a fraction typed as a number or as a percentage, nan for anything else."""
-    text = value.strip() if isinstance(value, str) else ""
-    percent = text.endswith("%")
-    try:
-        if text:
-            number = parse_number(text.removesuffix("%").strip()).value
-        elif isinstance(value, (int, float)) and not isinstance(value, bool):
-            number = float(value)
-        else:
-            return math.nan
-    except StoichkitError:
-        return math.nan
-    return number / 100 if percent else number
+    """Return a fraction from 0 to the most allowed, typed as a number or as a percentage."""
+    place = "variation.relative"
+    if not isinstance(value, str):
+        number = entry.number(place, value, error=ExperimentError)
+    else:
+        text = value.strip()
+        percent = text.endswith("%")
+        try:
+            number = parse_number(text.removesuffix("%"), "variation").value
+        except StoichkitError as error:
+            raise relocated(error, field=place) from error
+        number = number / 100 if percent else number
+    if 0 <= number <= _MOST_VARIATION:
+        return number
+    meant = _MOST_VARIATION < number <= 100 * _MOST_VARIATION
+    raise ExperimentError(
+        "The variation between trials cannot be used.",
+        field=place,
+        given=value,
+        allowed=_ALLOWED_VARIATION,
+        fix=f'Did you mean "{number:g} %"?' if meant else None,
+    )
