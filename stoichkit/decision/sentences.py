@@ -132,7 +132,7 @@ def reason_sentences(verdict: Verdict, evidence: Evidence | None = None) -> str:
     These readings cannot be judged: the amount of Fe comes out below zero, beyond what the
     instruments explain. Check which reading is subtracted from which.
     """
-    about = joined(list(verdict.about)) or "a reading"
+    about = joined(list(verdict.about) or ["a reading"])
     if verdict.reason is Reason.BELOW_ZERO:
         return (
             f"These readings cannot be judged: {below_zero_clause(verdict)}. Check which reading "
