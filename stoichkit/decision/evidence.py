@@ -535,6 +535,9 @@ def still_changing(experiment: Experiment) -> list[tuple[str, str, float]]:
     """
     found = []
     instruments = experiment.instruments
+    everything = (experiment.shared_readings, *(t.readings for t in experiment.trials))
+    if all(len(texts) < 2 for readings in everything for texts in readings.values()):
+        return []
     for role in experiment.roles():
         balance = instruments.get(role.instrument)
         if not role.repeated or not isinstance(balance, Balance):

@@ -426,6 +426,12 @@ class LinearAmounts:
         is one-sided and averaged over the positions between two display steps.
         """
         a, b = self._mean[1], self._mean[0] / ratio
+        amounts = (self.mean_consumed, self.mean_produced / ratio)
+        if all(
+            amount > 0 and amount * amount > _SURE**2 * float((c * c) @ self._variance)
+            for amount, c in zip(amounts, (a, b), strict=True)
+        ):
+            return 0.0  # each alone is above zero, and so is every mean of both
         read = [i for i, s in enumerate(self.sources) if s.reading or s.kind == "linearity"]
         variance = self._variance[read]
         va, vb, both = (
@@ -433,11 +439,8 @@ class LinearAmounts:
         )
         apart = va + vb - 2 * both
         weight = min(max((vb - both) / apart, 0.0), 1.0) if apart > 0 else 0.5
-        amount = weight * self.mean_consumed + (1 - weight) * self.mean_produced / ratio
-        each = weight * a + (1 - weight) * b
-        if amount > _SURE * math.sqrt(float(np.sum(each[read] ** 2 * variance))):
-            return 0.0
-        return one_sided(amount, self._terms(each, read))
+        amount = weight * amounts[0] + (1 - weight) * amounts[1]
+        return one_sided(amount, self._terms(weight * a + (1 - weight) * b, read))
 
     def below_zero(self, level: float) -> list[tuple[int, int | None]]:
         """Return which amounts are below zero beyond what their readings explain.
@@ -446,6 +449,8 @@ class LinearAmounts:
         The level is shared over all amounts looked at, so that nothing but bad luck of this size
         raises the alarm in a sound lab, even where nothing reacts.
         """
+        if self.consumed.min() >= 0 and self.produced.min() >= 0:
+            return []
         several = self.trials > 1
         level /= 2 * (self.trials + 1) if several else 2
         found: list[tuple[int, int | None]] = []

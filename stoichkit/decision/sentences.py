@@ -61,8 +61,9 @@ def verdict_sentences(evidence: Evidence) -> str:
         first = f"These readings cannot tell {names[0]} from {names[1]}."
     else:
         first = f"These readings cannot tell {joined(names)} apart."
-    first = doubt or first
     out = [c for c in evidence.candidates.values() if not c.compatible]
+    if doubt:
+        return f"{doubt} {_excluded_sentence(out, evidence.coverage, 'By the readings, ')}"
     return f"{first} {_excluded_sentence(out, evidence.coverage)}"
 
 
@@ -74,8 +75,8 @@ def _doubt(evidence: Evidence) -> str:
     total = len(evidence.candidates)
     return (
         f"If the trials differ by nothing but their readings, these "
-        f"{concluded(evidence.verdict.candidates, total)}; judged by the scatter of the trials "
-        f"alone, they {concluded(second.candidates, total)}."
+        f"{_concluded(evidence.verdict.candidates, total)}; judged by the scatter of the trials "
+        f"alone, they {_concluded(second.candidates, total)}."
     )
 
 
@@ -92,13 +93,12 @@ def second_opinion_sentence(evidence: Evidence) -> str:
     second = entry.record("evidence", evidence, Evidence).second_opinion
     if second is None:
         return ""
-    found = concluded(second.candidates, len(evidence.candidates))
+    found = _concluded(second.candidates, len(evidence.candidates))
     first = f"Judged by the scatter of the trials alone, the readings {found}"
-    if evidence.doubted:
+    if evidence.doubted:  # the verdict itself says what each leads to
         return (
-            f"{first}. Nothing was stated about how much the trials truly differ (in what is "
-            "recovered, in drying), and the verdict assumes that they do not: state it "
-            "(variation), or make more trials."
+            "Nothing was stated about how much the trials truly differ (in what is recovered, in "
+            "drying): state it (variation), or make more trials."
         )
     if second.candidates == evidence.verdict.candidates:
         return "Judged by the scatter of the trials alone, the verdict is the same."
@@ -108,10 +108,10 @@ def second_opinion_sentence(evidence: Evidence) -> str:
     )
 
 
-def concluded(names: Sequence[str], total: int) -> str:
+def _concluded(names: Sequence[str], total: int) -> str:
     """Say what readings do that leave these of so many candidates.
 
-    >>> concluded(["SnO", "SnO2"], 3), concluded([], 3)
+    >>> _concluded(["SnO", "SnO2"], 3), _concluded([], 3)
     ('cannot tell SnO from SnO2', 'fit none of the candidates')
     """
     if not names:
@@ -147,8 +147,8 @@ def reason_sentences(verdict: Verdict, evidence: Evidence | None = None) -> str:
         )
         more = f" {_excluded_sentence(out, verdict.coverage)}" if out else ""
         return (
-            f"These readings do not show that anything reacted: of the candidates only {name} "
-            f"fits, but so does that nothing happened.{more}"
+            "These readings do not show that anything reacted: they could be those of a lab in "
+            f"which nothing did. Of the candidates only {name} fits.{more}"
         )
     still = f"These readings cannot be judged: the mass was still changing at {about}"
     if evidence is not None and not any(c.compatible for c in evidence.candidates.values()):
@@ -173,17 +173,21 @@ def below_zero_clause(verdict: Verdict) -> str:
     return f"the {comes} out below zero, beyond what the instruments explain"
 
 
-def _excluded_sentence(excluded: Sequence[CandidateEvidence], coverage: float) -> str:
+def _excluded_sentence(
+    excluded: Sequence[CandidateEvidence], coverage: float, lead: str = ""
+) -> str:
+    """Say which candidates are excluded; ``lead`` begins the sentence."""
+    first = str if lead else capitalised
     if not excluded:
         return "No candidate is excluded."
     if len(excluded) <= _MOST_NAMED:
         shown = [(c.name, p_clause(c.p_value, coverage)) for c in excluded]
         if len(shown) == 1:
-            return capitalised(f"{shown[0][0]} is excluded ({shown[0][1]}).")
-        return capitalised(f"{joined([f'{name} ({p})' for name, p in shown])} are excluded.")
+            return lead + first(f"{shown[0][0]} is excluded ({shown[0][1]}).")
+        return lead + first(f"{joined([f'{name} ({p})' for name, p in shown])} are excluded.")
     largest = p_text(max(c.p_value for c in excluded), coverage)
     bound = f"each with p {largest}" if largest.startswith("<") else f"p at most {largest}"
-    return f"The other {len(excluded)} candidates are excluded ({bound})."
+    return lead + first(f"the other {len(excluded)} candidates are excluded ({bound}).")
 
 
 def ratio_sentence(evidence: Evidence) -> str:

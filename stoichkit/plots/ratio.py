@@ -228,7 +228,7 @@ def _interval(interval: Interval, rays: tuple[Ray, ...]) -> str:
     decimals = start
     for decimals in range(start, start + 10):
         low, high = round(interval.low, decimals), round(interval.high, decimals)
-        if all((low <= ray.ratio <= high) is (ray.ratio in interval) for ray in rays):
+        if all((low <= ray.at <= high) is (ray.at in interval) for ray in rays):
             break
     if math.isinf(interval.high):
         return (

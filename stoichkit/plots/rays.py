@@ -154,7 +154,7 @@ def headline(evidence: Evidence, *, written: Callable[[str], str] = label_of) ->
     unless = ", unless the trials truly differ" if evidence.doubted else ""
     match verdict.kind:
         case VerdictKind.CANNOT_BE_JUDGED:
-            about = listed([written(clean(one)) for one in verdict.about], most=2)
+            about = listed([clean(one) for one in verdict.about], most=2)
             below = verdict.reason is Reason.BELOW_ZERO
             what = f"{about} below zero" if below else f"mass still changing at {about}"
             return f"Cannot be judged: {what}"

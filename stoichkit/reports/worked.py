@@ -14,7 +14,6 @@ from dataclasses import replace
 from ..decision.evidence import CandidateEvidence, Evidence, assess
 from ..decision.sentences import (
     below_zero_clause,
-    concluded,
     second_opinion_sentence,
     verdict_sentences,
     yield_sentence,
@@ -447,8 +446,8 @@ def conclusion_paragraph(evidence: Evidence) -> str:
         )
     elif verdict.reason is Reason.NOTHING_REACTED:
         claim = (
-            f"Of the candidates considered only {names[0]} agrees with the readings, but so does "
-            "that nothing reacted."
+            f"Of the candidates considered only {names[0]} agrees with the readings, but nothing "
+            "shows that anything reacted."
         )
         limit = (
             f"{capitalised(names[0])} is therefore not claimed: let more react, or measure with a "
@@ -493,11 +492,8 @@ def _unjudged(evidence: Evidence) -> str:
 def _reservations(evidence: Evidence) -> Iterator[str]:
     """Say what the conclusion depends on."""
     kinds = {w.kind for w in evidence.warnings}
-    if evidence.doubted and (second := evidence.second_opinion) is not None:
-        yield (
-            "This takes for granted that the trials differ by nothing but their readings; judged "
-            f"by their scatter alone they {concluded(second.candidates, len(evidence.candidates))}."
-        )
+    if evidence.doubted:
+        yield "This takes for granted that the trials differ by nothing but their readings."
     if CaveatKind.STILL_CHANGING in kinds:
         yield "A mass was still changing, but whatever is left to go leads to the same verdict."
     if CaveatKind.SINGLE_TRIAL in kinds:

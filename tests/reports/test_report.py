@@ -28,7 +28,7 @@ from stoichkit.decision.sentences import (
     yield_sentence,
 )
 from stoichkit.decision.verdict import Caveat, CaveatKind, VerdictKind
-from stoichkit.experiments.parts import Caution
+from stoichkit.experiments.parts import Caution, Variation
 from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Balance
 from stoichkit.reports.lab import lab_report
@@ -36,7 +36,7 @@ from stoichkit.reports.sections import budget_table, candidate_table
 from stoichkit.text.parts import Picture, Table
 from stoichkit.text.plain import escaped_markdown, markdown_part, text_part
 from stoichkit.text.wording import p_text, shown_range
-from tests.labs import lab
+from tests.labs import REVERSED, crucible, lab, two
 
 GOLDEN = Path(__file__).parent / "golden"
 FINE = Balance(readability_g=0.01, repeatability_g=0.005)
@@ -60,6 +60,12 @@ LABS: dict[str, Callable[[], Experiment]] = {
     "excess-scatter": lambda: lab(SCATTERED, FINE),
     "many-trials": lambda: lab([(2.94, 2.84, 0.75, 1.09)] * 50, FINE),
     "strict": lambda: lab([(2.94, 2.84, 0.75, 1.09)], FINE, coverage=0.9999),
+    "reversed": lambda: lab(REVERSED),
+    "drifting": lambda: crucible("22.7028", "22.7005", "22.6994"),
+    "nothing-shown": lambda: lab([(3.00, 2.98, 0.80, 0.80)]),
+    "doubted": lambda: two((0.64, 0.34), (0.56, 0.30)),
+    "unknown": lambda: two((0.64, 0.34), (0.56, 0.30), variation=Variation(unknown=True)),
+    "stated": lambda: two((0.64, 0.34), (0.56, 0.30), variation=Variation(relative=0.02)),
 }
 for _name in experiments.names():
     LABS[_name] = lambda name=_name: experiments.load(name)  # type: ignore[misc]
@@ -85,6 +91,10 @@ def matches_golden(file: str, text: str) -> None:
         ("not-told-apart.txt", "copper-silver-coarse"),
         ("none-fits.txt", "none-fits"),
         ("no-upper-limit.txt", "no-upper-limit"),
+        ("below-zero.txt", "reversed"),
+        ("not-constant.txt", "drifting"),
+        ("nothing-reacted.txt", "nothing-shown"),
+        ("doubted.txt", "doubted"),
     ],
 )
 def test_golden_texts(file: str, name: str) -> None:
