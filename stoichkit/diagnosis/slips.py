@@ -301,6 +301,7 @@ class _Judged:
     p: Mapping[str, float]
     consumed_mol: float = 0.0
     over: bool = False
+    p_zero: float = 1.0  # of an amount consumed of zero, where it is not above zero
 
     def fits(self, threshold: float) -> set[str]:
         return {name for name, p in self.p.items() if p >= threshold}
@@ -350,7 +351,8 @@ def find_slips(experiment: Experiment, *, level: float = LEVEL) -> tuple[Slip, .
         if not supported or fits[i] & supported:
             continue
         good = [j for j, names in enumerate(fits) if j != i and names & supported]
-        if _stands_apart(experiment, i, good, supported, threshold):
+        below = judged[i].p_zero < threshold  # no common effect makes an amount negative
+        if below or _stands_apart(experiment, i, good, supported, threshold):
             others = [judged[j].consumed_mol for j in good]
             found += _of_trial(experiment, trial, judged[i], supported, others)
     if not any(fits):
@@ -417,11 +419,11 @@ def _judged(experiment: Experiment, trial: Trial, only: Iterable[str] | None = N
         near = abs(discrepancy) <= _FAR * spread
         found[candidate.name] = linear.p_value(ratio, 1.0) if near else 0.0
         over = over and discrepancy > 0
-    consumed = linear.mean_consumed
+    consumed, against = linear.mean_consumed, 1.0
     if consumed <= 0:  # no candidate makes an amount consumed negative
         against = linear.p_value(1.0, 0.0)
         found = {name: min(p, against) for name, p in found.items()}
-    return _Judged(found, consumed, over and consumed > 0)
+    return _Judged(found, consumed, over and consumed > 0, against)
 
 
 def _of_trial(
