@@ -17,7 +17,7 @@ import numpy as np
 
 from .._common import FrozenMap
 from ..chemistry.candidates import Candidate
-from ..errors import ModelError
+from ..errors import ModelError, StoichkitError
 from ..experiments.checks import checked_coverage
 from ..experiments.parts import Trial, Variation
 from ..experiments.record import Experiment
@@ -557,19 +557,32 @@ def still_changing(experiment: Experiment) -> list[tuple[str, str, float]]:
 def _dried_further(
     experiment: Experiment, changing: Sequence[tuple[str, str, float]], coverage: float
 ) -> Iterator[tuple[str, ...]]:
-    """Yield what fits if the masses go on changing, up to ten times the last change each."""
+    """Yield what fits if the masses go on changing, up to ten times the last change each.
+
+    Nothing fits where a mass would be none that can be read.
+    """
     for share in np.linspace(0.0, _MOST_CHANGES, _CHANGES)[1:]:
-        further = experiment
-        for trial, name, change in changing:
-            readings = (
-                experiment.shared_readings
-                if not trial
-                else next(t for t in experiment.trials if t.name == trial).readings
-            )
-            texts = readings[name]
-            last = parse_number(texts[-1], name).value + float(share) * change
-            further = further.with_reading(trial, name, [*texts[:-1], f"{last:.9f}"])
-        yield _judged(further, coverage).compatible
+        try:
+            yield _judged(_further(experiment, changing, float(share)), coverage).compatible
+        except StoichkitError:
+            yield ()
+
+
+def _further(
+    experiment: Experiment, changing: Sequence[tuple[str, str, float]], share: float
+) -> Experiment:
+    """Return the record with the last of each changing mass moved on by so many changes."""
+    further = experiment
+    for trial, name, change in changing:
+        readings = (
+            experiment.shared_readings
+            if not trial
+            else next(t for t in experiment.trials if t.name == trial).readings
+        )
+        texts = readings[name]
+        last = parse_number(texts[-1], name).value + share * change
+        further = further.with_reading(trial, name, [*texts[:-1], f"{last:.9f}"])
+    return further
 
 
 def linear_amounts(
