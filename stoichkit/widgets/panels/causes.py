@@ -313,7 +313,7 @@ def causes_panel(
     --------
     >>> panel = causes_panel("copper-silver")
     >>> panel.summary.text[:42]
-    'copper(I) is excluded as the readings stan'
+    'copper(I) does not fit as the readings sta'
     >>> panel.close()
     """
     if isinstance(experiment_or_state, ReadingsState):
