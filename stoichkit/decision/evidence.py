@@ -665,7 +665,8 @@ def _caveats(evidence: Evidence) -> Sequence[Caveat]:
         found.append(Caveat(CaveatKind.SINGLE_TRIAL))
         if experiment.variation is not None and experiment.variation.unknown:
             found.append(Caveat(CaveatKind.UNKNOWN_VARIATION))
-    found += _dominant(evidence)
+    if evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED:  # nothing would be gained
+        found += _dominant(evidence)
     found += [Caveat(CaveatKind.ASSUMPTION, text) for text in experiment.assumptions()]
     found += [Caveat(CaveatKind.QUESTION, str(q)) for q in experiment.questions()]
     return found
