@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from stoichkit.chemistry.candidates import plain_ratios
+from stoichkit import experiments
+from stoichkit.chemistry.candidates import hydrate_series, plain_ratios
 from stoichkit.experiments.parts import Trial
 from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Balance
@@ -15,6 +17,10 @@ from stoichkit.measurement.weighing import MassByDifference
 
 ROLES = ("wire before", "wire after", "paper", "paper + silver")
 RATIOS = {"copper(I)": "1", "copper(II)": "2"}
+
+
+REVERSED = [(2.65, 3.12, 2.30, 0.71), (2.48, 2.95, 2.30, 0.70), (2.45, 2.95, 2.39, 0.70)]
+"""Three trials with both differences the wrong way round."""
 
 
 def text(value_g: float, step_g: float) -> str:
@@ -63,3 +69,42 @@ def weighed(
     wire, paper = rng.uniform(2, 4, shape), rng.uniform(0.5, 1.0, shape)
     true = (wire, wire - reacting, paper, paper + made)
     return [np.round((t + rng.normal(0, noise * step_g, shape)) / step_g) * step_g for t in true]
+
+
+def two(made_g: tuple[float, float], used_g: tuple[float, float], **fields: Any) -> Experiment:
+    """Iron in copper sulfate, twice: iron(II) makes 1 copper for each iron, iron(III) 3/2."""
+    names = ("iron before", "iron after", "paper", "paper + copper")
+    rows = [(3.00, 3.00 - u, 0.80, 0.80 + m) for m, u in zip(made_g, used_g, strict=True)]
+    return Experiment(
+        title="Iron in copper sulfate (invented)",
+        consumed=MassByDifference(species="Fe", heavier=names[0], lighter=names[1]),
+        produced=MassByDifference(species="Cu", heavier=names[3], lighter=names[2]),
+        instruments={"balance": Balance(readability_g=0.01)},
+        candidates=plain_ratios({"iron(II)": "1", "iron(III)": "3/2"}),
+        trials=[
+            Trial(str(i), {n: f"{v:.2f}" for n, v in zip(names, row, strict=True)})
+            for i, row in enumerate(rows, start=1)
+        ],
+        **fields,
+    )
+
+
+def crucible(*heated: str, **fields: Any) -> Experiment:
+    """Barium chloride crystals, 1.5240 g: the dihydrate would lose 0.2248 g of water.
+
+    M(2 H2O) / M(BaCl2·2H2O) = 36.030 / 244.257 = 0.14751.
+    """
+    ready = experiments.load("hydrate-heating")
+    readings = {
+        "crucible": "21.4070", "crucible + crystals": "22.9310", "crucible + residue": heated,
+    }  # fmt: skip
+    given: dict[str, Any] = {"instruments": {"balance": Balance(readability_g=0.0001)}} | fields
+    return replace(
+        ready,
+        title="Barium chloride (invented)",
+        consumed=replace(ready.consumed, species="BaCl2"),
+        candidates=hydrate_series("BaCl2", waters=[1, 2, 3, 4]),
+        candidate_spec=None,
+        trials=(Trial("1", readings),),
+        **given,
+    )

@@ -21,6 +21,7 @@ from stoichkit.errors import StoichkitError
 from stoichkit.experiments.store import load_experiment
 from stoichkit.reports.lab import lab_report
 from stoichkit.reports.worked import worked_solution
+from tests import labs
 from tests.classfiles import class_bytes
 
 ROOT = Path(stoichkit.__file__).parents[1]
@@ -130,6 +131,21 @@ def test_every_ready_experiment_gives_an_honest_verdict(tmp_path: Path, name: st
     assert "These readings" in text
     assert command.main(["test", name, "--output", str(tmp_path / "by name.txt")]) == 0
     assert (tmp_path / "by name.txt").read_text(encoding="utf-8") == text
+
+
+def test_readings_that_cannot_be_judged_are_told_first(tmp_path: Path) -> None:
+    """The exit code is 0, as for any honest verdict."""
+    file = tmp_path / "reversed.toml"
+    file.write_text(labs.lab(labs.REVERSED).to_toml(), encoding="utf-8")
+    for name, first in (("test", "Verdict"), ("worked", "Verdict")):
+        result = run(name, "reversed.toml", folder=tmp_path)
+        assert result.returncode == 0
+        assert result.stderr == ""
+        words = " ".join(result.stdout.partition(f"{first}\n---")[2].split())
+        assert "These readings cannot be judged: the amounts of Cu and Ag" in words
+        assert "single out" not in " ".join(result.stdout.split())
+        assert ": fits)" not in result.stdout
+        assert "not judged" in result.stdout
 
 
 def test_coverage_decides(lab: Path) -> None:

@@ -130,7 +130,8 @@ def _ratio(
     formula = f"n({produced}) / n({consumed})"
     if nominal(a) <= 0:
         nan = math.nan
-        note = "No ratio: nothing was consumed."
+        below = "the amount consumed is below zero" if nominal(a) < 0 else "nothing was consumed"
+        note = f"No ratio: {below}."
         yield AnswerLine(trial, "r", words, formula, nan, "", nan, 0, nan, nan, note)
         return
     yield _line(trial, Step("r", words, formula, b / a, ""), digits, None)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -14,15 +14,25 @@ from numpy.typing import ArrayLike, NDArray
 from ..chemistry.candidates import Candidate, plain_ratios
 from ..chemistry.elements import molar_mass
 from ..errors import ModelError, ReadingError
-from ..experiments.checks import checked_coverage, checked_recovery
+from ..experiments.checks import checked_coverage, checked_recovery, checked_variation
+from ..experiments.parts import Variation
 from ..experiments.record import Experiment
 from ..measurement.displays import Balance
 from ..uncertainty import entry
 from ..uncertainty.digits import DIFFERENCE, DigitBlock, distinct, worst_position_tails
 from ..uncertainty.distribution import student_p, student_tails
-from ..uncertainty.sources import Floats, Shape, Term, contributions, nominal
-from .linear import EXCESS_LEVEL, rounding_excess
-from .verdict import Verdict, verdict_of
+from ..uncertainty.sources import Floats, Number, Shape, Term, contributions, nominal
+from .linear import (
+    BELOW_ZERO_LEVEL,
+    EXCESS_LEVEL,
+    SAME,
+    TOWARDS,
+    one_sided,
+    rounding_excess,
+    unexplained,
+    variation_term,
+)
+from .verdict import Reason, Verdict, verdict_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +78,12 @@ class WeighingEvidence:
         As :class:`stoichkit.decision.evidence.CandidateEvidence`.
     compatible : ndarray of bool, shape (groups, candidates)
     n_consumed, n_produced : ndarray, shape (groups,)
-        Mean amounts over the trials, mol; the recovery allowance is in ``n_produced``.
+        Mean amounts over the trials as measured, mol.
     coverage : float
+    below_zero : ndarray of bool, shape (groups,)
+        Whether an amount lies below zero beyond what the readings explain.
+    nothing_reacted : ndarray of bool, shape (groups,)
+        Whether a lone candidate fits readings that do not show that anything reacted.
     """
 
     names: tuple[str, ...]
@@ -78,30 +92,55 @@ class WeighingEvidence:
     n_consumed: Floats
     n_produced: Floats
     coverage: float
+    below_zero: NDArray[np.bool_]
+    nothing_reacted: NDArray[np.bool_]
 
     def __len__(self) -> int:
         return len(self.p_value)
 
     def verdict(self, group: int) -> Verdict:
         """Return the verdict of one group, counted from 0."""
+        reason = None
+        if self.below_zero[group]:
+            reason = Reason.BELOW_ZERO
+        elif self.nothing_reacted[group]:
+            reason = Reason.NOTHING_REACTED
         return verdict_of(
-            zip(self.names, self.compatible[group].tolist(), strict=True), self.coverage
+            zip(self.names, self.compatible[group].tolist(), strict=True),
+            self.coverage,
+            reason=reason,
         )
 
     @property
     def kinds(self) -> list[str]:
-        """Verdict kind of each group: "singled_out", "not_told_apart" or "none_fits"."""
-        count = self.compatible.sum(axis=1)
-        words = np.array(["none_fits", "singled_out", "not_told_apart"])
-        return [str(w) for w in words[np.minimum(count, 2)]]
+        """Verdict kind of each group, as :class:`stoichkit.decision.VerdictKind` writes it."""
+        return kinds_of(self.compatible, self.below_zero, self.nothing_reacted)
 
     @property
     def candidates(self) -> list[tuple[str, ...]]:
-        """Names of the compatible candidates of each group."""
+        """Names of the compatible candidates of each group; none where it cannot be judged."""
         return [
-            tuple(n for n, ok in zip(self.names, row, strict=True) if ok)
-            for row in self.compatible.tolist()
+            tuple(n for n, ok in zip(self.names, row, strict=True) if ok and not below)
+            for row, below in zip(self.compatible.tolist(), self.below_zero.tolist(), strict=True)
         ]
+
+
+def kinds_of(
+    compatible: NDArray[np.bool_],
+    below_zero: NDArray[np.bool_],
+    nothing_reacted: NDArray[np.bool_],
+) -> list[str]:
+    """Return the verdict kind of each group from its compatible candidates and its reason.
+
+    >>> one = np.array([[True, False]] * 3)
+    >>> kinds_of(one, np.array([False, True, False]), np.array([False, False, True]))
+    ['singled_out', 'cannot_be_judged', 'not_told_apart']
+    """
+    number = np.minimum(compatible.sum(axis=1), 2)
+    number[nothing_reacted & (number == 1)] = 2
+    number[below_zero] = 3
+    words = ("none_fits", "singled_out", "not_told_apart", "cannot_be_judged")
+    return [words[i] for i in number.tolist()]
 
 
 def assess_weighings(
@@ -116,6 +155,7 @@ def assess_weighings(
     balance: Balance,
     coverage: float = 0.95,
     recovery: tuple[float, float] = (1.0, 1.0),
+    variation: Variation | None = None,
 ) -> WeighingEvidence:
     """Test candidates for many groups that weigh what was used up and what was made.
 
@@ -134,7 +174,10 @@ def assess_weighings(
     coverage : float
         Coverage probability, 0.5 to 0.9999.
     recovery : (float, float)
-        Least and largest fraction of the product recovered and weighed as product.
+        Least and largest fraction of the product recovered and weighed as product; each trial's
+        may be anything in between.
+    variation : Variation, optional
+        How much the trials truly differ; if left out, the readings decide as if they did not.
 
     Returns
     -------
@@ -162,6 +205,7 @@ def assess_weighings(
     )
     coverage = checked_coverage(coverage, error=ModelError)
     recovery = checked_recovery(recovery, error=ModelError)
+    variation = checked_variation(variation, error=ModelError)
     balance = entry.record("balance", balance, Balance)
     if isinstance(candidates, Mapping):
         named = plain_ratios(candidates)
@@ -169,10 +213,29 @@ def assess_weighings(
         named = entry.listed("candidates", candidates, Candidate)
     if not named:
         raise ModelError("No candidate is given.", allowed="one or more")
-    lab = _Lab(before, after, tare, gross, consumed, produced, balance, recovery)
-    p = np.column_stack([lab.p_values(float(c.ratio)) for c in named])
+    masses = molar_mass(consumed), molar_mass(produced)
+    lab = _Lab((before, after, tare, gross), masses, balance, variation, recovery)
+    ratios = [float(c.ratio) for c in named]
+    p = np.column_stack([lab.candidate(r, recovery) for r in ratios])
+    compatible = p >= 1 - coverage
+    alone = np.flatnonzero(compatible.sum(axis=1) == 1) if len(named) > 1 else np.zeros(0, int)
+    nothing = np.zeros(len(p), dtype=np.bool_)
+    if alone.size:
+        tested = np.ones(len(p))
+        for i, ratio in enumerate(ratios):
+            here = alone[compatible[alone, i]]
+            low, high = (ratio * f for f in recovery)
+            tested[here] = allowed_ratio(lab.n_a[here], lab.n_b[here], low, high)
+        nothing[alone] = lab.nothing_reacted(tested, 1 - coverage)[alone]
     return WeighingEvidence(
-        tuple(c.name for c in named), p, p >= 1 - coverage, lab.n_a, lab.n_b, coverage
+        tuple(c.name for c in named),
+        p,
+        compatible,
+        lab.n_a,
+        lab.n_b,
+        coverage,
+        lab.below_zero(BELOW_ZERO_LEVEL),
+        nothing,
     )
 
 
@@ -196,34 +259,37 @@ class _Lab:
 
     def __init__(
         self,
-        before: Floats,
-        after: Floats,
-        tare: Floats,
-        gross: Floats,
-        consumed: str,
-        produced: str,
+        tables: Sequence[Floats],
+        masses: tuple[Number, Number],
         balance: Balance,
-        recovery: tuple[float, float],
+        variation: Variation | None,
+        recovery: tuple[float, float] = (1.0, 1.0),
     ) -> None:
-        self.balance = balance
+        before, after, tare, gross = tables
+        self.tables, self.masses, self.balance, self.variation = tables, masses, balance, variation
         self.trials = before.shape[1]
-        self.mass_a, self.mass_b = molar_mass(consumed), molar_mass(produced)
+        self.mass_a, self.mass_b = masses
         self.m_a, self.m_b = nominal(self.mass_a), nominal(self.mass_b)
-        self.gain = (1 / recovery[0] + 1 / recovery[1]) / 2
-        self.gain_half_width = (1 / recovery[0] - 1 / recovery[1]) / 2
         self.a = (before - after) / self.m_a
-        self.b = (gross - tare) / self.m_b * self.gain
+        self.b = (gross - tare) / self.m_b
         self.n_a, self.n_b = self.a.mean(axis=1), self.b.mean(axis=1)
-        self.spread, self.excess = self._scatter()
+        self.unknown = variation is not None and variation.unknown
+        stated = variation is not None and not variation.unknown
+        self.relative = variation.relative if variation is not None and stated else 0.0
+        self.dof = variation.dof if variation is not None and stated else math.inf
+        self.spread, self.excess = self._scatter(recovery)
 
     def _own_variance(self, x: Any, y: Any) -> Any:
         """Variance of one trial's D from the sources that differ from trial to trial."""
         d, s = self.balance.readability_g, self.balance.repeatability
         rounding = d * d / 12 * rounding_excess(s / d, single=False)
         each = rounding + s * s + self.balance.linearity_g**2 / 3
-        return 2 * each * ((y * self.gain / self.m_b) ** 2 + (x / self.m_a) ** 2)
+        own = 2 * each * ((y / self.m_b) ** 2 + (x / self.m_a) ** 2)
+        if self.relative:
+            own = own + (y * self.relative) ** 2 * (self.b**2).mean(axis=1)
+        return own
 
-    def _scatter(self) -> tuple[Floats, NDArray[np.bool_]]:
+    def _scatter(self, recovery: tuple[float, float]) -> tuple[Floats, NDArray[np.bool_]]:
         size = np.hypot(self.n_a, self.n_b)
         if self.trials < 2:
             return np.ones(size.size), np.zeros(size.size, dtype=bool)
@@ -237,84 +303,197 @@ class _Lab:
         dof = self.trials - 1
         chi_squared = np.divide(squares, own, out=np.zeros_like(squares), where=own > 0)
         excess = (chdtrc(dof, chi_squared) < EXCESS_LEVEL) & (size > 0)
+        look = np.flatnonzero(excess & (y > 0))
+        if recovery[0] < recovery[1] and look.size:
+            left = y[look] ** 2 * unexplained(self.a[look], self.b[look], recovery)
+            excess[look] = chdtrc(dof, left / own[look]) < EXCESS_LEVEL
         return np.sqrt(chi_squared / dof), excess
 
-    def p_values(self, ratio: float) -> Floats:
-        """Return the p-value of one ratio for every group, shape (groups,)."""
+    def candidate(self, ratio: float, recovery: tuple[float, float]) -> Floats:
+        """Return the largest p-value over the ratios that a candidate allows, (groups,)."""
+        low, high = (ratio * f for f in recovery)
+        if low == high:
+            return self.p_values(low, 1.0)
+        side = np.sign(allowed_ratio(self.n_a, self.n_b, low, high, inside=math.nan) - low)
+        out = np.where(np.isnan(side), 1.0, 0.0)
+        for which, near, far in ((side == 0, low, high), (side > 0, high, low)):
+            for part in TOWARDS if which.any() else ():
+                p = self.p_values(near + part * (far - near), 1.0, which)
+                np.maximum(out, p, out=out, where=which)
+        return out
+
+    def p_values(self, x: float, y: float, which: NDArray[np.bool_] | None = None) -> Floats:
+        """Return the p-value of the ratio x/y for every group, shape (groups,).
+
+        Groups that are not asked for may have any value.
+        """
         d, n = self.balance.readability_g, self.trials
         noise = self.balance.repeatability / d
-        step_a, step_b = ratio * d / self.m_a / n, self.gain * d / self.m_b / n
-        blocks = [DigitBlock(DIFFERENCE, (s,), (noise, noise), n) for s in (step_a, step_b) if s]
+        sizes = [s for s in (x * d / self.m_a / n, y * d / self.m_b / n) if s]
+        blocks = [DigitBlock(DIFFERENCE, (s,), (noise, noise), n) for s in sizes]
         linearity = self.balance.linearity_g
-        fixed = [Term(Shape.RECTANGULAR, s / d * linearity) for s in (step_a, step_b)] * (2 * n)
+        fixed = [Term(Shape.RECTANGULAR, s / d * linearity) for s in sizes] * (2 * n)
         fixed = [t for t in fixed if t.scale]
-        varying = self._varying(ratio)
-        discrepancy = self.n_b - ratio * self.n_a
+        varying = self._varying(x, y)
+        discrepancy = y * self.n_b - x * self.n_a
+        between = y * self.relative * np.sqrt((self.b**2).sum(axis=1)) / n
         out = np.zeros(discrepancy.size)
         # beyond this the tail is zero, whatever the rounding of the terms
         most = sum(b.reach for b in blocks) + 2 * (
             sum(t.scale for t in fixed) + varying.sum(axis=0)
         )
-        near = np.flatnonzero(np.abs(discrepancy) <= most)
+        most = most + (10 * between if math.isinf(self.dof) else np.where(between > 0, np.inf, 0))
+        reached = np.abs(discrepancy) <= most
+        near = np.flatnonzero(reached if which is None else reached & which)
         if near.size:
-            wide, narrow = self._sorted_terms(fixed, varying[:, near], blocks)
+            wide, narrow = self._sorted_terms(fixed, varying[:, near], blocks, between[near])
             for part in _alike(wide):
-                terms = [Term(Shape.RECTANGULAR, v) for v in wide[:, part[0]].tolist() if v]
+                last = len(wide) - 1
+                terms = [
+                    variation_term(v, self.dof)
+                    if i == last and self.relative
+                    else Term(Shape.RECTANGULAR, v)
+                    for i, v in enumerate(wide[:, part[0]].tolist())
+                    if v
+                ]
                 here = near[part]
                 out[here] = worst_position_tails(discrepancy[here], blocks, terms, narrow[part])
-        return self._with_scatter(ratio, discrepancy, varying, out)
+        if self.unknown:
+            return self._with_own_scatter(x, y, discrepancy, varying, out)
+        return self._with_scatter(x, y, discrepancy, varying, out)
 
     def _sorted_terms(
-        self, fixed: list[Term], varying: Floats, blocks: list[DigitBlock]
+        self, fixed: list[Term], varying: Floats, blocks: list[DigitBlock], between: Floats
     ) -> tuple[Floats, Floats]:
-        """Split the rectangular terms of every group as ``digits.split_narrow`` does.
+        """Split the terms of every group as ``digits.split_narrow`` does.
 
-        Returns the rounded half-widths of the wide ones, shape (terms, groups), 0 for the narrow
-        ones, and the reach of the narrow ones, shape (groups,).
+        Returns the rounded scales of the wide ones, shape (terms, groups), 0 for the narrow ones,
+        and the reach of the narrow ones, shape (groups,). The variation between trials, if
+        stated, is the last term.
         """
+        limit = min(min(b.steps) for b in blocks) / 32
         constant = np.broadcast_to(
             [[t.scale] for t in fixed] or 0.0, (len(fixed), varying.shape[1])
         )
         scales = _rising(np.concatenate([constant, varying]))
-        narrow = scales.cumsum(axis=0) <= min(min(b.steps) for b in blocks) / 32
+        reach = scales
+        if self.relative:
+            scales = np.concatenate([scales, between[None]])
+            last = 5.0 * between if math.isinf(self.dof) else np.full(between.shape, np.inf)
+            reach = np.concatenate([reach, last[None]])
+            order = np.argsort(reach, axis=0, kind="stable")
+            total = np.take_along_axis(reach, order, axis=0).cumsum(axis=0)
+            narrow = np.empty(reach.shape, dtype=np.bool_)
+            np.put_along_axis(narrow, order, total <= limit, axis=0)
+        else:
+            narrow = scales.cumsum(axis=0) <= limit
         wide = np.zeros(scales.shape)
         wide[~narrow] = 2.0 ** (np.ceil(16 * np.log2(scales[~narrow]) - 1e-9) / 16)
-        return wide, np.where(narrow, scales, 0.0).sum(axis=0)
+        return wide, np.where(narrow, reach, 0.0).sum(axis=0)
 
-    def _varying(self, ratio: float) -> Floats:
+    def _varying(self, x: float, y: float) -> Floats:
         """Half-widths of the sources whose effect depends on the amounts, (sources, groups)."""
         effect: dict[int, tuple[float, Floats]] = {}
-        for amount, molar, sign in ((self.n_b, self.mass_b, -1.0), (self.n_a, self.mass_a, ratio)):
+        for amount, molar, sign in ((self.n_b, self.mass_b, -y), (self.n_a, self.mass_a, x)):
             for source, c in contributions(molar):
                 scale, total = effect.get(id(source), (source.scale, np.zeros_like(amount)))
                 effect[id(source)] = (scale, total + sign * amount * c / nominal(molar))
         rows = [np.abs(total) * scale for scale, total in effect.values()]
         calibration = self.balance.calibration_relative
         if calibration:
-            rows.append(np.abs(self.n_b - ratio * self.n_a) * calibration)
-        if self.gain_half_width:
-            rows.append(np.abs(self.n_b) / self.gain * self.gain_half_width)
+            rows.append(np.abs(y * self.n_b - x * self.n_a) * calibration)
         return np.array(rows) if rows else np.zeros((0, self.n_a.size))
 
     def _with_scatter(
-        self, ratio: float, discrepancy: Floats, varying: Floats, p: Floats
+        self, x: float, y: float, discrepancy: Floats, varying: Floats, p: Floats
     ) -> Floats:
+        """Let the scatter of the trials decide where there is more than the readings explain."""
         chosen = np.flatnonzero(self.excess)
         if not chosen.size:
             return p
-        own = math.sqrt(self._own_variance(ratio, 1.0) / self.trials)
-        scale = self.spread[chosen] * own
-        reach = varying[:, chosen].sum(axis=0)
-        found = student_p(discrepancy[chosen], reach, scale, self.trials - 1)
-        wide = np.flatnonzero(reach > scale / 20)
-        if wide.size:
-            groups = chosen[wide]
-            found[wide] = student_tails(
-                discrepancy[groups], varying[:, groups], scale[wide], self.trials - 1
-            )
+        own = np.broadcast_to(self._own_variance(x, y), self.n_a.shape)[chosen]
+        scale = self.spread[chosen] * np.sqrt(own / self.trials)
         out = p.copy()
+        found = self._student(discrepancy[chosen], varying[:, chosen], scale)
         out[chosen] = np.maximum(out[chosen], found)
         return out
+
+    def _with_own_scatter(
+        self, x: float, y: float, discrepancy: Floats, varying: Floats, p: Floats
+    ) -> Floats:
+        """Let no p-value be below that by the trials' own scatter."""
+        if self.trials < 2:
+            return p
+        d = y * self.b - x * self.a
+        scale = d.std(axis=1, ddof=1) / math.sqrt(self.trials)
+        chosen = np.flatnonzero(scale > SAME * np.abs(d).max(axis=1))
+        out = p.copy()
+        found = self._student(discrepancy[chosen], varying[:, chosen], scale[chosen])
+        out[chosen] = np.maximum(out[chosen], found)
+        return out
+
+    def _student(self, discrepancy: Floats, varying: Floats, scale: Floats) -> Floats:
+        """Return Student t p-values; small shared errors shift the value."""
+        reach = varying.sum(axis=0)
+        found: Floats = student_p(discrepancy, reach, scale, self.trials - 1)
+        wide = np.flatnonzero(reach > scale / 20)
+        if wide.size:
+            found[wide] = student_tails(
+                discrepancy[wide], varying[:, wide], scale[wide], self.trials - 1
+            )
+        return found
+
+    def below_zero(self, level: float) -> NDArray[np.bool_]:
+        """Say of which groups an amount is below zero, as ``LinearAmounts.below_zero`` does."""
+        level /= 2 * (self.trials + 1) if self.trials > 1 else 2
+        found = np.zeros(self.n_a.size, dtype=np.bool_)
+        for mean, each, way in ((self.n_a, self.a, (1.0, 0.0)), (self.n_b, self.b, (0.0, 1.0))):
+            if (mean < 0).any():
+                found |= (mean < 0) & (self.p_values(*way, mean < 0) < level)
+            group, trial = np.nonzero((each < 0) & ~found[:, None])
+            if self.trials > 1 and group.size:
+                one = _Lab(
+                    [t[group, trial][:, None] for t in self.tables],
+                    self.masses,
+                    self.balance,
+                    self.variation,
+                )
+                found[group[one.p_values(*way) < level]] = True
+        return found
+
+    def nothing_reacted(self, ratio: Floats, alpha: float) -> NDArray[np.bool_]:
+        """Say which groups do not show that anything reacted along a ratio's ray (one a group)."""
+        balance, n = self.balance, self.trials
+        d, s = balance.readability_g, balance.repeatability
+        per_a, per_b = 1 / self.m_a, 1 / (ratio * self.m_b)
+        weight = per_b**2 / (per_a**2 + per_b**2)
+        amount = weight * self.n_a + (1 - weight) * self.n_b / ratio
+        grams = np.hypot(weight * per_a, (1 - weight) * per_b) / math.sqrt(n)
+        found = amount <= 0
+        limit = 9.0 * grams * math.sqrt(2 * (d * d / 12 + s * s + balance.linearity_g**2 / 3))
+        for i in np.flatnonzero(~found & (amount < limit)).tolist():
+            terms = []
+            for c in (weight[i] * per_a / n, (1 - weight[i]) * per_b[i] / n):
+                terms += [Term(Shape.RECTANGULAR, c * d / 2)] * (2 * n)
+                terms += [Term(Shape.NORMAL, c * s)] * (2 * n)
+                terms += [Term(Shape.RECTANGULAR, c * balance.linearity_g)] * (2 * n)
+            found[i] = one_sided(float(amount[i]), terms) > alpha
+        return np.asarray(found)
+
+
+def allowed_ratio(
+    n_a: Floats, n_b: Floats, low: float, high: float, *, inside: float | None = None
+) -> Floats:
+    """Return the ratio within an allowance that agrees best with the readings of each group.
+
+    >>> allowed_ratio(np.array([1.0, 1.0]), np.array([0.5, 1.9]), 1.8, 2.0).tolist()
+    [1.8, 1.9]
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        found = np.where(n_a > 0, n_b / n_a, np.copysign(np.inf, n_b))
+    if inside is not None:
+        return np.where(found < low, low, np.where(found > high, high, inside))
+    return np.clip(found, low, high)
 
 
 def _rising(columns: Floats) -> Floats:
@@ -359,8 +538,8 @@ class WeighedRatios:
         Ratio of the mean amounts over the trials; nan where nothing was consumed.
     standard_uncertainty : ndarray, shape (groups,)
     sources : tuple of str
-        The four readings (rounding, repeatability and linearity together, over all trials), the
-        atomic weights, and the recovery if there is an allowance.
+        The four readings (rounding, repeatability and linearity together, over all trials) and
+        the atomic weights.
     contributions : ndarray, shape (sources, groups)
         Signed effect of one standard uncertainty of each source on the ratio. The squares add up
         to that of ``standard_uncertainty``. What both amounts share acts once: the calibration
@@ -391,7 +570,6 @@ def weighed_ratios(
     consumed: str,
     produced: str,
     balance: Balance,
-    recovery: tuple[float, float] = (1.0, 1.0),
 ) -> WeighedRatios:
     """Return the mole ratio of every group with its standard uncertainty and budget.
 
@@ -400,15 +578,13 @@ def weighed_ratios(
 
     Parameters
     ----------
-    consumed_before_g, consumed_after_g, tare_g, gross_g, consumed, produced, balance, recovery
+    consumed_before_g, consumed_after_g, tare_g, gross_g, consumed, produced, balance
         As for :func:`stoichkit.assess_weighings`.
 
     Raises
     ------
     ReadingError
         If the shapes differ or a reading is not a finite number.
-    ModelError
-        If the recovery cannot be used.
 
     Examples
     --------
@@ -420,15 +596,11 @@ def weighed_ratios(
     0.46
     """
     tables = _checked_tables(consumed_before_g, consumed_after_g, tare_g, gross_g)
-    low, high = checked_recovery(recovery, error=ModelError)
     entry.texts(consumed=consumed, produced=produced)
     balance = entry.record("balance", balance, Balance)
     before, after, tare, gross = (t[:, 0] if t.shape[1] == 1 else t.mean(axis=1) for t in tables)
-    gain = (1 / low + 1 / high) / 2
-    per_gram, weights = _molar(entry.text("consumed", consumed), entry.text("produced", produced))
-    factor, relative = gain * per_gram, dict(weights)
-    if low < high:
-        relative["recovery"] = (1 / low - 1 / high) / 2 / gain / math.sqrt(3)
+    factor, weights = _molar(entry.text("consumed", consumed), entry.text("produced", produced))
+    relative = dict(weights)
     d, s, k = balance.readability_g, balance.repeatability, balance.linearity_g
     u_g = math.sqrt((d * d / 12 + s * s + k * k / 3) / tables[0].shape[1])
     common = np.array([*relative.values()])[:, None]

@@ -8,8 +8,8 @@ a small number (the idea of E. C. Fieller, J. R. Stat. Soc. B 16 (1954) 175-185)
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -17,12 +17,16 @@ import numpy as np
 
 from .._common import FrozenMap
 from ..chemistry.candidates import Candidate
-from ..errors import ModelError
+from ..errors import ModelError, StoichkitError
 from ..experiments.checks import checked_coverage
+from ..experiments.parts import Trial, Variation
 from ..experiments.record import Experiment
+from ..measurement.displays import Balance
+from ..measurement.weighing import constant_mass
 from ..uncertainty import entry
+from ..uncertainty.distribution import SumDistribution
 from ..uncertainty.ratio_set import RatioSet, invert
-from ..uncertainty.readings import ErrorPool
+from ..uncertainty.readings import ErrorPool, parse_number
 from ..uncertainty.sources import (
     Contribution,
     Number,
@@ -34,8 +38,8 @@ from ..uncertainty.sources import (
     standard_uncertainty,
     uncertain_value,
 )
-from .linear import LinearAmounts, Scatter
-from .verdict import Caveat, CaveatKind, Verdict, VerdictKind, verdict_of
+from .linear import BELOW_ZERO_LEVEL, TOWARDS, LinearAmounts, Scatter
+from .verdict import Caveat, CaveatKind, Reason, Verdict, VerdictKind, verdict_of
 
 if TYPE_CHECKING:
     from ..uncertainty.montecarlo import Comparison
@@ -91,6 +95,95 @@ def compare_discrepancy(experiment: Experiment, ratio: float, coverage: float) -
 
 
 _DOMINANT = 0.5
+_MOST_CHANGES, _CHANGES = 10.0, 11
+"""A changing mass may go on by so many times its last change; how many ends are looked at."""
+_NODES = 24
+
+
+class RatioTest:
+    """The test of one mole ratio after another against the readings of a lab.
+
+    Parameters
+    ----------
+    linear : LinearAmounts
+    variation : Variation or None
+        If unknown, no p-value is below that by the trials' own scatter.
+    recovery : (float, float)
+        Least and largest fraction recovered: a bounded unknown, a ratio of its own a trial.
+    """
+
+    def __init__(
+        self,
+        linear: LinearAmounts,
+        variation: Variation | None,
+        recovery: tuple[float, float],
+    ) -> None:
+        self.linear, self.variation, self.recovery = linear, variation, recovery
+        self.scatter = linear.scatter(recovery)
+        self._unknown = variation is not None and variation.unknown
+
+    def p_value(self, x: float, y: float) -> float:
+        """Return the p-value of the ratio x/y as measured."""
+        if not self._unknown:
+            return self.linear.p_value(x, y, self.scatter)
+        p, own = self.linear.p_value(x, y), self.linear.own_scatter_p(x, y)
+        return p if math.isnan(own) else max(p, own)
+
+    def allowed(self, ratio: float) -> tuple[float, ...]:
+        """Return ratios as measured that a candidate allows, the likeliest first."""
+        low, high = (ratio * f for f in self.recovery)
+        if low == high:
+            return (low,)
+        n_a, n_b = self.linear.mean_consumed, self.linear.mean_produced
+        found = n_b / n_a if n_a > 0 else math.copysign(math.inf, n_b)
+        if low <= found <= high:
+            return (found,)
+        near, far = (low, high) if found < low else (high, low)
+        return tuple(near + part * (far - near) for part in TOWARDS)
+
+    def candidate(self, ratio: float) -> tuple[float, float]:
+        """Return the largest p-value over what a candidate allows, and the ratio it belongs to."""
+        found = [(self.p_value(r, 1.0), -i, r) for i, r in enumerate(self.allowed(ratio))]
+        p, _, tested = max(found)
+        return p, tested
+
+    def scatter_p(self, ratio: float) -> float:
+        """Return the same by the scatter of the trials alone; nan where there is none."""
+        return max(self.linear.own_scatter_p(r, 1.0) for r in self.allowed(ratio))
+
+    def error(self, ratio: float) -> SumDistribution:
+        """Return the distribution of the discrepancy's error, averaged over digit positions."""
+        if self.scatter is not None and self.scatter.excess:
+            return self.linear.scatter_distribution(ratio, 1.0, self.scatter)
+        return self.linear.distribution(ratio, 1.0)
+
+    def likelihood(self, ratio: float, error: SumDistribution | None = None) -> float:
+        """Return the density of the discrepancy, averaged over the recovery with equal weight.
+
+        ``error`` is that of the one ratio allowed, where it is known already.
+        """
+        low, high = (ratio * f for f in self.recovery)
+        if low == high:
+            return self._density(low, error)
+        n_a = self.linear.mean_consumed
+        nearest = self.allowed(ratio)[0]
+        if n_a > 0:  # where the density is not negligible
+            reach = 8 * self.error(nearest).spread / n_a
+            middle = self.linear.mean_produced / n_a
+            inner = max(low, middle - reach), min(high, middle + reach)
+        else:
+            inner = (low, high)
+        if inner[0] >= inner[1]:
+            return 0.0
+        x, weight = np.polynomial.legendre.leggauss(_NODES)
+        half = (inner[1] - inner[0]) / 2
+        values = [self._density(float(inner[0] + half * (1 + t))) for t in x]
+        return float(weight @ values) * half / (high - low)
+
+    def _density(self, ratio: float, error: SumDistribution | None = None) -> float:
+        """Return the density of the discrepancy from one ratio as measured."""
+        error = self.error(ratio) if error is None else error
+        return float(error.pdf(self.linear.mean(ratio, 1.0))) if error.terms else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,26 +194,32 @@ class CandidateEvidence:
     ----------
     candidate : Candidate
     discrepancy_mol : float
-        Mean over the trials of n_produced − r n_consumed; zero on average if the candidate is
-        true.
+        Mean over the trials of n_produced − r n_consumed at the ratio tested; zero on average if
+        the candidate is true.
+    tested_ratio : float
+        The ratio tested: the candidate's own or, with a recovery allowance, the one of those it
+        allows that agrees best with the readings.
     standard_uncertainty_mol : float
         First-order standard uncertainty of the discrepancy.
     p_value : float
         Chance of a discrepancy at least as large if the candidate is true, at the worst position
-        of the amounts between two display steps.
+        of the amounts between two display steps; the largest over the recovery allowed and, where
+        the variation between trials is unknown, not below that by the trials' own scatter.
     p_value_average : float
         The same, averaged over those positions.
     compatible : bool
         Whether ``p_value`` is at least 1 − coverage.
     likelihood_per_mol : float
         Density of the discrepancy at the observed value, which equals the marginal likelihood
-        with a flat prior on the amount reacted.
+        with a flat prior on the amount reacted; averaged over the recovery allowed with equal
+        weight.
     relative_likelihood : float
         Likelihood over that of the likeliest candidate, 0 to 1.
     """
 
     candidate: Candidate
     discrepancy_mol: float
+    tested_ratio: float
     standard_uncertainty_mol: float
     p_value: float
     p_value_average: float
@@ -148,7 +247,7 @@ class Evidence:
     experiment : Experiment
     coverage : float
     amounts : tuple of (n_consumed, n_produced)
-        Uncertain numbers in mol, one pair a trial; the recovery allowance is in n_produced.
+        Uncertain numbers in mol, one pair a trial, as measured.
     candidates : mapping of str to CandidateEvidence
         By name, in the order given.
     verdict : Verdict
@@ -169,7 +268,7 @@ class Evidence:
     candidates: Mapping[str, CandidateEvidence]
     verdict: Verdict
     scatter: Scatter | None
-    _linear: LinearAmounts = field(repr=False)
+    _test: RatioTest = field(repr=False)
 
     @property
     def warnings(self) -> tuple[Caveat, ...]:
@@ -197,20 +296,61 @@ class Evidence:
         return self.n_produced - ratio * self.n_consumed
 
     def p_value(self, ratio: float) -> float:
-        """Return the p-value of any mole ratio, 0 or more, as for a candidate."""
+        """Return the p-value of any mole ratio as measured, 0 or more, as for a candidate."""
         ratio = entry.number("ratio", ratio, least=0)
-        return self._linear.p_value(ratio, 1.0, self.scatter)
+        return self._test.p_value(ratio, 1.0)
+
+    def average_p_value(self, ratio: float) -> float:
+        """Return the same, averaged over the positions of the amounts between display steps."""
+        ratio = entry.number("ratio", ratio, least=0)
+        return self._test.error(ratio).two_sided(self._linear.mean(ratio, 1.0))
 
     @cached_property
     def ratio_set(self) -> RatioSet:
-        """Every mole ratio that the readings do not exclude; exactly the compatible candidates."""
-        known = [(c.ratio, c.compatible) for c in self.candidates.values()]
+        """Every mole ratio as measured that the readings do not exclude.
+
+        A candidate is compatible exactly when some ratio that its recovery allows is in it.
+        """
+        known = [(c.tested_ratio, c.compatible) for c in self.candidates.values()]
         estimate = (self._linear.mean_produced, self._linear.mean_consumed)
+        return invert(self._test.p_value, estimate, known, self.coverage)
 
-        def p_value(x: float, y: float) -> float:
-            return self._linear.p_value(x, y, self.scatter)
+    def scatter_p_value(self, name: str) -> float:
+        """Return the p-value of a candidate by the scatter of the trials alone (Student t).
 
-        return invert(p_value, estimate, known, self.coverage)
+        The largest over the recovery allowed. It holds whatever the trials truly differ by; nan
+        for a single trial, and where all trials read exactly alike.
+
+        Raises
+        ------
+        ModelError
+            If there is no candidate of that name.
+        """
+        return self._test.scatter_p(self.named(name).ratio)
+
+    @cached_property
+    def second_opinion(self) -> Verdict | None:
+        """The verdict by the scatter of the trials alone, where their variation is not stated.
+
+        None where it is, where there is no scatter to judge by, and where nothing can be judged.
+        """
+        verdict, alpha = self.verdict, 1 - self.coverage
+        if self.experiment.variation is not None or verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+            return None
+        found = [(name, self.scatter_p_value(name)) for name in self.candidates]
+        if any(math.isnan(p) for _, p in found):
+            return None
+        return verdict_of(((name, p >= alpha) for name, p in found), self.coverage)
+
+    @property
+    def doubted(self) -> bool:
+        """Whether the second opinion leaves a candidate open that the readings exclude.
+
+        The opposite does not count: errors that act alike in all trials (digits, calibration) do
+        not show in their scatter.
+        """
+        second = self.second_opinion
+        return second is not None and not {*second.candidates} <= {*self.verdict.candidates}
 
     @cached_property
     def nearest(self) -> CandidateEvidence:
@@ -237,13 +377,13 @@ class Evidence:
         ModelError
             If there is no candidate of that name.
         """
-        return budget_of(self._linear.parts(self.named(name).ratio, 1.0))
+        return budget_of(self._linear.parts(self.named(name).tested_ratio, 1.0))
 
     def recovery_needed(self, name: str) -> tuple[float, float]:
         """Return which recovered fractions of the product would make a candidate compatible.
 
-        The recovered fraction f is taken as exactly known; the readings then test the ratio
-        f × r. 1 means that everything produced was weighed and nothing else.
+        The readings then test the ratio f × r. 1 means that everything produced was weighed and
+        nothing else.
 
         Returns
         -------
@@ -252,20 +392,11 @@ class Evidence:
             value when there is no upper limit.
         """
         ratio = self.named(name).ratio
-        low, high = self._without_recovery
-        return low / ratio, high / ratio
+        return self.ratio_set.low / ratio, self.ratio_set.high / ratio
 
-    @cached_property
-    def _without_recovery(self) -> tuple[float, float]:
-        """Limits of the ratio set if everything produced was weighed."""
-        if self.experiment.recovery == (1.0, 1.0):
-            found = self.ratio_set
-        else:
-            from dataclasses import replace
-
-            plain = replace(self.experiment, recovery=(1.0, 1.0))
-            found = assess(plain, coverage=self.coverage).ratio_set
-        return found.low, found.high
+    @property
+    def _linear(self) -> LinearAmounts:
+        return self._test.linear
 
     def named(self, name: str) -> CandidateEvidence:
         """Return what the readings say about one candidate.
@@ -313,26 +444,145 @@ def assess(experiment: Experiment, *, coverage: float | None = None) -> Evidence
     entry.record("experiment", experiment, Experiment)
     coverage = experiment.coverage if coverage is None else coverage
     coverage = checked_coverage(coverage, error=ModelError)
-    amounts = _amounts(experiment)
-    linear = linear_amounts(experiment, amounts)
-    scatter = linear.scatter()
-    tested = [_tested(c, linear, scatter, coverage) for c in experiment.candidates]
-    likeliest = max(c.likelihood_per_mol for c in tested)
-    if likeliest > 0:
-        tested = [_relative(c, likeliest) for c in tested]
-    verdict = verdict_of(((c.name, c.compatible) for c in tested), coverage)
+    plain = _judged(experiment, coverage)
+    reason, about, settled = _reason(experiment, plain, coverage)
+    verdict = verdict_of(
+        ((c.name, c.compatible) for c in plain.candidates), coverage, reason=reason, about=about
+    )
     evidence = Evidence(
         experiment=experiment,
         coverage=coverage,
-        amounts=amounts,
-        candidates=FrozenMap({c.name: c for c in tested}),
+        amounts=plain.amounts,
+        candidates=FrozenMap({c.name: c for c in plain.candidates}),
         verdict=verdict,
-        scatter=scatter,
-        _linear=linear,
+        scatter=plain.test.scatter,
+        _test=plain.test,
     )
-    warned = Verdict(verdict.kind, verdict.candidates, coverage, tuple(_caveats(evidence)))
-    object.__setattr__(evidence, "verdict", warned)
+    caveats = [*settled, *_caveats(evidence)]
+    object.__setattr__(evidence, "verdict", replace(verdict, warnings=tuple(caveats)))
     return evidence
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """Every candidate tested against the readings as they stand."""
+
+    amounts: tuple[tuple[Number, Number], ...]
+    test: RatioTest
+    candidates: tuple[CandidateEvidence, ...]
+
+    @property
+    def compatible(self) -> tuple[str, ...]:
+        return tuple(c.name for c in self.candidates if c.compatible)
+
+
+def _judged(experiment: Experiment, coverage: float) -> _Judged:
+    amounts = _amounts(experiment)
+    test = RatioTest(linear_amounts(experiment, amounts), experiment.variation, experiment.recovery)
+    tested = [_tested(c, test, coverage) for c in experiment.candidates]
+    likeliest = max(c.likelihood_per_mol for c in tested)
+    if likeliest > 0:
+        tested = [replace(c, relative_likelihood=c.likelihood_per_mol / likeliest) for c in tested]
+    return _Judged(amounts, test, tuple(tested))
+
+
+def _reason(
+    experiment: Experiment, plain: _Judged, coverage: float
+) -> tuple[Reason | None, tuple[str, ...], list[Caveat]]:
+    """Return why the verdict is not simply what the compatible candidates make it.
+
+    With it what the reason is about, and a warning where a mass was still changing but the
+    verdict would stay.
+    """
+    below = plain.test.linear.below_zero(BELOW_ZERO_LEVEL)
+    if below:
+        species = (experiment.consumed.species, experiment.produced.species)
+        whole = {side for side, trial in below if trial is None}
+        names = [
+            species[side] if trial is None else _of_trial(species[side], experiment.trials[trial])
+            for side, trial in below
+            if trial is None or side not in whole
+        ]
+        return Reason.BELOW_ZERO, tuple(names), []
+    changing = still_changing(experiment)
+    if changing:
+        about = tuple(f"{name} (trial {trial})" if trial else name for trial, name, _ in changing)
+        found = {plain.compatible, *_dried_further(experiment, changing, coverage)}
+        if len(found) > 1 or not plain.compatible:
+            return Reason.NOT_CONSTANT, about, []
+    nothing = len(plain.compatible) == 1 and len(plain.candidates) > 1
+    if nothing:
+        (fits,) = (c for c in plain.candidates if c.compatible)
+        nothing = plain.test.linear.nothing_reacted_p(fits.tested_ratio) > 1 - coverage
+    settled = [Caveat(CaveatKind.STILL_CHANGING, name) for name in about] if changing else []
+    return (Reason.NOTHING_REACTED if nothing else None), (), settled
+
+
+def _of_trial(name: str, trial: Trial) -> str:
+    """Name an amount or a reading of one trial."""
+    return f"{name} (trial {trial.name})"
+
+
+def still_changing(experiment: Experiment) -> list[tuple[str, str, float]]:
+    """Return the repeated weighings that had not become constant.
+
+    Each as (trial or "" for all, name of the reading, last change in g): the change is more than
+    the balance explains.
+
+    >>> from stoichkit import experiments
+    >>> still_changing(experiments.load("hydrate-heating"))
+    []
+    """
+    found = []
+    instruments = experiment.instruments
+    everything = (experiment.shared_readings, *(t.readings for t in experiment.trials))
+    if all(len(texts) < 2 for readings in everything for texts in readings.values()):
+        return []
+    for role in experiment.roles():
+        balance = instruments.get(role.instrument)
+        if not role.repeated or not isinstance(balance, Balance):
+            continue
+        if role.name in experiment.shared_readings:
+            series = [("", experiment.shared_readings[role.name])]
+        else:
+            series = [(t.name, t.readings.get(role.name, ())) for t in experiment.trials]
+        for trial, texts in series:
+            if len(texts) > 1:
+                step = constant_mass([parse_number(t, role.name) for t in texts[-2:]], balance)
+                if not step.reached:
+                    found.append((trial, role.name, step.change_g))
+    return found
+
+
+def _dried_further(
+    experiment: Experiment, changing: Sequence[tuple[str, str, float]], coverage: float
+) -> Iterator[tuple[str, ...]]:
+    """Yield what fits if the masses go on changing, up to ten times the last change each.
+
+    Nothing fits where a mass would be none that can be read.
+    """
+    for share in np.linspace(0.0, _MOST_CHANGES, _CHANGES)[1:]:
+        try:
+            yield _judged(_further(experiment, changing, float(share)), coverage).compatible
+        except StoichkitError:
+            yield ()
+
+
+def _further(
+    experiment: Experiment, changing: Sequence[tuple[str, str, float]], share: float
+) -> Experiment:
+    """Return the record with the last of each changing mass moved on by so many changes."""
+    further = experiment
+    for trial, name, change in changing:
+        readings = (
+            experiment.shared_readings
+            if not trial
+            else next(t for t in experiment.trials if t.name == trial).readings
+        )
+        texts = readings[name]
+        last = parse_number(texts[-1], name).value + share * change
+        further = further.with_reading(trial, name, [*texts[:-1], f"{last:.9f}"])
+    return further
 
 
 def linear_amounts(
@@ -344,19 +594,27 @@ def linear_amounts(
 
 
 def _amounts(experiment: Experiment) -> tuple[tuple[Number, Number], ...]:
-    """Return the amounts of each trial, with the recovery allowance in the produced ones."""
-    low, high = experiment.recovery
+    """Return the amounts of each trial; a stated variation is one more error a trial."""
     pairs = experiment.amounts(ErrorPool())
-    if (low, high) == (1.0, 1.0):
+    variation = experiment.variation
+    if variation is None or variation.unknown:
         return tuple(pairs)
-    correction = uncertain_value(
-        (1 / low + 1 / high) / 2,
-        "recovery allowance",
-        kind="recovery",
-        shape=Shape.RECTANGULAR,
-        scale=(1 / low - 1 / high) / 2,
+    shape = Shape.NORMAL if math.isinf(variation.dof) else Shape.STUDENT_T
+    return tuple(
+        (
+            a,
+            b
+            * uncertain_value(
+                1.0,
+                f"variation between trials, trial {trial.name}",
+                kind="variation",
+                shape=shape,
+                scale=variation.relative,
+                dof=variation.dof,
+            ),
+        )
+        for (a, b), trial in zip(pairs, experiment.trials, strict=True)
     )
-    return tuple((a, b * correction) for a, b in pairs)
 
 
 def _role_of(experiment: Experiment) -> dict[str, str]:
@@ -364,40 +622,30 @@ def _role_of(experiment: Experiment) -> dict[str, str]:
     return {f"{name}, trial {trial.name}": name for trial in experiment.trials for name in names}
 
 
-def _tested(
-    candidate: Candidate, linear: LinearAmounts, scatter: Scatter | None, coverage: float
-) -> CandidateEvidence:
+def _tested(candidate: Candidate, test: RatioTest, coverage: float) -> CandidateEvidence:
     ratio = float(candidate.ratio)
-    discrepancy = linear.mean(ratio, 1.0)
-    p = linear.p_value(ratio, 1.0, scatter)
-    error = (
-        linear.scatter_distribution(ratio, 1.0, scatter)
-        if scatter is not None and scatter.excess
-        else linear.distribution(ratio, 1.0)
-    )
+    p, nearest = test.candidate(ratio)
+    error = test.error(nearest)
+    discrepancy = test.linear.mean(nearest, 1.0)
     return CandidateEvidence(
         candidate=candidate,
         discrepancy_mol=discrepancy,
+        tested_ratio=nearest,
         standard_uncertainty_mol=error.spread,
         p_value=p,
         p_value_average=error.two_sided(discrepancy),
         compatible=p >= 1 - coverage,
-        likelihood_per_mol=float(error.pdf(discrepancy)) if error.terms else 0.0,
+        likelihood_per_mol=test.likelihood(ratio, error),
         relative_likelihood=0.0,
     )
-
-
-def _relative(tested: CandidateEvidence, likeliest: float) -> CandidateEvidence:
-    from dataclasses import replace
-
-    return replace(tested, relative_likelihood=tested.likelihood_per_mol / likeliest)
 
 
 def _caveats(evidence: Evidence) -> Sequence[Caveat]:
     experiment, linear = evidence.experiment, evidence._linear
     found = []
     near_zero = linear.p_value(1.0, 0.0) >= 1 - evidence.coverage
-    if near_zero or linear.mean_consumed <= 0:
+    below = evidence.verdict.reason is Reason.BELOW_ZERO  # which says more than this warning
+    if near_zero or (linear.mean_consumed <= 0 and not below):
         value = math.nan if near_zero else 1e3 * linear.mean_consumed  # below zero, mmol
         found.append(Caveat(CaveatKind.NOT_RESOLVED, experiment.consumed.species, value))
     if linearity_fails(experiment, evidence.nearest.ratio, evidence.coverage):
@@ -415,7 +663,10 @@ def _caveats(evidence: Evidence) -> Sequence[Caveat]:
         found.append(Caveat(CaveatKind.OVER_100, nearest.name, percent))
     if linear.trials == 1:
         found.append(Caveat(CaveatKind.SINGLE_TRIAL))
-    found += _dominant(evidence)
+        if experiment.variation is not None and experiment.variation.unknown:
+            found.append(Caveat(CaveatKind.UNKNOWN_VARIATION))
+    if evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED:  # nothing would be gained
+        found += _dominant(evidence)
     found += [Caveat(CaveatKind.ASSUMPTION, text) for text in experiment.assumptions()]
     found += [Caveat(CaveatKind.QUESTION, str(q)) for q in experiment.questions()]
     return found

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
@@ -38,8 +38,16 @@ from ..uncertainty.sources import (
 from ..uncertainty.tails import chi_squared_tail
 
 _Indices: TypeAlias = NDArray[np.intp]
-_SAME = 1e-6
+SAME = 1e-6
+"""Steps, or discrepancies of trials, that differ by less of their size count as equal."""
+TOWARDS = (0.0, 1 / 256, 1 / 64, 1 / 16, 1 / 4, 1.0)
+"""Ratios looked at within a recovery allowance: parts of the way from its nearer end."""
+BELOW_ZERO_LEVEL = 0.001
+"""Chance, shared over all amounts of a lab, of being called below zero by bad luck alone."""
 _MANY = 8
+_SURE = 10.0
+"""Standard uncertainties beyond which an amount is above zero, whatever the shape of its error."""
+_THIRDS = 80
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +95,7 @@ class Pairs:
     def blocks(self, steps: Floats) -> list[DigitBlock] | None:
         """Return the differences as blocks, or None if not all vessels hold one."""
         one, two = steps[self.first], steps[self.second]
-        if (np.abs(one + two) > _SAME * np.maximum(np.abs(one), np.abs(two))).any():
+        if (np.abs(one + two) > SAME * np.maximum(np.abs(one), np.abs(two))).any():
             return None
         used = one != 0
         counts = np.bincount(self.alike[used], minlength=len(self.noise)).tolist()
@@ -124,14 +132,14 @@ def grouped(
     """Return (kind, roles, steps, noise) of the readings of one vessel."""
     if len(members) == 2:  # nearly every vessel, so the quick way
         (first, step), (second, other) = members
-        if abs(step + other) <= _SAME * max(abs(step), abs(other)):
+        if abs(step + other) <= SAME * max(abs(step), abs(other)):
             if second.role < first.role:
                 first, second, step = second, first, other
             noise = (first.noise, second.noise)
             return [(DIFFERENCE, (first.role, second.role), (abs(step),), noise)]
     total = sum(step for _, step in members)
     largest = max(abs(step) for _, step in members)
-    balanced = abs(total) <= _SAME * largest
+    balanced = abs(total) <= SAME * largest
     if len(members) == 3 and balanced:
         # coefficients add to zero: the largest belongs to the reading shared by both differences
         ordered = sorted(members, key=lambda m: (abs(m[1]) == largest, m[0].role))
@@ -165,8 +173,9 @@ class Scatter:
     p_value : float
         Chance of at least this much scatter from the instruments alone (chi-squared).
     excess : bool
-        Whether that chance is below ``EXCESS_LEVEL``, 0.01: a false alarm costs a conclusive lab
-        (with two trials Student t is very wide), so it is kept rare.
+        Whether that chance is below ``EXCESS_LEVEL``, 0.01, even if each trial recovered what
+        makes them agree best, within the allowance: a false alarm costs a conclusive lab (with
+        two trials Student t is very wide), so it is kept rare.
     """
 
     ratio_of_spread: float
@@ -239,6 +248,7 @@ class LinearAmounts:
         self._variance = self._largest_variance() if variance is None else variance
         digital = {i for r in self._display for i in (r.rounding, r.repeatability) if i >= 0}
         self._smooth = [i for i in range(len(sources)) if i not in digital]
+        self._varies = any(source.kind == "variation" for source in sources)
         self._mean = self._b.mean(axis=0), self._a.mean(axis=0)
 
     def part(self, trials: Sequence[int], factors: Floats) -> LinearAmounts:
@@ -297,16 +307,35 @@ class LinearAmounts:
 
     def distribution(self, x: float, y: float) -> SumDistribution:
         """Return the distribution of the error of the mean of D, averaged over digit positions."""
-        return SumDistribution(terms_of(self.parts(x, y)))
+        return SumDistribution(self._terms(self.coefficients(x, y), range(len(self.sources))))
+
+    def _terms(self, c: Floats, which: Iterable[int]) -> list[Term]:
+        """Return the terms of some sources; the variation between trials is one term.
+
+        Known from earlier trials it is one estimate for all, so its t is not averaged over them.
+        """
+        if not self._varies:
+            return list(terms_of((self.sources[i], float(c[i])) for i in which))
+        kept, squares, dof = [], 0.0, math.inf
+        for i in which:
+            source = self.sources[i]
+            if source.kind == "variation":
+                squares, dof = squares + (float(c[i]) * source.scale) ** 2, source.dof
+            else:
+                kept.append((source, float(c[i])))
+        terms = list(terms_of(kept))
+        if squares:
+            terms.append(variation_term(math.sqrt(squares), dof))
+        return terms
 
     def blocks(self, x: float, y: float) -> tuple[list[DigitBlock], list[Term]]:
         """Split the error of the mean of D into display readings and everything else."""
         c = self.coefficients(x, y)
-        rest = terms_of((self.sources[i], float(c[i])) for i in self._smooth)
+        rest = self._terms(c, self._smooth)
         if self._pairs is not None:
             differences = self._pairs.blocks(c[self._rounding] * self._step)
             if differences is not None:
-                return differences, list(rest)
+                return differences, rest
         vessels: dict[str, list[tuple[Reading, float]]] = {}
         for reading, step in zip(
             self._display, (c[self._rounding] * self._step).tolist(), strict=True
@@ -323,7 +352,7 @@ class LinearAmounts:
         for (kind, _, noise), steps_list in merged.items():
             rms = np.sqrt((np.asarray(steps_list) ** 2).mean(axis=0))
             blocks.append(DigitBlock(kind, tuple(rms.tolist()), noise, len(steps_list)))
-        return blocks, list(rest)
+        return blocks, rest
 
     def side_blocks(self, side: int) -> list[SideBlock]:
         """Return the display readings of the mean consumed (0) or produced (1) amount.
@@ -371,20 +400,70 @@ class LinearAmounts:
         blocks, rest = self.blocks(x, y)
         p = worst_position_tail(discrepancy, blocks, rest)
         if scatter is not None and scatter.excess:
-            p = max(p, self._scatter_p(x, y, discrepancy, scatter))
+            p = max(p, _student(discrepancy, self.scatter_terms(x, y, scatter)))
         return p
 
-    def _scatter_p(self, x: float, y: float, discrepancy: float, scatter: Scatter) -> float:
-        """Return the Student t p-value; shared errors that are small beside it shift the value."""
-        *shared, own = self.scatter_terms(x, y, scatter)
-        reach = sum(reach_of(t) for t in shared)
-        if reach <= own.scale / 20:
-            return float(student_p(discrepancy, reach, own.scale, scatter.dof))
-        if any(t.shape is not Shape.RECTANGULAR for t in shared):
-            return self.scatter_distribution(x, y, scatter).two_sided(discrepancy)
-        half_widths = np.array([[t.scale] for t in shared])
-        value, scale = np.array([discrepancy]), np.array([own.scale])
-        return float(student_tails(value, half_widths, scale, scatter.dof)[0])
+    def own_scatter_p(self, x: float, y: float) -> float:
+        """Return the Student t p-value that the trials' own discrepancies alone give to x/y.
+
+        It holds at every true variation between the trials that is normal. nan for a single
+        trial, and where all trials read exactly alike: there is no scatter to judge by.
+        """
+        if self.trials < 2:
+            return math.nan
+        d = y * self.produced - x * self.consumed
+        scale = float(d.std(ddof=1)) / math.sqrt(self.trials)
+        if scale <= SAME * float(np.abs(d).max()):
+            return math.nan
+        own = Term(Shape.STUDENT_T, scale, float(self.trials - 1))
+        return _student(float(d.mean()), [*self._shared_terms(x, y), own])
+
+    def nothing_reacted_p(self, ratio: float) -> float:
+        """Return the chance of at least this amount along a ratio's ray if nothing had reacted.
+
+        The amount is the mean of n_consumed and n_produced / ratio with the least variance. Only
+        errors of readings count: the others are parts of an amount that would be zero. The chance
+        is one-sided and averaged over the positions between two display steps.
+        """
+        a, b = self._mean[1], self._mean[0] / ratio
+        amounts = (self.mean_consumed, self.mean_produced / ratio)
+        if all(
+            amount > 0 and amount * amount > _SURE**2 * float((c * c) @ self._variance)
+            for amount, c in zip(amounts, (a, b), strict=True)
+        ):
+            return 0.0  # each alone is above zero, and so is every mean of both
+        read = [i for i, s in enumerate(self.sources) if s.reading or s.kind == "linearity"]
+        variance = self._variance[read]
+        va, vb, both = (
+            float(np.sum(p[read] * q[read] * variance)) for p, q in ((a, a), (b, b), (a, b))
+        )
+        apart = va + vb - 2 * both
+        weight = min(max((vb - both) / apart, 0.0), 1.0) if apart > 0 else 0.5
+        amount = weight * amounts[0] + (1 - weight) * amounts[1]
+        return one_sided(amount, self._terms(weight * a + (1 - weight) * b, read))
+
+    def below_zero(self, level: float) -> list[tuple[int, int | None]]:
+        """Return which amounts are below zero beyond what their readings explain.
+
+        Each is (0 for consumed or 1 for produced, the trial counted from 0 or None for the mean).
+        The level is shared over all amounts looked at, so that nothing but bad luck of this size
+        raises the alarm in a sound lab, even where nothing reacts.
+        """
+        if self.consumed.min() >= 0 and self.produced.min() >= 0:
+            return []
+        several = self.trials > 1
+        level /= 2 * (self.trials + 1) if several else 2
+        found: list[tuple[int, int | None]] = []
+        for side, (mean, each) in enumerate(
+            ((self.mean_consumed, self.consumed), (self.mean_produced, self.produced))
+        ):
+            way = (1.0, 0.0) if side == 0 else (0.0, 1.0)
+            if mean < 0 and self.p_value(*way) < level:
+                found.append((side, None))
+            for trial in np.flatnonzero(each < 0).tolist() if several else ():
+                if self.part([trial], np.ones(1)).p_value(*way) < level:
+                    found.append((side, trial))
+        return found
 
     def noise_share(self, x: float, y: float) -> float:
         """Share of the variance between trials that comes from sources with tails, 0 to 1."""
@@ -399,21 +478,21 @@ class LinearAmounts:
 
     def scatter_terms(self, x: float, y: float, scatter: Scatter) -> list[Term]:
         """Return the shared sources' terms and, last, the Student t of the trials' scatter."""
-        c = self.coefficients(x, y)
-        own = self.own_variance(x, y)
-        terms = list(
-            terms_of(
-                (s, float(k))
-                for s, k, is_shared in zip(self.sources, c, self.shared, strict=True)
-                if is_shared
-            )
-        )
-        scale = scatter.ratio_of_spread * math.sqrt(own)
-        terms.append(Term(Shape.STUDENT_T, scale, float(scatter.dof)))
-        return terms
+        scale = scatter.ratio_of_spread * math.sqrt(self.own_variance(x, y))
+        return [
+            *self._shared_terms(x, y),
+            Term(Shape.STUDENT_T, scale, float(scatter.dof)),
+        ]
 
-    def scatter(self) -> Scatter | None:
-        """Compare the scatter of the trials with the instruments; None for a single trial."""
+    def _shared_terms(self, x: float, y: float) -> list[Term]:
+        """Return the terms of the sources that act in several trials."""
+        return self._terms(self.coefficients(x, y), np.flatnonzero(self.shared).tolist())
+
+    def scatter(self, recovery: tuple[float, float] = (1.0, 1.0)) -> Scatter | None:
+        """Compare the scatter of the trials with the instruments; None for a single trial.
+
+        What a recovery of its own in each trial, within the allowance, explains is no excess.
+        """
         if self.trials < 2:
             return None
         size = math.hypot(self.mean_consumed, self.mean_produced)
@@ -427,7 +506,82 @@ class LinearAmounts:
             return Scatter(math.inf, dof, 0.0, True) if d.any() else None
         chi_squared = float(np.sum((d - d.mean()) ** 2) / own.mean())
         p = chi_squared_tail(chi_squared, dof)
-        return Scatter(math.sqrt(chi_squared / dof), dof, p, p < EXCESS_LEVEL)
+        excess = p < EXCESS_LEVEL
+        if excess and recovery[0] < recovery[1] and y > 0:
+            left = float(unexplained(self.consumed[None], self.produced[None], recovery)[0])
+            excess = chi_squared_tail(y * y * left / float(own.mean()), dof) < EXCESS_LEVEL
+        return Scatter(math.sqrt(chi_squared / dof), dof, p, excess)
+
+
+def unexplained(consumed: Floats, produced: Floats, recovery: tuple[float, float]) -> Floats:
+    """Return the squares of what no recovery explains, summed over the trials, mol².
+
+    Parameters
+    ----------
+    consumed, produced : ndarray, shape (groups, trials)
+        Amounts in mol.
+    recovery : (float, float)
+        Least and largest fraction recovered; each trial has its own.
+
+    Returns
+    -------
+    ndarray, shape (groups,)
+        The least, over all ratios r, of Σ (distance of n_produced from f r n_consumed)², where f
+        is anything in the range: a convex function of r, so a search by thirds finds it.
+
+    Examples
+    --------
+    >>> made = np.array([[0.9, 1.9], [0.8, 2.0]])
+    >>> unexplained(np.array([[1.0, 2.0]] * 2), made, (0.9, 1.0)).round(4).tolist()
+    [0.0, 0.0083]
+    """
+    low, high = recovery
+
+    def squares(ratio: Floats) -> Floats:
+        ends = ratio[:, None] * consumed * low, ratio[:, None] * consumed * high
+        under, over = np.minimum(*ends) - produced, produced - np.maximum(*ends)
+        return np.asarray((np.maximum(np.maximum(under, over), 0.0) ** 2).sum(axis=1))
+
+    with np.errstate(divide="ignore", invalid="ignore"):
+        each = np.where(consumed > 0, produced / consumed, 0.0)
+    left, right = np.zeros(len(each)), np.maximum(each.max(axis=1), 0.0) / low
+    for _ in range(_THIRDS):
+        third = (right - left) / 3
+        nearer = squares(left + third) <= squares(right - third)
+        left, right = np.where(nearer, left, left + third), np.where(nearer, right - third, right)
+    return squares((left + right) / 2)
+
+
+def variation_term(scale: float, dof: float) -> Term:
+    """Return the variation between trials as it acts on a mean: normal, or t if it was estimated.
+
+    >>> variation_term(0.01, math.inf).shape.name, variation_term(0.01, 7.0).shape.name
+    ('NORMAL', 'STUDENT_T')
+    """
+    return Term(Shape.NORMAL, scale) if math.isinf(dof) else Term(Shape.STUDENT_T, scale, dof)
+
+
+def one_sided(amount: float, terms: Iterable[Term]) -> float:
+    """Return the chance of at least this amount, in excess of zero, from errors alone.
+
+    >>> one_sided(-0.1, []), round(one_sided(1.6449, [Term(Shape.NORMAL, 1.0)]), 3)
+    (1.0, 0.05)
+    """
+    return 0.5 * SumDistribution(terms).two_sided(amount) if amount > 0 else 1.0
+
+
+def _student(value: float, terms: Sequence[Term]) -> float:
+    """Return the p-value of a sum whose last term is a Student t; small others shift the value."""
+    *shared, own = terms
+    reach = sum(reach_of(t) for t in shared)
+    if reach <= own.scale / 20:
+        return float(student_p(value, reach, own.scale, int(own.dof)))
+    if any(t.shape is not Shape.RECTANGULAR for t in shared):
+        return SumDistribution(terms).two_sided(value)
+    half_widths = np.array([[t.scale] for t in shared])
+    return float(
+        student_tails(np.array([value]), half_widths, np.array([own.scale]), int(own.dof))[0]
+    )
 
 
 def rounding_excess(noise: float, *, single: bool) -> float:

@@ -7,14 +7,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from ..text.wording import capitalised, joined, p_clause, p_text, shown_range, symbol
 from ..uncertainty import entry
 from ..uncertainty.ratio_set import Interval
 from ..uncertainty.sources import nominal
-from .evidence import CandidateEvidence, Evidence, assess
-from .verdict import Caveat, CaveatKind, VerdictKind
+from .evidence import CandidateEvidence, Evidence
+from .verdict import Caveat, CaveatKind, Reason, Verdict, VerdictKind
 from .yields import yield_for
 
 _MOST_NAMED = 3
@@ -29,7 +29,7 @@ def _symbols(evidence: Evidence) -> tuple[str, str]:
 def verdict_sentences(evidence: Evidence) -> str:
     """Say what the readings let one say about the candidates, and which they exclude.
 
-    >>> from stoichkit import experiments
+    >>> from stoichkit import assess, experiments
     >>> verdict_sentences(assess(experiments.load("copper-silver")))
     'These readings single out copper(II). Copper(I) is excluded (p < 0.0001).'
     """
@@ -38,12 +38,17 @@ def verdict_sentences(evidence: Evidence) -> str:
         list(evidence.candidates),
     )
     names = list(verdict.candidates)
+    if verdict.reason is not None:
+        return reason_sentences(verdict, evidence)
+    doubt = _doubt(evidence)
     nearest = evidence.nearest
     look = "look for a missing candidate or a systematic effect."
     clause = p_clause(nearest.p_value, evidence.coverage)
     if verdict.kind is VerdictKind.NONE_FITS:
         if len(all_names) == 1:
             return f"The only candidate given, {nearest.name}, does not fit ({clause}): {look}"
+        if doubt:
+            return f"{doubt} The nearest is {nearest.name} ({clause}): {look}"
         return f"None of the candidates fits: {look} The nearest is {nearest.name} ({clause})."
     if len(all_names) == 1:
         return (
@@ -57,34 +62,159 @@ def verdict_sentences(evidence: Evidence) -> str:
     else:
         first = f"These readings cannot tell {joined(names)} apart."
     out = [c for c in evidence.candidates.values() if not c.compatible]
+    if doubt:
+        return f"{doubt} {_excluded_sentence(out, evidence.coverage, 'By the readings, ')}"
     return f"{first} {_excluded_sentence(out, evidence.coverage)}"
 
 
-def _excluded_sentence(excluded: Sequence[CandidateEvidence], coverage: float) -> str:
+def _doubt(evidence: Evidence) -> str:
+    """Say both opinions where the scatter of the trials alone leaves more open; "" elsewhere."""
+    second = evidence.second_opinion
+    if second is None or not evidence.doubted:
+        return ""
+    total = len(evidence.candidates)
+    return (
+        f"If the trials differ by nothing but their readings, these "
+        f"{_concluded(evidence.verdict.candidates, total)}; judged by the scatter of the trials "
+        f"alone, they {_concluded(second.candidates, total)}."
+    )
+
+
+def second_opinion_sentence(evidence: Evidence) -> str:
+    """Say what the scatter of the trials alone leads to; "" where there is no such opinion.
+
+    >>> from stoichkit import assess, experiments
+    >>> print(second_opinion_sentence(assess(experiments.load("copper-silver"))))
+    Judged by the scatter of the trials alone, the verdict is the same.
+    >>> print(second_opinion_sentence(assess(experiments.load("copper-silver-coarse"))))
+    Judged by the scatter of the trials alone, the readings single out copper(II). That is not
+    enough: errors that act alike in all trials (display steps, calibration) do not show in it.
+    """
+    second = entry.record("evidence", evidence, Evidence).second_opinion
+    if second is None:
+        return ""
+    found = _concluded(second.candidates, len(evidence.candidates))
+    first = f"Judged by the scatter of the trials alone, the readings {found}"
+    if evidence.doubted:  # the verdict itself says what each leads to
+        return (
+            "Nothing was stated about how much the trials truly differ (in what is recovered, in "
+            "drying): state it (variation), or make more trials."
+        )
+    if second.candidates == evidence.verdict.candidates:
+        return "Judged by the scatter of the trials alone, the verdict is the same."
+    return (
+        f"{first}. That is not enough: errors that act alike in all trials (display steps, "
+        "calibration) do not show in it."
+    )
+
+
+def _concluded(names: Sequence[str], total: int) -> str:
+    """Say what readings do that leave these of so many candidates.
+
+    >>> _concluded(["SnO", "SnO2"], 3), _concluded([], 3)
+    ('cannot tell SnO from SnO2', 'fit none of the candidates')
+    """
+    if not names:
+        return "fit none of the candidates"
+    if len(names) == 1:
+        return f"single out {names[0]}" if total > 1 else f"fit {names[0]}"
+    if len(names) == 2:
+        return f"cannot tell {names[0]} from {names[1]}"
+    return f"cannot tell {joined(list(names))} apart"
+
+
+def reason_sentences(verdict: Verdict, evidence: Evidence | None = None) -> str:
+    """Say why a verdict is not simply what the compatible candidates make it.
+
+    >>> from stoichkit.decision.verdict import verdict_of
+    >>> found = verdict_of([("iron(II)", True)], 0.95, reason=Reason.BELOW_ZERO, about=("Fe",))
+    >>> print(reason_sentences(found))
+    These readings cannot be judged: the amount of Fe comes out below zero, beyond what the
+    instruments explain. Check which reading is subtracted from which.
+    """
+    about = joined(list(verdict.about) or ["a reading"])
+    if verdict.reason is Reason.BELOW_ZERO:
+        return (
+            f"These readings cannot be judged: {below_zero_clause(verdict)}. Check which reading "
+            "is subtracted from which."
+        )
+    if verdict.reason is Reason.NOTHING_REACTED:
+        (name,) = verdict.candidates
+        out = (
+            []
+            if evidence is None
+            else [c for c in evidence.candidates.values() if not c.compatible]
+        )
+        more = f" {_excluded_sentence(out, verdict.coverage)}" if out else ""
+        return (
+            "These readings do not show that anything reacted: they could be those of a lab in "
+            f"which nothing did. Of the candidates only {name} fits.{more}"
+        )
+    still = f"These readings cannot be judged: the mass was still changing at {about}"
+    if evidence is not None and not any(c.compatible for c in evidence.candidates.values()):
+        still += ". As it stands none of the candidates fits, but that does not count yet"
+    else:
+        still += ", and what is left to go would change which candidates fit"
+    return (
+        f"{still}: it may not have reached its end, or may have passed it (decomposition, "
+        "spattering). Heat, cool and weigh again until two weighings agree."
+    )
+
+
+def below_zero_clause(verdict: Verdict) -> str:
+    """Say, as a part of a sentence, which amounts are below zero.
+
+    >>> from stoichkit.decision.verdict import verdict_of
+    >>> below_zero_clause(verdict_of([], 0.95, reason=Reason.BELOW_ZERO, about=("Cu", "Ag")))
+    'the amounts of Cu and Ag come out below zero, beyond what the instruments explain'
+    """
+    about = joined(list(verdict.about) or ["a substance"])
+    comes = f"amounts of {about} come" if len(verdict.about) > 1 else f"amount of {about} comes"
+    return f"the {comes} out below zero, beyond what the instruments explain"
+
+
+def _excluded_sentence(
+    excluded: Sequence[CandidateEvidence], coverage: float, lead: str = ""
+) -> str:
+    """Say which candidates are excluded; ``lead`` begins the sentence."""
+    first = str if lead else capitalised
     if not excluded:
         return "No candidate is excluded."
     if len(excluded) <= _MOST_NAMED:
         shown = [(c.name, p_clause(c.p_value, coverage)) for c in excluded]
         if len(shown) == 1:
-            return capitalised(f"{shown[0][0]} is excluded ({shown[0][1]}).")
-        return capitalised(f"{joined([f'{name} ({p})' for name, p in shown])} are excluded.")
+            return lead + first(f"{shown[0][0]} is excluded ({shown[0][1]}).")
+        return lead + first(f"{joined([f'{name} ({p})' for name, p in shown])} are excluded.")
     largest = p_text(max(c.p_value for c in excluded), coverage)
     bound = f"each with p {largest}" if largest.startswith("<") else f"p at most {largest}"
-    return f"The other {len(excluded)} candidates are excluded ({bound})."
+    return lead + first(f"the other {len(excluded)} candidates are excluded ({bound}).")
 
 
 def ratio_sentence(evidence: Evidence) -> str:
     """Say which mole ratios fit the readings.
 
-    >>> from stoichkit import experiments
+    >>> from stoichkit import assess, experiments
     >>> print(ratio_sentence(assess(experiments.load("copper-silver"))))
     Mole ratios n(Ag)/n(Cu) from 1.92 to 2.24 fit these readings (95 % coverage); the mean
     amounts give 2.07.
     """
-    found = entry.record("evidence", evidence, Evidence).ratio_set
+    said = _ratio_sentence(entry.record("evidence", evidence, Evidence))
+    if evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+        return f"This is no result, since the readings cannot be judged. {said}"
+    low, high = evidence.experiment.recovery
+    if low < high:
+        said += (
+            f" A candidate fits where its ratio times a recovered part from {100 * low:.4g} % to "
+            f"{100 * high:.4g} % is among them."
+        )
+    return said
+
+
+def _ratio_sentence(evidence: Evidence) -> str:
+    found = evidence.ratio_set
     produced, consumed = _symbols(evidence)
     ratio = f"{produced}/{consumed}"
-    marks = [c.ratio for c in evidence.candidates.values()]
+    marks = [c.tested_ratio for c in evidence.candidates.values()]
     cover = f"{100 * evidence.coverage:g} % coverage"
     if not found.intervals:
         return (
@@ -128,12 +258,8 @@ _SENSIBLE = 1e5
 
 
 def _yields(evidence: Evidence, name: str) -> tuple[Interval, ...]:
-    """Return the percent yields of a candidate that fit, without the recovery allowance."""
-    ratio = entry.record("evidence", evidence, Evidence).named(name).ratio
-    if evidence.experiment.recovery != (1.0, 1.0):
-        plain = replace(evidence.experiment, recovery=(1.0, 1.0))
-        evidence = assess(plain, coverage=evidence.coverage)
-    factor = 100 / ratio
+    """Return the percent yields of a candidate that fit the readings."""
+    factor = 100 / entry.record("evidence", evidence, Evidence).named(name).ratio
     found = [Interval(factor * i.low, factor * i.high) for i in evidence.ratio_set.intervals]
     return tuple(i for i in found if i.low < _SENSIBLE) or tuple(found)
 
@@ -141,11 +267,13 @@ def _yields(evidence: Evidence, name: str) -> tuple[Interval, ...]:
 def yield_sentence(evidence: Evidence, name: str) -> str:
     """Say what the percent yield is if one candidate is true.
 
-    >>> from stoichkit import experiments
+    >>> from stoichkit import assess, experiments
     >>> print(yield_sentence(assess(experiments.load("copper-silver")), "copper(II)"))
     For copper(II) the percent yield is 103 %; 96 % to 112 % fits these readings (95 % coverage).
     """
     pieces = _yields(evidence, name)
+    if evidence.verdict.reason is Reason.BELOW_ZERO:
+        return f"For {name} no percent yield can be stated: an amount comes out below zero."
     if not pieces:
         return f"For {name} no percent yield from 0 % up fits these readings."
     cover = f"{100 * evidence.coverage:g} % coverage"
@@ -170,7 +298,7 @@ def _stretches(pieces: Sequence[Interval]) -> str:
 def recovery_sentence(evidence: Evidence, name: str) -> str:
     """Say which recovered part of the product would make a candidate fit, and what it means.
 
-    >>> from stoichkit import experiments
+    >>> from stoichkit import assess, experiments
     >>> recovery_sentence(assess(experiments.load("copper-silver")), "copper(I)")
     'copper(I) would fit if 192 % to 224 % of the product had been weighed: residue or water.'
     """
@@ -193,7 +321,7 @@ def recovery_sentence(evidence: Evidence, name: str) -> str:
 def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
     """Say one warning of the verdict, and what to do about it.
 
-    >>> from stoichkit import experiments
+    >>> from stoichkit import assess, experiments
     >>> evidence = assess(experiments.load("copper-silver"))
     >>> print(caveat_sentence(Caveat(CaveatKind.SINGLE_TRIAL), evidence))
     There is a single trial, so nothing shows whether trials agree: repeat the experiment.
@@ -231,6 +359,16 @@ def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
             return (
                 "There is a single trial, so nothing shows whether trials agree: repeat the "
                 "experiment."
+            )
+        case CaveatKind.UNKNOWN_VARIATION:
+            return (
+                "How much trials differ is unknown, and a single trial cannot show it: the "
+                "readings alone decide here. Repeat the experiment."
+            )
+        case CaveatKind.STILL_CHANGING:
+            return (
+                f"The mass was still changing at {subject}; whatever is left to go, up to ten "
+                "times the last change, leads to the same verdict."
             )
         case CaveatKind.DOMINANT_SOURCE:
             return (
@@ -278,7 +416,7 @@ def _advice(subject: str) -> str:
 def assumption_sentences(evidence: Evidence) -> list[str]:
     """List what the verdict takes for granted.
 
-    >>> from stoichkit import experiments
+    >>> from stoichkit import assess, experiments
     >>> assumption_sentences(assess(experiments.load("copper-silver")))[0]
     'Coverage probability 95 %: a true candidate is excluded at most 5 % of the time.'
     """
@@ -298,11 +436,35 @@ def assumption_sentences(evidence: Evidence) -> list[str]:
     else:
         found.append(
             f"Between {100 * low:g} % and {100 * high:g} % of the product was recovered and "
-            f"measured as {produced}; the amounts above are corrected for it."
+            f"measured as {produced}: any part in between, in each trial its own. The relative "
+            "likelihoods are averaged over that range with equal weight."
         )
+    found += _variation_sentences(evidence)
     if evidence.verdict.kind is not VerdictKind.NONE_FITS:
         found.append("Only the candidates listed are weighed against each other.")
     return found
+
+
+def _variation_sentences(evidence: Evidence) -> list[str]:
+    variation = evidence.experiment.variation
+    if evidence.scatter is None and variation is None:
+        return []
+    if variation is None:
+        return ["The trials differ by nothing but the errors of their readings."]
+    if variation.unknown:
+        return [
+            "Nothing is known of how much the trials truly differ: no p-value is smaller than "
+            "that by the scatter of the trials alone (Student t)."
+        ]
+    known = (
+        "known exactly"
+        if variation.from_trials is None
+        else f"known from {variation.from_trials} earlier trials"
+    )
+    return [
+        f"What is recovered differs from trial to trial by {100 * variation.relative:.3g} % "
+        f"(standard deviation, {known})."
+    ]
 
 
 _SHOWN = 0.005
@@ -376,8 +538,7 @@ def grouped_budget(
 
     Examples
     --------
-    >>> from stoichkit import experiments
-    >>> from stoichkit.decision.evidence import assess
+    >>> from stoichkit import assess, experiments
     >>> evidence = assess(experiments.load("copper-silver"))
     >>> grouped_budget(evidence)[0].words.split(" of ")[0]
     'repeatability'

@@ -15,6 +15,18 @@ class VerdictKind(StrEnum):
     SINGLED_OUT = "singled_out"
     NOT_TOLD_APART = "not_told_apart"
     NONE_FITS = "none_fits"
+    CANNOT_BE_JUDGED = "cannot_be_judged"
+
+
+class Reason(StrEnum):
+    """Why a verdict is not simply what the compatible candidates make it."""
+
+    BELOW_ZERO = "below_zero"
+    """An amount lies below zero beyond what the instruments explain: nothing can be judged."""
+    NOT_CONSTANT = "not_constant"
+    """A mass was still changing: what is left to go would change the verdict."""
+    NOTHING_REACTED = "nothing_reacted"
+    """One candidate fits, but so does that nothing reacted: it is not singled out."""
 
 
 class CaveatKind(StrEnum):
@@ -25,6 +37,8 @@ class CaveatKind(StrEnum):
     EXCESS_SCATTER = "the trials scatter more than the instruments explain"
     OVER_100 = "the yield is over 100 % beyond its uncertainty"
     SINGLE_TRIAL = "a single trial"
+    UNKNOWN_VARIATION = "a single trial cannot show how much the trials differ"
+    STILL_CHANGING = "a mass was still changing, which does not change the verdict"
     DOMINANT_SOURCE = "one source dominates the budget"
     ASSUMPTION = "an assumption was made about an instrument"
     QUESTION = "a reading looks odd"
@@ -56,12 +70,19 @@ class Verdict:
     ----------
     kind : VerdictKind
         ``"singled_out"``: exactly one candidate is compatible; ``"not_told_apart"``: two or
-        more; ``"none_fits"``: none — look for a missing candidate or a systematic effect.
+        more, or one while nothing shows that anything reacted; ``"none_fits"``: none — look for a
+        missing candidate or a systematic effect; ``"cannot_be_judged"``: the readings contradict
+        what every candidate takes for granted (``reason`` says what), and no candidate is named.
     candidates : tuple of str
         Names of the compatible candidates, in the order given.
     coverage : float
         Coverage probability at which they were tested.
     warnings : tuple of Caveat
+    reason : Reason or None
+        Why the verdict is not simply what the compatible candidates make it.
+    about : tuple of str
+        What the reason is about: the species and trial below zero, or the readings that were
+        still changing.
 
     Examples
     --------
@@ -73,21 +94,38 @@ class Verdict:
     candidates: tuple[str, ...]
     coverage: float
     warnings: tuple[Caveat, ...] = ()
+    reason: Reason | None = None
+    about: tuple[str, ...] = ()
 
 
 def verdict_of(
-    compatible: Iterable[tuple[str, bool]], coverage: float, warnings: Iterable[Caveat] = ()
+    compatible: Iterable[tuple[str, bool]],
+    coverage: float,
+    *,
+    reason: Reason | None = None,
+    about: Iterable[str] = (),
 ) -> Verdict:
     """Return the verdict that follows from which candidates are compatible.
 
+    A reason outranks them: below zero or still changing, nothing can be judged; where nothing
+    shows that anything reacted, a lone candidate is not told apart from that.
+
     >>> verdict_of([("copper(I)", False), ("copper(II)", True)], 0.95).kind
     <VerdictKind.SINGLED_OUT: 'singled_out'>
+    >>> verdict_of([("copper(II)", True)], 0.95, reason=Reason.BELOW_ZERO, about=("Cu",)).kind
+    <VerdictKind.CANNOT_BE_JUDGED: 'cannot_be_judged'>
     """
     names = tuple(name for name, ok in compatible if ok)
     kind = {0: VerdictKind.NONE_FITS, 1: VerdictKind.SINGLED_OUT}.get(
         len(names), VerdictKind.NOT_TOLD_APART
     )
-    return Verdict(kind, names, coverage, tuple(warnings))
+    if reason is Reason.NOTHING_REACTED and kind is not VerdictKind.SINGLED_OUT:
+        reason = None  # several fit, or none: that nothing reacted adds nothing
+    if reason is Reason.NOTHING_REACTED:
+        kind = VerdictKind.NOT_TOLD_APART
+    elif reason is not None:
+        kind, names = VerdictKind.CANNOT_BE_JUDGED, ()
+    return Verdict(kind, names, coverage, (), reason, tuple(about) if reason else ())
 
 
 _GRADES = (

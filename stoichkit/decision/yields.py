@@ -21,7 +21,7 @@ from ..uncertainty.distribution import SumDistribution
 from ..uncertainty.montecarlo import Comparison, MonteCarlo, draw, monte_carlo, tolerance_of
 from ..uncertainty.ratio_set import invert
 from ..uncertainty.sources import Number, Shape, Source, contributions, nominal, terms_of
-from .evidence import Evidence, assess
+from .evidence import Evidence
 
 Parts = tuple[tuple[Source, float, float], ...]
 """Sources with the sensitivity of the numerator and of the denominator to each."""
@@ -383,7 +383,7 @@ def yield_for(evidence: Evidence, name: str) -> PercentYield:
 
     Examples
     --------
-    >>> from stoichkit import experiments
+    >>> from stoichkit import assess, experiments
     >>> lab = assess(experiments.load("copper-silver"))
     >>> found = yield_for(lab, "copper(II)")
     >>> print(f"{found.estimate:.0f} %, {found.interval[0]:.0f} % to {found.interval[1]:.0f} %")
@@ -397,18 +397,16 @@ def yield_for(evidence: Evidence, name: str) -> PercentYield:
             f"{nominal(evidence.n_consumed):.4g} mol consumed",
             fix="Check which reading is subtracted from which.",
         )
-    if evidence.experiment.recovery != (1.0, 1.0):
-        plain = replace(evidence.experiment, recovery=(1.0, 1.0))
-        evidence = assess(plain, coverage=evidence.coverage)
     tested = evidence.candidates[name]
-    tail = tested.p_value_average / 2
+    discrepancy = nominal(evidence.discrepancy(tested.ratio))
+    tail = evidence.average_p_value(tested.ratio) / 2
     return PercentYield(
         numerator=100 * nominal(evidence.n_produced),
         denominator=tested.ratio * nominal(evidence.n_consumed),
         parts=_parts(evidence, tested.ratio),
         coverage=evidence.coverage,
         tested=(100 * low, 100 * high),
-        probability_over_100=1 - tail if tested.discrepancy_mol > 0 else tail,
+        probability_over_100=1 - tail if discrepancy > 0 else tail,
     )
 
 

@@ -14,9 +14,10 @@ from copy import copy
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
-from ..decision.evidence import CandidateEvidence, Evidence, assess, linear_amounts
+from ..decision.evidence import CandidateEvidence, Evidence, RatioTest, assess, linear_amounts
 from ..decision.linear import LinearAmounts, Scatter
 from ..errors import ModelError
+from ..experiments.parts import Variation
 from ..experiments.record import Experiment
 from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
@@ -130,15 +131,22 @@ def causes_for(evidence: Evidence, candidate: str, *, residue: str = "") -> tupl
 
 
 def compatibility_limit_mol(
-    linear: LinearAmounts, ratio: float, alpha: float, *, scatter: Scatter | None = None
+    linear: LinearAmounts,
+    ratio: float,
+    alpha: float,
+    *,
+    scatter: Scatter | None = None,
+    variation: Variation | None = None,
 ) -> float:
     """Return the largest |discrepancy|, mol, whose p-value is at least ``alpha``."""
     moved = copy(linear)
+    test = RatioTest(moved, variation, (1.0, 1.0))
+    test.scatter = scatter
     centred = linear.produced - linear.mean(ratio, 1.0)
 
     def compatible(discrepancy_mol: float) -> bool:
         moved.produced = centred + discrepancy_mol
-        return moved.p_value(ratio, 1.0, scatter) >= alpha
+        return test.p_value(ratio, 1.0) >= alpha
 
     size = linear.distribution(ratio, 1.0).spread
     if size == 0:
@@ -164,7 +172,13 @@ def _prepared(evidence: Evidence, name: str) -> tuple[Evidence, CandidateEvidenc
     tested = evidence.named(name)
     linear = linear_amounts(evidence.experiment, evidence.amounts)
     alpha = 1 - evidence.coverage
-    limit_mol = compatibility_limit_mol(linear, tested.ratio, alpha, scatter=evidence.scatter)
+    limit_mol = compatibility_limit_mol(
+        linear,
+        tested.ratio,
+        alpha,
+        scatter=evidence.scatter,
+        variation=evidence.experiment.variation,
+    )
     if tested.compatible:  # the p-value moves in grains: keep what it says of the readings
         limit_mol = max(limit_mol, abs(tested.discrepancy_mol))
     return evidence, tested, limit_mol

@@ -12,7 +12,7 @@ from ..text.wording import capitalised, joined, number_text, shown_range, specie
 from ..uncertainty import entry
 from .causes import Cause, Combination
 from .constant_mass import Drying
-from .slips import Slip, SlipKind
+from .slips import TURNED_ROUND, Slip, SlipKind
 from .stability import LIMITS, RedoxFinding, SpotTest
 
 _WHERE = {"produced": "of what was measured as product", "consumed": "of what was consumed"}
@@ -104,7 +104,7 @@ def causes_paragraph(causes: Iterable[Cause]) -> str:
     >>> from stoichkit.diagnosis.causes import causes_for
     >>> evidence = assess(experiments.load("copper-silver"))
     >>> print(causes_paragraph(causes_for(evidence, "copper(I)")))
-    copper(I) is excluded as the readings stand. 4 of 9 effects could make it fit alone: product
+    copper(I) does not fit as the readings stand. 4 of 9 effects could make it fit alone: product
     not dry, salt left by poor washing, product left on the metal and metal damp when weighed
     afterwards. That an effect could explain it does not show that it happened.
     """
@@ -115,7 +115,7 @@ def causes_paragraph(causes: Iterable[Cause]) -> str:
     if every[0].fits_without:
         return f"{name} fits as the readings stand; no effect is needed."
     able = [cause.effect.name for cause in every if cause.explains]
-    first = f"{name} is excluded as the readings stand."
+    first = f"{name} does not fit as the readings stand."
     if not able:
         return (
             f"{first} None of the {len(every)} effects known for this kind of lab could make it "
@@ -213,6 +213,8 @@ def slip_sentence(slip: Slip, *, trials: int = 2) -> str:
     names = joined(list(slip.readings))
     typed, right = joined(list(slip.typed)), joined(list(slip.corrected))
     words = _SLIP_WORDS[slip.kind]
+    if slip.rule == TURNED_ROUND:
+        words = "both differences may be the wrong way round"
     check = f"{_SLIP_CHECK[slip.kind]}; nothing was changed."
     if slip.kind is SlipKind.OFF_GRID:
         return f"{place}, {names}: {typed} cannot be right; {words}. Nearest: {right}. {check}"

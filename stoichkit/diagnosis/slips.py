@@ -39,6 +39,8 @@ UNITS = {
     "s": (("min", "60"),),
 }
 """Other units in which a reading may have been typed, and what one of them is."""
+TURNED_ROUND = "both differences"
+"""What was done where first and last reading of both amounts are swapped."""
 _KELVIN = Decimal("273.15")
 
 
@@ -164,6 +166,19 @@ class _Sheet:
             if alike and first.value != second.value:
                 changes = ((one, second.text.strip()), (other, first.text.strip()))
                 yield Suspect(SlipKind.SWAPPED, changes, f"{one}, {other}")
+        yield from self._turned_round()
+
+    def _turned_round(self) -> Iterator[Suspect]:
+        """Yield both differences the wrong way round: first and last reading of each swapped."""
+        models = (self.experiment.consumed, self.experiment.produced)
+        names = [name for m in models for name in (m.span.high, m.span.low)]
+        if len(set(names)) < len(names) or any(name not in self.roles for name in names):
+            return
+        high_a, low_a, high_b, low_b = names
+        pairs = ((high_a, low_a), (low_a, high_a), (high_b, low_b), (low_b, high_b))
+        changes = tuple((name, self.typed[other].text.strip()) for name, other in pairs)
+        if all(self.typed[one].value != self.typed[other].value for one, other in pairs):
+            yield Suspect(SlipKind.SWAPPED, changes, TURNED_ROUND)
 
     def tared(self) -> Iterator[Suspect]:
         """Yield readings of what is in a vessel with the vessel added."""
@@ -286,6 +301,7 @@ class _Judged:
     p: Mapping[str, float]
     consumed_mol: float = 0.0
     over: bool = False
+    p_zero: float = 1.0  # of an amount consumed of zero, where it is not above zero
 
     def fits(self, threshold: float) -> set[str]:
         return {name for name, p in self.p.items() if p >= threshold}
@@ -335,7 +351,8 @@ def find_slips(experiment: Experiment, *, level: float = LEVEL) -> tuple[Slip, .
         if not supported or fits[i] & supported:
             continue
         good = [j for j, names in enumerate(fits) if j != i and names & supported]
-        if _stands_apart(experiment, i, good, supported, threshold):
+        below = judged[i].p_zero < threshold  # no common effect makes an amount negative
+        if below or _stands_apart(experiment, i, good, supported, threshold):
             others = [judged[j].consumed_mol for j in good]
             found += _of_trial(experiment, trial, judged[i], supported, others)
     if not any(fits):
@@ -402,11 +419,11 @@ def _judged(experiment: Experiment, trial: Trial, only: Iterable[str] | None = N
         near = abs(discrepancy) <= _FAR * spread
         found[candidate.name] = linear.p_value(ratio, 1.0) if near else 0.0
         over = over and discrepancy > 0
-    consumed = linear.mean_consumed
+    consumed, against = linear.mean_consumed, 1.0
     if consumed <= 0:  # no candidate makes an amount consumed negative
         against = linear.p_value(1.0, 0.0)
         found = {name: min(p, against) for name, p in found.items()}
-    return _Judged(found, consumed, over and consumed > 0)
+    return _Judged(found, consumed, over and consumed > 0, against)
 
 
 def _of_trial(

@@ -19,7 +19,7 @@ from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, parse_number
 from ..uncertainty.sources import Number
 from .candidate_spec import CandidateSpec
-from .parts import Trial, check_name, check_text, field_path, frozen_readings, relocated
+from .parts import Trial, Variation, check_name, check_text, field_path, frozen_readings, relocated
 
 MAX_CANDIDATES = 200
 MIN_RECOVERY = 0.001
@@ -85,6 +85,21 @@ def checked_recovery(
     if low > high:
         raise entry.refusal(error, "recovery", "begins with the largest", value, allowed)
     return low, high
+
+
+def checked_variation(
+    value: Any, *, error: type[StoichkitError] = ExperimentError
+) -> Variation | None:
+    """Return the variation between trials if it is one, or None.
+
+    >>> checked_variation(0.02)
+    Traceback (most recent call last):
+    stoichkit.errors.ExperimentError: variation: This is not a variation. Given: 0.02. ...
+    """
+    if value is not None and not isinstance(value, Variation):
+        allowed = 'Variation(relative="1.5 %") or Variation(unknown=True)'
+        raise entry.refusal(error, "variation", "is not a variation", value, allowed)
+    return value
 
 
 def checked_coverage(value: object, *, error: type[StoichkitError] = ExperimentError) -> float:

@@ -15,7 +15,7 @@ from ..measurement.base import AmountModel, Instrument
 from ..measurement.registry import from_fields, instrument_fields, make_instrument, to_fields
 from .candidate_spec import SPEC_KINDS, CandidateSpec
 from .checks import check_formulas
-from .parts import RESERVED, Caution, Trial, field_path, relocated
+from .parts import RESERVED, Caution, Trial, Variation, field_path, relocated
 
 if TYPE_CHECKING:
     from .record import Experiment
@@ -30,6 +30,7 @@ _FIELDS = (
     "invented",
     "coverage",
     "recovery",
+    "variation",
     "notes",
     "instruments",
     "consumed",
@@ -64,6 +65,8 @@ def to_tables(experiment: Experiment) -> dict[str, Any]:
     tables["invented"] = experiment.invented
     tables["coverage"] = experiment.coverage
     tables["recovery"] = list(experiment.recovery)
+    if experiment.variation is not None:
+        tables["variation"] = _variation_table(experiment.variation)
     if experiment.notes:
         tables["notes"] = list(experiment.notes)
     tables["instruments"] = {
@@ -86,6 +89,40 @@ def to_tables(experiment: Experiment) -> dict[str, Any]:
     if experiment.cautions:
         tables["cautions"] = [_caution_table(one) for one in experiment.cautions]
     return tables
+
+
+def _variation_table(variation: Variation) -> dict[str, Any]:
+    if variation.unknown:
+        return {"unknown": True}
+    table: dict[str, Any] = {"relative": variation.relative}
+    if variation.from_trials is not None:
+        table["from_trials"] = variation.from_trials
+    return table
+
+
+def _variation(table: Any) -> Variation | None:
+    if table is None:
+        return None
+    known = ("relative", "from_trials", "unknown")
+    if not isinstance(table, Mapping):
+        raise ExperimentError(
+            "This is not a table of fields.",
+            field="variation",
+            given=_shown(table),
+            allowed=", ".join(known),
+            fix='Begin it with a line [variation], and write relative = "1.5 %" below.',
+        )
+    for name in table:
+        if name not in known:
+            raise ExperimentError(
+                "This field is not known.",
+                field=field_path("variation", name),
+                allowed=", ".join(known),
+                fix=nearest(name, known),
+            )
+    return Variation(
+        **{name: _scalar(table[name], field_path("variation", name)) for name in table}
+    )
 
 
 def _readings(readings: Mapping[str, tuple[str, ...]]) -> dict[str, Any]:
@@ -138,6 +175,7 @@ def from_tables(tables: Any) -> dict[str, Any]:
         "invented": _scalar(tables.get("invented", False), "invented"),
         "coverage": _scalar(tables.get("coverage", 0.95), "coverage"),
         "recovery": _plain_list(tables.get("recovery", (1.0, 1.0)), "recovery"),
+        "variation": _variation(tables.get("variation")),
         "notes": _plain_list(tables.get("notes", ()), "notes"),
         "instruments": _instruments(tables["instruments"]),
         "consumed": consumed,

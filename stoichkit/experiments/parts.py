@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
@@ -294,3 +295,100 @@ class Question:
     def __str__(self) -> str:
         place = f"Trial {self.trial}" if self.trial else "All trials"
         return f"{place}, {self.reading}: {self.text}"
+
+
+_MOST_VARIATION = 0.5
+_MOST_EARLIER = 10_000
+_ALLOWED_VARIATION = f'above 0, up to {_MOST_VARIATION:g}, or a percentage such as "1.5 %"'
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Variation:
+    """How much the trials truly differ in what is recovered and weighed as product.
+
+    Attributes
+    ----------
+    relative : float
+        Standard deviation of the recovered fraction from trial to trial, relative; above 0 to
+        0.5, or a percentage as text, ``"1.5 %"``. 0 where it is unknown.
+    from_trials : int or None
+        How many earlier trials that figure came from, 2 or more: the verdict then uses Student t
+        with one degree of freedom less. None: exactly known.
+    unknown : bool
+        Nothing is known of it: the verdict rests on the trials' own scatter as well.
+
+    Raises
+    ------
+    ExperimentError
+        If both or neither are stated, or a figure cannot be used.
+
+    Examples
+    --------
+    >>> Variation(relative="1.5 %", from_trials=8).relative
+    0.015
+    >>> Variation(unknown=True, relative=0.02)
+    Traceback (most recent call last):
+    stoichkit.errors.ExperimentError: variation: The variation is stated and said to be unknown.
+    Given: relative = 0.02, unknown = true. Allowed: one of the two. ...
+    """
+
+    relative: float = 0.0
+    from_trials: int | None = None
+    unknown: bool = False
+
+    def __post_init__(self) -> None:
+        unknown = entry.flag("variation.unknown", self.unknown, error=ExperimentError)
+        relative, count = _fraction_of(self.relative), self.from_trials
+        if count is not None:
+            count = entry.whole(
+                "variation.from_trials", count, least=2, most=_MOST_EARLIER, error=ExperimentError
+            )
+        entry.kept(self, relative=relative, from_trials=count, unknown=unknown)
+        stated = [f"relative = {relative:g}"] if relative else []
+        stated += [f"from_trials = {count}"] if count is not None else []
+        if unknown and stated:
+            raise ExperimentError(
+                "The variation is stated and said to be unknown.",
+                field="variation",
+                given=", ".join([*stated, "unknown = true"]),
+                allowed="one of the two",
+                fix="Leave out “unknown”, or “relative” and “from_trials”.",
+            )
+        if not unknown and not relative:
+            raise ExperimentError(
+                "The variation between trials is neither stated nor said to be unknown.",
+                field="variation.relative",
+                given=", ".join(stated) or None,
+                allowed=f"{_ALLOWED_VARIATION}; or unknown = true",
+                fix="Leave the whole variation out if the trials differ by nothing but readings.",
+            )
+
+    @property
+    def dof(self) -> float:
+        """Degrees of freedom of the stated figure; infinite where it is exactly known."""
+        return math.inf if self.from_trials is None else self.from_trials - 1.0
+
+
+def _fraction_of(value: object) -> float:
+    """Return a fraction from 0 to the most allowed, typed as a number or as a percentage."""
+    place = "variation.relative"
+    if not isinstance(value, str):
+        number = entry.number(place, value, error=ExperimentError)
+    else:
+        text = value.strip()
+        percent = text.endswith("%")
+        try:
+            number = parse_number(text.removesuffix("%"), "variation").value
+        except StoichkitError as error:
+            raise relocated(error, field=place) from error
+        number = number / 100 if percent else number
+    if 0 <= number <= _MOST_VARIATION:
+        return number
+    meant = _MOST_VARIATION < number <= 100 * _MOST_VARIATION
+    raise ExperimentError(
+        "The variation between trials cannot be used.",
+        field=place,
+        given=value,
+        allowed=_ALLOWED_VARIATION,
+        fix=f'Did you mean "{number:g} %"?' if meant else None,
+    )

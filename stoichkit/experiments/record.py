@@ -25,12 +25,22 @@ from .checks import (
     checked_items,
     checked_recovery,
     checked_shared,
+    checked_variation,
     questions_about,
     read_quantity,
     roles_of,
 )
 from .fields import parse_json, to_json, to_toml
-from .parts import Caution, Question, Trial, field_path, relocated, texts_of, with_changed_reading
+from .parts import (
+    Caution,
+    Question,
+    Trial,
+    Variation,
+    field_path,
+    relocated,
+    texts_of,
+    with_changed_reading,
+)
 
 MAX_TRIALS = 1000
 
@@ -62,7 +72,10 @@ class Experiment:
         How the candidates were written down; made from ``candidates`` if left out.
     recovery : (float, float)
         Least and largest fraction of the product that is recovered and weighed as product;
-        0 < least <= largest <= 10. Below 1: losses; above 1: water or residue.
+        0 < least <= largest <= 10. Below 1: losses; above 1: water or residue. Each trial's may
+        be anything in between.
+    variation : Variation, optional
+        How much the trials truly differ; if left out the readings decide as if they did not.
     coverage : float
         Coverage probability of the verdict, 0.5 to 0.9999.
     shared_readings : mapping of str to str or sequence of str
@@ -107,6 +120,7 @@ class Experiment:
     invented: bool = False
     candidate_spec: CandidateSpec | None = None
     recovery: tuple[float, float] = (1.0, 1.0)
+    variation: Variation | None = None
     coverage: float = 0.95
     shared_readings: Mapping[str, tuple[str, ...]] = FrozenMap()
     cautions: tuple[Caution, ...] = ()
@@ -120,6 +134,7 @@ class Experiment:
         checked = {
             "invented": bool(self.invented),
             "recovery": checked_recovery(self.recovery),
+            "variation": checked_variation(self.variation),
             "coverage": checked_coverage(self.coverage),
             "notes": texts_of(self.notes, "notes"),
             "cautions": checked_items(self.cautions, Caution, "cautions", 0, 100),

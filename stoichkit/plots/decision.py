@@ -5,16 +5,27 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from statistics import NormalDist
 
 from ..decision.evidence import Evidence
 from ..decision.verdict import CaveatKind, VerdictKind
 from ..uncertainty import entry
 from ..uncertainty.sources import Number, contributions, nominal
-from .look import GREY, INK, MEAN, SMALL, TRIAL
+from .look import GREY, INK, MEAN, PALE, SMALL, TRIAL
 from .plane import Plane
-from .rays import Ray, candidate_line, fewer, headline, label_of, ray_lines, rays_in_words, rays_of
-from .scene import Ellipse, Item, Mark, Scene, Words
+from .rays import (
+    Ray,
+    candidate_line,
+    fewer,
+    headline,
+    ray_lines,
+    rays_in_words,
+    rays_of,
+    recovery_bands,
+    recovery_in_words,
+)
+from .scene import Ellipse, Item, Line, Mark, Scene, Words
 from .shapes import key
 from .writing import clean, listed, number, percent, shown_species, with_uncertainty, wrapped
 
@@ -75,8 +86,8 @@ class DecisionPicture:
     ----------
     title : str
         Title of the experiment.
-    headline : str
-        The verdict in a few words.
+    headline, spoken : str
+        The verdict in a few words, names as written in the picture and as given.
     kind : VerdictKind
     coverage : float
     consumed, produced : str
@@ -104,6 +115,7 @@ class DecisionPicture:
 
     title: str
     headline: str
+    spoken: str
     kind: VerdictKind
     coverage: float
     consumed: str
@@ -152,7 +164,8 @@ class DecisionPicture:
         )
         return cls(
             title=clean(experiment.title, limit=90),
-            headline=headline(verdict.kind, [label_of(clean(n)) for n in verdict.candidates]),
+            headline=headline(evidence),
+            spoken=headline(evidence, written=str),
             kind=verdict.kind,
             coverage=evidence.coverage,
             consumed=shown_species(experiment.consumed.species),
@@ -164,7 +177,7 @@ class DecisionPicture:
             trial_factor=trial_factor,
             nearest=clean(evidence.nearest.name),
             resolved=all(w.kind is not CaveatKind.NOT_RESOLVED for w in verdict.warnings),
-            exact=all(mean.crossed_by(ray.ratio) is ray.compatible for ray in rays),
+            exact=all(mean.crossed_by(ray.at) is ray.compatible for ray in rays),
         )
 
     @property
@@ -177,6 +190,11 @@ class DecisionPicture:
         """Ratio of the (mean) amounts; nan where the amount consumed is zero."""
         spot = self.spots[-1]
         return spot.produced_mmol / spot.consumed_mmol if spot.consumed_mmol else math.nan
+
+    @property
+    def judged(self) -> bool:
+        """Whether the readings can be judged; if not, everything is grey."""
+        return self.kind is not VerdictKind.CANNOT_BE_JUDGED
 
     @property
     def noun(self) -> str:
@@ -193,9 +211,8 @@ class DecisionPicture:
         Amounts plane. Singled out: copper(II), at 95 % coverage. Acr
         """
         a, b, centre = self.consumed, self.produced, self.spots[-1]
-        verdict = headline(self.kind, [ray.name for ray in self.rays if ray.compatible])
         parts = [
-            f"Amounts plane. {verdict}, at {percent(self.coverage)} coverage.",
+            f"Amounts plane. {self.spoken}, at {percent(self.coverage)} coverage.",
             f"Across: amount of {a} consumed in mmol; up: amount of {b} produced in mmol.",
             f"Each candidate is a ray through the origin with the slope n({b}) / n({a}).",
             rays_in_words(self.rays),
@@ -203,11 +220,14 @@ class DecisionPicture:
         ]
         if self.mean is not None:
             parts.append(f"Mean of the trials: {self.mean}.")
-        crossed = [ray.name for ray in self.rays if centre.crossed_by(ray.ratio)]
-        those = f"the ray{'s' if len(crossed) > 1 else ''} of {listed(crossed)}"
+        if words := recovery_in_words(self.rays):
+            parts.append(words)
+        crossed = [ray.name for ray in self.rays if centre.crossed_by(ray.at)]
+        what = "band" if self.rays[0].allowed else "ray"
+        those = f"the {what}{'s' if len(crossed) > 1 else ''} of {listed(crossed)}"
         parts.append(
             f"The region of the {self.noun}, the ellipse at {number(self.factor)} standard "
-            f"uncertainties, is crossed by {those if crossed else 'no ray'}."
+            f"uncertainties, is crossed by {those if crossed else f'no {what}'}."
         )
         nearest = next(ray for ray in self.rays if ray.name == self.nearest)
         off = centre.produced_mmol - nearest.ratio * centre.consumed_mmol
@@ -232,6 +252,7 @@ class DecisionPicture:
         plane = Plane.fitted(tags, x, y, (width, height), foot, spare=12.0)
         return plane.scene(
             _below_zero(plane),
+            recovery_bands(self.rays, plane),
             plane.axes(self.consumed, self.produced),
             ray_lines(self.rays, plane),
             plane.labels,
@@ -246,7 +267,8 @@ class DecisionPicture:
 
         def region(spot: Spot, ink: str, width: float, opacity: float) -> None:
             u, v = (spot.u[0] * dx, spot.u[1] * dy), (spot.v[0] * dx, spot.v[1] * dy)
-            items.append(Ellipse(plane.at(*spot.place), u, v, ink, width, opacity))
+            at = plane.at(*spot.place)
+            items.append(Ellipse(at, u, v, ink if self.judged else GREY, width, opacity))
 
         many = len(self.trials) > 12
         if len(self.trials) <= _MOST_REGIONS:
@@ -254,24 +276,29 @@ class DecisionPicture:
                 region(spot, TRIAL, 0.5 if many else 0.9, 0.0 if many else 0.10)
         if self.mean is not None:
             region(self.mean, MEAN, 1.8, 0.0)
-            items.append(Mark(*plane.at(*self.mean.place), "diamond", MEAN, 5.0))
-        size = 2.0 if many else 3.0
-        marks = [Mark(*plane.at(*spot.place), "circle", TRIAL, size) for spot in self.trials]
+            ink = MEAN if self.judged else GREY
+            items.append(Mark(*plane.at(*self.mean.place), "diamond", ink, 5.0))
+        size, ink = 2.0 if many else 3.0, TRIAL if self.judged else GREY
+        marks = [Mark(*plane.at(*spot.place), "circle", ink, size) for spot in self.trials]
         return [*items, *marks]
 
     def _key(
         self, left: float, room: float, x: tuple[float, float], y: tuple[float, float]
     ) -> tuple[list[Item], float]:
         """Return the key with its lines of explanation, and the height of both."""
-        rule = (
-            f"A ray that crosses the region of the {self.noun} is compatible"
-            if self.exact
-            else f"The region of the {self.noun} shows roughly which rays are compatible"
-        )
+        if not self.judged:
+            rule = "These readings cannot be judged, so no ray counts as compatible or excluded"
+        elif self.exact:
+            ray = "band" if self.rays[0].allowed else "ray"
+            rule = f"A {ray} that crosses the region of the {self.noun} is compatible"
+        else:
+            rule = f"The region of the {self.noun} shows roughly which rays are compatible"
         size = f"{number(self.factor)} standard uncertainties"
         if self.trial_factor != self.factor and self.mean is not None:
             size = f"mean: {size}, from the scatter; trials: {number(self.trial_factor)}"
         text = f"{rule} (first-order ellipse; {size})."
+        if words := recovery_in_words(self.rays):
+            text += f" {words}"
         across, up = self.spots[-1].reach
         if 400.0 * across < 5.0 * (x[1] - x[0]) and 250.0 * up < 5.0 * (y[1] - y[0]):
             text += f" The region of the {self.noun} is smaller than its mark."
@@ -281,15 +308,17 @@ class DecisionPicture:
             text += f" {len(self.rays) - _MOST_LABELS} rays are not labelled."
         trials = len(self.trials)
         entries = [("circle", "trial" if trials == 1 else f"trial (of {trials})")]
-        if not all(ray.compatible for ray in self.rays):
+        if not self.judged:
+            entries.insert(0, ("grey", "candidate, not judged"))
+        elif not all(ray.compatible for ray in self.rays):
             entries.insert(0, ("dashed", f"excluded at {percent(self.coverage)} coverage"))
-        if any(ray.compatible for ray in self.rays):
+        if self.judged and any(ray.compatible for ray in self.rays):
             entries.insert(0, ("solid", "compatible"))
         if self.mean is not None:
             entries.append(("diamond", "mean"))
         return key(
             entries,
-            _sample,
+            partial(_sample, judged=self.judged),
             room,
             left=left,
             indent=27.0,
@@ -349,8 +378,8 @@ def _factor(
     factor = NormalDist().inv_cdf(0.5 + evidence.coverage / 2)
     if limits:
         factor = math.fsum(limits) / len(limits)
-    inside = max((distance(ray.ratio) for ray in rays if ray.compatible), default=0.0)
-    outside = min((distance(ray.ratio) for ray in rays if not ray.compatible), default=math.inf)
+    inside = max((distance(ray.at) for ray in rays if ray.compatible), default=0.0)
+    outside = min((distance(ray.at) for ray in rays if not ray.compatible), default=math.inf)
     if inside < outside:  # the candidates decide where the two limits differ a little
         factor = min(max(factor, inside * (1 + 1e-6)), outside * (1 - 1e-6))
     return factor
@@ -410,13 +439,16 @@ def _below_zero(plane: Plane) -> list[Item]:
     return [*items, plane.zero_line(0, INK), plane.zero_line(1, INK)] if items else []
 
 
-def _sample(kind: str, x: float, y: float) -> list[Item]:
+def _sample(kind: str, x: float, y: float, *, judged: bool = True) -> list[Item]:
     """Draw one kind of line or mark for the key."""
     middle = y + 0.36 * SMALL
-    if kind in ("solid", "dashed"):
+    if kind in ("solid", "dashed", "grey"):
         ends = ((x, middle), (x + 22.0, middle))
+        if kind == "grey":
+            return [Line(ends, PALE, 1.0)]
         return [candidate_line(ends, compatible=kind == "solid")]
     ink, size, thick = (TRIAL, 3.0, 0.9) if kind == "circle" else (MEAN, 5.0, 1.8)
+    ink = ink if judged else GREY
     return [
         Ellipse((x + 12.0, middle), (10.0, 0.0), (0.0, 4.5), ink, thick),
         Mark(x + 12.0, middle, kind, ink, size * 0.8),

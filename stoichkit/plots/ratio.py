@@ -6,12 +6,13 @@ import math
 from dataclasses import dataclass
 
 from ..decision.evidence import Evidence
+from ..decision.verdict import VerdictKind
 from ..uncertainty import entry
 from ..uncertainty.ratio_set import Interval, RatioSet
 from ..uncertainty.sources import nominal
 from .look import BAR, BODY, GREY, GRID, INK, MEAN, SMALL, TRIAL
 from .plane import Across, marks_below, tag_labels
-from .rays import Ray, fewer, rays_in_words, rays_of
+from .rays import Ray, fewer, rays_in_words, rays_of, recovery_in_words
 from .scene import Item, Line, Mark, Polygon, Scene, Words
 from .shapes import box, tip, widened
 from .writing import number, percent, shown_species, text_width, wrapped
@@ -42,6 +43,8 @@ class RatioPicture:
         Largest ratio on the line.
     words : str
         The set in words.
+    judged : bool
+        Whether the readings can be judged; if not, everything is grey.
     """
 
     consumed: str
@@ -53,6 +56,7 @@ class RatioPicture:
     rays: tuple[Ray, ...]
     end: float
     words: str
+    judged: bool
 
     @classmethod
     def of(cls, evidence: Evidence) -> RatioPicture:
@@ -81,6 +85,7 @@ class RatioPicture:
             rays=rays,
             end=1.12 * max(wanted),
             words=_in_words(found, rays),
+            judged=evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED,
         )
 
     @property
@@ -95,6 +100,9 @@ class RatioPicture:
     @property
     def title(self) -> str:
         """The coverage and the set in words."""
+        if not self.judged:
+            level = percent(self.coverage)
+            return f"Not judged. Mole ratios that {level} coverage would leave: {self.words}"
         return f"Mole ratios not excluded at {percent(self.coverage)} coverage: {self.words}"
 
     @property
@@ -105,7 +113,8 @@ class RatioPicture:
             bar += " that ends in an arrow"
         return (
             f"Line of mole ratios n({self.produced}) / n({self.consumed}) from 0 to "
-            f"{number(self.end)}. Not excluded at {percent(self.coverage)} coverage: {self.words}"
+            f"{number(self.end)}. {'' if self.judged else 'These readings cannot be judged. '}"
+            f"Not excluded at {percent(self.coverage)} coverage: {self.words}"
             f"{bar}; {self.estimate_in_words}. Candidates as ticks."
         )
 
@@ -119,7 +128,8 @@ class RatioPicture:
         2.24, drawn as a bar; estimate 2.068. Candidates as ticks. Compatible (solid):
         copper(II) 2. Excluded (dashed): copper(I) 1.
         """
-        return f"{self.summary} {rays_in_words(self.rays)}"
+        more = recovery_in_words(self.rays, "a line below its name")
+        return f"{self.summary} {rays_in_words(self.rays)}{f' {more}' if more else ''}"
 
     def scene(self, width: float = 480.0, height: float | None = None) -> Scene:
         """Lay out the line of ratios; its height follows from it."""
@@ -151,6 +161,9 @@ class RatioPicture:
         for ray in self.rays:
             x = left + scale * ray.ratio
             items.append(ray.line(((x, bar - 12.0), (x, shoulder))))
+            if ray.allowed is not None:
+                ends = [min(left + scale * one, right) for one in ray.allowed]
+                items.append(Line([(one, shoulder) for one in ends], INK, 1.0))
         items += [*names, *self._estimate(left, scale, right, bar)]
         items.append(Line(((left, axis), (right, axis)), INK, 1.0))
         items += marks_below(Across(left, right, 0.0, self.end).ticks(), axis)
@@ -162,18 +175,19 @@ class RatioPicture:
     def _bars(self, left: float, scale: float, right: float, bar: float) -> list[Item]:
         """Draw the stretches that are not excluded."""
         items: list[Item] = [Line(((left, bar), (right, bar)), GRID, 0.8)]
+        ink = TRIAL if self.judged else GREY
         for interval in self.intervals:
             x, end = left + scale * interval.low, min(left + scale * interval.high, right)
             x, end = widened(x, end, 1.5)
             low, high = bar - _BAR, bar + _BAR
-            items.append(Polygon(box(x, end, low, high), BAR))
+            items.append(Polygon(box(x, end, low, high), BAR if self.judged else GRID))
             sides = [x] if interval.low > 0 else []
             if interval.high <= self.end:
                 sides.append(end)
             else:
-                items.append(tip(end, bar, 8.0, 8.0, TRIAL))
-            items += [Line(((x, y), (end, y)), TRIAL, 0.9) for y in (low, high)]
-            items += [Line(((s, bar - 8.0), (s, bar + 8.0)), TRIAL, 1.6) for s in sides]
+                items.append(tip(end, bar, 8.0, 8.0, ink))
+            items += [Line(((x, y), (end, y)), ink, 0.9) for y in (low, high)]
+            items += [Line(((s, bar - 8.0), (s, bar + 8.0)), ink, 1.6) for s in sides]
         return items
 
     def _estimate(self, left: float, scale: float, right: float, bar: float) -> list[Item]:
@@ -189,8 +203,9 @@ class RatioPicture:
         at = min(max(x, left + half), right - half)
         items: list[Item] = [Words(at, bar - 29.0, words, SMALL, "middle")]
         if inside:  # below the bar, which may be narrower than the mark
-            items.append(Line(((x, bar), (x, bar - 16.0)), MEAN, 1.2))
-            items.append(Mark(x, bar - 16.0, "diamond", MEAN, 4.5))
+            ink = MEAN if self.judged else GREY
+            items.append(Line(((x, bar), (x, bar - 16.0)), ink, 1.2))
+            items.append(Mark(x, bar - 16.0, "diamond", ink, 4.5))
         return items
 
 
@@ -213,7 +228,7 @@ def _interval(interval: Interval, rays: tuple[Ray, ...]) -> str:
     decimals = start
     for decimals in range(start, start + 10):
         low, high = round(interval.low, decimals), round(interval.high, decimals)
-        if all((low <= ray.ratio <= high) is (ray.ratio in interval) for ray in rays):
+        if all((low <= ray.at <= high) is (ray.at in interval) for ray in rays):
             break
     if math.isinf(interval.high):
         return (

@@ -63,7 +63,7 @@ def lab_report(
     >>> from stoichkit import assess, experiments
     >>> report = lab_report(assess(experiments.load("copper-silver")))
     >>> text = report.text()
-    >>> print(text[: text.index("From 4 trials")].rstrip())
+    >>> print(text[: text.index("Judged by")].rstrip())
     Copper wire in silver nitrate
     =============================
     <BLANKLINE>

@@ -14,6 +14,7 @@ from ..decision.sentences import (
     grouped_budget,
     ratio_sentence,
     recovery_sentence,
+    second_opinion_sentence,
     verdict_sentences,
     yield_sentence,
 )
@@ -59,8 +60,19 @@ def verdict_section(evidence: Evidence, *, title: str = "Verdict") -> Section:
         for one in evidence.warnings
         if one.kind is not CaveatKind.ASSUMPTION
     ]
-    parts: list[Part] = [Strong(verdict_sentences(evidence)), conclusion_paragraph(evidence)]
-    parts += ["Warnings:", Bullets(tuple(said))] if said else ["There are no warnings."]
+    parts: list[Part] = [Strong(verdict_sentences(evidence))]
+    if second := second_opinion_sentence(evidence):
+        parts.append(second)
+    parts.append(conclusion_paragraph(evidence))
+    if evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+        parts.append(
+            "The numbers below are those of the readings as they stand, for finding the fault; "
+            "they are no verdict."
+        )
+    if said:
+        parts += ["Warnings:", Bullets(tuple(said))]
+    elif evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED:
+        parts.append("There are no warnings.")
     return Section(title, tuple(parts))
 
 
@@ -73,6 +85,12 @@ def candidates_section(evidence: Evidence) -> Section:
         "zero on average for the true candidate. p: the chance of a discrepancy at least as "
         f"large if the candidate is true; below {1 - evidence.coverage:.4g} it is excluded."
     )
+    if evidence.experiment.recovery != (1.0, 1.0):
+        tested = [f"{c.name} at {c.tested_ratio:.4g}" for c in evidence.candidates.values()]
+        text += (
+            " With the recovery allowance each candidate is tested at the ratio, of those it "
+            f"allows, that agrees best: {joined(tested[:_MOST_EQUATIONS])}."
+        )
     if any(row[6] == "likeliest" for row in table.rows):
         text += (
             " Relative likelihood: against the likeliest candidate, with a flat prior on the "
@@ -115,6 +133,7 @@ def yield_section(evidence: Evidence) -> Section:
     produced = species_text(experiment.produced.species)
     consumed = species_text(experiment.consumed.species)
     names = evidence.verdict.candidates or (evidence.nearest.name,)
+    judged = evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
     parts: list[Part] = [
         f"Percent yield: {produced} measured, against what the {consumed} used up gives if the "
         "candidate is true.",
@@ -124,7 +143,7 @@ def yield_section(evidence: Evidence) -> Section:
         parts.append(f"Left out here: {joined(list(names[_MOST_YIELDS:]))}.")
     tested = evidence.candidates
     excluded = [name for name in _nearest_first(evidence) if not tested[name].compatible]
-    if excluded:
+    if excluded and judged:
         lines = tuple(recovery_sentence(evidence, name) for name in excluded)
         parts += ["What would make the excluded candidates fit:", Bullets(lines)]
     return Section("Yield", tuple(parts))
@@ -142,6 +161,11 @@ def _nearest_first(evidence: Evidence) -> list[str]:
 
 def limiting_sentence(evidence: Evidence) -> str:
     """Say which reading makes the conclusion most uncertain, and what to do about it."""
+    if evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+        return (
+            "Nothing is concluded, so no reading limits it. The budget shows where the uncertainty "
+            "of the discrepancy comes from."
+        )
     if not evidence.budget:
         return "No source of error is stated, so nothing allows for a discrepancy."
     first = grouped_budget(evidence)[0]
@@ -193,11 +217,14 @@ def budget_section(evidence: Evidence, *, pictures: bool = True) -> Section:
 def needs_causes(evidence: Evidence) -> tuple[str, ...]:
     """Return the candidates for which causes are to be looked for, the nearest first.
 
-    Those are the nearest three when none fits, and otherwise the ones that fit only with a
-    recovery allowance.
+    Those are the nearest three when none fits, those of them that do not fit when nothing can be
+    judged, and otherwise the ones that fit only with a recovery allowance.
     """
     names = _nearest_first(evidence)
-    if evidence.verdict.kind is not VerdictKind.NONE_FITS:
+    kind = evidence.verdict.kind
+    if kind is VerdictKind.CANNOT_BE_JUDGED:
+        names = [n for n in names if not evidence.candidates[n].compatible]
+    elif kind is not VerdictKind.NONE_FITS:
         if evidence.experiment.recovery == (1.0, 1.0):
             return ()
         names = [n for n in names if evidence.candidates[n].compatible and _off(evidence, n)]
@@ -351,17 +378,19 @@ def candidate_table(evidence: Evidence) -> Table:
         "Evidence against it",
     )
     tested = evidence.candidates.values()
+    judged = evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
     comparable = len(tested) > 1 and any(c.relative_likelihood == 1 for c in tested)
     rows = []
     for c in tested:
         likelihood, words = _likelihood(c, comparable)
+        words = words if judged else "–"
         rows.append(
             (
                 c.name,
                 ratio_text(c.candidate.ratio),
                 plus_minus(factor * c.discrepancy_mol, factor * c.standard_uncertainty_mol),
                 p_text(c.p_value, evidence.coverage),
-                "fits" if c.compatible else "excluded",
+                ("fits" if c.compatible else "excluded") if judged else "not judged",
                 likelihood,
                 words,
             )

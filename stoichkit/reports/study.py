@@ -14,8 +14,8 @@ from ..chemistry.elements import atomic_weight_value, molar_mass_value
 from ..chemistry.formula import parse_formula
 from ..decision.answers import AnswerLine, answer_lines
 from ..decision.evidence import Evidence, assess
-from ..decision.sentences import ratio_sentence, verdict_sentences
-from ..decision.verdict import VerdictKind
+from ..decision.sentences import ratio_sentence, reason_sentences, verdict_sentences
+from ..decision.verdict import Reason, VerdictKind
 from ..errors import ExperimentError, FormulaError, StoichkitError
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
@@ -87,10 +87,12 @@ def _molar_mass_mistakes(species: str, value: float) -> Iterator[Mistake]:
         yield Mistake(2 * value, words)
 
 
-_CONCLUSIONS = {
+_CONCLUSIONS: dict[VerdictKind | Reason, str] = {
     VerdictKind.SINGLED_OUT: "the readings single out one candidate",
     VerdictKind.NOT_TOLD_APART: "the readings cannot tell some candidates apart",
     VerdictKind.NONE_FITS: "the readings fit none of the candidates",
+    VerdictKind.CANNOT_BE_JUDGED: "the readings cannot be judged",
+    Reason.NOTHING_REACTED: "nothing shows that anything reacted",
 }
 
 
@@ -405,6 +407,9 @@ class _Course:
 def _verdict(evidence: Evidence) -> Iterator[Question]:
     tested = list(evidence.candidates.values())
     level = f"{100 * evidence.coverage:g} %"
+    asked = "Which candidates do the readings exclude"
+    if evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+        asked = "Which candidates would the readings exclude as they stand"
     required = "; ".join(f"{c.name} {c.candidate.ratio}" for c in tested)
     excluded = [c.name for c in tested if not c.compatible]
     yield Question(
@@ -412,7 +417,7 @@ def _verdict(evidence: Evidence) -> Iterator[Question]:
         topic="The verdict",
         words=(
             f"All trials together: {ratio_sentence(evidence)} The candidates require: {required}. "
-            f"Which candidates do the readings exclude at {level} coverage?"
+            f"{asked} at {level} coverage?"
         ),
         answer=joined(excluded) if excluded else "none",
         hints=(
@@ -424,17 +429,26 @@ def _verdict(evidence: Evidence) -> Iterator[Question]:
         right=frozenset(excluded),
         several=True,
     )
-    kept = len(tested) - len(excluded)
+    verdict, kept = evidence.verdict, len(tested) - len(excluded)
+    hints = (
+        "Count the candidates that are not excluded. That one of them is the nearest does not "
+        "count.",
+        f"Not excluded: {kept}.",
+    )
+    said: VerdictKind | Reason = verdict.kind
+    if verdict.reason is not None:
+        hints = (
+            "Before the candidates are counted: did both amounts come out above zero, and had "
+            "every mass become constant?",
+            reason_sentences(verdict),
+        )
+        said = verdict.reason if verdict.reason in _CONCLUSIONS else verdict.kind
     yield Question(
         key="conclusion",
         topic="The verdict",
         words="What may you conclude from that?",
         answer=verdict_sentences(evidence),
-        hints=(
-            "Count the candidates that are not excluded. That one of them is the nearest does not "
-            "count.",
-            f"Not excluded: {kept}.",
-        ),
+        hints=hints,
         choices=tuple(_CONCLUSIONS.values()),
-        right=frozenset({_CONCLUSIONS[evidence.verdict.kind]}),
+        right=frozenset({_CONCLUSIONS[said]}),
     )

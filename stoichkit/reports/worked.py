@@ -12,8 +12,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from ..decision.evidence import CandidateEvidence, Evidence, assess
-from ..decision.sentences import verdict_sentences, yield_sentence
-from ..decision.verdict import CaveatKind, VerdictKind
+from ..decision.sentences import (
+    below_zero_clause,
+    second_opinion_sentence,
+    verdict_sentences,
+    yield_sentence,
+)
+from ..decision.verdict import CaveatKind, Reason, VerdictKind
 from ..errors import ModelError
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
@@ -104,20 +109,14 @@ def _yield_section(
         )
     fitting = evidence.verdict.candidates or (evidence.nearest.name,)
     names = fitting[:_MOST_YIELDS] if name is None else (name,)
-    measured = evidence
-    if evidence.experiment.recovery != (1.0, 1.0):
-        plain = replace(evidence.experiment, recovery=(1.0, 1.0))
-        measured = assess(plain, coverage=evidence.coverage)
     means = (
-        Figured(nominal(measured.n_consumed), decimals[0], _MOL),
-        Figured(nominal(measured.n_produced), decimals[1], _MOL),
+        Figured(nominal(evidence.n_consumed), decimals[0], _MOL),
+        Figured(nominal(evidence.n_produced), decimals[1], _MOL),
     )
     parts: list[Part] = []
-    if measured is not evidence:
-        parts.append("The amounts as measured count here, without the recovery allowance.")
     for one in names:
         if means[0].value > 0:
-            parts += _steps(measured, measured.candidates[one], *means)
+            parts += _steps(evidence, evidence.candidates[one], *means)
         parts.append(yield_sentence(evidence, one))
     return Section("Percent yield", tuple(parts))
 
@@ -204,7 +203,9 @@ def worked_solution(
         raise ModelError("There is no such trial.", given=trial, allowed=", ".join(names))
     chosen = [t for t in experiment.trials if trial in (None, t.name)]
     invented = ["The readings are invented, for practice."] if experiment.invented else []
-    last = Section("Verdict", (verdict_sentences(evidence), conclusion_paragraph(evidence)))
+    second = second_opinion_sentence(evidence)
+    said = (verdict_sentences(evidence), *([second] if second else []))
+    last = Section("Verdict", (*said, conclusion_paragraph(evidence)))
     return Document(
         f"Worked solution: {experiment.title}",
         (*invented, _RULES),
@@ -317,9 +318,8 @@ def _amounts(
         yield f"{len(lines) - len(rows)} more trials are in the means but not in this table."
     if (low, high) != (1.0, 1.0):
         yield (
-            f"The amounts produced are then corrected for the recovery allowance, {100 * low:g} % "
-            f"to {100 * high:g} %: divided by the recovered fraction, and its width added to the "
-            "uncertainty."
+            f"Between {100 * low:g} % and {100 * high:g} % of the product was recovered, so each "
+            "candidate is tested at the one of these fractions that agrees best with the readings."
         )
     count = len(lines)
     a_u, b_u = (standard_uncertainty(n) for n in (evidence.n_consumed, evidence.n_produced))
@@ -342,9 +342,16 @@ def _candidates(evidence: Evidence, means: tuple[Figured, ...]) -> Iterator[Part
         "distribution of the reading errors; a candidate with p below "
         f"{1 - evidence.coverage:.4g} is excluded."
     )
+    if evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+        yield "Here that is worked out but not judged; see the verdict."
+    if evidence.experiment.recovery != (1.0, 1.0):
+        yield (
+            "The first factor is the recovered part of the product, within the allowance, with "
+            "which the candidate agrees best."
+        )
     tested = list(evidence.candidates.values())
     for one in sorted(tested, key=_distance)[:_MOST_CANDIDATES]:
-        yield _discrepancy(one, consumed, produced, means, evidence.coverage)
+        yield _discrepancy(evidence, one, consumed, produced, means)
     if len(tested) > _MOST_CANDIDATES:
         yield f"The other {len(tested) - _MOST_CANDIDATES} candidates are further off still."
 
@@ -356,17 +363,19 @@ def _distance(tested: CandidateEvidence) -> tuple[float, float]:
 
 
 def _discrepancy(
+    evidence: Evidence,
     tested: CandidateEvidence,
     consumed: str,
     produced: str,
     means: tuple[Figured, ...],
-    coverage: float,
 ) -> Equation:
-    """Work out the discrepancy of a candidate."""
+    """Work out the discrepancy of a candidate, from the recovered part that agrees best."""
     a, b = means
     ratio = tested.candidate.ratio
     factor = str(ratio) if ratio.denominator == 1 else f"({ratio})"
-    given = Figured(float(ratio) * a.value, a.decimals, _MOL)
+    if evidence.experiment.recovery != (1.0, 1.0):
+        factor = f"{tested.tested_ratio / float(ratio):.4f} × {factor}"
+    given = Figured(tested.tested_ratio * a.value, a.decimals, _MOL)
     decimals = min(b.decimals, given.decimals)
     value = Figured(tested.discrepancy_mol, decimals, _MOL)
     minus, times = Token("sign", "−"), Token("sign", "×")
@@ -376,11 +385,13 @@ def _discrepancy(
     )  # fmt: skip
     numbers = (_guarded(b), minus, number, times, _guarded(a))
     verdict = "fits" if tested.compatible else "excluded"
+    if evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+        verdict = "not judged"
     equation = reaction_text(tested.candidate.equation)
     remark = (
         f"({tested.name}{f', {equation}' if equation else ''}; "
         f"± {two_digits(tested.standard_uncertainty_mol)} mol; "
-        f"{p_clause(tested.p_value, coverage)}: {verdict})"
+        f"{p_clause(tested.p_value, evidence.coverage)}: {verdict})"
     )
     left = (Token("symbol", "D"),)
     return Equation((left, formula, numbers, (_guarded(value),)), remark)
@@ -407,13 +418,15 @@ def conclusion_paragraph(evidence: Evidence) -> str:
     """
     entry.record("evidence", evidence, Evidence)
     experiment, verdict = evidence.experiment, evidence.verdict
+    if verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+        return _unjudged(evidence)
     trials = len(evidence.amounts)
     made, used = symbol(experiment.produced.species), symbol(experiment.consumed.species)
     found = evidence.ratio_set
     cover = f"{100 * evidence.coverage:g} % coverage"
     count = "1 trial" if trials == 1 else f"{trials} trials"
     if found.kind == "bounded":
-        marks = [c.ratio for c in evidence.candidates.values()]
+        marks = [c.tested_ratio for c in evidence.candidates.values()]
         low, high = shown_range(found.low, found.high, marks)
         first = f"From {count}, {made}/{used} lies between {low} and {high} ({cover})."
     else:
@@ -430,6 +443,15 @@ def conclusion_paragraph(evidence: Evidence) -> str:
         limit = (
             "This does not prove it: a product that was not considered, or an effect that shifts "
             "every trial alike, could give the same readings."
+        )
+    elif verdict.reason is Reason.NOTHING_REACTED:
+        claim = (
+            f"Of the candidates considered only {names[0]} agrees with the readings, but nothing "
+            "shows that anything reacted."
+        )
+        limit = (
+            f"{capitalised(names[0])} is therefore not claimed: let more react, or measure with a "
+            "finer instrument."
         )
     elif verdict.kind is VerdictKind.NOT_TOLD_APART:
         claim = f"The readings agree with {joined(names)} and do not tell them apart."
@@ -448,9 +470,32 @@ def conclusion_paragraph(evidence: Evidence) -> str:
     return " ".join([first, claim, limit, *_reservations(evidence)])
 
 
+def _unjudged(evidence: Evidence) -> str:
+    """Write the conclusion where nothing can be judged."""
+    verdict, trials = evidence.verdict, len(evidence.amounts)
+    count = "1 trial" if trials == 1 else f"{trials} trials"
+    if verdict.reason is Reason.BELOW_ZERO:
+        return (
+            f"From {count} nothing can be concluded: {below_zero_clause(verdict)}. No product is "
+            "claimed and none is excluded. Two readings may have been swapped, or subtracted the "
+            "wrong way round, or something else was on the balance; put the readings right, or "
+            "repeat the experiment."
+        )
+    return (
+        f"From {count} nothing can be concluded yet: the mass was still changing at "
+        f"{joined(list(verdict.about))}. No product is claimed and none is excluded. What is left "
+        "to go may be too little or too much: the product may not be dry, or may have decomposed "
+        "or spattered."
+    )
+
+
 def _reservations(evidence: Evidence) -> Iterator[str]:
     """Say what the conclusion depends on."""
     kinds = {w.kind for w in evidence.warnings}
+    if evidence.doubted:
+        yield "This takes for granted that the trials differ by nothing but their readings."
+    if CaveatKind.STILL_CHANGING in kinds:
+        yield "A mass was still changing, but whatever is left to go leads to the same verdict."
     if CaveatKind.SINGLE_TRIAL in kinds:
         yield "With a single trial nothing shows whether the result repeats."
     if CaveatKind.EXCESS_SCATTER in kinds:

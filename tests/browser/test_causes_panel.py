@@ -33,7 +33,7 @@ def pick(panel: Any, name: str) -> Any:
 def test_the_main_task_by_keyboard(open_notebook: Any, shot: Any, violations: Any) -> None:
     page = open_notebook(NOTEBOOK, height=3400)
     panel = first_panel(page)
-    panel.get_by_text("copper(II) is excluded as the readings stand").first.wait_for()
+    panel.get_by_text("copper(II) does not fit as the readings stand").first.wait_for()
     shot(panel, "causes")
     pick(panel, "Candidate").focus()
     page.keyboard.press("ArrowUp")  # from copper(II) to copper(I)

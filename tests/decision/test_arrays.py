@@ -14,7 +14,7 @@ from stoichkit.classroom.amounts import ClassAmounts, amounts_of
 from stoichkit.classroom.verdict import class_verdict
 from stoichkit.decision.arrays import weighed_ratios
 from stoichkit.decision.evidence import assess
-from stoichkit.errors import ModelError, ReadingError
+from stoichkit.errors import ReadingError
 from stoichkit.experiments.parts import Trial
 from stoichkit.measurement.displays import Balance
 from stoichkit.uncertainty import digits
@@ -137,11 +137,9 @@ def test_weighed_ratios_against_uncertainties() -> None:
     )
     rng = np.random.default_rng(2)
     tables = weighed(rng, 0.3, 2.0, 0.01, 0.5, (5, 3))
-    many = weighed_ratios(
-        *tables, consumed="Cu", produced="Ag", balance=balance, recovery=(0.95, 1.0)
-    )
+    many = weighed_ratios(*tables, consumed="Cu", produced="Ag", balance=balance)
     for g in range(5):
-        found = assess(lab(np.column_stack([t[g] for t in tables]), balance, recovery=(0.95, 1.0)))
+        found = assess(lab(np.column_stack([t[g] for t in tables]), balance))
         ratio = found.n_produced / found.n_consumed
         assert many.ratio[g] == pytest.approx(ratio.nominal_value, rel=1e-12)
         assert many.standard_uncertainty[g] == pytest.approx(standard_uncertainty(ratio), rel=1e-12)
@@ -180,8 +178,6 @@ def test_what_cannot_be_used_is_refused() -> None:
     given = {"consumed": "Cu", "produced": "Ag", "balance": Balance()}
     with pytest.raises(ReadingError, match="do not match"):
         weighed_ratios([1.0], [1.0], [1.0], [1.0, 2.0], **given)
-    with pytest.raises(ModelError, match="recovery"):
-        weighed_ratios([1.0], [0.5], [1.0], [2.0], recovery=(0.0, 1.0), **given)
 
 
 def test_a_narrow_rectangle_beside_student_t_changes_next_to_nothing() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -14,9 +15,9 @@ from hypothesis import strategies as st
 from stoichkit import experiments
 from stoichkit.chemistry.candidates import plain_ratios
 from stoichkit.decision.evidence import Evidence, assess, linear_amounts
-from stoichkit.decision.verdict import Caveat, CaveatKind, VerdictKind
+from stoichkit.decision.verdict import Caveat, CaveatKind, Reason, VerdictKind
 from stoichkit.errors import ModelError
-from stoichkit.experiments.parts import Trial
+from stoichkit.experiments.parts import Trial, Variation
 from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Ammeter, Balance, Timer
 from stoichkit.measurement.gas_and_charge import ElectricCharge
@@ -76,11 +77,14 @@ def test_recovery_allowance_widens_and_is_reported() -> None:
 
 
 def test_shared_sources_do_not_average_away() -> None:
-    """With a recovery allowance, more trials stop helping; with digits alone they help."""
-    one = assess(lab(GOOD[:1], recovery=(0.9, 1.1))).candidates["copper(II)"]
-    many = assess(lab(GOOD[:1] * 1 + [GOOD[0]] * 15, recovery=(0.9, 1.1)))
-    shared = many.candidates["copper(II)"].standard_uncertainty_mol
-    assert shared > 0.8 * one.standard_uncertainty_mol
+    """A variation known from few trials is one error for all; with digits alone trials help."""
+    known = Variation(relative=0.1, from_trials=4)
+    one = assess(replace(lab(GOOD[:1]), variation=known)).candidates["copper(II)"]
+    many = assess(replace(lab([GOOD[0]] * 16), variation=known)).candidates["copper(II)"]
+    # 16 trials average the variation itself, but not how well it is known: still Student t
+    quarter = one.standard_uncertainty_mol / 4
+    assert many.standard_uncertainty_mol == pytest.approx(quarter, rel=0.02)
+    assert many.p_value_average > 0.0
     plain_one = assess(lab(GOOD[:1])).candidates["copper(II)"].standard_uncertainty_mol
     plain_many = assess(lab([GOOD[0]] * 16)).candidates["copper(II)"].standard_uncertainty_mol
     assert plain_many == pytest.approx(plain_one / 4, rel=0.02)
@@ -231,13 +235,42 @@ def test_discrepancy_from_any_ratio_by_hand(ratio: float) -> None:
 
 
 def test_recovery_allowance_by_hand() -> None:
-    """What was produced is what was weighed over a fraction, whose inverse is rectangular."""
-    found = assess(lab([ROW], DIGITS, recovery=(0.8, 1.0))).n_produced
+    """A bounded unknown: amounts stay as measured, and p is the largest over the range."""
+    plain = assess(lab([ROW], DIGITS))
+    found = assess(lab([ROW], DIGITS, recovery=(0.8, 1.0)))
 
-    assert found.nominal_value == pytest.approx(N_AG * 1.125, rel=1e-9)  # middle of 1 and 1.25
-    u_allowance = N_AG * 0.125 / math.sqrt(3)
-    u_digits = 1.125 * math.sqrt(2) * U_ROUNDING / M_AG
-    assert found.std_dev == pytest.approx(math.hypot(u_allowance, u_digits), rel=1e-4)
+    assert found.n_produced.nominal_value == pytest.approx(N_AG, rel=1e-9)
+    assert found.n_produced.std_dev == pytest.approx(plain.n_produced.std_dev, rel=1e-9)
+    ratio = N_AG / N_CU  # 1.993, within 0.8 to 1 times 2
+    assert found.candidates["copper(II)"].tested_ratio == pytest.approx(ratio, rel=1e-9)
+    assert found.candidates["copper(II)"].p_value == 1.0
+    assert found.candidates["copper(I)"].tested_ratio == 1.0  # the nearest it allows
+    assert found.candidates["copper(I)"].p_value == plain.candidates["copper(I)"].p_value
+    assert found.ratio_set.low == pytest.approx(plain.ratio_set.low, rel=1e-7)
+    assert found.ratio_set.high == pytest.approx(plain.ratio_set.high, rel=1e-7)
+
+
+def test_a_candidate_fits_exactly_when_its_range_meets_the_ratio_set() -> None:
+    plain = assess(lab([ROW], DIGITS))
+    low, high = plain.ratio_set.low, plain.ratio_set.high
+    for least, fits in ((high / 2 * 1.001, False), (high / 2 * 0.999, True)):
+        found = assess(lab([ROW], DIGITS, recovery=(least, 1.2)))
+        assert found.candidates["copper(II)"].compatible is fits
+    for largest, fits in ((low * 0.999, False), (low * 1.001, True)):
+        found = assess(lab([ROW], DIGITS, recovery=(0.9, largest)))
+        assert found.candidates["copper(I)"].compatible is fits
+
+
+def test_the_likelihood_is_the_mean_over_the_recovery() -> None:
+    """By the midpoint rule over ten thousand fractions."""
+    plain = assess(lab([ROW], DIGITS))
+    found = assess(lab([ROW], DIGITS, recovery=(0.85, 1.0)))
+    fractions = 0.85 + 0.15 * (np.arange(10_000) + 0.5) / 10_000
+    u = plain.candidates["copper(II)"].standard_uncertainty_mol
+    d = N_AG - 2 * fractions * N_CU
+    # four roundings are near enough to normal beside a range of many of their widths
+    expected = np.mean(np.exp(-0.5 * (d / u) ** 2) / (u * math.sqrt(2 * math.pi)))
+    assert found.candidates["copper(II)"].likelihood_per_mol == pytest.approx(expected, rel=0.02)
 
 
 def test_standard_uncertainty_with_excess_scatter_is_that_of_a_mean() -> None:
@@ -322,7 +355,9 @@ def test_a_hundred_times_as_much_product_does_not_hide_the_amount_consumed() -> 
 def test_a_wire_that_gained_mass_is_not_an_amount_consumed() -> None:
     evidence = assess(lab([(2.90, 3.00, 0.70, 0.87)], DIGITS))
 
-    assert [c.subject for c in of_kind(evidence, CaveatKind.NOT_RESOLVED)] == ["Cu"]
+    assert evidence.verdict.reason is Reason.BELOW_ZERO
+    assert evidence.verdict.about == ("Cu",)
+    assert not of_kind(evidence, CaveatKind.NOT_RESOLVED)  # the reason says more
     assert not of_kind(evidence, CaveatKind.OVER_100)  # a percentage of nothing is none
 
 
@@ -408,17 +443,17 @@ def test_the_likeliest_has_relative_likelihood_one_however_unlikely() -> None:
 # -- what dominates ---------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("allowance", "told"), [(0.015, False), (0.017, True), (0.021, True)])
-def test_more_than_half_of_the_variance_dominates(allowance: float, told: bool) -> None:
-    """Share of the allowance among it and four roundings, 0.475, 0.54 and 0.64 by hand."""
-    evidence = assess(lab([ROW], DIGITS, recovery=(1 - allowance, 1 + allowance)))
-    spread = N_AG * (1 / (1 - allowance) - 1 / (1 + allowance)) / 2 / math.sqrt(3)
+@pytest.mark.parametrize(("relative", "told"), [(0.0085, False), (0.0095, True), (0.012, True)])
+def test_more_than_half_of_the_variance_dominates(relative: float, told: bool) -> None:
+    """Share of the variation between trials among it and four roundings, by hand."""
+    evidence = assess(replace(lab([ROW], DIGITS), variation=Variation(relative=relative)))
+    spread = N_AG * relative
     digits = math.sqrt(2) * U_ROUNDING * math.hypot(1 / M_AG, 2 / M_CU)
     share = spread**2 / (spread**2 + digits**2)
 
     assert (share > 0.5) == told
     found = of_kind(evidence, CaveatKind.DOMINANT_SOURCE)
-    assert [c.subject for c in found] == (["recovery allowance"] if told else [])
+    assert [c.subject for c in found] == (["variation between trials, trial 1"] if told else [])
     assert [c.value for c in found] == pytest.approx([share] if told else [], rel=5e-3)
 
 

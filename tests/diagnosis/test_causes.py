@@ -22,8 +22,9 @@ from stoichkit.diagnosis.sentences import (
     combination_sentence,
 )
 from stoichkit.errors import ModelError
+from stoichkit.experiments.parts import Variation
 from stoichkit.measurement.displays import Balance
-from tests.labs import lab
+from tests.labs import lab, two
 from tests.studies.causes import DESIGNS, effect_row, effects
 from tests.studies.causes import lab as simulated_lab
 
@@ -77,6 +78,20 @@ def test_the_range_is_not_a_normal_approximation() -> None:
     moved.produced = moved.produced + 1e-3 * limit
     assert moved.p_value(2.0, 1.0) < 0.05
     assert abs(limit / (1.959964 * linear.distribution(2.0, 1.0).spread) - 1) > 0.02
+
+
+def test_an_unknown_variation_widens_the_range_by_hand() -> None:
+    """Two trials: the 95 % point of Student t with one degree of freedom is 12.706 (a table)."""
+    made, used = (0.64, 0.34), (0.56, 0.30)
+    unknown = Variation(unknown=True)
+    linear = linear_amounts(two(made, used))
+    d = [m / 63.546 - 1.5 * u / 55.845 for m, u in zip(made, used, strict=True)]
+    scale = abs(d[0] - d[1]) / math.sqrt(2) / math.sqrt(2)  # s / √n
+    found = compatibility_limit_mol(linear, 1.5, 0.05, variation=unknown)
+    assert found == pytest.approx(12.706 * scale, rel=2e-3)
+    assert compatibility_limit_mol(linear, 1.5, 0.05) < 0.05 * found
+    evidence = assess(two(made, used, variation=unknown))
+    assert all(cause.fits_without for cause in causes_for(evidence, "iron(III)"))
 
 
 def test_impossible_amounts_are_called_impossible() -> None:

@@ -18,7 +18,7 @@ from stoichkit.diagnosis.slips import (
     suspects,
 )
 from stoichkit.errors import ModelError
-from tests.labs import lab
+from tests.labs import REVERSED, lab
 from tests.studies.causes import DESIGNS, clean_row, effect_row, slip_row
 
 ROWS = [
@@ -39,6 +39,21 @@ def one(trial: str, **changes: str):
     for name, text in changes.items():
         clean = clean.with_reading(trial, name.replace("_plus_", " + ").replace("_", " "), text)
     return clean
+
+
+def test_both_differences_the_wrong_way_round_are_one_slip() -> None:
+    """Each swap alone leaves the other amount negative."""
+    (slip,) = find_slips(lab(REVERSED))
+    assert slip.kind is SlipKind.SWAPPED
+    assert slip.trial == ""
+    assert dict(zip(slip.readings, slip.corrected, strict=True)) == {
+        "wire before": "3.12", "wire after": "2.65", "paper + silver": "2.30", "paper": "0.71",
+    }  # fmt: skip
+    assert "both differences may be the wrong way round" in slip_sentence(slip, trials=3)
+    found = find_slips(lab([*ROWS[:3], REVERSED[0]]))
+    assert [(s.trial, s.kind, s.candidate) for s in found] == [
+        ("4", SlipKind.SWAPPED, "copper(II)")
+    ]
 
 
 @pytest.mark.parametrize(

@@ -179,6 +179,7 @@ CALLS: dict[str, dict[str, Any]] = {
     "decision.percent_yield": {"actual": 0.392, "theoretical": 0.5072},
     "decision.ratio_sentence": {"evidence": EVIDENCE},
     "decision.recovery_sentence": {"evidence": EVIDENCE, "name": "copper(I)"},
+    "decision.second_opinion_sentence": {"evidence": EVIDENCE},
     "decision.verdict_sentences": {"evidence": EVIDENCE},
     "decision.weighed_ratios": WEIGHED,
     "decision.yield_for": {"evidence": EVIDENCE, "name": "copper(II)"},
@@ -215,11 +216,12 @@ CALLS: dict[str, dict[str, Any]] = {
         name: getattr(LAB, name)
         for name in (
             "title", "consumed", "produced", "instruments", "candidates", "trials", "about",
-            "invented", "candidate_spec", "recovery", "coverage", "shared_readings", "cautions",
-            "notes",
+            "invented", "candidate_spec", "recovery", "variation", "coverage", "shared_readings",
+            "cautions", "notes",
         )
     },
     "experiments.Trial": {"name": "1", "readings": {"wire": "1.50"}},
+    "experiments.Variation": {"relative": 0.015, "from_trials": 8},
     "experiments.class_file": {},
     "experiments.class_names": {},
     "experiments.load": {"name": "copper-silver"},

@@ -28,7 +28,7 @@ from stoichkit.plots import (
     RatioPicture,
     ResultPicture,
 )
-from tests.labs import lab
+from tests.labs import REVERSED, crucible, lab, two
 
 HOSTILE = {
     "<b>&\"'</b>]]> $x_1$ -->": "1",
@@ -46,6 +46,7 @@ EIGHT = {
     "copper(III)": "3",
     "copper(IV)": "4",
 }
+ALLOWED = {"recovery": (0.85, 1.0)}
 _ROW = (3.12, 2.95, 0.71, 1.29)
 
 
@@ -65,6 +66,10 @@ def _experiment(name: str) -> Experiment:
             Balance(readability_g=0.01, calibration_relative=0.03),
         ),
         "hostile": lambda: lab([_ROW], ratios=HOSTILE),
+        "reversed": lambda: lab(REVERSED),
+        "drifting": lambda: crucible("22.7028", "22.7005", "22.6994"),
+        "recovery": lambda: lab([(3.12, 2.65, 0.71, 2.10), (2.95, 2.48, 0.70, 2.14)], **ALLOWED),
+        "doubted": lambda: two((0.64, 0.34), (0.56, 0.30)),
         "no noise": lambda: lab([_ROW], Balance(readability_g=0.01, repeatability_g=0.0)),
     }
     return made[name]() if name in made else experiments.load(name)
@@ -90,6 +95,10 @@ NAMES = (
     "shared fault",
     "hostile",
     "no noise",
+    "reversed",
+    "drifting",
+    "recovery",
+    "doubted",
     "hydrate-heating",
     "tin-oxide",
     "acid-titration",

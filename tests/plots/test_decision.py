@@ -10,8 +10,8 @@ import pytest
 from uncertainties import covariance_matrix
 
 from stoichkit.plots.decision import DecisionPicture
-from stoichkit.plots.look import DASHES
-from stoichkit.plots.scene import Ellipse, Line, Words
+from stoichkit.plots.look import DASHES, GREY, GRID, SHADE
+from stoichkit.plots.scene import Ellipse, Line, Mark, Polygon, Words
 from stoichkit.plots.writing import text_width
 
 from .cases import NAMES, evidence
@@ -26,8 +26,48 @@ def test_a_ray_crosses_the_region_exactly_when_its_candidate_is_compatible(name:
     data, found = picture(name), evidence(name)
     assert data.exact
     for ray in data.rays:
-        assert ray.compatible is data.spots[-1].crossed_by(ray.ratio)
-    assert {r.name for r in data.rays if r.compatible} == set(found.verdict.candidates)
+        assert ray.compatible is data.spots[-1].crossed_by(ray.at)
+    judged = {r.name for r in data.rays if r.compatible and r.judged}
+    assert judged == set(found.verdict.candidates)
+
+
+def test_what_cannot_be_judged_is_grey_and_says_so() -> None:
+    for name, words in (
+        ("reversed", "Cannot be judged: Cu, Ag below zero"),
+        ("drifting", "Cannot be judged: mass still changing at crucible + residue (trial 1)"),
+    ):
+        data = picture(name)
+        assert not data.judged
+        assert data.headline == words
+        assert data.alt_text.startswith(f"Amounts plane. {words}, at 95 % coverage.")
+        scene = data.scene()
+        inks = {i.ink for i in scene.items if isinstance(i, Ellipse)}
+        inks |= {i.ink for i in scene.items if isinstance(i, Mark)}
+        assert inks == {GREY}
+        assert not any(i.bold for i in scene.items if isinstance(i, Words))
+        shown = " ".join(i.text for i in scene.items if isinstance(i, Words))
+        assert "candidate, not judged" in shown
+        assert "cannot be judged, so no ray counts" in shown
+        assert "is compatible" not in shown
+
+
+def test_a_doubt_is_in_the_headline() -> None:
+    data = picture("doubted")
+    assert data.headline == "Singled out: iron(II), unless the trials truly differ"
+    assert data.headline in data.alt_text
+
+
+def test_a_recovery_allowance_is_a_band_below_each_ray() -> None:
+    """The mean of 85 % to 100 % recovered lies in the band of copper(II), off its ray."""
+    data = picture("recovery")
+    ray = next(r for r in data.rays if r.compatible)
+    assert ray.allowed == pytest.approx((1.7, 2.0))
+    assert not data.spots[-1].crossed_by(ray.ratio)
+    scene = data.scene()
+    bands = [i for i in scene.items if isinstance(i, Polygon)]
+    assert [band.fill for band in bands] == [SHADE, GRID]  # the excluded one below
+    assert "From 85 % to 100 % of the product may have been recovered" in data.alt_text
+    assert "is crossed by the band of copper(II)" in data.alt_text
 
 
 @pytest.mark.parametrize("name", ["copper-silver", "hydrate-heating", "acid-titration"])
@@ -91,6 +131,12 @@ def test_description_names_verdict_axes_and_every_candidate(name: str) -> None:
     assert f"amount of {data.consumed} consumed in mmol" in text
     assert f"amount of {data.produced} produced in mmol" in text
     assert f"at {100 * data.coverage:g} % coverage" in text
+    if not data.judged:
+        grey = text.split("Candidates, none of which is judged (grey): ")[1]
+        assert all(ray.name in grey for ray in data.rays)
+        assert "Compatible" not in text
+        assert "Excluded" not in text
+        return
     solid = text.split("Compatible (solid): ")[1].split("Excluded (dashed): ")
     if name != "sixty":
         for ray in data.rays:

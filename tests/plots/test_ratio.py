@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from stoichkit.plots.look import BAR, TRIAL
 from stoichkit.plots.ratio import RatioPicture
 from stoichkit.plots.scene import Line, Polygon, Words
 from stoichkit.plots.writing import text_width
@@ -48,7 +49,28 @@ def test_written_limits_hold_exactly_the_compatible_candidates(name: str) -> Non
         low = float(written[0]) if interval.low > 0 else 0.0
         high = float(written[-1]) if math.isfinite(interval.high) else math.inf
         for ray in data.rays:
-            assert (low <= ray.ratio <= high) is ray.compatible
+            assert (low <= ray.at <= high) is ray.compatible
+
+
+def test_what_cannot_be_judged_is_grey_and_says_so() -> None:
+    data = picture("reversed")
+    assert data.title.startswith("Not judged. Mole ratios that 95 % coverage would leave: 1.955")
+    assert "These readings cannot be judged." in data.alt_text
+    scene = data.scene(480.0)
+    assert BAR not in {i.fill for i in scene.items if isinstance(i, Polygon)}
+    assert TRIAL not in {i.ink for i in scene.items if isinstance(i, Line)}
+
+
+def test_a_recovery_allowance_is_a_line_below_each_name() -> None:
+    data = picture("recovery")
+    ray = next(r for r in data.rays if r.compatible)
+    assert ray.allowed is not None
+    scene = data.scene(480.0)
+    scale = (480.0 - 24.0) / data.end
+    ends = [12.0 + scale * one for one in ray.allowed]
+    drawn = [[x for x, _ in i.points] for i in scene.items if isinstance(i, Line)]
+    assert any(xs == pytest.approx(ends) for xs in drawn if len(xs) == 2)
+    assert "may have been recovered" in data.alt_text
 
 
 @pytest.mark.parametrize(

@@ -27,8 +27,8 @@ from stoichkit.decision.sentences import (
     verdict_sentences,
     yield_sentence,
 )
-from stoichkit.decision.verdict import Caveat, CaveatKind
-from stoichkit.experiments.parts import Caution
+from stoichkit.decision.verdict import Caveat, CaveatKind, VerdictKind
+from stoichkit.experiments.parts import Caution, Variation
 from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Balance
 from stoichkit.reports.lab import lab_report
@@ -36,7 +36,7 @@ from stoichkit.reports.sections import budget_table, candidate_table
 from stoichkit.text.parts import Picture, Table
 from stoichkit.text.plain import escaped_markdown, markdown_part, text_part
 from stoichkit.text.wording import p_text, shown_range
-from tests.labs import lab
+from tests.labs import REVERSED, crucible, lab, two
 
 GOLDEN = Path(__file__).parent / "golden"
 FINE = Balance(readability_g=0.01, repeatability_g=0.005)
@@ -60,6 +60,12 @@ LABS: dict[str, Callable[[], Experiment]] = {
     "excess-scatter": lambda: lab(SCATTERED, FINE),
     "many-trials": lambda: lab([(2.94, 2.84, 0.75, 1.09)] * 50, FINE),
     "strict": lambda: lab([(2.94, 2.84, 0.75, 1.09)], FINE, coverage=0.9999),
+    "reversed": lambda: lab(REVERSED),
+    "drifting": lambda: crucible("22.7028", "22.7005", "22.6994"),
+    "nothing-shown": lambda: lab([(3.00, 2.98, 0.80, 0.80)]),
+    "doubted": lambda: two((0.64, 0.34), (0.56, 0.30)),
+    "unknown": lambda: two((0.64, 0.34), (0.56, 0.30), variation=Variation(unknown=True)),
+    "stated": lambda: two((0.64, 0.34), (0.56, 0.30), variation=Variation(relative=0.02)),
 }
 for _name in experiments.names():
     LABS[_name] = lambda name=_name: experiments.load(name)  # type: ignore[misc]
@@ -85,6 +91,10 @@ def matches_golden(file: str, text: str) -> None:
         ("not-told-apart.txt", "copper-silver-coarse"),
         ("none-fits.txt", "none-fits"),
         ("no-upper-limit.txt", "no-upper-limit"),
+        ("below-zero.txt", "reversed"),
+        ("not-constant.txt", "drifting"),
+        ("nothing-reacted.txt", "nothing-shown"),
+        ("doubted.txt", "doubted"),
     ],
 )
 def test_golden_texts(file: str, name: str) -> None:
@@ -152,7 +162,9 @@ def test_words_agree_with_the_verdict(evidence: Evidence) -> None:
         candidate_table(evidence).rows, evidence.candidates.values(), strict=True
     ):
         shown = float(row[3].removeprefix("< "))
-        assert row[4] == ("fits" if tested.compatible else "excluded")
+        judged = evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
+        fits = "fits" if tested.compatible else "excluded"
+        assert row[4] == (fits if judged else "not judged")
         if row[3].startswith("<"):
             assert alpha >= shown or not tested.compatible or evidence.coverage > 0.999
         else:
@@ -160,10 +172,10 @@ def test_words_agree_with_the_verdict(evidence: Evidence) -> None:
     found = evidence.ratio_set
     if len(found.intervals) == 1:
         low, high = shown_range(
-            found.low, found.high, [c.ratio for c in evidence.candidates.values()]
+            found.low, found.high, [c.tested_ratio for c in evidence.candidates.values()]
         )
         for tested in evidence.candidates.values():
-            inside = float(low) <= tested.ratio <= float(high or "inf")
+            inside = float(low) <= tested.tested_ratio <= float(high or "inf")
             assert inside == tested.compatible
 
 
@@ -333,7 +345,11 @@ def test_ratio_sets_in_words(name: str, words: str) -> None:
     [
         ("over-100", "copper(II)", "That is over 100 % beyond its uncertainty."),
         ("no-upper-limit", "copper(II)", "is not told by one figure"),
-        ("less-than-nothing", "copper(II)", "no percent yield from 0 % up fits"),
+        (
+            "less-than-nothing",
+            "copper(II)",
+            "no percent yield can be stated: an amount comes out below zero",
+        ),
         ("none-fits", "copper(II)", "For copper(II) the percent yield is 78 %; 69 % to 90 %"),
     ],
 )

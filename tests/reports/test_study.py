@@ -8,11 +8,14 @@ import pytest
 
 from stoichkit import experiments
 from stoichkit.errors import ExperimentError, ModelError
+from stoichkit.experiments.record import Experiment
 from stoichkit.experiments.store import parse_experiment
 from stoichkit.reports.question import FeedbackKind, Question, check
 from stoichkit.reports.study import lesson
+from tests.labs import REVERSED, crucible, lab
 
 NAMES = experiments.names()
+GOOD = (3.12, 2.65, 0.71, 2.30)
 
 ZINC = """
 title = "Copper from copper sulfate and zinc"
@@ -137,6 +140,26 @@ def test_choices() -> None:
     assert not check(conclusion, "the readings fit none of the candidates").accepted
     coarse = asked("copper-silver-coarse", "excl")
     assert check(coarse, "none").accepted is (not coarse.right)
+
+
+@pytest.mark.parametrize(
+    ("experiment", "right"),
+    [
+        (lab([GOOD, GOOD, REVERSED[2]]), "the readings cannot be judged"),
+        (crucible("22.7028", "22.7005", "22.6994"), "the readings cannot be judged"),
+        (lab([(3.00, 2.98, 0.80, 0.80)]), "nothing shows that anything reacted"),
+    ],
+)
+def test_what_may_be_concluded_where_candidates_do_not_count(
+    experiment: Experiment, right: str
+) -> None:
+    conclusion = lesson(experiment)[-1]
+
+    assert conclusion.right == frozenset({right})
+    assert check(conclusion, right).accepted
+    assert not check(conclusion, "the readings single out one candidate").accepted
+    assert not check(conclusion, "the readings fit none of the candidates").accepted
+    assert "did both amounts come out above zero" in conclusion.hints[0]
 
 
 def test_what_cannot_be_asked_or_read_is_an_error() -> None:

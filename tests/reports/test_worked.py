@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from html.parser import HTMLParser
 
@@ -22,7 +23,7 @@ from stoichkit.reports.worked import conclusion_paragraph, worked_solution
 from stoichkit.text.document import FORMS
 from stoichkit.text.latex import escaped_latex
 from stoichkit.uncertainty.sources import nominal
-from tests.labs import lab
+from tests.labs import REVERSED, crucible, lab
 
 GOOD = [(3.12, 2.65, 0.71, 2.30), (2.98, 2.61, 0.70, 1.96), (3.40, 2.80, 0.72, 2.76)]
 RAISED = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹", "0123456789")
@@ -294,6 +295,31 @@ def test_the_percent_yield_is_worked_out() -> None:
 def test_a_yield_leaves_the_recovery_allowance_out() -> None:
     lab_ = replace(experiments.load("copper-silver"), recovery=(0.8, 1.0))
     text = flat(worked_solution(lab_).text())
-    assert "The amounts as measured count here, without the recovery allowance." in text
+    assert "It is assumed that 80 % to 100 % of the product was weighed." in text
     assert "For copper(II) the percent yield is 103 %" in text
     assert "= 103.4 %" in text
+
+
+def test_a_recovery_allowance_stands_in_the_discrepancy_by_hand() -> None:
+    """0.94 g of copper and 2.83 g of silver: 13.118 / (2 × 7.396) = 88.68 % was recovered."""
+    rows = [(3.12, 2.65, 0.71, 2.10), (2.95, 2.48, 0.70, 2.14)]
+    found = assess(lab(rows, recovery=(0.85, 1.0)))
+    part = (2.83 / 107.868) / (2 * 0.94 / 63.546)
+    assert part == pytest.approx(0.8868, abs=5e-5)
+    text = flat(worked_solution(found).text())
+    assert "the recovered part of the product, within the allowance" in text
+    assert "D = n(Ag) − 0.8868 × 2 × n(Cu)" in text
+    assert "= 0.000000 mol (copper(II)" in text
+    # copper(I) would need more than was made: its nearest end is all of it
+    assert "D = n(Ag) − 1.0000 × 1 × n(Cu)" in text
+
+
+@pytest.mark.parametrize("make", [lambda: lab(REVERSED), lambda: crucible("22.7072", "22.7062")])
+def test_what_cannot_be_judged_is_worked_out_and_no_more(make: Callable[[], Experiment]) -> None:
+    found = assess(make())
+    text = flat(worked_solution(found).text())
+    assert "Here that is worked out but not judged; see the verdict." in text
+    assert text.count(": not judged)") == len(found.candidates)
+    assert ": fits)" not in text
+    assert ": excluded)" not in text
+    assert "No product is claimed and none is excluded" in text

@@ -22,6 +22,7 @@ from .html import (
     slips_html,
     spot_tests_html,
     stability_html,
+    verdict_look,
     yields_html,
 )
 
@@ -195,8 +196,7 @@ class CausesPanel(Panel):
     def _show_verdict(self) -> None:
         state = self.state
         evidence = state.evidence
-        current = state.verdict_current
-        self.verdict.look = "stoichkit-verdict" + ("" if current else " stoichkit-stale")
+        self.verdict.look = verdict_look(evidence, current=state.verdict_current)
         self.verdict.text = (
             "There is no verdict yet." if evidence is None else verdict_sentences(evidence)
         )
@@ -297,7 +297,7 @@ def causes_panel(
     --------
     >>> panel = causes_panel("copper-silver")
     >>> panel.summary.text[:42]
-    'copper(I) is excluded as the readings stan'
+    'copper(I) does not fit as the readings sta'
     >>> panel.close()
     """
     if isinstance(experiment_or_state, ReadingsState):

@@ -20,7 +20,7 @@ from ...classroom.tables import Problem
 from ...decision.answers import ACCEPTED, AnswerLine, answer_lines
 from ...decision.evidence import Evidence
 from ...decision.sentences import assumption_sentences, caveat_sentence, ratio_sentence
-from ...decision.verdict import CaveatKind
+from ...decision.verdict import CaveatKind, VerdictKind
 from ...diagnosis.causes import Cause
 from ...diagnosis.sentences import check_sentence, redox_sentence, slip_sentence, spot_test_sentence
 from ...diagnosis.slips import Slip
@@ -64,6 +64,21 @@ def instruments_html(experiment: Experiment) -> str:
     return f"<p>In use:</p>{html_list(one.describe() for one in experiment.instruments.values())}"
 
 
+def is_judged(evidence: Evidence | None) -> bool:
+    """Return whether the readings can be judged; if not, the numbers are shown in grey."""
+    return evidence is None or evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
+
+
+def verdict_look(evidence: Evidence | None, *, current: bool) -> str:
+    """Return the classes of a verdict: older than what is typed, not judged, or neither.
+
+    >>> verdict_look(None, current=False)
+    'stoichkit-verdict stoichkit-stale'
+    """
+    look = "stoichkit-verdict" if current else "stoichkit-verdict stoichkit-stale"
+    return look if is_judged(evidence) else f"{look} stoichkit-unjudged"
+
+
 def candidates_html(evidence: Evidence) -> str:
     """Show the candidates as a table with a caption, and the mole ratios that fit below it.
 
@@ -74,7 +89,7 @@ def candidates_html(evidence: Evidence) -> str:
     table = candidate_table(evidence)
     rows = []
     for row, one in zip(table.rows, evidence.candidates.values(), strict=True):
-        look = "" if one.compatible else "stoichkit-out"
+        look = "" if one.compatible and is_judged(evidence) else "stoichkit-out"
         rows.append([_unbroken(cell, look) for cell in row])
     return html_table(table.header, rows, table.caption, frame="stoichkit-scroll") + paragraph(
         ratio_sentence(evidence)
@@ -106,6 +121,8 @@ def warnings_html(evidence: Evidence) -> str:
         for one in evidence.warnings
         if one.kind is not CaveatKind.ASSUMPTION
     ]
+    if not said and not is_judged(evidence):
+        return "<p>There are no other warnings.</p>"
     return html_list(said) if said else "<p>There are no warnings.</p>"
 
 
@@ -380,12 +397,15 @@ def slips_html(slips: Sequence[Slip], *, trials: int) -> str:
 def yields_html(yields: Sequence[tuple[str, str]], evidence: Evidence) -> str:
     """List the percent yield for each candidate, those that fit in bold."""
     items = []
+    judged = is_judged(evidence)
     for name, sentence in yields:
         text = escaped(sentence)
-        fits = evidence.candidates[name].compatible
+        fits = evidence.candidates[name].compatible and judged
         items.append(f"<li><strong>{text}</strong></li>" if fits else f"<li>{text}</li>")
     kept = "In bold: candidates that the readings do not exclude."
-    if not any(evidence.candidates[name].compatible for name, _ in yields):
+    if not judged:
+        kept = "None of these candidates is judged; see the verdict."
+    elif not any(evidence.candidates[name].compatible for name, _ in yields):
         kept = "The readings exclude all of these candidates."
     note = paragraph(kept, "stoichkit-note")
     return f"<ul>{''.join(items)}</ul>{note}"

@@ -17,7 +17,7 @@ from functools import partial
 import ipywidgets
 
 from ...decision.evidence import Evidence
-from ...decision.sentences import verdict_sentences
+from ...decision.sentences import second_opinion_sentence, verdict_sentences
 from ...errors import ExperimentError
 from ...experiments.record import Experiment
 from ...plots.result import live_svg
@@ -44,6 +44,7 @@ from .html import (
     budget_html,
     candidates_html,
     instruments_html,
+    verdict_look,
     warnings_html,
 )
 
@@ -186,6 +187,7 @@ class ResultView:
 
     def __init__(self) -> None:
         self.verdict = LiveText(look="stoichkit-verdict")
+        self.second = LiveText(look="stoichkit-note")
         self.status = LiveText(look="stoichkit-status")
         self.picture = PicturePane()
         self._table, self._budget = ipywidgets.HTML(), ipywidgets.HTML()
@@ -194,6 +196,7 @@ class ResultView:
             [
                 heading("Verdict"),
                 self.verdict,
+                self.second,
                 self.status,
                 heading("Warnings"),
                 self._warnings,
@@ -210,7 +213,8 @@ class ResultView:
         evidence = outcome.evidence
         words = "There is no verdict yet." if evidence is None else verdict_sentences(evidence)
         self.verdict.text = words
-        self.verdict.look = "stoichkit-verdict" + ("" if outcome.current else " stoichkit-stale")
+        self.verdict.look = verdict_look(evidence, current=outcome.current)
+        self.second.text = "" if evidence is None else second_opinion_sentence(evidence)
         self.status.text = _status(state)
 
     def show_rest(self, evidence: Evidence | None) -> None:

@@ -16,7 +16,7 @@ from ..kit.controls import Choice, Field, LiveText, Panel, close_tree, guarded, 
 from ..kit.work import Rest
 from ..state.readings import Change, ReadingsState
 from ..state.worked import ALL, STYLES, WorkedState
-from .html import paragraph, section_html
+from .html import paragraph, section_html, verdict_look
 
 _NO_FILE = ""
 _OLDER = (
@@ -161,7 +161,7 @@ class WorkedPanel(Panel):
             self._solution.value = ""
             return
         older = "" if state.current else _OLDER
-        look = "stoichkit-verdict" + ("" if state.current else " stoichkit-stale")
+        look = verdict_look(state.evidence, current=state.current)
         self._conclusion.value = (
             f'{older}<p class="{look}">{escaped(verdict_sentences(state.evidence))}</p>'
             f'<p class="stoichkit-conclusion">{escaped(state.conclusion())}</p>'

@@ -118,14 +118,15 @@ def find(question: Question, report: Report = silent, *, known: Findings | None 
 def usual_candidate(evidence: Evidence) -> str:
     """Return the candidate to begin with: the nearest that the readings exclude.
 
-    When they exclude none, the nearest of all.
+    When they exclude none or all, or cannot be judged, the nearest of all.
 
     >>> from stoichkit import assess, experiments
     >>> usual_candidate(assess(experiments.load("copper-silver")))
     'copper(I)'
     """
     excluded = [one for one in evidence.candidates.values() if not one.compatible]
-    if not excluded or evidence.verdict.kind is VerdictKind.NONE_FITS:
+    unclear = VerdictKind.NONE_FITS, VerdictKind.CANNOT_BE_JUDGED
+    if not excluded or evidence.verdict.kind in unclear:
         return evidence.nearest.name
 
     def distance(one: CandidateEvidence) -> float:

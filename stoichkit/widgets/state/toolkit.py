@@ -23,7 +23,9 @@ from .causes import CausesState, Choices
 from .plan import PlanState
 from .readings import Change, ReadingsState, read_source, snapshot_from, snapshot_tables
 
-_RECORD = ("consumed", "produced", "instruments", "candidates", "recovery", "coverage")
+_RECORD = (
+    "consumed", "produced", "instruments", "candidates", "recovery", "variation", "coverage",
+)  # fmt: skip
 _MODELS = ("consumed", "produced")
 _NUMBERS = ("readability", "repeatability", "amount", "trials")
 

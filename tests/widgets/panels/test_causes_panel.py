@@ -189,7 +189,7 @@ def test_an_error_while_working_is_shown(
     panel.candidate.value = "copper(II)"
     assert "no luck" in panel.status.text
     assert "could not be worked out" in panel.status.text
-    assert "copper(I) is excluded" in panel.summary.text
+    assert "copper(I) does not fit" in panel.summary.text
 
 
 def test_names_typed_by_users_are_shown_not_obeyed() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+from collections.abc import Callable
 from dataclasses import replace
 from html.parser import HTMLParser
 
@@ -11,7 +12,10 @@ import pytest
 from stoichkit import experiments
 from stoichkit.chemistry.candidates import plain_ratios
 from stoichkit.decision.evidence import assess
+from stoichkit.decision.sentences import yield_sentence
+from stoichkit.experiments.record import Experiment
 from stoichkit.plots.result import live_svg
+from stoichkit.widgets.panels.causes import CausesPanel
 from stoichkit.widgets.panels.html import (
     about_html,
     assumptions_html,
@@ -19,8 +23,16 @@ from stoichkit.widgets.panels.html import (
     candidates_html,
     instruments_html,
     picture_html,
+    verdict_look,
     warnings_html,
+    yields_html,
 )
+from stoichkit.widgets.panels.readings import ReadingsPanel
+from stoichkit.widgets.panels.worked import WorkedPanel
+from stoichkit.widgets.state.causes import CausesState
+from stoichkit.widgets.state.readings import ReadingsState
+from stoichkit.widgets.state.worked import WorkedState
+from tests.labs import REVERSED, crucible, lab, two
 
 HOSTILE = '<img src=x onerror="alert(1)">&amp;'
 KNOWN = {
@@ -96,3 +108,39 @@ def test_invented_readings_are_said_to_be() -> None:
     lab = experiments.load("copper-silver")
     assert "invented" in about_html(lab)
     assert about_html(replace(lab, invented=False, about="")) == ""
+
+
+@pytest.mark.parametrize("make", [lambda: lab(REVERSED), lambda: crucible("22.7072", "22.7062")])
+def test_what_cannot_be_judged_is_grey_and_in_no_bold(make: Callable[[], Experiment]) -> None:
+    evidence = assess(make())
+    assert any(c.compatible for c in evidence.candidates.values())
+
+    rows = candidates_html(evidence)
+    assert "not judged" in rows
+    assert ">fits<" not in rows
+    assert rows.count("stoichkit-out") == 7 * len(evidence.candidates)
+    yields = yields_html([(n, yield_sentence(evidence, n)) for n in evidence.candidates], evidence)
+    assert "<strong>" not in yields
+    assert "None of these candidates is judged" in yields
+    assert verdict_look(evidence, current=True) == "stoichkit-verdict stoichkit-unjudged"
+
+
+def test_a_panel_shows_what_cannot_be_judged_and_the_second_opinion() -> None:
+    panel = ReadingsPanel(ReadingsState(lab(REVERSED)))
+    causes = CausesPanel(CausesState(panel.state))
+    worked = WorkedPanel(WorkedState(panel.state))
+    try:
+        shown = panel._results.verdict
+        assert shown.text.startswith("These readings cannot be judged: the amounts of Cu and Ag")
+        assert "stoichkit-unjudged" in shown.look
+        assert panel._results.second.text == ""
+        assert "stoichkit-unjudged" in causes.verdict.look
+        assert "stoichkit-unjudged" in worked._conclusion.value
+        assert "From 3 trials nothing can be concluded" in worked._conclusion.value
+        panel.state.load(two((0.64, 0.34), (0.56, 0.30)))
+        assert shown.text.startswith("If the trials differ by nothing but their readings")
+        assert "stoichkit-unjudged" not in shown.look
+        assert "Nothing was stated about how much the trials" in panel._results.second.text
+    finally:
+        for one in (worked, causes, panel):
+            one.close()
