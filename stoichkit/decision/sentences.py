@@ -377,6 +377,8 @@ def assumption_sentences(evidence: Evidence) -> list[str]:
             "likelihoods are averaged over that range with equal weight."
         )
     found += _variation_sentences(evidence)
+    experiment = evidence.experiment
+    found += dict.fromkeys((*experiment.consumed.remarks(), *experiment.produced.remarks()))
     if evidence.verdict.kind is not VerdictKind.NONE_FITS:
         found.append("Only the candidates listed are weighed against each other.")
     return found

@@ -307,7 +307,7 @@ def _check_shapes(fields: Mapping[str, Any], place: str) -> None:
         here = f"{place}.{field_path(name)}"
         if name == "concentration":
             _check_shapes(_table(value, here), here)
-        elif name == "repeated":
+        elif name in ("repeated", "same_vessel"):
             if not _is_texts(value):
                 raise ExperimentError(
                     "This is not a list of readings.", field=here, given=value, allowed='["…"]'

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import ClassVar
 
+from .._common import nearest
 from ..chemistry.elements import molar_mass, molar_mass_value
 from ..chemistry.formula import parse_formula
 from ..errors import ExperimentError
@@ -52,6 +53,7 @@ class Weighed(AmountModel):
     instrument: str
     vessel: str | None
     repeated: tuple[str, ...]
+    same_vessel: tuple[str, ...]
 
     def _check_weighings(self, *texts: str) -> None:
         check_text(self, "species", *texts, "heavier", "instrument")
@@ -59,19 +61,48 @@ class Weighed(AmountModel):
         if self.vessel is not None:
             entry.text("vessel", self.vessel, error=ExperimentError)
         known = tuple(name for name in (self.heavier, self.lighter) if name)
-        if not isinstance(self.repeated, tuple) or not all(r in known for r in self.repeated):
+        self._check_named("repeated", "Only a reading of this amount can be repeated.", known)
+        problem = "Only a vessel of this amount can be the same in every trial."
+        self._check_named("same_vessel", problem, known)
+        if self.same_vessel and not self.lighter:
             raise ExperimentError(
-                "Only a reading of this amount can be repeated.",
-                field="repeated",
-                given=self.repeated,
+                "The balance was set to zero with the vessel on it, so its mass was not read.",
+                field="same_vessel",
+                given=self.same_vessel,
+                fix="Leave it out, or name the weighing of the empty vessel as “lighter”.",
+            )
+
+    def _check_named(self, field: str, problem: str, known: tuple[str, ...]) -> None:
+        """Raise ExperimentError unless a field is a tuple of names of this amount's readings."""
+        given = getattr(self, field)
+        unknown = given if not isinstance(given, tuple) else [n for n in given if n not in known]
+        if not isinstance(given, tuple) or unknown:
+            raise ExperimentError(
+                problem,
+                field=field,
+                given=", ".join(map(str, given)) if isinstance(given, tuple) else given,
                 allowed=", ".join(known),
+                fix=nearest(unknown[0], known) if isinstance(given, tuple) else None,
             )
 
     def roles(self) -> tuple[Role, ...]:
         """Return the two weighings, or the one if the balance was tared."""
         group = self.lighter if self.vessel is None else self.vessel
         roles = span_roles(self.span, "g", vessel_group=group)
-        return tuple(replace(role, repeated=role.name in self.repeated) for role in roles)
+        same = bool(self.same_vessel)
+        return tuple(
+            replace(role, repeated=role.name in self.repeated, same_vessel=same) for role in roles
+        )
+
+    def remarks(self) -> tuple[str, ...]:
+        """Say which vessel is the same in every trial."""
+        if not self.same_vessel:
+            return ()
+        named = " and ".join(f"“{name}”" for name in self.same_vessel)
+        return (
+            f"The vessel of {named} is the same thing in every trial of a group: what the display "
+            "cannot show of its mass is one unknown, and more trials do not average it out.",
+        )
 
     @property
     def span(self) -> Span:
@@ -169,6 +200,9 @@ class MassByDifference(Weighed):
         made in one vessel need the same name. None: named after the lighter reading.
     repeated : tuple of str
         Readings repeated to constant mass; the last one counts.
+    same_vessel : tuple of str
+        Weighings, best that of the empty vessel, whose vessel is the same thing in every trial
+        and not another one of its kind.
     purity, purity_half_width : float
         Mass fraction of the species, 0 to 1, and its half-width (rectangular).
 
@@ -194,6 +228,7 @@ class MassByDifference(Weighed):
     instrument: str = "balance"
     vessel: str | None = None
     repeated: tuple[str, ...] = ()
+    same_vessel: tuple[str, ...] = ()
     purity: float = 1.0
     purity_half_width: float = 0.0
 
@@ -221,7 +256,7 @@ class MassByDifference(Weighed):
     @property
     def plain_mass(self) -> bool:
         """Whether two weighings of a pure substance are all there is."""
-        return self._pure and bool(self.lighter)
+        return self._pure and bool(self.lighter) and not self.same_vessel
 
     def loses_mass(self, order: Sequence[str]) -> bool:
         """Say whether the heavier weighing comes first."""
@@ -274,7 +309,7 @@ class Precipitate(Weighed):
         Formula of the solid weighed, e.g. ``"AgCl"``.
     factor : Fraction or int
         Moles of the species for each mole of precipitate.
-    heavier, lighter, instrument, vessel, repeated
+    heavier, lighter, instrument, vessel, repeated, same_vessel
         As for :class:`MassByDifference`.
 
     Raises
@@ -299,6 +334,7 @@ class Precipitate(Weighed):
     instrument: str = "balance"
     vessel: str | None = None
     repeated: tuple[str, ...] = ()
+    same_vessel: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         self._check_weighings("precipitate")

@@ -477,6 +477,25 @@ SWAPS = [
         ["not described", "balanc", "Did you mean “balance”?"],
     ),
     ('repeated = ["dish + copper"]', 'repeated = ["dash"]', "produced.repeated", ["dish"]),
+    (
+        'repeated = ["dish + copper"]',
+        'same_vessel = ["dush"]',
+        "produced.same_vessel",
+        ["Given: dush", "Allowed: dish + copper, dish", "Did you mean “dish”?"],
+    ),
+    (
+        'repeated = ["dish + copper"]',
+        'same_vessel = ["foil before"]',
+        "produced.same_vessel",
+        ["Given: foil before", "Allowed: dish + copper, dish"],
+    ),
+    ('repeated = ["dish + copper"]', 'same_vessel = "dish"', "produced.same_vessel", ['["…"]']),
+    (
+        'lighter = "foil after"',
+        'same_vessel = ["foil before"]',
+        "consumed.same_vessel",
+        ["set to zero", "Leave it out"],
+    ),
     ("[candidates.oxidation_states]", "[candidates.states]", "candidates.states", ["not known"]),
     (
         '[[trials]]\nname = "1"',
@@ -806,6 +825,7 @@ def records(draw) -> Experiment:
             instrument=instrument,
             factor=draw(st.just(2) | ratios),
             repeated=(gross,) if repeated else (),
+            same_vessel=(light,) if shared else (),
         ),
         instruments={instrument: draw(balances), "spare °C": Thermometer()},
         candidates=[Candidate(name, ratio, text) for name, ratio, text in candidates],
