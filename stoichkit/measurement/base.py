@@ -591,6 +591,10 @@ class AmountModel(ABC):
         """Return how much solute of :attr:`solution` goes with an amount of the species, mol."""
         return amount_mol
 
+    def unknown_air(self) -> tuple[float, float]:
+        """Return between which factors the buoyancy of air may change the amount, if unknown."""
+        return (1.0, 1.0)
+
     def remarks(self) -> tuple[str, ...]:
         """Say, in sentences, what the steps and the verdict take for granted of this amount."""
         return ()

@@ -36,6 +36,15 @@ from .base import (
     span_roles,
     times,
 )
+from .buoyancy import (
+    AIR_G_PER_CM3,
+    AIR_HALF_WIDTH_G_PER_CM3,
+    NOTHING,
+    WEIGHTS_G_PER_CM3,
+    air_correction,
+    checked_density,
+    unknown_factors,
+)
 
 
 class Weighed(AmountModel):
@@ -54,6 +63,7 @@ class Weighed(AmountModel):
     vessel: str | None
     repeated: tuple[str, ...]
     same_vessel: tuple[str, ...]
+    density_g_per_cm3: float | None
 
     def _check_weighings(self, *texts: str) -> None:
         check_text(self, "species", *texts, "heavier", "instrument")
@@ -71,6 +81,7 @@ class Weighed(AmountModel):
                 given=self.same_vessel,
                 fix="Leave it out, or name the weighing of the empty vessel as “lighter”.",
             )
+        entry.kept(self, density_g_per_cm3=checked_density(self.density_g_per_cm3))
 
     def _check_named(self, field: str, problem: str, known: tuple[str, ...]) -> None:
         """Raise ExperimentError unless a field is a tuple of names of this amount's readings."""
@@ -95,7 +106,25 @@ class Weighed(AmountModel):
         )
 
     def remarks(self) -> tuple[str, ...]:
-        """Say which vessel is the same in every trial."""
+        """Say what corrects for air, and which vessel is the same in every trial."""
+        return (*self._on_air(), *self._on_the_vessel())
+
+    def _on_air(self) -> tuple[str, ...]:
+        if self.density_g_per_cm3 is None:
+            return ()
+        shown = parse_formula(self.substance).unicode()
+        return (
+            f"The mass of {shown} is corrected for the buoyancy of air of "
+            f"{show(1000 * AIR_G_PER_CM3)} ± {show(1000 * AIR_HALF_WIDTH_G_PER_CM3)} kg/m³ at the "
+            f"stated density of {show(self.density_g_per_cm3)} g/cm³, with weights of "
+            f"{WEIGHTS_G_PER_CM3:.1f} g/cm³.",
+        )
+
+    def unknown_air(self) -> tuple[float, float]:
+        """Return the factors at any possible density; none if it is stated."""
+        return unknown_factors() if self.density_g_per_cm3 is None else NOTHING
+
+    def _on_the_vessel(self) -> tuple[str, ...]:
         if not self.same_vessel:
             return ()
         named = " and ".join(f"“{name}”" for name in self.same_vessel)
@@ -109,9 +138,19 @@ class Weighed(AmountModel):
         """The two weighings."""
         return Span(self.heavier, self.lighter, self.instrument, "mass")
 
-    def _mass(self, values: Mapping[str, Number]) -> Step:
+    def _mass(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
+        """Return the steps to the mass, the last one; corrected for air if its density is known."""
         what, mass = self.substance, difference(values, self.heavier, self.lighter)
-        return Step(f"m({what})", f"mass of {what}", self.span.what, mass, "g")
+        if self.density_g_per_cm3 is None:
+            return (Step(f"m({what})", f"mass of {what}", self.span.what, mass, "g"),)
+        factor = air_correction(self.density_g_per_cm3, pool)
+        words = f"buoyancy of air at {show(self.density_g_per_cm3)} g/cm³"
+        formula = f"W({what}) × k({what})"
+        return (
+            Step(f"W({what})", f"mass in air of {what}", self.span.what, mass, "g"),
+            Step(f"k({what})", words, "", factor, ""),
+            Step(f"m({what})", f"mass of {what}", formula, mass * factor, "g"),
+        )
 
     @property
     def excess_means(self) -> str:
@@ -203,6 +242,9 @@ class MassByDifference(Weighed):
     same_vessel : tuple of str
         Weighings, best that of the empty vessel, whose vessel is the same thing in every trial
         and not another one of its kind.
+    density_g_per_cm3 : float or None
+        Density of what is weighed, or of what was driven off or taken up, 0.1 to 25 g/cm³:
+        corrects for the buoyancy of air. None: not known, anything from 0.9 to 22.
     purity, purity_half_width : float
         Mass fraction of the species, 0 to 1, and its half-width (rectangular).
 
@@ -229,6 +271,7 @@ class MassByDifference(Weighed):
     vessel: str | None = None
     repeated: tuple[str, ...] = ()
     same_vessel: tuple[str, ...] = ()
+    density_g_per_cm3: float | None = None
     purity: float = 1.0
     purity_half_width: float = 0.0
 
@@ -238,8 +281,8 @@ class MassByDifference(Weighed):
 
     def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
         s = self.species
-        mass = self._mass(values)
-        steps, product, formula = [mass], mass.value, f"m({s})"
+        steps = [*self._mass(values, pool)]
+        product, formula = steps[-1].value, f"m({s})"
         if not self._pure:
             purity = purity_factor(pool, self, s, self.purity, self.purity_half_width)
             steps.append(Step(f"w({s})", f"mass fraction of {s}", "", purity, ""))
@@ -256,7 +299,8 @@ class MassByDifference(Weighed):
     @property
     def plain_mass(self) -> bool:
         """Whether two weighings of a pure substance are all there is."""
-        return self._pure and bool(self.lighter) and not self.same_vessel
+        plain = self._pure and self.density_g_per_cm3 is None
+        return plain and bool(self.lighter) and not self.same_vessel
 
     def loses_mass(self, order: Sequence[str]) -> bool:
         """Say whether the heavier weighing comes first."""
@@ -309,7 +353,7 @@ class Precipitate(Weighed):
         Formula of the solid weighed, e.g. ``"AgCl"``.
     factor : Fraction or int
         Moles of the species for each mole of precipitate.
-    heavier, lighter, instrument, vessel, repeated, same_vessel
+    heavier, lighter, instrument, vessel, repeated, same_vessel, density_g_per_cm3
         As for :class:`MassByDifference`.
 
     Raises
@@ -335,23 +379,23 @@ class Precipitate(Weighed):
     vessel: str | None = None
     repeated: tuple[str, ...] = ()
     same_vessel: tuple[str, ...] = ()
+    density_g_per_cm3: float | None = None
 
     def __post_init__(self) -> None:
         self._check_weighings("precipitate")
         check_factor(self)
 
     def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
-        del pool
         solid = self.precipitate
-        mass = self._mass(values)
+        mass = self._mass(values, pool)
         molar = molar_mass(solid)
         return (
-            mass,
+            *mass,
             Step(f"M({solid})", f"molar mass of {solid}", "", molar, "g/mol"),
             amount_step(
                 self.species,
                 f"m({solid}) / M({solid}){times(self.factor)}",
-                mass.value / molar * float(self.factor),
+                mass[-1].value / molar * float(self.factor),
             ),
         )
 

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from ..decision.evidence import CandidateEvidence, Evidence, assess
-from ..decision.sentences import verdict_sentences, yield_sentence
+from ..decision.sentences import air_sentences, verdict_sentences, yield_sentence
 from ..decision.verdict import CaveatKind, VerdictKind
 from ..errors import ModelError
 from ..experiments.parts import Trial
@@ -315,6 +315,7 @@ def _amounts(
             "candidate is tested at the one of these fractions that agrees best with the readings."
         )
     experiment = evidence.experiment
+    yield from air_sentences(evidence)
     yield from dict.fromkeys((*experiment.consumed.remarks(), *experiment.produced.remarks()))
     count = len(lines)
     a_u, b_u = (standard_uncertainty(n) for n in (evidence.n_consumed, evidence.n_produced))

@@ -489,6 +489,24 @@ SWAPS = [
         "produced.same_vessel",
         ["Given: foil before", "Allowed: dish + copper, dish"],
     ),
+    (
+        'repeated = ["dish + copper"]',
+        "density_g_per_cm3 = 8960",
+        "produced.density_g_per_cm3",
+        ["Given: 8960", "from 0.1 to 25", "Write it in g/cm³: 8.96"],
+    ),
+    (
+        'repeated = ["dish + copper"]',
+        "density_g_per_cm3 = 0.09",
+        "produced.density_g_per_cm3",
+        ["Given: 0.09", "from 0.1 to 25"],
+    ),
+    (
+        'repeated = ["dish + copper"]',
+        'density_g_per_cm3 = "heavy"',
+        "produced.density_g_per_cm3",
+        ["not a number", "heavy"],
+    ),
     ('repeated = ["dish + copper"]', 'same_vessel = "dish"', "produced.same_vessel", ['["…"]']),
     (
         'lighter = "foil after"',
@@ -826,6 +844,7 @@ def records(draw) -> Experiment:
             factor=draw(st.just(2) | ratios),
             repeated=(gross,) if repeated else (),
             same_vessel=(light,) if shared else (),
+            density_g_per_cm3=draw(st.none() | st.floats(0.1, 25)),
         ),
         instruments={instrument: draw(balances), "spare °C": Thermometer()},
         candidates=[Candidate(name, ratio, text) for name, ratio, text in candidates],
