@@ -10,7 +10,7 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "base": "AmountModel Care Instrument Portion Role Setting Span Step",
         "displays": "Ammeter Balance Barometer Display Meter Thermometer Timer",
         "glassware": "Burette GraduatedCylinder Pipette VolumetricFlask published_tolerance",
-        "weighing": "ConstantMass MassByDifference Precipitate",
+        "weighing": "ConstantMass MassByDifference Precipitate SumOfMasses",
         "concentration": "KnownConcentration PreparedSolution SolutionVolume",
         "registry": "register unregister",
         "gas_and_charge": "ElectricCharge GasVolume water_density_g_per_mL "

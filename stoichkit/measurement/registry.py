@@ -141,6 +141,7 @@ MODELS: MutableMapping[str, type[AmountModel]] = _Types(
         "gas": "gas_and_charge.GasVolume",
         "charge": "gas_and_charge.ElectricCharge",
         "precipitate": "weighing.Precipitate",
+        "sum of masses": "weighing.SumOfMasses",
     }
 )
 """Every way to measure an amount, by the words that name it in an experiment file."""

@@ -31,6 +31,7 @@ from .base import (
     check_purity,
     check_text,
     difference,
+    get,
     purity_factor,
     show,
     span_roles,
@@ -45,6 +46,64 @@ from .buoyancy import (
     checked_density,
     unknown_factors,
 )
+
+_MOST_MASSES = 20
+_REPEATED = "Only a reading of this amount can be repeated."
+
+
+def _mass_steps(
+    what: str, formula: str, mass: Number, density: float | None, pool: ErrorPool
+) -> tuple[Step, ...]:
+    """Return the steps to a mass, the last one; corrected for air if the density is known."""
+    if density is None:
+        return (Step(f"m({what})", f"mass of {what}", formula, mass, "g"),)
+    factor = air_correction(density, pool)
+    return (
+        Step(f"W({what})", f"mass in air of {what}", formula, mass, "g"),
+        Step(f"k({what})", f"buoyancy of air at {show(density)} g/cm³", "", factor, ""),
+        Step(f"m({what})", f"mass of {what}", f"W({what}) × k({what})", mass * factor, "g"),
+    )
+
+
+def _mass_to_amount(
+    model: MassByDifference | SumOfMasses, mass: tuple[Step, ...], pool: ErrorPool
+) -> tuple[Step, ...]:
+    """Return the steps from the mass, the last of those given, to the amount of a species."""
+    s = model.species
+    steps = [*mass]
+    product, formula = steps[-1].value, f"m({s})"
+    if (model.purity, model.purity_half_width) != (1, 0):
+        purity = purity_factor(pool, model, s, model.purity, model.purity_half_width)
+        steps.append(Step(f"w({s})", f"mass fraction of {s}", "", purity, ""))
+        product, formula = product * purity, f"{formula} × w({s})"
+    molar = molar_mass(s)
+    steps.append(Step(f"M({s})", f"molar mass of {s}", "", molar, "g/mol"))
+    steps.append(amount_step(s, f"{formula} / M({s})", product / molar))
+    return tuple(steps)
+
+
+def _air_remark(substance: str, density: float | None) -> tuple[str, ...]:
+    """Say what corrects a mass for air, if its density is known."""
+    if density is None:
+        return ()
+    return (
+        f"The mass of {parse_formula(substance).unicode()} is corrected for the buoyancy of air of "
+        f"{show(1000 * AIR_G_PER_CM3)} ± {show(1000 * AIR_HALF_WIDTH_G_PER_CM3)} kg/m³ at the "
+        f"stated density of {show(density)} g/cm³, with weights of {WEIGHTS_G_PER_CM3:.1f} g/cm³.",
+    )
+
+
+def check_names(field: str, given: object, known: Sequence[str], problem: str) -> None:
+    """Raise ExperimentError unless a field is a tuple of known names of readings."""
+    unknown = [n for n in given if n not in known] if isinstance(given, tuple) else [given]
+    if unknown:
+        raise ExperimentError(
+            problem,
+            field=field,
+            given=", ".join(map(str, given)) if isinstance(given, tuple) else given,
+            allowed=", ".join(known),
+            fix=nearest(unknown[0], known) if isinstance(given, tuple) else None,
+        )
 
 
 class Weighed(AmountModel):
@@ -71,9 +130,9 @@ class Weighed(AmountModel):
         if self.vessel is not None:
             entry.text("vessel", self.vessel, error=ExperimentError)
         known = tuple(name for name in (self.heavier, self.lighter) if name)
-        self._check_named("repeated", "Only a reading of this amount can be repeated.", known)
+        check_names("repeated", self.repeated, known, _REPEATED)
         problem = "Only a vessel of this amount can be the same in every trial."
-        self._check_named("same_vessel", problem, known)
+        check_names("same_vessel", self.same_vessel, known, problem)
         if self.same_vessel and not self.lighter:
             raise ExperimentError(
                 "The balance was set to zero with the vessel on it, so its mass was not read.",
@@ -82,19 +141,6 @@ class Weighed(AmountModel):
                 fix="Leave it out, or name the weighing of the empty vessel as “lighter”.",
             )
         entry.kept(self, density_g_per_cm3=checked_density(self.density_g_per_cm3))
-
-    def _check_named(self, field: str, problem: str, known: tuple[str, ...]) -> None:
-        """Raise ExperimentError unless a field is a tuple of names of this amount's readings."""
-        given = getattr(self, field)
-        unknown = given if not isinstance(given, tuple) else [n for n in given if n not in known]
-        if not isinstance(given, tuple) or unknown:
-            raise ExperimentError(
-                problem,
-                field=field,
-                given=", ".join(map(str, given)) if isinstance(given, tuple) else given,
-                allowed=", ".join(known),
-                fix=nearest(unknown[0], known) if isinstance(given, tuple) else None,
-            )
 
     def roles(self) -> tuple[Role, ...]:
         """Return the two weighings, or the one if the balance was tared."""
@@ -110,15 +156,7 @@ class Weighed(AmountModel):
         return (*self._on_air(), *self._on_the_vessel())
 
     def _on_air(self) -> tuple[str, ...]:
-        if self.density_g_per_cm3 is None:
-            return ()
-        shown = parse_formula(self.substance).unicode()
-        return (
-            f"The mass of {shown} is corrected for the buoyancy of air of "
-            f"{show(1000 * AIR_G_PER_CM3)} ± {show(1000 * AIR_HALF_WIDTH_G_PER_CM3)} kg/m³ at the "
-            f"stated density of {show(self.density_g_per_cm3)} g/cm³, with weights of "
-            f"{WEIGHTS_G_PER_CM3:.1f} g/cm³.",
-        )
+        return _air_remark(self.substance, self.density_g_per_cm3)
 
     def unknown_air(self) -> tuple[float, float]:
         """Return the factors at any possible density; none if it is stated."""
@@ -140,17 +178,8 @@ class Weighed(AmountModel):
 
     def _mass(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
         """Return the steps to the mass, the last one; corrected for air if its density is known."""
-        what, mass = self.substance, difference(values, self.heavier, self.lighter)
-        if self.density_g_per_cm3 is None:
-            return (Step(f"m({what})", f"mass of {what}", self.span.what, mass, "g"),)
-        factor = air_correction(self.density_g_per_cm3, pool)
-        words = f"buoyancy of air at {show(self.density_g_per_cm3)} g/cm³"
-        formula = f"W({what}) × k({what})"
-        return (
-            Step(f"W({what})", f"mass in air of {what}", self.span.what, mass, "g"),
-            Step(f"k({what})", words, "", factor, ""),
-            Step(f"m({what})", f"mass of {what}", formula, mass * factor, "g"),
-        )
+        mass = difference(values, self.heavier, self.lighter)
+        return _mass_steps(self.substance, self.span.what, mass, self.density_g_per_cm3, pool)
 
     @property
     def excess_means(self) -> str:
@@ -280,17 +309,7 @@ class MassByDifference(Weighed):
         check_purity(self)
 
     def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
-        s = self.species
-        steps = [*self._mass(values, pool)]
-        product, formula = steps[-1].value, f"m({s})"
-        if not self._pure:
-            purity = purity_factor(pool, self, s, self.purity, self.purity_half_width)
-            steps.append(Step(f"w({s})", f"mass fraction of {s}", "", purity, ""))
-            product, formula = product * purity, f"{formula} × w({s})"
-        molar = molar_mass(s)
-        steps.append(Step(f"M({s})", f"molar mass of {s}", "", molar, "g/mol"))
-        steps.append(amount_step(s, f"{formula} / M({s})", product / molar))
-        return tuple(steps)
+        return _mass_to_amount(self, self._mass(values, pool), pool)
 
     @property
     def _pure(self) -> bool:
@@ -339,6 +358,148 @@ class MassByDifference(Weighed):
             return Weighed.situation(self, setting)
         left = self.lighter and setting.later(self.lighter, self.heavier)
         return frozenset({"metal left over" if left else "weighed in"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SumOfMasses(AmountModel):
+    """Amount from any signed sum of weighings: n = (Σ plus − Σ minus) · purity / M.
+
+    Serves for a solid collected in several portions, or a vessel whose lid was weighed apart.
+
+    Parameters
+    ----------
+    species : str
+        Formula of the substance the mass consists of.
+    plus, minus : tuple of str
+        Names of the readings that are added and subtracted, none twice, 2 to 20 in all. The first
+        of ``minus`` is the empty vessel of the first of ``plus``, and so on in pairs; what is left
+        over stands alone.
+    instrument : str
+        Name of the balance.
+    repeated, density_g_per_cm3, purity, purity_half_width
+        As for :class:`MassByDifference`.
+
+    Raises
+    ------
+    ExperimentError
+        If a field cannot be used.
+
+    Examples
+    --------
+    >>> from stoichkit.uncertainty.readings import ErrorPool
+    >>> from stoichkit.uncertainty.sources import nominal
+    >>> silver = SumOfMasses(
+    ...     species="Ag", plus=("filter 1 + Ag", "filter 2 + Ag"), minus=("filter 1", "filter 2"))
+    >>> read = {"filter 1 + Ag": 1.60, "filter 2 + Ag": 0.92, "filter 1": 0.81, "filter 2": 0.79}
+    >>> round(nominal(silver.amount(read, ErrorPool())), 5)
+    0.00853
+    >>> silver.explain(read)[0].formula
+    'filter 1 + Ag + filter 2 + Ag − filter 1 − filter 2'
+    """
+
+    weighed: ClassVar[bool] = True
+    is_linear: ClassVar[bool] = True
+
+    species: str
+    plus: tuple[str, ...]
+    minus: tuple[str, ...] = ()
+    instrument: str = "balance"
+    repeated: tuple[str, ...] = ()
+    density_g_per_cm3: float | None = None
+    purity: float = 1.0
+    purity_half_width: float = 0.0
+
+    def __post_init__(self) -> None:
+        check_text(self, "species", "instrument")
+        for field in ("plus", "minus"):
+            names = entry.listed(field, getattr(self, field), str, error=ExperimentError)
+            entry.kept(self, **{field: names})
+            for name in names:
+                entry.text(field, name, empty=False, error=ExperimentError)
+        every = (*self.plus, *self.minus)
+        twice = [name for name in every if every.count(name) > 1]
+        if not self.plus or not 2 <= len(every) <= _MOST_MASSES or twice:
+            raise ExperimentError(
+                "These weighings do not make a sum.",
+                field="minus" if twice and twice[0] in self.minus else "plus",
+                given=twice[0] if twice else ", ".join(every) or None,
+                allowed=f"2 to {_MOST_MASSES} different readings, one of “plus” at least",
+                fix="For one weighing use “mass by difference”." if len(every) == 1 else None,
+            )
+        check_names("repeated", self.repeated, every, _REPEATED)
+        entry.kept(self, density_g_per_cm3=checked_density(self.density_g_per_cm3))
+        check_purity(self)
+
+    def roles(self) -> tuple[Role, ...]:
+        """Return the weighings, those of each pair with its vessel."""
+        pairs = min(len(self.plus), len(self.minus))
+        found = []
+        for names in (self.plus, self.minus):
+            for i, name in enumerate(names):
+                role = span_roles(Span(name, "", self.instrument, "mass"), "g")[0]
+                vessel = self.minus[i] if i < pairs else ""
+                again = name in self.repeated
+                found.append(replace(role, vessel_group=vessel, repeated=again))
+        return tuple(found)
+
+    @property
+    def span(self) -> Span:
+        """The first pair of weighings: the amount is linear in its difference."""
+        return Span(self.plus[0], (*self.minus, "")[0], self.instrument, "mass")
+
+    @property
+    def formula(self) -> str:
+        """The sum as it stands in the worked solution."""
+        return " − ".join([" + ".join(self.plus), *self.minus])
+
+    def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
+        mass = sum(get(values, n) for n in self.plus) - sum(get(values, n) for n in self.minus)
+        steps = _mass_steps(self.species, self.formula, mass, self.density_g_per_cm3, pool)
+        return _mass_to_amount(self, steps, pool)
+
+    @property
+    def excess_means(self) -> str:
+        """Residue or water on the solid; not where water itself is weighed."""
+        water = self.species == "H2O"
+        return "something else was taken for it" if water else "residue or water"
+
+    def expected_mass_g(self, amount_mol: float) -> float | None:
+        """Return the mass of the species, g."""
+        return amount_mol * molar_mass_value(self.species)
+
+    def mass_to_take_g(self, amount_mol: float) -> float:
+        """Return the mass of the impure solid, g."""
+        return amount_mol * molar_mass_value(self.species) / self.purity
+
+    def unknown_air(self) -> tuple[float, float]:
+        """Return the factors at any possible density; none if it is stated."""
+        return unknown_factors() if self.density_g_per_cm3 is None else NOTHING
+
+    def remarks(self) -> tuple[str, ...]:
+        """Say what corrects for air."""
+        return _air_remark(self.species, self.density_g_per_cm3)
+
+    def portion(self, setting: Setting) -> Portion | None:
+        """Return the solid, with the balance it is weighed on."""
+        found = AmountModel.portion(self, setting)
+        return found and replace(found, solid=True)
+
+    def care(self, setting: Setting) -> Care:
+        """Return how weighings are awaited, and what is dried to constant mass."""
+        del setting
+        still = "Wait until the display of the balance is still; close its doors or shield it."
+        dried = tuple(
+            f"“{name}”: dry or heat it, let it cool, weigh, and go on until the mass is constant "
+            f"({PRACTICE})."
+            for name in self.repeated
+        )
+        return Care(
+            waiting=(still,), drying=dried, balance=self.instrument if self.repeated else ""
+        )
+
+    def situation(self, setting: Setting) -> frozenset[str]:
+        """Say of a product that it is collected, of what is consumed that it is weighed in."""
+        return frozenset({"solid collected" if setting.is_product else "weighed in"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,7 +25,7 @@ from stoichkit.measurement.concentration import KnownConcentration, PreparedSolu
 from stoichkit.measurement.displays import Ammeter, Balance, Barometer, Thermometer, Timer
 from stoichkit.measurement.gas_and_charge import ElectricCharge, GasVolume
 from stoichkit.measurement.glassware import Burette, GraduatedCylinder, Pipette, VolumetricFlask
-from stoichkit.measurement.weighing import MassByDifference, Precipitate
+from stoichkit.measurement.weighing import MassByDifference, Precipitate, SumOfMasses
 from stoichkit.uncertainty.readings import ErrorPool
 from stoichkit.uncertainty.sources import contributions, nominal, standard_uncertainty
 
@@ -883,6 +883,8 @@ SPECS = [
 MODELS = [
     MassByDifference(species="Zn", heavier="a", vessel="tray", purity=0.99, purity_half_width=0.01),
     Precipitate(species="Cl^-", precipitate="AgCl", heavier="a", lighter="b", factor=2),
+    SumOfMasses(species="Ag", plus=("a", "b"), minus=("c",), repeated=("b",), purity=0.99),
+    SumOfMasses(species="Ag", plus=("a", "b"), density_g_per_cm3=10.5),
     GasVolume(species="H2", final="a", initial="b", temperature="t", pressure="p"),
     GasVolume(
         species="H2",

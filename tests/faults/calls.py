@@ -254,6 +254,7 @@ CALLS: dict[str, dict[str, Any]] = {
     "measurement.SolutionVolume": {
         "species": "HCl", "concentration": STOCK, "final": "a", "initial": "b", "pipette": "",
     },
+    "measurement.SumOfMasses": {"species": "Ag", "plus": ("a", "b"), "minus": ("c",)},
     "measurement.Thermometer": {"tolerance_C": 0.1, "repeatability_C": 0.1},
     "measurement.Timer": {"reaction_s": 0.2, "repeatability_s": 0.1},
     "measurement.VolumetricFlask": GLASS,
