@@ -447,6 +447,10 @@ class SumOfMasses(AmountModel):
         """The first pair of weighings: the amount is linear in its difference."""
         return Span(self.plus[0], (*self.minus, "")[0], self.instrument, "mass")
 
+    def reading(self, field: str) -> str:
+        """Return the first reading added for the heavier, the first subtracted for the lighter."""
+        return (*self.minus, *self.plus)[0] if field == "lighter" else self.plus[0]
+
     @property
     def formula(self) -> str:
         """The sum as it stands in the worked solution."""
