@@ -21,6 +21,7 @@ from .cli import (
     run_class,
     run_copy,
     run_demo,
+    run_formula,
     run_guide,
     run_list,
     run_notebooks,
@@ -130,6 +131,11 @@ def _parser() -> argparse.ArgumentParser:
 
     add_class_parser(commands)
 
+    formula = commands.add_parser(
+        "formula", help="say what formulas are read as, with their molar masses"
+    )
+    formula.add_argument("formulas", metavar="FORMULA", nargs="+", help='such as "CuSO4.5H2O"')
+
     commands.add_parser("list", help="list the ready experiments")
 
     copy = commands.add_parser("copy", help="copy a ready experiment to start from")
@@ -171,6 +177,7 @@ _COMMANDS: dict[str | None, Callable[[argparse.Namespace], None]] = {
     "test": run_test,
     "worked": run_worked,
     "class": run_class,
+    "formula": run_formula,
     "list": run_list,
     "copy": run_copy,
     "notebooks": run_notebooks,

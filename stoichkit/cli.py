@@ -119,6 +119,14 @@ def _put(text: str, options: argparse.Namespace) -> None:
         write_whole(options.output, text.encode("utf-8"), replace=options.force)
 
 
+def run_formula(options: argparse.Namespace) -> None:
+    """Print what each formula was read as."""
+    from .chemistry.spoken import understood
+
+    for formula in options.formulas:
+        print(f"{formula}: {understood(formula)}")
+
+
 def run_list(options: argparse.Namespace) -> None:
     """List the ready experiments."""
     del options

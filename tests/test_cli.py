@@ -556,3 +556,32 @@ def test_large_classes_tell_their_progress(
     err = capsys.readouterr().err
     assert "100 % of 60 groups assessed" in err
     assert "50 % of 60 groups in the report" in err
+
+
+def test_formula_says_what_was_read(tmp_path: Path) -> None:
+    """The waters of a hydrate counted, an oxidation number no element, molar masses by hand.
+
+    CuSO4·5H2O: 63.546 + 32.06 + 9 × 15.999 + 10 × 1.008 = 249.677 g/mol.
+    """
+    found = run("formula", "CuSO4.5H2O", "Fe(II)SO4", "CO", folder=tmp_path)
+    assert found.returncode == 0
+    hydrate, sulfate, monoxide = found.stdout.splitlines()
+    assert hydrate.startswith("CuSO4.5H2O: copper 1, sulfur 1, oxygen 9, hydrogen 10; charge 0;")
+    assert "249.68 g/mol; 5 H2O counted" in hydrate
+    assert "(II) read as oxidation number, not as iodine or vanadium" in sulfate
+    assert "iodine 1" not in sulfate
+    assert "CO, not Co (cobalt)" in monoxide
+
+
+def test_formula_refuses_what_it_cannot_read(tmp_path: Path) -> None:
+    refused(run("formula", "Xy2", folder=tmp_path), "Xy2")
+
+
+def test_the_report_says_how_formulas_were_read(tmp_path: Path) -> None:
+    text = run("test", "tin-oxide", folder=tmp_path).stdout
+    if "Formulas, as they were read" not in text:  # the short form of the command line
+        text = lab_report(stoichkit.assess(experiments.load("tin-oxide"))).text()
+    text = " ".join(text.split())
+    assert "Formulas, as they were read: " in text
+    assert "Sn: tin 1; charge 0; 118.71 g/mol" in text
+    assert "SnO₂: tin 1, oxygen 2; charge 0; 150.71 g/mol" in text

@@ -17,6 +17,7 @@ from ..errors import ModelError, ReadingError
 from ..experiments.checks import checked_coverage, checked_recovery, checked_variation
 from ..experiments.parts import Variation
 from ..experiments.record import Experiment
+from ..measurement.buoyancy import matters, unknown_factors
 from ..measurement.displays import Balance
 from ..uncertainty import entry
 from ..uncertainty.digits import DIFFERENCE, DigitBlock, distinct, worst_position_tails
@@ -216,7 +217,7 @@ def assess_weighings(
     masses = molar_mass(consumed), molar_mass(produced)
     lab = _Lab((before, after, tare, gross), masses, balance, variation, recovery)
     ratios = [float(c.ratio) for c in named]
-    p = np.column_stack([lab.candidate(r, recovery) for r in ratios])
+    p = np.column_stack([lab.with_air(r, recovery, 1 - coverage) for r in ratios])
     compatible = p >= 1 - coverage
     alone = np.flatnonzero(compatible.sum(axis=1) == 1) if len(named) > 1 else np.zeros(0, int)
     nothing = np.zeros(len(p), dtype=np.bool_)
@@ -278,6 +279,10 @@ class _Lab:
         self.relative = variation.relative if variation is not None and stated else 0.0
         self.dof = variation.dof if variation is not None and stated else math.inf
         self.spread, self.excess = self._scatter(recovery)
+        widest = np.maximum(np.abs(before - after), np.abs(gross - tare)).max(axis=1)
+        least, most = unknown_factors()
+        self.air = least / most, most / least
+        self.fine = matters(widest, balance.readability_g)
 
     def _own_variance(self, x: Any, y: Any) -> Any:
         """Variance of one trial's D from the sources that differ from trial to trial."""
@@ -309,13 +314,35 @@ class _Lab:
             excess[look] = chdtrc(dof, left / own[look]) < EXCESS_LEVEL
         return np.sqrt(chi_squared / dof), excess
 
-    def candidate(self, ratio: float, recovery: tuple[float, float]) -> Floats:
-        """Return the largest p-value over the ratios that a candidate allows, (groups,)."""
+    def with_air(self, ratio: float, recovery: tuple[float, float], alpha: float) -> Floats:
+        """Return :meth:`candidate` with the buoyancy of air allowed for as ``RatioTest`` does."""
+        p = self.candidate(ratio, recovery)
+        # without noise even a tail of nothing may become one of a few per cent
+        decided = p < alpha if self.balance.repeatability == 0 else (p < alpha) & (p > 0)
+        asked = self.fine | decided
+        if asked.any():
+            wider = (recovery[0] * self.air[0], recovery[1] * self.air[1])
+            found = self.candidate(ratio, wider, asked)
+            p = np.where(self.fine | (decided & (found >= alpha)), found, p)
+        return p
+
+    def candidate(
+        self,
+        ratio: float,
+        recovery: tuple[float, float],
+        asked: NDArray[np.bool_] | None = None,
+    ) -> Floats:
+        """Return the largest p-value over the ratios that a candidate allows, (groups,).
+
+        Groups that are not asked for may have any value.
+        """
         low, high = (ratio * f for f in recovery)
         if low == high:
-            return self.p_values(low, 1.0)
+            return self.p_values(low, 1.0, asked)
         side = np.sign(allowed_ratio(self.n_a, self.n_b, low, high, inside=math.nan) - low)
         out = np.where(np.isnan(side), 1.0, 0.0)
+        if asked is not None:
+            side = np.where(asked, side, math.nan)
         for which, near, far in ((side == 0, low, high), (side > 0, high, low)):
             for part in TOWARDS if which.any() else ():
                 p = self.p_values(near + part * (far - near), 1.0, which)

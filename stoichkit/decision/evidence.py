@@ -21,6 +21,7 @@ from ..errors import ModelError, StoichkitError
 from ..experiments.checks import checked_coverage
 from ..experiments.parts import Trial, Variation
 from ..experiments.record import Experiment
+from ..measurement.buoyancy import NOTHING, matters
 from ..measurement.displays import Balance
 from ..measurement.weighing import constant_mass
 from ..uncertainty import entry
@@ -110,6 +111,12 @@ class RatioTest:
         If unknown, no p-value is below that by the trials' own scatter.
     recovery : (float, float)
         Least and largest fraction recovered: a bounded unknown, a ratio of its own a trial.
+    air : (float, float)
+        Between which factors the buoyancy of air may have changed the ratio: a bounded unknown too.
+    fine : bool
+        Whether that is always allowed for. If not, it is less than half a display step, and is
+        allowed for only where a candidate would be excluded without and not with it, so that every
+        verdict holds at every density.
     """
 
     def __init__(
@@ -117,9 +124,16 @@ class RatioTest:
         linear: LinearAmounts,
         variation: Variation | None,
         recovery: tuple[float, float],
+        *,
+        air: tuple[float, float] = (1.0, 1.0),
+        fine: bool = False,
     ) -> None:
-        self.linear, self.variation, self.recovery = linear, variation, recovery
-        self.scatter = linear.scatter(recovery)
+        with_air = recovery[0] * air[0], recovery[1] * air[1]
+        self.linear, self.variation = linear, variation
+        self.recovery = with_air if fine else recovery
+        self._with_air = with_air
+        self.allows_air = fine and with_air != recovery
+        self.scatter = linear.scatter(self.recovery)
         self._unknown = variation is not None and variation.unknown
 
     def p_value(self, x: float, y: float) -> float:
@@ -129,9 +143,11 @@ class RatioTest:
         p, own = self.linear.p_value(x, y), self.linear.own_scatter_p(x, y)
         return p if math.isnan(own) else max(p, own)
 
-    def allowed(self, ratio: float) -> tuple[float, ...]:
+    def allowed(
+        self, ratio: float, recovery: tuple[float, float] | None = None
+    ) -> tuple[float, ...]:
         """Return ratios as measured that a candidate allows, the likeliest first."""
-        low, high = (ratio * f for f in self.recovery)
+        low, high = (ratio * f for f in recovery or self.recovery)
         if low == high:
             return (low,)
         n_a, n_b = self.linear.mean_consumed, self.linear.mean_produced
@@ -141,10 +157,18 @@ class RatioTest:
         near, far = (low, high) if found < low else (high, low)
         return tuple(near + part * (far - near) for part in TOWARDS)
 
-    def candidate(self, ratio: float) -> tuple[float, float]:
+    def candidate(self, ratio: float, alpha: float) -> tuple[float, float]:
         """Return the largest p-value over what a candidate allows, and the ratio it belongs to."""
-        found = [(self.p_value(r, 1.0), -i, r) for i, r in enumerate(self.allowed(ratio))]
-        p, _, tested = max(found)
+        p, tested = self._largest(self.allowed(ratio))
+        if p < alpha and self._with_air != self.recovery:
+            wider = self._largest(self.allowed(ratio, self._with_air))
+            if wider[0] >= alpha:
+                self.allows_air = True
+                return wider
+        return p, tested
+
+    def _largest(self, ratios: tuple[float, ...]) -> tuple[float, float]:
+        p, _, tested = max((self.p_value(r, 1.0), -i, r) for i, r in enumerate(ratios))
         return p, tested
 
     def scatter_p(self, ratio: float) -> float:
@@ -291,6 +315,11 @@ class Evidence:
         """Mean amount produced over the trials, mol, with its sources."""
         return sum(b for _, b in self.amounts) / len(self.amounts)
 
+    @property
+    def allows_air(self) -> bool:
+        """Whether the buoyancy of air is allowed for as a bounded unknown."""
+        return self._test.allows_air
+
     def discrepancy(self, ratio: float) -> Number:
         """Return the mean of n_produced − ratio × n_consumed, mol, with its sources."""
         return self.n_produced - ratio * self.n_consumed
@@ -309,7 +338,8 @@ class Evidence:
     def ratio_set(self) -> RatioSet:
         """Every mole ratio as measured that the readings do not exclude.
 
-        A candidate is compatible exactly when some ratio that its recovery allows is in it.
+        A candidate is compatible exactly when some ratio is in it that its recovery, and the
+        buoyancy of air where it matters, allow.
         """
         known = [(c.tested_ratio, c.compatible) for c in self.candidates.values()]
         estimate = (self._linear.mean_produced, self._linear.mean_consumed)
@@ -478,7 +508,14 @@ class _Judged:
 
 def _judged(experiment: Experiment, coverage: float) -> _Judged:
     amounts = _amounts(experiment)
-    test = RatioTest(linear_amounts(experiment, amounts), experiment.variation, experiment.recovery)
+    air, fine = air_of(experiment, amounts)
+    test = RatioTest(
+        linear_amounts(experiment, amounts),
+        experiment.variation,
+        experiment.recovery,
+        air=air,
+        fine=fine,
+    )
     tested = [_tested(c, test, coverage) for c in experiment.candidates]
     likeliest = max(c.likelihood_per_mol for c in tested)
     if likeliest > 0:
@@ -617,6 +654,32 @@ def _amounts(experiment: Experiment) -> tuple[tuple[Number, Number], ...]:
     )
 
 
+def air_of(
+    experiment: Experiment, amounts: Sequence[tuple[Number, Number]]
+) -> tuple[tuple[float, float], bool]:
+    """Return by which factors air may have changed the ratio as measured, and if that matters.
+
+    It does where a mass could change by more than half a display step.
+
+    >>> from stoichkit import experiments
+    >>> lab = experiments.load("copper-silver")
+    >>> (low, high), fine = air_of(lab, lab.amounts())
+    >>> round(low, 4), round(high, 4), fine
+    (0.9986, 1.0014, False)
+    """
+    bounds, fine = [], False
+    for side, model in enumerate((experiment.consumed, experiment.produced)):
+        found = model.unknown_air()
+        bounds.append(found)
+        most = max(abs(nominal(pair[side])) for pair in amounts)
+        mass_g = model.expected_mass_g(most) if found != NOTHING else None
+        if mass_g is not None:
+            step_g = experiment.instruments[model.span.instrument].readability
+            fine = fine or matters(mass_g, step_g)
+    (low_a, high_a), (low_b, high_b) = bounds
+    return (low_a / high_b, high_a / low_b), fine
+
+
 def _role_of(experiment: Experiment) -> dict[str, str]:
     names = [role.name for role in experiment.roles()]
     return {f"{name}, trial {trial.name}": name for trial in experiment.trials for name in names}
@@ -624,7 +687,7 @@ def _role_of(experiment: Experiment) -> dict[str, str]:
 
 def _tested(candidate: Candidate, test: RatioTest, coverage: float) -> CandidateEvidence:
     ratio = float(candidate.ratio)
-    p, nearest = test.candidate(ratio)
+    p, nearest = test.candidate(ratio, 1 - coverage)
     error = test.error(nearest)
     discrepancy = test.linear.mean(nearest, 1.0)
     return CandidateEvidence(

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -21,6 +21,8 @@ from ..uncertainty.digits import (
     SINGLE,
     TRIPLE,
     DigitBlock,
+    bound_together,
+    common_term,
     reach_of,
     worst_position_tail,
 )
@@ -155,6 +157,22 @@ def grouped(
     return [(SINGLE, (r.role,), (abs(step),), (r.noise,)) for r, step in members]
 
 
+def trials_of(members: list[tuple[Reading, float]]) -> list[list[tuple[Reading, float]]]:
+    """Return the readings of one vessel trial by trial.
+
+    A vessel that is the same thing in several trials has several readings of each role, in the
+    order of the trials; otherwise there is one trial.
+    """
+    by_role: dict[str, list[tuple[Reading, float]]] = {}
+    for member in members:
+        by_role.setdefault(member[0].role, []).append(member)
+    if len(by_role) == len(members):
+        return [members]
+    if len({len(readings) for readings in by_role.values()}) > 1:
+        return [[member] for member in members]  # no two of them can be set against each other
+    return [list(readings) for readings in zip(*by_role.values(), strict=True)]
+
+
 EXCESS_LEVEL = 0.01
 """Chance, from the instruments alone, below which scatter between trials counts as excess."""
 
@@ -250,6 +268,11 @@ class LinearAmounts:
         self._smooth = [i for i in range(len(sources)) if i not in digital]
         self._varies = any(source.kind == "variation" for source in sources)
         self._mean = self._b.mean(axis=0), self._a.mean(axis=0)
+        alike: dict[tuple[str, str], list[int]] = {}
+        for i, r in enumerate(display):
+            if r.vessel:
+                alike.setdefault((r.vessel, r.role), []).append(i)
+        self._alike = [np.array(which) for which in alike.values() if len(which) > 1]
 
     def part(self, trials: Sequence[int], factors: Floats) -> LinearAmounts:
         """Return some of the trials, both amounts of each multiplied by a factor above 0."""
@@ -307,7 +330,19 @@ class LinearAmounts:
 
     def distribution(self, x: float, y: float) -> SumDistribution:
         """Return the distribution of the error of the mean of D, averaged over digit positions."""
-        return SumDistribution(self._terms(self.coefficients(x, y), range(len(self.sources))))
+        c = self.coefficients(x, y)
+        return SumDistribution([*self._terms(c, range(len(self.sources))), *self._common_terms(c)])
+
+    def _common_terms(self, c: Floats) -> list[Term]:
+        """Return what rounding errors of a vessel have in common that serves several trials."""
+        found = []
+        for which in self._alike:
+            steps = (c[self._rounding] * self._step)[which]
+            both = float(steps.sum() ** 2 - (steps**2).sum())
+            term = common_term(both, self._display[which[0]].noise)
+            if term.scale:
+                found.append(term)
+        return found
 
     def _terms(self, c: Floats, which: Iterable[int]) -> list[Term]:
         """Return the terms of some sources; the variation between trials is one term.
@@ -336,23 +371,33 @@ class LinearAmounts:
             differences = self._pairs.blocks(c[self._rounding] * self._step)
             if differences is not None:
                 return differences, rest
+        merged: dict[tuple[Any, ...], list[tuple[float, ...]]] = {}
+        sizes: dict[tuple[Any, ...], list[int]] = {}
+        for members in self._by_vessel(c[self._rounding] * self._step):
+            here: dict[tuple[Any, ...], list[tuple[float, ...]]] = {}
+            for trial in trials_of(members):
+                for kind, roles, steps, noise in grouped(trial):
+                    here.setdefault((kind, roles, noise), []).append(steps)
+            for key, found in here.items():
+                merged.setdefault(key, []).extend(found)
+                sizes.setdefault(key, []).append(len(found))
+        blocks = []
+        for key, steps_list in merged.items():
+            kind, _, noise = key
+            rms = np.sqrt((np.asarray(steps_list) ** 2).mean(axis=0))
+            together = () if kind == SINGLE else bound_together(noise, sizes[key])
+            blocks.append(DigitBlock(kind, tuple(rms.tolist()), noise, len(steps_list), together))
+        return blocks, rest
+
+    def _by_vessel(self, steps: Floats) -> Iterable[list[tuple[Reading, float]]]:
+        """Return the readings of each vessel with their steps, those of no effect left out."""
         vessels: dict[str, list[tuple[Reading, float]]] = {}
-        for reading, step in zip(
-            self._display, (c[self._rounding] * self._step).tolist(), strict=True
-        ):
+        for reading, step in zip(self._display, steps.tolist(), strict=True):
             if step:
                 # without a vessel a reading stands alone
                 key = reading.vessel or f"\0{reading.rounding}"
                 vessels.setdefault(key, []).append((reading, step))
-        merged: dict[tuple[Any, ...], list[tuple[float, ...]]] = {}
-        for members in vessels.values():
-            for kind, roles, steps, noise in grouped(members):
-                merged.setdefault((kind, roles, noise), []).append(steps)
-        blocks = []
-        for (kind, _, noise), steps_list in merged.items():
-            rms = np.sqrt((np.asarray(steps_list) ** 2).mean(axis=0))
-            blocks.append(DigitBlock(kind, tuple(rms.tolist()), noise, len(steps_list)))
-        return blocks, rest
+        return vessels.values()
 
     def side_blocks(self, side: int) -> list[SideBlock]:
         """Return the display readings of the mean consumed (0) or produced (1) amount.
@@ -360,26 +405,38 @@ class LinearAmounts:
         Coarsest first. Sources outside these blocks are continuous.
         """
         mean = (self._a, self._b)[side].mean(axis=0)
-        vessels: dict[str, list[tuple[Reading, float]]] = {}
-        for reading in self._display:
-            step = mean[reading.rounding] * 2 * self.sources[reading.rounding].scale
-            if step:
-                key = reading.vessel or f"\0{reading.rounding}"
-                vessels.setdefault(key, []).append((reading, float(step)))
         found: dict[tuple[str, tuple[str, ...]], SideBlock] = {}
-        for members in vessels.values():
-            signs = {r.role: math.copysign(1.0, step) for r, step in members}
-            indices = frozenset(
-                i for r, _ in members for i in (r.rounding, r.repeatability) if i >= 0
-            )
-            for kind, roles, steps, noise in grouped(members):
-                count, taken = 1, indices
-                if (kind, roles) in found:
-                    before = found[kind, roles]
-                    count, taken = before.block.count + 1, before.sources | indices
-                block = DigitBlock(kind, steps, noise, count)
-                found[kind, roles] = SideBlock(block, roles, tuple(signs[r] for r in roles), taken)
-        return sorted(found.values(), key=lambda b: -max(b.block.steps))
+        sizes: dict[tuple[str, tuple[str, ...]], Counter[str]] = {}
+        for members in self._by_vessel(mean[self._rounding] * self._step):
+            for trial in trials_of(members):
+                self._note_trial(trial, found, sizes)
+        return sorted(
+            (
+                replace(b, block=replace(b.block, together=bound_together(b.block.noise, counts)))
+                if b.block.kind != SINGLE and max(counts) > 1
+                else b
+                for b, counts in ((b, [*sizes[key].values()]) for key, b in found.items())
+            ),
+            key=lambda b: -b.block.weight,
+        )
+
+    @staticmethod
+    def _note_trial(
+        members: list[tuple[Reading, float]],
+        found: dict[tuple[str, tuple[str, ...]], SideBlock],
+        sizes: dict[tuple[str, tuple[str, ...]], Counter[str]],
+    ) -> None:
+        """Add the readings of one vessel in one trial to the blocks of a side."""
+        signs = {r.role: math.copysign(1.0, step) for r, step in members}
+        indices = frozenset(i for r, _ in members for i in (r.rounding, r.repeatability) if i >= 0)
+        for kind, roles, steps, noise in grouped(members):
+            count, taken = 1, indices
+            if (kind, roles) in found:
+                before = found[kind, roles]
+                count, taken = before.block.count + 1, before.sources | indices
+            block = DigitBlock(kind, steps, noise, count)
+            found[kind, roles] = SideBlock(block, roles, tuple(signs[r] for r in roles), taken)
+            sizes.setdefault((kind, roles), Counter())[members[0][0].vessel] += 1
 
     def mean_coefficients(self) -> tuple[Floats, Floats]:
         """Return the sensitivities of the mean consumed and produced amounts, (sources,) each."""
@@ -440,7 +497,8 @@ class LinearAmounts:
         apart = va + vb - 2 * both
         weight = min(max((vb - both) / apart, 0.0), 1.0) if apart > 0 else 0.5
         amount = weight * amounts[0] + (1 - weight) * amounts[1]
-        return one_sided(amount, self._terms(weight * a + (1 - weight) * b, read))
+        c = weight * a + (1 - weight) * b
+        return one_sided(amount, [*self._terms(c, read), *self._common_terms(c)])
 
     def below_zero(self, level: float) -> list[tuple[int, int | None]]:
         """Return which amounts are below zero beyond what their readings explain.
@@ -485,8 +543,9 @@ class LinearAmounts:
         ]
 
     def _shared_terms(self, x: float, y: float) -> list[Term]:
-        """Return the terms of the sources that act in several trials."""
-        return self._terms(self.coefficients(x, y), np.flatnonzero(self.shared).tolist())
+        """Return the terms of what acts in several trials."""
+        c = self.coefficients(x, y)
+        return [*self._terms(c, np.flatnonzero(self.shared).tolist()), *self._common_terms(c)]
 
     def scatter(self, recovery: tuple[float, float] = (1.0, 1.0)) -> Scatter | None:
         """Compare the scatter of the trials with the instruments; None for a single trial.

@@ -9,11 +9,25 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from ..text.wording import capitalised, joined, p_clause, p_text, shown_range, symbol
+from ..measurement.buoyancy import (
+    AIR_G_PER_CM3,
+    AIR_HALF_WIDTH_G_PER_CM3,
+    NOTHING,
+    UNKNOWN_G_PER_CM3,
+)
+from ..text.wording import (
+    capitalised,
+    joined,
+    p_clause,
+    p_text,
+    shown_range,
+    species_text,
+    symbol,
+)
 from ..uncertainty import entry
 from ..uncertainty.ratio_set import Interval
 from ..uncertainty.sources import nominal
-from .evidence import CandidateEvidence, Evidence
+from .evidence import CandidateEvidence, Evidence, air_of
 from .verdict import Caveat, CaveatKind, Reason, Verdict, VerdictKind
 from .yields import yield_for
 
@@ -440,9 +454,35 @@ def assumption_sentences(evidence: Evidence) -> list[str]:
             "likelihoods are averaged over that range with equal weight."
         )
     found += _variation_sentences(evidence)
+    found += air_sentences(evidence)
+    experiment = evidence.experiment
+    found += dict.fromkeys((*experiment.consumed.remarks(), *experiment.produced.remarks()))
     if evidence.verdict.kind is not VerdictKind.NONE_FITS:
         found.append("Only the candidates listed are weighed against each other.")
     return found
+
+
+def air_sentences(evidence: Evidence) -> list[str]:
+    """Say what is allowed for the buoyancy of air where a density is not stated and it matters.
+
+    >>> from stoichkit import assess, experiments
+    >>> air_sentences(assess(experiments.load("copper-silver")))
+    []
+    """
+    if not entry.record("evidence", evidence, Evidence).allows_air:
+        return []
+    experiment = evidence.experiment
+    models = (experiment.consumed, experiment.produced)
+    (low, high), _ = air_of(experiment, evidence.amounts)
+    names = joined([species_text(m.substance) for m in models if m.unknown_air() != NOTHING])
+    densities = "{:g} to {:g} g/cm³".format(*UNKNOWN_G_PER_CM3)
+    air = f"{1000 * AIR_G_PER_CM3:g} ± {1000 * AIR_HALF_WIDTH_G_PER_CM3:g} kg/m³"
+    return [
+        f"No density is stated of {names}, so the buoyancy of air may have changed the mole ratio "
+        f"by {100 * (low - 1):+.2f} % to {100 * (high - 1):+.2f} % (densities of {densities}, air "
+        f"of {air}): each candidate is tested at the value in that range that agrees best. State "
+        "density_g_per_cm3 to narrow it."
+    ]
 
 
 def _variation_sentences(evidence: Evidence) -> list[str]:

@@ -247,6 +247,12 @@ def merged_roles(
     [('residue', 'empty'), ('empty', 'empty'), ('crystals', 'empty')]
     """
     groups = vessel_groups(models.values())
+    same = {
+        groups[role.name]
+        for model in models.values()
+        for role in model.roles()
+        if role.same_vessel and role.vessel_group
+    }
     found: dict[str, Role] = {}
     for side, model in models.items():
         for role in model.roles():
@@ -262,6 +268,7 @@ def merged_roles(
             found[role.name] = replace(
                 before,
                 vessel_group=groups.get(role.name, ""),
+                same_vessel=groups.get(role.name) in same,
                 repeated=before.repeated or role.repeated,
                 optional=before.optional and role.optional,
                 once=before.once or role.once,
@@ -399,8 +406,12 @@ def read_quantity(
     owner: str,
     instruments: Mapping[str, Instrument],
     pool: ErrorPool,
+    *,
+    first: str = "",
 ) -> Number:
     """Return one reading, or one filling of glassware, with its error sources.
+
+    ``first`` is the first trial in which a vessel was used that is the same thing in several.
 
     >>> from stoichkit.uncertainty.sources import budget
     >>> weighing = Role(name="dish", instrument="balance", quantity="mass", unit="g")
@@ -410,11 +421,12 @@ def read_quantity(
     ['repeatability of dish, trial 2', 'rounding of dish, trial 2']
     """
     suffix = f", trial {owner}" if owner else ""
+    place = f", trial {first}" if owner and role.same_vessel and first else suffix
     return instruments[role.instrument].quantity(
         parse_number(texts[-1], role.name) if texts else None,
         name=role.instrument,
         label=f"{role.name}{suffix}",
-        vessel=f"{role.vessel_group}{suffix}" if role.vessel_group else "",
+        vessel=f"{role.vessel_group}{place}" if role.vessel_group else "",
         pool=pool,
         delivery=role.delivery,
     )

@@ -304,13 +304,16 @@ def _amount(value: Any, field: str) -> AmountModel:
     return model
 
 
+_LISTS = ("repeated", "same_vessel", "plus", "minus")
+
+
 def _check_shapes(fields: Mapping[str, Any], place: str) -> None:
     """Refuse lists and tables where an amount has single values, and the other way round."""
     for name, value in fields.items():
         here = f"{place}.{field_path(name)}"
         if name == "concentration":
             _check_shapes(_table(value, here), here)
-        elif name == "repeated":
+        elif name in _LISTS:
             if not _is_texts(value):
                 raise ExperimentError(
                     "This is not a list of readings.", field=here, given=value, allowed='["…"]'

@@ -227,10 +227,11 @@ class Experiment:
                 given=trial.name,
                 allowed=", ".join(one.name for one in self.trials),
             )
+        first = next(one.name for one in self.trials if one.group == trial.group)
         return {
             role.name: pool.shared(
                 ("reading", owner, role.name),
-                partial(read_quantity, role, texts, owner, self.instruments, pool),
+                partial(read_quantity, role, texts, owner, self.instruments, pool, first=first),
             )
             for role, texts, owner in self._readings_of(trial)
         }

@@ -271,6 +271,8 @@ class Role:
         Unit of the instrument, such as ``"g"``, ``"mL"``, ``"°C"``, ``"kPa"``, ``"A"``, ``"s"``.
     vessel_group : str
         Weighings of the same vessel have the same group; "" for none.
+    same_vessel : bool
+        Whether that vessel is the same thing in every trial (of one group of people).
     repeated : bool
         Whether several successive readings may be typed; the last one counts.
     optional : bool
@@ -293,6 +295,7 @@ class Role:
     quantity: str
     unit: str
     vessel_group: str = ""
+    same_vessel: bool = False
     repeated: bool = False
     optional: bool = False
     needs_reading: bool = True
@@ -568,7 +571,10 @@ class AmountModel(ABC):
 
     @property
     def plain_mass(self) -> bool:
-        """Whether the amount is one difference of masses over the molar mass, and no more."""
+        """Whether the amount is one difference of masses over the molar mass, and no more.
+
+        Its vessel is then another one in each trial.
+        """
         return False
 
     @property
@@ -584,6 +590,14 @@ class AmountModel(ABC):
     def solute_mol(self, amount_mol: float) -> float:
         """Return how much solute of :attr:`solution` goes with an amount of the species, mol."""
         return amount_mol
+
+    def unknown_air(self) -> tuple[float, float]:
+        """Return between which factors the buoyancy of air may change the amount, if unknown."""
+        return (1.0, 1.0)
+
+    def remarks(self) -> tuple[str, ...]:
+        """Say, in sentences, what the steps and the verdict take for granted of this amount."""
+        return ()
 
     # -- on the bench ------------------------------------------------------------------------
 

@@ -1,4 +1,4 @@
-"""Amounts from the volume of a solution, whose concentration is known or was made up."""
+"""Amounts from the volume of a solution, whose concentration is known, made up or titrated."""
 
 from __future__ import annotations
 
@@ -270,6 +270,127 @@ class PreparedSolution(Concentration):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TitratedSolution(Concentration):
+    """A solution whose concentration is found by titrating a measured portion of it.
+
+    c = factor · c(titrant) · V(titrant) / V(aliquot). The titration is made once and serves all
+    trials, so its errors do too.
+
+    Parameters
+    ----------
+    titrant_mol_per_L : float > 0
+        Concentration of the titrant.
+    titrant_half_width_mol_per_L, titrant_standard_mol_per_L : float >= 0
+        Its error, as for :class:`KnownConcentration`.
+    final, initial : str
+        Names of the burette readings of the titration; ``initial=""`` when it was set to zero.
+    instrument : str
+        Name of the burette.
+    aliquot : str
+        Name of the one-mark pipette that takes the portion.
+    factor : Fraction or int
+        Moles of the solute for each mole of titrant.
+    titrant, name : str
+        Names of the titrant and of the solution, different for each solution of an experiment.
+
+    Raises
+    ------
+    ExperimentError
+        If a field cannot be used.
+
+    Examples
+    --------
+    >>> from stoichkit.uncertainty.readings import ErrorPool
+    >>> from stoichkit.uncertainty.sources import nominal
+    >>> acid = TitratedSolution(
+    ...     titrant_mol_per_L=0.1, final="end", aliquot="pipette", factor=Fraction(1, 2),
+    ...     name="acid")
+    >>> [role.name for role in acid.roles()]
+    ['end', 'pipette of acid, titrated']
+    >>> read = {"end": 20.0, "pipette of acid, titrated": 25.0}
+    >>> round(nominal(acid.steps(read, ErrorPool())[-1].value), 6)
+    0.04
+    """
+
+    titrant_mol_per_L: float
+    final: str
+    aliquot: str
+    titrant_half_width_mol_per_L: float = 0.0
+    titrant_standard_mol_per_L: float = 0.0
+    initial: str = ""
+    instrument: str = "burette"
+    factor: Fraction | int = 1
+    titrant: str = "titrant"
+    name: str = "solution"
+
+    def __post_init__(self) -> None:
+        check_text(self, "final", "aliquot", "instrument", "titrant", "name")
+        check_pair("final", self.final, "initial", self.initial)
+        check_factor(self)
+        try:
+            known = self._known()
+        except ExperimentError as error:
+            raise ExperimentError(
+                error.problem,
+                field=f"titrant_{error.field}",
+                given=error.given,
+                allowed=error.allowed,
+                fix=error.fix,
+            ) from None
+        for field in ("mol_per_L", "half_width_mol_per_L", "standard_mol_per_L"):
+            entry.kept(self, **{f"titrant_{field}": getattr(known, field)})
+        if self.titrant == self.name:
+            raise ExperimentError(
+                "The titrant has the name of the solution that it titrates.",
+                field="titrant",
+                given=self.titrant,
+                fix="Give each solution a name of its own.",
+            )
+
+    def _known(self) -> KnownConcentration:
+        """Return the titrant, whose error is shared with every use of the same solution."""
+        return KnownConcentration(
+            mol_per_L=self.titrant_mol_per_L,
+            half_width_mol_per_L=self.titrant_half_width_mol_per_L,
+            standard_mol_per_L=self.titrant_standard_mol_per_L,
+            name=self.titrant,
+        )
+
+    @property
+    def _portion(self) -> str:
+        return f"{self.aliquot} of {self.name}, titrated"
+
+    @property
+    def _span(self) -> Span:
+        return Span(self.final, self.initial, self.instrument, "volume")
+
+    def roles(self) -> tuple[Role, ...]:
+        """Return the readings of the titration and its pipette, each made once for all trials."""
+        return (
+            *span_roles(self._span, "mL", once=True),
+            glass_role(self._portion, self.aliquot, once=True),
+        )
+
+    def steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
+        """Return the steps from the titration to the concentration in mol/L, the last one."""
+        (stated,) = self._known().steps({}, pool)
+        used = delivered_volume_mL(values, self.final, self.initial)
+        portion = get(values, self._portion)
+        found = stated.value * used / portion * float(self.factor)
+        return (
+            Step("c(t)", stated.words, "", stated.value, "mol/L"),
+            Step("V(t)", f"volume of {self.titrant}", self._span.what, used, "mL"),
+            Step(
+                "c",
+                f"concentration of {self.name}",
+                f"c(t) × V(t) / {self._portion}{times(self.factor)}",
+                found,
+                "mol/L",
+            ),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SolutionVolume(AmountModel):
     """Amount from volume and concentration: n = factor · c · V.
 
@@ -278,7 +399,8 @@ class SolutionVolume(AmountModel):
     species : str
         What the amount is of.
     concentration : Concentration
-        The solution: a :class:`KnownConcentration` or a :class:`PreparedSolution`.
+        The solution: a :class:`KnownConcentration`, :class:`PreparedSolution` or
+        :class:`TitratedSolution`.
     final, initial : str
         Names of the burette readings; ``initial=""`` when it was set to zero.
     pipette : str
@@ -319,7 +441,7 @@ class SolutionVolume(AmountModel):
                 "The concentration is missing.",
                 field="concentration",
                 given=self.concentration,
-                allowed="a known concentration or a prepared solution",
+                allowed="a known concentration, a prepared or a titrated solution",
             )
         if bool(self.final) == bool(self.pipette) or (self.pipette and self.initial):
             raise ExperimentError(

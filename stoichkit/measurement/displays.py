@@ -75,7 +75,8 @@ class Balance(Display):
     Mass = (reading + rounding + repeatability + linearity) × (1 + calibration). The linearity
     error is made anew for each weighing, so a difference of two weighings carries it twice, as
     in the EURACHEM/CITAC guide QUAM:2012, example A2; the calibration error is one source in
-    all weighings on this balance. Air buoyancy is not corrected.
+    all weighings on this balance. Air buoyancy is corrected where
+    the density of what is weighed is stated (:mod:`stoichkit.measurement.buoyancy`).
 
     Parameters
     ----------

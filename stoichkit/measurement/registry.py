@@ -141,13 +141,18 @@ MODELS: MutableMapping[str, type[AmountModel]] = _Types(
         "gas": "gas_and_charge.GasVolume",
         "charge": "gas_and_charge.ElectricCharge",
         "precipitate": "weighing.Precipitate",
+        "sum of masses": "weighing.SumOfMasses",
     }
 )
 """Every way to measure an amount, by the words that name it in an experiment file."""
 CONCENTRATIONS: Mapping[str, type[Concentration]] = _Types(
-    {"known": "concentration.KnownConcentration", "prepared": "concentration.PreparedSolution"}
+    {
+        "known": "concentration.KnownConcentration",
+        "prepared": "concentration.PreparedSolution",
+        "titrated": "concentration.TitratedSolution",
+    }
 )
-"""The two ways to state a concentration, by the word that names them."""
+"""The ways to state a concentration, by the word that names them."""
 _ADDED: set[str] = set()
 
 
@@ -211,7 +216,7 @@ def from_fields(kind: str, values: Mapping[str, Any]) -> AmountModel:
         One of :data:`MODELS`.
     values : mapping
         Its fields. A factor is a whole number or a text such as ``"1/2"``; a concentration is
-        a table with ``kind = "known"`` or ``"prepared"``; lists stand for tuples.
+        a table with ``kind = "known"``, ``"prepared"`` or ``"titrated"``; lists stand for tuples.
 
     Raises
     ------

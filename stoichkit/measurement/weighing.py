@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import ClassVar
 
+from .._common import nearest
 from ..chemistry.elements import molar_mass, molar_mass_value
 from ..chemistry.formula import parse_formula
 from ..errors import ExperimentError
@@ -30,11 +31,79 @@ from .base import (
     check_purity,
     check_text,
     difference,
+    get,
     purity_factor,
     show,
     span_roles,
     times,
 )
+from .buoyancy import (
+    AIR_G_PER_CM3,
+    AIR_HALF_WIDTH_G_PER_CM3,
+    NOTHING,
+    WEIGHTS_G_PER_CM3,
+    air_correction,
+    checked_density,
+    unknown_factors,
+)
+
+_MOST_MASSES = 20
+_REPEATED = "Only a reading of this amount can be repeated."
+
+
+def _mass_steps(
+    what: str, formula: str, mass: Number, density: float | None, pool: ErrorPool
+) -> tuple[Step, ...]:
+    """Return the steps to a mass, the last one; corrected for air if the density is known."""
+    if density is None:
+        return (Step(f"m({what})", f"mass of {what}", formula, mass, "g"),)
+    factor = air_correction(density, pool)
+    return (
+        Step(f"W({what})", f"mass in air of {what}", formula, mass, "g"),
+        Step(f"k({what})", f"buoyancy of air at {show(density)} g/cm³", "", factor, ""),
+        Step(f"m({what})", f"mass of {what}", f"W({what}) × k({what})", mass * factor, "g"),
+    )
+
+
+def _mass_to_amount(
+    model: MassByDifference | SumOfMasses, mass: tuple[Step, ...], pool: ErrorPool
+) -> tuple[Step, ...]:
+    """Return the steps from the mass, the last of those given, to the amount of a species."""
+    s = model.species
+    steps = [*mass]
+    product, formula = steps[-1].value, f"m({s})"
+    if (model.purity, model.purity_half_width) != (1, 0):
+        purity = purity_factor(pool, model, s, model.purity, model.purity_half_width)
+        steps.append(Step(f"w({s})", f"mass fraction of {s}", "", purity, ""))
+        product, formula = product * purity, f"{formula} × w({s})"
+    molar = molar_mass(s)
+    steps.append(Step(f"M({s})", f"molar mass of {s}", "", molar, "g/mol"))
+    steps.append(amount_step(s, f"{formula} / M({s})", product / molar))
+    return tuple(steps)
+
+
+def _air_remark(substance: str, density: float | None) -> tuple[str, ...]:
+    """Say what corrects a mass for air, if its density is known."""
+    if density is None:
+        return ()
+    return (
+        f"The mass of {parse_formula(substance).unicode()} is corrected for the buoyancy of air of "
+        f"{show(1000 * AIR_G_PER_CM3)} ± {show(1000 * AIR_HALF_WIDTH_G_PER_CM3)} kg/m³ at the "
+        f"stated density of {show(density)} g/cm³, with weights of {WEIGHTS_G_PER_CM3:.1f} g/cm³.",
+    )
+
+
+def check_names(field: str, given: object, known: Sequence[str], problem: str) -> None:
+    """Raise ExperimentError unless a field is a tuple of known names of readings."""
+    unknown = [n for n in given if n not in known] if isinstance(given, tuple) else [given]
+    if unknown:
+        raise ExperimentError(
+            problem,
+            field=field,
+            given=", ".join(map(str, given)) if isinstance(given, tuple) else given,
+            allowed=", ".join(known),
+            fix=nearest(unknown[0], known) if isinstance(given, tuple) else None,
+        )
 
 
 class Weighed(AmountModel):
@@ -52,6 +121,8 @@ class Weighed(AmountModel):
     instrument: str
     vessel: str | None
     repeated: tuple[str, ...]
+    same_vessel: tuple[str, ...]
+    density_g_per_cm3: float | None
 
     def _check_weighings(self, *texts: str) -> None:
         check_text(self, "species", *texts, "heavier", "instrument")
@@ -59,28 +130,56 @@ class Weighed(AmountModel):
         if self.vessel is not None:
             entry.text("vessel", self.vessel, error=ExperimentError)
         known = tuple(name for name in (self.heavier, self.lighter) if name)
-        if not isinstance(self.repeated, tuple) or not all(r in known for r in self.repeated):
+        check_names("repeated", self.repeated, known, _REPEATED)
+        problem = "Only a vessel of this amount can be the same in every trial."
+        check_names("same_vessel", self.same_vessel, known, problem)
+        if self.same_vessel and not self.lighter:
             raise ExperimentError(
-                "Only a reading of this amount can be repeated.",
-                field="repeated",
-                given=self.repeated,
-                allowed=", ".join(known),
+                "The balance was set to zero with the vessel on it, so its mass was not read.",
+                field="same_vessel",
+                given=self.same_vessel,
+                fix="Leave it out, or name the weighing of the empty vessel as “lighter”.",
             )
+        entry.kept(self, density_g_per_cm3=checked_density(self.density_g_per_cm3))
 
     def roles(self) -> tuple[Role, ...]:
         """Return the two weighings, or the one if the balance was tared."""
         group = self.lighter if self.vessel is None else self.vessel
         roles = span_roles(self.span, "g", vessel_group=group)
-        return tuple(replace(role, repeated=role.name in self.repeated) for role in roles)
+        same = bool(self.same_vessel)
+        return tuple(
+            replace(role, repeated=role.name in self.repeated, same_vessel=same) for role in roles
+        )
+
+    def remarks(self) -> tuple[str, ...]:
+        """Say what corrects for air, and which vessel is the same in every trial."""
+        return (*self._on_air(), *self._on_the_vessel())
+
+    def _on_air(self) -> tuple[str, ...]:
+        return _air_remark(self.substance, self.density_g_per_cm3)
+
+    def unknown_air(self) -> tuple[float, float]:
+        """Return the factors at any possible density; none if it is stated."""
+        return unknown_factors() if self.density_g_per_cm3 is None else NOTHING
+
+    def _on_the_vessel(self) -> tuple[str, ...]:
+        if not self.same_vessel:
+            return ()
+        named = " and ".join(f"“{name}”" for name in self.same_vessel)
+        return (
+            f"The vessel of {named} is the same thing in every trial of a group: what the display "
+            "cannot show of its mass is one unknown, and more trials do not average it out.",
+        )
 
     @property
     def span(self) -> Span:
         """The two weighings."""
         return Span(self.heavier, self.lighter, self.instrument, "mass")
 
-    def _mass(self, values: Mapping[str, Number]) -> Step:
-        what, mass = self.substance, difference(values, self.heavier, self.lighter)
-        return Step(f"m({what})", f"mass of {what}", self.span.what, mass, "g")
+    def _mass(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
+        """Return the steps to the mass, the last one; corrected for air if its density is known."""
+        mass = difference(values, self.heavier, self.lighter)
+        return _mass_steps(self.substance, self.span.what, mass, self.density_g_per_cm3, pool)
 
     @property
     def excess_means(self) -> str:
@@ -169,6 +268,12 @@ class MassByDifference(Weighed):
         made in one vessel need the same name. None: named after the lighter reading.
     repeated : tuple of str
         Readings repeated to constant mass; the last one counts.
+    same_vessel : tuple of str
+        Weighings, best that of the empty vessel, whose vessel is the same thing in every trial
+        and not another one of its kind.
+    density_g_per_cm3 : float or None
+        Density of what is weighed, or of what was driven off or taken up, 0.1 to 25 g/cm³:
+        corrects for the buoyancy of air. None: not known, anything from 0.9 to 22.
     purity, purity_half_width : float
         Mass fraction of the species, 0 to 1, and its half-width (rectangular).
 
@@ -194,6 +299,8 @@ class MassByDifference(Weighed):
     instrument: str = "balance"
     vessel: str | None = None
     repeated: tuple[str, ...] = ()
+    same_vessel: tuple[str, ...] = ()
+    density_g_per_cm3: float | None = None
     purity: float = 1.0
     purity_half_width: float = 0.0
 
@@ -202,17 +309,7 @@ class MassByDifference(Weighed):
         check_purity(self)
 
     def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
-        s = self.species
-        mass = self._mass(values)
-        steps, product, formula = [mass], mass.value, f"m({s})"
-        if not self._pure:
-            purity = purity_factor(pool, self, s, self.purity, self.purity_half_width)
-            steps.append(Step(f"w({s})", f"mass fraction of {s}", "", purity, ""))
-            product, formula = product * purity, f"{formula} × w({s})"
-        molar = molar_mass(s)
-        steps.append(Step(f"M({s})", f"molar mass of {s}", "", molar, "g/mol"))
-        steps.append(amount_step(s, f"{formula} / M({s})", product / molar))
-        return tuple(steps)
+        return _mass_to_amount(self, self._mass(values, pool), pool)
 
     @property
     def _pure(self) -> bool:
@@ -221,7 +318,8 @@ class MassByDifference(Weighed):
     @property
     def plain_mass(self) -> bool:
         """Whether two weighings of a pure substance are all there is."""
-        return self._pure and bool(self.lighter)
+        plain = self._pure and self.density_g_per_cm3 is None
+        return plain and bool(self.lighter) and not self.same_vessel
 
     def loses_mass(self, order: Sequence[str]) -> bool:
         """Say whether the heavier weighing comes first."""
@@ -263,6 +361,152 @@ class MassByDifference(Weighed):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SumOfMasses(AmountModel):
+    """Amount from any signed sum of weighings: n = (Σ plus − Σ minus) · purity / M.
+
+    Serves for a solid collected in several portions, or a vessel whose lid was weighed apart.
+
+    Parameters
+    ----------
+    species : str
+        Formula of the substance the mass consists of.
+    plus, minus : tuple of str
+        Names of the readings that are added and subtracted, none twice, 2 to 20 in all. The first
+        of ``minus`` is the empty vessel of the first of ``plus``, and so on in pairs; what is left
+        over stands alone.
+    instrument : str
+        Name of the balance.
+    repeated, density_g_per_cm3, purity, purity_half_width
+        As for :class:`MassByDifference`.
+
+    Raises
+    ------
+    ExperimentError
+        If a field cannot be used.
+
+    Examples
+    --------
+    >>> from stoichkit.uncertainty.readings import ErrorPool
+    >>> from stoichkit.uncertainty.sources import nominal
+    >>> silver = SumOfMasses(
+    ...     species="Ag", plus=("filter 1 + Ag", "filter 2 + Ag"), minus=("filter 1", "filter 2"))
+    >>> read = {"filter 1 + Ag": 1.60, "filter 2 + Ag": 0.92, "filter 1": 0.81, "filter 2": 0.79}
+    >>> round(nominal(silver.amount(read, ErrorPool())), 5)
+    0.00853
+    >>> silver.explain(read)[0].formula
+    'filter 1 + Ag + filter 2 + Ag − filter 1 − filter 2'
+    """
+
+    weighed: ClassVar[bool] = True
+    is_linear: ClassVar[bool] = True
+
+    species: str
+    plus: tuple[str, ...]
+    minus: tuple[str, ...] = ()
+    instrument: str = "balance"
+    repeated: tuple[str, ...] = ()
+    density_g_per_cm3: float | None = None
+    purity: float = 1.0
+    purity_half_width: float = 0.0
+
+    def __post_init__(self) -> None:
+        check_text(self, "species", "instrument")
+        for field in ("plus", "minus"):
+            names = entry.listed(field, getattr(self, field), str, error=ExperimentError)
+            entry.kept(self, **{field: names})
+            for name in names:
+                entry.text(field, name, empty=False, error=ExperimentError)
+        every = (*self.plus, *self.minus)
+        twice = [name for name in every if every.count(name) > 1]
+        if not self.plus or not 2 <= len(every) <= _MOST_MASSES or twice:
+            raise ExperimentError(
+                "These weighings do not make a sum.",
+                field="minus" if twice and twice[0] in self.minus else "plus",
+                given=twice[0] if twice else ", ".join(every) or None,
+                allowed=f"2 to {_MOST_MASSES} different readings, one of “plus” at least",
+                fix="For one weighing use “mass by difference”." if len(every) == 1 else None,
+            )
+        check_names("repeated", self.repeated, every, _REPEATED)
+        entry.kept(self, density_g_per_cm3=checked_density(self.density_g_per_cm3))
+        check_purity(self)
+
+    def roles(self) -> tuple[Role, ...]:
+        """Return the weighings, those of each pair with its vessel."""
+        pairs = min(len(self.plus), len(self.minus))
+        found = []
+        for names in (self.plus, self.minus):
+            for i, name in enumerate(names):
+                role = span_roles(Span(name, "", self.instrument, "mass"), "g")[0]
+                vessel = self.minus[i] if i < pairs else ""
+                again = name in self.repeated
+                found.append(replace(role, vessel_group=vessel, repeated=again))
+        return tuple(found)
+
+    @property
+    def span(self) -> Span:
+        """The first pair of weighings: the amount is linear in its difference."""
+        return Span(self.plus[0], (*self.minus, "")[0], self.instrument, "mass")
+
+    def reading(self, field: str) -> str:
+        """Return the first reading added for the heavier, the first subtracted for the lighter."""
+        return (*self.minus, *self.plus)[0] if field == "lighter" else self.plus[0]
+
+    @property
+    def formula(self) -> str:
+        """The sum as it stands in the worked solution."""
+        return " − ".join([" + ".join(self.plus), *self.minus])
+
+    def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
+        mass = sum(get(values, n) for n in self.plus) - sum(get(values, n) for n in self.minus)
+        steps = _mass_steps(self.species, self.formula, mass, self.density_g_per_cm3, pool)
+        return _mass_to_amount(self, steps, pool)
+
+    @property
+    def excess_means(self) -> str:
+        """Residue or water on the solid; not where water itself is weighed."""
+        water = self.species == "H2O"
+        return "something else was taken for it" if water else "residue or water"
+
+    def expected_mass_g(self, amount_mol: float) -> float | None:
+        """Return the mass of the species, g."""
+        return amount_mol * molar_mass_value(self.species)
+
+    def mass_to_take_g(self, amount_mol: float) -> float:
+        """Return the mass of the impure solid, g."""
+        return amount_mol * molar_mass_value(self.species) / self.purity
+
+    def unknown_air(self) -> tuple[float, float]:
+        """Return the factors at any possible density; none if it is stated."""
+        return unknown_factors() if self.density_g_per_cm3 is None else NOTHING
+
+    def remarks(self) -> tuple[str, ...]:
+        """Say what corrects for air."""
+        return _air_remark(self.species, self.density_g_per_cm3)
+
+    def portion(self, setting: Setting) -> Portion | None:
+        """Return the solid, with the balance it is weighed on."""
+        found = AmountModel.portion(self, setting)
+        return found and replace(found, solid=True)
+
+    def care(self, setting: Setting) -> Care:
+        """Return how weighings are awaited, and what is dried to constant mass."""
+        del setting
+        still = "Wait until the display of the balance is still; close its doors or shield it."
+        dried = tuple(
+            f"“{name}”: dry or heat it, let it cool, weigh, and go on until the mass is constant "
+            f"({PRACTICE})."
+            for name in self.repeated
+        )
+        return Care(
+            waiting=(still,), drying=dried, balance=self.instrument if self.repeated else ""
+        )
+
+    def situation(self, setting: Setting) -> frozenset[str]:
+        """Say of a product that it is collected, of what is consumed that it is weighed in."""
+        return frozenset({"solid collected" if setting.is_product else "weighed in"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Precipitate(Weighed):
     """Amount of a species from the mass of its precipitate: n = factor · m / M(precipitate).
 
@@ -274,7 +518,7 @@ class Precipitate(Weighed):
         Formula of the solid weighed, e.g. ``"AgCl"``.
     factor : Fraction or int
         Moles of the species for each mole of precipitate.
-    heavier, lighter, instrument, vessel, repeated
+    heavier, lighter, instrument, vessel, repeated, same_vessel, density_g_per_cm3
         As for :class:`MassByDifference`.
 
     Raises
@@ -299,23 +543,24 @@ class Precipitate(Weighed):
     instrument: str = "balance"
     vessel: str | None = None
     repeated: tuple[str, ...] = ()
+    same_vessel: tuple[str, ...] = ()
+    density_g_per_cm3: float | None = None
 
     def __post_init__(self) -> None:
         self._check_weighings("precipitate")
         check_factor(self)
 
     def _steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
-        del pool
         solid = self.precipitate
-        mass = self._mass(values)
+        mass = self._mass(values, pool)
         molar = molar_mass(solid)
         return (
-            mass,
+            *mass,
             Step(f"M({solid})", f"molar mass of {solid}", "", molar, "g/mol"),
             amount_step(
                 self.species,
                 f"m({solid}) / M({solid}){times(self.factor)}",
-                mass.value / molar * float(self.factor),
+                mass[-1].value / molar * float(self.factor),
             ),
         )
 

@@ -156,7 +156,7 @@ def displays_of(
 ) -> Displays | None:
     """Return the displays of a nominal lab, or None if its digits cannot be summed."""
     blocks = [s.block for s in sides]
-    if any(b.kind not in (DIFFERENCE, SINGLE) or b.count != trials for b in blocks):
+    if any(b.kind not in (DIFFERENCE, SINGLE) or b.count != trials or b.together for b in blocks):
         return None
     shared = set(sides[0].roles) & set(sides[1].roles)
     noise = [dict(zip(s.roles, s.block.noise, strict=True)) for s in sides]
@@ -481,7 +481,7 @@ def limit_of(
         size = SumDistribution([*wide, *(t for b in blocks for t in b.terms())]).spread
         wide = [t for t in wide if t.scale > _SMALL * size]
     # what is far below any accuracy must not keep equal limits apart
-    same = tuple(DigitBlock(b.kind, _rounded(b.steps), _rounded(b.noise), b.count) for b in blocks)
+    same = tuple(replace(b, steps=_rounded(b.steps), noise=_rounded(b.noise)) for b in blocks)
     return narrow + _digit_limit(same, tuple(wide), alpha, rough)
 
 

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
+from ..chemistry.spoken import understood
 from ..decision.evidence import CandidateEvidence, Evidence
 from ..decision.sentences import (
     amount_unit,
@@ -28,6 +29,7 @@ from ..diagnosis.sentences import (
 )
 from ..diagnosis.slips import find_slips
 from ..diagnosis.stability import redox_findings, suggested_tests
+from ..experiments.record import Experiment
 from ..plots.budget import BudgetPicture
 from ..plots.render import svg
 from ..plots.result import ResultPicture
@@ -50,6 +52,7 @@ _MOST_WITH_CAUSES = 3
 _MOST_EQUATIONS = 12
 _MOST_TRIALS = 40
 _MOST_YIELDS = 6
+_MOST_FORMULAS = 15
 _SAFETY = "These notes do not replace the safety data sheet: check it and your local rules first."
 
 
@@ -331,6 +334,16 @@ def assumptions_section(evidence: Evidence) -> Section:
     return Section("What the verdict assumes", (lines,))
 
 
+def _formulas_read(experiment: Experiment) -> tuple[str, ...]:
+    """Say what the formulas of both amounts, and of the first candidates, were read as."""
+    given = [f for m in (experiment.consumed, experiment.produced) for f in m.formulas().values()]
+    spec = experiment.candidate_spec
+    if spec is not None and spec.kind in ("formulas", "hydrate"):  # else any name may be given
+        given += [c.name for c in experiment.candidates[:_MOST_FORMULAS]]
+    said = {formula: understood(formula) for formula in given}
+    return tuple(f"{species_text(formula)}: {words}" for formula, words in said.items())
+
+
 def about_section(evidence: Evidence) -> Section | None:
     """Return what the record says about the experiment and its instruments; None for nothing."""
     experiment = evidence.experiment
@@ -338,6 +351,7 @@ def about_section(evidence: Evidence) -> Section | None:
     parts += [Bullets(experiment.notes)] if experiment.notes else []
     instruments = tuple(one.describe() for one in experiment.instruments.values())
     parts += ["Instruments:", Bullets(instruments)] if instruments else []
+    parts += ["Formulas, as they were read:", Bullets(_formulas_read(experiment))]
     return Section("About the experiment", tuple(parts)) if parts else None
 
 

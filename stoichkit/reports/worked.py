@@ -13,6 +13,7 @@ from dataclasses import replace
 
 from ..decision.evidence import CandidateEvidence, Evidence, assess
 from ..decision.sentences import (
+    air_sentences,
     below_zero_clause,
     second_opinion_sentence,
     verdict_sentences,
@@ -321,6 +322,9 @@ def _amounts(
             f"Between {100 * low:g} % and {100 * high:g} % of the product was recovered, so each "
             "candidate is tested at the one of these fractions that agrees best with the readings."
         )
+    experiment = evidence.experiment
+    yield from air_sentences(evidence)
+    yield from dict.fromkeys((*experiment.consumed.remarks(), *experiment.produced.remarks()))
     count = len(lines)
     a_u, b_u = (standard_uncertainty(n) for n in (evidence.n_consumed, evidence.n_produced))
     if count > 1:

@@ -11,14 +11,20 @@ Over several trials the position is taken equal in all of them. For digits alone
 favourable case (W. Hoeffding, Ann. Math. Statist. 27 (1956) 713-721: among sums of independent
 two-valued variables of given mean, the binomial spreads the most); with repeatability it was
 searched numerically (``tests/uncertainty/test_digits.py``).
+
+A vessel that is the same thing in every trial lies at one unknown position, not at one a trial:
+the errors of its readings then do not average out. The sum over its trials is taken at each
+position of the vessel, and only the result is averaged over that position.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,6 +40,8 @@ _GRID = 24
 """Cells of positions between two display steps, for one trial."""
 _GRID_SEVERAL = 12
 """The same for several trials, of the position of their total."""
+_FEW_TRIPLES = 4
+"""Up to so many trials the digits of a triple are summed pattern by pattern; beyond, along D."""
 _REACH = 6.5
 """Standard deviations of the noise that are kept."""
 
@@ -103,21 +111,89 @@ def _celled(p: Floats) -> Floats:
     return np.maximum(p[:-1], p[1:])
 
 
+_NEGLIGIBLE = 1e-3
+"""Part of the variance below which it does not matter that a vessel is the same in its trials."""
+
+
+def bias_variance(noise: float) -> float:
+    """Return the variance, over positions, of the mean rounding error of a reading (steps²).
+
+    It is 1/12 without noise, when the error hangs on the position alone; noise lets its Fourier
+    series die out.
+
+    >>> round(12 * bias_variance(0.0), 3), bias_variance(0.5) < 3e-6
+    (1.0, True)
+    """
+    if noise == 0:
+        return 1 / 12
+    k = np.arange(1, 200)
+    return float(np.sum(np.exp(-4 * (math.pi * k * noise) ** 2) / k**2)) / (2 * math.pi**2)
+
+
+def bound_together(noise: Iterable[float], sizes: Sequence[int]) -> tuple[int, ...]:
+    """Return how many trials each vessel serves, or () where that makes no difference.
+
+    >>> bound_together((0.0, 0.0), [3]), bound_together((0.0, 0.0), [1, 1])
+    ((3,), ())
+    >>> bound_together((0.5, 0.5), [3])
+    ()
+    """
+    more = math.fsum(n * (n - 1) for n in sizes)
+    each = [(bias_variance(s), 1 / 12 + s * s) for s in noise]
+    share = more * math.fsum(b for b, _ in each)
+    if share <= _NEGLIGIBLE * sum(sizes) * math.fsum(v for _, v in each):
+        return ()
+    return tuple(sorted(sizes))
+
+
+def _vessel_positions(smallest_noise: float) -> Floats:
+    """Return equally likely positions of a vessel, between the places where digits jump."""
+    # noise makes the average over a period converge fast; without, nothing happens in between
+    count = 96 if 0 < smallest_noise < 0.06 else 24
+    return np.asarray((np.arange(count) + 0.5) / count, dtype=np.float64)
+
+
+def _over_trials(spectra: Iterable[Any], count: int, together: tuple[int, ...]) -> Any:
+    """Return the transform of a sum over trials from that of one trial.
+
+    Of trials in one vessel there is a transform for each position of the vessel; their powers are
+    averaged.
+    """
+    if not together:
+        (one,) = spectra
+        return one**count
+    sums: dict[int, Any] = dict.fromkeys(together, 0.0)
+    positions = 0
+    for spectrum in spectra:
+        positions += 1
+        for n in sums:
+            sums[n] = sums[n] + spectrum**n
+    total: Any = 1.0
+    for n, vessels in Counter(together).items():
+        total = total * (sums[n] / positions) ** vessels
+    return total
+
+
 @lru_cache(maxsize=256)
-def axis_table(kind: str, noise: tuple[float, ...], count: int) -> Axis:
+def axis_table(
+    kind: str, noise: tuple[float, ...], count: int, together: tuple[int, ...] = ()
+) -> Axis:
     """Return the digit probabilities of one reading, or a difference of two, over equal trials."""
     order = len(noise)
     sd = math.sqrt(math.fsum(s * s for s in noise))
-    edges = _edges(kind, min(noise), count)
+    edges = _edges(SINGLE if together else kind, min(noise), count)
     reach = order / 2 + _REACH * sd
     low = math.floor(-reach)
     j = np.arange(low, math.ceil(reach) + 2, dtype=np.float64)
-    p = hump(j[None, :] - edges[:, None], order, sd)
-    if count > 1:
-        size = count * (j.size - 1) + 1
-        spectrum = np.fft.rfft(p, n=size, axis=1) ** count
-        p = np.maximum(np.fft.irfft(spectrum, n=size, axis=1), 0.0)
-        p[p < 1e-15] = 0.0
+    if together:
+        low, p = _one_vessel(noise, edges, count, together)
+    else:
+        p = hump(j[None, :] - edges[:, None], order, sd)
+        if count > 1:
+            size = count * (j.size - 1) + 1
+            spectrum = np.fft.rfft(p, n=size, axis=1) ** count
+            p = np.maximum(np.fft.irfft(spectrum, n=size, axis=1), 0.0)
+            p[p < 1e-15] = 0.0
     p = _celled(p)
     used = np.flatnonzero(p.max(axis=0) > 1e-13)
     p = p[:, used[0] : used[-1] + 1]
@@ -131,6 +207,26 @@ def axis_table(kind: str, noise: tuple[float, ...], count: int) -> Axis:
         p, p[::-1, ::-1], rtol=0, atol=1e-14
     )
     return Axis(high, low_edges, p, upper, lower, mirrored)
+
+
+def _one_vessel(
+    noise: tuple[float, ...], where: Floats, count: int, together: tuple[int, ...]
+) -> tuple[int, Floats]:
+    """Return the least difference of one trial, and the probabilities of its sums over trials."""
+    first, second = noise
+    light = np.arange(math.floor(-0.5 - _REACH * first), math.ceil(1.5 + _REACH * first) + 1)
+    heavy = np.arange(math.floor(-0.5 - _REACH * second), math.ceil(2.5 + _REACH * second) + 1)
+    size = count * (light.size + heavy.size - 2) + 1
+
+    def one(position: float) -> Any:
+        less = hump(np.asarray(position - light[::-1], np.float64), 1, first)  # minus the lighter
+        more = hump(heavy - position - where[:, None], 1, second)
+        return np.fft.rfft(less, n=size) * np.fft.rfft(more, n=size, axis=1)
+
+    spectra = map(one, _vessel_positions(min(noise)).tolist())
+    p = np.maximum(np.fft.irfft(_over_trials(spectra, count, together), n=size, axis=1), 0.0)
+    p[p < 1e-15] = 0.0
+    return int(heavy[0] - light[-1]), p
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,14 +275,45 @@ def _one_triple(noise: tuple[float, float, float], where: Floats) -> tuple[Float
     return j, p / p.sum(axis=(2, 3), keepdims=True)
 
 
+def _triples(
+    noise: tuple[float, float, float], count: int, together: tuple[int, ...]
+) -> tuple[Floats, Floats, list[Floats]]:
+    """Return positions, digits and the probabilities of :func:`_one_triple`.
+
+    Of trials in one vessel these are many, one for each position of the vessel.
+    """
+    if not together:
+        where = _edges(TRIPLE, min(noise), count)
+        j, p = _one_triple(noise, where)
+        return where, j, [p]
+    a, b, shared = noise
+    grid = _GRID_SEVERAL if count <= _FEW_TRIPLES else _GRID_SEVERAL // 2
+    where = np.arange(grid + 1) / grid
+    third = np.arange(math.floor(-0.5 - _REACH * shared), math.ceil(1.5 + _REACH * shared) + 1)
+    reach = 1.0 + _REACH * (max(a, b) + shared)
+    j = np.arange(math.floor(-reach), math.ceil(reach) + 2, dtype=np.float64)
+    # axes: position of the difference, the shared digit, the digit of the difference
+    place = (third[:, None] + j)[None] - where[:, None, None]
+    found = []
+    for position in _vessel_positions(min(noise)).tolist():
+        chance = hump(third - position, 1, shared)
+        shown = {sd: hump(place - position, 1, sd) for sd in {a, b}}
+        p = np.einsum("s,gsj,hsk->ghjk", chance, shown[a], shown[b], optimize=True)
+        found.append(p)
+    return where, j, found
+
+
 @lru_cache(maxsize=64)
-def joint_table(noise: tuple[float, float, float], count: int) -> Joint:
+def joint_table(
+    noise: tuple[float, float, float], count: int, together: tuple[int, ...] = ()
+) -> Joint:
     """Return the digit probabilities of two differences that share a reading, over equal trials."""
-    where = _edges(TRIPLE, min(noise), count)
-    j, p = _one_triple(noise, where)
+    where, j, found = _triples(noise, count, together)
+    p = found[0]
     if count > 1:
         size = count * (j.size - 1) + 1
-        spectrum = np.fft.rfft2(p, s=(size, size)) ** count
+        spectra = (np.fft.rfft2(one, s=(size, size)) for one in found)
+        spectrum = _over_trials(spectra, count, together)
         p = np.maximum(np.fft.irfft2(spectrum, s=(size, size)), 0.0)
         p[p < 1e-15] = 0.0
     start = count * (j[0] - where)
@@ -316,18 +443,11 @@ def triple_tails(
     return np.minimum(out, 1.0)
 
 
-_FEW_TRIPLES = 4
-"""Up to so many trials the digits of a triple are summed pattern by pattern; beyond, along D."""
 _BINS = 16
 """Parts of the smaller step into which the error of a sum of many triples is sorted."""
 
 
-@lru_cache(maxsize=32)
-def _triple_digits(noise: tuple[float, float, float], count: int) -> tuple[Floats, Floats, Floats]:
-    """Return positions, digits and their joint probabilities in one of many equal trials."""
-    where = _edges(TRIPLE, min(noise), count)
-    digits, p = _one_triple(noise, where)
-    return where, digits, p
+_triple_digits = lru_cache(maxsize=32)(_triples)
 
 
 def many_triples_tails(x: Floats, block: DigitBlock, shifts: Floats, weights: Floats) -> Floats:
@@ -340,7 +460,7 @@ def many_triples_tails(x: Floats, block: DigitBlock, shifts: Floats, weights: Fl
     """
     count = block.count
     a, b, shared = block.noise
-    where, digits, p = _triple_digits((a, b, shared), count)
+    where, digits, found = _triple_digits((a, b, shared), count, block.together)
     step_a, step_b = block.steps
     grain = min(block.steps) / _BINS
     reach = 8.0 * math.sqrt(block.variance) + 2 * max(block.steps)
@@ -356,12 +476,18 @@ def many_triples_tails(x: Floats, block: DigitBlock, shifts: Floats, weights: Fl
         error = (offset_a[None, :, None] + offset_b[:, None, :]).reshape(where.size, -1) / grain
         below = np.floor(error).astype(np.intp)
         upper = error - below
-        chance = p[i].reshape(where.size, -1)
         row = np.arange(where.size)[:, None] * size
-        one = np.zeros(where.size * size)
-        for at, part in ((below, 1 - upper), (below + 1, upper)):
-            one += np.bincount((row + at % size).ravel(), (chance * part).ravel(), one.size)
-        spectrum = np.fft.rfft(one.reshape(where.size, size), axis=1) ** count
+
+        def one_trial(p: Floats, places: Any) -> Any:
+            """Return the transform of one trial's error, with its digits at their places."""
+            chance, (row, below, upper) = p.reshape(where.size, -1), places
+            one = np.zeros(where.size * size)
+            for at, part in ((below, 1 - upper), (below + 1, upper)):
+                one += np.bincount((row + at % size).ravel(), (chance * part).ravel(), one.size)
+            return np.fft.rfft(one.reshape(where.size, size), axis=1)
+
+        places = row, below, upper
+        spectrum = _over_trials((one_trial(p[i], places) for p in found), count, block.together)
         total = np.maximum(np.fft.irfft(spectrum, n=size, axis=1), 0.0)
         total = np.roll(total, size // 2, axis=1)
         above = np.zeros((where.size, size + 1))
@@ -381,7 +507,9 @@ def hopeless(x: Floats, block: DigitBlock, rest: SumDistribution) -> NDArray[np.
     rounding error has limits, and normal errors are what they are: the sum is sub-Gaussian.
     """
     pairs = zip(block.coefficients, block.noise, strict=True)
-    proxy = block.count * math.fsum(c * c * (1.0 + s * s) for c, s in pairs)
+    # a sum of n errors that may hang together has at most n² times the proxy of one
+    several = sum(n * n for n in block.together) or block.count
+    proxy = several * math.fsum(c * c * (1.0 + s * s) for c, s in pairs)
     if any(term.shape is Shape.STUDENT_T for term in rest.terms):
         return np.zeros(x.shape, dtype=np.bool_)
     proxy += math.fsum(term.scale**2 for term in rest.terms)
@@ -412,12 +540,16 @@ class DigitBlock:
         Repeatability of each reading in display steps (the shared reading of a triple last).
     count : int
         Number of trials whose readings add up.
+    together : tuple of int
+        How many trials each vessel serves that is the same thing in several; adds up to the
+        count. () where each trial has a vessel of its own (:func:`bound_together`).
     """
 
     kind: str
     steps: tuple[float, ...]
     noise: tuple[float, ...]
     count: int
+    together: tuple[int, ...] = ()
 
     @property
     def coefficients(self) -> tuple[float, ...]:
@@ -431,7 +563,22 @@ class DigitBlock:
     def variance(self) -> float:
         """Variance of the block's error averaged over positions."""
         pairs = zip(self.coefficients, self.noise, strict=True)
-        return self.count * math.fsum(c * c * (1 / 12 + s * s) for c, s in pairs)
+        own = self.count * math.fsum(c * c * (1 / 12 + s * s) for c, s in pairs)
+        return own + math.fsum(t.scale**2 / 3 for t in self._common())
+
+    @property
+    def weight(self) -> float:
+        """Which block goes first: its largest step, more if vessels are the same in trials."""
+        several = sum(n * n for n in self.together) or self.count
+        return max(self.steps) * math.sqrt(several / self.count)
+
+    def _common(self) -> tuple[Term, ...]:
+        """Return what trials in one vessel have in common, averaged over positions."""
+        more = sum(n * (n - 1) for n in self.together)
+        if not more:
+            return ()
+        pairs = zip(self.coefficients, self.noise, strict=True)
+        return tuple(common_term(c * c * more, s) for c, s in pairs)
 
     @property
     def reach(self) -> float:
@@ -447,7 +594,19 @@ class DigitBlock:
             out += [Term(Shape.RECTANGULAR, c / 2)] * self.count
             if s:
                 out.append(Term(Shape.NORMAL, c * s * math.sqrt(self.count)))
-        return tuple(out)
+        return (*out, *self._common())
+
+
+def common_term(squares: float, noise: float) -> Term:
+    """Return the term of rounding errors that are alike, from the sum of c_i c_j over i ≠ j.
+
+    ``squares`` in squared units of the result a step. The means of the errors at one position of
+    the vessel are the same in all its trials.
+
+    >>> common_term(6.0, 0.0)  # three equal readings: 3 and 6 twelfths make 9, of three times one
+    Term(shape=<Shape.RECTANGULAR: 'rectangular'>, scale=1.22..., dof=inf)
+    """
+    return Term(Shape.RECTANGULAR, math.sqrt(3 * max(squares, 0.0) * bias_variance(noise)))
 
 
 _NOTHING = Axis(
@@ -584,14 +743,14 @@ def _tails(
         if block.count <= _FEW_TRIPLES:
             a, b, shared = block.noise
             step_a, step_b = block.steps
-            table = joint_table((a, b, shared), block.count)
+            table = joint_table((a, b, shared), block.count, block.together)
             return triple_tails(x - cell, table, (step_a, step_b), shifts, weights)
         out = np.where(hopeless(x, block, other), 0.0, 1.0)
         live = np.flatnonzero((out > 0) & (x > cell))
         if live.size:
             out[live] = many_triples_tails(x[live] - cell, block, shifts, weights)
         return out
-    axes = [axis_table(b.kind, b.noise, b.count) for b in lattice]
+    axes = [axis_table(b.kind, b.noise, b.count, b.together) for b in lattice]
     steps = [b.steps[0] for b in lattice]
     if len(axes) == 1:
         axes.append(_NOTHING)
@@ -618,7 +777,7 @@ def _chosen(
     blocks: Sequence[DigitBlock], rest: Sequence[Term]
 ) -> tuple[list[DigitBlock], list[Term]]:
     """Split the blocks into those taken at the worst position and terms taken at the average."""
-    ordered = sorted(blocks, key=lambda b: -max(b.steps))
+    ordered = sorted(blocks, key=lambda b: -b.weight)
     if ordered and ordered[0].kind == TRIPLE:
         lattice = ordered[:1]
     else:
@@ -635,6 +794,8 @@ def _chosen(
         changed = False
         other = SumDistribution(smooth)
         for b in list(lattice):
+            if b.together:
+                continue  # a bias that all trials share stays, however smooth the rest
             washed = np.abs(other.characteristic_function(2 * math.pi / np.asarray(b.steps)))
             if washed.max() < _WASHED or min(b.noise) > _WIDE:
                 lattice.remove(b)

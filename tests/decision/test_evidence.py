@@ -173,7 +173,7 @@ def test_ratio_set_holds_exactly_the_compatible_candidates(
     evidence = assess(lab(np.column_stack(tables), balance, names))
     found = evidence.ratio_set
     for c in evidence.candidates.values():
-        assert (c.ratio in found) == c.compatible
+        assert (c.tested_ratio in found) == c.compatible
     if evidence.ratio > 0 and math.isfinite(evidence.ratio):
         assert evidence.ratio in found
     for interval in found.intervals:
@@ -253,10 +253,11 @@ def test_recovery_allowance_by_hand() -> None:
 def test_a_candidate_fits_exactly_when_its_range_meets_the_ratio_set() -> None:
     plain = assess(lab([ROW], DIGITS))
     low, high = plain.ratio_set.low, plain.ratio_set.high
-    for least, fits in ((high / 2 * 1.001, False), (high / 2 * 0.999, True)):
+    # the buoyancy of air may make up for 0.14 %, and is allowed for where it decides
+    for least, fits in ((high / 2 * 1.002, False), (high / 2 * 0.999, True)):
         found = assess(lab([ROW], DIGITS, recovery=(least, 1.2)))
         assert found.candidates["copper(II)"].compatible is fits
-    for largest, fits in ((low * 0.999, False), (low * 1.001, True)):
+    for largest, fits in ((low * 0.998, False), (low * 1.001, True)):
         found = assess(lab([ROW], DIGITS, recovery=(0.9, largest)))
         assert found.candidates["copper(I)"].compatible is fits
 

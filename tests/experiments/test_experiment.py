@@ -25,7 +25,7 @@ from stoichkit.measurement.concentration import KnownConcentration, PreparedSolu
 from stoichkit.measurement.displays import Ammeter, Balance, Barometer, Thermometer, Timer
 from stoichkit.measurement.gas_and_charge import ElectricCharge, GasVolume
 from stoichkit.measurement.glassware import Burette, GraduatedCylinder, Pipette, VolumetricFlask
-from stoichkit.measurement.weighing import MassByDifference, Precipitate
+from stoichkit.measurement.weighing import MassByDifference, Precipitate, SumOfMasses
 from stoichkit.uncertainty.readings import ErrorPool
 from stoichkit.uncertainty.sources import contributions, nominal, standard_uncertainty
 
@@ -477,6 +477,43 @@ SWAPS = [
         ["not described", "balanc", "Did you mean “balance”?"],
     ),
     ('repeated = ["dish + copper"]', 'repeated = ["dash"]', "produced.repeated", ["dish"]),
+    (
+        'repeated = ["dish + copper"]',
+        'same_vessel = ["dush"]',
+        "produced.same_vessel",
+        ["Given: dush", "Allowed: dish + copper, dish", "Did you mean “dish”?"],
+    ),
+    (
+        'repeated = ["dish + copper"]',
+        'same_vessel = ["foil before"]',
+        "produced.same_vessel",
+        ["Given: foil before", "Allowed: dish + copper, dish"],
+    ),
+    (
+        'repeated = ["dish + copper"]',
+        "density_g_per_cm3 = 8960",
+        "produced.density_g_per_cm3",
+        ["Given: 8960", "from 0.1 to 25", "Write it in g/cm³: 8.96"],
+    ),
+    (
+        'repeated = ["dish + copper"]',
+        "density_g_per_cm3 = 0.09",
+        "produced.density_g_per_cm3",
+        ["Given: 0.09", "from 0.1 to 25"],
+    ),
+    (
+        'repeated = ["dish + copper"]',
+        'density_g_per_cm3 = "heavy"',
+        "produced.density_g_per_cm3",
+        ["not a number", "heavy"],
+    ),
+    ('repeated = ["dish + copper"]', 'same_vessel = "dish"', "produced.same_vessel", ['["…"]']),
+    (
+        'lighter = "foil after"',
+        'same_vessel = ["foil before"]',
+        "consumed.same_vessel",
+        ["set to zero", "Leave it out"],
+    ),
     ("[candidates.oxidation_states]", "[candidates.states]", "candidates.states", ["not known"]),
     (
         '[[trials]]\nname = "1"',
@@ -806,6 +843,8 @@ def records(draw) -> Experiment:
             instrument=instrument,
             factor=draw(st.just(2) | ratios),
             repeated=(gross,) if repeated else (),
+            same_vessel=(light,) if shared else (),
+            density_g_per_cm3=draw(st.none() | st.floats(0.1, 25)),
         ),
         instruments={instrument: draw(balances), "spare °C": Thermometer()},
         candidates=[Candidate(name, ratio, text) for name, ratio, text in candidates],
@@ -844,6 +883,8 @@ SPECS = [
 MODELS = [
     MassByDifference(species="Zn", heavier="a", vessel="tray", purity=0.99, purity_half_width=0.01),
     Precipitate(species="Cl^-", precipitate="AgCl", heavier="a", lighter="b", factor=2),
+    SumOfMasses(species="Ag", plus=("a", "b"), minus=("c",), repeated=("b",), purity=0.99),
+    SumOfMasses(species="Ag", plus=("a", "b"), density_g_per_cm3=10.5),
     GasVolume(species="H2", final="a", initial="b", temperature="t", pressure="p"),
     GasVolume(
         species="H2",

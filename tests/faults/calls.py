@@ -256,8 +256,12 @@ CALLS: dict[str, dict[str, Any]] = {
     "measurement.SolutionVolume": {
         "species": "HCl", "concentration": STOCK, "final": "a", "initial": "b", "pipette": "",
     },
+    "measurement.SumOfMasses": {"species": "Ag", "plus": ("a", "b"), "minus": ("c",)},
     "measurement.Thermometer": {"tolerance_C": 0.1, "repeatability_C": 0.1},
     "measurement.Timer": {"reaction_s": 0.2, "repeatability_s": 0.1},
+    "measurement.TitratedSolution": {
+        "titrant_mol_per_L": 0.1, "final": "a", "initial": "b", "aliquot": "pipette",
+    },
     "measurement.VolumetricFlask": GLASS,
     "measurement.published_tolerance": {
         "kind": "burette", "capacity_mL": 50.0, "glass_class": "A",

@@ -556,6 +556,7 @@ def test_every_model_explains_itself_up_to_the_amount() -> None:
 
 FIELDS: list[tuple[str, dict[str, object]]] = [
     ("mass by difference", {"species": "Cu", "heavier": "a", "lighter": "b", "repeated": ["a"]}),
+    ("sum of masses", {"species": "Ag", "plus": ["a", "b"], "minus": ["c"], "repeated": ["b"]}),
     (
         "solution",
         {

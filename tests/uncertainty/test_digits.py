@@ -11,7 +11,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from stoichkit.uncertainty.digits import DIFFERENCE, SINGLE, TRIPLE, DigitBlock, worst_position_tail
+from stoichkit.uncertainty.digits import (
+    DIFFERENCE,
+    SINGLE,
+    TRIPLE,
+    DigitBlock,
+    axis_table,
+    bound_together,
+    worst_position_tail,
+)
 from stoichkit.uncertainty.distribution import SumDistribution
 from stoichkit.uncertainty.sources import Shape, Term
 
@@ -183,3 +191,70 @@ print(int(status.split("VmHWM:")[1].split()[0]) // 1024)
     verdict, megabytes = done.stdout.splitlines()
     assert verdict == "('MgSO4·7H2O',)"
     assert int(megabytes) < 500
+
+
+def one_vessel_tail(
+    rng: np.random.Generator, block: DigitBlock, limit: float, places: np.ndarray
+) -> float:
+    """Chance of |error| ≥ limit with one vessel in all trials; places (difference, trial)."""
+    labs, n = 20_000, block.count
+    vessel = rng.uniform(0, 1, (labs, 1))
+
+    def shown(true: np.ndarray) -> np.ndarray:
+        return np.round(true + block.noise[0] * rng.standard_normal((labs, n)))
+
+    empty = shown(vessel + np.zeros(n))
+    total = np.zeros((labs, n))
+    for step, place in zip(block.steps, places, strict=True):
+        total += step * (shown(vessel + place) - empty - place)
+    return float((np.abs(total.sum(axis=1)) >= limit * (1 - 1e-12)).mean())
+
+
+@pytest.mark.parametrize(
+    ("kind", "steps"), [(DIFFERENCE, (1.0,)), (TRIPLE, (1.0, 0.7))], ids=["pair", "triple"]
+)
+@pytest.mark.parametrize("count", [2, 3, 5])
+@pytest.mark.parametrize("noise", [0.0, 0.05, 0.15, 0.3])
+def test_one_vessel_in_every_trial(
+    kind: str, steps: tuple[float, ...], count: int, noise: float
+) -> None:
+    """Whatever the amounts, equal or not, the simulated tail stays below the stated one."""
+    rng = np.random.default_rng([len(steps), count, int(100 * noise)])
+    each = (noise,) * (len(steps) + 1)
+    block = DigitBlock(kind, steps, each, count, bound_together(each, [count]))
+    assert block.together == (count,)
+    for k in (1.2, 1.8, 2.4):
+        limit = k * math.sqrt(block.variance)
+        stated = worst_position_tail(limit, [block], [])
+        for equal in (True, False, True):
+            places = rng.uniform(0, 1, (len(steps), 1 if equal else count))
+            places = np.broadcast_to(places, (len(steps), count))
+            seen = one_vessel_tail(rng, block, limit, places)
+            assert seen <= stated + 4 * math.sqrt(stated * (1 - stated) / 20_000 + 1e-9)
+
+
+def test_one_noiseless_vessel_repeats_one_error() -> None:
+    """Three equal trials on one vessel without noise are one trial three times over."""
+    three = DigitBlock(DIFFERENCE, (1 / 3,), (0.0, 0.0), 3, (3,))
+    alone = DigitBlock(DIFFERENCE, (1.0,), (0.0, 0.0), 1)
+    for t in (0.3, 0.55, 0.8, 0.95):
+        assert worst_position_tail(t, [three], []) == pytest.approx(
+            worst_position_tail(t, [alone], []), abs=1 / 24 + 1e-9
+        )
+    # 3² / 9 times the variance of one difference, 1/6 of a squared step
+    assert three.variance == pytest.approx(1 / 6)
+
+
+def test_two_vessels_are_independent() -> None:
+    """Digits of trials in two vessels add up as independent sums, each of one vessel."""
+    pair = axis_table(DIFFERENCE, (0.0, 0.0), 4, (2, 2))
+    # without noise and at a difference of half a step each vessel shows 0 or 2 with equal chance
+    middle = pair.p[12]
+    total = middle / middle.sum()
+    assert total == pytest.approx([0.25, 0, 0.5, 0, 0.25], abs=0.05)
+
+
+def test_noise_of_half_a_step_makes_vessels_independent() -> None:
+    """There the position of a vessel no longer shows in what is read on average."""
+    assert bound_together((0.5, 0.5), [8]) == ()
+    assert bound_together((0.3, 0.3), [8]) == (8,)
