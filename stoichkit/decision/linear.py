@@ -409,14 +409,13 @@ class LinearAmounts:
         if scale <= SAME * float(np.abs(d).max()):
             return math.nan
         own = Term(Shape.STUDENT_T, scale, float(self.trials - 1))
-        return _student(float(d.mean()), [*self._shared_terms(x, y), own])
+        return _student(float(d.mean()), [*self.shared_terms(x, y), own])
 
-    def nothing_reacted_p(self, ratio: float) -> float:
-        """Return the chance of at least this amount along a ratio's ray if nothing had reacted.
+    def along_ray(self, ratio: float) -> tuple[float, list[Term]]:
+        """Return the weight of n_consumed in the amount along a ratio's ray, and its errors.
 
         The amount is the mean of n_consumed and n_produced / ratio with the least variance. Only
-        errors of readings count: the others are parts of an amount that would be zero. The chance
-        is one-sided and averaged over the positions between two display steps.
+        errors of readings count: the others are parts of an amount that would be zero.
         """
         a, b = self._mean[1], self._mean[0] / ratio
         read = [i for i, s in enumerate(self.sources) if s.reading or s.kind == "linearity"]
@@ -426,8 +425,16 @@ class LinearAmounts:
         )
         apart = va + vb - 2 * both
         weight = min(max((vb - both) / apart, 0.0), 1.0) if apart > 0 else 0.5
+        return weight, self._terms(weight * a + (1 - weight) * b, read)
+
+    def nothing_reacted_p(self, ratio: float) -> float:
+        """Return the chance of at least this amount along a ratio's ray if nothing had reacted.
+
+        It is one-sided and averaged over the positions between two display steps.
+        """
+        weight, terms = self.along_ray(ratio)
         amount = weight * self.mean_consumed + (1 - weight) * self.mean_produced / ratio
-        return one_sided(amount, self._terms(weight * a + (1 - weight) * b, read))
+        return one_sided(amount, terms)
 
     def below_zero(self, level: float) -> list[tuple[int, int | None]]:
         """Return which amounts are below zero beyond what their readings explain.
@@ -465,11 +472,11 @@ class LinearAmounts:
         """Return the shared sources' terms and, last, the Student t of the trials' scatter."""
         scale = scatter.ratio_of_spread * math.sqrt(self.own_variance(x, y))
         return [
-            *self._shared_terms(x, y),
+            *self.shared_terms(x, y),
             Term(Shape.STUDENT_T, scale, float(scatter.dof)),
         ]
 
-    def _shared_terms(self, x: float, y: float) -> list[Term]:
+    def shared_terms(self, x: float, y: float) -> list[Term]:
         """Return the terms of the sources that act in several trials."""
         return self._terms(self.coefficients(x, y), np.flatnonzero(self.shared).tolist())
 
