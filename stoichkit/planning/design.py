@@ -7,8 +7,7 @@ steps. So one curve over mass / readability fills the whole map.
 from __future__ import annotations
 
 import math
-from bisect import bisect
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -268,7 +267,7 @@ class _Judged:
     ----------
     truth : int
     ways : tuple of Strips
-        Strips at the reference amount, in each way a lab may be judged.
+        Strips at the reference amount, in each way a lab may be judged, the widest last.
     growth_mol : ndarray, shape (candidates,)
         The part of the limits that is proportional to the amount (atomic weights).
     share : ndarray, shape (ways,)
@@ -286,18 +285,21 @@ class _Judged:
         passed = np.zeros((lattices, rows, columns + 1))
         np.cumsum(stack.p, axis=2, out=passed[:, :, 1:])
         consumed = step_mol[0] * (stack.first[:, :1] + np.arange(rows))
-        grown = (scales - 1)[:, None, None] * self.growth_mol
-        found = []
-        for strips in self.ways:
-            lower, upper, cut = strips.regions(consumed)
-            true = np.arange(lower.shape[-1]) == self.truth
-            edges, alone, _, mine = between(lower - grown, upper + grown, cut, true)
-            place = np.floor(edges / step_mol[1]) - (stack.first[:, 1, None, None] - 1)
-            column = place.clip(0, columns).astype(np.intp).reshape(lattices, rows, -1)
-            below = np.take_along_axis(passed, column, axis=2).reshape(edges.shape)
-            mass = np.where(alone & mine, np.diff(below, axis=2), 0.0).sum(axis=2)
-            found.append(np.where(consumed >= -strips.floors_mol[0], mass, 0.0).sum(axis=1))
-        return np.stack(found, axis=1)
+        grown = (scales - 1)[:, None, None, None] * self.growth_mol
+        *widest, cut = self.ways[-1].regions(consumed)
+        each = [*(strips.edges(consumed) for strips in self.ways[:-1]), widest]
+        lower, upper = (np.stack([r[side] for r in each], axis=2) for side in (0, 1))
+        if cut is not None:
+            cut = np.broadcast_to(cut[:, :, None], lower.shape)
+        true = np.arange(lower.shape[-1]) == self.truth
+        edges, alone, _, mine = between(lower - grown, upper + grown, cut, true)
+        place = np.floor(edges / step_mol[1]) - (stack.first[:, 1, None, None, None] - 1)
+        column = place.clip(0, columns).astype(np.intp).reshape(lattices, rows, -1)
+        below = np.take_along_axis(passed, column, axis=2).reshape(edges.shape)
+        mass = np.where(alone & mine, np.diff(below, axis=3), 0.0).sum(axis=3)
+        if consumed[:, 0].min() < -self.ways[0].floors_mol[0]:
+            mass[consumed < -self.ways[0].floors_mol[0]] = 0.0
+        return np.asarray(mass.sum(axis=1))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -320,9 +322,8 @@ class _Curve:
         found = self._coarse()
         spans = [(a, b) for a, b in pairwise(found) if b - a > 1]
         while spans:
-            known = sorted(found)
             middles = [(a + b) // 2 for a, b in spans]
-            expected = [_cubic(known, found, m) for m in middles]
+            expected = _cubics(found, middles)
             found.update(
                 zip(middles, (self._each_way(middles) @ self.judged.share).tolist(), strict=True)
             )
@@ -334,10 +335,9 @@ class _Curve:
                 for part in ((a, m), (m, b))
                 if part[1] - part[0] > 1
             ]
-        known = sorted(found)
-        curve = np.full(self.scales.size, found[known[-1]])
-        for i in range(known[-1]):
-            curve[i] = found[i] if i in found else _cubic(known, found, i)
+        last = max(found)
+        curve = np.full(self.scales.size, found[last])
+        curve[:last] = _cubics(found, range(last))
         return curve.clip(0.0, 1.0)
 
     def _each_way(self, nodes: list[int]) -> Floats:
@@ -382,8 +382,21 @@ class _Curve:
         return found or {0: 1.0}
 
 
-def _cubic(known: list[int], found: dict[int, float], i: int) -> float:
-    """Return the cubic through the values at the four known places around i."""
-    at = bisect(known, i)
-    nodes = known[max(at - 2, 0) : at + 2]
-    return sum(found[n] * math.prod((i - m) / (n - m) for m in nodes if m != n) for n in nodes)
+def _cubics(found: Mapping[int, float], places: Iterable[int]) -> Floats:
+    """Return at each place the cubic through the values at the four known places around it.
+
+    >>> _cubics({0: 0.0, 1: 1.0, 3: 27.0, 4: 64.0}, [1, 2]).round(9).tolist()
+    [1.0, 8.0]
+    """
+    known = np.array(sorted(found))
+    values = np.array([found[i] for i in known.tolist()])
+    wanted = np.fromiter(places, dtype=np.intp)
+    count = min(4, known.size)
+    first = (np.searchsorted(known, wanted, side="right") - 2).clip(0, known.size - count)
+    nodes = known[first[:, None] + np.arange(count)]
+    total = np.zeros(wanted.size)
+    for j in range(count):
+        others = nodes[:, [m for m in range(count) if m != j]]
+        factors = (wanted[:, None] - others) / (nodes[:, [j]] - others)
+        total += values[first + j] * factors.prod(axis=1)
+    return total

@@ -353,7 +353,7 @@ class Chances:
     def standard_error(self) -> float:
         """Sampling error of ``right`` from the labs simulated; 0 where none were.
 
-        >>> Chances(0.9, 0.0, 0.1, 0.0, labs=10_000).standard_error
+        >>> round(Chances(0.9, 0.0, 0.1, 0.0, labs=10_000).standard_error, 6)
         0.003
         """
         return math.sqrt(self.right * (1 - self.right) / self.labs) if self.labs else 0.0
@@ -489,10 +489,8 @@ def chances_of(rows: Rows, strips: Strips, truth: int) -> Chances:
     floor = max(bottom, -strips.floors_mol[1])
     consumed = rows.consumed[:, None] + shift
     every = np.arange(rows.consumed.size)
-    below, above = (
-        rows.cdf(every, np.full((every.size, 1), level))[:, 0] for level in (floor, top)
-    )
-    start = rows.cdf(every, np.full((every.size, 1), bottom))[:, 0]
+    ends = np.broadcast_to([bottom, floor, top], (every.size, 3))
+    start, below, above = rows.cdf(every, ends).T
     lower, upper, cut = strips.regions(consumed)
     edges, alone, several, mine = between(
         lower.clip(floor, top), upper.clip(floor, top), cut, strips.which == truth

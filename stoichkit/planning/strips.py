@@ -133,18 +133,16 @@ def between(
     if cut is not None:
         edges = np.nan_to_num(edges, nan=math.inf, posinf=math.inf, neginf=-math.inf)
         edges = edges.clip(lower.min(), upper.max())
-    order = edges.argsort(axis=-1, kind="stable")
+    order = edges.argsort(axis=-1)
     rising = np.take_along_axis(edges, order, axis=-1)
     change = np.repeat([1, -1, 0][: edges.shape[-1] // n], n)
 
-    def covering(each: NDArray[np.intp]) -> NDArray[np.intp]:
-        return np.asarray((change * np.tile(each, change.size // n))[order].cumsum(-1)[..., :-1])
-
-    number = covering(np.ones(n, dtype=np.intp))
-    mine = covering(true.astype(np.intp)) > 0
+    number = change[order].cumsum(axis=-1)[..., :-1]
+    mine = (change * np.tile(true, change.size // n))[order].cumsum(axis=-1)[..., :-1] > 0
     alone, several = number == 1, number > 1
     if cut is not None:
-        who = covering(np.arange(n)).clip(0, n - 1)
+        places = np.tile(np.arange(n), change.size // n)
+        who = (change * places)[order].cumsum(axis=-1)[..., :-1].clip(0, n - 1)
         shown = np.take_along_axis(cut, who, axis=-1) <= rising[..., :-1]
         alone, several = alone & shown, several | (alone & ~shown)
     return rising, alone, several, mine
@@ -187,9 +185,11 @@ class Band:
 
     def distance(self, low: float, high: float) -> float:
         """Return the least distance of produced amounts from those two ratios allow; 0 or more."""
-        rays = np.stack([low * self.consumed, high * self.consumed])
-        above, below = self.low - rays.max(axis=0), rays.min(axis=0) - self.high
-        return max(float(np.maximum(above, below).min()) - high * self.error_mol, 0.0)
+        one, other = low * self.consumed, high * self.consumed
+        if low < high:
+            one, other = np.minimum(one, other), np.maximum(one, other)
+        away = np.maximum(self.low - other, one - self.high)
+        return max(float(away.min()) - high * self.error_mol, 0.0)
 
 
 def strips_of(
@@ -219,22 +219,23 @@ def strips_of(
         Relative spread of the amounts of the trials within a lab.
     """
     varied = _Varied.of(linear, band, uneven)
-    which = [i for i, r in enumerate(ratios) if _near(linear, r, recovery, alpha, varied, band)]
-    kept = which or [0]
-    each = np.stack([allowed_ratios(ratios[i], recovery) for i in kept])
-    middle = sum(recovery) / 2
-    level = alpha if len(ratios) > 1 else 1.0  # a lone candidate is told from nothing at all
-    limits = np.empty((varied.grades.size, *each.shape))
+    limits = _Limits(linear, alpha, varied, band, recovery[0] < recovery[1])
+    ends = [(r * recovery[0], r * recovery[1]) for r in ratios]
+    which = [i for i, (low, high) in enumerate(ends) if limits.near(low, high)] or [0]
+    each = np.stack([allowed_ratios(ratios[i], recovery) for i in which])
+    found = np.empty((varied.grades.size, *each.shape))
     for index in np.ndindex(*each.shape):
         end = float(each[index[0], index[1], 0])
-        limits[:, *index] = _limits(linear, float(each[index]), end, alpha, varied, band)
+        found[:, *index] = limits.of(float(each[index]), end)
+    kept = [ratios[i] * sum(recovery) / 2 for i in which]
     return Strips(
         each,
-        limits + 1e-9 * limits.max(),
+        found + 1e-9 * found.max(),
         varied.edges_mol,
         _floors(linear, band),
-        np.array([_shown(linear, ratios[i] * middle, level, band) for i in kept]),
-        np.array(kept),
+        # a lone candidate is not told from nothing at all
+        _shown(linear, kept, alpha if len(ratios) > 1 else 1.0, band),
+        np.array(which),
     )
 
 
@@ -274,66 +275,67 @@ class _Varied:
         return [variation_term(scale, self.dof)]
 
 
-def _reach(linear: LinearAmounts, ratio: float, alpha: float, varied: _Varied) -> float:
-    """Return a distance no limit of a ratio is beyond."""
-    blocks, rest = _errors(linear, ratio, varied)
-    every = [*rest, *varied.terms(varied.grades[-1], bool(blocks))]
-    widest = SumDistribution([t for b in blocks for t in b.terms()] + every)
-    if math.isinf(widest.variance):
-        return math.inf
-    # the inequality of Gauss, and a step for the worst position of each display
-    return math.sqrt(4 / (9 * alpha)) * widest.spread + sum(max(b.steps) for b in blocks)
+class _Limits:
+    """Limits of one ratio after another, in each class of produced amounts."""
 
+    def __init__(
+        self,
+        linear: LinearAmounts,
+        alpha: float,
+        varied: _Varied,
+        band: Band | None,
+        allowance: bool,
+    ) -> None:
+        self.linear, self.alpha, self.varied, self.band = linear, alpha, varied, band
+        self.allowance = allowance
+        self._errors: dict[float, tuple[list[DigitBlock], list[Term], float]] = {}
+        self._found: dict[float, Floats] = {}
 
-def _errors(
-    linear: LinearAmounts, ratio: float, varied: _Varied
-) -> tuple[list[DigitBlock], list[Term]]:
-    """Return the display readings and the other terms of a ratio but the variation."""
-    blocks, rest = linear.blocks(ratio, 1.0)
-    return blocks, rest[:-1] if varied.per_mol else rest  # the variation is the last term
+    def _errors_of(self, ratio: float) -> tuple[list[DigitBlock], list[Term], float]:
+        """Return the displays, the terms but the variation, and what no limit is beyond."""
+        if ratio in self._errors:
+            return self._errors[ratio]
+        blocks, rest = self.linear.blocks(ratio, 1.0)
+        if self.varied.per_mol:  # the variation is the last term
+            rest = rest[:-1]
+        reach = math.inf
+        if self.band is not None:
+            every = [*rest, *self.varied.terms(self.varied.grades[-1], bool(blocks))]
+            widest = SumDistribution([t for b in blocks for t in b.terms()] + every)
+            if not math.isinf(widest.variance):
+                # the inequality of Gauss, and a step for the worst position of each display
+                reach = math.sqrt(4 / (9 * self.alpha)) * widest.spread
+                reach += sum(max(b.steps) for b in blocks)
+        self._errors[ratio] = blocks, rest, reach
+        return self._errors[ratio]
 
+    def near(self, low: float, high: float) -> bool:
+        """Return whether any amounts come near what two ratios allow."""
+        if self.band is None:
+            return True
+        reach = max(self._errors_of(r)[2] for r in {low, high})
+        if self.linear.trials > 1:
+            alarm = alarm_limits(self.linear, np.array([*{low, high}]), self.alpha)
+            reach = max(reach, float(alarm.max()))
+        return self.band.distance(low, high) <= reach
 
-def _near(
-    linear: LinearAmounts,
-    ratio: float,
-    recovery: tuple[float, float],
-    alpha: float,
-    varied: _Varied,
-    band: Band | None,
-) -> bool:
-    """Return whether any amounts come near what a candidate allows."""
-    if band is None:
-        return True
-    low, high = (ratio * f for f in recovery)
-    reach = max(_reach(linear, r, alpha, varied) for r in {low, high})
-    if linear.trials > 1:
-        reach = max(reach, *alarm_limits(linear, np.array([low, high]), alpha).tolist())
-    return band.distance(low, high) <= reach
+    def of(self, ratio: float, end: float) -> Floats:
+        """Return the limit of one ratio.
 
-
-def _limits(
-    linear: LinearAmounts,
-    ratio: float,
-    end: float,
-    alpha: float,
-    varied: _Varied,
-    band: Band | None,
-) -> Floats:
-    """Return the limit of one ratio in each class of produced amounts.
-
-    ``end`` is the ratio at this end of what is recovered: one far from it decides nothing, and
-    where no amounts come near that end its ray alone is as good.
-    """
-    if band is not None:
-        reach = _reach(linear, ratio, alpha, varied)
-        if abs(ratio - end) * (float(band.consumed.min()) - band.error_mol) > reach:
-            return np.full(varied.grades.size, -math.inf)
-        if band.distance(ratio, ratio) > reach:
-            return np.full(varied.grades.size, 0.0 if ratio == end else -math.inf)
-    blocks, rest = _errors(linear, ratio, varied)
-    return np.array(
-        [limit_of(blocks, [*rest, *varied.terms(g, bool(blocks))], alpha) for g in varied.grades]
-    )
+        ``end`` is the ratio at this end of what is recovered: one far from it decides nothing,
+        and where no amounts come near that end its ray alone is as good.
+        """
+        blocks, rest, reach = self._errors_of(ratio)
+        grades, band = self.varied.grades, self.band
+        if self.allowance and band is not None:
+            apart = abs(ratio - end) * (float(band.consumed.min()) - band.error_mol)
+            if apart > reach or band.distance(ratio, ratio) > reach:
+                return np.full(grades.size, 0.0 if ratio == end else -math.inf)
+        if ratio not in self._found:
+            varied = [self.varied.terms(g, bool(blocks)) for g in grades]
+            found = [limit_of(blocks, [*rest, *v], self.alpha) for v in varied]
+            self._found[ratio] = np.array(found)
+        return self._found[ratio]
 
 
 def _floors(linear: LinearAmounts, band: Band | None) -> tuple[float, float]:
@@ -341,36 +343,44 @@ def _floors(linear: LinearAmounts, band: Band | None) -> tuple[float, float]:
     level = BELOW_ZERO_LEVEL / (2 * (linear.trials + 1) if linear.trials > 1 else 2)
     found = []
     for side, way in enumerate(((1.0, 0.0), (0.0, 1.0))):
-        blocks, rest = linear.blocks(*way)
         if band is not None:
-            width = SumDistribution([t for b in blocks for t in b.terms()] + rest).spread
-            least = band.consumed - band.error_mol if side == 0 else band.low
-            if float(least.min()) > -2 * width:
+            least = float((band.consumed if side == 0 else band.low).min())
+            least -= 0.0 if side else band.error_mol
+            if least >= 0 or -least < 2 * linear.distribution(*way).spread:
                 found.append(math.inf)
                 continue
-        found.append(limit_of(blocks, rest, level))
+        found.append(limit_of(*linear.blocks(*way), level))
     return found[0], found[1]
 
 
 def _shown(
-    linear: LinearAmounts, ratio: float, alpha: float, band: Band | None
-) -> tuple[float, float, float]:
-    """Return the weights of both amounts along a ray, and the amount that shows no reaction."""
-    weight, terms = linear.along_ray(ratio)
-    error = SumDistribution(terms)
-    weights = weight, (1 - weight) / ratio
+    linear: LinearAmounts, ratios: Sequence[float], alpha: float, band: Band | None
+) -> Floats:
+    """Return the weights of both amounts along each ray, and the amount that shows no reaction."""
+    found = np.full((len(ratios), 3), -math.inf)
+    found[:, :2] = 1.0
     if alpha >= 1:
-        return *weights, -math.inf
-    if band is not None:
-        least = weights[0] * (band.consumed - band.error_mol) + weights[1] * band.low
-        if float(least.min()) > math.sqrt(2 / (9 * alpha)) * error.spread:
-            return *weights, -math.inf
-    return *weights, _one_sided(error, alpha)
+        return found
+    least = math.inf
+    if band is not None:  # the amount along a ray is not less certain than that consumed
+        size = np.array([source.standard_uncertainty for source in linear.sources])
+        widest = math.sqrt(3.0) * float(np.linalg.norm(size * linear.mean_coefficients()[0]))
+        least = math.sqrt(2 / (9 * alpha)) * widest
+    for i, ratio in enumerate(ratios):
+        if band is not None:
+            amounts = np.minimum(band.consumed - band.error_mol, band.low / ratio)
+            if float(amounts.min()) > least:
+                continue
+        weight, terms = linear.along_ray(ratio)
+        same = tuple(Term(t.shape, *_rounded([t.scale]), t.dof) for t in terms)
+        found[i] = weight, (1 - weight) / ratio, _one_sided(same, alpha)
+    return found
 
 
-def _one_sided(error: SumDistribution, alpha: float) -> float:
+@lru_cache(maxsize=1024)
+def _one_sided(terms: tuple[Term, ...], alpha: float) -> float:
     """Return the amount that errors alone exceed with this chance; 0 or more."""
-    return error.half_width(1 - 2 * alpha) if error.terms and alpha < 0.5 else 0.0
+    return SumDistribution(terms).half_width(1 - 2 * alpha) if terms and alpha < 0.5 else 0.0
 
 
 def limit_mol(linear: LinearAmounts, ratio: float, alpha: float) -> float:
