@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -25,7 +25,7 @@ from .outcomes import Displays, Stack, displays_of, stack_of
 from .plan import MOST_TRIALS, Plan, nominal_lab, over_recovery
 from .strips import Strips, alarm_limits, alarm_share, between, strips_of
 
-_NODES, _NODES_QUIET, _NODES_SHARP = 301, 601, 5000
+_NODES, _NODES_QUIET, _NODES_SHARP, _NODES_VARIED = 301, 601, 5000, 41
 _QUIET, _SHARP = 0.3, 0.05
 """Repeatability in steps, and spread, below which the digits make the chance jump."""
 _CURVE_RANGE = (0.1, 1000.0)
@@ -66,11 +66,24 @@ class DesignMap:
     target: float
     trials: int
 
-    def smallest_mass_g(self, readability_g: float) -> float:
-        """Return the smallest mass of the map that reaches the target; nan when none does."""
+    @classmethod
+    def of(
+        cls, masses_g: Floats, readabilities_g: Floats, each: Floats, target: float, trials: int
+    ) -> DesignMap:
+        """Return the map of chances shaped (candidates, recoveries, r, m)."""
+        least = each.min(axis=1)
+        average = each.mean(axis=1).min(axis=0)
+        hardest = least.argmin(axis=0)
+        return cls(masses_g, readabilities_g, least.min(axis=0), average, hardest, target, trials)
+
+    def smallest_mass_g(self, readability_g: float, *, average: bool = False) -> float:
+        """Return the smallest mass of the map that reaches the target; nan when none does.
+
+        ``average``: that reaches it on average over what may be recovered.
+        """
         readability_g = entry.number("readability_g", readability_g, above=0)
         row = int(np.argmin(np.abs(np.log(self.readabilities_g / readability_g))))
-        met = np.flatnonzero(self.chance[row] >= self.target)
+        met = np.flatnonzero((self.average if average else self.chance)[row] >= self.target)
         return float(self.masses_g[met[0]]) if met.size else math.nan
 
 
@@ -153,24 +166,34 @@ def design_map(
     first = steps[0]
     base = with_readability(experiment, first)
     molar = molar_mass_value(experiment.consumed.species)
-    curves = _digit_curve(
-        Plan(experiment=base, consumed_mol=first / molar, trials=trials, spread=spread),
-        nodes * first / molar,
+    plan = Plan(
+        experiment=replace(base, variation=None),
+        consumed_mol=first / molar,
+        trials=trials,
+        spread=spread,
     )
+    curves = _digit_curve(plan, nodes * first / molar)
     if curves is None:
         return _directly(experiment, masses, steps, molar, trials, spread, target)
+    if experiment.variation is not None:  # in display steps it grows with the mass: once a node
+        nodes = np.geomspace(nodes[0], nodes[-1], min(nodes.size, _NODES_VARIED))
+        plan = replace(plan, experiment=base)
+        curves = _varied_curve(plan, nodes * first / molar)
     flat = np.log(x)
     each = np.stack([[np.interp(flat, np.log(nodes), c) for c in part] for part in curves])
-    return _mapped(masses, steps, each, target, trials)
+    return DesignMap.of(masses, steps, each, target, trials)
 
 
-def _mapped(masses: Floats, steps: Floats, each: Floats, target: float, trials: int) -> DesignMap:
-    """Return the map of chances shaped (candidates, recoveries, r, m)."""
-    least = each.min(axis=1)
-    average = each.mean(axis=1).min(axis=0)
-    return DesignMap(
-        masses, steps, least.min(axis=0), average, least.argmin(axis=0), target, trials
-    )
+def _varied_curve(plan: Plan, consumed_mol: Floats) -> list[list[Floats]]:
+    """Return the chance of the right conclusion where the trials truly differ, as _digit_curve."""
+    curves = []
+    for candidate in plan.experiment.candidates:
+        found = [
+            over_recovery(replace(plan, consumed_mol=amount), candidate.name)
+            for amount in consumed_mol.tolist()
+        ]
+        curves.append(list(np.array([[c.right for _, c in each] for each in found]).T))
+    return curves
 
 
 def _nodes(experiment: Experiment, x: Floats, spread: float) -> Floats:
@@ -203,7 +226,7 @@ def _directly(
         ]
         rows.append([[[c.right for _, c in over_recovery(p, n)] for n in names] for p in plans])
     # from (r, m, candidates, recoveries)
-    return _mapped(masses, steps, np.array(rows).transpose(2, 3, 0, 1), target, trials)
+    return DesignMap.of(masses, steps, np.array(rows).transpose(2, 3, 0, 1), target, trials)
 
 
 def _digit_curve(plan: Plan, consumed_mol: Floats) -> list[list[Floats]] | None:
@@ -213,8 +236,6 @@ def _digit_curve(plan: Plan, consumed_mol: Floats) -> list[list[Floats]] | None:
     limits of compatibility are then the same at every amount and are worked out once.
     """
     experiment, scales = plan.experiment, consumed_mol / plan.consumed_mol
-    if experiment.variation is not None:
-        return None
     curves: list[list[Floats]] = []
     for truth, candidate in enumerate(experiment.candidates):
         curves.append([])
@@ -251,7 +272,8 @@ def _judged(
         return None
     alpha = 1 - experiment.coverage
     strips = strips_of(linear, ratios, experiment.recovery, alpha)
-    ways, share = (strips,), np.ones(1)
+    ways: tuple[Strips, ...] = (strips,)
+    share = np.ones(1)
     if plan.trials > 1:
         q = alarm_share(linear, ratios[truth] * recovered)
         wide = alarm_limits(linear, strips.ratios, alpha)
@@ -284,7 +306,9 @@ class _Judged:
         lattices, rows, columns = stack.p.shape
         passed = np.zeros((lattices, rows, columns + 1))
         np.cumsum(stack.p, axis=2, out=passed[:, :, 1:])
-        consumed = step_mol[0] * (stack.first[:, :1] + np.arange(rows))
+        consumed = np.asarray(
+            step_mol[0] * (stack.first[:, :1] + np.arange(rows)), dtype=np.float64
+        )
         grown = (scales - 1)[:, None, None, None] * self.growth_mol
         *widest, cut = self.ways[-1].regions(consumed)
         each = [*(strips.edges(consumed) for strips in self.ways[:-1]), widest]

@@ -370,10 +370,18 @@ def mixed(found: Sequence[Chances], weights: Iterable[float] | None = None) -> C
     0.15000000000000002
     """
     shares = [1 / len(found)] * len(found) if weights is None else list(weights)
-    return Chances(
-        *(sum(w * getattr(f, p) for w, f in zip(shares, found, strict=True)) for p in PARTS),
-        labs=sum(f.labs for f in found),
-    )
+    each = (sum(w * getattr(f, p) for w, f in zip(shares, found, strict=True)) for p in PARTS)
+    return chances_from(each, labs=sum(f.labs for f in found))
+
+
+def chances_from(parts: Iterable[float], *, labs: int = 0) -> Chances:
+    """Return chances from those of each outcome, in the order of ``PARTS``.
+
+    >>> chances_from([0.9, 0.0, 0.1, 0.0, 0.0]).right
+    0.9
+    """
+    right, wrong, several, none, cannot = parts
+    return Chances(right, wrong, several, none, cannot, labs)
 
 
 def cells_of(terms: SumDistribution, most: int = _OUTCOME_CELLS) -> tuple[Floats, Floats]:
@@ -504,7 +512,7 @@ def chances_of(rows: Rows, strips: Strips, truth: int) -> Chances:
     inside = float((judged * (above - below)[:, None]).sum())
     total = float((above - start).sum())
     counts = np.maximum([right, wrong, more, inside - right - wrong - more, total - inside], 0.0)
-    return Chances(*(counts / counts.sum()).tolist())
+    return chances_from((counts / counts.sum()).tolist())
 
 
 def _cells_needed(error: SumDistribution, strips: Strips) -> int:

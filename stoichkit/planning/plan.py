@@ -36,6 +36,7 @@ from .outcomes import (
     Points,
     Rows,
     cells_of,
+    chances_from,
     chances_of,
     displays_of,
     lattice_of,
@@ -290,7 +291,7 @@ def chances(plan: Plan, truth: str, *, recovered: float | None = None) -> Chance
         expected = plan.expected_readings(truth, recovered=recovered)
         labs = Bench(plan, linear, expected, _LABS, _SEED).drawn()
         counts = verdicts_of(labs, experiment, linear).counts(index)
-        return Chances(*(n / _LABS for n in counts), labs=_LABS)
+        return chances_from((n / _LABS for n in counts), labs=_LABS)
     rows = Rows(*_split(plan, linear, ratios[index] * recovered, nothing=index < 0))
     uneven = plan.spread if index >= 0 else 0.0
     strips = strips_of(linear, ratios, experiment.recovery, alpha, band=rows.band, uneven=uneven)

@@ -18,6 +18,8 @@ from ..uncertainty.sources import budget_of
 from .design import with_readability
 from .plan import MOST_TRIALS, OperatingCharacteristic, Plan, nominal_lab, operating_characteristic
 
+RECOVERY = "recovery allowance"
+"""What stands in the way where what may be recovered makes one candidate like another."""
 _READABILITIES_G = (1.0, 0.1, 0.01, 0.001, 0.0001, 0.00001)
 
 
@@ -324,7 +326,7 @@ def _answer(
     tested = recovered * float(own)
     if any(low * float(c.ratio) <= tested <= high * float(c.ratio)
            for c in experiment.candidates if c.ratio != own):  # fmt: skip
-        return Answer(question, value, unit, target, at, short, "recovery allowance", 1.0, 1.0)
+        return Answer(question, value, unit, target, at, short, RECOVERY, 1.0, 1.0)
     linear = nominal_lab(plan, name, recovered)
     parts = linear.parts(tested, 1.0)
     total: dict[str, float] = {}

@@ -58,9 +58,9 @@ class SimulatedLabs:
         What each lab comes to.
     readings : mapping of str to ndarray, shape (labs, trials)
         What the displays showed, by reading name.
-    limits_mol : tuple of float
-        Largest |n_produced − ρ n_consumed| that leaves each candidate's own ratio compatible, for
-        drawing.
+    limits_mol : tuple of (float, float)
+        Largest |n_produced − ρ n_consumed| that leaves the least and the largest ratio that each
+        candidate allows compatible, for drawing.
     """
 
     plan: Plan
@@ -70,7 +70,7 @@ class SimulatedLabs:
     recovered: Floats
     verdicts: Verdicts
     readings: Mapping[str, Floats]
-    limits_mol: tuple[float, ...]
+    limits_mol: tuple[tuple[float, float], ...]
 
     def __len__(self) -> int:
         return self.consumed_mol.size
@@ -159,7 +159,10 @@ def simulate_labs(
         own[:, 0],
         _weighed(experiment, drawn.readings) or verdicts_of(drawn, experiment, linear),
         FrozenMap(drawn.readings),
-        tuple(limit_mol(linear, float(c.ratio), alpha) for c in experiment.candidates),
+        tuple(
+            (limit_mol(linear, low * r, alpha), limit_mol(linear, high * r, alpha))
+            for r in (float(c.ratio) for c in experiment.candidates)
+        ),
     )
 
 

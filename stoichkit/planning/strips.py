@@ -372,7 +372,7 @@ def _shown(
             if float(amounts.min()) > least:
                 continue
         weight, terms = linear.along_ray(ratio)
-        same = tuple(Term(t.shape, *_rounded([t.scale]), t.dof) for t in terms)
+        same = tuple(Term(t.shape, _rounded([t.scale])[0], t.dof) for t in terms)
         found[i] = weight, (1 - weight) / ratio, _one_sided(same, alpha)
     return found
 
