@@ -471,7 +471,8 @@ def _trials_answer(answer: Answer) -> str:
                 f"{tried} trials are not enough: the chance is then {best}, and "
                 f"{_reason(answer)}. More of the reactant or a finer balance helps sooner."
             )
-        return f"No number of trials is enough: {_reason(answer)}; the chance levels off at {best}."
+        levels = f"stays {best}" if best.startswith("below") else f"levels off at {best}"
+        return f"No number of trials is enough: {_reason(answer)}; the chance {levels}."
     fewer = int(answer.value) - 1
     short = f"with {fewer} trial{'s' if fewer > 1 else ''}"
     return f"Fewest trials: {int(answer.value)}. {_then(answer, short)}"
