@@ -76,7 +76,8 @@ class Expectation:
     apart_steps : float
         Difference of the produced change from that of the nearest candidate, in steps.
     apart_uncertainties : float
-        Distance from the nearest candidate in standard uncertainties of one trial.
+        Distance from the nearest candidate in standard uncertainties of one trial, at the worst
+        of what may be recovered.
     """
 
     candidate: str
@@ -140,13 +141,18 @@ def _change(experiment: Experiment, model: AmountModel, values: dict[str, float]
 
 
 def _apart(plan: Plan, values: dict[str, float], own: float, other: float) -> float:
-    """Return how far another ratio is from expected readings, in standard uncertainties."""
+    """Return how far another ratio is from expected readings, in standard uncertainties.
+
+    What may be recovered brings them nearer: the least distance between what both allow counts.
+    """
     experiment = plan.experiment
+    low, high = experiment.recovery
+    between = max(low * max(own, other) - high * min(own, other), 0.0)
     shared = experiment.shared_readings
     trial = Trial("1", {n: (f"{v:.15g}",) for n, v in values.items() if n not in shared})
     ((consumed, produced),) = experiment.with_trials([trial]).amounts(ErrorPool())
     uncertainty = standard_uncertainty(produced - other * consumed)
-    distance = abs(own - other) * nominal(consumed)
+    distance = between * nominal(consumed)
     return distance / uncertainty if uncertainty else float("inf")
 
 

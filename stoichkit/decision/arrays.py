@@ -406,7 +406,7 @@ class _Lab:
         reach = scales
         if self.relative:
             scales = np.concatenate([scales, between[None]])
-            last = 5.0 * between if math.isinf(self.dof) else np.full(between.shape, np.inf)
+            last = 5.0 * between if math.isinf(self.dof) else np.where(between > 0, np.inf, 0.0)
             reach = np.concatenate([reach, last[None]])
             order = np.argsort(reach, axis=0, kind="stable")
             total = np.take_along_axis(reach, order, axis=0).cumsum(axis=0)

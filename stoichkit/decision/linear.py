@@ -473,14 +473,29 @@ class LinearAmounts:
         if scale <= SAME * float(np.abs(d).max()):
             return math.nan
         own = Term(Shape.STUDENT_T, scale, float(self.trials - 1))
-        return _student(float(d.mean()), [*self._shared_terms(x, y), own])
+        return _student(float(d.mean()), [*self.shared_terms(x, y), own])
+
+    def along_ray(self, ratio: float) -> tuple[float, list[Term]]:
+        """Return the weight of n_consumed in the amount along a ratio's ray, and its errors.
+
+        The amount is the mean of n_consumed and n_produced / ratio with the least variance. Only
+        errors of readings count: the others are parts of an amount that would be zero.
+        """
+        a, b = self._mean[1], self._mean[0] / ratio
+        read = [i for i, s in enumerate(self.sources) if s.reading or s.kind == "linearity"]
+        variance = self._variance[read]
+        va, vb, both = (
+            float(np.sum(p[read] * q[read] * variance)) for p, q in ((a, a), (b, b), (a, b))
+        )
+        apart = va + vb - 2 * both
+        weight = min(max((vb - both) / apart, 0.0), 1.0) if apart > 0 else 0.5
+        c = weight * a + (1 - weight) * b
+        return weight, [*self._terms(c, read), *self._common_terms(c)]
 
     def nothing_reacted_p(self, ratio: float) -> float:
         """Return the chance of at least this amount along a ratio's ray if nothing had reacted.
 
-        The amount is the mean of n_consumed and n_produced / ratio with the least variance. Only
-        errors of readings count: the others are parts of an amount that would be zero. The chance
-        is one-sided and averaged over the positions between two display steps.
+        It is one-sided and averaged over the positions between two display steps.
         """
         a, b = self._mean[1], self._mean[0] / ratio
         amounts = (self.mean_consumed, self.mean_produced / ratio)
@@ -489,16 +504,8 @@ class LinearAmounts:
             for amount, c in zip(amounts, (a, b), strict=True)
         ):
             return 0.0  # each alone is above zero, and so is every mean of both
-        read = [i for i, s in enumerate(self.sources) if s.reading or s.kind == "linearity"]
-        variance = self._variance[read]
-        va, vb, both = (
-            float(np.sum(p[read] * q[read] * variance)) for p, q in ((a, a), (b, b), (a, b))
-        )
-        apart = va + vb - 2 * both
-        weight = min(max((vb - both) / apart, 0.0), 1.0) if apart > 0 else 0.5
-        amount = weight * amounts[0] + (1 - weight) * amounts[1]
-        c = weight * a + (1 - weight) * b
-        return one_sided(amount, [*self._terms(c, read), *self._common_terms(c)])
+        weight, terms = self.along_ray(ratio)
+        return one_sided(weight * amounts[0] + (1 - weight) * amounts[1], terms)
 
     def below_zero(self, level: float) -> list[tuple[int, int | None]]:
         """Return which amounts are below zero beyond what their readings explain.
@@ -538,11 +545,11 @@ class LinearAmounts:
         """Return the shared sources' terms and, last, the Student t of the trials' scatter."""
         scale = scatter.ratio_of_spread * math.sqrt(self.own_variance(x, y))
         return [
-            *self._shared_terms(x, y),
+            *self.shared_terms(x, y),
             Term(Shape.STUDENT_T, scale, float(scatter.dof)),
         ]
 
-    def _shared_terms(self, x: float, y: float) -> list[Term]:
+    def shared_terms(self, x: float, y: float) -> list[Term]:
         """Return the terms of what acts in several trials."""
         c = self.coefficients(x, y)
         return [*self._terms(c, np.flatnonzero(self.shared).tolist()), *self._common_terms(c)]

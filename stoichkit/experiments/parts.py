@@ -18,6 +18,7 @@ RESERVED = ("name", "group")
 """Names that no reading may have, because a trial uses them itself."""
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _STATEMENT = re.compile(r"(EU)?H[0-9]{3}[A-Za-z]{0,2}( .+)?", re.DOTALL)
+_HALF = re.compile("[\ud800-\udfff]")
 _MAX_NAME = 80
 
 
@@ -73,7 +74,7 @@ def check_text(value: object, field: str, *, required: bool = False) -> None:
         raise ExperimentError("This is not text.", field=field, given=value, allowed="text")
     if required and not value.strip():
         raise ExperimentError("This text is empty.", field=field, allowed="at least one letter")
-    if any("\ud800" <= c <= "\udfff" for c in value):
+    if _HALF.search(value):
         raise ExperimentError(
             "This text holds half of a character and cannot be saved.",
             field=field,

@@ -7,33 +7,25 @@ steps. So one curve over mass / readability fills the whole map.
 from __future__ import annotations
 
 import math
-from bisect import bisect
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
 from ..chemistry.elements import molar_mass_value
+from ..decision.linear import LinearAmounts
 from ..errors import ModelError
 from ..experiments.record import Experiment
 from ..measurement.displays import Balance
 from ..uncertainty import entry
 from ..uncertainty.digits import split_narrow
 from ..uncertainty.sources import Floats
-from .outcomes import (
-    Displays,
-    Stack,
-    alarm_limits,
-    alarm_share,
-    between,
-    displays_of,
-    limit_mol,
-    stack_of,
-)
-from .plan import MOST_TRIALS, Plan, chances, nominal_lab
+from .outcomes import Displays, Stack, displays_of, stack_of
+from .plan import MOST_TRIALS, Plan, nominal_lab, over_recovery
+from .strips import Strips, alarm_limits, alarm_share, between, strips_of
 
-_NODES, _NODES_QUIET, _NODES_SHARP = 301, 601, 5000
+_NODES, _NODES_QUIET, _NODES_SHARP, _NODES_VARIED = 301, 601, 5000, 41
 _QUIET, _SHARP = 0.3, 0.05
 """Repeatability in steps, and spread, below which the digits make the chance jump."""
 _CURVE_RANGE = (0.1, 1000.0)
@@ -56,7 +48,10 @@ class DesignMap:
     readabilities_g : ndarray, shape (r,)
         Display step of the balance.
     chance : ndarray, shape (r, m)
-        Smallest over the candidates of the chance that the true one is singled out.
+        Smallest, over the candidates and over what may be recovered, of the chance that the true
+        one is singled out.
+    average : ndarray, shape (r, m)
+        The same averaged over what may be recovered.
     hardest : ndarray of int, shape (r, m)
         Which candidate that is, counted from 0.
     target : float
@@ -66,15 +61,29 @@ class DesignMap:
     masses_g: Floats
     readabilities_g: Floats
     chance: Floats
+    average: Floats
     hardest: np.ndarray
     target: float
     trials: int
 
-    def smallest_mass_g(self, readability_g: float) -> float:
-        """Return the smallest mass of the map that reaches the target; nan when none does."""
+    @classmethod
+    def of(
+        cls, masses_g: Floats, readabilities_g: Floats, each: Floats, target: float, trials: int
+    ) -> DesignMap:
+        """Return the map of chances shaped (candidates, recoveries, r, m)."""
+        least = each.min(axis=1)
+        average = each.mean(axis=1).min(axis=0)
+        hardest = least.argmin(axis=0)
+        return cls(masses_g, readabilities_g, least.min(axis=0), average, hardest, target, trials)
+
+    def smallest_mass_g(self, readability_g: float, *, average: bool = False) -> float:
+        """Return the smallest mass of the map that reaches the target; nan when none does.
+
+        ``average``: that reaches it on average over what may be recovered.
+        """
         readability_g = entry.number("readability_g", readability_g, above=0)
         row = int(np.argmin(np.abs(np.log(self.readabilities_g / readability_g))))
-        met = np.flatnonzero(self.chance[row] >= self.target)
+        met = np.flatnonzero((self.average if average else self.chance)[row] >= self.target)
         return float(self.masses_g[met[0]]) if met.size else math.nan
 
 
@@ -157,15 +166,34 @@ def design_map(
     first = steps[0]
     base = with_readability(experiment, first)
     molar = molar_mass_value(experiment.consumed.species)
-    curves = _digit_curve(
-        Plan(experiment=base, consumed_mol=first / molar, trials=trials, spread=spread),
-        nodes * first / molar,
+    plan = Plan(
+        experiment=replace(base, variation=None),
+        consumed_mol=first / molar,
+        trials=trials,
+        spread=spread,
     )
+    curves = _digit_curve(plan, nodes * first / molar)
     if curves is None:
         return _directly(experiment, masses, steps, molar, trials, spread, target)
+    if experiment.variation is not None:  # in display steps it grows with the mass: once a node
+        nodes = np.geomspace(nodes[0], nodes[-1], min(nodes.size, _NODES_VARIED))
+        plan = replace(plan, experiment=base)
+        curves = _varied_curve(plan, nodes * first / molar)
     flat = np.log(x)
-    each = np.stack([np.interp(flat, np.log(nodes), c) for c in curves])
-    return DesignMap(masses, steps, each.min(axis=0), each.argmin(axis=0), target, trials)
+    each = np.stack([[np.interp(flat, np.log(nodes), c) for c in part] for part in curves])
+    return DesignMap.of(masses, steps, each, target, trials)
+
+
+def _varied_curve(plan: Plan, consumed_mol: Floats) -> list[list[Floats]]:
+    """Return the chance of the right conclusion where the trials truly differ, as _digit_curve."""
+    curves = []
+    for candidate in plan.experiment.candidates:
+        found = [
+            over_recovery(replace(plan, consumed_mol=amount), candidate.name)
+            for amount in consumed_mol.tolist()
+        ]
+        curves.append(list(np.array([[c.right for _, c in each] for each in found]).T))
+    return curves
 
 
 def _nodes(experiment: Experiment, x: Floats, spread: float) -> Floats:
@@ -189,54 +217,68 @@ def _directly(
 ) -> DesignMap:
     """Fill the map cell by cell: for amounts whose errors do not scale with the display step."""
     names = [c.name for c in experiment.candidates]
-    each = np.empty((len(names), steps.size, masses.size))
-    for i, step in enumerate(steps):
-        changed = with_readability(experiment, float(step))
-        for j, mass in enumerate(masses):
-            plan = Plan(
-                experiment=changed, consumed_mol=float(mass) / molar, trials=trials, spread=spread
-            )
-            each[:, i, j] = [chances(plan, name).right for name in names]
-    return DesignMap(masses, steps, each.min(axis=0), each.argmin(axis=0), target, trials)
+    rows = []
+    for step in steps.tolist():
+        changed = with_readability(experiment, step)
+        plans = [
+            Plan(experiment=changed, consumed_mol=mass / molar, trials=trials, spread=spread)
+            for mass in masses.tolist()
+        ]
+        rows.append([[[c.right for _, c in over_recovery(p, n)] for n in names] for p in plans])
+    # from (r, m, candidates, recoveries)
+    return DesignMap.of(masses, steps, np.array(rows).transpose(2, 3, 0, 1), target, trials)
 
 
-def _digit_curve(plan: Plan, consumed_mol: Floats) -> list[Floats] | None:
-    """Return the chance of the right conclusion for each candidate at many amounts.
+def _digit_curve(plan: Plan, consumed_mol: Floats) -> list[list[Floats]] | None:
+    """Return the chance of the right conclusion for each candidate and recovery at many amounts.
 
     Only for labs whose errors are in display steps, whatever the amount: otherwise None. The
     limits of compatibility are then the same at every amount and are worked out once.
     """
-    candidates = plan.experiment.candidates
-    ratios = [float(c.ratio) for c in candidates]
-    alpha = 1 - plan.experiment.coverage
-    curves = []
-    for truth, candidate in enumerate(candidates):
-        linear = nominal_lab(plan, candidate.name)
-        first = [linear.side_blocks(side)[:1] for side in (0, 1)]
-        if not all(first):
-            return None
-        sides = first[0][0], first[1][0]
-        displays = displays_of(linear, sides, plan.trials)
-        if displays is None or not displays.coarse(plan.spread):
-            return None
-        taken = sides[0].sources | sides[1].sources
-        ends = [linear.blocks(r, 1.0) for r in ratios]
-        split = [split_narrow(rest, blocks) for blocks, rest in ends]
-        if any(wide for wide, _ in split) or any(
-            s.kind in ("rounding", "repeatability") and i not in taken
-            for i, s in enumerate(linear.sources)
-        ):
-            return None
-        limits = np.array([[limit_mol(linear, r, alpha) for r in ratios]])
-        share = np.ones(1)
-        if plan.trials > 1:
-            q = alarm_share(linear, ratios[truth])
-            wide = np.maximum(limits, alarm_limits(linear, ratios, alpha))
-            limits, share = np.concatenate([limits, wide]), np.array([1 - q, q])
-        judged = _Judged(np.array(ratios), truth, limits, np.array([n for _, n in split]), share)
-        curve = _Curve(displays, plan.spread, consumed_mol / plan.consumed_mol, judged)
-        curves.append(curve.filled())
+    experiment, scales = plan.experiment, consumed_mol / plan.consumed_mol
+    curves: list[list[Floats]] = []
+    for truth, candidate in enumerate(experiment.candidates):
+        curves.append([])
+        for recovered in plan.recoveries:
+            linear = nominal_lab(plan, candidate.name, recovered)
+            found = _judged(plan, linear, truth, recovered)
+            if found is None:
+                return None
+            displays, judged = found
+            curves[-1].append(_Curve(displays, plan.spread, scales, judged).filled())
     return curves
+
+
+def _judged(
+    plan: Plan, linear: LinearAmounts, truth: int, recovered: float
+) -> tuple[Displays, _Judged] | None:
+    """Return the displays of a lab and how it is judged; None if more than digits matters."""
+    experiment = plan.experiment
+    first = [linear.side_blocks(side)[:1] for side in (0, 1)]
+    if not all(first):
+        return None
+    sides = first[0][0], first[1][0]
+    displays = displays_of(linear, sides, plan.trials)
+    if displays is None or not displays.coarse(plan.spread):
+        return None
+    taken = sides[0].sources | sides[1].sources
+    ratios = [float(c.ratio) for c in experiment.candidates]
+    ends = [linear.blocks(r, 1.0) for r in ratios]
+    split = [split_narrow(rest, blocks) for blocks, rest in ends]
+    if any(wide for wide, _ in split) or any(
+        s.kind in ("rounding", "repeatability") and i not in taken
+        for i, s in enumerate(linear.sources)
+    ):
+        return None
+    alpha = 1 - experiment.coverage
+    strips = strips_of(linear, ratios, experiment.recovery, alpha)
+    ways: tuple[Strips, ...] = (strips,)
+    share = np.ones(1)
+    if plan.trials > 1:
+        q = alarm_share(linear, ratios[truth] * recovered)
+        wide = alarm_limits(linear, strips.ratios, alpha)
+        ways, share = (strips, strips.at_least(wide)), np.array([1 - q, q])
+    return displays, _Judged(truth, ways, np.array([n for _, n in split]), share)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -245,19 +287,17 @@ class _Judged:
 
     Attributes
     ----------
-    ratios : ndarray, shape (candidates,)
     truth : int
-    limits_mol : ndarray, shape (ways, candidates)
-        Limits of compatibility at the reference amount, in each way a lab may be judged.
+    ways : tuple of Strips
+        Strips at the reference amount, in each way a lab may be judged, the widest last.
     growth_mol : ndarray, shape (candidates,)
-        Their part that is proportional to the amount (atomic weights).
+        The part of the limits that is proportional to the amount (atomic weights).
     share : ndarray, shape (ways,)
         How often a lab is judged so.
     """
 
-    ratios: Floats
     truth: int
-    limits_mol: Floats
+    ways: tuple[Strips, ...]
     growth_mol: Floats
     share: Floats
 
@@ -266,17 +306,24 @@ class _Judged:
         lattices, rows, columns = stack.p.shape
         passed = np.zeros((lattices, rows, columns + 1))
         np.cumsum(stack.p, axis=2, out=passed[:, :, 1:])
-        consumed = step_mol[0] * (stack.first[:, :1] + np.arange(rows))
-        centre = consumed[:, :, None, None] * self.ratios
+        consumed = np.asarray(
+            step_mol[0] * (stack.first[:, :1] + np.arange(rows)), dtype=np.float64
+        )
         grown = (scales - 1)[:, None, None, None] * self.growth_mol
-        half = (self.limits_mol + grown) * (1 + 1e-9)
-        edges = np.concatenate([centre - half, centre + half], axis=3)
-        edges, number, mine = between(edges, np.arange(self.ratios.size) == self.truth)
+        *widest, cut = self.ways[-1].regions(consumed)
+        each = [*(strips.edges(consumed) for strips in self.ways[:-1]), widest]
+        lower, upper = (np.stack([r[side] for r in each], axis=2) for side in (0, 1))
+        if cut is not None:
+            cut = np.broadcast_to(cut[:, :, None], lower.shape)
+        true = np.arange(lower.shape[-1]) == self.truth
+        edges, alone, _, mine = between(lower - grown, upper + grown, cut, true)
         place = np.floor(edges / step_mol[1]) - (stack.first[:, 1, None, None, None] - 1)
         column = place.clip(0, columns).astype(np.intp).reshape(lattices, rows, -1)
         below = np.take_along_axis(passed, column, axis=2).reshape(edges.shape)
-        mass = np.where((number == 1) & mine, np.diff(below, axis=3), 0.0)
-        return np.asarray(mass.sum(axis=(1, 3)))
+        mass = np.where(alone & mine, np.diff(below, axis=3), 0.0).sum(axis=3)
+        if consumed[:, 0].min() < -self.ways[0].floors_mol[0]:
+            mass[consumed < -self.ways[0].floors_mol[0]] = 0.0
+        return np.asarray(mass.sum(axis=1))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -299,9 +346,8 @@ class _Curve:
         found = self._coarse()
         spans = [(a, b) for a, b in pairwise(found) if b - a > 1]
         while spans:
-            known = sorted(found)
             middles = [(a + b) // 2 for a, b in spans]
-            expected = [_cubic(known, found, m) for m in middles]
+            expected = _cubics(found, middles)
             found.update(
                 zip(middles, (self._each_way(middles) @ self.judged.share).tolist(), strict=True)
             )
@@ -313,10 +359,9 @@ class _Curve:
                 for part in ((a, m), (m, b))
                 if part[1] - part[0] > 1
             ]
-        known = sorted(found)
-        curve = np.full(self.scales.size, found[known[-1]])
-        for i in range(known[-1]):
-            curve[i] = found[i] if i in found else _cubic(known, found, i)
+        last = max(found)
+        curve = np.full(self.scales.size, found[last])
+        curve[:last] = _cubics(found, range(last))
         return curve.clip(0.0, 1.0)
 
     def _each_way(self, nodes: list[int]) -> Floats:
@@ -361,8 +406,21 @@ class _Curve:
         return found or {0: 1.0}
 
 
-def _cubic(known: list[int], found: dict[int, float], i: int) -> float:
-    """Return the cubic through the values at the four known places around i."""
-    at = bisect(known, i)
-    nodes = known[max(at - 2, 0) : at + 2]
-    return sum(found[n] * math.prod((i - m) / (n - m) for m in nodes if m != n) for n in nodes)
+def _cubics(found: Mapping[int, float], places: Iterable[int]) -> Floats:
+    """Return at each place the cubic through the values at the four known places around it.
+
+    >>> _cubics({0: 0.0, 1: 1.0, 3: 27.0, 4: 64.0}, [1, 2]).round(9).tolist()
+    [1.0, 8.0]
+    """
+    known = np.array(sorted(found))
+    values = np.array([found[i] for i in known.tolist()])
+    wanted = np.fromiter(places, dtype=np.intp)
+    count = min(4, known.size)
+    first = (np.searchsorted(known, wanted, side="right") - 2).clip(0, known.size - count)
+    nodes = known[first[:, None] + np.arange(count)]
+    total = np.zeros(wanted.size)
+    for j in range(count):
+        others = nodes[:, [m for m in range(count) if m != j]]
+        factors = (wanted[:, None] - others) / (nodes[:, [j]] - others)
+        total += values[first + j] * factors.prod(axis=1)
+    return total

@@ -2,45 +2,37 @@
 
 Readings are whole display steps, so the mean amounts lie on a lattice. Its probabilities are
 summed exactly over the digits, at positions of the amounts between two steps that fill the stated
-spread; no random numbers. A recovery allowance, shared by the trials, moves the produced amount
-before it is read.
+spread; no random numbers. A stated variation between trials moves the produced amount of each
+before it is read. Every error but these is continuous.
 
-Candidate k is compatible where |n_produced − r_k n_consumed| ≤ t_k: a strip in the plane of the
-two mean amounts. With a recovery allowance t_k grows with n_produced. Every error but that of the
-displays is continuous.
+What each pair of amounts would be judged to be is told by :mod:`stoichkit.planning.strips`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..decision.linear import EXCESS_LEVEL, LinearAmounts, SideBlock
-from ..uncertainty.digits import (
-    DIFFERENCE,
-    SINGLE,
-    DigitBlock,
-    hump,
-    split_narrow,
-    worst_position_tails,
-)
+from ..decision.linear import LinearAmounts, SideBlock
+from ..uncertainty.digits import DIFFERENCE, SINGLE, hump
 from ..uncertainty.distribution import SumDistribution
-from ..uncertainty.sources import Floats, Term
+from ..uncertainty.sources import Floats
+from .strips import Band, Strips, between, end_of
 
 _LARGEST = 400
 """Steps, trials together, over which digits are summed."""
-_LONGEST = 4000
-"""The same along a recovery allowance."""
 _PER_STEP, _PER_NOISY_STEP = 16, 6
 """Amounts tried between two display steps."""
 _MOST_NODES = 801
-_NODES_WITH_RECOVERY = 1024
-_CELLS = 32
+_NODES_TOGETHER = 1024
+"""Amounts tried where the trials truly differ as well."""
+_FURTHEST = 3.5
+"""Standard deviations of the variation between trials that are counted as digits."""
 _GOLDEN = 0.5 * (math.sqrt(5) - 1)
 _REACH = 4.5
 _SMALLEST = 1e-8
@@ -65,17 +57,6 @@ class Lattice:
     produced: Floats
     p: Floats
     step_mol: float
-
-    def near(self, ratio: float, edges: Floats, limits: Floats, width: float) -> Floats:
-        """Return the largest p within ``width`` of |produced − ratio × consumed| = limit.
-
-        The limits are those between rising ``edges`` of the produced amount, one more than these.
-        """
-        part = np.searchsorted(edges, self.produced)
-        size = np.abs(self.produced - ratio * self.consumed[:, None])
-        found = np.zeros(limits.size)
-        np.maximum.at(found, part, np.where(np.abs(size - limits[part]) < width, self.p, 0).max(0))
-        return found
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -121,6 +102,10 @@ class Displays:
         empty and a full crucible).
     shared_sign : float
         −1 if that reading is added in the one amount and subtracted in the other, else 1.
+    variation : float
+        Standard deviation of the part recovered from trial to trial, relative.
+    variation_dof : float
+        Degrees of freedom of that figure; infinite where it is exactly known.
     """
 
     trials: int
@@ -129,6 +114,8 @@ class Displays:
     noise: tuple[tuple[float, ...], tuple[float, ...]]
     shared_noise: float | None = None
     shared_sign: float = -1.0
+    variation: float = 0.0
+    variation_dof: float = math.inf
 
     def sigma(self, side: int) -> float:
         """Return the repeatability of one amount in one trial, in steps."""
@@ -139,16 +126,16 @@ class Displays:
         """Return how far from the true amount the digits of one trial lie."""
         return 1.0 + _REACH * self.sigma(side)
 
-    def coarse(
-        self, spread: float, *, scale: float = 1.0, recovery_half_width: float = 0.0
-    ) -> bool:
+    def coarse(self, spread: float, *, scale: float = 1.0) -> bool:
         """Return whether digits may matter: not where there are very many steps."""
+        apart = self.variation * _FURTHEST
         widest = max(
-            2 * spread * scale * x + 2.5 * _REACH * self.sigma(side) + 2
+            2 * (spread + (apart if side else 0.0)) * scale * x
+            + 2.5 * _REACH * self.sigma(side)
+            + 2
             for side, x in enumerate(self.amounts_steps)
         )
-        lost = 2 * recovery_half_width * scale * self.amounts_steps[1]
-        return self.trials * widest <= _LARGEST and self.trials * lost <= _LONGEST
+        return self.trials * widest <= _LARGEST
 
 
 def displays_of(
@@ -165,6 +152,7 @@ def displays_of(
         return None
     own = [tuple(v for k, v in n.items() if k not in shared) for n in noise]
     role = next(iter(shared), None)
+    differ = next((s for s in linear.sources if s.kind == "variation"), None)
     steps = blocks[0].steps[0], blocks[1].steps[0]
     return Displays(
         trials=trials,
@@ -176,19 +164,18 @@ def displays_of(
         noise=(own[0], own[1]),
         shared_noise=None if role is None else noise[0][role],
         shared_sign=-1.0 if role is None else signs[0][role] * signs[1][role],
+        variation=0.0 if differ is None else differ.scale,
+        variation_dof=math.inf if differ is None else differ.dof,
     )
 
 
-def lattice_of(displays: Displays, *, spread: float, recovery_half_width: float = 0.0) -> Lattice:
+def lattice_of(displays: Displays, *, spread: float) -> Lattice:
     """Return the probabilities of the mean amounts over equal trials, read from displays."""
-    h = recovery_half_width
-    if h == 0:
-        stack = stack_of(displays, np.ones(1), spread=spread)
-        p, first = stack.p[0], (int(stack.first[0, 0]), int(stack.first[0, 1]))
-    elif displays.trials > 1:
-        p, first = _mixed(displays, spread, h)
+    if displays.variation:
+        stack = _differing(displays, spread)
     else:
-        p, first = _one_fraction_each(displays, spread, h)
+        stack = stack_of(displays, np.ones(1), spread=spread)
+    p, first = stack.p[0], stack.first[0]
     p = np.where(p > _SMALLEST, p, 0.0)
     rows, columns = np.flatnonzero(p.any(axis=1)), np.flatnonzero(p.any(axis=0))
     p = p[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
@@ -205,22 +192,6 @@ def stack_of(displays: Displays, scales: Floats, *, spread: float) -> Stack:
     which = np.repeat(np.arange(scales.size), [n.size for n in nodes])
     amount = scales[which] * np.concatenate(nodes)
     return _added(_one_trial(a * amount, b * amount, which, displays), displays.trials)
-
-
-def recovered_cells(half_width: float) -> tuple[Floats, Floats, float]:
-    """Return centres, probabilities and half-width of equal cells of 1 / v, v within 1 ± h.
-
-    >>> centre, weight, half = recovered_cells(0.1)
-    >>> round(float(centre @ weight), 4), round(float(weight.sum()), 9)
-    (1.0034, 1.0)
-    >>> recovered_cells(0.0)
-    (array([1.]), array([1.]), 0.0)
-    """
-    if half_width == 0:
-        return np.ones(1), np.ones(1), 0.0
-    edges = np.linspace(1 / (1 + half_width), 1 / (1 - half_width), _CELLS + 1)
-    weight = -np.diff(1 / edges) / (2 * half_width)
-    return 0.5 * (edges[1:] + edges[:-1]), weight, float(edges[1] - edges[0]) / 2
 
 
 def _evenly(count: int) -> Floats:
@@ -328,54 +299,21 @@ def _added(one: Stack, trials: int) -> Stack:
     return Stack(np.asarray(p), trials * one.first)
 
 
-def _one_fraction_each(
-    displays: Displays, spread: float, half_width: float
-) -> tuple[Floats, tuple[int, int]]:
-    """Return the probabilities of one trial, over the spread and the recovery together."""
-    u = _evenly(_NODES_WITH_RECOVERY)
+def _differing(displays: Displays, spread: float) -> Stack:
+    """Return the probabilities of sums over trials that truly differ in what is recovered."""
+    from scipy.special import ndtri, stdtrit
+
+    u = _evenly(_NODES_TOGETHER)
     # an even filling of the square: the second coordinate is a golden-ratio sequence
-    v = 2 * np.modf(_GOLDEN * (np.arange(u.size) + 0.5))[0] - 1 if spread else u
+    v = np.modf(_GOLDEN * (np.arange(u.size) + 0.5))[0] if spread else 0.5 * (u + 1)
+    dof = displays.variation_dof
+    part = 1 + displays.variation * np.asarray(ndtri(v) if math.isinf(dof) else stdtrit(dof, v))
     a, b = displays.amounts_steps
     amount = 1 + spread * u
     where = np.zeros(u.size, dtype=np.intp)
-    stack = _one_trial(a * amount, b * amount / (1 + half_width * v), where, displays)
-    return stack.p[0], (int(stack.first[0, 0]), int(stack.first[0, 1]))
+    return _added(_one_trial(a * amount, b * amount * part, where, displays), displays.trials)
 
 
-def _mixed(displays: Displays, spread: float, half_width: float) -> tuple[Floats, tuple[int, int]]:
-    """Return the probabilities of sums over trials that share one recovered fraction.
-
-    Each cell of the fraction is worked out at its centre and smeared over its width, in whole
-    steps of the sum: a change of the fraction moves the sum along the lattice.
-    """
-    centres, weights, half = recovered_cells(half_width)
-    steps, trials = displays.amounts_steps, displays.trials
-    amount = 1 + spread * _evenly(_count(displays, 1.0, spread))
-    where = np.zeros(amount.size, dtype=np.intp)
-    found = []
-    for factor, weight in zip(centres, weights, strict=True):
-        one = _one_trial(steps[0] * amount, steps[1] * factor * amount, where, displays)
-        several = _added(one, trials)
-        found.append((int(several.first[0, 0]), int(several.first[0, 1]), weight * several.p[0]))
-    low = min(a for a, _, _ in found), min(b for _, b, _ in found)
-    rows, columns = (max(f[side] + f[2].shape[side] for f in found) - low[side] for side in (0, 1))
-    width = 2 * half * steps[1] * trials
-    reach = math.ceil(0.5 * width + 0.5)
-    total = np.zeros((rows, columns + 2 * reach))
-    for a, b, p in found:
-        row, column = a - low[0], b - low[1] + reach
-        total[row : row + p.shape[0], column : column + p.shape[1]] += p
-    edges = np.clip(np.arange(-reach, reach + 2) - 0.5, -0.5 * width, 0.5 * width)
-    smeared = np.zeros_like(total)
-    for shift, part in zip(range(-reach, reach + 1), np.diff(edges) / width, strict=True):
-        smeared += part * np.roll(total, shift, axis=1)
-    return smeared, (low[0], low[1] - reach)
-
-
-_IN_STEPS, _IN_SPREADS = (2e-6, 2e-4), 8e-3
-"""Accuracy of a limit: in display steps, of digits alone and with more; in uncertainties."""
-_WASHED = 1e-3
-_SMALL = 0.02
 _TOLERANCE = 1e-4
 """Accuracy of continuous distribution functions here: chances are stated to 0.005."""
 _OUTCOME_CELLS = 33
@@ -386,7 +324,7 @@ _FINE = 20
 
 @dataclass(frozen=True, slots=True)
 class Chances:
-    """Chance of each verdict when one candidate is true; the four add up to 1.
+    """Chance of each verdict when one candidate is true; the five add up to 1.
 
     Attributes
     ----------
@@ -395,56 +333,65 @@ class Chances:
     wrong : float
         Another candidate is singled out.
     not_told_apart : float
-        Two or more candidates are compatible.
+        Two or more candidates are compatible, or one while nothing shows that anything reacted.
     none_fits : float
         No candidate is compatible.
+    cannot_be_judged : float
+        An amount lies below zero beyond what the readings explain.
+    labs : int
+        Labs simulated, from a fixed seed, to find these chances; 0 where they are exact.
     """
 
     right: float
     wrong: float
     not_told_apart: float
     none_fits: float
+    cannot_be_judged: float = 0.0
+    labs: int = 0
+
+    @property
+    def standard_error(self) -> float:
+        """Sampling error of ``right`` from the labs simulated; 0 where none were.
+
+        >>> round(Chances(0.9, 0.0, 0.1, 0.0, labs=10_000).standard_error, 6)
+        0.003
+        """
+        return math.sqrt(self.right * (1 - self.right) / self.labs) if self.labs else 0.0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Strips:
-    """Largest |n_produced − r n_consumed| that leaves each candidate compatible.
+PARTS = ("right", "wrong", "not_told_apart", "none_fits", "cannot_be_judged")
+"""Outcomes of a lab, as fields of chances and of counts."""
 
-    Attributes
-    ----------
-    edges_mol : ndarray, shape (s − 1,)
-        Produced amounts between which the limits are the same, rising.
-    limits_mol : ndarray, shape (s, candidates)
-        A negative limit: never compatible.
+
+def mixed(found: Sequence[Chances], weights: Iterable[float] | None = None) -> Chances:
+    """Return the average of some chances, with equal weights if none are given.
+
+    >>> mixed([Chances(0.9, 0.0, 0.1, 0.0), Chances(0.7, 0.1, 0.2, 0.0)]).not_told_apart
+    0.15000000000000002
     """
+    shares = [1 / len(found)] * len(found) if weights is None else list(weights)
+    each = (sum(w * getattr(f, p) for w, f in zip(shares, found, strict=True)) for p in PARTS)
+    return chances_from(each, labs=sum(f.labs for f in found))
 
-    edges_mol: Floats
-    limits_mol: Floats
 
-    def __iter__(self) -> Iterator[tuple[float, float, Floats]]:
-        """Yield the least and largest produced amount and the limits there."""
-        ends = [-math.inf, *self.edges_mol.tolist(), math.inf]
-        yield from zip(ends[:-1], ends[1:], self.limits_mol, strict=True)
+def chances_from(parts: Iterable[float], *, labs: int = 0) -> Chances:
+    """Return chances from those of each outcome, in the order of ``PARTS``.
 
-    def at_least(self, limits_mol: Sequence[float]) -> Strips:
-        """Return these strips with no limit below those given."""
-        return Strips(self.edges_mol, np.maximum(self.limits_mol, limits_mol))
+    >>> chances_from([0.9, 0.0, 0.1, 0.0, 0.0]).right
+    0.9
+    """
+    right, wrong, several, none, cannot = parts
+    return Chances(right, wrong, several, none, cannot, labs)
 
 
 def cells_of(terms: SumDistribution, most: int = _OUTCOME_CELLS) -> tuple[Floats, Floats]:
     """Return centres and probabilities of equal cells of a continuous error."""
     if not terms.terms or most == 1:
         return np.zeros(1), np.ones(1)
-    edges = np.linspace(-1, 1, most + 1) * _end(terms, 5)
+    edges = np.linspace(-1, 1, most + 1) * end_of(terms, 5)
     cumulative = SumDistribution(terms.terms, tolerance=_TOLERANCE).cdf(edges)
     cumulative[0], cumulative[-1] = 0.0, 1.0
     return 0.5 * (edges[1:] + edges[:-1]), np.diff(cumulative)
-
-
-def _end(error: SumDistribution, deviations: float) -> float:
-    """Return how far a continuous error reaches."""
-    width = error.spread if math.isinf(error.variance) else error.standard_deviation
-    return min(error.bound, deviations * width)
 
 
 class _Step:
@@ -452,106 +399,12 @@ class _Step:
 
     def __init__(self, error: SumDistribution) -> None:
         error = SumDistribution(error.terms, tolerance=_TOLERANCE)
-        self.end = _end(error, 6)
+        self.end = end_of(error, 6)
         self.x = np.linspace(-self.end, self.end, 513)
         self.y = error.cdf(self.x)
 
     def __call__(self, x: Floats) -> Floats:
         return np.asarray(np.interp(x, self.x, self.y, left=0.0, right=1.0))
-
-
-def limit_mol(linear: LinearAmounts, ratio: float, alpha: float) -> float:
-    """Return the largest |mean of D|, mol, at which a ratio is still compatible."""
-    blocks, rest = linear.blocks(ratio, 1.0)
-    return limit_of(blocks, rest, alpha)
-
-
-def limit_of(
-    blocks: Sequence[DigitBlock], rest: Sequence[Term], alpha: float, *, rough: bool = False
-) -> float:
-    """Return the largest error of display readings and continuous terms that has tail ``alpha``.
-
-    It is taken at the worst position of the amounts; ``rough`` is to 0.004 standard uncertainties.
-    """
-    if not blocks:
-        error = SumDistribution(rest)
-        return error.half_width(1 - alpha) if error.terms else 0.0
-    wide, narrow = split_narrow(rest, blocks)
-    if rough:
-        size = SumDistribution([*wide, *(t for b in blocks for t in b.terms())]).spread
-        wide = [t for t in wide if t.scale > _SMALL * size]
-    # what is far below any accuracy must not keep equal limits apart
-    same = tuple(replace(b, steps=_rounded(b.steps), noise=_rounded(b.noise)) for b in blocks)
-    return narrow + _digit_limit(same, tuple(wide), alpha, rough)
-
-
-def _rounded(values: Iterable[float]) -> tuple[float, ...]:
-    return tuple(float(f"{v:.12g}") for v in values)
-
-
-@lru_cache(maxsize=4096)
-def _digit_limit(
-    blocks: tuple[DigitBlock, ...], rest: tuple[Term, ...], alpha: float, rough: bool
-) -> float:
-    """Return the largest error whose tail probability is alpha or more; none of it narrow."""
-    none = np.zeros(1)
-
-    def excess(value: float) -> float:
-        tail = float(worst_position_tails(np.array([value]), blocks, rest, none)[0])
-        return math.log(max(tail, 1e-20) / alpha)
-
-    spread = SumDistribution([t for b in blocks for t in b.terms()] + list(rest)).spread
-    step = sum(max(b.steps) for b in blocks)
-    resolution = max(_IN_STEPS[bool(rest)] * step, _IN_SPREADS * spread if rough else 0.0)
-    low, at_low = 0.0, -math.log(alpha)
-    high = 2.0 * spread
-    at_high = excess(high)
-    while at_high >= 0:
-        low, at_low = high, at_high
-        # as if tails fell as exp(-x²), and a little further
-        high = 1.02 * low * math.sqrt(math.log(alpha) / min(math.log(alpha) + at_low, -1e-3))
-        high = min(high, low + max(step, 0.2 * spread))
-        at_high = excess(high)
-    kept = 0
-    while high - low > resolution:
-        edge = 0.4 * resolution / (high - low)
-        share = min(max(at_low / (at_low - at_high), edge), 1 - edge)
-        if abs(kept) > 2:
-            share = 0.5
-        middle = math.sqrt(low * low + share * (high * high - low * low))
-        at_middle = excess(middle)
-        # an edge kept twice counts half, so that both close in
-        if at_middle >= 0:
-            low, at_low, kept = middle, at_middle, max(kept, 0) + 1
-            at_high *= 0.5 if kept > 1 else 1.0
-        else:
-            high, at_high, kept = middle, at_middle, min(kept, 0) - 1
-            at_low *= 0.5 if kept < -1 else 1.0
-    return 0.5 * (low + high) if rough else low
-
-
-def washed_out(blocks: Sequence[DigitBlock], rest: Sequence[Term]) -> tuple[bool, ...]:
-    """Return for each of the two coarsest displays whether nothing is left of its digits."""
-    coarse = sorted(blocks, key=lambda b: -max(b.steps))
-    wide = split_narrow(rest, blocks)[0] if blocks else []
-    other = SumDistribution(wide + [t for b in coarse[2:] for t in b.terms()])
-    left = [other.characteristic_function(2 * math.pi / np.asarray(b.steps)) for b in coarse[:2]]
-    return tuple(bool(np.abs(a).max() < _WASHED) for a in left)
-
-
-def alarm_limits(linear: LinearAmounts, ratios: list[float], alpha: float) -> list[float]:
-    """Return the limits in a lab whose trials scatter too much by chance (median such lab)."""
-    from scipy.special import chdtri, stdtrit
-
-    dof = linear.trials - 1
-    spread = math.sqrt(float(chdtri(dof, EXCESS_LEVEL / 2)) / dof)
-    t = float(stdtrit(dof, 1 - alpha / 2))
-    return [t * spread * math.sqrt(linear.own_variance(r, 1.0)) for r in ratios]
-
-
-def alarm_share(linear: LinearAmounts, ratio: float) -> float:
-    """Return how many labs scatter too much by chance; the square is a fit to simulated labs."""
-    return EXCESS_LEVEL * (1 - (1 - linear.noise_share(ratio, 1.0)) ** 2)
 
 
 class Rows:
@@ -592,7 +445,7 @@ class Rows:
     def _tabulate(self, joint: Lattice, error: SumDistribution, end: float) -> None:
         """Tabulate the distribution functions on a grid fine beside the continuous error."""
         assert self._error is not None
-        fine = max(2, math.ceil(6 * joint.step_mol / _end(error, 1)))
+        fine = max(2, math.ceil(6 * joint.step_mol / end_of(error, 1)))
         self._grid = joint.step_mol / fine
         extra = math.ceil(end / self._grid) + 1
         self._start -= extra * self._grid
@@ -600,12 +453,11 @@ class Rows:
         grid = self._start + self._grid * np.arange(size)
         self._sum = joint.p @ self._error(grid - joint.produced[:, None])
 
-    def distance(self, ratio: float) -> float:
-        """Return the least |produced − ratio × consumed| that can be found, mol; 0 or more."""
-        above = self.low - ratio * self.consumed
-        below = ratio * self.consumed - self.high
-        error = ratio * _end(self.consumed_error, 6) if self.consumed_error.terms else 0.0
-        return max(float(np.maximum(above, below).min()) - error, 0.0)
+    @property
+    def band(self) -> Band:
+        """The amounts that may be found."""
+        error = end_of(self.consumed_error, 6) if self.consumed_error.terms else 0.0
+        return Band(self.consumed, self.low, self.high, error)
 
     def cdf(self, rows: NDArray[np.intp], y: Floats) -> Floats:
         """Return P(this row, produced ≤ y) for rows, shape (n,), and amounts y, shape (n, …)."""
@@ -636,79 +488,38 @@ class Rows:
         return np.asarray(out)
 
 
-def chances_of(
-    rows: Rows,
-    ratios: Sequence[float],
-    strips: Strips,
-    truth: int,
-) -> Chances:
-    """Return the chance of each verdict."""
-    r, error = np.asarray(ratios), rows.consumed_error
-    shift, weight = cells_of(error, _cells_needed(error, r, strips))
+def chances_of(rows: Rows, strips: Strips, truth: int) -> Chances:
+    """Return the chance of each verdict; ``truth`` is the index of the true candidate."""
+    error = rows.consumed_error
+    shift, weight = cells_of(error, _cells_needed(error, strips))
     furthest = float(rows.high.max() - rows.low.min()) + 1.0
-    counts = np.zeros(4)
-    for low, high, limits in strips:
-        live = np.flatnonzero((rows.high >= low) & (rows.low <= high))
-        kept = np.flatnonzero(limits >= 0)
-        if not live.size:
-            continue
-        low = max(low, float(rows.low.min()) - furthest)
-        high = min(high, float(rows.high.max()) + furthest)
-        ends = np.array([[low, high]] * live.size)
-        inside = rows.cdf(live, ends) @ np.array([-1.0, 1.0])
-        if not kept.size:
-            counts[3] += inside.sum()
-            continue
-        centre = (rows.consumed[live][:, None] + shift)[:, :, None] * r[kept]
-        half = limits[kept] + 1e-9 * limits.max()
-        found = weight @ _tally(rows, live, centre, half, (low, high), kept == truth)
-        counts += [*found, inside.sum() - found.sum()]
-    counts = np.maximum(counts, 0.0)
-    right, wrong, several, none = (counts / counts.sum()).tolist()
-    return Chances(right, wrong, several, none)
+    bottom, top = float(rows.low.min()) - furthest, float(rows.high.max()) + furthest
+    floor = max(bottom, -strips.floors_mol[1])
+    consumed = rows.consumed[:, None] + shift
+    every = np.arange(rows.consumed.size)
+    ends = np.broadcast_to([bottom, floor, top], (every.size, 3))
+    start, below, above = rows.cdf(every, ends).T
+    lower, upper, cut = strips.regions(consumed)
+    edges, alone, several, mine = between(
+        lower.clip(floor, top), upper.clip(floor, top), cut, strips.which == truth
+    )
+    mass = np.diff(rows.cdf(every, edges), axis=2)
+    judged = (consumed >= -strips.floors_mol[0]) * weight  # (rows, cells)
+    one = np.where(alone, mass, 0.0)
+    right = float((judged * np.where(mine, one, 0.0).sum(axis=2)).sum())
+    wrong = float((judged * one.sum(axis=2)).sum()) - right
+    more = float((judged * np.where(several, mass, 0.0).sum(axis=2)).sum())
+    inside = float((judged * (above - below)[:, None]).sum())
+    total = float((above - start).sum())
+    counts = np.maximum([right, wrong, more, inside - right - wrong - more, total - inside], 0.0)
+    return chances_from((counts / counts.sum()).tolist())
 
 
-def _cells_needed(error: SumDistribution, ratios: Floats, strips: Strips) -> int:
+def _cells_needed(error: SumDistribution, strips: Strips) -> int:
     """Return into how many cells the consumed amount's error is cut: fine beside the strips."""
-    limits = strips.limits_mol
-    if not error.terms or not (limits > 0).any():
-        return 1 if not error.terms else _OUTCOME_CELLS
-    narrowest = float((limits / np.maximum(ratios, 1e-300))[limits > 0].min())
-    return min(max(1, math.ceil(2 * _FINE * _end(error, 5) / narrowest)), _OUTCOME_CELLS)
-
-
-def _tally(
-    rows: Rows,
-    live: NDArray[np.intp],
-    centre: Floats,
-    half: Floats,
-    ends: tuple[float, float],
-    true: NDArray[np.bool_],
-) -> Floats:
-    """Return chances of right, wrong and several in each cell of the consumed error, (cells, 3).
-
-    The middle of each candidate's strip, ``centre``, has shape (rows, cells, candidates).
-    """
-    edges = np.concatenate([centre - half, centre + half], axis=2).clip(*ends)
-    edges, number, mine = between(edges, true)
-    mass = np.diff(rows.cdf(live, edges), axis=2)
-    alone = np.where(number == 1, mass, 0.0)
-    right = np.where(mine, alone, 0.0).sum(axis=(0, 2))
-    several = np.where(number > 1, mass, 0.0).sum(axis=(0, 2))
-    return np.stack([right, alone.sum(axis=(0, 2)) - right, several], axis=1)
-
-
-def between(
-    edges: Floats, true: NDArray[np.bool_]
-) -> tuple[Floats, NDArray[np.intp], NDArray[np.bool_]]:
-    """Sort the edges of strips and tell what is compatible between one edge and the next.
-
-    ``edges``, shape (…, 2 n), holds the lower edges of all strips, then the upper ones; ``true``
-    says which strip is that of the true candidate. Returns the rising edges, and for each gap,
-    shape (…, 2 n − 1), how many strips cover it and whether that of the true candidate does.
-    """
-    order = edges.argsort(axis=-1)
-    change = np.repeat([1, -1], true.size)
-    number = change[order].cumsum(axis=-1)[..., :-1]
-    mine = (change * np.tile(true, 2))[order].cumsum(axis=-1)[..., :-1] > 0
-    return np.take_along_axis(edges, order, axis=-1), number, mine
+    if not error.terms:
+        return 1
+    narrowest = strips.narrowest_mol
+    if not narrowest:
+        return _OUTCOME_CELLS
+    return min(max(1, math.ceil(2 * _FINE * end_of(error, 5) / narrowest)), _OUTCOME_CELLS)

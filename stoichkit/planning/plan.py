@@ -5,53 +5,52 @@ candidate taken as true, the readings it would give are worked back from the mod
 own test gives the strip of compatible amounts for every candidate, and the chance of each verdict
 follows (:mod:`stoichkit.planning.outcomes`). The reacting amount is spread over a stated range,
 since nobody hits a mass to better than the display; a spread of 0 gives the answer at one fixed
-amount.
+amount. What is recovered may be anything in the range allowed: the chances are worked out at five
+recoveries from end to end, and the least is what a plan promises.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
 from .._common import FrozenMap
-from ..chemistry.candidates import Candidate
 from ..chemistry.elements import molar_mass_value
 from ..decision.evidence import linear_amounts
-from ..decision.linear import LinearAmounts
+from ..decision.linear import LinearAmounts, variation_term
 from ..errors import ModelError
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..measurement.base import AmountModel
 from ..uncertainty import entry
-from ..uncertainty.digits import DigitBlock
 from ..uncertainty.distribution import SumDistribution
 from ..uncertainty.readings import ErrorPool
-from ..uncertainty.sources import Floats, Shape, Term, nominal
+from ..uncertainty.sources import Shape, Term, nominal
+from .draws import Bench, verdicts_of
 from .outcomes import (
     Chances,
     Lattice,
     Points,
     Rows,
-    Strips,
-    alarm_limits,
-    alarm_share,
     cells_of,
+    chances_from,
     chances_of,
     displays_of,
     lattice_of,
-    limit_of,
-    recovered_cells,
-    washed_out,
+    mixed,
 )
+from .strips import Strips, alarm_limits, alarm_share, strips_of
 
 MOST_TRIALS = 64
-_PER_OCTAVE = 16
-_WIDTHS = 16.0
+NOTHING = "nothing reacted"
+"""Taken as true in place of a candidate: no amount of anything reacts."""
 _AMOUNTS = 17
-_CLOSE, _LIKELY = 0.016, 2e-3
+_RECOVERIES = 5
+_LABS, _SEED = 20_000, 1
+"""Labs simulated where the trials' own scatter decides."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,30 +98,49 @@ class Plan:
         species = self.experiment.consumed.species
         return math.nan if species == "e-" else self.consumed_mol * molar_mass_value(species)
 
-    def expected_readings(self, truth: str, *, fixed: bool = False) -> dict[str, float]:
+    @property
+    def recoveries(self) -> tuple[float, ...]:
+        """Fractions of the product recovered at which the chances are worked out, rising.
+
+        >>> from dataclasses import replace
+        >>> from stoichkit import experiments
+        >>> lab = replace(experiments.load("copper-silver"), recovery=(0.8, 1.0))
+        >>> [round(f, 2) for f in Plan(experiment=lab, consumed_mol=0.002).recoveries]
+        [0.8, 0.85, 0.9, 0.95, 1.0]
+        """
+        low, high = self.experiment.recovery
+        return tuple(np.linspace(low, high, _RECOVERIES if low < high else 1).tolist())
+
+    def expected_readings(
+        self, truth: str, *, fixed: bool = False, recovered: float | None = None
+    ) -> dict[str, float]:
         """Return the readings of one trial, unrounded, if a candidate is true.
 
         Parameters
         ----------
         truth : str
-            Name of a candidate.
+            Name of a candidate, or ``"nothing reacted"``.
         fixed : bool
             Whether a consumed amount that a pipette fixes is let pass.
+        recovered : float, optional
+            Fraction of the product recovered, above 0 to 10; the middle of the range allowed if
+            left out.
 
         Returns
         -------
         dict of str to float
             By reading name, in the unit of its instrument.
         """
-        ratio = float(_candidate(self.experiment, truth).ratio)
         experiment, pool = self.experiment, ErrorPool()
+        index = truth_index(experiment, truth)
+        part = _recovered(self, recovered)
+        amount = self.consumed_mol if index >= 0 else 0.0
+        ratio = float(experiment.candidates[index].ratio)
         trial = experiment.trials[0]
         values = {k: nominal(v) for k, v in experiment.quantities(trial, pool).items()}
-        low, high = experiment.recovery
-        gain = (1 / low + 1 / high) / 2
         if experiment.consumed.span.high or not fixed:
-            _solve(experiment.consumed, values, self.consumed_mol)
-        _solve(experiment.produced, values, ratio * self.consumed_mol / gain)
+            _solve(experiment.consumed, values, amount)
+        _solve(experiment.produced, values, ratio * part * amount)
         typed = {*trial.readings, *experiment.shared_readings}
         return {name: value for name, value in values.items() if name in typed}
 
@@ -134,22 +152,45 @@ class OperatingCharacteristic:
     Attributes
     ----------
     plan : Plan
-    chances : mapping of str to Chances
-        By the name of the true candidate.
+    over_recovery : mapping of str to tuple of (float, Chances)
+        By the name of the true candidate: the chances at each fraction recovered, rising.
     """
 
     plan: Plan
-    chances: Mapping[str, Chances]
+    over_recovery: Mapping[str, tuple[tuple[float, Chances], ...]]
+
+    @property
+    def chances(self) -> Mapping[str, Chances]:
+        """Chances at the recovery where that of a right conclusion is least, by candidate."""
+        return FrozenMap({n: least(f) for n, f in self.over_recovery.items()})
+
+    @property
+    def average(self) -> Mapping[str, Chances]:
+        """Chances averaged over the recoveries with equal weight, by candidate."""
+        return FrozenMap(
+            {n: mixed([c for _, c in f]) for n, f in self.over_recovery.items()},
+        )
 
     @property
     def hardest(self) -> str:
         """Name of the candidate that is least likely to be singled out when it is true."""
-        return min(self.chances, key=lambda name: self.chances[name].right)
+        least_of = self.chances
+        return min(least_of, key=lambda name: least_of[name].right)
 
     @property
     def right(self) -> float:
-        """Chance of the right conclusion for the hardest candidate."""
+        """Least chance of the right conclusion over the recoveries, for the hardest candidate."""
         return self.chances[self.hardest].right
+
+    @property
+    def average_right(self) -> float:
+        """The same averaged over the recoveries, for the candidate with the least average."""
+        return min(found.right for found in self.average.values())
+
+    @property
+    def wrong(self) -> float:
+        """Largest chance, over candidates and recoveries, that a wrong one is singled out."""
+        return max(c.wrong for found in self.over_recovery.values() for _, c in found)
 
 
 def operating_characteristic(plan: Plan) -> OperatingCharacteristic:
@@ -177,17 +218,48 @@ def operating_characteristic(plan: Plan) -> OperatingCharacteristic:
     (True, True)
     """
     names = [c.name for c in entry.record("plan", plan, Plan).experiment.candidates]
-    return OperatingCharacteristic(plan, FrozenMap({n: chances(plan, n) for n in names}))
+    return OperatingCharacteristic(plan, FrozenMap({n: over_recovery(plan, n) for n in names}))
 
 
-def chances(plan: Plan, truth: str) -> Chances:
+def over_recovery(plan: Plan, truth: str) -> tuple[tuple[float, Chances], ...]:
+    """Return the chances when one candidate is true, at each fraction of the product recovered.
+
+    Parameters
+    ----------
+    plan : Plan
+    truth : str
+        As for :func:`chances`.
+
+    Returns
+    -------
+    tuple of (float, Chances)
+        Five fractions from the least to the largest allowed; one without an allowance.
+    """
+    fractions = entry.record("plan", plan, Plan).recoveries
+    return tuple((f, chances(plan, truth, recovered=f)) for f in fractions)
+
+
+def least(found: tuple[tuple[float, Chances], ...]) -> Chances:
+    """Return the chances where that of a right conclusion is least, then those least sure.
+
+    >>> least(((0.8, Chances(0.7, 0.0, 0.3, 0.0)), (1.0, Chances(0.9, 0.0, 0.1, 0.0)))).right
+    0.7
+    """
+    return min((c for _, c in found), key=lambda c: (c.right, -c.wrong))
+
+
+def chances(plan: Plan, truth: str, *, recovered: float | None = None) -> Chances:
     """Return the chance of each verdict when one candidate is true.
 
     Parameters
     ----------
     plan : Plan
     truth : str
-        Name of a candidate.
+        Name of a candidate, or ``"nothing reacted"``: then nothing is right but not to single out
+        a candidate, and ``right`` is 0.
+    recovered : float, optional
+        Fraction of the product recovered in each trial, above 0 to 10. If left out, the chances
+        at the recovery, of those allowed, where that of a right conclusion is least.
 
     Raises
     ------
@@ -197,41 +269,68 @@ def chances(plan: Plan, truth: str) -> Chances:
     Notes
     -----
     With two or more trials, about 1 % of labs are declared to scatter too much by chance alone and
-    are judged by Student t (:func:`stoichkit.planning.outcomes.alarm_share`).
+    are judged by Student t (:func:`stoichkit.planning.strips.alarm_share`). That a single one of
+    several trials lies below zero, less than 1 in 1,000, is left out.
+
+    Where the variation between trials is stated, the trials differ by it. Where it is unknown,
+    the trials are taken to differ by nothing but their readings. With two or more trials and a
+    variation that is unknown, or was itself estimated, 20,000 labs are simulated from a fixed seed
+    (``Chances.labs``): many are then judged by their own scatter, for which there is no exact sum.
     """
     experiment = entry.record("plan", plan, Plan).experiment
-    index = [c.name for c in experiment.candidates].index(_candidate(experiment, truth).name)
-    linear = nominal_lab(plan, truth)
+    index = truth_index(experiment, truth)
+    if recovered is None:
+        return least(over_recovery(plan, truth))
+    recovered = _recovered(plan, recovered)
+    linear = nominal_lab(plan, truth, recovered)
     ratios = [float(c.ratio) for c in experiment.candidates]
     alpha = 1 - experiment.coverage
-    joint, consumed_error, produced_error = _split(plan, linear, ratios[index])
-    rows = Rows(joint, consumed_error, produced_error)
-    strips = strips_of(linear, ratios, alpha, rows)
+    variation = experiment.variation
+    by_scatter = variation is not None and (variation.unknown or math.isfinite(variation.dof))
+    if by_scatter and plan.trials > 1:
+        expected = plan.expected_readings(truth, recovered=recovered)
+        labs = Bench(plan, linear, expected, _LABS, _SEED).drawn()
+        counts = verdicts_of(labs, experiment, linear).counts(index)
+        return chances_from((n / _LABS for n in counts), labs=_LABS)
+    rows = Rows(*_split(plan, linear, ratios[index] * recovered, nothing=index < 0))
+    uneven = plan.spread if index >= 0 else 0.0
+    strips = strips_of(linear, ratios, experiment.recovery, alpha, band=rows.band, uneven=uneven)
 
     def found(judged: Strips) -> Chances:
-        return chances_of(rows, ratios, judged, index)
+        return chances_of(rows, judged, index)
 
     plain = found(strips)
     if plan.trials == 1:
         return plain
-    alarmed = found(strips.at_least(alarm_limits(linear, ratios, alpha)))
-    q = alarm_share(linear, ratios[index])
-    mixed = [
-        (1 - q) * getattr(plain, f.name) + q * getattr(alarmed, f.name) for f in fields(Chances)
-    ]
-    return Chances(*mixed)
+    alarmed = found(strips.at_least(alarm_limits(linear, strips.ratios, alpha)))
+    q = alarm_share(linear, ratios[index] * recovered)
+    return mixed([plain, alarmed], [1 - q, q])
 
 
-def _candidate(experiment: Experiment, name: str) -> Candidate:
-    entry.text("truth", name)
-    for candidate in experiment.candidates:
-        if candidate.name == name:
-            return candidate
+def truth_index(experiment: Experiment, truth: str) -> int:
+    """Return which candidate is true, counted from 0; −1 where nothing reacted.
+
+    >>> from stoichkit import experiments
+    >>> lab = experiments.load("copper-silver")
+    >>> truth_index(lab, "copper(II)"), truth_index(lab, "nothing reacted")
+    (1, -1)
+    """
+    entry.text("truth", truth)
+    names = [c.name for c in experiment.candidates]
+    if truth in names:
+        return names.index(truth)
+    if truth == NOTHING:
+        return -1
     raise ModelError(
-        "There is no such candidate.",
-        given=name,
-        allowed=", ".join(c.name for c in experiment.candidates),
+        "There is no such candidate.", given=truth, allowed=", ".join([*names, NOTHING])
     )
+
+
+def _recovered(plan: Plan, recovered: float | None) -> float:
+    """Return the fraction recovered: the middle of the range allowed if none is given."""
+    if recovered is None:
+        return sum(plan.experiment.recovery) / 2
+    return entry.number("recovered", recovered, above=0, most=10)
 
 
 def _solve(model: AmountModel, values: dict[str, float], amount_mol: float) -> None:
@@ -245,144 +344,50 @@ def _solve(model: AmountModel, values: dict[str, float], amount_mol: float) -> N
     values[name] = low + (amount_mol - zero) / slope
 
 
-def nominal_lab(plan: Plan, truth: str) -> LinearAmounts:
+def nominal_lab(plan: Plan, truth: str, recovered: float | None = None) -> LinearAmounts:
     """Return the lab as it would be if every reading showed its expected value."""
-    readings = plan.expected_readings(truth)
+    readings = plan.expected_readings(truth, recovered=recovered)
     experiment = plan.experiment
     own = {n: (f"{v:.15g}",) for n, v in readings.items() if n not in experiment.shared_readings}
     trials = [Trial(str(i + 1), own) for i in range(plan.trials)]
     return linear_amounts(experiment.with_trials(trials))
 
 
-def strips_of(linear: LinearAmounts, ratios: Sequence[float], alpha: float, rows: Rows) -> Strips:
-    """Return where each candidate is compatible, over the amounts that may be found produced.
-
-    A recovery allowance is a part of the produced amount found, so the limits grow with it; as
-    in the test itself, its half-width is rounded up to one of 16 equal ratios within a factor of
-    two. Limits that no amounts come near are not worked out.
-    """
-    edges, grades = _classes(linear, rows)
-    found = [_limits_of(linear, r, alpha, rows, edges, grades) for r in ratios]
-    return Strips(edges, np.column_stack(found))
-
-
-def _recovery(linear: LinearAmounts) -> int | None:
-    """Return which source is the recovery allowance."""
-    return next((i for i, s in enumerate(linear.sources) if s.kind == "recovery"), None)
-
-
-def _classes(linear: LinearAmounts, rows: Rows) -> tuple[Floats, Floats]:
-    """Return produced amounts between which the allowance's half-width is rounded alike.
-
-    The second value is 16 times the logarithm to the base 2 of these half-widths.
-    """
-    i = _recovery(linear)
-    if i is None:
-        return np.zeros(0), np.zeros(1)
-    per_mol = abs(float(linear.mean_coefficients()[1][i])) * linear.sources[i].scale
-    per_mol /= abs(linear.mean_produced)
-    found = float(rows.low.min()), float(rows.high.max()), linear.mean_produced
-    widest = per_mol * max(map(abs, found))
-    least = max(per_mol * found[0], widest / _WIDTHS)
-    first, last = (math.ceil(_PER_OCTAVE * math.log2(v) - 1e-9) for v in (least, widest))
-    grades = np.arange(first, last + 1.0)
-    return 2.0 ** (grades[:-1] / _PER_OCTAVE) / per_mol, grades
-
-
-def _limits_of(
-    linear: LinearAmounts, ratio: float, alpha: float, rows: Rows, edges: Floats, grades: Floats
-) -> Floats:
-    """Return the limit of one ratio in each class of produced amounts."""
-    blocks, rest = linear.blocks(ratio, 1.0)
-    i = _recovery(linear)
-    if i is not None:
-        source, c = linear.sources[i], float(linear.coefficients(ratio, 1.0)[i])
-        rest.remove(Term(source.shape, abs(c) * source.scale, source.dof))
-
-    def terms(grade: float) -> list[Term]:
-        if i is None:
-            return rest
-        # without digits the test rounds nothing up: the middle of the class
-        return [*rest, Term(Shape.RECTANGULAR, 2.0 ** ((grade - 0.5 * (not blocks)) / _PER_OCTAVE))]
-
-    # the inequality of Gauss, and a step for the worst position of each display
-    widest = SumDistribution([t for b in blocks for t in b.terms()] + terms(grades[-1]))
-    furthest = math.sqrt(4 / (9 * alpha)) * widest.spread + sum(max(b.steps) for b in blocks)
-    if rows.distance(ratio) > furthest:
-        return np.full(grades.size, -1.0)
-    if grades.size == 1:
-        return np.array([limit_of(blocks, terms(grades[0]), alpha)])
-    limits = _interpolated(blocks, terms, alpha, grades)
-    if isinstance(rows.joint, Lattice):
-        # a few likely digits close to a limit are not averaged out
-        likely = rows.joint.near(ratio, edges, limits, _CLOSE * widest.spread)
-        for k in np.flatnonzero(likely > _LIKELY):
-            limits[k] = limit_of(blocks, terms(grades[k]), alpha)
-    return limits
-
-
-def _interpolated(
-    blocks: list[DigitBlock], terms: Callable[[float], list[Term]], alpha: float, grades: Floats
-) -> Floats:
-    """Return the limits at rising grades from those at a few.
-
-    The square of the limit is nearly linear in the square of the allowance's half-width, except
-    that it drops where that half-width washes out the digits of a display.
-    """
-    first, last = 8 * math.floor(grades[0] / 8), 8 * math.ceil(grades[-1] / 8)
-    every = np.arange(first, last + 1.0)
-    washed = [washed_out(blocks, terms(g)) for g in every]
-    found, square = np.empty(grades.size), 4.0 ** (grades / _PER_OCTAVE)
-    for kind in {*washed}:
-        alike = every[[w == kind for w in washed]]
-        spacing = np.where(alike < last - 24, 16, 8)
-        nodes = alike[np.diff(alike // spacing, prepend=-math.inf) > 0]
-        nodes = np.unique([*nodes, alike[-1]])
-        squares = [limit_of(blocks, terms(g), alpha, rough=True) ** 2 for g in nodes]
-        here = np.isin(grades, alike)
-        found[here] = np.interp(square[here], 4.0 ** (nodes / _PER_OCTAVE), squares)
-    return np.sqrt(found)
-
-
 def _split(
-    plan: Plan, linear: LinearAmounts, ratio: float
+    plan: Plan, linear: LinearAmounts, ratio: float, *, nothing: bool
 ) -> tuple[Lattice | Points, SumDistribution, SumDistribution]:
     """Split the errors of both mean amounts into the likeliest values and continuous rests.
 
-    The likeliest values are a lattice of digits, or points over the spread and the recovery.
+    The likeliest values are a lattice of digits, or points over the spread. ``ratio`` is the true
+    one as measured.
     """
     a, b = linear.mean_coefficients()
     sides = [linear.side_blocks(side)[:1] for side in (0, 1)]
-    allowed = _recovery(linear)
-    low, high = plan.experiment.recovery
-    h = (high - low) / (high + low)
+    spread = 0.0 if nothing else plan.spread
     lattice = None
     if all(sides):
         displays = displays_of(linear, (sides[0][0], sides[1][0]), plan.trials)
-        if displays is not None and displays.coarse(plan.spread, recovery_half_width=h):
-            lattice = lattice_of(displays, spread=plan.spread, recovery_half_width=h)
+        if displays is not None and displays.coarse(spread):
+            lattice = lattice_of(displays, spread=spread)
     taken = {i for s in sides for i in s[0].sources} if lattice is not None else set()
-    consumed, produced = [], []
+    consumed, produced, differ = [], [], 0.0
     for i, source in enumerate(linear.sources):
-        if i in taken or i == allowed:
+        if i in taken:
             continue
-        if b[i] == 0:
+        if source.kind == "variation":  # one figure for all trials; a lattice holds it already
+            differ, dof = math.hypot(differ, float(b[i]) * source.scale), source.dof
+        elif b[i] == 0:
             consumed.append(Term(source.shape, abs(float(a[i])) * source.scale, source.dof))
         else:  # a source of both moves the produced amount off the true line by this much
             c = float(b[i] - ratio * a[i])
             produced.append(Term(source.shape, abs(c) * source.scale, source.dof))
     if lattice is not None:
         return lattice, SumDistribution(consumed), SumDistribution(produced)
-    each = plan.spread * plan.consumed_mol / plan.trials
-    spread = SumDistribution([Term(Shape.RECTANGULAR, each)] * plan.trials)
-    shift, weight = cells_of(spread, _AMOUNTS)
-    centre, share, half = recovered_cells(h)
-    if half:
-        produced.append(Term(Shape.RECTANGULAR, half * ratio * plan.consumed_mol))
-    amount = np.repeat(plan.consumed_mol + shift, centre.size)
-    points = Points(
-        amount,
-        ratio * amount * np.tile(centre, shift.size),
-        np.outer(weight, share).ravel(),
-    )
+    if differ:
+        produced.append(variation_term(differ, dof))
+    amount = 0.0 if nothing else plan.consumed_mol
+    each = spread * amount / plan.trials
+    reacting = SumDistribution([Term(Shape.RECTANGULAR, each)] * plan.trials if each else [])
+    shift, weight = cells_of(reacting, _AMOUNTS)
+    points = Points(amount + shift, ratio * (amount + shift), weight)
     return points, SumDistribution(consumed), SumDistribution(produced)

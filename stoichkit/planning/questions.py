@@ -18,6 +18,8 @@ from ..uncertainty.sources import budget_of
 from .design import with_readability
 from .plan import MOST_TRIALS, OperatingCharacteristic, Plan, nominal_lab, operating_characteristic
 
+RECOVERY = "recovery allowance"
+"""What stands in the way where what may be recovered makes one candidate like another."""
 _READABILITIES_G = (1.0, 0.1, 0.01, 0.001, 0.0001, 0.00001)
 
 
@@ -39,7 +41,8 @@ class Answer:
     short : OperatingCharacteristic or None
         One step short of the answer, where the target is missed; None if there is no such step.
     limiting : str
-        Source that contributes most to the variance at ``at``, over the trials together.
+        Source that contributes most to the variance at ``at``, over the trials together;
+        ``"recovery allowance"`` where what may be recovered makes one candidate like another.
     limiting_share : float
         Its part of the variance, 0 to 1.
     shared_share : float
@@ -314,20 +317,27 @@ def _answer(
     at: OperatingCharacteristic,
     short: OperatingCharacteristic | None,
 ) -> Answer:
-    """Add which source stands in the way."""
+    """Add which source stands in the way: the recovery, if it makes one candidate like another."""
     plan = replace(at.plan, trials=max(at.plan.trials, 2))  # with one trial nothing is shared
-    linear = nominal_lab(plan, at.hardest)
-    ratio = next(float(c.ratio) for c in plan.experiment.candidates if c.name == at.hardest)
-    parts = linear.parts(ratio, 1.0)
+    name, experiment = at.hardest, plan.experiment
+    recovered = min(at.over_recovery[name], key=lambda pair: pair[1].right)[0]
+    own = next(c.ratio for c in experiment.candidates if c.name == name)
+    low, high = experiment.recovery
+    tested = recovered * float(own)
+    if any(low * float(c.ratio) <= tested <= high * float(c.ratio)
+           for c in experiment.candidates if c.ratio != own):  # fmt: skip
+        return Answer(question, value, unit, target, at, short, RECOVERY, 1.0, 1.0)
+    linear = nominal_lab(plan, name, recovered)
+    parts = linear.parts(tested, 1.0)
     total: dict[str, float] = {}
     shared = 0.0
     shares = {id(line.source): line.share for line in budget_of(parts)}
     for (source, _), is_shared in zip(parts, linear.shared, strict=True):
         share = shares.get(id(source), 0.0)
-        name = source.label.rsplit(", trial ", 1)[0]
-        total[name] = total.get(name, 0.0) + share
+        label = source.label.rsplit(", trial ", 1)[0]
+        total[label] = total.get(label, 0.0) + share
         shared += share if is_shared else 0.0
-    limiting = max(total, key=lambda name: total[name], default="")
+    limiting = max(total, key=lambda label: total[label], default="")
     return Answer(
         question, value, unit, target, at, short, limiting, total.get(limiting, 0.0), shared
     )

@@ -6,7 +6,8 @@ Nothing here is escaped: a renderer escapes every sentence as a whole.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from ..chemistry.elements import molar_mass_value
 from ..experiments.record import Experiment
@@ -16,8 +17,8 @@ from ..text.wording import capitalised, joined, species_text
 from ..uncertainty import entry
 from .design import DesignMap
 from .outcomes import Chances
-from .plan import OperatingCharacteristic, Plan
-from .questions import Answer
+from .plan import NOTHING, OperatingCharacteristic, Plan
+from .questions import RECOVERY, Answer
 from .simulation import Counts, SimulatedLabs
 
 _SMALLEST = 5e-4
@@ -27,6 +28,7 @@ _VERDICTS = (
     ("not_told_apart", "not told apart"),
     ("none_fits", "none fits"),
     ("wrong", "wrong: another singled out"),
+    ("cannot_be_judged", "cannot be judged"),
 )
 
 
@@ -115,13 +117,32 @@ def setting_sentence(plan: Plan) -> str:
     low, high = plan.experiment.recovery
     if (low, high) != (1.0, 1.0):
         allowed = (
-            f" Between {three_digits(low)} and {three_digits(high)} of the product is recovered."
+            f" Between {three_digits(low)} and {three_digits(high)} of the product is recovered: "
+            "any part in between."
         )
+    allowed += _variation_words(plan)
     steps = {
         i.readability_g for i in plan.experiment.instruments.values() if isinstance(i, Balance)
     }
     balance = f", on a balance that reads to {step_text(min(steps))}" if len(steps) == 1 else ""
     return f"{number} with {amount_text(plan)} {how}{balance}, at {cover}.{allowed}"
+
+
+def _variation_words(plan: Plan) -> str:
+    """Say how much the trials truly differ, if anything is said of it."""
+    variation = plan.experiment.variation
+    if variation is None:
+        return ""
+    if variation.unknown:
+        return (
+            " How much the trials truly differ is unknown: each lab is judged by its own scatter "
+            "as well, and they are planned to differ by nothing but their readings."
+        )
+    known = "" if variation.from_trials is None else f", known from {variation.from_trials} trials"
+    return (
+        f" What is recovered differs from trial to trial by {100 * variation.relative:.3g} % "
+        f"(standard deviation{known})."
+    )
 
 
 def chances_sentence(truth: str, found: Chances) -> str:
@@ -131,11 +152,13 @@ def chances_sentence(truth: str, found: Chances) -> str:
     'If SnO2 is true, the chance that a lab singles it out is 0.93; that it cannot tell, 0.05;
     that it finds no candidate to fit, 0.02; that it names the wrong one, 0.004.'
     """
+    last = found.cannot_be_judged
+    more = f"; that it cannot be judged, {chance_text(last)}" if last >= _SMALLEST else ""
     return (
         f"If {truth} is true, the chance that a lab singles it out is "
         f"{chance_text(found.right)}; that it cannot tell, {chance_text(found.not_told_apart)}; "
         f"that it finds no candidate to fit, {chance_text(found.none_fits)}; that it names the "
-        f"wrong one, {chance_text(found.wrong)}."
+        f"wrong one, {chance_text(found.wrong)}{more}."
     )
 
 
@@ -153,10 +176,13 @@ def hardest_sentence(found: OperatingCharacteristic, target: float) -> str:
     target = entry.number("target", target, least=0, most=1)
     shown = chance_text(found.right, target)
     most = found.plan.experiment.coverage
+    some = found.plan.experiment.recovery
+    worst = "" if some[0] == some[1] else ", at the worst of what may be recovered,"
     text = (
         f"if {found.hardest} is true, the hardest to single out, the chance of a right "
-        f"conclusion is {shown}; {target:g} is wanted."
+        f"conclusion is{worst} {shown}{_on_average(found)}; {target:g} is wanted."
     )
+    text += _precision(found)
     if found.right >= target:
         return f"Enough: {text}"
     if target > most:
@@ -165,6 +191,24 @@ def hardest_sentence(found: OperatingCharacteristic, target: float) -> str:
             "worst: a higher chance needs a higher coverage probability."
         )
     return f"Not enough: {text}"
+
+
+def _on_average(found: OperatingCharacteristic) -> str:
+    """Write the chance averaged over what may be recovered, in brackets, if anything may be."""
+    low, high = found.plan.experiment.recovery
+    return "" if low == high else f" (on average {chance_text(found.average_right)})"
+
+
+def _precision(found: OperatingCharacteristic) -> str:
+    """Say how precise the chances are where they were simulated."""
+    simulated = [c for c in found.chances.values() if c.labs]
+    if not simulated:
+        return ""
+    error = max(c.standard_error for c in simulated)
+    return (
+        f" The chances are those of {simulated[0].labs:,} simulated labs for each candidate and "
+        f"recovery (standard error up to {max(error, 1e-4):.1g})."
+    )
 
 
 def wrong_sentence(found: OperatingCharacteristic) -> str:
@@ -177,30 +221,46 @@ def wrong_sentence(found: OperatingCharacteristic) -> str:
     'The chance that a lab names the wrong candidate is below 0.001, whichever is true.'
     """
     entry.record("found", found, OperatingCharacteristic)
-    largest = max(c.wrong for c in found.chances.values())
-    bound = chance_text(largest)
+    bound = chance_text(found.wrong)
     words = bound if bound.startswith("below") else f"at most {bound}"
     return f"The chance that a lab names the wrong candidate is {words}, whichever is true."
 
 
-def chances_table(chances: Iterable[tuple[str, Chances]], target: float = 0.0) -> Table:
+def chances_table(
+    chances: Iterable[tuple[str, Chances]],
+    target: float = 0.0,
+    *,
+    average: Mapping[str, Chances] | None = None,
+) -> Table:
     """Return the chance of each verdict for each candidate taken as true.
 
+    Parameters
+    ----------
+    chances : iterable of (str, Chances)
+        Such as ``operating_characteristic(plan).chances.items()``.
+    target : float
+    average : mapping of str to Chances, optional
+        The chances averaged over what may be recovered: the right one has a column of its own.
+
+    Examples
+    --------
     >>> table = chances_table([("SnO2", Chances(0.93, 0.004, 0.046, 0.02))])
-    >>> table.header[:2], table.rows
-    (('if this is true', 'right: singled out'), (('SnO2', '0.93', '0.05', '0.02', '0.004'),))
+    >>> table.header[:2], table.rows[0][:5]
+    (('if this is true', 'right: singled out'), ('SnO2', '0.93', '0.05', '0.02', '0.004'))
     """
     target = entry.number("target", target, least=0, most=1)
     rows = tuple(
         (
             name,
             chance_text(found.right, target),
+            *([] if average is None else [chance_text(average[name].right, target)]),
             *(chance_text(getattr(found, part)) for part, _ in _VERDICTS[1:]),
         )
         for name, found in entry.listed("chances", chances, tuple)
     )
-    header = ("if this is true", *(words for _, words in _VERDICTS))
-    return Table(header, rows, "Chance of each verdict")
+    first, *others = (words for _, words in _VERDICTS)
+    mean = [] if average is None else ["right, on average over the recovery"]
+    return Table(("if this is true", first, *mean, *others), rows, "Chance of each verdict")
 
 
 def meaning_sentence(labs: SimulatedLabs) -> str:
@@ -216,6 +276,12 @@ def meaning_sentence(labs: SimulatedLabs) -> str:
     """
     counts, truth = entry.record("labs", labs, SimulatedLabs).counts, labs.truth
     total = counts.labs
+    if truth == NOTHING:
+        first = (
+            f"Nothing reacted in these labs, and {_some(counts.wrong)} of {total} single out a "
+            f"candidate all the same; {counts.not_told_apart} cannot tell."
+        )
+        return " ".join([first, *_mistaken(replace(counts, wrong=0), 0.0)])
     if counts.right >= 0.9 * total:
         first = f"Nearly all labs find the truth: {counts.right} of {total} single out {truth}."
     elif counts.right >= 0.5 * total:
@@ -238,6 +304,10 @@ def meaning_sentence(labs: SimulatedLabs) -> str:
     return " ".join([first, *_mistaken(counts, labs.plan.experiment.coverage)])
 
 
+def _some(number: int) -> str:
+    return str(number) if number else "none"
+
+
 def _only(number: int) -> str:
     if number == 0:
         return "no lab"
@@ -249,9 +319,15 @@ def _mistaken(counts: Counts, coverage: float) -> list[str]:
     if counts.wrong > _RARE * counts.labs:
         said.append(f"{counts.wrong} would name the wrong candidate.")
     if counts.none_fits > _RARE * counts.labs:
+        reason = (
+            f": the test may exclude the true candidate by chance in up to "
+            f"{100 * (1 - coverage):.2g} % of labs"
+        )
+        said.append(f"{counts.none_fits} find that none fits{reason if coverage else ''}.")
+    if counts.cannot_be_judged:
         said.append(
-            f"{counts.none_fits} find that none fits: the test may exclude the true candidate "
-            f"by chance in up to {100 * (1 - coverage):.2g} % of labs."
+            f"{counts.cannot_be_judged} cannot be judged: an amount comes out below zero, beyond "
+            "what the readings explain."
         )
     return said
 
@@ -296,6 +372,12 @@ def map_sentence(found: DesignMap, experiment: Experiment, marked_g: Iterable[fl
             f"To reach a chance of {found.target:g} with {trials}, react at least "
             f"{joined(parts)}, as far as this map is fine enough to tell."
         )
+        less = found.smallest_mass_g(step, average=True)
+        if less < mass:
+            said.append(
+                "That holds at the worst of what may be recovered; on average over it "
+                f"{three_digits(less)} g is enough on a balance that reads to {step_text(step)}."
+            )
     if never:
         steps = joined([step_text(step) for step, _ in never], "or")
         least, most = float(found.masses_g[0]), float(found.masses_g[-1])
@@ -343,7 +425,7 @@ def answer_sentences(answer: Answer) -> str:
 
 def _then(answer: Answer, what_is_short: str) -> str:
     at = chance_text(answer.at.right, answer.target)
-    text = f"The chance of a right conclusion is then {at}"
+    text = f"The chance of a right conclusion is then {at}{_on_average(answer.at)}"
     if answer.short is None or not what_is_short:
         return f"{text}."
     short = chance_text(answer.short.right, answer.target)
@@ -358,6 +440,8 @@ def _reason(answer: Answer) -> str:
             f"at {100 * coverage:g} % coverage the test may exclude the truth in up to "
             f"{100 * (1 - coverage):.4g} % of labs (ask for a smaller chance or more coverage)"
         )
+    if answer.limiting == RECOVERY:
+        return "what may be recovered makes one candidate look like another, whatever is read"
     limiting = answer.limiting or "the width of the test"
     share = f"{100 * answer.limiting_share:.0f} %" if answer.limiting_share < 0.995 else "over 99 %"
     text = f"{limiting} makes up {share} of the variance"
@@ -387,7 +471,8 @@ def _trials_answer(answer: Answer) -> str:
                 f"{tried} trials are not enough: the chance is then {best}, and "
                 f"{_reason(answer)}. More of the reactant or a finer balance helps sooner."
             )
-        return f"No number of trials is enough: {_reason(answer)}; the chance levels off at {best}."
+        levels = f"stays {best}" if best.startswith("below") else f"levels off at {best}"
+        return f"No number of trials is enough: {_reason(answer)}; the chance {levels}."
     fewer = int(answer.value) - 1
     short = f"with {fewer} trial{'s' if fewer > 1 else ''}"
     return f"Fewest trials: {int(answer.value)}. {_then(answer, short)}"

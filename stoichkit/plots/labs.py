@@ -16,7 +16,7 @@ from .look import GREY, INK, MEAN, PALE, SMALL, TRIAL
 from .plane import Plane, Tag
 from .rays import label_of
 from .scene import Ellipse, Item, Line, Mark, Scene, Words
-from .shapes import cross, key
+from .shapes import box, closed, cross, key
 from .writing import clean, listed, number, percent, shown_species, text_width, wrapped
 
 _QUARTERS = 4
@@ -29,6 +29,7 @@ _KEY = (
     ("not_told_apart", "not told apart"),
     ("none_fits", "none fits"),
     ("wrong", "a wrong one is singled out"),
+    ("cannot_be_judged", "cannot be judged: below zero"),
 )
 
 
@@ -36,7 +37,7 @@ _KEY = (
 class Dot:
     """Labs at one place of the amounts plane with one verdict, and their mean amounts.
 
-    ``kind`` is ``"right"``, ``"wrong"``, ``"not_told_apart"`` or ``"none_fits"``.
+    ``kind`` is one of :data:`stoichkit.planning.outcomes.PARTS`.
     """
 
     consumed_mmol: float
@@ -49,13 +50,14 @@ class Dot:
 class LabRay:
     """A candidate: its name, its name in the picture, and the slope of its ray.
 
-    Labs up to ``limit_mmol`` above or below the ray are compatible with it.
+    Labs between its edges are compatible with it: the least and the largest ratio that it allows,
+    each with how far a lab may lie below the first or above the second.
     """
 
     name: str
     label: str
     ratio: float
-    limit_mmol: float
+    edges_mmol: tuple[tuple[float, float], tuple[float, float]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,14 +69,14 @@ class LabsPicture:
     consumed, produced : str
         The two substances as written on the axes.
     truth : str
-        Name of the candidate taken as true.
+        Name of the candidate taken as true, or ``"nothing reacted"``.
     rays : tuple of LabRay
         In rising order of slope.
     dots : tuple of Dot
     counts : Counts
         Labs of each verdict.
     expected_mmol : (float, float)
-        The true amounts, the spread left out.
+        The true amounts, the spread left out; of the product what is recovered on average.
     x, y : (float, float)
         Amounts at the edges, mmol.
     coverage : float
@@ -114,16 +116,24 @@ class LabsPicture:
         (400, ['copper(I)', 'copper(II)'])
         """
         experiment = entry.record("labs", labs, SimulatedLabs).plan.experiment
+        low, high = experiment.recovery
         rays = [
-            LabRay(clean(c.name), label_of(clean(c.name)), float(c.ratio), 1000.0 * limit)
-            for c, limit in zip(experiment.candidates, labs.limits_mol, strict=True)
+            LabRay(
+                clean(c.name),
+                label_of(clean(c.name)),
+                float(c.ratio),
+                ((low * float(c.ratio), 1000.0 * under), (high * float(c.ratio), 1000.0 * over)),
+            )
+            for c, (under, over) in zip(experiment.candidates, labs.limits_mol, strict=True)
         ]
         truth = clean(labs.truth)
-        ratio = next(ray.ratio for ray in rays if ray.name == truth)
+        ratio = next((ray.ratio for ray in rays if ray.name == truth), 0.0)
         amount = 1000.0 * labs.plan.consumed_mol
+        steepest = max(ray.ratio for ray in rays)
+        made = ratio * float(labs.recovered.mean())
         across, up = 1000.0 * labs.consumed_mol, 1000.0 * labs.produced_mol
         x = _edges(across, 1.6 * amount)
-        y = _edges(up, 1.6 * amount * min(max(ray.ratio for ray in rays), 2.5 * ratio))
+        y = _edges(up, 1.6 * amount * min(steepest, 2.5 * ratio or steepest))
         return cls(
             consumed=shown_species(experiment.consumed.species),
             produced=shown_species(experiment.produced.species),
@@ -131,7 +141,7 @@ class LabsPicture:
             rays=tuple(sorted(rays, key=lambda ray: ray.ratio)),
             dots=_dots(across, up, labs.kinds, x, y),
             counts=labs.counts,
-            expected_mmol=(amount, ratio * amount),
+            expected_mmol=(amount, made * amount) if ratio else (0.0, 0.0),
             x=x,
             y=y,
             coverage=experiment.coverage,
@@ -141,7 +151,13 @@ class LabsPicture:
     @property
     def title(self) -> str:
         """How many labs there are, and which candidate is true in them."""
-        return f"{self.counts.labs} simulated labs, {self.truth} is true"
+        return f"{self.counts.labs} simulated labs, {self._is_true}"
+
+    @property
+    def _is_true(self) -> str:
+        """Say which candidate is true, or that nothing reacted."""
+        known = {ray.name for ray in self.rays}
+        return f"{self.truth} is true" if self.truth in known else self.truth
 
     @property
     def alt_text(self) -> str:
@@ -160,15 +176,17 @@ class LabsPicture:
         widths = [f"{number(min(one))} to {number(max(one))} mmol" for one in places]
         rays = listed((f"{ray.name} {number(ray.ratio)}" for ray in self.rays), most=20)
         a, b = self.expected_mmol
+        number_below = counts.cannot_be_judged
+        below = f", {number_below} cannot be judged (squares)" if number_below else ""
         return (
-            f"Amounts plane with {inside} simulated labs as dots; {self.truth} is true: "
+            f"Amounts plane with {inside} simulated labs as dots; {self._is_true}: "
             f"{number(a)} mmol of {self.consumed} consumed and {number(b)} mmol of {self.produced} "
             f"produced. The dots lie from {widths[0]} across and from {widths[1]} up, on "
             f"{len(self.dots)} places. Each candidate is a ray through the origin with its mole "
             f"ratio as slope: {rays}. Verdicts at {percent(self.coverage)} coverage: "
             f"{counts.right} single out {self.truth} (filled circles), {counts.not_told_apart} "
             f"cannot tell (open circles), {counts.none_fits} fit no candidate (crosses), "
-            f"{counts.wrong} single out a wrong candidate (diamonds). {self.words}"
+            f"{counts.wrong} single out a wrong candidate (diamonds){below}. {self.words}"
         )
 
     def scene(self, width: float = 480.0, height: float | None = None) -> Scene:
@@ -198,8 +216,8 @@ class LabsPicture:
         """Draw the rays, and the dotted lines up to which labs fit if there are few."""
         items: list[Item] = []
         for ray in self.rays if len(self.rays) <= _MOST_STRIPS else ():
-            for offset in (-ray.limit_mmol, ray.limit_mmol):
-                points = plane.segment(ray.ratio, offset)
+            for (slope, limit), sign in zip(ray.edges_mmol, (-1.0, 1.0), strict=True):
+                points = plane.segment(slope, sign * limit)
                 if points:
                     items.append(Line(points, PALE, 0.9, _LIMIT_DASHES))
         for ray in sorted(self.rays, key=lambda ray: ray.name == self.truth):
@@ -226,7 +244,11 @@ class LabsPicture:
         """Return the key with the number of labs of each verdict, and its height."""
         counts, room = self.counts, width - left
         total = counts.labs
-        entries = [(kind, f"{said}: {getattr(counts, kind)} of {total}") for kind, said in _KEY]
+        entries = [
+            (kind, f"{said}: {getattr(counts, kind)} of {total}")
+            for kind, said in _KEY
+            if kind != "cannot_be_judged" or counts.cannot_be_judged
+        ]
         two = all(24.0 + text_width(words, SMALL) <= room / 2 for _, words in entries)
         said = ["Larger marks stand for more labs. Thick ticks on the axes: the true amounts."]
         if len(self.rays) <= _MOST_STRIPS:
@@ -299,4 +321,6 @@ def _mark(kind: str, x: float, y: float, size: float) -> list[Item]:
         return [Mark(x, y, "diamond", MEAN, size + 2.0)]
     if kind == "not_told_apart":
         return [Ellipse((x, y), (size, 0.0), (0.0, size), GREY, 0.9)]
+    if kind == "cannot_be_judged":
+        return [closed(box(x - size, x + size, y - size, y + size), GREY, 1.1)]
     return cross(x, y, size + 0.8, 1.1)

@@ -28,7 +28,10 @@ _KEY = (
     ("not_told_apart", "not told apart"),
     ("none_fits", "none fits"),
     ("wrong", "a wrong one is singled out"),
+    ("cannot_be_judged", "cannot be judged"),
 )
+_SEEN = 5e-4
+"""Chances below this are written as "below 0.001"; such a part has no place in the key."""
 _HEAD = "if this is true"
 _BAR, _PITCH = 15.0, 22.0
 _MOST_SENTENCES = 4
@@ -115,7 +118,8 @@ class ChancesPicture:
         def sample(part: str, x: float, y: float) -> list[Item]:
             return sample_of(part, x, x + 18.0, y - 1.0, y + SMALL - 1.0)
 
-        foot, taken = key(_KEY, sample, width - 12.0)
+        judged = all(found.cannot_be_judged < _SEEN for _, _, found in self.chances)
+        foot, taken = key(_KEY[: 4 if judged else 5], sample, width - 12.0)
         high = top + 16.0 + taken
         marks = [(left + (right - left) * i / 5, f"{i / 5:.1f}") for i in range(6)]
         items: list[Item] = [
@@ -150,7 +154,9 @@ class ChancesPicture:
 
 def sample_of(part: str, x: float, end: float, low: float, high: float) -> list[Item]:
     """Fill a rectangle in the way of one verdict, told apart without colour."""
-    fill = {"right": TRIAL, "not_told_apart": SHADE, "none_fits": WHITE, "wrong": MEAN}[part]
+    fill = {"right": TRIAL, "not_told_apart": SHADE, "none_fits": WHITE, "wrong": MEAN}.get(
+        part, PALE
+    )
     inner: list[Item] = []
     if part == "not_told_apart":
         inner = hatching(x, end, low, high, PALE, 4.0)

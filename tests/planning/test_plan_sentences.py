@@ -81,7 +81,7 @@ def test_setting_says_what_is_planned() -> None:
     plan = replace(SMALL, trials=4, spread=0.0, experiment=replace(SILVER, recovery=(0.9, 1.1)))
     text = setting_sentence(plan)
     assert text.startswith("4 trials, each with 0.0318 g of Cu exactly, on a balance that reads")
-    assert "Between 0.9 and 1.1 of the product is recovered." in text
+    assert "Between 0.9 and 1.1 of the product is recovered: any part in between." in text
 
 
 def test_target_above_the_coverage_is_explained() -> None:
@@ -98,7 +98,13 @@ def test_chances_are_named_in_sentence_and_table() -> None:
     text = chances_sentence("SnO", found)
     assert [float(n) for n in re.findall(r"0\.\d+", text)] == [0.6, 0.36, 0.03, 0.01]
     table = chances_table([("SnO", found)], 0.9)
-    assert len(table.header) == len(table.rows[0]) == 5
+    assert len(table.header) == len(table.rows[0]) == 6
+    mean = chances_table([("SnO", found)], average={"SnO": replace(found, right=0.7)})
+    assert mean.header[2] == "right, on average over the recovery"
+    assert mean.rows[0][:3] == ("SnO", "0.60", "0.70")
+    assert "cannot be judged, 0.02" in chances_sentence(
+        "SnO", replace(found, cannot_be_judged=0.02)
+    )
 
 
 def test_every_answer_gives_the_chance_at_it_and_one_step_short() -> None:
@@ -109,7 +115,10 @@ def test_every_answer_gives_the_chance_at_it_and_one_step_short() -> None:
     ):
         assert answer.short is not None
         text = answer_sentences(answer)
-        assert f"then {chance_text(answer.at.right, 0.9)}; " in text
+        mean = ""
+        if answer.question == "recovery":
+            mean = f" (on average {chance_text(answer.at.average_right)})"
+        assert f"then {chance_text(answer.at.right, 0.9)}{mean}; " in text
         assert f"it is {chance_text(answer.short.right, 0.9)}, short of 0.9." in text
 
 
@@ -123,8 +132,8 @@ def test_why_no_number_of_trials_is_enough() -> None:
     allowed = replace(SILVER, recovery=(0.6, 1.5))
     answer = fewest_trials(Plan(experiment=allowed, consumed_mol=0.005))
     text = answer_sentences(answer)
-    assert text.startswith("No number of trials is enough: recovery allowance makes up ")
-    assert "is shared by all trials; the chance levels off at 0." in text
+    assert text.startswith("No number of trials is enough: what may be recovered makes one ")
+    assert text.endswith("; the chance stays below 0.001.")
     assert not noise_limited(answer)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from functools import cache
 from xml.etree import ElementTree
 
@@ -15,7 +16,7 @@ from stoichkit.planning.design import design_map, with_readability
 from stoichkit.planning.outcomes import Chances
 from stoichkit.planning.plan import Plan, operating_characteristic
 from stoichkit.planning.simulation import simulate_labs
-from stoichkit.plots.labs import LabsPicture
+from stoichkit.plots.labs import Dot, LabRay, LabsPicture
 from stoichkit.plots.look import TRIAL
 from stoichkit.plots.planning import ChancesPicture, CurvesPicture, MapPicture, sample_of
 from stoichkit.plots.render import svg
@@ -141,6 +142,29 @@ def test_labs_lie_inside_and_are_counted(
     check_svg(data)
 
 
+def _between_its_lines(dot: Dot, ray: LabRay) -> bool:
+    (least, under), (most, over) = ray.edges_mmol
+    a, b = dot.consumed_mmol, dot.produced_mmol
+    return least * a - 1.0001 * under <= b <= most * a + 1.0001 * over
+
+
+def test_labs_where_nothing_reacts_and_an_allowance_are_drawn() -> None:
+    """Squares for labs below zero, counted in the key; a wedge for what may be recovered."""
+    allowed = replace(experiments.load("copper-silver"), recovery=(0.8, 1.0))
+    labs = simulate_labs(Plan(experiment=allowed, consumed_mol=0.002), "nothing reacted")
+    below = labs.verdicts.below_zero.copy()
+    below[:3] = True
+    data = LabsPicture.of(replace(labs, verdicts=replace(labs.verdicts, below_zero=below)))
+    assert data.expected_mmol == (0.0, 0.0)
+    assert data.title == "400 simulated labs, nothing reacted"
+    assert data.counts.cannot_be_judged == below.sum()
+    assert f"{below.sum()} cannot be judged (squares)" in data.alt_text
+    assert "Nothing reacted in these labs" in data.words
+    words = [i.text for i in data.scene().items if isinstance(i, Words)]
+    assert f"cannot be judged: below zero: {below.sum()} of 400" in words
+    assert [edge[0] for edge in data.rays[1].edges_mmol] == [1.6, 2.0]
+
+
 @pytest.mark.parametrize(("name", "step_g", "factor", "truth"), LABS)
 def test_a_lab_between_the_lines_of_one_candidate_only_singles_it_out(
     name: str, step_g: float, factor: float, truth: int
@@ -149,11 +173,7 @@ def test_a_lab_between_the_lines_of_one_candidate_only_singles_it_out(
     data = labs_picture(name, step_g, factor, truth)
     agree = 0
     for dot in data.dots:
-        kept = [
-            ray.name
-            for ray in data.rays
-            if abs(dot.produced_mmol - ray.ratio * dot.consumed_mmol) <= 1.0001 * ray.limit_mmol
-        ]
+        kept = [ray.name for ray in data.rays if _between_its_lines(dot, ray)]
         kind = (
             "none_fits" if not kept
             else "not_told_apart" if len(kept) > 1

@@ -14,7 +14,7 @@ from ...plots.render import svg
 from ...text.html import escaped
 from ..kit.controls import Choice, LiveText, Panel, Slider, columns, guarded, heading
 from ..kit.work import Rest, Work
-from ..state.balance import READABILITIES_G, BalanceState, Row
+from ..state.balance import READABILITIES_G, BalanceState, Row, truths_of
 from .chooser import ANY_FILE, ready_choice
 from .html import about_html, comparison_html
 
@@ -170,7 +170,7 @@ class BalancePanel(Panel):
             if self._choice is not None:
                 known = state.name in experiments.names()
                 self._choice.value = state.name if known else ANY_FILE
-            self._truth.offer([(c.name, c.name) for c in state.base.candidates], state.truth)
+            self._truth.offer([(name, name) for name in truths_of(state.base)], state.truth)
         finally:
             self._filling = False
         self._about.value = about_html(state.base)

@@ -160,7 +160,11 @@ def comparison_html(rows: Sequence[Row], truth: str) -> str:
     if not rows:
         return ""
     total = rows[0].counts.labs
-    parts = ("right", "not_told_apart", "none_fits", "wrong")
+    parts = ["right", "not_told_apart", "none_fits", "wrong"]
+    header = ["balance reads to", f"{truth} singled out", "not told apart", "none fits", "wrong"]
+    if any(row.counts.cannot_be_judged for row in rows):
+        parts.append("cannot_be_judged")
+        header.append("cannot be judged")
     cells = tuple(
         (
             step_text(row.readability_g),
@@ -171,7 +175,6 @@ def comparison_html(rows: Sequence[Row], truth: str) -> str:
         )
         for row in rows
     )
-    header = ("balance reads to", f"{truth} singled out", "not told apart", "none fits", "wrong")
     caption = (
         f"The same true masses on several balances; in each cell: of {total} simulated labs; "
         "exact chance"

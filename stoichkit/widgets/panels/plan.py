@@ -90,7 +90,9 @@ class PlanResults:
         self.verdict.look = "stoichkit-verdict"
         self.verdict.text = hardest_sentence(found, target)
         self.status.text = f"Up to date: {setting_sentence(found.plan)} {wrong_sentence(found)}"
-        self._table.value = html_part(chances_table(found.chances.items(), target))
+        low, high = found.plan.experiment.recovery
+        average = found.average if low < high else None
+        self._table.value = html_part(chances_table(found.chances.items(), target, average=average))
         self._bars.value = svg(ChancesPicture.of(found.chances.items(), target))
 
     def add_answer(self, plan: Plan, answer: Answer) -> None:

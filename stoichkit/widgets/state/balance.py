@@ -15,7 +15,7 @@ from ...experiments.record import Experiment
 from ...measurement.displays import Balance
 from ...planning.design import with_readability
 from ...planning.outcomes import Chances
-from ...planning.plan import Plan, chances
+from ...planning.plan import NOTHING, Plan, chances
 from ...planning.sentences import (
     amount_label,
     consumed_molar_mass,
@@ -74,6 +74,16 @@ def amount_stops(typical: float) -> tuple[float, ...]:
     return tuple(float(f"{10 ** (low + i / 40):.3g}") for i in range(121))
 
 
+def truths_of(base: Experiment) -> tuple[str, ...]:
+    """Return what may be taken as true: a candidate, or that nothing reacted.
+
+    >>> from stoichkit import experiments
+    >>> truths_of(experiments.load("copper-silver"))
+    ('copper(I)', 'copper(II)', 'nothing reacted')
+    """
+    return tuple(dict.fromkeys([*(c.name for c in base.candidates), NOTHING]))
+
+
 class BalanceState(Telling[bool]):
     """The plan chosen in the panel and what follows from it.
 
@@ -130,12 +140,11 @@ class BalanceState(Telling[bool]):
         """
         first = _first(base, self.name)
         balance = _balance(self.base) != _balance(base)
-        names = [one.name for one in base.candidates]
         self._take(
             replace(
                 self.chosen(),
                 base=base,
-                truth=self.truth if self.truth in names else first.truth,
+                truth=self.truth if self.truth in truths_of(base) else first.truth,
                 readability_g=first.readability_g if balance else self.readability_g,
                 repeatability_steps=(
                     first.repeatability_steps if balance else self.repeatability_steps
@@ -170,8 +179,8 @@ class BalanceState(Telling[bool]):
         return amount_label(self.base).rpartition(", ")[2]
 
     def set_truth(self, name: str) -> None:
-        """Take another candidate as true."""
-        names = [c.name for c in self.base.candidates]
+        """Take another candidate as true, or that nothing reacted."""
+        names = truths_of(self.base)
         if name not in names:
             raise ModelError("There is no such candidate.", given=name, allowed=", ".join(names))
         self._set("chose the candidate that is true", truth=name)

@@ -28,7 +28,7 @@ from ...experiments.record import Experiment
 from ...measurement.displays import Balance
 from ...planning.design import DesignMap, design_map, with_readability
 from ...planning.outcomes import Chances
-from ...planning.plan import OperatingCharacteristic, Plan, chances
+from ...planning.plan import OperatingCharacteristic, Plan, chances, over_recovery
 from ...planning.questions import (
     Answer,
     coarsest_balance,
@@ -244,9 +244,11 @@ class _WatchedPlan(Plan):
         Plan.__post_init__(self)
         self.watch(self)
 
-    def expected_readings(self, truth: str, *, fixed: bool = False) -> dict[str, float]:
+    def expected_readings(
+        self, truth: str, *, fixed: bool = False, recovered: float | None = None
+    ) -> dict[str, float]:
         self.watch(self)
-        return Plan.expected_readings(self, truth, fixed=fixed)
+        return Plan.expected_readings(self, truth, fixed=fixed, recovered=recovered)
 
 
 def _watched(plan: Plan, watch: Callable[[Plan], None]) -> _WatchedPlan:
@@ -265,7 +267,7 @@ def _plain(found: OperatingCharacteristic) -> OperatingCharacteristic:
     plan = Plan(
         experiment=p.experiment, consumed_mol=p.consumed_mol, trials=p.trials, spread=p.spread
     )
-    return OperatingCharacteristic(plan, found.chances)
+    return OperatingCharacteristic(plan, found.over_recovery)
 
 
 def characteristic(plan: Plan, report: Report) -> OperatingCharacteristic:
@@ -278,10 +280,13 @@ def characteristic(plan: Plan, report: Report) -> OperatingCharacteristic:
     (True, 'Chances if copper(I) is true (1 of 2) …')
     """
     names = [c.name for c in plan.experiment.candidates]
-    found: dict[str, Chances] = {}
+    found: dict[str, tuple[tuple[float, Chances], ...]] = {}
     for number, name in enumerate(names, start=1):
-        report(f"Chances if {name} is true ({number} of {len(names)}) …")
-        found[name] = chances(plan, name)
+        each = []
+        for recovered in plan.recoveries:
+            report(f"Chances if {name} is true ({number} of {len(names)}) …")
+            each.append((recovered, chances(plan, name, recovered=recovered)))
+        found[name] = tuple(each)
     return OperatingCharacteristic(plan, found)
 
 
@@ -350,7 +355,7 @@ def design(plan: Plan, target: float, marked_g: tuple[float, ...], report: Repor
     """
     mass = plan.consumed_mass_g
     report("Working out the map …")
-    quick = _separate_weighings(plan.experiment)
+    quick = _separate_weighings(plan.experiment) and plan.experiment.variation is None
     low, high = (min(*_STEPS_G, *marked_g), max(*_STEPS_G, *marked_g))
     if math.isnan(mass):
         mass = 1.0  # electrons: the design map says why there is none
@@ -372,8 +377,8 @@ def design(plan: Plan, target: float, marked_g: tuple[float, ...], report: Repor
     for number, step in enumerate(steps[::-1], start=1):
         words = f"Map: balance read to {step_text(float(step))}, {number} of {steps.size}"
         rows.append(_row(plan, float(step), masses, report, words))
-    chance, hardest = (np.array([row[i] for row in rows[::-1]]) for i in (0, 1))
-    return DesignMap(masses, steps, chance, hardest, target, plan.trials)
+    each = np.array(rows[::-1])  # (r, m, candidates, recoveries)
+    return DesignMap.of(masses, steps, each.transpose(2, 3, 0, 1), target, plan.trials)
 
 
 def _separate_weighings(experiment: Experiment) -> bool:
@@ -395,25 +400,26 @@ def _with_marks(steps: np.ndarray, marked_g: tuple[float, ...]) -> np.ndarray:
 
 def _row(
     plan: Plan, step_g: float, masses: np.ndarray, report: Report, words: str
-) -> tuple[list[float], list[int]]:
-    """Return chances and hardest candidates of one balance, rising masses, until they settle."""
+) -> list[list[list[float]]]:
+    """Return the chances on one balance, rising masses, until they settle.
+
+    Each is a list over candidates of those at each recovery.
+    """
     mol_per_g = plan.consumed_mol / plan.consumed_mass_g
-    chance: list[float] = []
-    hardest: list[int] = []
+    found: list[list[list[float]]] = []
     for number, mass in enumerate(masses, start=1):
-        if len(chance) > 1 and min(chance[-2:]) > 0.9 and abs(chance[-1] - chance[-2]) < _SETTLED:
-            chance.append(chance[-1])
-            hardest.append(hardest[-1])
+        least = [min(map(min, each)) for each in found[-2:]]
+        if len(least) > 1 and min(least) > 0.9 and abs(least[1] - least[0]) < _SETTLED:
+            found.append(found[-1])
             continue
         changed = with_readability(plan.experiment, step_g)
         cell = replace(plan, experiment=changed, consumed_mol=float(mass) * mol_per_g)
         each = []
         for one in changed.candidates:
             report(f"{words}; mass {number} of {masses.size} …")
-            each.append(chances(cell, one.name).right)
-        chance.append(min(each))
-        hardest.append(each.index(min(each)))
-    return chance, hardest
+            each.append([c.right for _, c in over_recovery(cell, one.name)])
+        found.append(each)
+    return found
 
 
 _AT_HAND_G = (0.1, 0.01, 0.001)
@@ -578,12 +584,14 @@ class PlanState(Telling[bool]):
         figures = self.figures
         if found is None or found.plan != figures.plan:
             return bench_plan(figures.plan, excess=figures.excess, groups=figures.groups)
+        low, high = figures.plan.experiment.recovery
+        worst = "" if low == high else " The chances are those at the worst of what is recovered."
         return bench_plan(
             figures.plan,
             excess=figures.excess,
             groups=figures.groups,
             chances={name: one.right for name, one in found.chances.items()},
-            chances_text=setting_sentence(figures.plan),
+            chances_text=f"{setting_sentence(figures.plan)}{worst}",
         )
 
     def save(

@@ -1,0 +1,307 @@
+"""Readings of many labs drawn with their errors and rounded by the display, and how each is judged.
+
+Every lab is judged by the limits of :mod:`stoichkit.planning.strips` at the planned amount, and by
+the scatter of its own trials where the test lets that decide.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..decision.linear import BELOW_ZERO_LEVEL, EXCESS_LEVEL, SAME, LinearAmounts
+from ..experiments.record import Experiment
+from ..uncertainty.digits import reach_of
+from ..uncertainty.distribution import SumDistribution, student_tails
+from ..uncertainty.montecarlo import draw
+from ..uncertainty.readings import ErrorPool
+from ..uncertainty.sources import Floats, Shape, Source, Term, nominal
+from .strips import Band, allowed_ratios, limit_of, strips_of
+
+if TYPE_CHECKING:
+    from .plan import Plan
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Drawn:
+    """Readings of labs, and the amounts of each trial worked out from them.
+
+    Attributes
+    ----------
+    readings : mapping of str to ndarray, shape (labs, trials)
+        What the displays showed, by reading name.
+    consumed, produced : ndarray, shape (labs, trials)
+        Amounts, mol.
+    """
+
+    readings: Mapping[str, Floats]
+    consumed: Floats
+    produced: Floats
+
+
+class Bench:
+    """The readings of a plan, how both amounts follow from them, and draws of their errors.
+
+    Parameters
+    ----------
+    plan : Plan
+    linear : LinearAmounts
+        The lab as it would be if every reading showed what is expected.
+    expected : mapping of str to float
+        Those readings.
+    labs, seed : int
+    part : ndarray, shape (labs, 1), optional
+        What each lab recovers over what is expected.
+    """
+
+    def __init__(
+        self,
+        plan: Plan,
+        linear: LinearAmounts,
+        expected: Mapping[str, float],
+        labs: int,
+        seed: int,
+        part: Floats | None = None,
+    ) -> None:
+        self.plan, self.labs, self.linear, self.expected = plan, labs, linear, expected
+        self.rng = np.random.default_rng(seed)
+        self.part = np.ones((1, 1)) if part is None else part
+        experiment = plan.experiment
+        self.roles = {
+            r.name: r
+            for r in experiment.roles()
+            if r.name in expected and r.name not in experiment.shared_readings
+        }
+        self.slopes = _slopes(experiment, expected, self.roles)
+        models = (experiment.consumed, experiment.produced)
+        self.main = (models[0].main_reading(), models[1].main_reading())
+        self.shape = (labs, plan.trials)
+
+    def _trial_of(self, source: Source, is_shared: bool) -> slice:
+        """Return the trials a source belongs to."""
+        name = source.label.rpartition(", trial ")[2]
+        if is_shared or self.plan.trials == 1 or not name.isdecimal():
+            return slice(None)
+        return slice(int(name) - 1, int(name))
+
+    def _draw_errors(self) -> tuple[dict[str, Floats], Floats, dict[str, float]]:
+        """Draw every error but rounding and the variation between trials.
+
+        Returns errors of single readings, in their units; errors of both amounts from anything
+        else, mol, shape (2, labs, trials); and the display step of each reading that has one.
+        """
+        trials = self.plan.trials
+        noise = {name: np.zeros(self.shape) for name in self.roles}
+        amounts = np.zeros((2, *self.shape))
+        steps: dict[str, float] = {}
+        coefficients = self.linear.mean_coefficients()
+        for i, (source, shared) in enumerate(
+            zip(self.linear.sources, self.linear.shared, strict=True)
+        ):
+            own = source.reading.rpartition(", trial ")[0]
+            on_display = source.kind == "rounding" and source.shape is Shape.RECTANGULAR
+            if own in self.roles and on_display:
+                steps[own] = 2 * source.scale
+                continue
+            if source.kind == "variation":
+                continue
+            where = self._trial_of(source, bool(shared))
+            error = draw(source, self.rng, self.labs)[:, None]
+            each = trials if where != slice(None) else 1
+            effect = [float(c[i]) * each for c in coefficients]
+            if own in self.roles and not shared:
+                side = int(np.argmax(np.abs(self.slopes[own])))
+                noise[own][:, where] += error * (effect[side] / self.slopes[own][side])
+            else:
+                for side in (0, 1):
+                    amounts[side][:, where] += error * effect[side]
+        return noise, amounts, steps
+
+    def _differing(self) -> Floats:
+        """Draw what each trial recovers over what its lab does; 1 without a stated variation."""
+        variation = self.plan.experiment.variation
+        if variation is None or variation.unknown:
+            return np.ones((1, 1))
+        size = np.full((self.labs, 1), variation.relative)
+        if math.isfinite(variation.dof):  # the true variation, if the one stated was estimated
+            size *= np.sqrt(variation.dof / self.rng.chisquare(variation.dof, (self.labs, 1)))
+        return np.asarray(1 + size * self.rng.standard_normal(self.shape))
+
+    def _readings(self) -> dict[str, Floats]:
+        """Return what the displays show, each array of shape (labs, trials)."""
+        relative = self.plan.spread * self.rng.uniform(-1, 1, self.shape)
+        noise, amounts, steps = self._draw_errors()
+        mean = self.linear.mean_consumed, self.linear.mean_produced
+        made = (1 + relative) * self.part * self._differing() - 1
+        change = amounts + np.stack([mean[0] * relative, mean[1] * made])
+        # both amounts follow from their two main readings
+        square = np.array([[self.slopes[m][side] for m in self.main] for side in (0, 1)])
+        moved = np.einsum("ij,jlt->ilt", np.linalg.inv(square), change)
+        vessels: dict[str, Floats] = {}
+        shown = {}
+        for name, role in self.roles.items():
+            value = self.expected[name] + noise[name]
+            for main, move in zip(self.main, moved, strict=True):
+                if main == name:
+                    value = value + move
+            step = steps.get(name, 0.0)
+            if role.vessel_group and step:
+                group = role.vessel_group
+                if group not in vessels:
+                    vessels[group] = step * self.rng.uniform(0, 1, self.shape)
+                value = value + vessels[group]
+            shown[name] = np.round(value / step) * step if step else value
+        return shown
+
+    def drawn(self) -> Drawn:
+        """Return readings and the amounts that follow from them."""
+        shown = self._readings()
+        amounts = [np.full(self.shape, m) for m in (self.linear.mean_consumed,
+                                                    self.linear.mean_produced)]  # fmt: skip
+        for name, values in shown.items():
+            off = values - self.expected[name]
+            for side in (0, 1):
+                amounts[side] += self.slopes[name][side] * off
+        return Drawn(shown, amounts[0], amounts[1])
+
+
+def _slopes(
+    experiment: Experiment, expected: Mapping[str, float], roles: Iterable[str]
+) -> dict[str, tuple[float, float]]:
+    """Return the change of both amounts (mol) for a unit of each reading of a trial."""
+    pool = ErrorPool()
+    values = {k: nominal(v) for k, v in experiment.quantities(experiment.trials[0], pool).items()}
+    values.update(expected)
+    models = (experiment.consumed, experiment.produced)
+
+    def amounts(changed: Mapping[str, float]) -> list[float]:
+        return [nominal(model.amount(changed, pool)) for model in models]
+
+    middle = amounts(values)
+    found = {}
+    for name in roles:
+        moved = amounts({**values, name: values[name] + 1.0})
+        found[name] = (moved[0] - middle[0], moved[1] - middle[1])
+    return found
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Verdicts:
+    """What many labs come to.
+
+    Attributes
+    ----------
+    compatible : ndarray of bool, shape (labs, candidates)
+    below_zero : ndarray of bool, shape (labs,)
+        Whether an amount lies below zero beyond what the readings explain.
+    nothing_reacted : ndarray of bool, shape (labs,)
+        Whether a lone candidate fits readings that do not show that anything reacted.
+    """
+
+    compatible: NDArray[np.bool_]
+    below_zero: NDArray[np.bool_]
+    nothing_reacted: NDArray[np.bool_]
+
+    def numbers(self, truth: int) -> NDArray[np.intp]:
+        """Return the outcome of each lab as its place in ``outcomes.PARTS``."""
+        fits = self.compatible.sum(axis=1)
+        mine = self.compatible[:, truth] if truth >= 0 else np.zeros(fits.size, dtype=np.bool_)
+        found = np.where(fits == 0, 3, np.where(fits > 1, 2, np.where(mine, 0, 1)))
+        found[(fits == 1) & self.nothing_reacted] = 2
+        found[self.below_zero] = 4
+        return np.asarray(found)
+
+    def counts(self, truth: int) -> list[int]:
+        """Return how many labs came to each outcome, in the order of ``outcomes.PARTS``."""
+        return [int(n) for n in np.bincount(self.numbers(truth), minlength=5)]
+
+
+def verdicts_of(labs: Drawn, experiment: Experiment, linear: LinearAmounts) -> Verdicts:
+    """Judge labs by the limits at the planned amount."""
+    n_a, n_b = labs.consumed.mean(axis=1), labs.produced.mean(axis=1)
+    ratios = [float(c.ratio) for c in experiment.candidates]
+    alpha, trials = 1 - experiment.coverage, labs.consumed.shape[1]
+    strips = strips_of(linear, ratios, experiment.recovery, alpha, band=Band(n_a, n_b, n_b))
+    compatible = np.zeros((n_a.size, len(ratios)), dtype=np.bool_)
+    lower, upper, cut = strips.regions(n_a)
+    compatible[:, strips.which] = (n_b[:, None] >= lower) & (n_b[:, None] <= upper)
+    if trials > 1:
+        own = _by_scatter(labs, linear, experiment)
+        for i, each in enumerate(ratios):
+            for ratio in np.unique(allowed_ratios(each, experiment.recovery)).tolist():
+                compatible[:, i] |= own(ratio, alpha)
+    below = (n_a < -strips.floors_mol[0]) | (n_b < -strips.floors_mol[1])
+    if trials > 1:
+        one, level = linear.part([0], np.ones(1)), BELOW_ZERO_LEVEL / (2 * (trials + 1))
+        for amounts, way in ((labs.consumed, (1.0, 0.0)), (labs.produced, (0.0, 1.0))):
+            if (amounts < 0).any():
+                below |= (amounts < -limit_of(*one.blocks(*way), level)).any(axis=1)
+    nothing = np.zeros(n_a.size, dtype=np.bool_)
+    alone = (compatible.sum(axis=1) == 1) & compatible[:, strips.which].any(axis=1)
+    if cut is not None and alone.any():
+        who = compatible[:, strips.which].argmax(axis=1)
+        nothing = alone & (n_b < np.take_along_axis(cut, who[:, None], axis=1)[:, 0])
+    return Verdicts(compatible, below, nothing)
+
+
+def _by_scatter(
+    labs: Drawn, linear: LinearAmounts, experiment: Experiment
+) -> Callable[[float, float], NDArray[np.bool_]]:
+    """Return a function that says which labs fit a ratio by the scatter of their own trials.
+
+    Where the variation is unknown every lab may; elsewhere one whose trials scatter too much.
+    """
+    from scipy.special import chdtrc, stdtrit
+
+    n = labs.consumed.shape[1]
+    dof, variation = n - 1, experiment.variation
+    unknown = variation is not None and variation.unknown
+    if not unknown:
+        size = np.hypot(labs.consumed.mean(axis=1), labs.produced.mean(axis=1))
+        x, y = (
+            a.mean(axis=1) / np.where(size > 0, size, 1.0) for a in (labs.produced, labs.consumed)
+        )
+        d = y[:, None] * labs.produced - x[:, None] * labs.consumed
+        vx, vy, both = (linear.own_variance(*w) for w in ((1.0, 0.0), (0.0, 1.0), (1.0, 1.0)))
+        own = n * (x * x * vx + y * y * vy + x * y * (both - vx - vy))
+        squares = ((d - d.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
+        chi_squared = np.divide(squares, own, out=np.zeros_like(squares), where=own > 0)
+        chosen = np.flatnonzero(np.asarray(chdtrc(dof, chi_squared)) < EXCESS_LEVEL)
+        spread = np.sqrt(chi_squared[chosen] / dof)
+
+    def fits(ratio: float, alpha: float) -> NDArray[np.bool_]:
+        d = labs.produced - ratio * labs.consumed
+        found = np.zeros(len(d), dtype=np.bool_)
+        if unknown:
+            scale = d.std(axis=1, ddof=1) / math.sqrt(n)
+            which = np.flatnonzero(scale > SAME * np.abs(d).max(axis=1))
+            scale = scale[which]
+        else:
+            which, scale = chosen, spread * math.sqrt(linear.own_variance(ratio, 1.0))
+        mean, t = np.abs(d[which].mean(axis=1)), float(stdtrit(dof, 1 - alpha / 2))
+        shared = linear.shared_terms(ratio, 1.0)
+        reach = sum(reach_of(term) for term in shared)
+        found[which] = mean <= t * scale + (reach <= scale / 20) * reach
+        # beyond that, but not beyond all shared errors at their ends
+        unsure = np.flatnonzero(
+            (mean > t * scale) & (mean <= t * scale + reach) & (reach > scale / 20)
+        )
+        for i in unsure.tolist() if not all(_flat(term) for term in shared) else ():
+            error = SumDistribution([*shared, Term(Shape.STUDENT_T, float(scale[i]), float(dof))])
+            found[which[i]] = error.two_sided(float(mean[i])) >= alpha
+        if unsure.size and all(_flat(term) for term in shared):
+            widths = np.repeat([[term.scale] for term in shared], unsure.size, axis=1)
+            tails = student_tails(mean[unsure], widths, scale[unsure], dof)
+            found[which[unsure]] = tails >= alpha
+        return found
+
+    return fits
+
+
+def _flat(term: Term) -> bool:
+    return term.shape is Shape.RECTANGULAR
