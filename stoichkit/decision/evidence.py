@@ -100,6 +100,21 @@ _MOST_CHANGES, _CHANGES = 10.0, 11
 _NODES = 24
 
 
+def allowed_ratios(found: float, ratio: float, recovery: tuple[float, float]) -> tuple[float, ...]:
+    """Return ratios as measured that a candidate allows, the one nearest to that found first.
+
+    >>> allowed_ratios(1.9, 2.0, (0.9, 1.0)), allowed_ratios(1.0, 2.0, (0.9, 1.0))[0]
+    ((1.9,), 1.8)
+    """
+    low, high = (ratio * f for f in recovery)
+    if low == high:
+        return (low,)
+    if low <= found <= high:
+        return (found,)
+    near, far = (low, high) if found < low else (high, low)
+    return tuple(near + part * (far - near) for part in TOWARDS)
+
+
 class RatioTest:
     """The test of one mole ratio after another against the readings of a lab.
 
@@ -131,15 +146,9 @@ class RatioTest:
 
     def allowed(self, ratio: float) -> tuple[float, ...]:
         """Return ratios as measured that a candidate allows, the likeliest first."""
-        low, high = (ratio * f for f in self.recovery)
-        if low == high:
-            return (low,)
         n_a, n_b = self.linear.mean_consumed, self.linear.mean_produced
         found = n_b / n_a if n_a > 0 else math.copysign(math.inf, n_b)
-        if low <= found <= high:
-            return (found,)
-        near, far = (low, high) if found < low else (high, low)
-        return tuple(near + part * (far - near) for part in TOWARDS)
+        return allowed_ratios(found, ratio, self.recovery)
 
     def candidate(self, ratio: float) -> tuple[float, float]:
         """Return the largest p-value over what a candidate allows, and the ratio it belongs to."""
@@ -444,7 +453,7 @@ class _Judged:
 
 
 def _judged(experiment: Experiment, coverage: float) -> _Judged:
-    amounts = _amounts(experiment)
+    amounts = trial_amounts(experiment)
     test = RatioTest(linear_amounts(experiment, amounts), experiment.variation, experiment.recovery)
     tested = [_tested(c, test, coverage) for c in experiment.candidates]
     likeliest = max(c.likelihood_per_mol for c in tested)
@@ -472,7 +481,8 @@ def _reason(
     changing = still_changing(experiment)
     if changing:
         about = tuple(f"{name}, {trial}" if trial else name for trial, name, _ in changing)
-        found = {plain.compatible, *_dried_further(experiment, changing, coverage)}
+        further = dried_further(experiment, changing)
+        found = {plain.compatible, *(_judged(e, coverage).compatible for e in further)}
         if len(found) > 1 or not plain.compatible:
             return Reason.NOT_CONSTANT, about, []
     nothing = len(plain.compatible) == 1 and len(plain.candidates) > 1
@@ -512,10 +522,13 @@ def still_changing(experiment: Experiment) -> list[tuple[str, str, float]]:
     return found
 
 
-def _dried_further(
-    experiment: Experiment, changing: Sequence[tuple[str, str, float]], coverage: float
-) -> Iterator[tuple[str, ...]]:
-    """Yield what fits if the masses go on changing, up to ten times the last change each."""
+def dried_further(
+    experiment: Experiment, changing: Sequence[tuple[str, str, float]]
+) -> Iterator[Experiment]:
+    """Yield the experiment as if the masses had gone on changing, to ten times the last change.
+
+    ``changing`` is as :func:`still_changing` returns it.
+    """
     for share in np.linspace(0.0, _MOST_CHANGES, _CHANGES)[1:]:
         further = experiment
         for trial, name, change in changing:
@@ -527,7 +540,7 @@ def _dried_further(
             texts = readings[name]
             last = parse_number(texts[-1], name).value + float(share) * change
             further = further.with_reading(trial, name, [*texts[:-1], f"{last:.9f}"])
-        yield _judged(further, coverage).compatible
+        yield further
 
 
 def _second_opinion(plain: _Judged, verdict: Verdict) -> Verdict | None:
@@ -544,31 +557,40 @@ def linear_amounts(
     experiment: Experiment, amounts: Sequence[tuple[Number, Number]] | None = None
 ) -> LinearAmounts:
     """Return the amounts of all trials of an experiment, ready for testing any ratio."""
-    pairs = _amounts(experiment) if amounts is None else amounts
+    pairs = trial_amounts(experiment) if amounts is None else amounts
     return LinearAmounts(pairs, _role_of(experiment))
 
 
-def _amounts(experiment: Experiment) -> tuple[tuple[Number, Number], ...]:
-    """Return the amounts of each trial; a stated variation is one more error a trial."""
+def trial_amounts(experiment: Experiment) -> tuple[tuple[Number, Number], ...]:
+    """Return the amounts of each trial; a stated variation is one more error a trial.
+
+    >>> from stoichkit import experiments
+    >>> len(trial_amounts(experiments.load("copper-silver")))
+    4
+    """
     pairs = experiment.amounts(ErrorPool())
     variation = experiment.variation
     if variation is None or variation.unknown:
         return tuple(pairs)
-    shape = Shape.NORMAL if math.isinf(variation.dof) else Shape.STUDENT_T
     return tuple(
-        (
-            a,
-            b
-            * uncertain_value(
-                1.0,
-                f"variation between trials, trial {trial.name}",
-                kind="variation",
-                shape=shape,
-                scale=variation.relative,
-                dof=variation.dof,
-            ),
-        )
+        (a, b * variation_factor(variation, f"variation between trials, trial {trial.name}"))
         for (a, b), trial in zip(pairs, experiment.trials, strict=True)
+    )
+
+
+def variation_factor(variation: Variation, label: str) -> Number:
+    """Return 1 with a stated variation as its one error source.
+
+    >>> variation_factor(Variation(relative="1.5 %"), "variation").std_dev
+    0.015
+    """
+    return uncertain_value(
+        1.0,
+        label,
+        kind="variation",
+        shape=Shape.NORMAL if math.isinf(variation.dof) else Shape.STUDENT_T,
+        scale=variation.relative,
+        dof=variation.dof,
     )
 
 

@@ -165,7 +165,7 @@ CALLS: dict[str, dict[str, Any]] = {
     "classroom.preview_class": {
         "path_or_bytes": ROWS, "experiment": LAB, "columns": {"paper": "paper"},
     },
-    "classroom.random_effects": {"amounts": RESULT.verdict.amounts, "x": 2.0, "y": 1.0},
+    "classroom.scatter_test": {"amounts": RESULT.verdict.amounts, "x": 2.0, "y": 1.0},
     "decision.answer_lines": {"experiment": LAB},
     "decision.assess": {"experiment": LAB, "coverage": 0.95},
     "decision.assess_weighings": {**WEIGHED, "candidates": {"copper(I)": 1, "copper(II)": 2}},
