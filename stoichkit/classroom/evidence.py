@@ -26,6 +26,11 @@ Progress = Callable[[int, int], object]
 """Called with the number of groups done and of all groups; returns True to stop."""
 _AT_ONCE = 20_000
 STOPPED = "stopped before it was assessed"
+REASON_WORDS = {
+    Reason.BELOW_ZERO: "an amount is below zero",
+    Reason.NOT_CONSTANT: "a mass was still changing",
+    Reason.NOTHING_REACTED: "nothing shows that anything reacted",
+}
 
 
 @dataclass(frozen=True, eq=False)

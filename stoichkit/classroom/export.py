@@ -13,18 +13,13 @@ from ..errors import ModelError
 from ..text.sheets import Cell, Sheet, write_sheets
 from ..uncertainty import entry
 from .data import ClassData
-from .evidence import ClassEvidence
+from .evidence import REASON_WORDS, ClassEvidence
 
 _KIND_WORDS = {
     "singled_out": "singled out",
     "not_told_apart": "not told apart",
     "none_fits": "none fits",
     "cannot_be_judged": "cannot be judged",
-}
-_REASON_WORDS = {
-    Reason.BELOW_ZERO: "an amount is below zero",
-    Reason.NOT_CONSTANT: "a mass was still changing",
-    Reason.NOTHING_REACTED: "nothing shows that anything reacted",
 }
 
 
@@ -106,8 +101,7 @@ def export_results(
 
 
 def _verdict_words(kind: str, reason: Reason | None) -> str:
-    why = _REASON_WORDS.get(reason) if reason is not None else None
-    return f"{_KIND_WORDS[kind]}: {why}" if why else _KIND_WORDS[kind]
+    return _KIND_WORDS[kind] if reason is None else f"{_KIND_WORDS[kind]}: {REASON_WORDS[reason]}"
 
 
 def export_rows(
