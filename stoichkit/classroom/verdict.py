@@ -251,6 +251,7 @@ class _Test:
         self, amounts: ClassAmounts, between: Variation | str, recovery: tuple[float, float]
     ) -> None:
         self.amounts, self.linear, self.recovery = amounts, amounts.linear, recovery
+        self._known: dict[tuple[str, float], float] = {}
         x, y = amounts.best_direction()
         d, v = amounts.discrepancies(x, y), amounts.own.along(x, y)
         self.heterogeneity = pool(d, v, method="common", interval="normal")
@@ -294,15 +295,24 @@ class _Test:
 
     def common_p(self, ratio: float) -> float:
         """Return the p-value over all trials, by the readings alone."""
-        return self.linear.p_value(ratio, 1.0)
+        return self._once("common", ratio, lambda: self.linear.p_value(ratio, 1.0))
 
     def scatter_p(self, ratio: float) -> float:
         """Return the p-value by the scatter of the groups alone; nan without scatter."""
-        return scatter_test(self.amounts, ratio, 1.0)[1]
+        return self._once("scatter", ratio, lambda: scatter_test(self.amounts, ratio, 1.0)[1])
 
     def slope_p(self, ratio: float) -> float:
         """Return the p-value of the slope; nan without a line."""
-        return math.nan if self.line is None else self.line.slope_p_value(ratio)
+        line = self.line
+        if line is None:
+            return math.nan
+        return self._once("slope", ratio, lambda: line.slope_p_value(ratio))
+
+    def _once(self, way: str, ratio: float, work: Callable[[], float]) -> float:
+        """Return a p-value, worked out once for each ratio."""
+        if (way, ratio) not in self._known:
+            self._known[way, ratio] = work()
+        return self._known[way, ratio]
 
     def opinions(self) -> tuple[Callable[[float], float], Callable[[float], float]]:
         """Return the p-values by the readings alone and by the scatter alone, for this basis."""
@@ -321,7 +331,7 @@ class _Test:
         species: tuple[str, str] = ("", ""),
     ) -> Verdict:
         """Return the verdict alone; ``reason`` is one that was found elsewhere."""
-        fits = [self._fits(float(c.ratio), 1 - coverage) for c in candidates]
+        fits = [self.fits(float(c.ratio), 1 - coverage) for c in candidates]
         if below := self.below_zero(species):
             reason, about = Reason.BELOW_ZERO, below
         elif reason is None and sum(fits) == 1 and len(fits) > 1:
@@ -331,8 +341,14 @@ class _Test:
         named = zip((c.name for c in candidates), fits, strict=True)
         return verdict_of(named, coverage, reason=reason, about=about)
 
-    def _fits(self, ratio: float, alpha: float) -> bool:
-        return any(self.p_value(r, 1.0) >= alpha for r in self.allowed(ratio))
+    def fits(self, ratio: float, alpha: float) -> bool:
+        """Say whether a candidate is compatible; the quicker test first."""
+        ways = {
+            Basis.COMMON: (self.common_p,),
+            Basis.SCATTER: (self.scatter_p, self.common_p),
+            Basis.LINE: (self.slope_p,),
+        }[self.basis]
+        return any(way(r) >= alpha for r in self.allowed(ratio) for way in ways)
 
     def below_zero(self, species: tuple[str, str]) -> tuple[str, ...]:
         """Return which amounts are below zero beyond what their readings explain, and whose."""
@@ -455,7 +471,7 @@ def class_verdict(
         fitting = tuple(c.compatible for c in tested)
         others = (test_of(amounts_of(*further)) for further in _dried(records))
         if not any(fitting) or any(
-            tuple(t._fits(float(c.ratio), 1 - coverage) for c in listed) != fitting for t in others
+            tuple(t.fits(float(c.ratio), 1 - coverage) for c in listed) != fitting for t in others
         ):
             reason = Reason.NOT_CONSTANT
     consumed = records[0].consumed.species if records else ""
