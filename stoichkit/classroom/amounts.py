@@ -179,7 +179,9 @@ class ClassAmounts:
     @staticmethod
     def direction(consumed: float, produced: float) -> tuple[float, float]:
         """Return the direction (x, y) whose ratio x/y is that of these amounts."""
-        size = math.hypot(consumed, produced) or 1.0
+        size = math.hypot(consumed, produced)
+        if not size:  # nothing reacted: no ratio is better than another
+            return math.sqrt(0.5), math.sqrt(0.5)
         return float(produced) / size, float(consumed) / size
 
     def best_direction(self) -> tuple[float, float]:

@@ -50,9 +50,9 @@ from .amounts import (
     scatter_test,
 )
 
-BLANK_LEVEL = 0.001
-"""Chance, without any blank, of an intercept that makes the line decide; rare, as the line tells
-less than the pooled groups."""
+BLANK_LEVEL, BLANK_SCATTER_LEVEL = 0.001, 0.05
+"""Chances, without any blank, of an intercept that makes the line decide: by the readings rare, as
+the line tells less than the pooled groups; by the scatter, which few groups hardly show, not."""
 _FEW = 4
 _GROUPS = "{group: [(n_consumed, n_produced), …]}"
 
@@ -258,10 +258,12 @@ class _Test:
         differ = self.heterogeneity.p_heterogeneity < DIFFERENCE_LEVEL
         scatter = differ or (isinstance(between, Variation) and between.unknown)
         self.line, self.no_line = class_line(amounts, scatter=scatter)
-        p_blank = math.nan if self.line is None else self.line.intercept_p_value()
         self.basis = Basis.SCATTER if scatter else Basis.COMMON
-        if p_blank < BLANK_LEVEL:
-            self.basis = Basis.LINE
+        if self.line is not None:
+            by_readings = (self.line.stated or self.line).intercept_p_value()
+            by_both = self.line.intercept_p_value()
+            if by_readings < BLANK_LEVEL and by_both < BLANK_SCATTER_LEVEL:
+                self.basis = Basis.LINE
 
     @property
     def estimate(self) -> tuple[float, float]:
@@ -354,12 +356,11 @@ class _Test:
         """Return which amounts are below zero beyond what their readings explain, and whose."""
         owner = [name for name, pairs in self.amounts.groups.items() for _ in pairs]
         what = species[0] or "what was consumed", species[1] or "what was produced"
-        return tuple(
-            dict.fromkeys(
-                what[side] if trial is None else f"{what[side]}, {owner[trial]}"
-                for side, trial in self.linear.below_zero(BELOW_ZERO_LEVEL)
-            )
-        )
+        below = self.linear.below_zero(BELOW_ZERO_LEVEL)
+        whole = {side for side, trial in below if trial is None}
+        found = [what[side] for side in sorted(whole)]
+        found += [f"{what[s]}, {owner[t]}" for s, t in below if s not in whole and t is not None]
+        return tuple(dict.fromkeys(found))
 
 
 def class_verdict(
@@ -404,8 +405,9 @@ def class_verdict(
 
     Notes
     -----
-    The rule. (1) Where the intercept differs from zero with p below ``BLANK_LEVEL``, the slope of
-    the line is tested, else the mean discrepancy of all groups. (2) Where the variation between
+    The rule. (1) Where the intercept differs from zero with p below 0.001 by the readings, and
+    below 0.05 by the scatter if that counts, the slope of the line is tested, else the mean
+    discrepancy of all groups. (2) Where the variation between
     groups is unknown, the p-value is the larger of that by the readings and that by the scatter
     of the groups (Student t), always: with no test first whether they differ, as few groups hide
     that too well. Where it is stated the readings decide, unless the groups differ by more than
