@@ -371,7 +371,6 @@ def class_verdict_sentences(result: ClassResult) -> str:
 def _reason_sentences(verdict: ClassVerdict, count: str) -> str:
     """Say why the verdict of a class is not what its compatible candidates make it."""
     found = verdict.verdict
-    about = names_text(found.about) or "a substance"
     if found.reason is Reason.NOTHING_REACTED:
         (name,) = found.candidates
         out = [c for c in verdict.candidates.values() if not c.compatible]
@@ -379,6 +378,7 @@ def _reason_sentences(verdict: ClassVerdict, count: str) -> str:
             f"Together {count} do not show that anything reacted: of the candidates only {name} "
             f"fits, but so does that nothing happened. {_excluded(out, verdict.coverage)}"
         )
+    about = names_text(found.about)
     if found.reason is Reason.BELOW_ZERO:
         why = (
             f"the amount of {about} comes out below zero, beyond what the instruments explain. "

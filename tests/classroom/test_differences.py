@@ -268,3 +268,18 @@ def test_groups_without_scatter_leave_it_to_the_readings() -> None:
     assert found.by_scatter is None
     assert found.verdict.candidates == found.by_readings.candidates == ("copper(II)",)
     assert ClassCaveatKind.NO_SCATTER in {c.kind for c in found.caveats}
+
+
+def test_a_lone_candidate_does_not_stand_where_nothing_shows_that_anything_reacted() -> None:
+    """One step of copper, none of silver, in both groups: copper(I) fits, and so does nothing."""
+    rows = [
+        ("red", "1", "3.12", "3.11", "0.71", "0.71"),
+        ("blue", "1", "3.02", "3.01", "0.70", "0.70"),
+    ]
+    balance = Balance(readability_g=0.01, repeatability_g=0.003)
+    found = assess_class(csv_bytes(rows), LAB.with_instrument("balance", balance))
+    assert found.verdict is not None
+    assert found.verdict.verdict.kind.value == "not_told_apart"
+    assert found.verdict.verdict.reason is Reason.NOTHING_REACTED
+    said = class_verdict_sentences(found)
+    assert said.startswith("Together the 2 groups do not show that anything reacted: of the")
