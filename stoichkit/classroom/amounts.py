@@ -526,8 +526,16 @@ def class_line(amounts: ClassAmounts, *, scatter: bool = True) -> tuple[Line | N
         return None, error.problem
     if not line.converged:
         return None, "The fit of the line did not settle."
-    if not scatter:
-        return line, ""
+    return with_scatter(line) if scatter else (line, "")
+
+
+def with_scatter(line: Line) -> tuple[Line | None, str]:
+    """Return a class's line with its scatter counted, or why there is none.
+
+    >>> line, _ = class_line(amounts_from_arrays([1, 2, 3], [2, 4.2, 6], 0.01, 0.02), scatter=False)
+    >>> round(with_scatter(line)[0].tau, 2)
+    0.16
+    """
     try:
         line = line.with_inflation()
     except ModelError as error:

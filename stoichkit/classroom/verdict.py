@@ -48,6 +48,7 @@ from .amounts import (
     group_of,
     outlying_groups,
     scatter_test,
+    with_scatter,
 )
 
 BLANK_LEVEL, BLANK_SCATTER_LEVEL = 0.001, 0.05
@@ -256,14 +257,29 @@ class _Test:
         d, v = amounts.discrepancies(x, y), amounts.own.along(x, y)
         self.heterogeneity = pool(d, v, method="common", interval="normal")
         differ = self.heterogeneity.p_heterogeneity < DIFFERENCE_LEVEL
-        scatter = differ or (isinstance(between, Variation) and between.unknown)
-        self.line, self.no_line = class_line(amounts, scatter=scatter)
-        self.basis = Basis.SCATTER if scatter else Basis.COMMON
-        if self.line is not None:
-            by_readings = (self.line.stated or self.line).intercept_p_value()
-            by_both = self.line.intercept_p_value()
-            if by_readings < BLANK_LEVEL and by_both < BLANK_SCATTER_LEVEL:
+        self._scatter = differ or (isinstance(between, Variation) and between.unknown)
+        self._stated = class_line(amounts, scatter=False)
+        self.basis = Basis.SCATTER if self._scatter else Basis.COMMON
+        stated = self._stated[0]
+        if stated is not None and stated.intercept_p_value() < BLANK_LEVEL:
+            line = self.line
+            if line is not None and line.intercept_p_value() < BLANK_SCATTER_LEVEL:
                 self.basis = Basis.LINE
+
+    @cached_property
+    def _found_line(self) -> tuple[Line | None, str]:
+        stated = self._stated[0]
+        return self._stated if stated is None or not self._scatter else with_scatter(stated)
+
+    @property
+    def line(self) -> Line | None:
+        """The line through the groups, with their scatter where that counts."""
+        return self._found_line[0]
+
+    @property
+    def no_line(self) -> str:
+        """Why there is no line."""
+        return self._found_line[1]
 
     @property
     def estimate(self) -> tuple[float, float]:

@@ -45,6 +45,8 @@ TOWARDS = (0.0, 1 / 256, 1 / 64, 1 / 16, 1 / 4, 1.0)
 BELOW_ZERO_LEVEL = 0.001
 """Chance, shared over all amounts of a lab, of being called below zero by bad luck alone."""
 _MANY = 8
+_FAR = 9.0
+"""Standard uncertainties beyond which reading errors alone do not reach."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -428,7 +430,11 @@ class LinearAmounts:
         apart = va + vb - 2 * both
         weight = min(max((vb - both) / apart, 0.0), 1.0) if apart > 0 else 0.5
         amount = weight * self.mean_consumed + (1 - weight) * self.mean_produced / ratio
-        return one_sided(amount, self._terms(weight * a + (1 - weight) * b, read))
+        rest = 1 - weight
+        spread = weight * weight * va + rest * rest * vb + 2 * weight * rest * both
+        if amount > _FAR * math.sqrt(max(spread, 0.0)) > 0:
+            return 0.0  # below 1e-17: rectangular errors have no heavier tails than normal ones
+        return one_sided(amount, self._terms(weight * a + rest * b, read))
 
     def below_zero(self, level: float) -> list[tuple[int, int | None]]:
         """Return which amounts are below zero beyond what their readings explain.
