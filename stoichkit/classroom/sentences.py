@@ -244,9 +244,9 @@ def line_sentence(verdict: ClassVerdict) -> str:
     >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> print(line_sentence(found.verdict))
     The straight line through the amounts of the groups, with the errors of both, has the slope
-    1.93 ± 0.33, which fits copper(II) (p = 0.84) and not copper(I) (p = 0.0024). The points
-    scatter about it 2.7 times as much as their readings explain, and its uncertainties are
-    widened by that.
+    1.64 ± 0.28, which fits copper(II) (p = 0.26) and copper(I) (p = 0.055). The points scatter
+    about it 2.7 times as much as their readings explain, and its uncertainties are widened by
+    that.
     """
     line = verdict.line
     if line is None:
@@ -288,8 +288,8 @@ def blank_sentences(blank: Blank | None, experiment: Experiment) -> str:
     >>> from stoichkit import assess_class, experiments
     >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> print(blank_sentences(found.verdict.blank, found.experiment))
-    Blank: the line meets the axis at +0.04 ± 0.63 mmol of Ag, that is +0.005 ± 0.067 g. That is not
-    told apart from zero (p = 0.95): no constant blank is seen, but one of −0.15 g to 0.16 g
+    Blank: the line meets the axis at +0.57 ± 0.52 mmol of Ag, that is +0.062 ± 0.056 g. That is not
+    told apart from zero (p = 0.31): no constant blank is seen, but one of −0.07 g to 0.19 g
     would not show.
     """
     if blank is None:
@@ -502,7 +502,7 @@ def candidate_class_sentence(tested: ClassCandidate, verdict: ClassVerdict) -> s
     >>> from stoichkit import assess_class, experiments
     >>> found = assess_class(experiments.class_file(), "copper-silver").verdict
     >>> print(candidate_class_sentence(found.candidates["copper(II)"], found))
-    copper(II) fits: p = 0.33 by the readings, p = 0.67 by the scatter of the groups, p = 0.84 for
+    copper(II) fits: p = 0.33 by the readings, p = 0.67 by the scatter of the groups, p = 0.26 for
     the slope of the line.
     """
     coverage = verdict.coverage
@@ -616,9 +616,9 @@ def outlook_sentences(outlook: ClassOutlook) -> Iterator[str]:
     >>> for sentence in outlook_sentences(class_outlook(found)):
     ...     print(sentence)
     If copper(II) is true, the chance that 2 groups like these single it out from copper(I), its
-    hardest rival, is 0.65.
-    More groups: 5 like these would reach a chance of 0.9.
-    Finer instruments: with every display ten times finer the same groups would reach 0.65.
+    hardest rival, is 0.12.
+    More groups: 7 like these would reach a chance of 0.9.
+    Finer instruments: with every display ten times finer the same groups would reach 0.12.
     """
     now = outlook.rows[0]
     yield (

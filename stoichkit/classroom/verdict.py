@@ -816,9 +816,9 @@ def class_outlook(found: ClassVerdict, *, truth: str = "", target: float = 0.9) 
     >>> found = class_verdict(few, candidates={"copper(I)": 1, "copper(II)": 2})
     >>> outlook = class_outlook(found)
     >>> found.verdict.kind.value, outlook.rival, outlook.groups_needed
-    ('not_told_apart', 'copper(I)', 5.0)
+    ('not_told_apart', 'copper(I)', 7.0)
     >>> round(outlook.rows[0].chance, 2), round(outlook.rows[-1].chance, 2)
-    (0.65, 0.95)
+    (0.12, 0.95)
     """
     named = entry.record("found", found, ClassVerdict).candidates
     if len(named) < 2:
