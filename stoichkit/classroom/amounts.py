@@ -512,6 +512,7 @@ def class_line(amounts: ClassAmounts, *, scatter: bool = True) -> tuple[Line | N
     'The amounts consumed do not spread over three times their uncertainty.'
     """
     x, own = entry.record("amounts", amounts, ClassAmounts).consumed, amounts.own
+    entry.flags(scatter=scatter)
     if x.size < 3:
         return None, "There are fewer than three groups."
     if not _differ(x, own.consumed):

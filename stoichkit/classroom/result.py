@@ -9,6 +9,7 @@ from typing import Any
 
 from .._common import FrozenMap
 from ..decision.evidence import Evidence, assess
+from ..decision.verdict import VerdictKind
 from ..decision.yields import PercentYield, yield_for
 from ..diagnosis.slips import LEVEL, Slip, find_slips
 from ..errors import ModelError, StoichkitError
@@ -49,7 +50,7 @@ class ClassResult:
     no_verdict : str
         Why there is none; "" if there is one.
     outlook : ClassOutlook or None
-        None without a verdict or a rival candidate.
+        None without a verdict or a rival candidate, or where the class cannot be judged.
     coded : bool
         Whether groups go by codes, so that nothing here holds a name.
     """
@@ -183,7 +184,10 @@ def assess_class(
         if not told(total - 1):
             if record is not None:
                 verdict, why = _verdict(record, evidence.coverage, between)
-            if verdict is not None and len(verdict.candidates) > 1:
+            judged = (
+                verdict is not None and verdict.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
+            )
+            if verdict is not None and judged and len(verdict.candidates) > 1:
                 target = min(_TARGET, round(verdict.coverage - 0.05, 4))
                 outlook = class_outlook(verdict, target=target)
             told(total)

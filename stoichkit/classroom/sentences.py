@@ -378,7 +378,7 @@ def _reason_sentences(verdict: ClassVerdict, count: str) -> str:
             f"Together {count} do not show that anything reacted: of the candidates only {name} "
             f"fits, but so does that nothing happened. {_excluded(out, verdict.coverage)}"
         )
-    about = names_text(found.about)
+    about = names_text([a.replace(", ", " of ", 1) for a in found.about])
     if found.reason is Reason.BELOW_ZERO:
         why = (
             f"the amount of {about} comes out below zero, beyond what the instruments explain. "

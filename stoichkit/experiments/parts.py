@@ -426,6 +426,6 @@ def _fraction_of(value: object) -> float:
             number = float(value)
         else:
             return math.nan
-    except StoichkitError:
+    except (StoichkitError, OverflowError):
         return math.nan
     return number / 100 if percent else number

@@ -331,10 +331,12 @@ class ClassGroupsPicture:
 def class_rays(result: ClassResult) -> tuple[Ray, ...]:
     """Return the candidates, compatible with the class or not, in rising order of their ratios.
 
-    Without a verdict of the class all count as compatible.
+    Without a verdict of the class, or where it cannot be judged, all count as compatible.
     """
     rays = []
-    tested = result.verdict.candidates if result.verdict is not None else {}
+    verdict = result.verdict
+    judged = verdict is not None and verdict.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
+    tested = verdict.candidates if verdict is not None and judged else {}
     for candidate in result.experiment.candidates:
         name = clean(candidate.name)
         found = tested.get(candidate.name)

@@ -166,7 +166,7 @@ def _verdict(result: ClassResult) -> Section:
     """Return the verdict of the class, its ratio, and with what care to read it."""
     parts: list[Part] = [Strong(class_verdict_sentences(result)), groups_sentence(result)]
     verdict = result.verdict
-    if verdict is not None:
+    if verdict is not None and verdict.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED:
         if not verdict.opinions_differ and (said_twice := opinions_sentence(verdict)):
             parts.append(said_twice)
         parts.append(class_ratio_sentence(verdict, result.experiment))
@@ -229,8 +229,9 @@ def _cannot_be_judged(result: ClassResult) -> Iterator[str]:
 
 def _best(result: ClassResult) -> str:
     """Return the candidate that the class supports most."""
-    if result.verdict is not None:
-        tested = result.verdict.candidates
+    verdict = result.verdict
+    if verdict is not None and verdict.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED:
+        tested = verdict.candidates
         return max(tested, key=lambda name: tested[name].p_value)
     most = int(result.evidence.compatible.sum(axis=0).argmax())
     return result.evidence.candidates[most]

@@ -28,6 +28,8 @@ from .sources import Floats, Shape, Term
 
 _MOST_ITERATIONS = 500
 _SETTLED = 1e-13
+_NO_SCATTER = 1e-9
+"""Scatter over the uncertainties up to which points lie exactly on a line, to rounding."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -167,7 +169,7 @@ class Line:
         if not self.inflated:
             terms = [Term(Shape.NORMAL, own), Term(Shape.NORMAL, shared)]
             return SumDistribution(terms).two_sided(value)
-        if not own * scatter > 0:
+        if not scatter > _NO_SCATTER:  # nan too
             return math.nan
         terms = [Term(Shape.STUDENT_T, own * scatter, float(self.dof)), Term(Shape.NORMAL, shared)]
         return SumDistribution(terms).two_sided(value)

@@ -152,13 +152,19 @@ def test_a_group_below_zero_cannot_be_judged_nor_can_its_class(tmp_path: object)
     assert verdict.verdict.about == ("Cu, g2",)
     assert {n: v.candidates for n, v in verdict.deciding_groups.items()} == {"g2": ("copper(II)",)}
     said = class_verdict_sentences(found)
-    assert said.startswith("Together the 5 groups cannot be judged: the amount of Cu, g2 comes out")
+    assert said.startswith(
+        "Together the 5 groups cannot be judged: the amount of Cu of g2 comes out"
+    )
     assert said.endswith("Without g2 the others single out copper(II).")
 
     text = class_report(found).markdown()
     assert "g2: these readings cannot be judged: the amount of Cu comes out below" in text
     assert "| cannot be judged: an amount is below zero |" in text
+    assert "A constant blank was found" not in text.partition("Groups to look at")[0]
+    assert "Yield if copper(II)" in text
+    assert found.outlook is None
     picture = ClassGroupsPicture.of(found)
+    assert all(ray.compatible for ray in picture.rays)
     assert picture.rows[2].kind == "cannot_be_judged"
     assert not picture.judged
     assert "The class as a whole cannot be judged" in picture.alt_text

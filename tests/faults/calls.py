@@ -141,7 +141,7 @@ CALLS: dict[str, dict[str, Any]] = {
     "chemistry.oxidation_state": {"metal": "Fe", "spelled": "II"},
     "chemistry.understood": {"formula": "CuSO4"},
     "classroom.ClassAmounts": {"groups": {"a": EVIDENCE.amounts[:1], "b": EVIDENCE.amounts[1:2]}},
-    "classroom.amounts_of": {"assessed": EVIDENCE},
+    "classroom.amounts_of": {"labs": EVIDENCE},
     "classroom.assess_class": {
         "path_or_data": ROWS, "experiment": LAB, "coverage": 0.95, "progress": _progress,
         "columns": {"paper": "paper"},
