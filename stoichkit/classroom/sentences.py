@@ -30,7 +30,7 @@ from .result import ClassResult
 from .rows import RowUse
 from .verdict import (
     BLANK_LEVEL,
-    BLANK_SCATTER_LEVEL,
+    LIKELY_BLANK_LEVEL,
     Basis,
     ClassCandidate,
     ClassCaveat,
@@ -475,8 +475,14 @@ def basis_sentence(verdict: ClassVerdict) -> str:
     if verdict.basis is Basis.LINE:
         return (
             "The verdict rests on the slope of the straight line, because its intercept differs "
-            f"from zero (p below {BLANK_LEVEL:g} by the readings): a constant blank would shift "
-            "the mean ratio but not the slope."
+            f"from zero (p below {BLANK_LEVEL:g}): a constant blank would shift the mean ratio but "
+            "not the slope."
+        )
+    if verdict.basis is Basis.EITHER:
+        return (
+            "The verdict rests on the mean of the groups and on the slope of the straight line, "
+            "whichever excludes less: by the readings a constant blank is there, by the scatter "
+            "of the groups it is likely but not certain."
         )
     unknown = isinstance(verdict.variation, Variation) and verdict.variation.unknown
     if verdict.basis is Basis.SCATTER and unknown:
@@ -582,8 +588,9 @@ def class_assumptions(verdict: ClassVerdict) -> Iterator[str]:
     yield "A fault that is proportional to the amount and the same in all groups shows nowhere."
     yield (
         "The slope of the line decides if its intercept differs from zero with p below "
-        f"{BLANK_LEVEL:g} by the readings, and below {BLANK_SCATTER_LEVEL:g} by the scatter if "
-        "that counts; else the mean discrepancy of all groups."
+        f"{BLANK_LEVEL:g}; else the mean discrepancy of all groups; both where that holds by the "
+        f"readings alone, and with the scatter of the groups only with p below "
+        f"{LIKELY_BLANK_LEVEL:g}."
     )
     yield "No group was left out and no reading corrected; rows that cannot be read were set aside."
 

@@ -51,9 +51,9 @@ from .amounts import (
     with_scatter,
 )
 
-BLANK_LEVEL, BLANK_SCATTER_LEVEL = 0.001, 0.05
-"""Chances, without any blank, of an intercept that makes the line decide: by the readings rare, as
-the line tells less than the pooled groups; by the scatter, which few groups hardly show, not."""
+BLANK_LEVEL, LIKELY_BLANK_LEVEL = 0.001, 0.05
+"""Chances, without any blank, of an intercept that makes the line decide, or both: the first rare,
+as a slope is off where its intercept is; the second not, as both exclude less than either."""
 _FEW = 4
 _GROUPS = "{group: [(n_consumed, n_produced), …]}"
 
@@ -63,6 +63,7 @@ class Basis(StrEnum):
 
     COMMON = "the readings alone: one discrepancy for all groups"
     SCATTER = "the readings or the scatter of the groups, whichever excludes less"
+    EITHER = "mean or slope, whichever excludes less: a constant blank cannot be ruled out"
     LINE = "slope of the line: a constant blank was found"
 
 
@@ -263,8 +264,11 @@ class _Test:
         stated = self._stated[0]
         if stated is not None and stated.intercept_p_value() < BLANK_LEVEL:
             line = self.line
-            if line is not None and line.intercept_p_value() < BLANK_SCATTER_LEVEL:
+            p = math.nan if line is None else line.intercept_p_value()
+            if p < BLANK_LEVEL:
                 self.basis = Basis.LINE
+            elif p < LIKELY_BLANK_LEVEL:
+                self.basis = Basis.EITHER
 
     @cached_property
     def _found_line(self) -> tuple[Line | None, str]:
@@ -295,8 +299,10 @@ class _Test:
         p = self.linear.p_value(x, y)
         if self.basis is Basis.COMMON:
             return p
-        by_scatter = scatter_test(self.amounts, x, y)[1]
-        return p if math.isnan(by_scatter) else max(p, by_scatter)
+        p = _greater(p, scatter_test(self.amounts, x, y)[1])
+        if self.basis is Basis.EITHER and self.line is not None:
+            p = _greater(p, self.line.direction_p_value(x, y))
+        return p
 
     def allowed(self, ratio: float) -> tuple[float, ...]:
         """Return ratios as measured that a candidate allows, the likeliest first."""
@@ -337,6 +343,13 @@ class _Test:
         if self.basis is Basis.LINE and self.line is not None:
             line = self.line
             return (line.stated or line).slope_p_value, line.scatter_p_value
+        if self.basis is Basis.EITHER and self.line is not None:
+            line = self.line
+            stated = line.stated or line
+            return (
+                lambda r: max(self.common_p(r), stated.slope_p_value(r)),
+                lambda r: _greater(line.scatter_p_value(r), self.scatter_p(r)),
+            )
         return self.common_p, self.scatter_p
 
     def verdict(
@@ -364,6 +377,7 @@ class _Test:
         ways = {
             Basis.COMMON: (self.common_p,),
             Basis.SCATTER: (self.scatter_p, self.common_p),
+            Basis.EITHER: (self.slope_p, self.scatter_p, self.common_p),
             Basis.LINE: (self.slope_p,),
         }[self.basis]
         return any(way(r) >= alpha for r in self.allowed(ratio) for way in ways)
@@ -421,15 +435,15 @@ def class_verdict(
 
     Notes
     -----
-    The rule. (1) Where the intercept differs from zero with p below 0.001 by the readings, and
-    below 0.05 by the scatter if that counts, the slope of the line is tested, else the mean
-    discrepancy of all groups. (2) Where the variation between
-    groups is unknown, the p-value is the larger of that by the readings and that by the scatter
-    of the groups (Student t), always: with no test first whether they differ, as few groups hide
-    that too well. Where it is stated the readings decide, unless the groups differ by more than
-    was stated (p of Q below 0.1). (3) A class with an amount below zero, or a mass that was still
-    changing, cannot be judged. A fault proportional to the amount and the same in all groups
-    shows nowhere.
+    The rule. (1) Where the intercept differs from zero with p below 0.001, the slope of the line
+    is tested, else the mean discrepancy of all groups; where it does so by the readings alone,
+    and with the scatter of the groups only with p below 0.05, both are, and the one that excludes
+    less counts. (2) Where the variation between groups is unknown, the p-value is the larger of
+    that by the readings and that by the scatter of the groups (Student t), always: with no test
+    first whether they differ, as few groups hide that too well. Where it is stated the readings
+    decide, unless the groups differ by more than was stated (p of Q below 0.1). (3) A class with
+    an amount below zero, or a mass that was still changing, cannot be judged. A fault
+    proportional to the amount and the same in all groups shows nowhere.
 
     Examples
     --------
@@ -565,6 +579,11 @@ def _first_of(records: Sequence[Experiment]) -> Experiment:
     return records[0]
 
 
+def _greater(p: float, other: float) -> float:
+    """Return the greater of two p-values, of which either may be nan for not known."""
+    return other if math.isnan(p) else p if math.isnan(other) else max(p, other)
+
+
 def _tested(candidate: Candidate, test: _Test, coverage: float) -> ClassCandidate:
     """Test one candidate in every way."""
     ratio = float(candidate.ratio)
@@ -574,8 +593,10 @@ def _tested(candidate: Candidate, test: _Test, coverage: float) -> ClassCandidat
     p, tested = p_common, common_at
     if test.basis is Basis.LINE:
         p, tested = p_slope, slope_at
-    elif test.basis is Basis.SCATTER and p_scatter > p_common:
+    elif test.basis is not Basis.COMMON and p_scatter > p_common:
         p, tested = p_scatter, scatter_at
+    if test.basis is Basis.EITHER and p_slope > p:
+        p, tested = p_slope, slope_at
     amounts = test.amounts
     plain, _ = scatter_test(amounts, tested, 1.0)
     shared = SumDistribution(amounts.shared_terms(tested, 1.0, plain.weights)).spread
@@ -603,7 +624,7 @@ def _caveats(found: ClassVerdict) -> Iterable[ClassCaveat]:
         yield ClassCaveat(kinds.NO_LINE, found.no_line)
     elif found.basis is Basis.LINE:
         yield ClassCaveat(kinds.BLANK, "", found.blank.amount_mol)
-    elif found.blank.p_value < 1 - found.coverage:
+    elif found.basis is Basis.EITHER or found.blank.p_value < 1 - found.coverage:
         yield ClassCaveat(kinds.POSSIBLE_BLANK, "", found.blank.amount_mol)
     if len(found.verdict.candidates) == 1 and found.basis is not Basis.LINE:
         only = found.candidates[found.verdict.candidates[0]]
@@ -884,7 +905,7 @@ class _Chance:
         self.normal = float(ndtri(0.5 + found.coverage / 2))
         self.coverage = found.coverage
         self.lost = 2 if found.basis is Basis.LINE else 1
-        self.by_scatter = found.basis is Basis.SCATTER or (
+        self.by_scatter = found.basis in (Basis.SCATTER, Basis.EITHER) or (
             found.line is not None and found.basis is Basis.LINE and found.line.inflated
         )
         self.least = self.lost + 1 if self.by_scatter else 1

@@ -58,7 +58,8 @@ def verdict_of(produced: list[float], consumed: list[float], u: float = 0.02) ->
 
 
 AGREEING = verdict_of([2.01, 4.0, 5.98, 8.01], [1.0, 2.0, 3.0, 4.0])
-BLANKED = verdict_of([2.51, 4.5, 6.48, 8.51], [1.0, 2.0, 3.0, 4.0])
+BLANKED = verdict_of([2.51, 4.5, 6.48, 8.51, 10.5, 12.49], [1.0, 2.0, 3.0, 4.0, 5.0, 6.0])
+DOUBTFUL = verdict_of([2.51, 4.5, 6.48, 8.51], [1.0, 2.0, 3.0, 4.0])
 LOSING = verdict_of([1.51, 3.5, 5.48, 7.51], [1.0, 2.0, 3.0, 4.0])
 DIFFERING = verdict_of([1.8, 4.4, 5.4, 8.6, 10.0], [1.0, 2.0, 3.0, 4.0, 5.0])
 TWO = verdict_of([2.0, 2.02], [1.0, 1.01])
@@ -103,6 +104,12 @@ def test_the_basis_follows_the_rule() -> None:
     contradicted = class_verdict(DIFFERING.amounts, candidates=CANDIDATES, variation="none")
     assert "readings alone, as" in basis_sentence(stated)
     assert "slope" in basis_sentence(BLANKED)
+    # four points on a line 25 uncertainties above zero: by their scatter t is below 31.6 (p 0.001)
+    assert DOUBTFUL.basis is Basis.EITHER
+    assert "whichever excludes less" in basis_sentence(DOUBTFUL)
+    assert DOUBTFUL.verdict.candidates == ("copper(II)",)  # the pooled mean excludes it
+    assert DOUBTFUL.candidates["copper(II)"].p_common < 1e-6
+    assert 2.0 in DOUBTFUL.ratio_set
     assert "by how much is unknown" in basis_sentence(DIFFERING)
     assert "by more than their readings and what was stated" in basis_sentence(contradicted)
     assert [v.basis for v in (stated, BLANKED, AGREEING, DIFFERING, contradicted)] == [

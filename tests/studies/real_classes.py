@@ -109,15 +109,17 @@ def main(argv: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--classes", type=int, default=2_000, help="classes a setting")
     parser.add_argument("--processes", type=int, default=2)
+    parser.add_argument("--only", choices=("alike", "line"))
     options = parser.parse_args(argv)
     most = limit(options.classes)
-    settings = [Setting(k, d, line) for line, k, d in product((False, True), GROUPS, DIFFERENCES)]
+    kinds = {"alike": (False,), "line": (True,), None: (False, True)}[options.only]
+    settings = [Setting(k, d, line) for line, k, d in product(kinds, GROUPS, DIFFERENCES)]
     began = time.perf_counter()
     with Pool(options.processes) as pool:
         found = pool.map(_task, [(s, options.classes) for s in settings], chunksize=1)
     print(f"{options.classes} classes a setting; limit 5 % + 3 sigma = {100 * most:.2f} %.")
     broken = 0
-    for line in (False, True):
+    for line in kinds:
         rows = [(s, r) for s, r in zip(settings, found, strict=True) if s.line is line]
         over = [r for _, r in rows if r.excluded > most or r.slope_excluded > most]
         broken += len(over)
