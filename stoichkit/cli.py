@@ -238,6 +238,13 @@ def add_class_parser(subparsers: Any) -> argparse.ArgumentParser:
     )
     parser.add_argument("--coverage", type=float, help="coverage probability, 0.5 to 0.9999")
     parser.add_argument(
+        "--variation",
+        metavar="SIZE",
+        help="how much the groups truly differ: a percentage (standard deviation of the product "
+        "from group to group), unknown, or none (by nothing but their readings); what the "
+        "experiment says if left out, else unknown",
+    )
+    parser.add_argument(
         "--out",
         metavar="PATH",
         type=Path,
@@ -275,6 +282,7 @@ def run_class(arguments: argparse.Namespace) -> None:
     from .classroom.data import load_class
     from .classroom.export import export_answer_key, export_code_key, export_results
     from .classroom.result import assess_class
+    from .experiments.parts import checked_between
     from .reports.classroom import class_report, group_report
     from .text.sheets import ENDINGS
 
@@ -289,11 +297,12 @@ def run_class(arguments: argparse.Namespace) -> None:
     }
     inputs = {"FILE": arguments.file, "--experiment": arguments.experiment}
     _check_places(inputs, outputs, replace=force)
+    between = checked_between(arguments.variation, "--variation")
     experiment = named_experiment(arguments.experiment)
     source, note = _source(arguments)
     data = load_class(source, experiment, codes=arguments.codes)
     assessing, told = _progress(data, "assessed"), _progress(data, "in the report")
-    result = assess_class(data, coverage=arguments.coverage, progress=assessing)
+    result = assess_class(data, coverage=arguments.coverage, variation=between, progress=assessing)
     group: str | None = arguments.group
     written: list[Path] = []
     if group is None:

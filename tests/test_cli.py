@@ -547,6 +547,20 @@ def test_an_experiment_file_can_be_named(file: Path, tmp_path: Path) -> None:
         class_run(str(file), "--experiment", str(tmp_path / "none.toml"))
 
 
+def test_how_much_the_groups_differ_can_be_said(
+    file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for said, words in (
+        ("1.5 %", "taken to differ by a standard deviation of 1.5 % of the product"),
+        ("none", "taken to differ by nothing but their readings"),
+        ("unknown", "How much the groups truly differ is taken as unknown"),
+    ):
+        class_run(str(file), *LAB, "--variation", said)
+        assert words in " ".join(capsys.readouterr().out.split())
+    with pytest.raises(StoichkitError, match=r"--variation: .*how much the groups differ"):
+        class_run(str(file), *LAB, "--variation", "some")
+
+
 def test_large_classes_tell_their_progress(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -11,7 +11,7 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "evidence": "ClassEvidence",
         "result": "ClassResult assess_class",
         "verdict": "ClassVerdict class_outlook class_verdict pooled_ratios",
-        "amounts": "ClassAmounts amounts_of class_line random_effects",
+        "amounts": "ClassAmounts amounts_of class_line scatter_test",
         "export": "export_answer_key export_code_key export_results export_rows",
         "sentences": "class_verdict_sentences groups_sentence",
     },

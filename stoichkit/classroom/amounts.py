@@ -17,10 +17,10 @@ from numpy.typing import ArrayLike
 
 from .._common import FrozenMap
 from ..chemistry.elements import molar_mass_value
-from ..decision.evidence import Evidence
-from ..decision.linear import LinearAmounts, rounding_excess
+from ..decision.evidence import Evidence, trial_amounts, variation_factor
+from ..decision.linear import SAME, LinearAmounts, rounding_excess
 from ..errors import ExperimentError, ModelError
-from ..experiments.parts import Trial
+from ..experiments.parts import Trial, Variation
 from ..experiments.record import MAX_TRIALS, Experiment
 from ..uncertainty import entry
 from ..uncertainty.distribution import SumDistribution, student_tails
@@ -115,7 +115,23 @@ class ClassAmounts:
         self._parts = [_mean_parts(pairs) for pairs in self.groups.values()]
         self._share_out()
         self._factors = self._weights()
+        self._role_of = role_of
         self.linear = LinearAmounts(self._weighted(), role_of)
+
+    def varied(self, variation: Variation) -> ClassAmounts:
+        """Return the class with a stated variation from group to group as one more source each.
+
+        >>> one = amounts_from_arrays([1, 2, 3], [2, 4, 6], 0.01, 0.02)
+        >>> varied = one.varied(Variation(relative="3 %"))
+        >>> (varied.own.produced - one.own.produced).round(4).tolist()
+        [0.0036, 0.0144, 0.0324]
+        """
+        entry.record("variation", variation, Variation)
+        groups = {}
+        for name, pairs in self.groups.items():
+            factor = variation_factor(variation, f"variation between groups, group {name}")
+            groups[name] = [(a, b * factor) for a, b in pairs]
+        return ClassAmounts(groups, self._role_of)
 
     def _share_out(self) -> None:
         """Split the sources of the groups' means into shared ones and each group's own."""
@@ -163,7 +179,9 @@ class ClassAmounts:
     @staticmethod
     def direction(consumed: float, produced: float) -> tuple[float, float]:
         """Return the direction (x, y) whose ratio x/y is that of these amounts."""
-        size = math.hypot(consumed, produced) or 1.0
+        size = math.hypot(consumed, produced)
+        if not size:  # nothing reacted: no ratio is better than another
+            return math.sqrt(0.5), math.sqrt(0.5)
         return float(produced) / size, float(consumed) / size
 
     def best_direction(self) -> tuple[float, float]:
@@ -206,6 +224,7 @@ class ClassAmounts:
             raise ModelError("There are too few groups to leave one out.", allowed="three or more")
         place = self.names.index(group)
         found = object.__new__(ClassAmounts)
+        found._role_of = self._role_of
         found.groups = {name: pairs for name, pairs in self.groups.items() if name != group}
         found.names = tuple(found.groups)
         found.consumed = np.delete(self.consumed, place)
@@ -334,11 +353,11 @@ def _normal(value: float, label: str, scale: float) -> Number:
     return uncertain_value(value, label, kind="other", shape=Shape.NORMAL, scale=scale)
 
 
-def amounts_of(*assessed: Evidence) -> ClassAmounts:
-    """Return the groups of one or more assessed experiments, by the group of each trial.
+def amounts_of(*labs: Evidence | Experiment) -> ClassAmounts:
+    """Return the groups of one or more experiments, assessed or not, by the group of each trial.
 
-    A trial without a group is a group of its own, by its own name. Experiments assessed apart
-    share atomic weights but no instrument: give one for each balance of the class.
+    A trial without a group is a group of its own, by its own name. Experiments given apart share
+    atomic weights but no instrument: give one for each balance of the class.
 
     Raises
     ------
@@ -348,18 +367,20 @@ def amounts_of(*assessed: Evidence) -> ClassAmounts:
     Examples
     --------
     >>> from stoichkit import experiments
-    >>> from stoichkit.decision.evidence import assess
-    >>> amounts_of(assess(experiments.load("copper-silver"))).names
+    >>> amounts_of(experiments.load("copper-silver")).names
     ('bench 1', 'bench 2', 'bench 3', 'bench 4')
     """
     groups: dict[str, list[Pair]] = {}
     roles: dict[str, str] = {}
-    for number, evidence in enumerate(assessed, 1):
-        experiment = entry.record("evidence", evidence, Evidence).experiment
+    for number, lab in enumerate(labs, 1):
+        experiment = lab if isinstance(lab, Experiment) else None
+        if experiment is None:
+            experiment = entry.record("evidence", lab, Evidence).experiment
+        pairs = lab.amounts if isinstance(lab, Evidence) else trial_amounts(experiment)
         names = [role.name for role in experiment.roles()]
         own: dict[str, list[Pair]] = {}
-        for trial, pair in zip(experiment.trials, evidence.amounts, strict=True):
-            own.setdefault(trial.group or trial.name, []).append(pair)
+        for trial, pair in zip(experiment.trials, pairs, strict=True):
+            own.setdefault(group_of(trial), []).append(pair)
         # digits of different instruments are different lattices, so their roles differ too
         here = {f"{n}, trial {t.name}": f"{n} ({number})" for t in experiment.trials for n in names}
         if repeated := sorted({*groups} & {*own}) or sorted({*roles} & {*here}):
@@ -372,7 +393,19 @@ def amounts_of(*assessed: Evidence) -> ClassAmounts:
     return ClassAmounts(groups, roles)
 
 
-_SAME = ("consumed", "produced", "instruments", "candidates", "recovery", "shared_readings")
+def group_of(trial: Trial) -> str:
+    """Return the name of the group of a trial; a trial without one is a group of its own.
+
+    >>> group_of(Trial("1", {}, "red")), group_of(Trial("2", {}))
+    ('red', '2')
+    """
+    return trial.group or trial.name
+
+
+_SAME = (
+    "consumed", "produced", "instruments", "candidates", "recovery", "variation", "between_groups",
+    "shared_readings",
+)  # fmt: skip
 
 
 def joined(experiments: Mapping[str, Experiment]) -> Experiment:
@@ -406,8 +439,8 @@ def joined(experiments: Mapping[str, Experiment]) -> Experiment:
 
 
 DIFFERENCE_LEVEL = 0.1
-"""Chance, from the readings alone, below which groups count as different, or as scattered about a
-line; common practice for Q, whose power is low. A false alarm costs little: the wider test."""
+"""Chance, from the readings alone, below which groups count as different; common practice for Q,
+whose power is low."""
 _LEAST_SPREAD = 3.0
 """Least standard deviation of the amounts consumed over their own uncertainty, for a line."""
 
@@ -452,17 +485,18 @@ class Blank:
     p_value: float
 
 
-def class_line(amounts: ClassAmounts) -> tuple[Line | None, str]:
+def class_line(amounts: ClassAmounts, *, scatter: bool = True) -> tuple[Line | None, str]:
     """Return the line n_produced = blank + ratio × n_consumed, or why there is none.
 
     The line needs three groups or more, and amounts consumed that spread by at least three times
-    their own uncertainty: with less the intercept is not told apart from the slope. Where the
-    points scatter about it by more than their readings explain (p below 0.1), its uncertainties
-    are widened by the scatter.
+    their own uncertainty: with less the intercept is not told apart from the slope.
 
     Parameters
     ----------
     amounts : ClassAmounts
+    scatter : bool
+        Whether the scatter of the points about it counts beside what their readings explain, as
+        it must where groups may truly differ.
 
     Returns
     -------
@@ -478,6 +512,7 @@ def class_line(amounts: ClassAmounts) -> tuple[Line | None, str]:
     'The amounts consumed do not spread over three times their uncertainty.'
     """
     x, own = entry.record("amounts", amounts, ClassAmounts).consumed, amounts.own
+    entry.flags(scatter=scatter)
     if x.size < 3:
         return None, "There are fewer than three groups."
     if not _differ(x, own.consumed):
@@ -492,7 +527,21 @@ def class_line(amounts: ClassAmounts) -> tuple[Line | None, str]:
         return None, error.problem
     if not line.converged:
         return None, "The fit of the line did not settle."
-    return line.with_inflation() if line.p_value < DIFFERENCE_LEVEL else line, ""
+    return with_scatter(line) if scatter else (line, "")
+
+
+def with_scatter(line: Line) -> tuple[Line | None, str]:
+    """Return a class's line with its scatter counted, or why there is none.
+
+    >>> line, _ = class_line(amounts_from_arrays([1, 2, 3], [2, 4.2, 6], 0.01, 0.02), scatter=False)
+    >>> round(with_scatter(line)[0].tau, 2)
+    0.16
+    """
+    try:
+        line = line.with_inflation()
+    except ModelError as error:
+        return None, error.problem
+    return (line, "") if line.converged else (None, "The fit of the line did not settle.")
 
 
 def _differ(x: Floats, variance: Floats) -> bool:
@@ -522,19 +571,31 @@ def blank_of(line: Line, *, coverage: float = 0.95, produced: str = "") -> Blank
     return Blank(kind, line.intercept, u, interval, line.intercept * gram, u * gram, p)
 
 
-def random_effects(amounts: ClassAmounts, x: float, y: float) -> tuple[Pooled, float]:
-    """Return the random-effects pooling of y n_produced − x n_consumed, and its p-value.
+def scatter_test(amounts: ClassAmounts, x: float, y: float) -> tuple[Pooled, float]:
+    """Test y n_produced − x n_consumed by the scatter of the groups alone: Student t.
 
-    What the groups share keeps its exact shape in the p-value.
+    The groups' discrepancies are pooled with random effects (Paule-Mandel) and the interval of
+    Hartung and Knapp; with groups of equal uncertainty that is the t-test of one sample, which
+    holds whatever the groups' true variances are (N. K. Bakirov and G. J. Székely, J. Math. Sci.
+    139 (2006) 6497-6505; from memory). What the groups share keeps its exact shape.
 
-    >>> pooled, p = random_effects(amounts_from_arrays([1, 2, 3], [1.1, 1.9, 3.2], 0.1, 0.1), 1, 1)
+    Returns
+    -------
+    (Pooled, float)
+        The p-value is nan where the groups agree exactly: there is no scatter to judge by.
+
+    Examples
+    --------
+    >>> pooled, p = scatter_test(amounts_from_arrays([1, 2, 3], [1.1, 1.9, 3.2], 0.1, 0.1), 1, 1)
     >>> round(pooled.mean, 3), round(p, 2)
     (0.067, 0.53)
     """
     entry.record("amounts", amounts, ClassAmounts)
     x, y = entry.number("x", x), entry.number("y", y)
     d, v = amounts.discrepancies(x, y), amounts.own.along(x, y)
-    pooled = pool(d, v, interval="floored hartung-knapp")
+    pooled = pool(d, v, interval="hartung-knapp")
+    if pooled.standard_uncertainty <= SAME * float(np.abs(d).max()):
+        return pooled, math.nan
     shared = amounts.shared_terms(x, y, pooled.weights)
     if any(t.shape is not Shape.RECTANGULAR for t in shared):
         return pooled, SumDistribution([pooled.own_term, *shared]).two_sided(pooled.mean)

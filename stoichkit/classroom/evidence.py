@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .._common import FrozenMap
-from ..decision.arrays import assess_weighings, four_weighings
+from ..decision.arrays import assess_weighings, four_weighings, kinds_of
 from ..decision.evidence import assess
-from ..decision.verdict import Verdict, VerdictKind, verdict_of
+from ..decision.verdict import Reason, Verdict, VerdictKind, verdict_of
 from ..errors import ModelError, StoichkitError
 from ..experiments.checks import checked_coverage
 from ..experiments.record import Experiment
@@ -26,6 +26,11 @@ Progress = Callable[[int, int], object]
 """Called with the number of groups done and of all groups; returns True to stop."""
 _AT_ONCE = 20_000
 STOPPED = "stopped before it was assessed"
+REASON_WORDS = {
+    Reason.BELOW_ZERO: "an amount is below zero",
+    Reason.NOT_CONSTANT: "a mass was still changing",
+    Reason.NOTHING_REACTED: "nothing shows that anything reacted",
+}
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,8 +49,10 @@ class ClassEvidence:
         As in :class:`stoichkit.decision.evidence.CandidateEvidence`.
     compatible : ndarray of bool, shape (groups, candidates)
     n_consumed_mol, n_produced_mol : ndarray, shape (groups,)
-        Mean amounts over the trials, as measured: without the recovery allowance.
+        Mean amounts over the trials, as measured.
     trials : ndarray of int, shape (groups,)
+    reasons : tuple of Reason or None
+        Why the verdict of a group is not simply what its compatible candidates make it.
     coverage : float
     not_assessed : mapping of str to str
         Groups that could not be assessed, or were not because it was stopped, and why.
@@ -62,6 +69,7 @@ class ClassEvidence:
     n_consumed_mol: Floats
     n_produced_mol: Floats
     trials: NDArray[np.intp]
+    reasons: tuple[Reason | None, ...]
     coverage: float
     not_assessed: Mapping[str, str]
     at_once: bool
@@ -71,17 +79,18 @@ class ClassEvidence:
 
     @cached_property
     def kinds(self) -> tuple[str, ...]:
-        """Verdict kind of each group: "singled_out", "not_told_apart" or "none_fits"."""
-        kinds = (VerdictKind.NONE_FITS, VerdictKind.SINGLED_OUT, VerdictKind.NOT_TOLD_APART)
-        words = [str(kind) for kind in kinds]
-        return tuple(words[n] for n in np.minimum(self.compatible.sum(axis=1), 2).tolist())
+        """Verdict kind of each group, as :class:`stoichkit.decision.VerdictKind` writes it."""
+        nothing = np.array([reason is Reason.NOTHING_REACTED for reason in self.reasons])
+        cannot = np.array([reason is not None for reason in self.reasons]) & ~nothing
+        return tuple(kinds_of(self.compatible, cannot, nothing))
 
     @cached_property
     def fitting(self) -> tuple[tuple[str, ...], ...]:
-        """Names of the compatible candidates of each group."""
+        """Names of the compatible candidates of each group; none where it cannot be judged."""
+        cannot = str(VerdictKind.CANNOT_BE_JUDGED)
         return tuple(
-            tuple(n for n, ok in zip(self.candidates, row, strict=True) if ok)
-            for row in self.compatible.tolist()
+            tuple(n for n, ok in zip(self.candidates, row, strict=True) if ok and kind != cannot)
+            for kind, row in zip(self.kinds, self.compatible.tolist(), strict=True)
         )
 
     def verdict(self, group: str) -> Verdict:
@@ -94,8 +103,9 @@ class ClassEvidence:
         """
         if entry.text("group", group) not in self.names:
             raise self.unknown(group)
-        row = self.compatible[self.names.index(group)].tolist()
-        return verdict_of(zip(self.candidates, row, strict=True), self.coverage)
+        place = self.names.index(group)
+        named = zip(self.candidates, self.compatible[place].tolist(), strict=True)
+        return verdict_of(named, self.coverage, reason=self.reasons[place])
 
     def unknown(self, group: str) -> ModelError:
         """Return the error that there is no such group, or why it was not assessed."""
@@ -130,7 +140,8 @@ class ClassEvidence:
     @cached_property
     def singled_out(self) -> Mapping[str, int]:
         """How many groups single out each candidate."""
-        alone = self.compatible[self.compatible.sum(axis=1) == 1].sum(axis=0)
+        alone = np.array(self.kinds) == str(VerdictKind.SINGLED_OUT)
+        alone = self.compatible[alone].sum(axis=0)
         return FrozenMap(zip(self.candidates, alone.tolist(), strict=True))
 
 
@@ -160,7 +171,10 @@ def evidence_of_groups(
     if progress is not None:
         entry.function("progress", progress, "progress(done, total)")
     shape = (len(classdata.names), len(classdata.experiment.candidates))
-    table = _Table(np.full(shape, np.nan), np.full(shape[0], np.nan), np.full(shape[0], np.nan))
+    table = _Table(
+        np.full(shape, np.nan), np.full(shape[0], np.nan), np.full(shape[0], np.nan),
+        [None] * shape[0],
+    )  # fmt: skip
     reasons: dict[str, str] = {}
     names = weighings_of(classdata.experiment)
     if names is not None:
@@ -181,8 +195,9 @@ def evidence_of_groups(
         p_value=table.p_value[done],
         compatible=table.p_value[done] >= 1 - level,
         n_consumed_mol=table.n_consumed_mol[done],
-        n_produced_mol=table.n_produced_mol[done] / _gain(classdata.experiment),
+        n_produced_mol=table.n_produced_mol[done],
         trials=classdata.trial_counts[done],
+        reasons=tuple(compress(table.reasons, done.tolist())),
         coverage=level,
         not_assessed=FrozenMap(reasons),
         at_once=names is not None,
@@ -191,16 +206,12 @@ def evidence_of_groups(
 
 @dataclass(slots=True)
 class _Table:
-    """Results of all groups, nan until they are known; the recovery allowance is in."""
+    """Results of all groups, nan until they are known."""
 
     p_value: Floats
     n_consumed_mol: Floats
     n_produced_mol: Floats
-
-
-def _gain(experiment: Experiment) -> float:
-    low, high = experiment.recovery
-    return (1 / low + 1 / high) / 2
+    reasons: list[Reason | None]
 
 
 def weighings_of(experiment: Experiment) -> tuple[str, str, str, str] | None:
@@ -248,10 +259,15 @@ def _all_at_once(
                 balance=weighings.balance,
                 coverage=coverage,
                 recovery=experiment.recovery,
+                variation=experiment.variation,
             )
             table.p_value[groups[part]] = found.p_value
             table.n_consumed_mol[groups[part]] = found.n_consumed
             table.n_produced_mol[groups[part]] = found.n_produced
+            for place in part[found.nothing_reacted].tolist():
+                table.reasons[groups[place]] = Reason.NOTHING_REACTED
+            for place in part[found.below_zero].tolist():
+                table.reasons[groups[place]] = Reason.BELOW_ZERO
             done += part.size
             if progress is not None and progress(done, total) is True:
                 return
@@ -274,5 +290,6 @@ def _one_by_one(
             table.p_value[index] = [c.p_value for c in evidence.candidates.values()]
             table.n_consumed_mol[index] = nominal(evidence.n_consumed)
             table.n_produced_mol[index] = nominal(evidence.n_produced)
+            table.reasons[index] = evidence.verdict.reason
         if progress is not None and progress(index + 1, total) is True:
             return

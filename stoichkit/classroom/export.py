@@ -8,16 +8,18 @@ from pathlib import Path
 from typing import Literal
 
 from ..decision.answers import ACCEPTED, AnswerLine, answer_lines
+from ..decision.verdict import Reason
 from ..errors import ModelError
 from ..text.sheets import Cell, Sheet, write_sheets
 from ..uncertainty import entry
 from .data import ClassData
-from .evidence import ClassEvidence
+from .evidence import REASON_WORDS, ClassEvidence
 
 _KIND_WORDS = {
     "singled_out": "singled out",
     "not_told_apart": "not told apart",
     "none_fits": "none fits",
+    "cannot_be_judged": "cannot be judged",
 }
 
 
@@ -31,7 +33,8 @@ def export_results(
 ) -> Path:
     """Write the results of each group to a CSV, XLSX or HTML file.
 
-    One row a group: trials, verdict, compatible candidates, amounts, mole ratio, and p-value and
+    One row a group: trials, verdict (with the reason where it cannot be judged, or where nothing
+    shows that anything reacted), compatible candidates, amounts, mole ratio, and p-value and
     percent yield for each candidate; groups that could not be assessed come last, with the
     reason as their verdict.
 
@@ -74,11 +77,12 @@ def export_results(
         *(f"yield, {name} / %" for name in evidence.candidates),
     )
     rows: list[tuple[Cell, ...]] = [
-        (group, trials, _KIND_WORDS[kind], ", ".join(fitting), a, b, ratio, *p, *percent)
-        for group, trials, kind, fitting, a, b, ratio, p, percent in zip(
+        (group, trials, _verdict_words(kind, reason), ", ".join(fitting), a, b, ratio, *p, *percent)
+        for group, trials, kind, reason, fitting, a, b, ratio, p, percent in zip(
             evidence.names,
             evidence.trials.tolist(),
             evidence.kinds,
+            evidence.reasons,
             evidence.fitting,
             evidence.n_consumed_mol.tolist(),
             evidence.n_produced_mol.tolist(),
@@ -94,6 +98,10 @@ def export_results(
     title = f"Results by group ({100 * evidence.coverage:g} % coverage)"
     sheets = [Sheet(title, header, rows)]
     return write_sheets(path, sheets, replace=replace, delimiter=delimiter, decimal=decimal)
+
+
+def _verdict_words(kind: str, reason: Reason | None) -> str:
+    return _KIND_WORDS[kind] if reason is None else f"{_KIND_WORDS[kind]}: {REASON_WORDS[reason]}"
 
 
 def export_rows(

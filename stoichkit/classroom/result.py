@@ -9,12 +9,14 @@ from typing import Any
 
 from .._common import FrozenMap
 from ..decision.evidence import Evidence, assess
+from ..decision.verdict import VerdictKind
 from ..decision.yields import PercentYield, yield_for
 from ..diagnosis.slips import LEVEL, Slip, find_slips
 from ..errors import ModelError, StoichkitError
+from ..experiments.parts import Between, Variation, checked_between
 from ..experiments.record import MAX_TRIALS, Experiment
 from ..uncertainty import entry
-from .amounts import joined
+from .amounts import group_of, joined
 from .columns import ColumnMap
 from .data import ClassData, MadeWhenAsked, load_class
 from .evidence import ClassEvidence, Progress, evidence_of_groups
@@ -48,7 +50,7 @@ class ClassResult:
     no_verdict : str
         Why there is none; "" if there is one.
     outlook : ClassOutlook or None
-        None without a verdict or a rival candidate.
+        None without a verdict or a rival candidate, or where the class cannot be judged.
     coded : bool
         Whether groups go by codes, so that nothing here holds a name.
     """
@@ -109,6 +111,7 @@ def assess_class(
     codes: bool = False,
     columns: ColumnMap | None = None,
     sheet: str | None = None,
+    variation: Variation | str | float | None = None,
     progress: Progress | None = None,
 ) -> ClassResult:
     """Work out what the readings of a class say, group by group and together.
@@ -127,6 +130,9 @@ def assess_class(
         the codes; to keep one, use :func:`stoichkit.load_class` first.
     columns, sheet : optional
         As for :func:`stoichkit.load_class`; like ``codes`` not for a ClassData.
+    variation : Variation, str or float, optional
+        How much the groups truly differ: ``"1.5 %"``, ``"unknown"`` or ``"none"``; what the
+        experiment says if left out, as for :func:`stoichkit.classroom.class_verdict`.
     progress : callable, optional
         Called with the number of steps done and of all: one for each group, and two for the
         class. Return True to stop: what is done by then is returned.
@@ -143,6 +149,8 @@ def assess_class(
     ModelError
         If the coverage cannot be used, no group can be assessed, or it is not said which
         experiment the readings belong to.
+    ExperimentError
+        If the variation cannot be used.
 
     Examples
     --------
@@ -154,6 +162,7 @@ def assess_class(
     if progress is not None:
         entry.function("progress", progress, "progress(done, total)")
     data = _loaded(path_or_data, experiment, columns=columns, codes=codes, sheet=sheet)
+    between = checked_between(variation, "variation")
     coded, data = bool(data.key), data.without_key()
     total = len(data.names) + _STEPS_AFTER
     stopped = False
@@ -174,8 +183,11 @@ def assess_class(
         named, shared = _slips(data, evidence, record, lambda: told(total - _STEPS_AFTER))
         if not told(total - 1):
             if record is not None:
-                verdict, why = _verdict(record, evidence.coverage)
-            if verdict is not None and len(verdict.candidates) > 1:
+                verdict, why = _verdict(record, evidence.coverage, between)
+            judged = (
+                verdict is not None and verdict.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
+            )
+            if verdict is not None and judged and len(verdict.candidates) > 1:
                 target = min(_TARGET, round(verdict.coverage - 0.05, 4))
                 outlook = class_outlook(verdict, target=target)
             told(total)
@@ -264,8 +276,16 @@ def _slips(
     return named, tuple(shared)
 
 
-def _verdict(record: Experiment, coverage: float) -> tuple[ClassVerdict | None, str]:
+def _verdict(
+    record: Experiment, coverage: float, between: Between
+) -> tuple[ClassVerdict | None, str]:
+    groups = {group_of(trial) for trial in record.trials}
+    if len(groups) == 1:
+        return None, (
+            f"Only {groups.pop()} was assessed: its own readings decide, and one group cannot show "
+            "how much groups differ."
+        )
     try:
-        return class_verdict(record, coverage=coverage), ""
+        return class_verdict(record, coverage=coverage, variation=between), ""
     except ModelError as error:
         return None, str(error)

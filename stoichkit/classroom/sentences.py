@@ -8,7 +8,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from ..decision.verdict import Verdict, VerdictKind
+from ..decision.verdict import Reason, Verdict, VerdictKind
+from ..experiments.parts import Variation
 from ..experiments.record import Experiment
 from ..text.wording import (
     capitalised,
@@ -29,6 +30,7 @@ from .result import ClassResult
 from .rows import RowUse
 from .verdict import (
     BLANK_LEVEL,
+    LIKELY_BLANK_LEVEL,
     Basis,
     ClassCandidate,
     ClassCaveat,
@@ -42,6 +44,7 @@ MOST_LEFT_OUT = 60
 _MOST_NAMES = 12
 _MOST_EXCLUDED = 3
 _FEW = 8
+_CANNOT = (VerdictKind.CANNOT_BE_JUDGED,)
 
 
 def names_text(names: Sequence[str], *, most: int = _MOST_NAMES) -> str:
@@ -175,16 +178,63 @@ def leave_one_out_sentence(verdict: ClassVerdict) -> str:
     deciding = verdict.deciding_groups
     if not deciding:
         return "The verdict hangs on no single group: it is the same without any one of them."
-    said = joined([f"without {name} it {_short_verdict(v)}" for name, v in deciding.items()])
+    total = len(verdict.candidates)
+    ways = [(name, _concluded(v, total, one=True)) for name, v in deciding.items()]
+    said = joined([f"without {name} it {found}" for name, found in ways])
     return f"The verdict hangs on {names_text(list(deciding))}: {said}."
 
 
-def _short_verdict(verdict: Verdict) -> str:
-    if verdict.kind is VerdictKind.NONE_FITS:
-        return "fits no candidate"
-    if verdict.kind is VerdictKind.SINGLED_OUT:
-        return f"singles out {verdict.candidates[0]}"
-    return f"cannot tell {joined(list(verdict.candidates))} apart"
+def _concluded(verdict: Verdict, total: int, *, one: bool = False) -> str:
+    """Say what a verdict is, of several groups or of one class, among ``total`` candidates."""
+    names = list(verdict.candidates)
+    if verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+        return "cannot be judged"
+    if not names:
+        return "fits no candidate" if one else "fit none of the candidates"
+    if verdict.reason is Reason.NOTHING_REACTED:
+        return f"{'does' if one else 'do'} not show that anything reacted"
+    if len(names) == 1:
+        return f"{'single' if total > 1 else 'fit'}{'s' * one}{' out' * (total > 1)} {names[0]}"
+    if len(names) == 2:
+        return f"cannot tell {names[0]} from {names[1]}"
+    return f"cannot tell {joined(names)} apart"
+
+
+def _alike(verdict: ClassVerdict) -> str:
+    """Begin a clause with how much the groups would differ for the readings to decide."""
+    variation = verdict.variation
+    if isinstance(variation, Variation) and not variation.unknown:
+        return f"if the groups differ by the {100 * variation.relative:.3g} % stated"
+    return "if the groups differ by nothing but their readings"
+
+
+def opinions_sentence(verdict: ClassVerdict) -> str:
+    """Say what the readings alone and the scatter of the groups alone lead to; "" for neither.
+
+    >>> from stoichkit import assess_class, experiments
+    >>> print(opinions_sentence(assess_class(experiments.class_file(), "copper-silver").verdict))
+    Both ways of judging agree: if the groups differ by nothing but their readings, and judged by
+    their scatter alone, they single out copper(II).
+    """
+    second = verdict.by_scatter
+    if verdict.verdict.reason is not None:
+        return ""
+    total = len(verdict.candidates)
+    first = _concluded(verdict.by_readings, total)
+    if second is None:
+        return (
+            "The groups agree exactly, so there is no scatter to judge by: the readings alone "
+            "decide."
+        )
+    if verdict.opinions_differ:
+        return (
+            f"{capitalised(_alike(verdict))}, they {first}; judged by their scatter alone, they "
+            f"{_concluded(second, total)}."
+        )
+    return (
+        f"Both ways of judging agree: {_alike(verdict)}, and judged by their scatter alone, they "
+        f"{first}."
+    )
 
 
 def line_sentence(verdict: ClassVerdict) -> str:
@@ -194,9 +244,9 @@ def line_sentence(verdict: ClassVerdict) -> str:
     >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> print(line_sentence(found.verdict))
     The straight line through the amounts of the groups, with the errors of both, has the slope
-    1.93 ± 0.33, which fits copper(II) (p = 0.84) and not copper(I) (p = 0.0024). The points
-    scatter about it 2.7 times as much as their readings explain, and its uncertainties are
-    widened by that.
+    1.64 ± 0.28, which fits copper(II) (p = 0.26) and copper(I) (p = 0.055). The points scatter
+    about it 2.7 times as much as their readings explain, and its uncertainties are widened by
+    that.
     """
     line = verdict.line
     if line is None:
@@ -238,8 +288,8 @@ def blank_sentences(blank: Blank | None, experiment: Experiment) -> str:
     >>> from stoichkit import assess_class, experiments
     >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> print(blank_sentences(found.verdict.blank, found.experiment))
-    Blank: the line meets the axis at +0.04 ± 0.63 mmol of Ag, that is +0.005 ± 0.067 g. That is not
-    told apart from zero (p = 0.95): no constant blank is seen, but one of −0.15 g to 0.16 g
+    Blank: the line meets the axis at +0.57 ± 0.52 mmol of Ag, that is +0.062 ± 0.056 g. That is not
+    told apart from zero (p = 0.31): no constant blank is seen, but one of −0.07 g to 0.19 g
     would not show.
     """
     if blank is None:
@@ -296,6 +346,9 @@ def class_verdict_sentences(result: ClassResult) -> str:
     if verdict is None:
         return f"There is no verdict of the class as a whole. {result.no_verdict}"
     count = f"the {_groups(len(verdict.groups))}"
+    if verdict.verdict.reason is not None:
+        return _reason_sentences(verdict, count)
+    differ = f" {opinions_sentence(verdict)}" if verdict.opinions_differ else ""
     names = list(verdict.verdict.candidates)
     best = max(verdict.candidates.values(), key=lambda c: c.p_value)
     clause = p_clause(best.p_value, verdict.coverage)
@@ -303,18 +356,47 @@ def class_verdict_sentences(result: ClassResult) -> str:
         return (
             f"None of the candidates fits {count} together: look for a missing candidate, or for "
             f"a fault that all groups have in common. The nearest is {best.name} ({clause})."
+            f"{differ}"
         )
     if len(verdict.candidates) == 1:
         return (
             f"Together {count} fit {names[0]} ({clause}). It is the only candidate given, so "
-            "nothing could be excluded: add the candidates it is to be told from."
+            f"nothing could be excluded: add the candidates it is to be told from.{differ}"
         )
     out = _excluded([c for c in verdict.candidates.values() if not c.compatible], verdict.coverage)
-    if len(names) == 1:
-        return f"Together {count} single out {names[0]}. {out}"
-    if len(names) == 2:
-        return f"Together {count} cannot tell {names[0]} from {names[1]}. {out}"
-    return f"Together {count} cannot tell {joined(names)} apart. {out}"
+    found = _concluded(verdict.verdict, len(verdict.candidates))
+    return f"Together {count} {found}. {out}{differ}"
+
+
+def _reason_sentences(verdict: ClassVerdict, count: str) -> str:
+    """Say why the verdict of a class is not what its compatible candidates make it."""
+    found = verdict.verdict
+    if found.reason is Reason.NOTHING_REACTED:
+        (name,) = found.candidates
+        out = [c for c in verdict.candidates.values() if not c.compatible]
+        return (
+            f"Together {count} do not show that anything reacted: of the candidates only {name} "
+            f"fits, but so does that nothing happened. {_excluded(out, verdict.coverage)}"
+        )
+    about = names_text([a.replace(", ", " of ", 1) for a in found.about])
+    if found.reason is Reason.BELOW_ZERO:
+        why = (
+            f"the amount of {about} comes out below zero, beyond what the instruments explain. "
+            "Check which reading is subtracted from which."
+        )
+    else:
+        why = (
+            f"the mass was still changing at {about}, and what is left to go would change the "
+            "verdict. It may not have reached its end yet, or may have passed it (decomposition, "
+            "spattering)."
+        )
+    said = f"Together {count} cannot be judged: {why}"
+    guilty = [n for n in verdict.groups if any(a.endswith(f", {n}") for a in found.about)]
+    if len(guilty) == 1 and 2 < len(verdict.groups) <= MOST_LEFT_OUT:
+        (name,) = guilty
+        rest = _concluded(verdict.without[name], len(verdict.candidates))
+        said += f" Without {name} the others {rest}."
+    return said
 
 
 def _excluded(out: Sequence[ClassCandidate], coverage: float) -> str:
@@ -351,6 +433,9 @@ def groups_sentence(result: ClassResult) -> str:
         parts.append(f"{n} cannot tell")
     if n := counts["none_fits"]:
         parts.append(f"{n} {'fits' if n == 1 else 'fit'} none")
+    if n := counts["cannot_be_judged"]:
+        named = [g for g, k in zip(evidence.names, evidence.kinds, strict=True) if k in _CANNOT]
+        parts.append(f"{n} cannot be judged ({names_text(named, most=_MOST_EXCLUDED)})")
     text = f"Each by itself: {', '.join(parts)}."
     if n := len(evidence.not_assessed):
         text += f" {_groups(n)} could not be assessed."
@@ -393,15 +478,27 @@ def basis_sentence(verdict: ClassVerdict) -> str:
             f"from zero (p below {BLANK_LEVEL:g}): a constant blank would shift the mean ratio but "
             "not the slope."
         )
-    if verdict.basis is Basis.RANDOM:
+    if verdict.basis is Basis.EITHER:
         return (
-            "The verdict rests on random effects: the groups differ by more than their readings "
-            f"explain (p below {DIFFERENCE_LEVEL:g}), so the variation between them widens every "
-            "test."
+            "The verdict rests on the mean of the groups and on the slope of the straight line, "
+            "whichever excludes less: by the readings a constant blank is there, by the scatter "
+            "of the groups it is likely but not certain."
+        )
+    unknown = isinstance(verdict.variation, Variation) and verdict.variation.unknown
+    if verdict.basis is Basis.SCATTER and unknown:
+        return (
+            "The verdict rests on the readings and on the scatter of the groups, whichever "
+            "excludes less: groups do differ, and by how much is unknown."
+        )
+    if verdict.basis is Basis.SCATTER:
+        return (
+            "The verdict rests on the readings and on the scatter of the groups, whichever "
+            "excludes less: the groups differ by more than their readings and what was stated "
+            f"explain (p below {DIFFERENCE_LEVEL:g})."
         )
     return (
-        "The verdict rests on a common effect: the groups agree within their readings, so all of "
-        "them measure one ratio."
+        "The verdict rests on the readings alone, as how much the groups differ was stated, and "
+        "they agree with that."
     )
 
 
@@ -411,14 +508,15 @@ def candidate_class_sentence(tested: ClassCandidate, verdict: ClassVerdict) -> s
     >>> from stoichkit import assess_class, experiments
     >>> found = assess_class(experiments.class_file(), "copper-silver").verdict
     >>> print(candidate_class_sentence(found.candidates["copper(II)"], found))
-    copper(II) fits: p = 0.33 with a common effect, p = 0.67 with random effects, p = 0.84 for the
-    slope of the line.
+    copper(II) fits: p = 0.33 by the readings, p = 0.67 by the scatter of the groups, p = 0.26 for
+    the slope of the line.
     """
     coverage = verdict.coverage
     said = [
-        f"{p_clause(tested.p_common, coverage)} with a common effect",
-        f"{p_clause(tested.p_random, coverage)} with random effects",
+        f"{p_clause(tested.p_common, coverage)} by the readings",
     ]
+    if not math.isnan(tested.p_scatter):
+        said.append(f"{p_clause(tested.p_scatter, coverage)} by the scatter of the groups")
     if not math.isnan(tested.p_slope):
         said.append(f"{p_clause(tested.p_slope, coverage)} for the slope of the line")
     return f"{tested.name} {'fits' if tested.compatible else 'is excluded'}: {', '.join(said)}."
@@ -455,6 +553,17 @@ def class_caveat_sentence(caveat: ClassCaveat, result: ClassResult) -> str:
             f"With {_groups(int(caveat.value))} the variation between groups is poorly known: more "
             "groups would make the verdict safer."
         )
+    if kind is kinds.SECOND_OPINION:
+        return (
+            "The readings alone and the scatter of the groups alone lead to different verdicts: "
+            "take more groups, or state how much groups differ if earlier classes have shown it "
+            "(between_groups of [variation] in the experiment file)."
+        )
+    if kind is kinds.NO_SCATTER:
+        return (
+            "The groups agree exactly, so their scatter cannot show how much they differ: the "
+            "readings alone decide."
+        )
     return (
         "The amount consumed is not told apart from zero, or below it: let more react, and check "
         "which reading is subtracted from which."
@@ -464,22 +573,44 @@ def class_caveat_sentence(caveat: ClassCaveat, result: ClassResult) -> str:
 def class_assumptions(verdict: ClassVerdict) -> Iterator[str]:
     """Yield what the verdict of a class takes for granted."""
     percent = 100 * verdict.coverage
+    unknown = isinstance(verdict.variation, Variation) and verdict.variation.unknown
     yield (
         f"Coverage probability {percent:g} %: a true candidate is excluded at most "
-        f"{100 - percent:.4g} % of the time for each group, and for a class whose groups differ by "
-        "no more than their readings explain (more often where few groups truly differ)."
+        f"{100 - percent:.4g} % of the time, for each group by itself if its trials differ as "
+        "stated, and for the class "
+        f"{'however much its groups truly differ' if unknown else 'if they differ as stated'}."
     )
+    yield _variation_sentence(verdict.variation)
     shared = [s.label for s in verdict.amounts.shared_sources]
     if shared:
         text = f"Errors that the groups share are not averaged away: {names_text(shared, most=4)}."
         yield f"{text} An instrument of one name is one instrument, used by all groups."
     yield "A fault that is proportional to the amount and the same in all groups shows nowhere."
     yield (
-        "The line decides if its intercept differs from zero with p below "
-        f"{BLANK_LEVEL:g}; else random effects count if the groups differ with p of Q below "
-        f"{DIFFERENCE_LEVEL:g}; else a common effect."
+        "The slope of the line decides if its intercept differs from zero with p below "
+        f"{BLANK_LEVEL:g}; else the mean discrepancy of all groups; both where that holds by the "
+        f"readings alone, and with the scatter of the groups only with p below "
+        f"{LIKELY_BLANK_LEVEL:g}."
     )
     yield "No group was left out and no reading corrected; rows that cannot be read were set aside."
+
+
+def _variation_sentence(variation: Variation | str) -> str:
+    if isinstance(variation, str):
+        return (
+            "The groups are taken to differ by nothing but their readings, or what was stated of "
+            "their trials; their scatter counts only where it shows more than that."
+        )
+    if variation.unknown:
+        return (
+            "How much the groups truly differ is taken as unknown. Where earlier classes have "
+            "shown it, state it: between_groups of [variation] in the experiment file."
+        )
+    known = "" if variation.from_trials is None else f", known from {variation.from_trials} earlier"
+    return (
+        f"The groups are taken to differ by a standard deviation of {100 * variation.relative:.3g} "
+        f"% of the product{known}; their scatter counts only where it shows more than that."
+    )
 
 
 def outlook_sentences(outlook: ClassOutlook) -> Iterator[str]:
@@ -492,9 +623,9 @@ def outlook_sentences(outlook: ClassOutlook) -> Iterator[str]:
     >>> for sentence in outlook_sentences(class_outlook(found)):
     ...     print(sentence)
     If copper(II) is true, the chance that 2 groups like these single it out from copper(I), its
-    hardest rival, is 0.65.
-    More groups: 5 like these would reach a chance of 0.9.
-    Finer instruments: with every display ten times finer the same groups would reach 0.65.
+    hardest rival, is 0.12.
+    More groups: 7 like these would reach a chance of 0.9.
+    Finer instruments: with every display ten times finer the same groups would reach 0.12.
     """
     now = outlook.rows[0]
     yield (

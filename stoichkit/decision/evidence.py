@@ -101,6 +101,21 @@ _MOST_CHANGES, _CHANGES = 10.0, 11
 _NODES = 24
 
 
+def allowed_ratios(found: float, ratio: float, recovery: tuple[float, float]) -> tuple[float, ...]:
+    """Return ratios as measured that a candidate allows, the one nearest to that found first.
+
+    >>> allowed_ratios(1.9, 2.0, (0.9, 1.0)), allowed_ratios(1.0, 2.0, (0.9, 1.0))[0]
+    ((1.9,), 1.8)
+    """
+    low, high = (ratio * f for f in recovery)
+    if low == high:
+        return (low,)
+    if low <= found <= high:
+        return (found,)
+    near, far = (low, high) if found < low else (high, low)
+    return tuple(near + part * (far - near) for part in TOWARDS)
+
+
 class RatioTest:
     """The test of one mole ratio after another against the readings of a lab.
 
@@ -147,15 +162,9 @@ class RatioTest:
         self, ratio: float, recovery: tuple[float, float] | None = None
     ) -> tuple[float, ...]:
         """Return ratios as measured that a candidate allows, the likeliest first."""
-        low, high = (ratio * f for f in recovery or self.recovery)
-        if low == high:
-            return (low,)
         n_a, n_b = self.linear.mean_consumed, self.linear.mean_produced
         found = n_b / n_a if n_a > 0 else math.copysign(math.inf, n_b)
-        if low <= found <= high:
-            return (found,)
-        near, far = (low, high) if found < low else (high, low)
-        return tuple(near + part * (far - near) for part in TOWARDS)
+        return allowed_ratios(found, ratio, recovery or self.recovery)
 
     def candidate(self, ratio: float, alpha: float) -> tuple[float, float]:
         """Return the largest p-value over what a candidate allows, and the ratio it belongs to."""
@@ -507,7 +516,7 @@ class _Judged:
 
 
 def _judged(experiment: Experiment, coverage: float) -> _Judged:
-    amounts = _amounts(experiment)
+    amounts = trial_amounts(experiment)
     air, fine = air_of(experiment, amounts)
     test = RatioTest(
         linear_amounts(experiment, amounts),
@@ -544,7 +553,8 @@ def _reason(
     changing = still_changing(experiment)
     if changing:
         about = tuple(f"{name} (trial {trial})" if trial else name for trial, name, _ in changing)
-        found = {plain.compatible, *_dried_further(experiment, changing, coverage)}
+        further = dried_further(experiment, changing)
+        found = {plain.compatible, *(_fitting(e, coverage) for e in further)}
         if len(found) > 1 or not plain.compatible:
             return Reason.NOT_CONSTANT, about, []
     nothing = len(plain.compatible) == 1 and len(plain.candidates) > 1
@@ -591,18 +601,27 @@ def still_changing(experiment: Experiment) -> list[tuple[str, str, float]]:
     return found
 
 
-def _dried_further(
-    experiment: Experiment, changing: Sequence[tuple[str, str, float]], coverage: float
-) -> Iterator[tuple[str, ...]]:
-    """Yield what fits if the masses go on changing, up to ten times the last change each.
+def dried_further(
+    experiment: Experiment, changing: Sequence[tuple[str, str, float]]
+) -> Iterator[Experiment | None]:
+    """Yield the experiment as if the masses had gone on changing, to ten times the last change.
 
-    Nothing fits where a mass would be none that can be read.
+    ``changing`` is as :func:`still_changing` returns it; None where a mass would be none that can
+    be read.
     """
     for share in np.linspace(0.0, _MOST_CHANGES, _CHANGES)[1:]:
         try:
-            yield _judged(_further(experiment, changing, float(share)), coverage).compatible
+            yield _further(experiment, changing, float(share))
         except StoichkitError:
-            yield ()
+            yield None
+
+
+def _fitting(experiment: Experiment | None, coverage: float) -> tuple[str, ...]:
+    """Return which candidates fit a record; none where its masses cannot be read."""
+    try:
+        return () if experiment is None else _judged(experiment, coverage).compatible
+    except StoichkitError:
+        return ()
 
 
 def _further(
@@ -626,30 +645,23 @@ def linear_amounts(
     experiment: Experiment, amounts: Sequence[tuple[Number, Number]] | None = None
 ) -> LinearAmounts:
     """Return the amounts of all trials of an experiment, ready for testing any ratio."""
-    pairs = _amounts(experiment) if amounts is None else amounts
+    pairs = trial_amounts(experiment) if amounts is None else amounts
     return LinearAmounts(pairs, _role_of(experiment))
 
 
-def _amounts(experiment: Experiment) -> tuple[tuple[Number, Number], ...]:
-    """Return the amounts of each trial; a stated variation is one more error a trial."""
+def trial_amounts(experiment: Experiment) -> tuple[tuple[Number, Number], ...]:
+    """Return the amounts of each trial; a stated variation is one more error a trial.
+
+    >>> from stoichkit import experiments
+    >>> len(trial_amounts(experiments.load("copper-silver")))
+    4
+    """
     pairs = experiment.amounts(ErrorPool())
     variation = experiment.variation
     if variation is None or variation.unknown:
         return tuple(pairs)
-    shape = Shape.NORMAL if math.isinf(variation.dof) else Shape.STUDENT_T
     return tuple(
-        (
-            a,
-            b
-            * uncertain_value(
-                1.0,
-                f"variation between trials, trial {trial.name}",
-                kind="variation",
-                shape=shape,
-                scale=variation.relative,
-                dof=variation.dof,
-            ),
-        )
+        (a, b * variation_factor(variation, f"variation between trials, trial {trial.name}"))
         for (a, b), trial in zip(pairs, experiment.trials, strict=True)
     )
 
@@ -678,6 +690,22 @@ def air_of(
             fine = fine or matters(mass_g, step_g)
     (low_a, high_a), (low_b, high_b) = bounds
     return (low_a / high_b, high_a / low_b), fine
+
+
+def variation_factor(variation: Variation, label: str) -> Number:
+    """Return 1 with a stated variation as its one error source.
+
+    >>> variation_factor(Variation(relative="1.5 %"), "variation").std_dev
+    0.015
+    """
+    return uncertain_value(
+        1.0,
+        label,
+        kind="variation",
+        shape=Shape.NORMAL if math.isinf(variation.dof) else Shape.STUDENT_T,
+        scale=variation.relative,
+        dof=variation.dof,
+    )
 
 
 def _role_of(experiment: Experiment) -> dict[str, str]:

@@ -347,21 +347,22 @@ class LinearAmounts:
     def _terms(self, c: Floats, which: Iterable[int]) -> list[Term]:
         """Return the terms of some sources; the variation between trials is one term.
 
-        Known from earlier trials it is one estimate for all, so its t is not averaged over them.
+        Known from earlier trials it is one estimate for all, so its t is not averaged over them;
+        a variation between groups known from other trials is another.
         """
         if not self._varies:
             return list(terms_of((self.sources[i], float(c[i])) for i in which))
-        kept, squares, dof = [], 0.0, math.inf
+        kept: list[tuple[Source, float]] = []
+        squares: dict[float, float] = {}
         for i in which:
             source = self.sources[i]
             if source.kind == "variation":
-                squares, dof = squares + (float(c[i]) * source.scale) ** 2, source.dof
+                square = (float(c[i]) * source.scale) ** 2
+                squares[source.dof] = squares.get(source.dof, 0.0) + square
             else:
                 kept.append((source, float(c[i])))
-        terms = list(terms_of(kept))
-        if squares:
-            terms.append(variation_term(math.sqrt(squares), dof))
-        return terms
+        varied = [variation_term(math.sqrt(s), dof) for dof, s in squares.items() if s]
+        return [*terms_of(kept), *varied]
 
     def blocks(self, x: float, y: float) -> tuple[list[DigitBlock], list[Term]]:
         """Split the error of the mean of D into display readings and everything else."""

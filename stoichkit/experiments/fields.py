@@ -67,6 +67,9 @@ def to_tables(experiment: Experiment) -> dict[str, Any]:
     tables["recovery"] = list(experiment.recovery)
     if experiment.variation is not None:
         tables["variation"] = _variation_table(experiment.variation)
+    if experiment.between_groups is not None:
+        table = tables.setdefault("variation", {})
+        table["between_groups"] = _between_value(experiment.between_groups)
     if experiment.notes:
         tables["notes"] = list(experiment.notes)
     tables["instruments"] = {
@@ -100,29 +103,54 @@ def _variation_table(variation: Variation) -> dict[str, Any]:
     return table
 
 
+def _between_value(between: Variation | str) -> Any:
+    if isinstance(between, str):
+        return between
+    if between.unknown:
+        return "unknown"
+    return between.relative if between.from_trials is None else _variation_table(between)
+
+
 def _variation(table: Any) -> Variation | None:
-    if table is None:
-        return None
     known = ("relative", "from_trials", "unknown")
-    if not isinstance(table, Mapping):
+    table = _variation_fields(table, "variation", (*known, "between_groups"))
+    own = {
+        name: _scalar(table[name], field_path("variation", name)) for name in known if name in table
+    }
+    return Variation(**own) if own else None
+
+
+def _between(table: Any) -> Any:
+    """Return what the table of the variation says of the groups of a class."""
+    place = "variation.between_groups"
+    value = table.get("between_groups") if isinstance(table, Mapping) else None
+    if value is None or not isinstance(value, Mapping):
+        return None if value is None else _scalar(value, place)
+    named = _variation_fields(value, place, ("relative", "from_trials", "unknown"))
+    return Variation(**{name: _scalar(named[name], f"{place}.{name}") for name in named})
+
+
+def _variation_fields(table: Any, place: str, known: tuple[str, ...]) -> Mapping[str, Any]:
+    """Return a table of the fields of a variation, none of them unknown."""
+    if table is None:
+        return {}
+    if not isinstance(table, Mapping) or not table:
         raise ExperimentError(
             "This is not a table of fields.",
-            field="variation",
+            field=place,
             given=_shown(table),
             allowed=", ".join(known),
-            fix='Begin it with a line [variation], and write relative = "1.5 %" below.',
+            fix=f'Begin it with a line [{place}], and write relative = "1.5 %" below.',
         )
     for name in table:
         if name not in known:
             raise ExperimentError(
                 "This field is not known.",
-                field=field_path("variation", name),
+                field=field_path(*place.split("."), name),
                 allowed=", ".join(known),
                 fix=nearest(name, known),
             )
-    return Variation(
-        **{name: _scalar(table[name], field_path("variation", name)) for name in table}
-    )
+    return table
 
 
 def _readings(readings: Mapping[str, tuple[str, ...]]) -> dict[str, Any]:
@@ -176,6 +204,7 @@ def from_tables(tables: Any) -> dict[str, Any]:
         "coverage": _scalar(tables.get("coverage", 0.95), "coverage"),
         "recovery": _plain_list(tables.get("recovery", (1.0, 1.0)), "recovery"),
         "variation": _variation(tables.get("variation")),
+        "between_groups": _between(tables.get("variation")),
         "notes": _plain_list(tables.get("notes", ()), "notes"),
         "instruments": _instruments(tables["instruments"]),
         "consumed": consumed,

@@ -7,7 +7,7 @@ import math
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeAlias
 
 from .._common import FrozenMap, nearest
 from ..errors import ExperimentError, StoichkitError
@@ -368,6 +368,47 @@ class Variation:
     def dof(self) -> float:
         """Degrees of freedom of the stated figure; infinite where it is exactly known."""
         return math.inf if self.from_trials is None else self.from_trials - 1.0
+
+
+NO_VARIATION = "none"
+"""Says of the groups of a class that they differ by nothing but their readings."""
+Between: TypeAlias = Variation | str | None
+"""How much the groups of a class differ: a variation, ``"none"``, or None where it is not said."""
+
+
+def checked_between(value: object, field: str = "variation.between_groups") -> Between:
+    """Return how much the groups of a class differ, from how it may be written.
+
+    >>> checked_between("1.5 %").relative, checked_between("unknown").unknown
+    (0.015, True)
+    >>> checked_between("none"), checked_between(None)
+    ('none', None)
+    >>> checked_between("a lot")
+    Traceback (most recent call last):
+    stoichkit.errors.ExperimentError: variation.between_groups: This does not say how much the
+    groups differ. Given: a lot. Allowed: a percentage such as "1.5 %", above 0 to 50 %; "unknown";
+    or "none", if they differ by nothing but their readings.
+    """
+    word = value.strip().lower() if isinstance(value, str) else ""
+    if value is None or isinstance(value, Variation):
+        return value
+    if word == NO_VARIATION:
+        return NO_VARIATION
+    if word == "unknown":
+        return Variation(unknown=True)
+    try:
+        relative = _fraction_of(value)
+    except ExperimentError:
+        relative = 0.0
+    if not relative:
+        raise ExperimentError(
+            "This does not say how much the groups differ.",
+            field=field,
+            given=value,
+            allowed=f'a percentage such as "1.5 %", above 0 to {100 * _MOST_VARIATION:g} %; '
+            f'"unknown"; or "{NO_VARIATION}", if they differ by nothing but their readings',
+        )
+    return Variation(relative=relative)
 
 
 def _fraction_of(value: object) -> float:

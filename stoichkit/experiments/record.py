@@ -32,10 +32,12 @@ from .checks import (
 )
 from .fields import parse_json, to_json, to_toml
 from .parts import (
+    Between,
     Caution,
     Question,
     Trial,
     Variation,
+    checked_between,
     field_path,
     relocated,
     texts_of,
@@ -76,6 +78,9 @@ class Experiment:
         be anything in between.
     variation : Variation, optional
         How much the trials truly differ; if left out the readings decide as if they did not.
+    between_groups : str or Variation, optional
+        How much the groups of a class truly differ, beyond that: ``"1.5 %"``, ``"unknown"`` or
+        ``"none"``; if left out, a stated variation between trials is all, else it is unknown.
     coverage : float
         Coverage probability of the verdict, 0.5 to 0.9999.
     shared_readings : mapping of str to str or sequence of str
@@ -121,6 +126,7 @@ class Experiment:
     candidate_spec: CandidateSpec | None = None
     recovery: tuple[float, float] = (1.0, 1.0)
     variation: Variation | None = None
+    between_groups: Between = None
     coverage: float = 0.95
     shared_readings: Mapping[str, tuple[str, ...]] = FrozenMap()
     cautions: tuple[Caution, ...] = ()
@@ -135,6 +141,7 @@ class Experiment:
             "invented": bool(self.invented),
             "recovery": checked_recovery(self.recovery),
             "variation": checked_variation(self.variation),
+            "between_groups": checked_between(self.between_groups),
             "coverage": checked_coverage(self.coverage),
             "notes": texts_of(self.notes, "notes"),
             "cautions": checked_items(self.cautions, Caution, "cautions", 0, 100),

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from ..classroom.evidence import Progress
 from ..classroom.result import ClassResult
 from ..classroom.sentences import groups_sentence
+from ..decision.verdict import VerdictKind
 from ..uncertainty import entry
-from .look import BAR, BODY, GRID, INK, MEAN, SMALL, TRIAL, WHITE
+from .look import BAR, BODY, GREY, GRID, INK, MEAN, PALE, SMALL, TRIAL, WHITE
 from .plane import Across, marks_below, spread, tag_labels
 from .rays import Ray, fewer, label_of, rays_in_words
 from .scene import Ellipse, Item, Line, Mark, Point, Polygon, Scene, Words
@@ -30,6 +31,7 @@ _KEY = (
     ("singled_out", "singles out one candidate"),
     ("not_told_apart", "cannot tell"),
     ("none_fits", "fits none"),
+    ("cannot_be_judged", "cannot be judged"),
 )
 
 
@@ -41,7 +43,8 @@ class GroupRow:
     ----------
     name : str
     kind : str
-        Its own verdict: ``"singled_out"``, ``"not_told_apart"`` or ``"none_fits"``.
+        Its own verdict: ``"singled_out"``, ``"not_told_apart"``, ``"none_fits"`` or
+        ``"cannot_be_judged"``.
     ratio : float
         Of its mean amounts; nan where nothing was consumed.
     intervals : tuple of (float, float)
@@ -92,6 +95,8 @@ class ClassGroupsPicture:
         The verdicts of the groups in words.
     x : (float, float)
         Ratios at the ends of the axis.
+    judged : bool
+        Whether the class as a whole can be judged; if not, its bar is grey.
     """
 
     consumed: str
@@ -105,6 +110,7 @@ class ClassGroupsPicture:
     counts: Mapping[str, int]
     counted: str
     x: tuple[float, float]
+    judged: bool = True
 
     @classmethod
     def of(cls, result: ClassResult, *, progress: Progress | None = None) -> ClassGroupsPicture:
@@ -130,8 +136,7 @@ class ClassGroupsPicture:
             entry.function("progress", progress, "progress(done, total)")
         evidence, verdict = entry.record("result", result, ClassResult).evidence, result.verdict
         names = evidence.names
-        low, high = result.experiment.recovery
-        ratios = (evidence.ratio * (1 / low + 1 / high) / 2).tolist()
+        ratios = evidence.ratio.tolist()
         sets: list[tuple[tuple[float, float], ...]] = [()] * len(names)
         for i, name in enumerate(names if len(names) <= MOST_SETS else ()):
             intervals = result.groups[name].ratio_set.intervals
@@ -162,6 +167,7 @@ class ClassGroupsPicture:
             counts=evidence.counts,
             counted=groups_sentence(result),
             x=_limits(rows, rays, pooled),
+            judged=verdict is None or verdict.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED,
         )
 
     @property
@@ -202,6 +208,8 @@ class ClassGroupsPicture:
         if self.pooled:
             stretches = listed(f"{number(low)} to {number(high)}" for low, high in self.pooled)
             parts.append(f"The class as a whole, a thick bar below: {stretches}.")
+        if not self.judged:
+            parts.append("The class as a whole cannot be judged, so its bar is grey.")
         parts.append(rays_in_words(self.rays))
         return " ".join(parts)
 
@@ -255,6 +263,8 @@ class ClassGroupsPicture:
         if not self.named:
             order = "groups in order of their ratio, the smallest at the top."
             said.append(f"{len(self.rows)} {order}")
+        if not self.judged:
+            said.append("The class as a whole cannot be judged: its bar is grey.")
         if any(math.isnan(row.ratio) for row in self.rows):
             said.append("Without a mark: nothing was consumed, so there is no ratio.")
         if any(row.ratio < self.x[0] or row.ratio > self.x[1] for row in self.rows):
@@ -263,7 +273,12 @@ class ClassGroupsPicture:
 
     def _key(self, width: float) -> tuple[list[Item], float]:
         """Return the key with the number of groups of each verdict, and its height."""
-        entries = [(k, f"{said}: {self.counts[k]} of {len(self.rows)}") for k, said in _KEY]
+        always = len(_KEY) - 1  # what cannot be judged only where there is any
+        entries = [
+            (kind, f"{said}: {self.counts[kind]} of {len(self.rows)}")
+            for i, (kind, said) in enumerate(_KEY)
+            if i < always or self.counts[kind]
+        ]
         outlying = sum(row.outlying for row in self.rows)
         if outlying:
             entries.append(("", f"stands out: {outlying}"))
@@ -303,9 +318,10 @@ class ClassGroupsPicture:
             if low > across.high or high < across.low:
                 continue
             a, b = widened(across.at(low), across.at(high), 1.5)
-            items.append(Polygon(box(a, b, y - 4.5, y + 4.5), TRIAL))
+            fill = TRIAL if self.judged else PALE
+            items.append(Polygon(box(a, b, y - 4.5, y + 4.5), fill))
             if high > across.high:
-                items.append(tip(across.right, y, 3.5, 6.0, TRIAL))
+                items.append(tip(across.right, y, 3.5, 6.0, fill))
         if not across.beyond(self.ratio):
             items.append(Mark(across.at(self.ratio), y, "diamond", MEAN, 4.0))
         name = Words(across.left - 6.0, y - 0.36 * SMALL, "the class", SMALL, "end", True)
@@ -315,10 +331,12 @@ class ClassGroupsPicture:
 def class_rays(result: ClassResult) -> tuple[Ray, ...]:
     """Return the candidates, compatible with the class or not, in rising order of their ratios.
 
-    Without a verdict of the class all count as compatible.
+    Without a verdict of the class, or where it cannot be judged, all count as compatible.
     """
     rays = []
-    tested = result.verdict.candidates if result.verdict is not None else {}
+    verdict = result.verdict
+    judged = verdict is not None and verdict.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
+    tested = verdict.candidates if verdict is not None and judged else {}
     for candidate in result.experiment.candidates:
         name = clean(candidate.name)
         found = tested.get(candidate.name)
@@ -347,19 +365,26 @@ def _limits(
 def group_mark(kind: str, x: float, y: float, size: float, *, outlying: bool = False) -> list[Item]:
     """Draw the mark of a group by the kind of its verdict; one that stands out gets a diamond.
 
-    Kinds differ in shape: a full circle, an open circle, a cross.
+    Kinds differ in shape: a full circle, an open circle, a cross, an open triangle.
     """
     items: list[Item] = []
     if outlying:
         items = framed(_diamond(x, y, size + 3.5), WHITE, MEAN, 1.4)
     if kind == "singled_out":
         return [*items, Mark(x, y, "circle", TRIAL, size)]
+    if kind == "cannot_be_judged":
+        return [*items, closed(_triangle(x, y, size), GREY, 1.3)]
     if kind == "none_fits":
         return [*items, *cross(x, y, size, 1.5)]
     if not outlying:
         s = 0.85 * size
         items.append(Polygon(box(x - s, x + s, y - s, y + s), WHITE))
     return [*items, Ellipse((x, y), (size, 0.0), (0.0, size), TRIAL, 1.3)]
+
+
+def _triangle(x: float, y: float, size: float) -> tuple[Point, ...]:
+    """Return the corners of a triangle that stands upright."""
+    return (x - size, y - 0.7 * size), (x + size, y - 0.7 * size), (x, y + size)
 
 
 def _diamond(x: float, y: float, size: float) -> tuple[Point, ...]:
@@ -373,15 +398,16 @@ def _row(row: GroupRow, y: float, across: Across, named: bool, pitch: float) -> 
     if named:
         items.append(Line(((across.left, y), (across.right, y)), GRID, 0.5))
     thick = 2.6 if named else min(max(0.7 * pitch, 0.4), 2.0)
+    bar, ends_in = (GRID, PALE) if row.kind == "cannot_be_judged" else (BAR, TRIAL)
     for low, high in row.intervals:
         if low > across.high or high < across.low:
             continue
-        items.append(Line(((across.at(low), y), (across.at(high), y)), BAR, thick))
+        items.append(Line(((across.at(low), y), (across.at(high), y)), bar, thick))
         if named:
             ends = [across.at(end) for end in (low, high) if not across.beyond(end)]
-            items += [Line(((x, y - 3.0), (x, y + 3.0)), TRIAL, 1.0) for x in ends]
+            items += [Line(((x, y - 3.0), (x, y + 3.0)), ends_in, 1.0) for x in ends]
             if high > across.high:
-                items.append(tip(across.right, y, 3.5, 6.0, TRIAL))
+                items.append(tip(across.right, y, 3.5, 6.0, ends_in))
     if math.isnan(row.ratio):
         return items
     if row.ratio > across.high:

@@ -111,7 +111,7 @@ class ClassLinePicture:
         >>> result = assess_class(experiments.class_file(), "copper-silver")
         >>> found = ClassLinePicture.of(result)
         >>> len(found.spots), round(found.slope, 2), found.blank
-        (9, 1.93, False)
+        (9, 1.64, False)
         """
         verdict = entry.record("result", result, ClassResult).verdict
         if verdict is None:
@@ -214,6 +214,8 @@ class ClassLinePicture:
         """Return what the marks and lines mean."""
         text = "Points: groups; full circle: singles out one, open circle: cannot tell, "
         text += "cross: fits none"
+        if any(spot.kind == "cannot_be_judged" for spot in self.spots):
+            text += ", triangle: cannot be judged"
         if any(spot.outlying for spot in self.spots):
             text += ", in a diamond: stands out"
         text += "."

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from ..classroom.amounts import joined
-from ..classroom.evidence import Progress
+from ..classroom.evidence import REASON_WORDS, Progress
 from ..classroom.result import ClassResult
 from ..classroom.sentences import (
     basis_sentence,
@@ -22,6 +22,7 @@ from ..classroom.sentences import (
     line_sentence,
     names_text,
     not_assessed_sentences,
+    opinions_sentence,
     outlook_sentences,
     outlying_rule,
     outlying_sentence,
@@ -29,6 +30,8 @@ from ..classroom.sentences import (
 from ..classroom.verdict import ClassCaveatKind, ClassVerdict, pooled_ratios
 from ..decision.answers import ACCEPTED, AnswerLine, answer_lines
 from ..decision.evidence import assess
+from ..decision.sentences import reason_sentences
+from ..decision.verdict import Reason, VerdictKind
 from ..decision.yields import yield_for
 from ..diagnosis.sentences import slip_sentence
 from ..errors import ModelError
@@ -163,7 +166,9 @@ def _verdict(result: ClassResult) -> Section:
     """Return the verdict of the class, its ratio, and with what care to read it."""
     parts: list[Part] = [Strong(class_verdict_sentences(result)), groups_sentence(result)]
     verdict = result.verdict
-    if verdict is not None:
+    if verdict is not None and verdict.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED:
+        if not verdict.opinions_differ and (said_twice := opinions_sentence(verdict)):
+            parts.append(said_twice)
         parts.append(class_ratio_sentence(verdict, result.experiment))
         said = [
             class_caveat_sentence(caveat, result)
@@ -189,6 +194,7 @@ def _look_at(result: ClassResult) -> Section:
         said += [outlying_sentence(result, name) for name in result.verdict.outlying]
     evidence = result.evidence
     kinds = dict(zip(evidence.names, evidence.kinds, strict=True))
+    said += _cannot_be_judged(result)
     none = [name for name, kind in kinds.items() if kind == "none_fits"]
     if none:
         said.append(
@@ -205,10 +211,27 @@ def _look_at(result: ClassResult) -> Section:
     )
 
 
+def _cannot_be_judged(result: ClassResult) -> Iterator[str]:
+    """Yield which groups cannot be judged and why; each by itself if they are few."""
+    evidence = result.evidence
+    cannot = str(VerdictKind.CANNOT_BE_JUDGED)
+    names = [n for n, kind in zip(evidence.names, evidence.kinds, strict=True) if kind == cannot]
+    if len(names) > _MOST_EXPLAINED:
+        yield (
+            f"{len(names)} groups cannot be judged, because an amount is below zero or a mass was "
+            f"still changing: {names_text(names)}. Look at the report of the group."
+        )
+        return
+    for name in names:
+        why = reason_sentences(result.group(name).verdict)
+        yield f"{name}: {why[:1].lower()}{why[1:]}"
+
+
 def _best(result: ClassResult) -> str:
     """Return the candidate that the class supports most."""
-    if result.verdict is not None:
-        tested = result.verdict.candidates
+    verdict = result.verdict
+    if verdict is not None and verdict.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED:
+        tested = verdict.candidates
         return max(tested, key=lambda name: tested[name].p_value)
     most = int(result.evidence.compatible.sum(axis=0).argmax())
     return result.evidence.candidates[most]
@@ -227,6 +250,7 @@ def _table(result: ClassResult, rows: ClassGroupsPicture) -> Iterator[Part]:
     by_name = {row.name: row for row in rows.rows}
     marks = [ray.ratio for ray in rows.rays]
     fitting = dict(zip(evidence.names, evidence.fitting, strict=True))
+    reasons = dict(zip(evidence.names, evidence.reasons, strict=True))
     trials = dict(zip(evidence.names, evidence.trials.tolist(), strict=True))
     ratio = f"{symbol(result.experiment.produced.species)}/"
     ratio += symbol(result.experiment.consumed.species)
@@ -237,7 +261,7 @@ def _table(result: ClassResult, rows: ClassGroupsPicture) -> Iterator[Part]:
         (
             row.name,
             str(trials[row.name]),
-            _by_itself(row.kind, fitting[row.name]),
+            _by_itself(row.kind, fitting[row.name], reasons[row.name]),
             "–" if math.isnan(row.ratio) else f"{row.ratio:.2f}",
             _stretches(row, marks),
             _yield(result, row.name, best),
@@ -253,8 +277,12 @@ def _table(result: ClassResult, rows: ClassGroupsPicture) -> Iterator[Part]:
     )
 
 
-def _by_itself(kind: str, fitting: tuple[str, ...]) -> str:
+def _by_itself(kind: str, fitting: tuple[str, ...], reason: Reason | None) -> str:
     """Say what a group finds by itself."""
+    if reason is Reason.NOTHING_REACTED:
+        return f"{REASON_WORDS[reason]} (of the candidates only {fitting[0]} fits)"
+    if reason is not None:
+        return f"cannot be judged: {REASON_WORDS[reason]}"
     if not fitting:
         return "fits none"
     named = names_text(fitting, most=3)
@@ -293,15 +321,21 @@ def _pooled(verdict: ClassVerdict) -> Iterator[Part]:
     """Return the exact tests on the pooled groups, and the usual ways of pooling."""
     yield basis_sentence(verdict)
     yield heterogeneity_sentence(verdict)
-    header = ("Candidate", "Ratio", "p, common effect", "p, random effects", "p, slope", "Verdict")
+    header = ("Candidate", "Ratio", "p, readings", "p, scatter", "p, slope", "Verdict")
+    cannot = verdict.verdict.kind is VerdictKind.CANNOT_BE_JUDGED
     rows = []
     for tested in verdict.candidates.values():
-        ps = (tested.p_common, tested.p_random, tested.p_slope)
+        ps = (tested.p_common, tested.p_scatter, tested.p_slope)
         shown = ["–" if math.isnan(p) else p_text(p, verdict.coverage) for p in ps]
         size = ratio_text(tested.candidate.ratio)
-        rows.append((tested.name, size, *shown, "fits" if tested.compatible else "excluded"))
+        fits = "–" if cannot else "fits" if tested.compatible else "excluded"
+        rows.append((tested.name, size, *shown, fits))
     cover = f"{100 * verdict.coverage:g} %"
     yield Table(header, tuple(rows), f"The candidates, tested on the class at {cover}")
+    yield (
+        "p, readings: all trials tested by what their readings explain; p, scatter: by the scatter "
+        "of the groups alone (Student t); p, slope: the straight line."
+    )
     yield from _ways(verdict, cover)
     yield leave_one_out_sentence(verdict)
     yield outlying_rule(verdict)
@@ -346,7 +380,7 @@ def _line(result: ClassResult, verdict: ClassVerdict, pictures: bool) -> Iterato
 def _causes(result: ClassResult) -> Section | None:
     """Return what could explain that no candidate fits the class; None if one does."""
     verdict = result.verdict
-    if verdict is None or verdict.verdict.candidates:
+    if verdict is None or verdict.verdict.kind is not VerdictKind.NONE_FITS:
         return None
     together = joined({name: result.data.groups[name] for name in verdict.groups})
     tested = verdict.candidates

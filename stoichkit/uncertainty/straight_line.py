@@ -4,11 +4,16 @@ The fit is that of D. York, N. M. Evensen, M. López Martínez and J. De Basabe 
 Phys. 72 (2004) 367-375. Tests of a slope do not use its standard uncertainty: if the slope is r,
 every y − r x has the same mean, so its trend along the line has a distribution known without any
 approximation for normal errors, in the way of E. C. Fieller for a ratio.
+
+Where the points may truly differ in y by more than their errors, the scatter about the line shows
+it: the uncertainties of y grow until they explain it, and tests use Student t. Where they explain
+more than the scatter already, both tests are made and the larger p-value counts.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -24,6 +29,8 @@ from .tails import chi_squared_tail
 
 _MOST_ITERATIONS = 500
 _SETTLED = 1e-13
+_NO_SCATTER = 1e-9
+"""Scatter over the uncertainties up to which points lie exactly on a line, to rounding."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,20 +42,20 @@ class Line:
     x, y : ndarray, shape (points,)
         As given.
     u_x, u_y : ndarray, shape (points,)
-        Standard uncertainties, without what the points share.
+        Standard uncertainties, without what the points share; ``tau`` is in those of y.
     correlation : ndarray, shape (points,)
         Of the errors of x and y of each point.
     shared_x, shared_y : ndarray, shape (sources, points)
         Effect of one standard uncertainty of each shared source on each x and y.
     intercept, slope : float
     u_intercept, u_slope : float
-        Standard uncertainties from the points' own errors; multiplied by ``inflation``.
+        Standard uncertainties from the points' own errors.
     covariance : float
         Of intercept and slope, likewise.
     u_intercept_shared, u_slope_shared : float
         Standard uncertainties from what the points share; they do not fall with more points.
     chi_squared : float
-        Weighted squares of the distances from the line.
+        Weighted squares of the distances from the line with the stated uncertainties.
     dof : int
         Points less two.
     p_value : float
@@ -57,12 +64,13 @@ class Line:
     iterations : int
     converged : bool
         Whether the slope settled to about thirteen digits.
-    inflated : bool
-        Whether the scatter about the line was asked to widen the uncertainties. If so, all tests
-        use Student t with ``dof``; if not, the normal distribution.
-    inflation : float
-        The factor applied: the root of chi-squared over ``dof``, but never below 1; 1 unless
-        asked for.
+    tau : float
+        Standard deviation between the points in y, beyond the stated uncertainties: the one with
+        which chi-squared equals ``dof`` (Paule and Mandel); 0 unless asked for.
+    stated : Line or None
+        The line by the stated uncertainties alone, where the scatter was asked to count as well.
+        All p-values are then Student t by the scatter or, with ``tau`` 0, the normal one of this
+        line if that is larger.
     """
 
     x: Floats
@@ -84,8 +92,13 @@ class Line:
     p_value: float
     iterations: int
     converged: bool
-    inflated: bool
-    inflation: float
+    tau: float = 0.0
+    stated: Line | None = None
+
+    @property
+    def inflated(self) -> bool:
+        """Whether the scatter about the line was asked to count beside the uncertainties."""
+        return self.stated is not None
 
     @property
     def scatter(self) -> float:
@@ -103,7 +116,7 @@ class Line:
         return math.hypot(self.u_slope, self.u_slope_shared)
 
     def with_inflation(self) -> Line:
-        """Return the line with uncertainties widened by its scatter, if that is more than stated.
+        """Return the line fitted with what its scatter shows beyond the stated uncertainties.
 
         Raises
         ------
@@ -113,27 +126,54 @@ class Line:
         Examples
         --------
         >>> line = fit_line([1, 2, 3, 4], [2.0, 4.3, 5.9, 8.1], [0.01] * 4, [0.05] * 4)
-        >>> round(line.u_slope, 3), round(line.with_inflation().u_slope, 3)
-        (0.024, 0.093)
+        >>> wide = line.with_inflation()
+        >>> round(line.u_slope, 3), round(wide.u_slope, 3), round(wide.tau, 2)
+        (0.024, 0.093, 0.2)
         """
         if self.dof < 1:
             raise ModelError("Two points show no scatter about a line.", allowed="3 or more")
         if self.inflated:
             return self
-        factor = max(1.0, self.scatter)
+        tau = self._between()
+        line = self._refitted(tau) if tau else self
         return replace(
-            self,
-            u_intercept=self.u_intercept * factor,
-            u_slope=self.u_slope * factor,
-            covariance=self.covariance * factor**2,
-            inflated=True,
-            inflation=factor,
+            line, chi_squared=self.chi_squared, p_value=self.p_value, tau=tau, stated=self
         )
 
-    def _error(self, own: float, shared: float) -> SumDistribution:
-        shape = Shape.STUDENT_T if self.inflated else Shape.NORMAL
-        own_term = Term(shape, own, float(self.dof) if self.inflated else math.inf)
-        return SumDistribution([own_term, Term(Shape.NORMAL, shared)])
+    def _refitted(self, tau: float) -> Line:
+        """Return the line with a standard deviation between the points added to y."""
+        u_y = np.hypot(self.u_y, tau)
+        correlation = self.correlation * self.u_y / u_y
+        return fit_line(
+            self.x, self.y, self.u_x, u_y, correlation, shared_x=self.shared_x,
+            shared_y=self.shared_y,
+        )  # fmt: skip
+
+    def _between(self) -> float:
+        """Return the standard deviation in y with which chi-squared equals dof; 0 if none does."""
+        if self.chi_squared <= self.dof:
+            return 0.0
+        from scipy.optimize import brentq
+
+        def excess(tau: float) -> float:
+            return self._refitted(tau).chi_squared - self.dof
+
+        # with it even a level line has squares of less than 1
+        highest = float(np.linalg.norm(self.y - self.y.mean()))
+        return float(brentq(excess, 0.0, highest, xtol=1e-9 * highest, rtol=1e-9))
+
+    def _p_of(self, value: float, own: float, shared: float, scatter: float) -> float:
+        """Return the p-value of a value with these uncertainties; by the scatter if it counts.
+
+        ``scatter`` is what multiplies ``own`` then; nan where there is none.
+        """
+        if not self.inflated:
+            terms = [Term(Shape.NORMAL, own), Term(Shape.NORMAL, shared)]
+            return SumDistribution(terms).two_sided(value)
+        if not scatter > _NO_SCATTER:  # nan too
+            return math.nan
+        terms = [Term(Shape.STUDENT_T, own * scatter, float(self.dof)), Term(Shape.NORMAL, shared)]
+        return SumDistribution(terms).two_sided(value)
 
     def intercept_p_value(self, value: float = 0.0) -> float:
         """Return the chance of an intercept at least as far from this value, if it is true.
@@ -142,13 +182,29 @@ class Line:
         >>> round(line.intercept_p_value(), 2), [round(a, 2) for a in line.intercept_interval()]
         (0.45, [-0.08, 0.18])
         """
-        error = self._error(self.u_intercept, self.u_intercept_shared)
-        return error.two_sided(self.intercept - entry.number("value", value))
+        away = self.intercept - entry.number("value", value)
+        p = self._p_of(away, self.u_intercept, self.u_intercept_shared, self._scale)
+        return self._larger(p, lambda line: line.intercept_p_value(value))
+
+    @property
+    def _scale(self) -> float:
+        """Scatter about the line over the uncertainties, ``tau`` among them."""
+        return 1.0 if self.tau > 0 else self.scatter
 
     def intercept_interval(self, *, coverage: float = 0.95) -> tuple[float, float]:
         """Return the coverage interval of the intercept; see :meth:`intercept_p_value`."""
-        half = self._error(self.u_intercept, self.u_intercept_shared).half_width(coverage)
-        return self.intercept - half, self.intercept + half
+        own, shape, dof = self.u_intercept, Shape.NORMAL, math.inf
+        if self.inflated:
+            own, shape, dof = own * self._scale, Shape.STUDENT_T, float(self.dof)
+        error = SumDistribution(
+            [Term(shape, own, dof), Term(Shape.NORMAL, self.u_intercept_shared)]
+        )
+        half = error.half_width(coverage)
+        low, high = self.intercept - half, self.intercept + half
+        if self.stated is None or self.tau > 0:
+            return low, high
+        least, most = self.stated.intercept_interval(coverage=coverage)
+        return min(low, least), max(high, most)
 
     def slope_p_value(self, slope: float) -> float:
         """Return the chance of a trend of y − slope × x at least as large, if this is the slope.
@@ -166,6 +222,18 @@ class Line:
         """
         return self.direction_p_value(entry.number("slope", slope), 1.0)
 
+    def scatter_p_value(self, slope: float) -> float:
+        """Return the p-value of a slope by the scatter about the line alone; nan without any.
+
+        >>> line = fit_line([1, 2, 3, 4], [2.1, 4.0, 6.1, 8.1], [0.01] * 4, [0.05] * 4)
+        >>> round(line.scatter_p_value(2.0), 2), round(line.scatter_p_value(1.5), 3)
+        (0.74, 0.003)
+        """
+        slope = entry.number("slope", slope)
+        if self.dof < 1:
+            return math.nan
+        return self.with_inflation()._direction_p(slope, 1.0)
+
     def direction_p_value(self, p: float, q: float) -> float:
         """Return the p-value of the slope p/q; (1, 0) is a vertical line.
 
@@ -173,9 +241,25 @@ class Line:
         -----
         D = q y − p x has one mean for all points if p/q is the slope. The place of each point
         along the line, corrected for what D says about its error, is independent of D for
-        normal errors, so given the places the weighted trend of D is exactly normal. With
-        ``inflated`` its scale comes from the scatter of D, never below the stated one.
+        normal errors, so given the places the weighted trend of D is exactly normal. By the
+        scatter its scale comes from what is left of D, with ``tau`` in the uncertainties of y:
+        without it the correction would take a true difference in y for an error of x.
         """
+        found = self._direction_p(p, q)
+        return self._larger(found, lambda line: line.direction_p_value(p, q))
+
+    def _larger(self, found: float, by_stated: Callable[[Line], float]) -> float:
+        """Return a p-value or, if the stated uncertainties explain more than the scatter, theirs.
+
+        Without scatter, where the one found is nan, always theirs.
+        """
+        if self.stated is None or self.tau > 0:
+            return found
+        stated = by_stated(self.stated)
+        return stated if math.isnan(found) else max(found, stated)
+
+    def _direction_p(self, p: float, q: float) -> float:
+        """Return the same by the stated uncertainties or, if inflated, by the scatter alone."""
         size = math.hypot(p, q)
         p, q = p / size, q / size
         v_x, v_y, c = self.u_x**2, self.u_y**2, self.correlation * self.u_x * self.u_y
@@ -196,11 +280,9 @@ class Line:
         if own == 0:
             return 1.0
         shared = (q * self.shared_y - p * self.shared_x) @ (w * place)
-        if self.inflated:
-            left = float(np.sum(w * d**2)) - trend**2 / own
-            own *= max(1.0, left / self.dof)
-        error = self._error(math.sqrt(own), math.sqrt(float(np.sum(shared**2))))
-        return error.two_sided(trend)
+        left = max(float(np.sum(w * d**2)) - trend**2 / own, 0.0)
+        scatter = math.sqrt(left / self.dof) if self.dof else math.nan
+        return self._p_of(trend, math.sqrt(own), float(np.linalg.norm(shared)), scatter)
 
     def slope_set(self, *, coverage: float = 0.95) -> RatioSet:
         """Return every slope, 0 or more, that the points do not exclude.
@@ -241,7 +323,8 @@ def fit_line(
         Effect of one standard uncertainty of each shared source (a balance's calibration, a
         stock solution, a molar mass) on each x and each y. Added once, kept apart.
     inflate : bool
-        Widen the uncertainties by the scatter about the line and test with Student t.
+        Let the scatter about the line count beside the uncertainties; see
+        :meth:`Line.with_inflation`.
 
     Raises
     ------
@@ -295,8 +378,6 @@ def fit_line(
         p_value=chi_squared_tail(chi_squared, dof) if dof else math.nan,
         iterations=iterations,
         converged=converged,
-        inflated=False,
-        inflation=1.0,
     )
     return line.with_inflation() if inflate else line
 

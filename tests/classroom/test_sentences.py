@@ -26,6 +26,7 @@ from stoichkit.classroom.sentences import (
     line_sentence,
     names_text,
     not_assessed_sentences,
+    opinions_sentence,
     outlook_sentences,
     outlying_rule,
 )
@@ -57,7 +58,8 @@ def verdict_of(produced: list[float], consumed: list[float], u: float = 0.02) ->
 
 
 AGREEING = verdict_of([2.01, 4.0, 5.98, 8.01], [1.0, 2.0, 3.0, 4.0])
-BLANKED = verdict_of([2.51, 4.5, 6.48, 8.51], [1.0, 2.0, 3.0, 4.0])
+BLANKED = verdict_of([2.51, 4.5, 6.48, 8.51, 10.5, 12.49], [1.0, 2.0, 3.0, 4.0, 5.0, 6.0])
+DOUBTFUL = verdict_of([2.51, 4.5, 6.48, 8.51], [1.0, 2.0, 3.0, 4.0])
 LOSING = verdict_of([1.51, 3.5, 5.48, 7.51], [1.0, 2.0, 3.0, 4.0])
 DIFFERING = verdict_of([1.8, 4.4, 5.4, 8.6, 10.0], [1.0, 2.0, 3.0, 4.0, 5.0])
 TWO = verdict_of([2.0, 2.02], [1.0, 1.01])
@@ -74,7 +76,8 @@ def test_a_single_group_is_no_class_and_says_so() -> None:
     one = assess_class(csv_bytes(ROWS[:2]), LAB)
     assert one.verdict is None
     assert class_verdict_sentences(one).startswith("There is no verdict of the class")
-    assert "two groups or more" in class_verdict_sentences(one)
+    assert "Only red was assessed" in class_verdict_sentences(one)
+    assert "one group cannot show how much groups differ" in class_verdict_sentences(one)
     assert groups_sentence(one).startswith("Each by itself: 1 of 1 group singles out")
 
 
@@ -97,14 +100,41 @@ def test_one_candidate_is_not_singled_out_from_anything() -> None:
 
 
 def test_the_basis_follows_the_rule() -> None:
-    assert "common effect" in basis_sentence(AGREEING)
+    stated = class_verdict(AGREEING.amounts, candidates=CANDIDATES, variation="none")
+    contradicted = class_verdict(DIFFERING.amounts, candidates=CANDIDATES, variation="none")
+    assert "readings alone, as" in basis_sentence(stated)
     assert "slope" in basis_sentence(BLANKED)
-    assert "random effects" in basis_sentence(DIFFERING)
-    assert (AGREEING.basis, BLANKED.basis, DIFFERING.basis) == (
+    # four points on a line 25 uncertainties above zero: by their scatter t is below 31.6 (p 0.001)
+    assert DOUBTFUL.basis is Basis.EITHER
+    assert "whichever excludes less" in basis_sentence(DOUBTFUL)
+    assert DOUBTFUL.verdict.candidates == ("copper(II)",)  # the pooled mean excludes it
+    assert DOUBTFUL.candidates["copper(II)"].p_common < 1e-6
+    assert 2.0 in DOUBTFUL.ratio_set
+    assert "by how much is unknown" in basis_sentence(DIFFERING)
+    assert "by more than their readings and what was stated" in basis_sentence(contradicted)
+    assert [v.basis for v in (stated, BLANKED, AGREEING, DIFFERING, contradicted)] == [
         Basis.COMMON,
         Basis.LINE,
-        Basis.RANDOM,
-    )
+        Basis.SCATTER,
+        Basis.SCATTER,
+        Basis.SCATTER,
+    ]
+
+
+def test_both_opinions_stand_beside_the_verdict_and_in_the_headline_where_they_differ() -> None:
+    """Two groups: t for one degree of freedom is 12.71 (JCGM 100, Table G.2)."""
+    two = [(g, t, *rest) for g, t, *rest in ROWS if g in ("red", "blue")]
+    found = assess_class(csv_bytes(two), LAB)
+    assert found.verdict is not None
+    assert found.verdict.by_readings.candidates == ("copper(II)",)
+    said = class_verdict_sentences(found)
+    if found.verdict.opinions_differ:
+        assert "If the groups differ by nothing but their readings, they single out" in said
+        assert "judged by their scatter alone, they cannot tell copper(I) from" in said
+    agreeing = opinions_sentence(AGREEING)
+    assert agreeing.startswith("Both ways of judging agree: if the groups differ by nothing")
+    stated = class_verdict(AGREEING.amounts, candidates=CANDIDATES, variation="3 %")
+    assert "if the groups differ by the 3 % stated" in opinions_sentence(stated)
 
 
 def test_heterogeneity_gives_the_figures_of_the_pooling() -> None:
@@ -152,9 +182,12 @@ def test_the_line_says_which_candidates_its_slope_fits_or_why_there_is_none() ->
 
 
 def test_leaving_groups_out_says_on_which_the_verdict_hangs() -> None:
-    assert "hangs on no single group" in leave_one_out_sentence(AGREEING)
+    stated = class_verdict(AGREEING.amounts, candidates=CANDIDATES, variation="none")
+    assert "hangs on no single group" in leave_one_out_sentence(stated)
+    assert "without 2 it cannot tell" in leave_one_out_sentence(AGREEING)  # three show little
     assert "With two groups" in leave_one_out_sentence(TWO)
-    hanging = verdict_of([1.42, 1.55, 40.0], [0.8, 0.9, 20.0], 0.9)
+    three = verdict_of([1.42, 1.55, 40.0], [0.8, 0.9, 20.0], 0.9)
+    hanging = class_verdict(three.amounts, candidates=CANDIDATES, variation="none")
     assert hanging.deciding_groups
     said = leave_one_out_sentence(hanging)
     assert said.startswith("The verdict hangs on ")
@@ -226,7 +259,7 @@ def test_pooled_ratios_agree_with_the_pooling_they_come_from() -> None:
 def test_the_outlook_says_what_would_be_enough_or_that_nothing_is() -> None:
     few = amounts_from_arrays([1.0, 1.2], [1.8, 1.9], 0.2, 0.6, shared_produced=0.05)
     said = list(outlook_sentences(class_outlook(class_verdict(few, candidates=CANDIDATES))))
-    assert "5 like these would reach" in " ".join(said)
+    assert "7 like these would reach" in " ".join(said)
     shared = amounts_from_arrays([1.0, 1.2], [1.8, 1.9], 0.2, 0.3, shared_produced=0.4)
     outlook = class_outlook(class_verdict(shared, candidates=CANDIDATES))
     words = " ".join(outlook_sentences(outlook))

@@ -25,6 +25,7 @@ from stoichkit.classroom.verdict import (
     class_verdict,
 )
 from stoichkit.decision.evidence import assess
+from stoichkit.decision.verdict import Reason
 from stoichkit.errors import ExperimentError, ModelError
 from stoichkit.experiments.parts import Trial
 from stoichkit.experiments.record import Experiment
@@ -62,7 +63,7 @@ def kinds(found: ClassVerdict) -> set[ClassCaveatKind]:
 def test_the_common_effect_is_the_exact_test_over_all_trials() -> None:
     """All groups' trials in one record give the same p-values as assessing that record."""
     whole = record(readings(np.random.default_rng(1), 8))
-    found, evidence = class_verdict(whole), assess(whole)
+    found, evidence = class_verdict(whole, variation="none"), assess(whole)
     assert class_verdict([whole]).ratio == found.ratio
     assert class_verdict(replace(whole, coverage=0.9)).coverage == 0.9
 
@@ -122,6 +123,7 @@ def test_a_constant_blank_masquerades_and_the_line_sees_it() -> None:
         iron + rng.normal(0, u_a, 8), copper + rng.normal(0, u_b, 8), u_a, u_b
     )
     found = class_verdict(class_, candidates={"iron(II)": 1, "iron(III)": "3/2"}, produced="Cu")
+    assert found.by_readings.candidates == found.by_scatter.candidates == ("iron(II)",)
 
     assert found.candidates["iron(II)"].p_common < 1e-9
     assert found.basis is Basis.LINE
@@ -175,7 +177,7 @@ def test_one_group_with_a_slip() -> None:
     assert tuple(found.outlying) == ("7",)
     assert found.outlying["7"] > 5
     assert {ClassCaveatKind.OUTLYING, ClassCaveatKind.HETEROGENEOUS} <= kinds(found)
-    assert found.basis is Basis.RANDOM
+    assert found.basis is Basis.SCATTER
     assert found.heterogeneity.i_squared > 0.8
     assert "7" in found.groups
     assert set(found.without) == set(found.groups)
@@ -206,7 +208,7 @@ def test_groups_that_truly_differ() -> None:
     recovered = 2 * n * (1 + 0.08 * np.array([1, 1, -1, 1, -1, 1, 1, -1, 1, 1]))
     found = class_verdict(amounts_from_arrays(n, recovered, 0.005, 0.01), candidates=COPPER)
 
-    assert found.basis is Basis.RANDOM
+    assert found.basis is Basis.SCATTER
     assert found.candidates["copper(II)"].p_common < 0.01
     assert found.verdict.candidates == ("copper(II)",)
     assert found.ratio_spread == pytest.approx(0.155, abs=0.03)
@@ -321,6 +323,14 @@ def test_plain_uncertain_numbers() -> None:
     groups = {f"g{i}": [(amount(v), amount(2 * v))] for i, v in enumerate((1.0, 1.5, 2.0))}
     found = class_verdict(groups, candidates=COPPER, coverage=0.99)
 
+    # by hand: copper(I) has the discrepancies 1, 1.5 and 2, t = 1.5 / (0.5 / √3) = 5.2, and
+    # Student t for two degrees of freedom at 99 % is 9.92 (JCGM 100, Table G.2)
+    assert found.by_scatter is None  # copper(II) has no scatter at all
+    assert found.candidates["copper(I)"].p_scatter == pytest.approx(0.0351, abs=1e-3)
+    assert found.verdict.candidates == ("copper(I)", "copper(II)")
+    assert found.by_readings.candidates == ("copper(II)",)
+    assert ClassCaveatKind.NO_SCATTER in kinds(found)
+    found = class_verdict(groups, candidates=COPPER, coverage=0.99, variation="none")
     assert found.verdict.candidates == ("copper(II)",)
     assert found.coverage == 0.99
     assert found.heterogeneity.q == pytest.approx(0, abs=1e-20)
@@ -369,7 +379,8 @@ def test_refusals_of_the_verdict_and_outlook() -> None:
 
 def test_uncertainty_falls_as_the_root_of_the_groups_until_the_shared_part() -> None:
     few = amounts_from_arrays([1.0, 1.1, 0.9], [1.9, 2.3, 1.8], 0.3, 0.9, shared_produced=0.08)
-    outlook = class_outlook(class_verdict(few, candidates=COPPER), truth="copper(II)")
+    found = class_verdict(few, candidates=COPPER, variation="none")
+    outlook = class_outlook(found, truth="copper(II)")
 
     for row in outlook.rows[:-1]:
         expected = math.sqrt(outlook.own_u_mol**2 / row.groups + outlook.shared_u_mol**2)
@@ -424,7 +435,7 @@ def test_outlook_agrees_with_the_planner(groups: int) -> None:
     consumed_mol = 0.03 / 63.546
     rows = [(2.00, 1.97, 0.70, 0.80)] * groups
     whole = lab(rows, Balance(readability_g=0.01, repeatability_g=0.01))
-    outlook = class_outlook(class_verdict(whole), truth="copper(II)")
+    outlook = class_outlook(class_verdict(whole, variation="none"), truth="copper(II)")
     plan = Plan(experiment=whole, consumed_mol=consumed_mol, trials=groups, spread=0.5)
 
     assert outlook.rows[0].chance == pytest.approx(chances(plan, "copper(II)").right, abs=0.08)
@@ -485,11 +496,13 @@ def test_a_trial_keeps_its_group_in_the_record() -> None:
 
 
 def test_a_class_that_consumed_less_than_nothing_fits_no_candidate() -> None:
-    """Before and after exchanged: groups that differ much must not single one out."""
+    """Before and after exchanged: an amount far below zero, so nothing can be judged."""
     amounts = amounts_from_arrays([-0.63, -1.10], [4.9, 2.1], 0.11, 0.06)
     found = class_verdict(amounts, candidates={"copper(I)": 1, "copper(II)": 2})
 
-    assert found.basis is Basis.RANDOM
-    assert found.candidates["copper(II)"].p_random > 0.05
-    assert found.verdict.kind.value == "none_fits"
+    assert found.basis is Basis.SCATTER
+    assert found.candidates["copper(II)"].p_scatter > 0.05
+    assert found.verdict.kind.value == "cannot_be_judged"
+    assert found.verdict.reason is Reason.BELOW_ZERO
+    assert found.verdict.about[0] == "what was consumed"
     assert found.ratio_spread > 0

@@ -141,7 +141,7 @@ CALLS: dict[str, dict[str, Any]] = {
     "chemistry.oxidation_state": {"metal": "Fe", "spelled": "II"},
     "chemistry.understood": {"formula": "CuSO4"},
     "classroom.ClassAmounts": {"groups": {"a": EVIDENCE.amounts[:1], "b": EVIDENCE.amounts[1:2]}},
-    "classroom.amounts_of": {"assessed": EVIDENCE},
+    "classroom.amounts_of": {"labs": EVIDENCE},
     "classroom.assess_class": {
         "path_or_data": ROWS, "experiment": LAB, "coverage": 0.95, "progress": _progress,
         "columns": {"paper": "paper"},
@@ -165,7 +165,7 @@ CALLS: dict[str, dict[str, Any]] = {
     "classroom.preview_class": {
         "path_or_bytes": ROWS, "experiment": LAB, "columns": {"paper": "paper"},
     },
-    "classroom.random_effects": {"amounts": RESULT.verdict.amounts, "x": 2.0, "y": 1.0},
+    "classroom.scatter_test": {"amounts": RESULT.verdict.amounts, "x": 2.0, "y": 1.0},
     "decision.answer_lines": {"experiment": LAB},
     "decision.assess": {"experiment": LAB, "coverage": 0.95},
     "decision.assess_weighings": {**WEIGHED, "candidates": {"copper(I)": 1, "copper(II)": 2}},

@@ -84,7 +84,9 @@ def test_points_exactly_on_a_line() -> None:
     assert [line.slope, line.intercept] == pytest.approx([2.0, 1.0], abs=1e-12)
     assert line.chi_squared == pytest.approx(0, abs=1e-20)
     assert line.p_value == pytest.approx(1.0)
-    assert line.with_inflation().inflation == 1.0
+    assert line.with_inflation().tau == 0.0
+    assert math.isnan(line.scatter_p_value(2.0))
+    assert line.with_inflation().slope_p_value(2.5) == line.slope_p_value(2.5)
     level = fit_line([1, 2, 3], [2, 2, 2], 0.1, 0.1)
     assert [level.slope, level.intercept] == pytest.approx([0.0, 2.0], abs=1e-12)
 
@@ -101,19 +103,28 @@ def test_two_points_have_no_scatter() -> None:
         fit_line([1, 2], [3, 5], 0.1, 0.1, inflate=True)
 
 
-def test_inflation_only_when_asked_and_never_down() -> None:
+def test_the_scatter_counts_only_when_asked_and_never_makes_p_smaller() -> None:
     plain = fit_line(X, Y, U_X / 10, U_Y / 10)
     wide = fit_line(X, Y, U_X / 10, U_Y / 10, inflate=True)
 
-    assert (plain.inflated, plain.inflation) == (False, 1.0)
+    assert (plain.inflated, plain.tau) == (False, 0.0)
     assert wide.inflated
-    assert wide.inflation == pytest.approx(math.sqrt(plain.chi_squared / 3))
-    assert wide.u_slope == pytest.approx(plain.u_slope * wide.inflation)
-    assert wide.covariance == pytest.approx(plain.covariance * wide.inflation**2)
-    assert wide.slope_p_value(1.9) > plain.slope_p_value(1.9)
+    assert wide.stated.slope == plain.slope
+    # by hand: with tau in the uncertainties of y the weighted squares are the degrees of freedom
+    v = (U_Y / 10) ** 2 + wide.tau**2 + (wide.slope * U_X / 10) ** 2
+    left = Y - wide.intercept - wide.slope * X
+    assert float(np.sum(left**2 / v)) == pytest.approx(3.0, rel=1e-6)
+    assert wide.chi_squared == plain.chi_squared
+    assert wide.u_slope > plain.u_slope
+    for slope in (1.8, 1.9, 1.97, 2.1):
+        assert wide.slope_p_value(slope) >= plain.slope_p_value(slope)
+        assert wide.slope_p_value(slope) >= plain.scatter_p_value(slope)
+    assert wide.intercept_p_value(0.2) >= plain.intercept_p_value(0.2)
+    low, high = wide.intercept_interval()
+    assert (low, high)[0] < plain.intercept_interval()[0] < plain.intercept_interval()[1] < high
     assert wide.with_inflation() is wide
-    narrow = fit_line(X, Y, U_X * 10, U_Y * 10, inflate=True)
-    assert narrow.inflation == 1.0
+    assert fit_line(X, Y, U_X * 10, U_Y * 10, inflate=True).tau == 0.0
+    assert math.isnan(fit_line(X[:2], Y[:2], 0.1, 0.1).scatter_p_value(2.0))
 
 
 def test_shared_effects_match_a_simulation_of_them() -> None:
@@ -317,15 +328,36 @@ def test_no_shared_source_is_an_empty_table() -> None:
 @pytest.mark.parametrize("u_y", [0.02, 0.1, 0.15, 5.0])
 @pytest.mark.parametrize("slope", [1.85, 1.95, 2.02, 2.1])
 def test_test_of_a_slope_with_its_scatter_is_that_of_regression(u_y: float, slope: float) -> None:
-    """Exact x: Student t of scipy.stats.linregress, its error never below the stated one."""
+    """Exact x: Student t of scipy.stats.linregress, or the normal test if that excludes less."""
     line = fit_line(X, Y, 0.0, u_y, inflate=True)
     known = stats.linregress(X, Y)
     stated = u_y / math.sqrt(float(np.sum((X - X.mean()) ** 2)))
-    t = (known.slope - slope) / max(known.stderr, stated)
+    by_scatter = 2 * stats.t.sf(abs(known.slope - slope) / known.stderr, 3)
+    by_readings = 2 * stats.norm.sf(abs(known.slope - slope) / stated)
 
     assert line.slope == pytest.approx(known.slope, rel=1e-12)
     assert line.u_slope == pytest.approx(max(known.stderr, stated), rel=1e-9)
-    assert line.slope_p_value(slope) == pytest.approx(2 * stats.t.sf(abs(t), 3), rel=1e-6)
+    assert line.scatter_p_value(slope) == pytest.approx(by_scatter, rel=1e-6)
+    wanted = max(by_scatter, by_readings)
+    assert line.slope_p_value(slope) == pytest.approx(wanted, rel=1e-6)
+
+
+@pytest.mark.parametrize(("points", "true"), [(4, 0.0), (4, 1.5), (8, 1.5), (30, 3.0)])
+def test_points_that_truly_differ_keep_their_slope(points: int, true: float) -> None:
+    """``true`` is the difference over the error across the line; 600 classes each."""
+    rng = np.random.default_rng(points)
+    classes, lost, stated = 600, 0, 0
+    for _ in range(classes):
+        x = rng.uniform(0.5, 1.5, points)
+        y = 2 * x + 0.056 * true * rng.standard_normal(points)
+        line = fit_line(
+            x + 0.02 * rng.standard_normal(points), y + 0.04 * rng.standard_normal(points), 0.02,
+            0.04, inflate=True,
+        )  # fmt: skip
+        lost += line.slope_p_value(2.0) < 0.05
+        stated += line.stated.slope_p_value(2.0) < 0.05
+    assert lost / classes < 0.05 + 3 * math.sqrt(0.05 * 0.95 / classes)
+    assert (stated / classes > 0.2) == (true > 0)
 
 
 @pytest.mark.parametrize("inflate", [False, True])

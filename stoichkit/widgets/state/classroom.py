@@ -30,9 +30,11 @@ import numpy as np
 from ... import experiments
 from ...classroom.columns import GROUP, TRIAL, Preview, clean_text, match_columns
 from ...classroom.data import ClassData, load_class
+from ...classroom.evidence import REASON_WORDS
 from ...classroom.export import export_answer_key, export_code_key, export_results, export_rows
 from ...classroom.result import ClassResult, assess_class
 from ...classroom.tables import MAX_BYTES, TextTable, column_letter, read_table
+from ...decision.verdict import Reason
 from ...errors import DataFileError, ExperimentError, ModelError, Refusal
 from ...experiments.record import Experiment
 from ...plots.class_groups import MOST_SETS
@@ -330,14 +332,14 @@ class GroupTable:
 
     @property
     def first_to_look_at(self) -> str:
-        """A group that stands out, has a slip or fits no candidate, or else the first one."""
+        """A group that stands out, has a slip, cannot be judged or fits none; else the first."""
         evidence = self.result.evidence
         verdict = self.result.verdict
         for name in (*(verdict.outlying if verdict is not None else ()), *self.result.slips):
             return str(name)
-        for name, kind in zip(evidence.names, evidence.kinds, strict=True):
-            if kind == "none_fits":
-                return name
+        for wanted in ("cannot_be_judged", "none_fits"):
+            if wanted in evidence.kinds:
+                return evidence.names[evidence.kinds.index(wanted)]
         return next(iter(evidence.names), "")
 
     def names(self, order: str, part: str) -> tuple[str, ...]:
@@ -378,7 +380,7 @@ class GroupTable:
         return GroupLine(
             name=name,
             trials=str(int(evidence.trials[i])),
-            verdict=_verdict(fitting),
+            verdict=_verdict(fitting, evidence.reasons[i]),
             ratio="" if math.isnan(ratio) else f"{ratio:#.3g}".rstrip("."),
             ratio_set=self.ratio_sets.get(name, ""),
             p=p_text(float(evidence.p_value[i].max()), evidence.coverage),
@@ -392,7 +394,11 @@ class GroupTable:
         return [*words, "slip?"] if name in self.result.slips else words
 
 
-def _verdict(fitting: tuple[str, ...]) -> str:
+def _verdict(fitting: tuple[str, ...], reason: Reason | None) -> str:
+    if reason is Reason.NOTHING_REACTED:
+        return f"{REASON_WORDS[reason]} ({fitting[0]} fits)"
+    if reason is not None:
+        return f"cannot be judged: {REASON_WORDS[reason]}"
     if not fitting:
         return "none fits"
     if len(fitting) == 1:
