@@ -263,6 +263,26 @@ def test_nothing_reacted_although_one_candidate_alone_fits() -> None:
     assert "but nothing shows that anything reacted" in conclusion_paragraph(found)
 
 
+@pytest.mark.parametrize("used_g", [0.01, 0.02, 0.03])
+@pytest.mark.parametrize("made_g", [0.01, 0.02])
+def test_the_amount_along_a_ray_by_hand(used_g: float, made_g: float) -> None:
+    """The mean of both amounts with the least variance, against a normal distribution."""
+    found = assess(lab([(3.00, 3.00 - used_g, 0.80, 0.80 + made_g)]))
+    va, vb = (1e3 * 0.0081650 / M_CU) ** 2, (1e3 * 0.0081650 / M_AG) ** 2
+    amount = (vb * 1e3 * used_g / M_CU + va * 1e3 * made_g / M_AG) / (va + vb)
+    p = 0.5 * math.erfc(amount / math.sqrt(2 * va * vb / (va + vb)))
+    assert found._test.linear.nothing_reacted_p(1.0) == pytest.approx(p, abs=1e-3, rel=0.05)
+    assert p > 0
+
+
+def test_less_silver_than_none_shows_no_reaction() -> None:
+    """0.01 g of copper used and −0.02 g of silver made: copper(II) alone is not excluded."""
+    found = assess(lab([(3.00, 2.99, 0.82, 0.80)]))
+
+    assert [n for n, c in found.candidates.items() if c.compatible] == ["copper(II)"]
+    assert found.verdict.reason is Reason.NOTHING_REACTED
+
+
 def test_nothing_made_fits_none() -> None:
     """0.47 g of copper went and no silver came: that is a result, and its yield is 0 %."""
     found = assess(lab([(3.12, 2.65, 0.80, 0.80)]))

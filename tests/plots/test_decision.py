@@ -10,7 +10,7 @@ import pytest
 from uncertainties import covariance_matrix
 
 from stoichkit.plots.decision import DecisionPicture
-from stoichkit.plots.look import DASHES, GREY, GRID, SHADE
+from stoichkit.plots.look import DASHES, GREY, GRID, INK, SHADE
 from stoichkit.plots.scene import Ellipse, Line, Mark, Polygon, Words
 from stoichkit.plots.writing import text_width
 
@@ -45,6 +45,8 @@ def test_what_cannot_be_judged_is_grey_and_says_so() -> None:
         inks |= {i.ink for i in scene.items if isinstance(i, Mark)}
         assert inks == {GREY}
         assert not any(i.bold for i in scene.items if isinstance(i, Words))
+        lines = [i for i in scene.items if isinstance(i, Line)]
+        assert not any(i.dashes or (i.ink == INK and i.width >= 1.8) for i in lines)
         shown = " ".join(i.text for i in scene.items if isinstance(i, Words))
         assert "candidate, not judged" in shown
         assert "cannot be judged, so no ray counts" in shown
