@@ -106,7 +106,7 @@ class Strips:
         """
         lower, upper = self.edges(consumed)
         weight_a, weight_b, least = self.shown.T
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(over="ignore"):
             cut = (least - weight_a * consumed[..., None]) / weight_b
         return lower, upper, cut if (cut > lower).any() else None
 
@@ -131,7 +131,6 @@ def between(
     n = lower.shape[-1]
     edges = np.concatenate([lower, upper] if cut is None else [lower, upper, cut], axis=-1)
     if cut is not None:
-        edges = np.nan_to_num(edges, nan=math.inf, posinf=math.inf, neginf=-math.inf)
         edges = edges.clip(lower.min(), upper.max())
     order = edges.argsort(axis=-1)
     rising = np.take_along_axis(edges, order, axis=-1)
@@ -373,7 +372,7 @@ def _shown(
                 continue
         weight, terms = linear.along_ray(ratio)
         same = tuple(Term(t.shape, _rounded([t.scale])[0], t.dof) for t in terms)
-        found[i] = weight, (1 - weight) / ratio, _one_sided(same, alpha)
+        found[i] = weight, max((1 - weight) / ratio, 1e-300), _one_sided(same, alpha)
     return found
 
 
