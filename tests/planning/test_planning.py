@@ -32,7 +32,7 @@ from tests.studies.planning import SETTINGS, planned, simulated
 SILVER = experiments.load("copper-silver")
 
 
-@pytest.mark.parametrize("setting", [*SETTINGS[:20], *SETTINGS[-2:]], ids=str)
+@pytest.mark.parametrize("setting", SETTINGS, ids=str)
 def test_planned_chances_against_simulated_labs(setting: tuple) -> None:
     """20,000 labs, every reading rounded: within 0.005 and three sigma of the sampling error."""
     plan, seen = planned(setting), simulated(setting, 20_000, 7)
