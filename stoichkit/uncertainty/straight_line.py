@@ -192,14 +192,19 @@ class Line:
         return 1.0 if self.tau > 0 else self.scatter
 
     def intercept_interval(self, *, coverage: float = 0.95) -> tuple[float, float]:
-        """Return the coverage interval of the intercept; see :meth:`intercept_p_value`."""
-        own, shape, dof = self.u_intercept, Shape.NORMAL, math.inf
+        """Return the coverage interval of the intercept; see :meth:`intercept_p_value`.
+
+        By the scatter, the half-widths of Student t and of what is shared are added in quadrature.
+        """
         if self.inflated:
-            own, shape, dof = own * self._scale, Shape.STUDENT_T, float(self.dof)
-        error = SumDistribution(
-            [Term(shape, own, dof), Term(Shape.NORMAL, self.u_intercept_shared)]
-        )
-        half = error.half_width(coverage)
+            from scipy.special import ndtri, stdtrit
+
+            tail = 0.5 + coverage / 2
+            own = float(stdtrit(self.dof, tail)) * self.u_intercept * self._scale
+            half = math.hypot(own, float(ndtri(tail)) * self.u_intercept_shared)
+        else:
+            parts = (self.u_intercept, self.u_intercept_shared)
+            half = SumDistribution([Term(Shape.NORMAL, u) for u in parts]).half_width(coverage)
         low, high = self.intercept - half, self.intercept + half
         if self.stated is None or self.tau > 0:
             return low, high
