@@ -17,7 +17,7 @@ from ..errors import ModelError, ReadingError
 from ..experiments.checks import checked_coverage, checked_recovery, checked_variation
 from ..experiments.parts import Variation
 from ..experiments.record import Experiment
-from ..measurement.buoyancy import matters, unknown_factors
+from ..measurement.buoyancy import NEGLIGIBLE, matters, unknown_factors
 from ..measurement.displays import Balance
 from ..uncertainty import entry
 from ..uncertainty.digits import DIFFERENCE, DigitBlock, distinct, worst_position_tails
@@ -283,6 +283,7 @@ class _Lab:
         least, most = unknown_factors()
         self.air = least / most, most / least
         self.fine = matters(widest, balance.readability_g)
+        self.looked_at = matters(widest, balance.readability_g, NEGLIGIBLE)
 
     def _own_variance(self, x: Any, y: Any) -> Any:
         """Variance of one trial's D from the sources that differ from trial to trial."""
@@ -319,6 +320,7 @@ class _Lab:
         p = self.candidate(ratio, recovery)
         # without noise even a tail of nothing may become one of a few per cent
         decided = p < alpha if self.balance.repeatability == 0 else (p < alpha) & (p > 0)
+        decided = decided & self.looked_at
         asked = self.fine | decided
         if asked.any():
             wider = (recovery[0] * self.air[0], recovery[1] * self.air[1])

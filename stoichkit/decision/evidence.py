@@ -21,7 +21,7 @@ from ..errors import ModelError, StoichkitError
 from ..experiments.checks import checked_coverage
 from ..experiments.parts import Trial, Variation
 from ..experiments.record import Experiment
-from ..measurement.buoyancy import NOTHING, matters
+from ..measurement.buoyancy import NEGLIGIBLE, NOTHING, matters
 from ..measurement.displays import Balance
 from ..measurement.weighing import constant_mass
 from ..uncertainty import entry
@@ -679,7 +679,7 @@ def air_of(
     >>> round(low, 4), round(high, 4), fine
     (0.9986, 1.0014, False)
     """
-    bounds, fine = [], False
+    bounds, fine, negligible = [], False, True
     for side, model in enumerate((experiment.consumed, experiment.produced)):
         found = model.unknown_air()
         bounds.append(found)
@@ -688,6 +688,9 @@ def air_of(
         if mass_g is not None:
             step_g = experiment.instruments[model.span.instrument].readability
             fine = fine or matters(mass_g, step_g)
+            negligible = negligible and not matters(mass_g, step_g, NEGLIGIBLE)
+    if negligible:
+        return NOTHING, False
     (low_a, high_a), (low_b, high_b) = bounds
     return (low_a / high_b, high_a / low_b), fine
 

@@ -90,8 +90,12 @@ def unknown_factors() -> tuple[float, float]:
     return float(air_factor(heavy, air)), float(air_factor(light, air))
 
 
-def matters(mass_g: Any, readability_g: float) -> Any:
-    """Say whether an unknown density could change a mass by more than half a display step.
+NEGLIGIBLE = 1 / 48
+"""Part of a display step that is never looked at: half a cell of the positions in the test."""
+
+
+def matters(mass_g: Any, readability_g: float, part: float = 0.5) -> Any:
+    """Say whether an unknown density could change a mass by more than a part of a display step.
 
     The mass may be an array.
 
@@ -99,4 +103,4 @@ def matters(mass_g: Any, readability_g: float) -> Any:
     (False, True)
     """
     low, high = unknown_factors()
-    return abs(mass_g) * max(1 - low, high - 1) > readability_g / 2
+    return abs(mass_g) * max(1 - low, high - 1) > part * readability_g
