@@ -55,6 +55,15 @@ def lab(
     )
 
 
+def as_dense_as_weights(experiment: Experiment) -> Experiment:
+    """Return a lab whose masses air does not change: both are as dense as weights, 8.0 g/cm³."""
+    sides = {
+        side: replace(getattr(experiment, side), density_g_per_cm3=8.0)
+        for side in ("consumed", "produced")
+    }
+    return replace(experiment, **sides)
+
+
 def weighed(
     rng: np.random.Generator,
     mass_g: Any,

@@ -148,7 +148,7 @@ class RatioTest:
         self.recovery = with_air if fine else recovery
         self._with_air = with_air
         self.allows_air = fine and with_air != recovery
-        self.scatter = linear.scatter(self.recovery)
+        self.scatter = linear.scatter(recovery)
         self._unknown = variation is not None and variation.unknown
 
     def p_value(self, x: float, y: float) -> float:

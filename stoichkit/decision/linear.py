@@ -50,6 +50,7 @@ _MANY = 8
 _SURE = 10.0
 """Standard uncertainties beyond which an amount is above zero, whatever the shape of its error."""
 _THIRDS = 80
+_WIDEST, _NODES = 2, 128
 
 
 @dataclass(frozen=True, slots=True)
@@ -458,7 +459,7 @@ class LinearAmounts:
         blocks, rest = self.blocks(x, y)
         p = worst_position_tail(discrepancy, blocks, rest)
         if scatter is not None and scatter.excess:
-            p = max(p, _student(discrepancy, self.scatter_terms(x, y, scatter)))
+            p = max(p, student_sum(discrepancy, self.scatter_terms(x, y, scatter)))
         return p
 
     def own_scatter_p(self, x: float, y: float) -> float:
@@ -474,7 +475,7 @@ class LinearAmounts:
         if scale <= SAME * float(np.abs(d).max()):
             return math.nan
         own = Term(Shape.STUDENT_T, scale, float(self.trials - 1))
-        return _student(float(d.mean()), [*self.shared_terms(x, y), own])
+        return student_sum(float(d.mean()), [*self.shared_terms(x, y), own])
 
     def along_ray(self, ratio: float) -> tuple[float, list[Term]]:
         """Return the weight of n_consumed in the amount along a ratio's ray, and its errors.
@@ -637,18 +638,38 @@ def one_sided(amount: float, terms: Iterable[Term]) -> float:
     return 0.5 * SumDistribution(terms).two_sided(amount) if amount > 0 else 1.0
 
 
-def _student(value: float, terms: Sequence[Term]) -> float:
+def student_sum(value: float, terms: Sequence[Term]) -> float:
     """Return the p-value of a sum whose last term is a Student t; small others shift the value."""
     *shared, own = terms
     reach = sum(reach_of(t) for t in shared)
+    dof = int(own.dof)
     if reach <= own.scale / 20:
-        return float(student_p(value, reach, own.scale, int(own.dof)))
-    if any(t.shape is not Shape.RECTANGULAR for t in shared):
+        return float(student_p(value, reach, own.scale, dof))
+    # a triangle is the sum of two rectangles half as wide
+    widths = [t.scale for t in shared if t.shape is Shape.RECTANGULAR]
+    for t in shared:
+        widths += [t.scale / 2] * 2 if t.shape is Shape.TRIANGULAR else []
+    widths = sorted(widths, reverse=True) or [0.0]
+    rest = [t for t in shared if t.shape is Shape.NORMAL]
+    if rest or len(widths) > _WIDEST + 1:
+        rest += [Term(Shape.RECTANGULAR, width) for width in widths[_WIDEST:]]
+        widths = widths[:_WIDEST]
+    beside = SumDistribution(rest)
+    plain = (Shape.RECTANGULAR, Shape.TRIANGULAR, Shape.NORMAL)
+    if any(t.shape not in plain for t in shared) or beside.spread > 4 * own.scale:
         return SumDistribution(terms).two_sided(value)
-    half_widths = np.array([[t.scale] for t in shared])
-    return float(
-        student_tails(np.array([value]), half_widths, np.array([own.scale]), int(own.dof))[0]
-    )
+    x, weight = np.array([abs(value)]), np.ones(1)
+    if rest:
+        node, weight = np.polynomial.legendre.leggauss(
+            _NODES * math.ceil(beside.spread / own.scale)
+        )
+        node = node * min(beside.bound, _SURE * beside.spread)
+        weight, x = weight * beside.pdf(node), x - node
+    half_widths = np.repeat(np.array(widths)[:, None], x.size, axis=1)
+    tails = student_tails(np.abs(x), half_widths, np.full(x.size, own.scale), dof)
+    # twice the chance of at least x, which is a tail above zero and the rest of one below
+    upper = np.where(x >= 0, tails, 2.0 - tails)
+    return float(weight @ upper / weight.sum())
 
 
 def rounding_excess(noise: float, *, single: bool) -> float:

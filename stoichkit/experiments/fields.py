@@ -113,11 +113,13 @@ def _between_value(between: Variation | str) -> Any:
 
 def _variation(table: Any) -> Variation | None:
     known = ("relative", "from_trials", "unknown")
+    if table is None:
+        return None
     table = _variation_fields(table, "variation", (*known, "between_groups"))
     own = {
         name: _scalar(table[name], field_path("variation", name)) for name in known if name in table
     }
-    return Variation(**own) if own else None
+    return None if not own and "between_groups" in table else Variation(**own)
 
 
 def _between(table: Any) -> Any:
@@ -132,9 +134,7 @@ def _between(table: Any) -> Any:
 
 def _variation_fields(table: Any, place: str, known: tuple[str, ...]) -> Mapping[str, Any]:
     """Return a table of the fields of a variation, none of them unknown."""
-    if table is None:
-        return {}
-    if not isinstance(table, Mapping) or not table:
+    if not isinstance(table, Mapping):
         raise ExperimentError(
             "This is not a table of fields.",
             field=place,

@@ -249,6 +249,11 @@ def chances_table(
     (('if this is true', 'right: singled out'), ('SnO2', '0.93', '0.05', '0.02', '0.004'))
     """
     target = entry.number("target", target, least=0, most=1)
+    chances = entry.listed("chances", chances, tuple)
+    if average is not None:
+        entry.mapping("average", average, "{candidate: chances}")
+        for name, _ in chances:
+            entry.record(f"average of {name}", average.get(name), Chances)
     rows = tuple(
         (
             name,
@@ -256,7 +261,7 @@ def chances_table(
             *([] if average is None else [chance_text(average[name].right, target)]),
             *(chance_text(getattr(found, part)) for part, _ in _VERDICTS[1:]),
         )
-        for name, found in entry.listed("chances", chances, tuple)
+        for name, found in chances
     )
     first, *others = (words for _, words in _VERDICTS)
     mean = [] if average is None else ["right, on average over the recovery"]

@@ -31,7 +31,7 @@ from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Balance
 from stoichkit.measurement.weighing import MassByDifference
 from stoichkit.reports.worked import conclusion_paragraph
-from tests.labs import REVERSED, crucible, lab, two
+from tests.labs import REVERSED, as_dense_as_weights, crucible, lab, two
 
 FINE = Balance(readability_g=0.001)
 M_CU, M_AG, M_FE = 63.546, 107.868, 55.845
@@ -185,8 +185,9 @@ def test_a_stated_variation_is_one_more_error_by_hand() -> None:
     """3 % of the silver from 1.000 g of copper is 0.10 g: 97 % recovered is one u away."""
     row = [(3.000, 2.000, 0.800, round(0.800 + 3.395 * 0.97, 3))]
     bare = assess(lab(row, FINE)).candidates["copper(II)"]
-    known = assess(lab(row, FINE, variation=Variation(relative="3 %")))  # type: ignore[arg-type]
-    learned = assess(lab(row, FINE, variation=Variation(relative=0.03, from_trials=2)))
+    stated, earlier = Variation(relative="3 %"), Variation(relative=0.03, from_trials=2)  # type: ignore[arg-type]
+    known = assess(as_dense_as_weights(lab(row, FINE, variation=stated)))
+    learned = assess(as_dense_as_weights(lab(row, FINE, variation=earlier)))
 
     assert not bare.compatible
     z = (1 / 0.97 - 1) / 0.03  # D over u, both as parts of what was weighed

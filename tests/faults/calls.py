@@ -284,6 +284,7 @@ CALLS: dict[str, dict[str, Any]] = {
     },
     "planning.meaning_sentence": {"labs": LABS},
     "planning.operating_characteristic": {"plan": PLAN},
+    "planning.over_recovery": {"plan": PLAN, "truth": "copper(I)"},
     "planning.setting_sentence": {"plan": PLAN},
     "planning.simulate_labs": {"plan": PLAN, "truth": "copper(I)", "labs": 3},
     "planning.smallest_amount": {"plan": PLAN},

@@ -95,7 +95,7 @@ def test_half_width_along_each_candidate_is_the_evidence_s_uncertainty(name: str
     data, found = picture(name), evidence(name)
     spot = data.spots[-1]
     for candidate in found.candidates.values():
-        r = candidate.ratio
+        r = candidate.tested_ratio
         half = math.hypot(spot.u[1] - r * spot.u[0], spot.v[1] - r * spot.v[0])
         expected = 1000 * data.factor * candidate.standard_uncertainty_mol
         # sources below 1e-4 of the whole are merged in the exact distribution

@@ -16,7 +16,7 @@ from stoichkit.decision.evidence import Evidence, assess
 from stoichkit.decision.verdict import VerdictKind
 from stoichkit.measurement.displays import Balance
 from stoichkit.uncertainty.ratio_set import Interval, RatioSet, invert
-from tests.labs import lab
+from tests.labs import as_dense_as_weights, lab
 
 ALPHA = 0.05
 Z = float(stats.norm.ppf(1 - ALPHA / 2))
@@ -232,7 +232,7 @@ def random_lab(rng: np.random.Generator) -> Evidence:
         rows.append([round((m + rng.normal() * noise * step) / step) * step for m in true])
     balance = Balance(readability_g=step, repeatability_g=noise * step)
     ratios = {"copper(I)": "1", "copper(II)": "2", "three halves": "3/2", "copper(III)": "3"}
-    return assess(lab(rows, balance, ratios))
+    return assess(as_dense_as_weights(lab(rows, balance, ratios)))
 
 
 def test_random_experiments_hold_exactly_the_compatible_candidates() -> None:
