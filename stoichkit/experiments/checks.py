@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
@@ -445,6 +446,29 @@ def assumptions_of(roles: Sequence[Role], instruments: Mapping[str, Instrument])
         prefix = "" if name == instrument.noun else f"{name}: "
         found.update(dict.fromkeys(prefix + text for text in instrument.assumptions()))
     return tuple(found)
+
+
+_BEYOND = 5.0
+"""Standard deviations of a difference beyond which two weighings are not of one thing."""
+
+
+def vessel_question(name: str, texts: Sequence[str], balance: Instrument) -> str:
+    """Return what to ask where a vessel that is said to be the same weighs differently; or "".
+
+    >>> vessel_question("paper", ["0.75", "0.70"], Balance(readability_g=0.01))
+    'It weighs 0.70 g to 0.75 g, more apart than the balance explains: is it the same thing?'
+    >>> vessel_question("paper", ["0.75", "0.76"], Balance(readability_g=0.01))
+    ''
+    """
+    if len(texts) < 2 or not isinstance(balance, Balance):
+        return ""
+    read = sorted((parse_number(text, name).value, text) for text in texts)
+    (least, low), (most, high) = read[0], read[-1]
+    noise = _BEYOND * math.sqrt(2) * balance.repeatability
+    if most - least <= balance.readability_g * (1 + 1e-9) + noise:
+        return ""
+    apart = "more apart than the balance explains"
+    return f"It weighs {low} g to {high} g, {apart}: is it the same thing?"
 
 
 def questions_about(role: Role, texts: Sequence[str], instrument: Instrument) -> list[str]:

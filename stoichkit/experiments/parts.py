@@ -422,7 +422,9 @@ def _fraction_of(value: object) -> float:
         try:
             number = parse_number(text.removesuffix("%"), "variation").value
         except StoichkitError as error:
-            raise relocated(error, field=place) from error
+            raise ExperimentError(
+                error.problem, field=place, given=value, allowed=_ALLOWED_VARIATION
+            ) from error
         number = number / 100 if percent else number
     if 0 <= number <= _MOST_VARIATION:
         return number

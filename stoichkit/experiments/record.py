@@ -29,6 +29,7 @@ from .checks import (
     questions_about,
     read_quantity,
     roles_of,
+    vessel_question,
 )
 from .fields import parse_json, to_json, to_toml
 from .parts import (
@@ -312,6 +313,15 @@ class Experiment:
                 role, texts, owner = typed[name]
                 asked = questions_about(role, texts, self.instruments[role.instrument])
                 found.update(dict.fromkeys(Question(owner, name, text) for text in asked))
+        empty = {self.consumed.span.low, self.produced.span.low}
+        for role in self.roles():
+            if role.same_vessel and role.name in empty:
+                for group in dict.fromkeys(trial.group for trial in self.trials):
+                    read = (t.readings.get(role.name) for t in self.trials if t.group == group)
+                    last = [one[-1] for one in read if one]
+                    text = vessel_question(role.name, last, self.instruments[role.instrument])
+                    if text:
+                        found[Question("", role.name, text)] = None
         return tuple(found)
 
     def with_reading(self, trial: str, name: str, text: str | Iterable[str]) -> Experiment:

@@ -298,7 +298,7 @@ def _converted(field: str, value: Any) -> Any:
     """Turn what a file can hold into what a model holds: lists to tuples, text to fraction."""
     if isinstance(value, (list, tuple)):
         return tuple(_converted(field, part) for part in value)
-    if field == "factor" and isinstance(value, str):
+    if field.rpartition(".")[2] == "factor" and isinstance(value, str):
         top, slash, bottom = value.partition("/")
         parts = (top.strip(), bottom.strip() if slash else "1")
         if all(p.isascii() and p.isdigit() and len(p) <= 9 and int(p) > 0 for p in parts):

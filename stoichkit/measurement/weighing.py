@@ -104,6 +104,11 @@ def check_names(field: str, given: object, known: Sequence[str], problem: str) -
             allowed=", ".join(known),
             fix=nearest(unknown[0], known) if isinstance(given, tuple) else None,
         )
+    if isinstance(given, tuple) and len({*given}) < len(given):
+        raise ExperimentError(
+            "A reading is named twice.", field=field, given=", ".join(given),
+            allowed=", ".join(known), fix="Name it once.",
+        )  # fmt: skip
 
 
 class Weighed(AmountModel):

@@ -14,7 +14,7 @@ import pytest
 
 from stoichkit import experiments
 from stoichkit.errors import ExperimentError
-from stoichkit.experiments import Experiment, Variation, load_experiment, parse_experiment
+from stoichkit.experiments import Experiment, Trial, Variation, load_experiment, parse_experiment
 from stoichkit.experiments.record import Experiment as Record
 
 
@@ -136,3 +136,17 @@ def test_a_record_takes_only_a_variation() -> None:
     with pytest.raises(ExperimentError, match="variation: This is not a variation"):
         replace(lab, variation=0.02)  # type: ignore[arg-type]
     assert isinstance(replace(lab, variation=Variation(unknown=True)), Record)
+
+
+def test_a_vessel_said_to_be_the_same_is_asked_about_when_it_is_not() -> None:
+    """0.75 g and 0.70 g on a balance that repeats to 0.005 g: 7 standard deviations apart."""
+    base = experiments.load("copper-silver")
+    same = replace(base, produced=replace(base.produced, same_vessel=("paper",)))
+    rows = [{**trial.readings, "paper": "0.70"} for trial in base.trials]
+    alike = same.with_trials(Trial(str(i), row) for i, row in enumerate(rows))
+    assert not [q for q in alike.questions() if q.reading == "paper"]
+    assert [q.text for q in same.questions() if q.reading == "paper"] == [
+        "It weighs 0.70 g to 0.75 g, more apart than the balance explains: is it the same thing?"
+    ]
+    with pytest.raises(ExperimentError, match="named twice"):
+        replace(base.produced, same_vessel=("paper", "paper"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from fractions import Fraction
 
 import pytest
 
@@ -144,6 +145,19 @@ def test_the_verdict_and_every_document(lab: Experiment) -> None:
 def test_the_file_keeps_it(lab: Experiment) -> None:
     assert parse_experiment(lab.to_toml()) == lab == Experiment.from_json(lab.to_json())
     assert 'kind = "titrated"' in lab.to_toml()
+
+
+@pytest.mark.parametrize(("typed", "factor"), [('"1/2"', Fraction(1, 2)), ("2", 2), ('"3"', 3)])
+def test_a_factor_is_read_from_the_file_and_written_back(
+    lab: Experiment, typed: str, factor: Fraction | int
+) -> None:
+    """Sulfuric acid titrated with sodium hydroxide: half an acid for each base."""
+    text = lab.to_toml().replace('kind = "titrated"', f'kind = "titrated"\nfactor = {typed}')
+    half = parse_experiment(text)
+    assert half.produced.concentration.factor == factor
+    assert parse_experiment(half.to_toml()) == half
+    titrated = [nominal(b) for _, b in half.amounts()]
+    assert titrated == pytest.approx([float(factor) * nominal(b) for _, b in lab.amounts()])
 
 
 @pytest.mark.parametrize(
