@@ -15,6 +15,7 @@ from ..decision.evidence import CandidateEvidence, Evidence, assess
 from ..decision.sentences import (
     air_sentences,
     below_zero_clause,
+    ratio_sentence,
     route_sentences,
     second_opinion_sentence,
     verdict_sentences,
@@ -442,6 +443,9 @@ def conclusion_paragraph(evidence: Evidence) -> str:
         marks = [c.tested_ratio for c in evidence.candidates.values()]
         low, high = shown_range(found.low, found.high, marks)
         first = f"From {count}, {made}/{used} lies between {low} and {high} ({cover})."
+    elif found.kind == "in pieces":
+        said = ratio_sentence(evidence)
+        first = f"From {count}: {said[0].lower()}{said[1:]}"
     else:
         first = f"From {count}, {made}/{used} is not bounded on both sides ({cover})."
     names = list(verdict.candidates)
