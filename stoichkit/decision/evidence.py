@@ -692,9 +692,7 @@ def _reason(
     nothing = len(plain.compatible) == 1 and len(plain.candidates) > 1
     if nothing:
         (fits,) = (c for c in plain.candidates if c.compatible)
-        tests = (plain.test, *plain.test.alone)
-        chances = (test.linear.nothing_reacted_p(fits.tested_ratio) for test in tests)
-        nothing = any(chance > 1 - coverage for chance in chances)
+        nothing = plain.test.linear.nothing_reacted_p(fits.tested_ratio) > 1 - coverage
     settled = [Caveat(CaveatKind.STILL_CHANGING, name) for name in about] if changing else []
     return (Reason.NOTHING_REACTED if nothing else None), (), settled
 

@@ -257,6 +257,99 @@ lighter = "strip again"
     assert 0.01 < one.p_value < 0.2
 
 
+WEIGHED = """
+title = "One loss of zinc, weighed three times"
+invented = true
+
+[instruments.balance]
+kind = "balance"
+readability_g = 0.00001
+repeatability_g = 0.00003
+linearity_g = 0
+calibration_relative = 0
+
+[consumed]
+species = "Zn"
+
+[[consumed.routes]]
+kind = "mass by difference"
+heavier = "a"
+lighter = "b"
+density_g_per_cm3 = 7.14
+
+[[consumed.routes]]
+kind = "mass by difference"
+heavier = "c"
+lighter = "d"
+
+[[consumed.routes]]
+kind = "mass by difference"
+heavier = "e"
+lighter = "f"
+density_g_per_cm3 = 7.14
+
+[produced]
+kind = "mass by difference"
+species = "Cu"
+heavier = "g"
+
+[candidates.ratios]
+"one" = 1
+
+[[trials]]
+name = "1"
+a = "5.00000"
+b = "4.00000"
+c = "5.00000"
+d = "4.00080"
+e = "5.00000"
+f = "4.00000"
+g = "0.97200"
+"""
+
+
+def test_an_unknown_buoyancy_is_no_disagreement() -> None:
+    """0.8 mg of 1 g is 15 standard uncertainties, but air may add up to 1.3 mg to zinc's mass."""
+    lab = parse_experiment(WEIGHED)
+    assert all(one.agree for one in compare_routes(lab))
+    text = 'lighter = "d"'
+    known = parse_experiment(WEIGHED.replace(text, f"{text}\ndensity_g_per_cm3 = 7.14"))
+    agree = {one.routes: one.agree for one in compare_routes(known)}
+    assert agree == {(1, 2): False, (1, 3): True, (2, 3): False}
+
+
+def test_one_chance_in_a_hundred_is_shared_by_all_pairs() -> None:
+    """18 steps of the display or more, from 17.5 on; four weighings of 3 steps and 1/√12 each."""
+    lab = parse_experiment(WEIGHED).with_reading("1", "f", "3.99982")
+    (one,) = (one for one in compare_routes(lab) if one.routes == (1, 3))
+    normal = math.erfc(17.5 / math.sqrt(4 * (3**2 + 1 / 12)) / math.sqrt(2))
+    assert 0.01 / 3 < one.p_value < 0.01
+    assert one.p_value == pytest.approx(normal, rel=0.03)
+    assert one.agree
+    assert "below 0.0033" in " ".join(route_sentences(assess(lab)))
+
+
+def test_two_solutions_of_one_name_are_refused() -> None:
+    cut = LAB.index("[produced]")
+    second = """[[consumed.routes]]
+kind = "solution"
+final = "other"
+[consumed.routes.concentration]
+kind = "prepared"
+solute = "KCl"
+heavier = "salt"
+name = "standard"
+
+"""
+    first = (
+        second.replace('"other"', '"again"').replace("KCl", "NaCl").replace("salt", "other salt")
+    )
+    with pytest.raises(ExperimentError, match="same name"):
+        parse_experiment((LAB[:cut] + first + second + LAB[cut:]).replace(
+            "[consumed]", '[instruments.flask]\nkind = "flask"\ncapacity_mL = 100\n\n[consumed]', 1
+        ))  # fmt: skip
+
+
 def test_the_file_keeps_it(lab: Experiment) -> None:
     text = lab.to_toml()
     assert "[[consumed.routes]]" in text
