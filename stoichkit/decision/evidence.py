@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import combinations, pairwise, product
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -21,6 +22,7 @@ from ..errors import ModelError, StoichkitError
 from ..experiments.checks import checked_coverage
 from ..experiments.parts import Trial, Variation
 from ..experiments.record import Experiment
+from ..measurement.base import AmountModel
 from ..measurement.buoyancy import NEGLIGIBLE, NOTHING, matters
 from ..measurement.displays import Balance
 from ..measurement.weighing import constant_mass
@@ -132,6 +134,11 @@ class RatioTest:
         Whether that is always allowed for. If not, it is less than half a display step, and is
         allowed for only where a candidate would be excluded without and not with it, so that every
         verdict holds at every density.
+    alone : sequence of RatioTest
+        The tests by each route alone, where routes to an amount disagree: the largest p-value
+        counts, so that the true ratio is excluded no oftener than by the route that is sound.
+    by : (int, int)
+        By which route to each amount this test is, counted from 1; 0 for all together.
     """
 
     def __init__(
@@ -142,9 +149,12 @@ class RatioTest:
         *,
         air: tuple[float, float] = (1.0, 1.0),
         fine: bool = False,
+        alone: Sequence[RatioTest] = (),
+        by: tuple[int, int] = (0, 0),
     ) -> None:
         with_air = recovery[0] * air[0], recovery[1] * air[1]
-        self.linear, self.variation = linear, variation
+        self.linear, self.variation, self.alone = linear, variation, tuple(alone)
+        self.by = by
         self.recovery = with_air if fine else recovery
         self._with_air = with_air
         self.allows_air = fine and with_air != recovery
@@ -153,10 +163,25 @@ class RatioTest:
 
     def p_value(self, x: float, y: float) -> float:
         """Return the p-value of the ratio x/y as measured."""
+        return max([self._own_p(x, y), *(test.p_value(x, y) for test in self.alone)])
+
+    def _own_p(self, x: float, y: float) -> float:
         if not self._unknown:
             return self.linear.p_value(x, y, self.scatter)
         p, own = self.linear.p_value(x, y), self.linear.own_scatter_p(x, y)
         return p if math.isnan(own) else max(p, own)
+
+    def landmarks(self) -> list[float]:
+        """Return ratios at which the set of those compatible may begin anew, or have a gap.
+
+        Where routes disagree: what each gives, and half-way between two neighbours.
+        """
+        if not self.alone:
+            return []
+        linear = [test.linear for test in (self, *self.alone)]
+        pairs = [(one.mean_consumed, one.mean_produced) for one in linear]
+        found = sorted(b / a for a, b in pairs if a > 0 and b > 0)
+        return [*found, *((low + high) / 2 for low, high in pairwise(found))]
 
     def allowed(
         self, ratio: float, recovery: tuple[float, float] | None = None
@@ -167,7 +192,10 @@ class RatioTest:
         return allowed_ratios(found, ratio, recovery or self.recovery)
 
     def candidate(self, ratio: float, alpha: float) -> tuple[float, float]:
-        """Return the largest p-value over what a candidate allows, and the ratio it belongs to."""
+        """Return the largest p-value over what a candidate allows, and the ratio it belongs to.
+
+        It is that of all routes together; what each gives alone is asked of ``alone``.
+        """
         p, tested = self._largest(self.allowed(ratio))
         if p < alpha and self._with_air != self.recovery:
             wider = self._largest(self.allowed(ratio, self._with_air))
@@ -177,12 +205,13 @@ class RatioTest:
         return p, tested
 
     def _largest(self, ratios: tuple[float, ...]) -> tuple[float, float]:
-        p, _, tested = max((self.p_value(r, 1.0), -i, r) for i, r in enumerate(ratios))
+        p, _, tested = max((self._own_p(r, 1.0), -i, r) for i, r in enumerate(ratios))
         return p, tested
 
     def scatter_p(self, ratio: float) -> float:
         """Return the same by the scatter of the trials alone; nan where there is none."""
-        return max(self.linear.own_scatter_p(r, 1.0) for r in self.allowed(ratio))
+        own = max(self.linear.own_scatter_p(r, 1.0) for r in self.allowed(ratio))
+        return max([own, *(test.scatter_p(ratio) for test in self.alone)])
 
     def error(self, ratio: float) -> SumDistribution:
         """Return the distribution of the discrepancy's error, averaged over digit positions."""
@@ -248,6 +277,11 @@ class CandidateEvidence:
         weight.
     relative_likelihood : float
         Likelihood over that of the likeliest candidate, 0 to 1.
+    tested_mol : (float, float)
+        Mean amounts (n_consumed, n_produced) that the discrepancy is of.
+    tested_by : (int, int)
+        By which route to each they are, counted from 1; 0 for all together. Where routes disagree,
+        everything here is by the one, or all together, that agrees best with the candidate.
     """
 
     candidate: Candidate
@@ -259,6 +293,8 @@ class CandidateEvidence:
     compatible: bool
     likelihood_per_mol: float
     relative_likelihood: float
+    tested_mol: tuple[float, float]
+    tested_by: tuple[int, int] = (0, 0)
 
     @property
     def name(self) -> str:
@@ -286,6 +322,8 @@ class Evidence:
     verdict : Verdict
     scatter : Scatter or None
         Scatter between trials against the instruments; None for a single trial.
+    agreements : tuple of Agreement
+        For each pair of routes to one amount, whether they agree; none where there is one route.
 
     Examples
     --------
@@ -301,6 +339,7 @@ class Evidence:
     candidates: Mapping[str, CandidateEvidence]
     verdict: Verdict
     scatter: Scatter | None
+    agreements: tuple[Agreement, ...]
     _test: RatioTest = field(repr=False)
 
     @property
@@ -327,7 +366,7 @@ class Evidence:
     @property
     def allows_air(self) -> bool:
         """Whether the buoyancy of air is allowed for as a bounded unknown."""
-        return self._test.allows_air
+        return any(test.allows_air for test in (self._test, *self._test.alone))
 
     def discrepancy(self, ratio: float) -> Number:
         """Return the mean of n_produced − ratio × n_consumed, mol, with its sources."""
@@ -351,6 +390,8 @@ class Evidence:
         buoyancy of air where it matters, allow.
         """
         known = [(c.tested_ratio, c.compatible) for c in self.candidates.values()]
+        alpha = 1 - self.coverage
+        known += [(r, self._test.p_value(r, 1.0) >= alpha) for r in self._test.landmarks()]
         estimate = (self._linear.mean_produced, self._linear.mean_consumed)
         return invert(self._test.p_value, estimate, known, self.coverage)
 
@@ -495,6 +536,7 @@ def assess(experiment: Experiment, *, coverage: float | None = None) -> Evidence
         candidates=FrozenMap({c.name: c for c in plain.candidates}),
         verdict=verdict,
         scatter=plain.test.scatter,
+        agreements=plain.agreements,
         _test=plain.test,
     )
     caveats = [*settled, *_caveats(evidence)]
@@ -509,6 +551,7 @@ class _Judged:
     amounts: tuple[tuple[Number, Number], ...]
     test: RatioTest
     candidates: tuple[CandidateEvidence, ...]
+    agreements: tuple[Agreement, ...]
 
     @property
     def compatible(self) -> tuple[str, ...]:
@@ -517,19 +560,108 @@ class _Judged:
 
 def _judged(experiment: Experiment, coverage: float) -> _Judged:
     amounts = trial_amounts(experiment)
-    air, fine = air_of(experiment, amounts)
-    test = RatioTest(
+    agreements = compare_routes(experiment)
+    test = _test_of(experiment, amounts, alone=_alone(experiment, agreements))
+    tested = [_tested(c, test, coverage) for c in experiment.candidates]
+    likeliest = max(c.likelihood_per_mol for c in tested)
+    if likeliest > 0:
+        tested = [replace(c, relative_likelihood=c.likelihood_per_mol / likeliest) for c in tested]
+    return _Judged(amounts, test, tuple(tested), agreements)
+
+
+def _test_of(
+    experiment: Experiment,
+    amounts: Sequence[tuple[Number, Number]],
+    models: tuple[AmountModel, AmountModel] | None = None,
+    *,
+    alone: Sequence[RatioTest] = (),
+    by: tuple[int, int] = (0, 0),
+) -> RatioTest:
+    """Return the test of an experiment, or of one of the routes to its amounts."""
+    models = models or (experiment.consumed, experiment.produced)
+    air, fine = _air_between(models, experiment, amounts)
+    return RatioTest(
         linear_amounts(experiment, amounts),
         experiment.variation,
         experiment.recovery,
         air=air,
         fine=fine,
+        alone=alone,
+        by=by,
     )
-    tested = [_tested(c, test, coverage) for c in experiment.candidates]
-    likeliest = max(c.likelihood_per_mol for c in tested)
-    if likeliest > 0:
-        tested = [replace(c, relative_likelihood=c.likelihood_per_mol / likeliest) for c in tested]
-    return _Judged(amounts, test, tuple(tested))
+
+
+ROUTES_LEVEL = 0.01
+"""Chance, shared over all pairs of routes to one amount, below which they are said to disagree."""
+
+
+@dataclass(frozen=True, slots=True)
+class Agreement:
+    """Whether two routes lead to the same amount.
+
+    Attributes
+    ----------
+    side : str
+        ``"consumed"`` or ``"produced"``.
+    routes : (int, int)
+        Which two, counted from 1.
+    amounts_mol : (float, float)
+        Mean over the trials by each.
+    p_value : float
+        Chance of a mean difference at least as large if both are sound, from the exact
+        distribution of the errors of the difference: what acts in both routes counts once.
+    agree : bool
+        Whether ``p_value`` is at least ``ROUTES_LEVEL``, 0.01, over the number of pairs.
+    """
+
+    side: str
+    routes: tuple[int, int]
+    amounts_mol: tuple[float, float]
+    p_value: float
+    agree: bool
+
+
+def compare_routes(experiment: Experiment) -> tuple[Agreement, ...]:
+    """Test for each amount of several routes whether they agree, two at a time.
+
+    The difference n_i − n_j is the discrepancy from the mole ratio 1, and is tested as that of a
+    candidate is: display readings at their worst position, unknown buoyancy as a bounded unknown.
+    The scatter of the trials widens nothing: it would let routes agree that differ at random.
+
+    >>> from stoichkit import experiments
+    >>> compare_routes(experiments.load("copper-silver"))
+    ()
+    """
+    entry.record("experiment", experiment, Experiment)
+    found = []
+    for side, model in (("consumed", experiment.consumed), ("produced", experiment.produced)):
+        pairs = list(combinations(enumerate(model.ways, start=1), 2))
+        level = ROUTES_LEVEL / max(len(pairs), 1)
+        for (i, one), (j, other) in pairs:
+            amounts = experiment.amounts_by(one, other, ErrorPool())
+            linear = linear_amounts(experiment, amounts)
+            means = linear.mean_consumed, linear.mean_produced
+            ratio = means[1] / means[0] if means[0] > 0 else 1.0
+            air, _ = _air_between((one, other), experiment, amounts)
+            p = max(linear.p_value(r, 1.0) for r in allowed_ratios(ratio, 1.0, air))
+            found.append(Agreement(side, (i, j), means, p, p >= level))
+    return tuple(found)
+
+
+def _alone(experiment: Experiment, agreements: Sequence[Agreement]) -> list[RatioTest]:
+    """Return the test by each route alone of the amounts whose routes disagree."""
+    apart = {one.side for one in agreements if not one.agree}
+    if not apart:
+        return []
+    sides = (("consumed", experiment.consumed), ("produced", experiment.produced))
+    ways = [
+        [*enumerate(model.ways, start=1)] if side in apart else [(0, model)]
+        for side, model in sides
+    ]
+    return [
+        _test_of(experiment, trial_amounts(experiment, (a, b)), (a, b), by=(i, j))
+        for (i, a), (j, b) in product(*ways)
+    ]
 
 
 def _reason(
@@ -649,14 +781,19 @@ def linear_amounts(
     return LinearAmounts(pairs, _role_of(experiment))
 
 
-def trial_amounts(experiment: Experiment) -> tuple[tuple[Number, Number], ...]:
+def trial_amounts(
+    experiment: Experiment, models: tuple[AmountModel, AmountModel] | None = None
+) -> tuple[tuple[Number, Number], ...]:
     """Return the amounts of each trial; a stated variation is one more error a trial.
+
+    ``models`` are other ways from the same readings, such as one of several routes.
 
     >>> from stoichkit import experiments
     >>> len(trial_amounts(experiments.load("copper-silver")))
     4
     """
-    pairs = experiment.amounts(ErrorPool())
+    consumed, produced = models or (experiment.consumed, experiment.produced)
+    pairs = experiment.amounts_by(consumed, produced, ErrorPool())
     variation = experiment.variation
     if variation is None or variation.unknown:
         return tuple(pairs)
@@ -679,16 +816,25 @@ def air_of(
     >>> round(low, 4), round(high, 4), fine
     (0.9986, 1.0014, False)
     """
+    return _air_between((experiment.consumed, experiment.produced), experiment, amounts)
+
+
+def _air_between(
+    models: tuple[AmountModel, AmountModel],
+    experiment: Experiment,
+    amounts: Sequence[tuple[Number, Number]],
+) -> tuple[tuple[float, float], bool]:
+    """Return the same for any two ways from the readings of an experiment."""
     bounds, fine, negligible = [], False, True
-    for side, model in enumerate((experiment.consumed, experiment.produced)):
-        found = model.unknown_air()
-        bounds.append(found)
+    for side, model in enumerate(models):
+        bounds.append(model.unknown_air())
         most = max(abs(nominal(pair[side])) for pair in amounts)
-        mass_g = model.expected_mass_g(most) if found != NOTHING else None
-        if mass_g is not None:
-            step_g = experiment.instruments[model.span.instrument].readability
-            fine = fine or matters(mass_g, step_g)
-            negligible = negligible and not matters(mass_g, step_g, NEGLIGIBLE)
+        for way in model.ways:
+            mass_g = way.expected_mass_g(most) if way.unknown_air() != NOTHING else None
+            if mass_g is not None:
+                step_g = experiment.instruments[way.span.instrument].readability
+                fine = fine or matters(mass_g, step_g)
+                negligible = negligible and not matters(mass_g, step_g, NEGLIGIBLE)
     if negligible:
         return NOTHING, False
     (low_a, high_a), (low_b, high_b) = bounds
@@ -717,6 +863,12 @@ def _role_of(experiment: Experiment) -> dict[str, str]:
 
 
 def _tested(candidate: Candidate, test: RatioTest, coverage: float) -> CandidateEvidence:
+    """Test a candidate by all routes and, where they disagree, by each: the largest p counts."""
+    found = [_tested_by(candidate, one, coverage) for one in (test, *test.alone)]
+    return max(found, key=lambda one: (one.p_value, one.likelihood_per_mol))
+
+
+def _tested_by(candidate: Candidate, test: RatioTest, coverage: float) -> CandidateEvidence:
     ratio = float(candidate.ratio)
     p, nearest = test.candidate(ratio, 1 - coverage)
     error = test.error(nearest)
@@ -731,6 +883,8 @@ def _tested(candidate: Candidate, test: RatioTest, coverage: float) -> Candidate
         compatible=p >= 1 - coverage,
         likelihood_per_mol=test.likelihood(ratio, error),
         relative_likelihood=0.0,
+        tested_mol=(test.linear.mean_consumed, test.linear.mean_produced),
+        tested_by=test.by,
     )
 
 
@@ -744,6 +898,9 @@ def _caveats(evidence: Evidence) -> Sequence[Caveat]:
         found.append(Caveat(CaveatKind.NOT_RESOLVED, experiment.consumed.species, value))
     if linearity_fails(experiment, evidence.nearest.ratio, evidence.coverage):
         found.append(Caveat(CaveatKind.NOT_LINEAR, evidence.nearest.name))
+    for side in dict.fromkeys(one.side for one in evidence.agreements if not one.agree):
+        p = min(one.p_value for one in evidence.agreements if one.side == side)
+        found.append(Caveat(CaveatKind.ROUTES_DISAGREE, side, p))
     scatter = evidence.scatter
     if scatter is not None and scatter.excess:
         found.append(Caveat(CaveatKind.EXCESS_SCATTER, "", scatter.ratio_of_spread))

@@ -27,7 +27,7 @@ from ..text.wording import (
 from ..uncertainty import entry
 from ..uncertainty.ratio_set import Interval
 from ..uncertainty.sources import nominal
-from .evidence import CandidateEvidence, Evidence, air_of
+from .evidence import ROUTES_LEVEL, CandidateEvidence, Evidence, air_of
 from .verdict import Caveat, CaveatKind, Reason, Verdict, VerdictKind
 from .yields import yield_for
 
@@ -359,6 +359,13 @@ def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
                 f"comparison of JCGM 101:2008 clause 8 fails for {subject}): do not lean on a "
                 "p-value near the limit, and look for the reading with a large relative error."
             )
+        case CaveatKind.ROUTES_DISAGREE:
+            what = consumed if subject == "consumed" else produced
+            return (
+                f"The routes to {what} disagree ({p_clause(value, 0.99)}): they are not simply "
+                "averaged, and a candidate counts as compatible if it is by any one route or by "
+                "all together. Find out which route is at fault."
+            )
         case CaveatKind.EXCESS_SCATTER:
             return _scatter_sentence(evidence, value)
         case CaveatKind.OVER_100:
@@ -454,11 +461,49 @@ def assumption_sentences(evidence: Evidence) -> list[str]:
             "likelihoods are averaged over that range with equal weight."
         )
     found += _variation_sentences(evidence)
+    found += route_sentences(evidence)
     found += air_sentences(evidence)
     experiment = evidence.experiment
     found += dict.fromkeys((*experiment.consumed.remarks(), *experiment.produced.remarks()))
     if evidence.verdict.kind is not VerdictKind.NONE_FITS:
         found.append("Only the candidates listed are weighed against each other.")
+    return found
+
+
+def route_sentences(evidence: Evidence) -> list[str]:
+    """Say of an amount found by several routes what each gives, and whether they agree.
+
+    >>> from stoichkit import assess, experiments
+    >>> route_sentences(assess(experiments.load("copper-silver")))
+    []
+    """
+    found = []
+    experiment = entry.record("evidence", evidence, Evidence).experiment
+    factor, unit = amount_unit(evidence)
+    for side, model in (("consumed", experiment.consumed), ("produced", experiment.produced)):
+        compared = [one for one in evidence.agreements if one.side == side]
+        if not compared:
+            continue
+        what = symbol(model.species)
+        by_route = {
+            i: n for one in compared for i, n in zip(one.routes, one.amounts_mol, strict=True)
+        }
+        shown = [f"{factor * n:.4g} {unit} by route {i}" for i, n in sorted(by_route.items())]
+        weights = joined([f"{part:.3g}" for part in model.parts])
+        found.append(
+            f"{what} {side} was found by {len(by_route)} routes: on average {joined(shown)}. The "
+            f"amount is their mean with the fixed weights {weights}."
+        )
+        for one in compared:
+            i, j = one.routes
+            difference = factor * (one.amounts_mol[0] - one.amounts_mol[1])
+            verdict = "they agree" if one.agree else "they disagree"
+            found.append(
+                f"Routes {i} and {j} to {what} differ by {difference:+.2g} {unit} ("
+                f"{p_clause(one.p_value, 0.99)} if both are sound, from the exact distribution "
+                f"of the errors of the difference): {verdict}, since routes count as apart with p "
+                f"below {ROUTES_LEVEL / len(compared):.2g}."
+            )
     return found
 
 

@@ -34,6 +34,7 @@ class CaveatKind(StrEnum):
 
     NOT_RESOLVED = "the amount consumed is not told apart from zero"
     NOT_LINEAR = "first-order sensitivities fail the comparison of JCGM 101 clause 8"
+    ROUTES_DISAGREE = "routes to one amount disagree"
     EXCESS_SCATTER = "the trials scatter more than the instruments explain"
     OVER_100 = "the yield is over 100 % beyond its uncertainty"
     SINGLE_TRIAL = "a single trial"

@@ -300,7 +300,8 @@ def _check_instrument(role: Role, instruments: Mapping[str, Instrument], side: s
 
 
 def _check_solutions(models: Mapping[str, AmountModel]) -> None:
-    solutions = [model.solution.made_up for model in models.values() if model.solution]
+    ways = [way for model in models.values() for way in model.ways]
+    solutions = [way.solution.made_up for way in ways if way.solution]
     made = {one for one in solutions if one}
     names = {one.name for one in made}
     if len(names) < len(made):

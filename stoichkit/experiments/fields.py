@@ -320,6 +320,8 @@ def _instruments(value: Any) -> dict[str, Instrument]:
 
 def _amount(value: Any, field: str) -> AmountModel:
     fields = _deep(_table(value, field), field)
+    if "routes" in fields:
+        fields = _with_routes(fields, field)
     if "kind" not in fields:
         raise ExperimentError(
             "This field is missing.",
@@ -333,6 +335,33 @@ def _amount(value: Any, field: str) -> AmountModel:
     return model
 
 
+def _with_routes(fields: dict[str, Any], field: str) -> dict[str, Any]:
+    """Return an amount of several routes with its kind and, from its first route, its species."""
+    place = f"{field}.routes"
+    routes = fields["routes"]
+    if not isinstance(routes, list):
+        raise ExperimentError(
+            "This is not a list of tables.",
+            field=place,
+            given=routes,
+            fix=f"Begin each route with a line [[{place}]].",
+        )
+    for index, route in enumerate(routes, start=1):
+        here = field_path(field, "routes", index)
+        if "routes" in _table(route, here):
+            raise ExperimentError(
+                "A route is one way of measuring.",
+                field=f"{here}.routes",
+                allowed="a way of measuring without routes of its own",
+            )
+        _check_shapes(route, here)
+    said = {"kind": _SEVERAL}
+    if routes and "species" in routes[0]:
+        said["species"] = routes[0]["species"]
+    return {**said, **fields}
+
+
+_SEVERAL = "several routes"
 _LISTS = ("repeated", "same_vessel", "plus", "minus")
 
 
@@ -346,6 +375,13 @@ def _check_shapes(fields: Mapping[str, Any], place: str) -> None:
             if not _is_texts(value):
                 raise ExperimentError(
                     "This is not a list of readings.", field=here, given=value, allowed='["…"]'
+                )
+        elif name == "routes":
+            continue  # looked at one by one already
+        elif name == "weights":
+            if not isinstance(value, list):
+                raise ExperimentError(
+                    "This is not a list of numbers.", field=here, given=value, allowed="[0.7, 0.3]"
                 )
         elif name == "dilutions":
             if not isinstance(value, list) or not all(_is_texts(pair) for pair in value):

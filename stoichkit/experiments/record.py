@@ -155,6 +155,18 @@ class Experiment:
         for name, value in checked.items():
             object.__setattr__(self, name, value)
         check_readings(self.roles(), self.shared_readings, self.trials)
+        for side in ("consumed", "produced"):
+            model = getattr(self, side)
+            if len(model.ways) > 1:
+                object.__setattr__(self, side, self._weighted(model))
+
+    def _weighted(self, model: AmountModel) -> AmountModel:
+        """Return several routes with their weights; without where the readings give no amount."""
+        pool = ErrorPool()
+        try:
+            return model.weighted(self.quantities(self.trials[0], pool), pool)
+        except StoichkitError:
+            return model  # said where the amounts are asked for
 
     def roles(self) -> tuple[Role, ...]:
         """Return what each reading and each filling of glassware is, without repeats.
@@ -272,12 +284,30 @@ class Experiment:
         >>> print(f"{1000 * n_hydrogen:.3f} mmol")
         1.262+/-0.004 mmol
         """
+        return self.amounts_by(self.consumed, self.produced, pool)
+
+    def amounts_by(
+        self, consumed: AmountModel, produced: AmountModel, pool: ErrorPool | None = None
+    ) -> list[tuple[Number, Number]]:
+        """Return the same by other ways from the same readings, such as one of several routes.
+
+        Examples
+        --------
+        >>> from stoichkit import experiments
+        >>> lab = experiments.load("copper-silver")
+        >>> (one, other), *_ = lab.amounts_by(lab.consumed, lab.consumed)
+        >>> (one - other).std_dev
+        0.0
+        """
+        for name, model in (("consumed", consumed), ("produced", produced)):
+            if not isinstance(model, AmountModel):
+                raise ExperimentError("This is not an amount model.", field=name, given=model)
         pool = ErrorPool() if pool is None else pool
         found = []
         for index, trial in enumerate(self.trials, start=1):
             values = self.quantities(trial, pool)
             try:
-                pair = (self.consumed.amount(values, pool), self.produced.amount(values, pool))
+                pair = (consumed.amount(values, pool), produced.amount(values, pool))
             except StoichkitError as error:
                 raise relocated(error, field=field_path("trials", index)) from error
             found.append(pair)

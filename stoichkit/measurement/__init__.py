@@ -12,6 +12,7 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "glassware": "Burette GraduatedCylinder Pipette VolumetricFlask published_tolerance",
         "weighing": "ConstantMass MassByDifference Precipitate SumOfMasses",
         "concentration": "KnownConcentration PreparedSolution SolutionVolume TitratedSolution",
+        "routes": "Routes",
         "registry": "register unregister",
         "gas_and_charge": "ElectricCharge GasVolume water_density_g_per_mL "
         "water_vapour_pressure_kPa",

@@ -500,6 +500,21 @@ class AmountModel(ABC):
         """
         return self._steps(values, ErrorPool() if pool is None else pool)
 
+    @property
+    def ways(self) -> tuple[AmountModel, ...]:
+        """The routes to the amount: itself, unless there are several."""
+        return (self,)
+
+    @property
+    def parts(self) -> tuple[float, ...]:
+        """The part of each of :attr:`ways` in the amount; together 1."""
+        return (1.0,)
+
+    def weighted(self, values: Mapping[str, Number], pool: ErrorPool) -> AmountModel:
+        """Return the same; several routes with weights by their uncertainties at these values."""
+        del values, pool
+        return self
+
     # -- in an experiment file ---------------------------------------------------------------
 
     @classmethod

@@ -133,6 +133,7 @@ def instrument_fields(instrument: Instrument) -> dict[str, Any]:
     raise InstrumentError("That is not an instrument.", given=instrument, allowed=", ".join(KINDS))
 
 
+_SEVERAL = "several routes"
 MODELS: MutableMapping[str, type[AmountModel]] = _Types(
     {
         "mass by difference": "weighing.MassByDifference",
@@ -142,6 +143,7 @@ MODELS: MutableMapping[str, type[AmountModel]] = _Types(
         "charge": "gas_and_charge.ElectricCharge",
         "precipitate": "weighing.Precipitate",
         "sum of masses": "weighing.SumOfMasses",
+        _SEVERAL: "routes.Routes",
     }
 )
 """Every way to measure an amount, by the words that name it in an experiment file."""
@@ -249,7 +251,40 @@ def from_fields(kind: str, values: Mapping[str, Any]) -> AmountModel:
             )
     if isinstance(prepared.get("concentration"), Mapping):
         prepared["concentration"] = _concentration(prepared["concentration"])
+    if isinstance(prepared.get("routes"), (list, tuple)):
+        prepared["routes"] = _routes(prepared["routes"], prepared.get("species"))
     return _build(kind, model, prepared, "")
+
+
+def _routes(tables: Iterable[Any], species: object) -> list[Any]:
+    """Make the routes to one amount, each from its table; the species may be left out."""
+    made = []
+    for place, table in enumerate(tables, start=1):
+        if not isinstance(table, Mapping):
+            made.append(table)
+            continue
+        fields = {"species": species, **table}
+        kind = fields.pop("kind", None)
+        if kind == _SEVERAL:
+            raise ExperimentError(
+                "A route is one way of measuring.",
+                field=f"routes[{place}].kind",
+                given=kind,
+                allowed=", ".join(word for word in MODELS if word != _SEVERAL),
+            )
+        try:
+            made.append(from_fields(kind, fields))
+        except ExperimentError as error:
+            inner = f".{error.field}" if error.field else ""
+            raise _moved(error, f"routes[{place}]{inner}") from None
+    return made
+
+
+def _moved(error: ExperimentError, field: str) -> ExperimentError:
+    """Return the same error at another field."""
+    return ExperimentError(
+        error.problem, field=field, given=error.given, allowed=error.allowed, fix=error.fix
+    )
 
 
 def _concentration(table: Mapping[str, Any]) -> Concentration:
@@ -285,13 +320,7 @@ def _build(kind: str, made: type[T], values: Mapping[str, Any], prefix: str) -> 
     except ExperimentError as error:
         if not prefix or error.field is None:
             raise
-        raise ExperimentError(
-            error.problem,
-            field=prefix + error.field,
-            given=error.given,
-            allowed=error.allowed,
-            fix=error.fix,
-        ) from None
+        raise _moved(error, prefix + error.field) from None
 
 
 def _converted(field: str, value: Any) -> Any:
@@ -346,6 +375,8 @@ def _stated(record: Any) -> dict[str, Any]:
         if type(value) in CONCENTRATIONS.values():
             word = next(word for word, made in CONCENTRATIONS.items() if type(value) is made)
             return {"kind": word, **_stated(value)}
+        if isinstance(value, AmountModel):  # a route
+            return to_fields(value)
         return [plain(part) for part in value] if isinstance(value, tuple) else value
 
     return {

@@ -91,6 +91,15 @@ class Plan:
             trials=entry.whole("trials", self.trials, least=1, most=MOST_TRIALS),
             spread=entry.number("spread", self.spread, least=0, most=0.9),
         )
+        for model in (self.experiment.consumed, self.experiment.produced):
+            if len(model.ways) > 1:
+                raise ModelError(
+                    f"The amount of {model.species} is found by several routes, so no one "
+                    "reading follows it.",
+                    given=f"{len(model.ways)} routes",
+                    allowed="one way to each amount",
+                    fix="Plan with one of the routes, written without “routes”.",
+                )
 
     @property
     def consumed_mass_g(self) -> float:

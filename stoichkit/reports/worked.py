@@ -15,6 +15,8 @@ from ..decision.evidence import CandidateEvidence, Evidence, assess
 from ..decision.sentences import (
     air_sentences,
     below_zero_clause,
+    ratio_sentence,
+    route_sentences,
     second_opinion_sentence,
     verdict_sentences,
     yield_sentence,
@@ -323,6 +325,7 @@ def _amounts(
             "candidate is tested at the one of these fractions that agrees best with the readings."
         )
     experiment = evidence.experiment
+    yield from route_sentences(evidence)
     yield from air_sentences(evidence)
     yield from dict.fromkeys((*experiment.consumed.remarks(), *experiment.produced.remarks()))
     count = len(lines)
@@ -374,7 +377,9 @@ def _discrepancy(
     means: tuple[Figured, ...],
 ) -> Equation:
     """Work out the discrepancy of a candidate, from the recovered part that agrees best."""
-    a, b = means
+    a, b = (
+        replace(mean, value=value) for mean, value in zip(means, tested.tested_mol, strict=True)
+    )
     ratio = tested.candidate.ratio
     factor = str(ratio) if ratio.denominator == 1 else f"({ratio})"
     if evidence.experiment.recovery != (1.0, 1.0):
@@ -392,8 +397,13 @@ def _discrepancy(
     if evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
         verdict = "not judged"
     equation = reaction_text(tested.candidate.equation)
+    routes = "".join(
+        f", with {name} by route {route} alone"
+        for name, route in zip((consumed, produced), tested.tested_by, strict=True)
+        if route
+    )
     remark = (
-        f"({tested.name}{f', {equation}' if equation else ''}; "
+        f"({tested.name}{f', {equation}' if equation else ''}{routes}; "
         f"± {two_digits(tested.standard_uncertainty_mol)} mol; "
         f"{p_clause(tested.p_value, evidence.coverage)}: {verdict})"
     )
@@ -433,6 +443,9 @@ def conclusion_paragraph(evidence: Evidence) -> str:
         marks = [c.tested_ratio for c in evidence.candidates.values()]
         low, high = shown_range(found.low, found.high, marks)
         first = f"From {count}, {made}/{used} lies between {low} and {high} ({cover})."
+    elif found.kind == "in pieces":
+        said = ratio_sentence(evidence)
+        first = f"From {count}: {said[0].lower()}{said[1:]}"
     else:
         first = f"From {count}, {made}/{used} is not bounded on both sides ({cover})."
     names = list(verdict.candidates)
@@ -500,6 +513,8 @@ def _reservations(evidence: Evidence) -> Iterator[str]:
         yield "This takes for granted that the trials differ by nothing but their readings."
     if CaveatKind.STILL_CHANGING in kinds:
         yield "A mass was still changing, but whatever is left to go leads to the same verdict."
+    if CaveatKind.ROUTES_DISAGREE in kinds:
+        yield "Routes to one amount disagree, so what any of them allows is left open."
     if CaveatKind.SINGLE_TRIAL in kinds:
         yield "With a single trial nothing shows whether the result repeats."
     if CaveatKind.EXCESS_SCATTER in kinds:

@@ -24,6 +24,7 @@ from stoichkit import (
     text,
     uncertainty,
 )
+from stoichkit.measurement import MassByDifference
 from stoichkit.uncertainty import ErrorPool, Shape
 
 LAB = experiments.load("copper-silver")
@@ -255,6 +256,13 @@ CALLS: dict[str, dict[str, Any]] = {
     },
     "measurement.SolutionVolume": {
         "species": "HCl", "concentration": STOCK, "final": "a", "initial": "b", "pipette": "",
+    },
+    "measurement.Routes": {
+        "species": "Ag",
+        "routes": (
+            MassByDifference(species="Ag", heavier="a"),
+            MassByDifference(species="Ag", heavier="b"),
+        ),
     },
     "measurement.SumOfMasses": {"species": "Ag", "plus": ("a", "b"), "minus": ("c",)},
     "measurement.Thermometer": {"tolerance_C": 0.1, "repeatability_C": 0.1},

@@ -583,6 +583,22 @@ FIELDS: list[tuple[str, dict[str, object]]] = [
     ("gas", {"species": "H2", "final": "V", "temperature": "t", "pressure": "p", "factor": 2}),
     ("charge", {"species": "Cu", "current": "I", "time": "t", "electrons": 2}),
     ("precipitate", {"species": "Cl^-", "precipitate": "AgCl", "heavier": "a"}),
+    (
+        "several routes",
+        {
+            "species": "Zn",
+            "routes": [
+                {"kind": "mass by difference", "species": "Zn", "heavier": "a", "lighter": "b"},
+                {
+                    "kind": "solution",
+                    "species": "Zn",
+                    "concentration": {"kind": "known", "mol_per_L": 0.1},
+                    "final": "end",
+                },
+            ],
+            "weights": [0.75, 0.25],
+        },
+    ),
 ]
 
 
