@@ -23,7 +23,7 @@ from ..uncertainty.digits import split_narrow
 from ..uncertainty.sources import Floats
 from .outcomes import Displays, Stack, displays_of, stack_of
 from .plan import MOST_TRIALS, Plan, nominal_lab, over_recovery
-from .strips import Strips, alarm_limits, alarm_share, between, strips_of
+from .strips import Strips, alarm_limits, alarm_share, strips_of
 
 _NODES, _NODES_QUIET, _NODES_SHARP, _NODES_VARIED = 301, 601, 5000, 41
 _QUIET, _SHARP = 0.3, 0.05
@@ -313,17 +313,36 @@ class _Judged:
         *widest, cut = self.ways[-1].regions(consumed)
         each = [*(strips.edges(consumed) for strips in self.ways[:-1]), widest]
         lower, upper = (np.stack([r[side] for r in each], axis=2) for side in (0, 1))
+        lower, upper = lower - grown, upper + grown
+        begin, end = lower[..., [self.truth]], upper[..., [self.truth]]
         if cut is not None:
-            cut = np.broadcast_to(cut[:, :, None], lower.shape)
-        true = np.arange(lower.shape[-1]) == self.truth
-        edges, alone, _, mine = between(lower - grown, upper + grown, cut, true)
+            begin = np.maximum(begin, cut[:, :, None, [self.truth]])
+            end = np.maximum(begin, end)
+        others = np.arange(lower.shape[-1]) != self.truth
+        parts = [edge[..., others].clip(begin, end) for edge in (lower, upper)]
+        edges = np.concatenate([begin, end, *parts], axis=3)
         place = np.floor(edges / step_mol[1]) - (stack.first[:, 1, None, None, None] - 1)
         column = place.clip(0, columns).astype(np.intp).reshape(lattices, rows, -1)
         below = np.take_along_axis(passed, column, axis=2).reshape(edges.shape)
-        mass = np.where(alone & mine, np.diff(below, axis=3), 0.0).sum(axis=3)
+        low, high = np.split(below[..., 2:], 2, axis=3)
+        mass = below[..., 1] - below[..., 0] - _covered(low, high)
         if consumed[:, 0].min() < -self.ways[0].floors_mol[0]:
             mass[consumed < -self.ways[0].floors_mol[0]] = 0.0
         return np.asarray(mass.sum(axis=1))
+
+
+def _covered(low: Floats, high: Floats) -> Floats:
+    """Return how much several intervals cover, each part once; the last axis is theirs.
+
+    >>> _covered(np.array([[2.0, 0.0, 5.0]]), np.array([[3.0, 2.5, 6.0]])).tolist()
+    [4.0]
+    """
+    if low.shape[-1] > 1:
+        order = low.argsort(axis=-1)
+        low, high = (np.take_along_axis(end, order, axis=-1) for end in (low, high))
+        high = np.maximum.accumulate(high, axis=-1)
+        low[..., 1:] = np.maximum(low[..., 1:], high[..., :-1])
+    return np.asarray((high - low).sum(axis=-1))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
