@@ -287,36 +287,42 @@ class _Limits:
     ) -> None:
         self.linear, self.alpha, self.varied, self.band = linear, alpha, varied, band
         self.allowance = allowance
-        self._errors: dict[float, tuple[list[DigitBlock], list[Term], float]] = {}
+        self._errors: dict[float, tuple[list[DigitBlock], list[Term]]] = {}
+        self._reaches: dict[float, float] = {}
         self._found: dict[float, Floats] = {}
 
-    def _errors_of(self, ratio: float) -> tuple[list[DigitBlock], list[Term], float]:
-        """Return the displays, the terms but the variation, and what no limit is beyond."""
-        if ratio in self._errors:
-            return self._errors[ratio]
-        blocks, rest = self.linear.blocks(ratio, 1.0)
-        if self.varied.per_mol:  # the variation is the last term
-            rest = rest[:-1]
-        reach = math.inf
-        if self.band is not None:
+    def _errors_of(self, ratio: float) -> tuple[list[DigitBlock], list[Term]]:
+        """Return the displays and the terms but the variation."""
+        if ratio not in self._errors:
+            blocks, rest = self.linear.blocks(ratio, 1.0)
+            if self.varied.per_mol:  # the variation is the last term
+                rest = rest[:-1]
+            self._errors[ratio] = blocks, rest
+        return self._errors[ratio]
+
+    def _reach(self, ratio: float) -> float:
+        """Return what no limit is beyond."""
+        if ratio not in self._reaches:
+            blocks, rest = self._errors_of(ratio)
             every = [*rest, *self.varied.terms(self.varied.grades[-1], bool(blocks))]
             widest = SumDistribution([t for b in blocks for t in b.terms()] + every)
-            if not math.isinf(widest.variance):
-                # the inequality of Gauss, and a step for the worst position of each display
-                reach = math.sqrt(4 / (9 * self.alpha)) * widest.spread
-                reach += sum(max(b.steps) for b in blocks)
-        self._errors[ratio] = blocks, rest, reach
-        return self._errors[ratio]
+            # the inequality of Gauss, and a step for the worst position of each display
+            reach = math.sqrt(4 / (9 * self.alpha)) * widest.spread
+            reach += sum(max(b.steps) for b in blocks)
+            self._reaches[ratio] = math.inf if math.isinf(widest.variance) else reach
+        return self._reaches[ratio]
 
     def near(self, low: float, high: float) -> bool:
         """Return whether any amounts come near what two ratios allow."""
         if self.band is None:
             return True
-        reach = max(self._errors_of(r)[2] for r in {low, high})
-        if self.linear.trials > 1:
-            alarm = alarm_limits(self.linear, np.array([*{low, high}]), self.alpha)
-            reach = max(reach, float(alarm.max()))
-        return self.band.distance(low, high) <= reach
+        ends = {low, high}
+        distance = self.band.distance(low, high)
+        if distance == 0 or distance <= max(map(self._reach, ends)):
+            return True
+        if self.linear.trials == 1:
+            return False
+        return distance <= float(alarm_limits(self.linear, np.array([*ends]), self.alpha).max())
 
     def of(self, ratio: float, end: float) -> Floats:
         """Return the limit of one ratio.
@@ -324,9 +330,10 @@ class _Limits:
         ``end`` is the ratio at this end of what is recovered: one far from it decides nothing,
         and where no amounts come near that end its ray alone is as good.
         """
-        blocks, rest, reach = self._errors_of(ratio)
+        blocks, rest = self._errors_of(ratio)
         grades, band = self.varied.grades, self.band
         if self.allowance and band is not None:
+            reach = self._reach(ratio)
             apart = abs(ratio - end) * (float(band.consumed.min()) - band.error_mol)
             if apart > reach or band.distance(ratio, ratio) > reach:
                 return np.full(grades.size, 0.0 if ratio == end else -math.inf)
