@@ -14,15 +14,17 @@ from itertools import pairwise
 import numpy as np
 
 from ..chemistry.elements import molar_mass_value
+from ..decision.evidence import air_of
 from ..decision.linear import LinearAmounts
 from ..errors import ModelError
 from ..experiments.record import Experiment
+from ..measurement.buoyancy import NOTHING as NO_AIR
 from ..measurement.displays import Balance
 from ..uncertainty import entry
 from ..uncertainty.digits import split_narrow
 from ..uncertainty.sources import Floats
 from .outcomes import Displays, Stack, displays_of, stack_of
-from .plan import MOST_TRIALS, Plan, nominal_lab, over_recovery
+from .plan import MOST_TRIALS, NOTHING, Plan, nominal_lab, over_recovery
 from .strips import Strips, alarm_limits, alarm_share, strips_of
 
 _NODES, _NODES_QUIET, _NODES_SHARP, _NODES_VARIED = 301, 601, 5000, 41
@@ -31,6 +33,7 @@ _QUIET, _SHARP = 0.3, 0.05
 _CURVE_RANGE = (0.1, 1000.0)
 """Masses in display steps between which the chance changes."""
 _SPANS = 18
+_FAR = 100
 _AT_FIRST, _LATER, _TOGETHER = 8, 2, 64
 _FORETOLD = 0.001
 _CLOSE, _FLAT = 4, 0.004
@@ -175,8 +178,11 @@ def design_map(
     curves = _digit_curve(plan, nodes * first / molar)
     if curves is None:
         return _directly(experiment, masses, steps, molar, trials, spread, target)
-    if experiment.variation is not None:  # in display steps it grows with the mass: once a node
-        nodes = np.geomspace(nodes[0], nodes[-1], min(nodes.size, _NODES_VARIED))
+    same = trials > 1 and any(role.same_vessel for role in experiment.roles())
+    same = same and nominal_lab(plan, NOTHING).one_vessel
+    # in display steps a variation grows with the mass; labs of one vessel are simulated: one by one
+    if same or experiment.variation is not None:
+        nodes = _few(x.clip(*_CURVE_RANGE), _NODES_VARIED)
         plan = replace(plan, experiment=base)
         curves = _varied_curve(plan, nodes * first / molar)
     flat = np.log(x)
@@ -199,11 +205,16 @@ def _varied_curve(plan: Plan, consumed_mol: Floats) -> list[list[Floats]]:
 def _nodes(experiment: Experiment, x: Floats, spread: float) -> Floats:
     """Return the masses in display steps that make up a curve, rising."""
     if spread < _SHARP:  # nothing between two masses can be foretold
-        every = np.unique(x)
-        return every if every.size <= _NODES_SHARP else np.geomspace(x.min(), x.max(), _NODES_SHARP)
+        return _few(x, _NODES_SHARP)
     balances = [i for i in experiment.instruments.values() if isinstance(i, Balance)]
     quiet = any(b.repeatability < _QUIET * b.readability_g for b in balances)
     return np.geomspace(x.min(), x.max(), _NODES_QUIET if quiet else _NODES)
+
+
+def _few(x: Floats, most: int) -> Floats:
+    """Return all masses, or so many in their place if there are more."""
+    every = np.unique(x)
+    return every if every.size <= most else np.geomspace(every[0], every[-1], most)
 
 
 def _directly(
@@ -271,7 +282,8 @@ def _judged(
     ):
         return None
     alpha = 1 - experiment.coverage
-    strips = strips_of(linear, ratios, experiment.recovery, alpha)
+    air = _air(experiment, linear, _CURVE_RANGE[1] / displays.amounts_steps[0])
+    strips = strips_of(linear, ratios, experiment.recovery, alpha, air=air)
     ways: tuple[Strips, ...] = (strips,)
     share = np.ones(1)
     if plan.trials > 1:
@@ -279,6 +291,22 @@ def _judged(
         wide = alarm_limits(linear, strips.ratios, alpha)
         ways, share = (strips, strips.at_least(wide)), np.array([1 - q, q])
     return displays, _Judged(truth, ways, np.array([n for _, n in split]), share)
+
+
+def _air(
+    experiment: Experiment, linear: LinearAmounts, scale: float
+) -> tuple[float, float]:
+    """Return by which factors air may change a ratio, over a curve up to a largest amount.
+
+    Left out where the candidates lie so far apart that it changes the mass needed by less than
+    1 %: it then only makes the true one fit a little more often at many display steps, and the
+    map promises no more than is so.
+    """
+    air, _ = air_of(experiment, [(scale * linear.mean_consumed, scale * linear.mean_produced)])
+    low, high = experiment.recovery
+    rising = sorted(float(c.ratio) for c in experiment.candidates)
+    gaps = [(more * low) / (less * high) - 1 for less, more in pairwise(rising)]
+    return air if min(gaps, default=1.0) < _FAR * (air[1] / air[0] - 1) else NO_AIR
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -143,7 +143,7 @@ def displays_of(
 ) -> Displays | None:
     """Return the displays of a nominal lab, or None if its digits cannot be summed."""
     blocks = [s.block for s in sides]
-    if any(b.kind not in (DIFFERENCE, SINGLE) or b.count != trials or b.together for b in blocks):
+    if any(b.kind not in (DIFFERENCE, SINGLE) or b.count != trials for b in blocks):
         return None
     shared = set(sides[0].roles) & set(sides[1].roles)
     noise = [dict(zip(s.roles, s.block.noise, strict=True)) for s in sides]

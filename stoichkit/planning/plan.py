@@ -29,7 +29,7 @@ from ..uncertainty import entry
 from ..uncertainty.distribution import SumDistribution
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Shape, Term, nominal
-from .draws import Bench, verdicts_of
+from .draws import Bench, allowance_of, verdicts_of
 from .outcomes import (
     Chances,
     Lattice,
@@ -50,7 +50,7 @@ NOTHING = "nothing reacted"
 _AMOUNTS = 17
 _RECOVERIES = 5
 _LABS, _SEED = 20_000, 1
-"""Labs simulated where the trials' own scatter decides."""
+"""Labs simulated where the trials' own scatter decides or their readings hang together."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -276,6 +276,8 @@ def chances(plan: Plan, truth: str, *, recovered: float | None = None) -> Chance
     the trials are taken to differ by nothing but their readings. With two or more trials and a
     variation that is unknown, or was itself estimated, 20,000 labs are simulated from a fixed seed
     (``Chances.labs``): many are then judged by their own scatter, for which there is no exact sum.
+    So they are where one vessel serves several trials and the balance repeats so well that its
+    place between two display steps matters: the readings of the trials then hang together.
     """
     experiment = entry.record("plan", plan, Plan).experiment
     index = truth_index(experiment, truth)
@@ -287,14 +289,15 @@ def chances(plan: Plan, truth: str, *, recovered: float | None = None) -> Chance
     alpha = 1 - experiment.coverage
     variation = experiment.variation
     by_scatter = variation is not None and (variation.unknown or math.isfinite(variation.dof))
-    if by_scatter and plan.trials > 1:
+    if plan.trials > 1 and (by_scatter or linear.one_vessel):
         expected = plan.expected_readings(truth, recovered=recovered)
         labs = Bench(plan, linear, expected, _LABS, _SEED).drawn()
         counts = verdicts_of(labs, experiment, linear).counts(index)
         return chances_from((n / _LABS for n in counts), labs=_LABS)
     rows = Rows(*_split(plan, linear, ratios[index] * recovered, nothing=index < 0))
     uneven = plan.spread if index >= 0 else 0.0
-    strips = strips_of(linear, ratios, experiment.recovery, alpha, band=rows.band, uneven=uneven)
+    recovery, air = allowance_of(experiment, linear)
+    strips = strips_of(linear, ratios, recovery, alpha, air=air, band=rows.band, uneven=uneven)
 
     def found(judged: Strips) -> Chances:
         return chances_of(rows, judged, index)

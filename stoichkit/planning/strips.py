@@ -197,6 +197,7 @@ def strips_of(
     recovery: tuple[float, float],
     alpha: float,
     *,
+    air: tuple[float, float] = (1.0, 1.0),
     band: Band | None = None,
     uneven: float = 0.0,
 ) -> Strips:
@@ -211,6 +212,9 @@ def strips_of(
     recovery : (float, float)
     alpha : float
         1 − coverage.
+    air : (float, float)
+        Between which factors the buoyancy of air may have changed the ratio. They are so near 1
+        that the limits are those without it.
     band : Band, optional
         The amounts that may be found; limits that none of them come near are not worked out.
         A stated variation between trials needs it.
@@ -219,7 +223,7 @@ def strips_of(
     """
     varied = _Varied.of(linear, band, uneven)
     limits = _Limits(linear, alpha, varied, band, recovery[0] < recovery[1])
-    ends = [(r * recovery[0], r * recovery[1]) for r in ratios]
+    ends = [(r * recovery[0] * air[0], r * recovery[1] * air[1]) for r in ratios]
     which = [i for i, (low, high) in enumerate(ends) if limits.near(low, high)] or [0]
     each = np.stack([allowed_ratios(ratios[i], recovery) for i in which])
     found = np.empty((varied.grades.size, *each.shape))
@@ -228,7 +232,7 @@ def strips_of(
         found[:, *index] = limits.of(float(each[index]), end)
     kept = [ratios[i] * sum(recovery) / 2 for i in which]
     return Strips(
-        each,
+        each * np.reshape(air, (2, 1)),
         found + 1e-9 * found.max(),
         varied.edges_mol,
         _floors(linear, band),
