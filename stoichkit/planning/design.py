@@ -252,7 +252,7 @@ def _digit_curve(plan: Plan, consumed_mol: Floats) -> list[list[Floats]] | None:
         curves.append([])
         for recovered in plan.recoveries:
             linear = nominal_lab(plan, candidate.name, recovered)
-            found = _judged(plan, linear, truth, recovered)
+            found = _judged(plan, linear, truth, recovered, scales)
             if found is None:
                 return None
             displays, judged = found
@@ -261,7 +261,7 @@ def _digit_curve(plan: Plan, consumed_mol: Floats) -> list[list[Floats]] | None:
 
 
 def _judged(
-    plan: Plan, linear: LinearAmounts, truth: int, recovered: float
+    plan: Plan, linear: LinearAmounts, truth: int, recovered: float, scales: Floats
 ) -> tuple[Displays, _Judged] | None:
     """Return the displays of a lab and how it is judged; None if more than digits matters."""
     experiment = plan.experiment
@@ -285,11 +285,12 @@ def _judged(
     air = _air(experiment, linear, _CURVE_RANGE[1] / displays.amounts_steps[0])
     strips = strips_of(linear, ratios, experiment.recovery, alpha, air=air)
     ways: tuple[Strips, ...] = (strips,)
-    share = np.ones(1)
+    share = np.ones((scales.size, 1))
     if plan.trials > 1:
-        q = alarm_share(linear, ratios[truth] * recovered)
+        allowance = (experiment.recovery[1] - experiment.recovery[0]) / recovered
+        q = alarm_share(linear, ratios[truth] * recovered, allowance, scales)
         wide = alarm_limits(linear, strips.ratios, alpha)
-        ways, share = (strips, strips.at_least(wide)), np.array([1 - q, q])
+        ways, share = (strips, strips.at_least(wide)), np.stack([1 - q, q], axis=1)
     return displays, _Judged(truth, ways, np.array([n for _, n in split]), share)
 
 
@@ -320,8 +321,8 @@ class _Judged:
         Strips at the reference amount, in each way a lab may be judged, the widest last.
     growth_mol : ndarray, shape (candidates,)
         The part of the limits that is proportional to the amount (atomic weights).
-    share : ndarray, shape (ways,)
-        How often a lab is judged so.
+    share : ndarray, shape (amounts, ways)
+        How often a lab is judged so, at every amount of the curve.
     """
 
     truth: int
@@ -396,7 +397,7 @@ class _Curve:
             middles = [(a + b) // 2 for a, b in spans]
             expected = _cubics(found, middles)
             found.update(
-                zip(middles, (self._each_way(middles) @ self.judged.share).tolist(), strict=True)
+                zip(middles, self._mean(self._each_way(middles), middles), strict=True)
             )
             spans = [
                 part
@@ -417,6 +418,10 @@ class _Curve:
         stack = stack_of(self.displays, scales, spread=self.spread)
         return self.judged.right(stack, scales, self.displays.step_mol)
 
+    def _mean(self, right: Floats, nodes: list[int]) -> list[float]:
+        """Return the chance at some of the amounts over the ways of judging."""
+        return [*map(float, (right * self.judged.share[nodes]).sum(axis=1))]
+
     def _everywhere(self) -> Floats:
         """Return the chance worked out at all amounts, until it has settled however judged."""
         size, done = self.scales.size, 0
@@ -424,7 +429,7 @@ class _Curve:
         while done < size:
             nodes = [*range(done, min(done + _TOGETHER, size))]
             right = self._each_way(nodes)
-            curve[nodes] = right @ self.judged.share
+            curve[nodes] = self._mean(right, nodes)
             done += len(nodes)
             steps = self.spread * self.displays.amounts_steps[0] * self.scales[nodes[0]]
             if steps > _WASHED and right.min() > _HIGH and np.ptp(curve[nodes]) < _SETTLED:
@@ -446,7 +451,7 @@ class _Curve:
             together = _LATER if found else _AT_FIRST
             chosen, nodes = nodes[:together], nodes[together:]
             right = self._each_way(chosen)
-            found.update(zip(chosen, (right @ self.judged.share).tolist(), strict=True))
+            found.update(zip(chosen, self._mean(right, chosen), strict=True))
             last = [*found.values()][-_ALIKE:]
             if right[-1].min() > _HIGH and max(last) - min(last) < _SETTLED:
                 return found

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..decision.evidence import air_of
-from ..decision.linear import BELOW_ZERO_LEVEL, EXCESS_LEVEL, SAME, LinearAmounts
+from ..decision.linear import BELOW_ZERO_LEVEL, EXCESS_LEVEL, SAME, LinearAmounts, unexplained
 from ..experiments.record import Experiment
 from ..measurement.buoyancy import NOTHING
 from ..uncertainty.digits import reach_of
@@ -235,7 +235,7 @@ def verdicts_of(labs: Drawn, experiment: Experiment, linear: LinearAmounts) -> V
     lower, upper, cut = strips.regions(n_a)
     compatible[:, strips.which] = (n_b[:, None] >= lower) & (n_b[:, None] <= upper)
     if trials > 1:
-        own = _by_scatter(labs, linear, experiment)
+        own = _by_scatter(labs, linear, experiment, recovery)
         for i, each in enumerate(ratios):
             allowed = allowed_ratios(each, recovery) * np.reshape(air, (2, 1))
             for ratio in np.unique(allowed).tolist():
@@ -270,7 +270,7 @@ def allowance_of(
 
 
 def _by_scatter(
-    labs: Drawn, linear: LinearAmounts, experiment: Experiment
+    labs: Drawn, linear: LinearAmounts, experiment: Experiment, recovery: tuple[float, float]
 ) -> Callable[[float, float], NDArray[np.bool_]]:
     """Return a function that says which labs fit a ratio by the scatter of their own trials.
 
@@ -292,6 +292,10 @@ def _by_scatter(
         squares = ((d - d.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
         chi_squared = np.divide(squares, own, out=np.zeros_like(squares), where=own > 0)
         chosen = np.flatnonzero(np.asarray(chdtrc(dof, chi_squared)) < EXCESS_LEVEL)
+        if recovery[0] < recovery[1]:  # what that explains is no excess
+            left = unexplained(labs.consumed[chosen], labs.produced[chosen], recovery)
+            still = np.asarray(chdtrc(dof, y[chosen] ** 2 * left / own[chosen])) < EXCESS_LEVEL
+            chosen = chosen[still | (y[chosen] <= 0)]
         spread = np.sqrt(chi_squared[chosen] / dof)
 
     def fits(ratio: float, alpha: float) -> NDArray[np.bool_]:

@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -131,17 +132,16 @@ class Plan:
         dict of str to float
             By reading name, in the unit of its instrument.
         """
-        experiment, pool = self.experiment, ErrorPool()
+        experiment = self.experiment
         index = truth_index(experiment, truth)
         part = _recovered(self, recovered)
         amount = self.consumed_mol if index >= 0 else 0.0
         ratio = float(experiment.candidates[index].ratio)
-        trial = experiment.trials[0]
-        values = {k: nominal(v) for k, v in experiment.quantities(trial, pool).items()}
+        values = dict(_first_values(experiment))
         if experiment.consumed.span.high or not fixed:
             _solve(experiment.consumed, values, amount)
         _solve(experiment.produced, values, ratio * part * amount)
-        typed = {*trial.readings, *experiment.shared_readings}
+        typed = {*experiment.trials[0].readings, *experiment.shared_readings}
         return {name: value for name, value in values.items() if name in typed}
 
 
@@ -306,7 +306,8 @@ def chances(plan: Plan, truth: str, *, recovered: float | None = None) -> Chance
     if plan.trials == 1:
         return plain
     alarmed = found(strips.at_least(alarm_limits(linear, strips.ratios, alpha)))
-    q = alarm_share(linear, ratios[index] * recovered)
+    allowance = (recovery[1] - recovery[0]) / recovered
+    q = float(alarm_share(linear, ratios[index] * recovered, allowance))
     return mixed([plain, alarmed], [1 - q, q])
 
 
@@ -334,6 +335,13 @@ def _recovered(plan: Plan, recovered: float | None) -> float:
     if recovered is None:
         return sum(plan.experiment.recovery) / 2
     return entry.number("recovered", recovered, above=0, most=10)
+
+
+@lru_cache(maxsize=8)
+def _first_values(experiment: Experiment) -> dict[str, float]:
+    """Return the quantities of the first trial, which every amount of a search begins from."""
+    found = experiment.quantities(experiment.trials[0], ErrorPool())
+    return {name: nominal(value) for name, value in found.items()}
 
 
 def _solve(model: AmountModel, values: dict[str, float], amount_mol: float) -> None:

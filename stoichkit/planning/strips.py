@@ -25,7 +25,7 @@ from ..decision.linear import (
 )
 from ..uncertainty.digits import DigitBlock, split_narrow, worst_position_tails
 from ..uncertainty.distribution import SumDistribution
-from ..uncertainty.sources import Floats, Term
+from ..uncertainty.sources import Floats, Shape, Term
 
 _IN_STEPS = (2e-6, 2e-4)
 """Accuracy of a limit in display steps, of digits alone and with more."""
@@ -162,7 +162,9 @@ def allowed_ratios(ratio: float, recovery: tuple[float, float]) -> Floats:
     [[1.0, 2.0], [2.0, 1.0]]
     """
     low, high = (ratio * f for f in recovery)
-    parts = np.array(TOWARDS if low < high else (0.0,))
+    if low == high:
+        return np.full((2, 1), low)
+    parts = np.array(TOWARDS)
     return np.stack([low + parts * (high - low), high + parts * (low - high)])
 
 
@@ -225,7 +227,7 @@ def strips_of(
     limits = _Limits(linear, alpha, varied, band, recovery[0] < recovery[1])
     ends = [(r * recovery[0] * air[0], r * recovery[1] * air[1]) for r in ratios]
     which = [i for i, (low, high) in enumerate(ends) if limits.near(low, high)] or [0]
-    each = np.stack([allowed_ratios(ratios[i], recovery) for i in which])
+    each = np.array([allowed_ratios(ratios[i], recovery) for i in which])
     found = np.empty((varied.grades.size, *each.shape))
     for index in np.ndindex(*each.shape):
         end = float(each[index[0], index[1], 0])
@@ -382,14 +384,24 @@ def _shown(
             if float(amounts.min()) > least:
                 continue
         weight, terms = linear.along_ray(ratio)
-        same = tuple(Term(t.shape, _rounded([t.scale])[0], t.dof) for t in terms)
-        found[i] = weight, max((1 - weight) / ratio, 1e-300), _one_sided(same, alpha)
+        noise = math.hypot(*(t.scale for t in terms if t.shape is Shape.NORMAL))
+        others = [t for t in terms if t.shape is not Shape.NORMAL]
+        scales = _rounded([noise, *(t.scale for t in others)])
+        least_mol = _one_sided(scales, tuple((t.shape, t.dof) for t in others), alpha)
+        found[i] = weight, max((1 - weight) / ratio, 1e-300), least_mol
     return found
 
 
 @lru_cache(maxsize=1024)
-def _one_sided(terms: tuple[Term, ...], alpha: float) -> float:
-    """Return the amount that errors alone exceed with this chance; 0 or more."""
+def _one_sided(
+    scales: tuple[float, ...], shapes: tuple[tuple[Shape, float], ...], alpha: float
+) -> float:
+    """Return the amount that errors alone exceed with this chance; 0 or more.
+
+    The first scale is that of a normal error, if any; the others are of the shapes given.
+    """
+    terms = [Term(s, scale, dof) for scale, (s, dof) in zip(scales[1:], shapes, strict=True)]
+    terms += [Term(Shape.NORMAL, scales[0])] if scales[0] else []
     return SumDistribution(terms).half_width(1 - 2 * alpha) if terms and alpha < 0.5 else 0.0
 
 
@@ -470,6 +482,22 @@ def alarm_limits(linear: LinearAmounts, ratios: Floats, alpha: float) -> Floats:
     return np.asarray(t * spread * np.sqrt(np.reshape(own, ratios.shape)))
 
 
-def alarm_share(linear: LinearAmounts, ratio: float) -> float:
-    """Return how many labs scatter too much by chance; the square is a fit to simulated labs."""
-    return EXCESS_LEVEL * (1 - (1 - linear.noise_share(ratio, 1.0)) ** 2)
+def alarm_share(
+    linear: LinearAmounts, ratio: float, allowance: float, scales: Floats | float = 1.0
+) -> Floats:
+    """Return how many labs scatter too much by chance, at the amounts of the lab times each scale.
+
+    The square is a fit to simulated labs. What a recovery of its own in each trial explains is no
+    excess: two trials then lie apart by as much more as the allowance, a relative width, is wide.
+    """
+    from scipy.special import chdtrc, chdtri
+
+    own = EXCESS_LEVEL * (1 - (1 - linear.noise_share(ratio, 1.0)) ** 2)
+    variance = linear.own_variance(ratio, 1.0) * linear.trials
+    if not allowance or not variance:
+        return np.full(np.shape(scales), own)
+    dof = linear.trials - 1
+    wide = allowance * ratio * abs(linear.mean_consumed) * scales
+    wide = wide * math.sqrt(dof / linear.trials / variance)
+    least = math.sqrt(float(chdtri(dof, EXCESS_LEVEL)))
+    return np.asarray(own * chdtrc(dof, (least + wide) ** 2) / EXCESS_LEVEL)

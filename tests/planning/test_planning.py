@@ -438,7 +438,8 @@ def test_map_with_errors_that_do_not_scale_is_filled_directly() -> None:
 @pytest.mark.parametrize("variation", [None, Variation(relative=0.02)])
 def test_map_with_an_allowance_equals_the_promise_of_the_plan(variation: Variation | None) -> None:
     allowed = replace(SILVER, recovery=(0.9, 1.0), variation=variation)
-    found = design_map(allowed, masses_g=[0.04, 0.07, 0.3], readabilities_g=[0.01])
+    masses = [0.04, 0.07, 0.3] if variation is None else [0.04]
+    found = design_map(allowed, masses_g=masses, readabilities_g=[0.01])
     for j, mass in enumerate(found.masses_g.tolist()):
         plan = Plan(experiment=allowed, consumed_mol=mass / molar_mass_value("Cu"))
         direct = operating_characteristic(plan)
