@@ -294,9 +294,7 @@ def _judged(
     return displays, _Judged(truth, ways, np.array([n for _, n in split]), share)
 
 
-def _air(
-    experiment: Experiment, linear: LinearAmounts, scale: float
-) -> tuple[float, float]:
+def _air(experiment: Experiment, linear: LinearAmounts, scale: float) -> tuple[float, float]:
     """Return by which factors air may change a ratio, over a curve up to a largest amount.
 
     Left out where the candidates lie so far apart that it changes the mass needed by less than
@@ -396,9 +394,7 @@ class _Curve:
         while spans:
             middles = [(a + b) // 2 for a, b in spans]
             expected = _cubics(found, middles)
-            found.update(
-                zip(middles, self._mean(self._each_way(middles), middles), strict=True)
-            )
+            found.update(zip(middles, self._mean(self._each_way(middles), middles), strict=True))
             spans = [
                 part
                 for (a, b), m, e in zip(spans, middles, expected, strict=True)

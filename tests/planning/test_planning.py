@@ -63,7 +63,7 @@ def test_every_ready_experiment_can_be_planned(name: str) -> None:
     "name", ["hydrate-heating", "tin-oxide", "magnesium-gas", "acid-titration"]
 )
 def test_other_ways_of_measuring_against_simulated_readings(name: str) -> None:
-    """300 labs read to the display and judged one by one: within sampling error."""
+    """120 labs read to the display and judged one by one: within sampling error."""
     experiment = experiments.load(name)
     truth = experiment.candidates[1].name
     typical = abs(assess(experiment).n_consumed.nominal_value)
@@ -72,7 +72,7 @@ def test_other_ways_of_measuring_against_simulated_readings(name: str) -> None:
     expected = chances(plan, truth)
     rng = np.random.default_rng(4)
     right = total = 0
-    for _ in range(300):
+    for _ in range(120):
         amount = plan.consumed_mol * (1 + 0.1 * rng.uniform(-1, 1))
         kept = assess(simulated_lab(replace(plan, consumed_mol=amount), truth, rng)).verdict
         right += kept.candidates == (truth,)
@@ -320,22 +320,22 @@ QUESTIONS = {
 }
 
 
-@pytest.mark.parametrize("question", QUESTIONS)
+MOLES = {
+    "copper-silver": {"amount": 6e-4, "trials": 5e-4, "balance": 2e-3, "recovery": 4e-3},
+    "tin-oxide": {"amount": 5e-4, "trials": 2e-4, "balance": 1e-3, "recovery": 1e-3},
+    # what may be recovered is asked of weighings alone: that question knows nothing of the rest
+    "magnesium-gas": {"amount": 5e-4, "trials": 2e-4, "balance": 1e-3},
+    "acid-titration": {"amount": 1e-4, "trials": 2.4e-5, "balance": 3e-4},
+}
+
+
 @pytest.mark.parametrize(
-    ("name", "moles"),
-    [
-        ("copper-silver", {"amount": 6e-4, "trials": 5e-4, "balance": 2e-3, "recovery": 4e-3}),
-        ("tin-oxide", {"amount": 5e-4, "trials": 2e-4, "balance": 1e-3, "recovery": 1e-3}),
-        ("magnesium-gas", {"amount": 5e-4, "trials": 2e-4, "balance": 1e-3, "recovery": 2e-3}),
-        ("acid-titration", {"amount": 1e-4, "trials": 2.4e-5, "balance": 3e-4, "recovery": 5e-4}),
-    ],
+    ("name", "question"), [(name, question) for name, each in MOLES.items() for question in each]
 )
-def test_answers_are_met_and_one_step_short_is_not(
-    name: str, moles: dict[str, float], question: str
-) -> None:
+def test_answers_are_met_and_one_step_short_is_not(name: str, question: str) -> None:
     """For weighings apart, weighings that share a reading, a gas volume and a titration."""
     experiment = experiments.load(name)
-    plan = Plan(experiment=experiment, consumed_mol=moles[question])
+    plan = Plan(experiment=experiment, consumed_mol=MOLES[name][question])
     answer = QUESTIONS[question](plan)
     assert answer.reached
     assert answer.short is not None
@@ -435,11 +435,14 @@ def test_map_with_errors_that_do_not_scale_is_filled_directly() -> None:
     assert found.chance[0, 0] < found.chance[0, 1]
 
 
-@pytest.mark.parametrize("variation", [None, Variation(relative=0.02)])
-def test_map_with_an_allowance_equals_the_promise_of_the_plan(variation: Variation | None) -> None:
-    allowed = replace(SILVER, recovery=(0.9, 1.0), variation=variation)
-    masses = [0.04, 0.07, 0.3] if variation is None else [0.04]
-    found = design_map(allowed, masses_g=masses, readabilities_g=[0.01])
+@pytest.mark.parametrize(
+    ("recovery", "variation"), [((0.9, 1.0), None), ((1.0, 1.0), Variation(relative=0.02))]
+)
+def test_map_with_an_allowance_equals_the_promise_of_the_plan(
+    recovery: tuple[float, float], variation: Variation | None
+) -> None:
+    allowed = replace(SILVER, recovery=recovery, variation=variation)
+    found = design_map(allowed, masses_g=[0.04, 0.07, 0.3], readabilities_g=[0.01])
     for j, mass in enumerate(found.masses_g.tolist()):
         plan = Plan(experiment=allowed, consumed_mol=mass / molar_mass_value("Cu"))
         direct = operating_characteristic(plan)
