@@ -139,8 +139,10 @@ class Plan:
         ratio = float(experiment.candidates[index].ratio)
         values = dict(_first_values(experiment))
         if experiment.consumed.span.high or not fixed:
-            _solve(experiment.consumed, values, amount)
-        _solve(experiment.produced, values, ratio * part * amount)
+            here, slope = _consumed_line(experiment)
+            values[experiment.consumed.main_reading()] += (amount - here) / slope
+        here, slope = _line(experiment.produced, values)
+        values[experiment.produced.main_reading()] += (ratio * part * amount - here) / slope
         typed = {*experiment.trials[0].readings, *experiment.shared_readings}
         return {name: value for name, value in values.items() if name in typed}
 
@@ -344,15 +346,17 @@ def _first_values(experiment: Experiment) -> dict[str, float]:
     return {name: nominal(value) for name, value in found.items()}
 
 
-def _solve(model: AmountModel, values: dict[str, float], amount_mol: float) -> None:
-    """Set the main reading so that the model gives this amount (it is linear in it)."""
-    name = model.main_reading()
-    pool = ErrorPool()
-    low = values[name]
-    zero = nominal(model.amount(values, pool))
-    values[name] = low + 1.0
-    slope = nominal(model.amount(values, pool)) - zero
-    values[name] = low + (amount_mol - zero) / slope
+@lru_cache(maxsize=8)
+def _consumed_line(experiment: Experiment) -> tuple[float, float]:
+    """Return the amount consumed in the first trial, and its change with its main reading."""
+    return _line(experiment.consumed, _first_values(experiment))
+
+
+def _line(model: AmountModel, values: Mapping[str, float]) -> tuple[float, float]:
+    """Return an amount, and its change with its main reading (it is linear in it)."""
+    pool, name = ErrorPool(), model.main_reading()
+    here = nominal(model.amount(values, pool))
+    return here, nominal(model.amount({**values, name: values[name] + 1.0}, pool)) - here
 
 
 def nominal_lab(plan: Plan, truth: str, recovered: float | None = None) -> LinearAmounts:
