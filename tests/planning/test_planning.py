@@ -163,14 +163,14 @@ def test_labs_judged_one_by_one(
     recovery: tuple[float, float],
     variation: Variation | None,
 ) -> None:
-    """``assess`` of 100 labs at each end and the middle: binomial error, and the same verdicts."""
+    """``assess`` of 60 labs at each end and the middle: binomial error, and the same verdicts."""
     experiment = replace(experiments.load(name), recovery=recovery, variation=variation)
     balance = experiment.instruments["balance"]
     moles = steps * balance.readability_g / molar_mass_value(experiment.consumed.species)
     plan = Plan(experiment=experiment, consumed_mol=moles, trials=trials)
     truth = experiment.candidates[1].name
     for recovered in sorted({recovery[0], sum(recovery) / 2, recovery[1]}):
-        judged_one_by_one(plan, truth, labs=100, recovered=recovered)
+        judged_one_by_one(plan, truth, labs=60, recovered=recovered)
 
 
 @pytest.mark.parametrize(("mass_steps", "separate"), [(0.9, 0.999), (1.3, 0.945)])
