@@ -391,6 +391,12 @@ class LinearAmounts:
             blocks.append(DigitBlock(kind, tuple(rms.tolist()), noise, len(steps_list), together))
         return blocks, rest
 
+    @property
+    def one_vessel(self) -> bool:
+        """Whether a vessel serves several trials and its place between two steps matters."""
+        sides = self.side_blocks(0) + self.side_blocks(1) if self._alike else []
+        return any(side.block.together for side in sides)
+
     def _by_vessel(self, steps: Floats) -> Iterable[list[tuple[Reading, float]]]:
         """Return the readings of each vessel with their steps, those of no effect left out."""
         vessels: dict[str, list[tuple[Reading, float]]] = {}

@@ -14,16 +14,18 @@ from itertools import pairwise
 import numpy as np
 
 from ..chemistry.elements import molar_mass_value
+from ..decision.evidence import air_of
 from ..decision.linear import LinearAmounts
 from ..errors import ModelError
 from ..experiments.record import Experiment
+from ..measurement.buoyancy import NOTHING as NO_AIR
 from ..measurement.displays import Balance
 from ..uncertainty import entry
 from ..uncertainty.digits import split_narrow
 from ..uncertainty.sources import Floats
 from .outcomes import Displays, Stack, displays_of, stack_of
-from .plan import MOST_TRIALS, Plan, nominal_lab, over_recovery
-from .strips import Strips, alarm_limits, alarm_share, between, strips_of
+from .plan import MOST_TRIALS, NOTHING, Plan, nominal_lab, over_recovery
+from .strips import Strips, alarm_limits, alarm_share, strips_of
 
 _NODES, _NODES_QUIET, _NODES_SHARP, _NODES_VARIED = 301, 601, 5000, 41
 _QUIET, _SHARP = 0.3, 0.05
@@ -31,6 +33,7 @@ _QUIET, _SHARP = 0.3, 0.05
 _CURVE_RANGE = (0.1, 1000.0)
 """Masses in display steps between which the chance changes."""
 _SPANS = 18
+_FAR = 100
 _AT_FIRST, _LATER, _TOGETHER = 8, 2, 64
 _FORETOLD = 0.001
 _CLOSE, _FLAT = 4, 0.004
@@ -175,8 +178,11 @@ def design_map(
     curves = _digit_curve(plan, nodes * first / molar)
     if curves is None:
         return _directly(experiment, masses, steps, molar, trials, spread, target)
-    if experiment.variation is not None:  # in display steps it grows with the mass: once a node
-        nodes = np.geomspace(nodes[0], nodes[-1], min(nodes.size, _NODES_VARIED))
+    same = trials > 1 and any(role.same_vessel for role in experiment.roles())
+    same = same and nominal_lab(plan, NOTHING).one_vessel
+    # in display steps a variation grows with the mass; labs of one vessel are simulated: one by one
+    if same or experiment.variation is not None:
+        nodes = _few(x.clip(*_CURVE_RANGE), _NODES_VARIED)
         plan = replace(plan, experiment=base)
         curves = _varied_curve(plan, nodes * first / molar)
     flat = np.log(x)
@@ -199,11 +205,16 @@ def _varied_curve(plan: Plan, consumed_mol: Floats) -> list[list[Floats]]:
 def _nodes(experiment: Experiment, x: Floats, spread: float) -> Floats:
     """Return the masses in display steps that make up a curve, rising."""
     if spread < _SHARP:  # nothing between two masses can be foretold
-        every = np.unique(x)
-        return every if every.size <= _NODES_SHARP else np.geomspace(x.min(), x.max(), _NODES_SHARP)
+        return _few(x, _NODES_SHARP)
     balances = [i for i in experiment.instruments.values() if isinstance(i, Balance)]
     quiet = any(b.repeatability < _QUIET * b.readability_g for b in balances)
     return np.geomspace(x.min(), x.max(), _NODES_QUIET if quiet else _NODES)
+
+
+def _few(x: Floats, most: int) -> Floats:
+    """Return all masses, or so many in their place if there are more."""
+    every = np.unique(x)
+    return every if every.size <= most else np.geomspace(every[0], every[-1], most)
 
 
 def _directly(
@@ -241,7 +252,7 @@ def _digit_curve(plan: Plan, consumed_mol: Floats) -> list[list[Floats]] | None:
         curves.append([])
         for recovered in plan.recoveries:
             linear = nominal_lab(plan, candidate.name, recovered)
-            found = _judged(plan, linear, truth, recovered)
+            found = _judged(plan, linear, truth, recovered, scales)
             if found is None:
                 return None
             displays, judged = found
@@ -250,7 +261,7 @@ def _digit_curve(plan: Plan, consumed_mol: Floats) -> list[list[Floats]] | None:
 
 
 def _judged(
-    plan: Plan, linear: LinearAmounts, truth: int, recovered: float
+    plan: Plan, linear: LinearAmounts, truth: int, recovered: float, scales: Floats
 ) -> tuple[Displays, _Judged] | None:
     """Return the displays of a lab and how it is judged; None if more than digits matters."""
     experiment = plan.experiment
@@ -271,14 +282,30 @@ def _judged(
     ):
         return None
     alpha = 1 - experiment.coverage
-    strips = strips_of(linear, ratios, experiment.recovery, alpha)
+    air = _air(experiment, linear, _CURVE_RANGE[1] / displays.amounts_steps[0])
+    strips = strips_of(linear, ratios, experiment.recovery, alpha, air=air)
     ways: tuple[Strips, ...] = (strips,)
-    share = np.ones(1)
+    share = np.ones((scales.size, 1))
     if plan.trials > 1:
-        q = alarm_share(linear, ratios[truth] * recovered)
+        allowance = (experiment.recovery[1] - experiment.recovery[0]) / recovered
+        q = alarm_share(linear, ratios[truth] * recovered, allowance, scales)
         wide = alarm_limits(linear, strips.ratios, alpha)
-        ways, share = (strips, strips.at_least(wide)), np.array([1 - q, q])
+        ways, share = (strips, strips.at_least(wide)), np.stack([1 - q, q], axis=1)
     return displays, _Judged(truth, ways, np.array([n for _, n in split]), share)
+
+
+def _air(experiment: Experiment, linear: LinearAmounts, scale: float) -> tuple[float, float]:
+    """Return by which factors air may change a ratio, over a curve up to a largest amount.
+
+    Left out where the candidates lie so far apart that it changes the mass needed by less than
+    1 %: it then only makes the true one fit a little more often at many display steps, and the
+    map promises no more than is so.
+    """
+    air, _ = air_of(experiment, [(scale * linear.mean_consumed, scale * linear.mean_produced)])
+    low, high = experiment.recovery
+    rising = sorted(float(c.ratio) for c in experiment.candidates)
+    gaps = [(more * low) / (less * high) - 1 for less, more in pairwise(rising)]
+    return air if min(gaps, default=1.0) < _FAR * (air[1] / air[0] - 1) else NO_AIR
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -292,8 +319,8 @@ class _Judged:
         Strips at the reference amount, in each way a lab may be judged, the widest last.
     growth_mol : ndarray, shape (candidates,)
         The part of the limits that is proportional to the amount (atomic weights).
-    share : ndarray, shape (ways,)
-        How often a lab is judged so.
+    share : ndarray, shape (amounts, ways)
+        How often a lab is judged so, at every amount of the curve.
     """
 
     truth: int
@@ -313,17 +340,36 @@ class _Judged:
         *widest, cut = self.ways[-1].regions(consumed)
         each = [*(strips.edges(consumed) for strips in self.ways[:-1]), widest]
         lower, upper = (np.stack([r[side] for r in each], axis=2) for side in (0, 1))
+        lower, upper = lower - grown, upper + grown
+        begin, end = lower[..., [self.truth]], upper[..., [self.truth]]
         if cut is not None:
-            cut = np.broadcast_to(cut[:, :, None], lower.shape)
-        true = np.arange(lower.shape[-1]) == self.truth
-        edges, alone, _, mine = between(lower - grown, upper + grown, cut, true)
+            begin = np.maximum(begin, cut[:, :, None, [self.truth]])
+            end = np.maximum(begin, end)
+        others = np.arange(lower.shape[-1]) != self.truth
+        parts = [edge[..., others].clip(begin, end) for edge in (lower, upper)]
+        edges = np.concatenate([begin, end, *parts], axis=3)
         place = np.floor(edges / step_mol[1]) - (stack.first[:, 1, None, None, None] - 1)
         column = place.clip(0, columns).astype(np.intp).reshape(lattices, rows, -1)
         below = np.take_along_axis(passed, column, axis=2).reshape(edges.shape)
-        mass = np.where(alone & mine, np.diff(below, axis=3), 0.0).sum(axis=3)
+        low, high = np.split(below[..., 2:], 2, axis=3)
+        mass = below[..., 1] - below[..., 0] - _covered(low, high)
         if consumed[:, 0].min() < -self.ways[0].floors_mol[0]:
             mass[consumed < -self.ways[0].floors_mol[0]] = 0.0
         return np.asarray(mass.sum(axis=1))
+
+
+def _covered(low: Floats, high: Floats) -> Floats:
+    """Return how much several intervals cover, each part once; the last axis is theirs.
+
+    >>> _covered(np.array([[2.0, 0.0, 5.0]]), np.array([[3.0, 2.5, 6.0]])).tolist()
+    [4.0]
+    """
+    if low.shape[-1] > 1:
+        order = low.argsort(axis=-1)
+        low, high = (np.take_along_axis(end, order, axis=-1) for end in (low, high))
+        high = np.maximum.accumulate(high, axis=-1)
+        low[..., 1:] = np.maximum(low[..., 1:], high[..., :-1])
+    return np.asarray((high - low).sum(axis=-1))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -348,9 +394,7 @@ class _Curve:
         while spans:
             middles = [(a + b) // 2 for a, b in spans]
             expected = _cubics(found, middles)
-            found.update(
-                zip(middles, (self._each_way(middles) @ self.judged.share).tolist(), strict=True)
-            )
+            found.update(zip(middles, self._mean(self._each_way(middles), middles), strict=True))
             spans = [
                 part
                 for (a, b), m, e in zip(spans, middles, expected, strict=True)
@@ -370,6 +414,10 @@ class _Curve:
         stack = stack_of(self.displays, scales, spread=self.spread)
         return self.judged.right(stack, scales, self.displays.step_mol)
 
+    def _mean(self, right: Floats, nodes: list[int]) -> list[float]:
+        """Return the chance at some of the amounts over the ways of judging."""
+        return [*map(float, (right * self.judged.share[nodes]).sum(axis=1))]
+
     def _everywhere(self) -> Floats:
         """Return the chance worked out at all amounts, until it has settled however judged."""
         size, done = self.scales.size, 0
@@ -377,7 +425,7 @@ class _Curve:
         while done < size:
             nodes = [*range(done, min(done + _TOGETHER, size))]
             right = self._each_way(nodes)
-            curve[nodes] = right @ self.judged.share
+            curve[nodes] = self._mean(right, nodes)
             done += len(nodes)
             steps = self.spread * self.displays.amounts_steps[0] * self.scales[nodes[0]]
             if steps > _WASHED and right.min() > _HIGH and np.ptp(curve[nodes]) < _SETTLED:
@@ -399,7 +447,7 @@ class _Curve:
             together = _LATER if found else _AT_FIRST
             chosen, nodes = nodes[:together], nodes[together:]
             right = self._each_way(chosen)
-            found.update(zip(chosen, (right @ self.judged.share).tolist(), strict=True))
+            found.update(zip(chosen, self._mean(right, chosen), strict=True))
             last = [*found.values()][-_ALIKE:]
             if right[-1].min() > _HIGH and max(last) - min(last) < _SETTLED:
                 return found

@@ -14,8 +14,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from ..decision.linear import BELOW_ZERO_LEVEL, EXCESS_LEVEL, SAME, LinearAmounts
+from ..decision.evidence import air_of
+from ..decision.linear import BELOW_ZERO_LEVEL, EXCESS_LEVEL, SAME, LinearAmounts, unexplained
 from ..experiments.record import Experiment
+from ..measurement.buoyancy import NOTHING
 from ..uncertainty.digits import reach_of
 from ..uncertainty.distribution import SumDistribution, student_tails
 from ..uncertainty.montecarlo import draw
@@ -153,7 +155,8 @@ class Bench:
             if role.vessel_group and step:
                 group = role.vessel_group
                 if group not in vessels:
-                    vessels[group] = step * self.rng.uniform(0, 1, self.shape)
+                    shape = (self.labs, 1) if role.same_vessel else self.shape
+                    vessels[group] = step * self.rng.uniform(0, 1, shape)
                 value = value + vessels[group]
             shown[name] = np.round(value / step) * step if step else value
         return shown
@@ -226,14 +229,16 @@ def verdicts_of(labs: Drawn, experiment: Experiment, linear: LinearAmounts) -> V
     n_a, n_b = labs.consumed.mean(axis=1), labs.produced.mean(axis=1)
     ratios = [float(c.ratio) for c in experiment.candidates]
     alpha, trials = 1 - experiment.coverage, labs.consumed.shape[1]
-    strips = strips_of(linear, ratios, experiment.recovery, alpha, band=Band(n_a, n_b, n_b))
+    recovery, air = allowance_of(experiment, linear)
+    strips = strips_of(linear, ratios, recovery, alpha, air=air, band=Band(n_a, n_b, n_b))
     compatible = np.zeros((n_a.size, len(ratios)), dtype=np.bool_)
     lower, upper, cut = strips.regions(n_a)
     compatible[:, strips.which] = (n_b[:, None] >= lower) & (n_b[:, None] <= upper)
     if trials > 1:
-        own = _by_scatter(labs, linear, experiment)
+        own = _by_scatter(labs, linear, experiment, recovery)
         for i, each in enumerate(ratios):
-            for ratio in np.unique(allowed_ratios(each, experiment.recovery)).tolist():
+            allowed = allowed_ratios(each, recovery) * np.reshape(air, (2, 1))
+            for ratio in np.unique(allowed).tolist():
                 compatible[:, i] |= own(ratio, alpha)
     below = (n_a < -strips.floors_mol[0]) | (n_b < -strips.floors_mol[1])
     if trials > 1:
@@ -249,8 +254,23 @@ def verdicts_of(labs: Drawn, experiment: Experiment, linear: LinearAmounts) -> V
     return Verdicts(compatible, below, nothing)
 
 
+def allowance_of(
+    experiment: Experiment, linear: LinearAmounts
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return the recovery that the test allows, and what else air may do to the ratio.
+
+    Where air always matters it is a part of the former, as in the test itself. Where it is allowed
+    for only if it decides, a candidate fits exactly if it does with or without it.
+    """
+    recovery = experiment.recovery
+    air, fine = air_of(experiment, [(linear.mean_consumed, linear.mean_produced)])
+    if not fine:
+        return recovery, air
+    return (recovery[0] * air[0], recovery[1] * air[1]), NOTHING
+
+
 def _by_scatter(
-    labs: Drawn, linear: LinearAmounts, experiment: Experiment
+    labs: Drawn, linear: LinearAmounts, experiment: Experiment, recovery: tuple[float, float]
 ) -> Callable[[float, float], NDArray[np.bool_]]:
     """Return a function that says which labs fit a ratio by the scatter of their own trials.
 
@@ -272,6 +292,10 @@ def _by_scatter(
         squares = ((d - d.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
         chi_squared = np.divide(squares, own, out=np.zeros_like(squares), where=own > 0)
         chosen = np.flatnonzero(np.asarray(chdtrc(dof, chi_squared)) < EXCESS_LEVEL)
+        if recovery[0] < recovery[1]:  # what that explains is no excess
+            left = unexplained(labs.consumed[chosen], labs.produced[chosen], recovery)
+            still = np.asarray(chdtrc(dof, y[chosen] ** 2 * left / own[chosen])) < EXCESS_LEVEL
+            chosen = chosen[still | (y[chosen] <= 0)]
         spread = np.sqrt(chi_squared[chosen] / dof)
 
     def fits(ratio: float, alpha: float) -> NDArray[np.bool_]:

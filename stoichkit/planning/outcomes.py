@@ -143,7 +143,7 @@ def displays_of(
 ) -> Displays | None:
     """Return the displays of a nominal lab, or None if its digits cannot be summed."""
     blocks = [s.block for s in sides]
-    if any(b.kind not in (DIFFERENCE, SINGLE) or b.count != trials or b.together for b in blocks):
+    if any(b.kind not in (DIFFERENCE, SINGLE) or b.count != trials for b in blocks):
         return None
     shared = set(sides[0].roles) & set(sides[1].roles)
     noise = [dict(zip(s.roles, s.block.noise, strict=True)) for s in sides]
@@ -497,20 +497,23 @@ def chances_of(rows: Rows, strips: Strips, truth: int) -> Chances:
     floor = max(bottom, -strips.floors_mol[1])
     consumed = rows.consumed[:, None] + shift
     every = np.arange(rows.consumed.size)
-    ends = np.broadcast_to([bottom, floor, top], (every.size, 3))
-    start, below, above = rows.cdf(every, ends).T
     lower, upper, cut = strips.regions(consumed)
     edges, alone, several, mine = between(
         lower.clip(floor, top), upper.clip(floor, top), cut, strips.which == truth
     )
     mass = np.diff(rows.cdf(every, edges), axis=2)
-    judged = (consumed >= -strips.floors_mol[0]) * weight  # (rows, cells)
+    inside = total = 1.0
+    judged = weight
+    if min(strips.floors_mol) < math.inf:  # where some amounts cannot be judged
+        ends = np.broadcast_to([bottom, floor, top], (every.size, 3))
+        start, below, above = rows.cdf(every, ends).T
+        judged = (consumed >= -strips.floors_mol[0]) * weight  # (rows, cells)
+        inside = float((judged * (above - below)[:, None]).sum())
+        total = float((above - start).sum())
     one = np.where(alone, mass, 0.0)
     right = float((judged * np.where(mine, one, 0.0).sum(axis=2)).sum())
     wrong = float((judged * one.sum(axis=2)).sum()) - right
     more = float((judged * np.where(several, mass, 0.0).sum(axis=2)).sum())
-    inside = float((judged * (above - below)[:, None]).sum())
-    total = float((above - start).sum())
     counts = np.maximum([right, wrong, more, inside - right - wrong - more, total - inside], 0.0)
     return chances_from((counts / counts.sum()).tolist())
 

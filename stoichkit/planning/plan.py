@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -29,7 +30,7 @@ from ..uncertainty import entry
 from ..uncertainty.distribution import SumDistribution
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Shape, Term, nominal
-from .draws import Bench, verdicts_of
+from .draws import Bench, allowance_of, verdicts_of
 from .outcomes import (
     Chances,
     Lattice,
@@ -50,7 +51,7 @@ NOTHING = "nothing reacted"
 _AMOUNTS = 17
 _RECOVERIES = 5
 _LABS, _SEED = 20_000, 1
-"""Labs simulated where the trials' own scatter decides."""
+"""Labs simulated where the trials' own scatter decides or their readings hang together."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,17 +141,18 @@ class Plan:
         dict of str to float
             By reading name, in the unit of its instrument.
         """
-        experiment, pool = self.experiment, ErrorPool()
+        experiment = self.experiment
         index = truth_index(experiment, truth)
         part = _recovered(self, recovered)
         amount = self.consumed_mol if index >= 0 else 0.0
         ratio = float(experiment.candidates[index].ratio)
-        trial = experiment.trials[0]
-        values = {k: nominal(v) for k, v in experiment.quantities(trial, pool).items()}
+        values = dict(_first_values(experiment))
         if experiment.consumed.span.high or not fixed:
-            _solve(experiment.consumed, values, amount)
-        _solve(experiment.produced, values, ratio * part * amount)
-        typed = {*trial.readings, *experiment.shared_readings}
+            here, slope = _consumed_line(experiment)
+            values[experiment.consumed.main_reading()] += (amount - here) / slope
+        here, slope = _line(experiment.produced, values)
+        values[experiment.produced.main_reading()] += (ratio * part * amount - here) / slope
+        typed = {*experiment.trials[0].readings, *experiment.shared_readings}
         return {name: value for name, value in values.items() if name in typed}
 
 
@@ -285,6 +287,8 @@ def chances(plan: Plan, truth: str, *, recovered: float | None = None) -> Chance
     the trials are taken to differ by nothing but their readings. With two or more trials and a
     variation that is unknown, or was itself estimated, 20,000 labs are simulated from a fixed seed
     (``Chances.labs``): many are then judged by their own scatter, for which there is no exact sum.
+    So they are where one vessel serves several trials and the balance repeats so well that its
+    place between two display steps matters: the readings of the trials then hang together.
     """
     experiment = entry.record("plan", plan, Plan).experiment
     index = truth_index(experiment, truth)
@@ -296,14 +300,15 @@ def chances(plan: Plan, truth: str, *, recovered: float | None = None) -> Chance
     alpha = 1 - experiment.coverage
     variation = experiment.variation
     by_scatter = variation is not None and (variation.unknown or math.isfinite(variation.dof))
-    if by_scatter and plan.trials > 1:
+    if plan.trials > 1 and (by_scatter or linear.one_vessel):
         expected = plan.expected_readings(truth, recovered=recovered)
         labs = Bench(plan, linear, expected, _LABS, _SEED).drawn()
         counts = verdicts_of(labs, experiment, linear).counts(index)
         return chances_from((n / _LABS for n in counts), labs=_LABS)
     rows = Rows(*_split(plan, linear, ratios[index] * recovered, nothing=index < 0))
     uneven = plan.spread if index >= 0 else 0.0
-    strips = strips_of(linear, ratios, experiment.recovery, alpha, band=rows.band, uneven=uneven)
+    recovery, air = allowance_of(experiment, linear)
+    strips = strips_of(linear, ratios, recovery, alpha, air=air, band=rows.band, uneven=uneven)
 
     def found(judged: Strips) -> Chances:
         return chances_of(rows, judged, index)
@@ -312,7 +317,8 @@ def chances(plan: Plan, truth: str, *, recovered: float | None = None) -> Chance
     if plan.trials == 1:
         return plain
     alarmed = found(strips.at_least(alarm_limits(linear, strips.ratios, alpha)))
-    q = alarm_share(linear, ratios[index] * recovered)
+    allowance = (recovery[1] - recovery[0]) / recovered
+    q = float(alarm_share(linear, ratios[index] * recovered, allowance))
     return mixed([plain, alarmed], [1 - q, q])
 
 
@@ -342,15 +348,24 @@ def _recovered(plan: Plan, recovered: float | None) -> float:
     return entry.number("recovered", recovered, above=0, most=10)
 
 
-def _solve(model: AmountModel, values: dict[str, float], amount_mol: float) -> None:
-    """Set the main reading so that the model gives this amount (it is linear in it)."""
-    name = model.main_reading()
-    pool = ErrorPool()
-    low = values[name]
-    zero = nominal(model.amount(values, pool))
-    values[name] = low + 1.0
-    slope = nominal(model.amount(values, pool)) - zero
-    values[name] = low + (amount_mol - zero) / slope
+@lru_cache(maxsize=8)
+def _first_values(experiment: Experiment) -> dict[str, float]:
+    """Return the quantities of the first trial, which every amount of a search begins from."""
+    found = experiment.quantities(experiment.trials[0], ErrorPool())
+    return {name: nominal(value) for name, value in found.items()}
+
+
+@lru_cache(maxsize=8)
+def _consumed_line(experiment: Experiment) -> tuple[float, float]:
+    """Return the amount consumed in the first trial, and its change with its main reading."""
+    return _line(experiment.consumed, _first_values(experiment))
+
+
+def _line(model: AmountModel, values: Mapping[str, float]) -> tuple[float, float]:
+    """Return an amount, and its change with its main reading (it is linear in it)."""
+    pool, name = ErrorPool(), model.main_reading()
+    here = nominal(model.amount(values, pool))
+    return here, nominal(model.amount({**values, name: values[name] + 1.0}, pool)) - here
 
 
 def nominal_lab(plan: Plan, truth: str, recovered: float | None = None) -> LinearAmounts:

@@ -25,7 +25,7 @@ from ..decision.linear import (
 )
 from ..uncertainty.digits import DigitBlock, split_narrow, worst_position_tails
 from ..uncertainty.distribution import SumDistribution
-from ..uncertainty.sources import Floats, Term
+from ..uncertainty.sources import Floats, Shape, Term
 
 _IN_STEPS = (2e-6, 2e-4)
 """Accuracy of a limit in display steps, of digits alone and with more."""
@@ -162,7 +162,9 @@ def allowed_ratios(ratio: float, recovery: tuple[float, float]) -> Floats:
     [[1.0, 2.0], [2.0, 1.0]]
     """
     low, high = (ratio * f for f in recovery)
-    parts = np.array(TOWARDS if low < high else (0.0,))
+    if low == high:
+        return np.full((2, 1), low)
+    parts = np.array(TOWARDS)
     return np.stack([low + parts * (high - low), high + parts * (low - high)])
 
 
@@ -197,6 +199,7 @@ def strips_of(
     recovery: tuple[float, float],
     alpha: float,
     *,
+    air: tuple[float, float] = (1.0, 1.0),
     band: Band | None = None,
     uneven: float = 0.0,
 ) -> Strips:
@@ -211,6 +214,9 @@ def strips_of(
     recovery : (float, float)
     alpha : float
         1 − coverage.
+    air : (float, float)
+        Between which factors the buoyancy of air may have changed the ratio. They are so near 1
+        that the limits are those without it.
     band : Band, optional
         The amounts that may be found; limits that none of them come near are not worked out.
         A stated variation between trials needs it.
@@ -219,16 +225,16 @@ def strips_of(
     """
     varied = _Varied.of(linear, band, uneven)
     limits = _Limits(linear, alpha, varied, band, recovery[0] < recovery[1])
-    ends = [(r * recovery[0], r * recovery[1]) for r in ratios]
+    ends = [(r * recovery[0] * air[0], r * recovery[1] * air[1]) for r in ratios]
     which = [i for i, (low, high) in enumerate(ends) if limits.near(low, high)] or [0]
-    each = np.stack([allowed_ratios(ratios[i], recovery) for i in which])
+    each = np.array([allowed_ratios(ratios[i], recovery) for i in which])
     found = np.empty((varied.grades.size, *each.shape))
     for index in np.ndindex(*each.shape):
         end = float(each[index[0], index[1], 0])
         found[:, *index] = limits.of(float(each[index]), end)
     kept = [ratios[i] * sum(recovery) / 2 for i in which]
     return Strips(
-        each,
+        each * np.reshape(air, (2, 1)),
         found + 1e-9 * found.max(),
         varied.edges_mol,
         _floors(linear, band),
@@ -287,36 +293,42 @@ class _Limits:
     ) -> None:
         self.linear, self.alpha, self.varied, self.band = linear, alpha, varied, band
         self.allowance = allowance
-        self._errors: dict[float, tuple[list[DigitBlock], list[Term], float]] = {}
+        self._errors: dict[float, tuple[list[DigitBlock], list[Term]]] = {}
+        self._reaches: dict[float, float] = {}
         self._found: dict[float, Floats] = {}
 
-    def _errors_of(self, ratio: float) -> tuple[list[DigitBlock], list[Term], float]:
-        """Return the displays, the terms but the variation, and what no limit is beyond."""
-        if ratio in self._errors:
-            return self._errors[ratio]
-        blocks, rest = self.linear.blocks(ratio, 1.0)
-        if self.varied.per_mol:  # the variation is the last term
-            rest = rest[:-1]
-        reach = math.inf
-        if self.band is not None:
+    def _errors_of(self, ratio: float) -> tuple[list[DigitBlock], list[Term]]:
+        """Return the displays and the terms but the variation."""
+        if ratio not in self._errors:
+            blocks, rest = self.linear.blocks(ratio, 1.0)
+            if self.varied.per_mol:  # the variation is the last term
+                rest = rest[:-1]
+            self._errors[ratio] = blocks, rest
+        return self._errors[ratio]
+
+    def _reach(self, ratio: float) -> float:
+        """Return what no limit is beyond."""
+        if ratio not in self._reaches:
+            blocks, rest = self._errors_of(ratio)
             every = [*rest, *self.varied.terms(self.varied.grades[-1], bool(blocks))]
             widest = SumDistribution([t for b in blocks for t in b.terms()] + every)
-            if not math.isinf(widest.variance):
-                # the inequality of Gauss, and a step for the worst position of each display
-                reach = math.sqrt(4 / (9 * self.alpha)) * widest.spread
-                reach += sum(max(b.steps) for b in blocks)
-        self._errors[ratio] = blocks, rest, reach
-        return self._errors[ratio]
+            # the inequality of Gauss, and a step for the worst position of each display
+            reach = math.sqrt(4 / (9 * self.alpha)) * widest.spread
+            reach += sum(max(b.steps) for b in blocks)
+            self._reaches[ratio] = math.inf if math.isinf(widest.variance) else reach
+        return self._reaches[ratio]
 
     def near(self, low: float, high: float) -> bool:
         """Return whether any amounts come near what two ratios allow."""
         if self.band is None:
             return True
-        reach = max(self._errors_of(r)[2] for r in {low, high})
-        if self.linear.trials > 1:
-            alarm = alarm_limits(self.linear, np.array([*{low, high}]), self.alpha)
-            reach = max(reach, float(alarm.max()))
-        return self.band.distance(low, high) <= reach
+        ends = {low, high}
+        distance = self.band.distance(low, high)
+        if distance == 0 or distance <= max(map(self._reach, ends)):
+            return True
+        if self.linear.trials == 1:
+            return False
+        return distance <= float(alarm_limits(self.linear, np.array([*ends]), self.alpha).max())
 
     def of(self, ratio: float, end: float) -> Floats:
         """Return the limit of one ratio.
@@ -324,9 +336,10 @@ class _Limits:
         ``end`` is the ratio at this end of what is recovered: one far from it decides nothing,
         and where no amounts come near that end its ray alone is as good.
         """
-        blocks, rest, reach = self._errors_of(ratio)
+        blocks, rest = self._errors_of(ratio)
         grades, band = self.varied.grades, self.band
         if self.allowance and band is not None:
+            reach = self._reach(ratio)
             apart = abs(ratio - end) * (float(band.consumed.min()) - band.error_mol)
             if apart > reach or band.distance(ratio, ratio) > reach:
                 return np.full(grades.size, 0.0 if ratio == end else -math.inf)
@@ -371,14 +384,24 @@ def _shown(
             if float(amounts.min()) > least:
                 continue
         weight, terms = linear.along_ray(ratio)
-        same = tuple(Term(t.shape, _rounded([t.scale])[0], t.dof) for t in terms)
-        found[i] = weight, max((1 - weight) / ratio, 1e-300), _one_sided(same, alpha)
+        noise = math.hypot(*(t.scale for t in terms if t.shape is Shape.NORMAL))
+        others = [t for t in terms if t.shape is not Shape.NORMAL]
+        scales = _rounded([noise, *(t.scale for t in others)])
+        least_mol = _one_sided(scales, tuple((t.shape, t.dof) for t in others), alpha)
+        found[i] = weight, max((1 - weight) / ratio, 1e-300), least_mol
     return found
 
 
 @lru_cache(maxsize=1024)
-def _one_sided(terms: tuple[Term, ...], alpha: float) -> float:
-    """Return the amount that errors alone exceed with this chance; 0 or more."""
+def _one_sided(
+    scales: tuple[float, ...], shapes: tuple[tuple[Shape, float], ...], alpha: float
+) -> float:
+    """Return the amount that errors alone exceed with this chance; 0 or more.
+
+    The first scale is that of a normal error, if any; the others are of the shapes given.
+    """
+    terms = [Term(s, scale, dof) for scale, (s, dof) in zip(scales[1:], shapes, strict=True)]
+    terms += [Term(Shape.NORMAL, scales[0])] if scales[0] else []
     return SumDistribution(terms).half_width(1 - 2 * alpha) if terms and alpha < 0.5 else 0.0
 
 
@@ -459,6 +482,22 @@ def alarm_limits(linear: LinearAmounts, ratios: Floats, alpha: float) -> Floats:
     return np.asarray(t * spread * np.sqrt(np.reshape(own, ratios.shape)))
 
 
-def alarm_share(linear: LinearAmounts, ratio: float) -> float:
-    """Return how many labs scatter too much by chance; the square is a fit to simulated labs."""
-    return EXCESS_LEVEL * (1 - (1 - linear.noise_share(ratio, 1.0)) ** 2)
+def alarm_share(
+    linear: LinearAmounts, ratio: float, allowance: float, scales: Floats | float = 1.0
+) -> Floats:
+    """Return how many labs scatter too much by chance, at the amounts of the lab times each scale.
+
+    The square is a fit to simulated labs. What a recovery of its own in each trial explains is no
+    excess: two trials then lie apart by as much more as the allowance, a relative width, is wide.
+    """
+    from scipy.special import chdtrc, chdtri
+
+    own = EXCESS_LEVEL * (1 - (1 - linear.noise_share(ratio, 1.0)) ** 2)
+    variance = linear.own_variance(ratio, 1.0) * linear.trials
+    if not allowance or not variance:
+        return np.full(np.shape(scales), own)
+    dof = linear.trials - 1
+    wide = allowance * ratio * abs(linear.mean_consumed) * scales
+    wide = wide * math.sqrt(dof / linear.trials / variance)
+    least = math.sqrt(float(chdtri(dof, EXCESS_LEVEL)))
+    return np.asarray(own * chdtrc(dof, (least + wide) ** 2) / EXCESS_LEVEL)

@@ -115,6 +115,7 @@ _NEGLIGIBLE = 1e-3
 """Part of the variance below which it does not matter that a vessel is the same in its trials."""
 
 
+@lru_cache(maxsize=256)
 def bias_variance(noise: float) -> float:
     """Return the variance, over positions, of the mean rounding error of a reading (steps²).
 
@@ -138,7 +139,9 @@ def bound_together(noise: Iterable[float], sizes: Sequence[int]) -> tuple[int, .
     >>> bound_together((0.5, 0.5), [3])
     ()
     """
-    more = math.fsum(n * (n - 1) for n in sizes)
+    more = sum(n * (n - 1) for n in sizes)
+    if not more:
+        return ()
     each = [(bias_variance(s), 1 / 12 + s * s) for s in noise]
     share = more * math.fsum(b for b, _ in each)
     if share <= _NEGLIGIBLE * sum(sizes) * math.fsum(v for _, v in each):

@@ -63,7 +63,7 @@ def test_every_ready_experiment_can_be_planned(name: str) -> None:
     "name", ["hydrate-heating", "tin-oxide", "magnesium-gas", "acid-titration"]
 )
 def test_other_ways_of_measuring_against_simulated_readings(name: str) -> None:
-    """300 labs read to the display and judged one by one: within sampling error."""
+    """120 labs read to the display and judged one by one: within sampling error."""
     experiment = experiments.load(name)
     truth = experiment.candidates[1].name
     typical = abs(assess(experiment).n_consumed.nominal_value)
@@ -72,7 +72,7 @@ def test_other_ways_of_measuring_against_simulated_readings(name: str) -> None:
     expected = chances(plan, truth)
     rng = np.random.default_rng(4)
     right = total = 0
-    for _ in range(300):
+    for _ in range(120):
         amount = plan.consumed_mol * (1 + 0.1 * rng.uniform(-1, 1))
         kept = assess(simulated_lab(replace(plan, consumed_mol=amount), truth, rng)).verdict
         right += kept.candidates == (truth,)
@@ -163,20 +163,78 @@ def test_labs_judged_one_by_one(
     recovery: tuple[float, float],
     variation: Variation | None,
 ) -> None:
-    """``assess`` of 150 labs at each end and the middle: binomial error, and the same verdicts."""
+    """``assess`` of 60 labs at each end and the middle: binomial error, and the same verdicts."""
     experiment = replace(experiments.load(name), recovery=recovery, variation=variation)
     balance = experiment.instruments["balance"]
     moles = steps * balance.readability_g / molar_mass_value(experiment.consumed.species)
     plan = Plan(experiment=experiment, consumed_mol=moles, trials=trials)
     truth = experiment.candidates[1].name
     for recovered in sorted({recovery[0], sum(recovery) / 2, recovery[1]}):
-        expected = chances(plan, truth, recovered=recovered)
-        labs = simulate_labs(plan, truth, labs=150, seed=2, recovered=recovered)
-        found = [outcome_of(assess(shown_lab(labs, i)).verdict, truth) for i in range(150)]
-        for part in PARTS:
-            p, s = getattr(expected, part), found.count(part) / 150
-            assert abs(p - s) <= 0.005 + 3.5 * (max(p * (1 - p), 4e-3) / 150) ** 0.5, part
-        assert sum(a != b for a, b in zip(found, labs.kinds, strict=True)) <= 3
+        judged_one_by_one(plan, truth, labs=60, recovered=recovered)
+
+
+@pytest.mark.parametrize(("mass_steps", "separate"), [(0.9, 0.999), (1.3, 0.945)])
+def test_one_vessel_in_every_trial_against_labs_judged_one_by_one(
+    mass_steps: float, separate: float
+) -> None:
+    """Digits alone, three trials on one piece of paper: fewer labs are conclusive than on three."""
+    exact = Balance(readability_g=0.01, repeatability_g=0.0)
+    apart = SILVER.with_instrument("balance", exact)
+    same = replace(apart, produced=replace(apart.produced, same_vessel=("paper",)))
+    moles = 0.01 * mass_steps / molar_mass_value("Cu")
+    plan = Plan(experiment=same, consumed_mol=moles, trials=3, spread=0.02)
+    found = judged_one_by_one(plan, "copper(II)", labs=100, recovered=1.0)
+    assert found.labs == 20_000
+    assert found.right < separate - 0.05
+    own = chances(replace(plan, experiment=apart), "copper(II)")
+    assert own.right == pytest.approx(separate, abs=0.005)
+    noisy = same.with_instrument("balance", Balance(readability_g=0.01, repeatability_g=0.005))
+    assert chances(replace(plan, experiment=noisy), "copper(II)").labs == 0  # it does not matter
+
+
+def test_one_vessel_begins_at_one_place_a_lab() -> None:
+    same = replace(SILVER, produced=replace(SILVER.produced, same_vessel=("paper",)))
+    exact = Balance(readability_g=0.01, repeatability_g=0.0)
+    same = same.with_instrument("balance", exact)
+    labs = simulate_labs(Plan(experiment=same, consumed_mol=1e-3, trials=3), "copper(I)", labs=50)
+    spread = {name: float(np.ptp(shown, axis=1).max()) for name, shown in labs.readings.items()}
+    assert spread["paper"] == 0.0
+    assert spread["wire after"] > 0.0
+
+
+@pytest.mark.parametrize(("mass_g", "recovered"), [(0.03, 1.0013), (0.1, 1.0013), (0.3, 0.9988)])
+def test_air_on_a_fine_balance_against_labs_judged_one_by_one(
+    mass_g: float, recovered: float
+) -> None:
+    """A hydrate on a 0.1 mg balance, its ratio moved as far as air may: between a 48th and half a
+    display step, beyond that, and so far that no plan without it could be right."""
+    hydrate = experiments.load("hydrate-heating")
+    fine = Balance(readability_g=0.0001, repeatability_g=0.0001)
+    hydrate = hydrate.with_instrument("balance", fine)
+    moles = mass_g / molar_mass_value(hydrate.consumed.species)
+    plan = Plan(experiment=hydrate, consumed_mol=moles)
+    found = judged_one_by_one(plan, "MgSO4·7H2O", labs=60, recovered=recovered)
+    stated = replace(
+        hydrate,
+        consumed=replace(hydrate.consumed, density_g_per_cm3=2.66),
+        produced=replace(hydrate.produced, density_g_per_cm3=1.0),
+    )
+    without = chances(replace(plan, experiment=stated), "MgSO4·7H2O", recovered=recovered)
+    assert found.right >= without.right - 0.005
+    if mass_g > 0.2:
+        assert found.right > without.right + 0.1
+
+
+def judged_one_by_one(plan: Plan, truth: str, *, labs: int, recovered: float) -> Chances:
+    """Return planned chances held against ``assess`` of each of some simulated labs."""
+    expected = chances(plan, truth, recovered=recovered)
+    drawn = simulate_labs(plan, truth, labs=labs, seed=2, recovered=recovered)
+    found = [outcome_of(assess(shown_lab(drawn, i)).verdict, truth) for i in range(labs)]
+    for part in PARTS:
+        p, s = getattr(expected, part), found.count(part) / labs
+        assert abs(p - s) <= 0.005 + 3.5 * (max(p * (1 - p), 4e-3) / labs) ** 0.5, part
+    assert sum(a != b for a, b in zip(found, drawn.kinds, strict=True)) <= 0.02 * labs
+    return expected
 
 
 def outcome_of(verdict: Verdict, truth: str) -> str:
@@ -262,22 +320,22 @@ QUESTIONS = {
 }
 
 
-@pytest.mark.parametrize("question", QUESTIONS)
+MOLES = {
+    "copper-silver": {"amount": 6e-4, "trials": 5e-4, "balance": 2e-3, "recovery": 4e-3},
+    "tin-oxide": {"amount": 5e-4, "trials": 2e-4, "balance": 1e-3, "recovery": 1e-3},
+    # what may be recovered is asked of weighings alone: that question knows nothing of the rest
+    "magnesium-gas": {"amount": 5e-4, "trials": 2e-4, "balance": 1e-3},
+    "acid-titration": {"amount": 1e-4, "trials": 2.4e-5, "balance": 3e-4},
+}
+
+
 @pytest.mark.parametrize(
-    ("name", "moles"),
-    [
-        ("copper-silver", {"amount": 6e-4, "trials": 5e-4, "balance": 2e-3, "recovery": 4e-3}),
-        ("tin-oxide", {"amount": 5e-4, "trials": 2e-4, "balance": 1e-3, "recovery": 1e-3}),
-        ("magnesium-gas", {"amount": 5e-4, "trials": 2e-4, "balance": 1e-3, "recovery": 2e-3}),
-        ("acid-titration", {"amount": 1e-4, "trials": 2.4e-5, "balance": 3e-4, "recovery": 5e-4}),
-    ],
+    ("name", "question"), [(name, question) for name, each in MOLES.items() for question in each]
 )
-def test_answers_are_met_and_one_step_short_is_not(
-    name: str, moles: dict[str, float], question: str
-) -> None:
+def test_answers_are_met_and_one_step_short_is_not(name: str, question: str) -> None:
     """For weighings apart, weighings that share a reading, a gas volume and a titration."""
     experiment = experiments.load(name)
-    plan = Plan(experiment=experiment, consumed_mol=moles[question])
+    plan = Plan(experiment=experiment, consumed_mol=MOLES[name][question])
     answer = QUESTIONS[question](plan)
     assert answer.reached
     assert answer.short is not None
@@ -363,7 +421,9 @@ def test_map_equals_direct_calculation(noise: float, trials: int, spread: float)
             spread=spread,
         )
         direct = operating_characteristic(plan)
-        assert found.chance[i, j] == pytest.approx(direct.right, abs=0.005), (x[i, j], direct)
+        # of many steps air makes the true one fit more often, which the map leaves out
+        less = 0.005 if x[i, j] < 15 else 0.03
+        assert -less <= found.chance[i, j] - direct.right <= 0.005, (x[i, j], direct)
     assert found.chance[0, -1] > 0.95
     assert found.chance[-1, 0] < 0.1
 
@@ -375,9 +435,13 @@ def test_map_with_errors_that_do_not_scale_is_filled_directly() -> None:
     assert found.chance[0, 0] < found.chance[0, 1]
 
 
-@pytest.mark.parametrize("variation", [None, Variation(relative=0.02)])
-def test_map_with_an_allowance_equals_the_promise_of_the_plan(variation: Variation | None) -> None:
-    allowed = replace(SILVER, recovery=(0.9, 1.0), variation=variation)
+@pytest.mark.parametrize(
+    ("recovery", "variation"), [((0.9, 1.0), None), ((1.0, 1.0), Variation(relative=0.02))]
+)
+def test_map_with_an_allowance_equals_the_promise_of_the_plan(
+    recovery: tuple[float, float], variation: Variation | None
+) -> None:
+    allowed = replace(SILVER, recovery=recovery, variation=variation)
     found = design_map(allowed, masses_g=[0.04, 0.07, 0.3], readabilities_g=[0.01])
     for j, mass in enumerate(found.masses_g.tolist()):
         plan = Plan(experiment=allowed, consumed_mol=mass / molar_mass_value("Cu"))
