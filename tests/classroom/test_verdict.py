@@ -17,11 +17,11 @@ from stoichkit.classroom.amounts import (
     class_line,
     joined,
 )
+from stoichkit.classroom.outlook import class_outlook
 from stoichkit.classroom.verdict import (
     Basis,
     ClassCaveatKind,
     ClassVerdict,
-    class_outlook,
     class_verdict,
 )
 from stoichkit.decision.evidence import assess
