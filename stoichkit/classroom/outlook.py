@@ -89,7 +89,7 @@ def class_outlook(found: ClassVerdict, *, truth: str = "", target: float = 0.9) 
     found : ClassVerdict
         Two candidates or more.
     truth : str
-        Name of the candidate taken as true; the one with the largest p-value if left out.
+        Name of the candidate taken as true; the nearest one if left out.
     target : float
         Chance of singling it out, from 0.05 to below the coverage of the verdict (the true
         candidate itself is kept no more often than that).
@@ -120,7 +120,7 @@ def class_outlook(found: ClassVerdict, *, truth: str = "", target: float = 0.9) 
     named = entry.record("found", found, ClassVerdict).candidates
     if len(named) < 2:
         raise ModelError("There is no rival.", given=f"{len(named)} candidate", allowed="2 or more")
-    truth = entry.text("truth", truth) or max(named, key=lambda n: named[n].p_value)
+    truth = entry.text("truth", truth) or found.nearest.name
     if truth not in named:
         raise ModelError("There is no such candidate.", given=truth, allowed=", ".join(named))
     target = entry.number("target", target, least=0.05, below=found.coverage)

@@ -260,6 +260,7 @@ def line_sentence(verdict: ClassVerdict) -> str:
         "The straight line through the amounts of the groups, with the errors of both, has the "
         f"slope {plus_minus(line.slope, line.u_slope_total)}"
     )
+    out.sort(key=lambda c: abs(c.tested_ratio - line.slope))  # where all p are 0, the nearest first
     parts = [_with_p(group, coverage) for group in (fits, out)]
     if fits:
         said += f", which fits {parts[0]}{f' and not {parts[1]}' if out else ''}"
@@ -351,7 +352,7 @@ def class_verdict_sentences(result: ClassResult) -> str:
         return _reason_sentences(verdict, count)
     differ = f" {opinions_sentence(verdict)}" if verdict.opinions_differ else ""
     names = list(verdict.verdict.candidates)
-    best = max(verdict.candidates.values(), key=lambda c: c.p_value)
+    best = verdict.nearest
     clause = p_clause(best.p_value, verdict.coverage)
     if not names:
         return (

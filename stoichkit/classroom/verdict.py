@@ -192,6 +192,17 @@ class ClassVerdict:
         """Names of the groups."""
         return self.amounts.names
 
+    @cached_property
+    def nearest(self) -> ClassCandidate:
+        """The candidate with the largest p-value; if all are 0, the one least far from the class.
+
+        Far in standard uncertainties of the discrepancy, or by the slope where the line decides.
+        """
+        return max(
+            self.candidates.values(),
+            key=lambda c: (c.p_value, -self._test.distance(c.tested_ratio)),
+        )
+
     @property
     def recovery(self) -> tuple[float, float]:
         """Least and largest fraction of the product recovered, as stated."""
@@ -360,6 +371,13 @@ class _Test:
         known = [entry for entry in found if not math.isnan(entry[0])]
         p, _, tested = max(known) if known else found[0]
         return p, tested
+
+    def distance(self, ratio: float) -> float:
+        """Return how far a ratio as measured is from the class."""
+        if self.basis is Basis.LINE and self.line is not None:
+            return abs(self.line.slope - ratio) / (self.line.u_slope_total or math.inf)
+        u = self.linear.distribution(ratio, 1.0).spread
+        return abs(self.linear.mean(ratio, 1.0)) / (u or math.inf)
 
     def common_p(self, ratio: float) -> float:
         """Return the p-value over all trials, by the readings alone."""
