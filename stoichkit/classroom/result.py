@@ -20,8 +20,9 @@ from .amounts import group_of, joined
 from .columns import ColumnMap
 from .data import ClassData, MadeWhenAsked, load_class
 from .evidence import ClassEvidence, Progress, evidence_of_groups
+from .outlook import ClassOutlook, class_outlook
 from .tables import FileSource
-from .verdict import ClassOutlook, ClassVerdict, class_outlook, class_verdict
+from .verdict import ClassVerdict, class_verdict
 
 _STEPS_AFTER = 2
 """The search for slips and the verdict of the class, each counted like one group."""

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from ..decision.verdict import Reason, Verdict, VerdictKind
 from ..experiments.parts import Variation
 from ..experiments.record import Experiment
+from ..measurement.buoyancy import NOTHING
 from ..text.wording import (
     capitalised,
     joined,
@@ -26,6 +27,7 @@ from ..uncertainty import entry
 from ..uncertainty.pooling import OUTLYING_LEVEL, pool
 from ..uncertainty.ratio_set import Interval
 from .amounts import DIFFERENCE_LEVEL, Blank, BlankKind
+from .outlook import ClassOutlook
 from .result import ClassResult
 from .rows import RowUse
 from .verdict import (
@@ -35,7 +37,6 @@ from .verdict import (
     ClassCandidate,
     ClassCaveat,
     ClassCaveatKind,
-    ClassOutlook,
     ClassVerdict,
 )
 
@@ -259,6 +260,7 @@ def line_sentence(verdict: ClassVerdict) -> str:
         "The straight line through the amounts of the groups, with the errors of both, has the "
         f"slope {plus_minus(line.slope, line.u_slope_total)}"
     )
+    out.sort(key=lambda c: abs(c.tested_ratio - line.slope))  # where all p are 0, the nearest first
     parts = [_with_p(group, coverage) for group in (fits, out)]
     if fits:
         said += f", which fits {parts[0]}{f' and not {parts[1]}' if out else ''}"
@@ -350,7 +352,7 @@ def class_verdict_sentences(result: ClassResult) -> str:
         return _reason_sentences(verdict, count)
     differ = f" {opinions_sentence(verdict)}" if verdict.opinions_differ else ""
     names = list(verdict.verdict.candidates)
-    best = max(verdict.candidates.values(), key=lambda c: c.p_value)
+    best = verdict.nearest
     clause = p_clause(best.p_value, verdict.coverage)
     if not names:
         return (
@@ -462,7 +464,30 @@ def class_ratio_sentence(verdict: ClassVerdict, experiment: Experiment) -> str:
     low, high = shown_range(found.low, found.high, marks)
     estimate = f"{verdict.ratio:.{len(low.partition('.')[2])}f}"
     source = "the slope of the line is" if verdict.basis is Basis.LINE else "the mean amounts give"
-    return f"Mole ratios {ratio} from {low} to {high} fit the class ({cover}); {source} {estimate}."
+    said = f"Mole ratios {ratio} from {low} to {high} fit the class ({cover}); {source} {estimate}."
+    moved = [c for c in verdict.candidates.values() if c.compatible and is_moved(c, verdict)]
+    if not moved or verdict.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+        return said
+    names = joined([f"{c.name} fits at {tested_text(c)}" for c in moved])
+    return f"{said} These are ratios as measured: with {allowance_text(verdict)}, {names}."
+
+
+def is_moved(tested: ClassCandidate, verdict: ClassVerdict) -> bool:
+    """Say whether a candidate was tested at another ratio than its own that is shown apart."""
+    allowed = verdict.recovery != (1.0, 1.0) or verdict.air != NOTHING
+    return allowed and tested_text(tested) != f"{float(tested.candidate.ratio):.6g}"
+
+
+def tested_text(tested: ClassCandidate) -> str:
+    """Write the ratio at which a candidate was tested."""
+    return f"{tested.tested_ratio:.6g}"
+
+
+def allowance_text(verdict: ClassVerdict) -> str:
+    """Name what lets a candidate fit at another ratio than its own; "" for nothing."""
+    parts = ["the recovery stated"] if verdict.recovery != (1.0, 1.0) else []
+    parts += ["the buoyancy of air"] if verdict.air != NOTHING else []
+    return f"{joined(parts)} allowed for" if parts else ""
 
 
 def _stretch(piece: Interval, marks: Sequence[float]) -> str:
@@ -570,7 +595,7 @@ def class_caveat_sentence(caveat: ClassCaveat, result: ClassResult) -> str:
     )
 
 
-def class_assumptions(verdict: ClassVerdict) -> Iterator[str]:
+def class_assumptions(verdict: ClassVerdict, experiment: Experiment) -> Iterator[str]:
     """Yield what the verdict of a class takes for granted."""
     percent = 100 * verdict.coverage
     unknown = isinstance(verdict.variation, Variation) and verdict.variation.unknown
@@ -581,6 +606,7 @@ def class_assumptions(verdict: ClassVerdict) -> Iterator[str]:
         f"{'however much its groups truly differ' if unknown else 'if they differ as stated'}."
     )
     yield _variation_sentence(verdict.variation)
+    yield from _allowances(verdict, experiment)
     shared = [s.label for s in verdict.amounts.shared_sources]
     if shared:
         text = f"Errors that the groups share are not averaged away: {names_text(shared, most=4)}."
@@ -593,6 +619,26 @@ def class_assumptions(verdict: ClassVerdict) -> Iterator[str]:
         f"{LIKELY_BLANK_LEVEL:g}."
     )
     yield "No group was left out and no reading corrected; rows that cannot be read were set aside."
+
+
+def _allowances(verdict: ClassVerdict, experiment: Experiment) -> Iterator[str]:
+    """Yield what the recovery and the buoyancy of air allow each candidate."""
+    if verdict.recovery != (1.0, 1.0):
+        low, high = verdict.recovery
+        yield (
+            f"Between {100 * low:g} % and {100 * high:g} % of the product was recovered and "
+            "weighed: each candidate is tested at the ratio in that range that agrees best."
+        )
+    if verdict.air != NOTHING:
+        low, high = verdict.air
+        models = (experiment.consumed, experiment.produced)
+        names = joined([species_text(m.substance) for m in models if m.unknown_air() != NOTHING])
+        ends = f"{100 * (low - 1):+.2f} % to {100 * (high - 1):+.2f} %".replace("-", "−")
+        yield (
+            f"No density is stated of {names}, so the buoyancy of air may have changed the mole "
+            f"ratio of all groups alike, by {ends}: each candidate is tested at the value in that "
+            "range that agrees best. State density_g_per_cm3 in the experiment file to narrow it."
+        )
 
 
 def _variation_sentence(variation: Variation | str) -> str:

@@ -7,8 +7,7 @@ less counts. A straight line through the groups' amounts tests the ratio as its 
 intercept; the intercept shows a constant blank (wet paper, residue, a constant loss) that would
 masquerade as stoichiometry.
 
-Then the mole ratio pooled in the usual ways, side by side, and what more groups, a finer balance or
-another balance would add.
+Then the mole ratio pooled in the usual ways, side by side.
 """
 
 from __future__ import annotations
@@ -21,17 +20,16 @@ from functools import cached_property
 from itertools import repeat
 from typing import Any
 
-import numpy as np
-
 from .._common import FrozenMap
 from ..chemistry.candidates import Candidate, check_candidates, plain_ratios
-from ..decision.evidence import allowed_ratios, dried_further, still_changing
+from ..decision.evidence import air_of, allowed_ratios, dried_further, still_changing
 from ..decision.linear import BELOW_ZERO_LEVEL
 from ..decision.verdict import Reason, Verdict, verdict_of
 from ..errors import ModelError, StoichkitError
 from ..experiments.checks import checked_coverage, checked_recovery
 from ..experiments.parts import NO_VARIATION, Variation, checked_between
 from ..experiments.record import Experiment
+from ..measurement.buoyancy import NOTHING
 from ..uncertainty import entry
 from ..uncertainty.distribution import SumDistribution
 from ..uncertainty.pooling import Pooled, pool
@@ -99,8 +97,8 @@ class ClassCandidate:
     ----------
     candidate : Candidate
     tested_ratio : float
-        The ratio tested: the candidate's own or, with a recovery allowance, the one of those it
-        allows that agrees best with the class.
+        The ratio tested: the candidate's own or, of those that the recovery and the buoyancy of
+        air allow it, the one that agrees best with the class.
     pooled : Pooled
         Random-effects pooling (Paule-Mandel, Hartung-Knapp) of the groups' discrepancies from
         it, mol, with what they share apart. Far from the truth, different amounts make different
@@ -108,7 +106,7 @@ class ClassCandidate:
     p_common, p_scatter : float
         Chance of a mean discrepancy at least as large if the candidate is true: from the exact
         test over all trials, and by the scatter of the groups alone (Student t; nan without
-        scatter). The largest over the recovery allowed.
+        scatter). The largest over the ratios allowed.
     p_slope : float
         The same for the slope of the line; nan without a line.
     p_value : float
@@ -194,6 +192,30 @@ class ClassVerdict:
         """Names of the groups."""
         return self.amounts.names
 
+    @cached_property
+    def nearest(self) -> ClassCandidate:
+        """The candidate with the largest p-value; if all are 0, the one least far from the class.
+
+        Far in standard uncertainties of the discrepancy, or by the slope where the line decides.
+        """
+        return max(
+            self.candidates.values(),
+            key=lambda c: (c.p_value, -self._test.distance(c.tested_ratio)),
+        )
+
+    @property
+    def recovery(self) -> tuple[float, float]:
+        """Least and largest fraction of the product recovered, as stated."""
+        return self._test.stated_recovery
+
+    @property
+    def air(self) -> tuple[float, float]:
+        """Between which factors the buoyancy of air may have changed the ratio of all groups alike.
+
+        (1, 1) where every density is stated, and where it is small and no test hangs on it.
+        """
+        return self._test.air if self._test.allows_air else NOTHING
+
     @property
     def opinions_differ(self) -> bool:
         """Whether the readings alone and the scatter alone lead to different verdicts.
@@ -217,7 +239,7 @@ class ClassVerdict:
         listed = [c.candidate for c in self.candidates.values()]
         found = {}
         for name in names:
-            test = _Test(self.amounts.without(name), self.variation, self._test.recovery)
+            test = self._test.of(self.amounts.without(name))
             reason = None
             if self.verdict.reason is Reason.NOT_CONSTANT and self._changing - {name}:
                 reason = Reason.NOT_CONSTANT
@@ -240,19 +262,33 @@ class ClassVerdict:
     def ratio_set(self) -> RatioSet:
         """Every mole ratio as measured that the class does not exclude.
 
-        A candidate is compatible exactly when some ratio that its recovery allows is in it.
+        A candidate is compatible exactly when some ratio is in it that its recovery, and the
+        buoyancy of air where it matters, allow.
         """
         known = [(c.tested_ratio, c.compatible) for c in self.candidates.values()]
         return invert(self._test.p_value, self._test.estimate, known, self.coverage)
 
 
 class _Test:
-    """The test of one mole ratio after another against a class."""
+    """The test of one mole ratio after another against a class.
+
+    ``air`` and ``fine`` are as :class:`stoichkit.decision.evidence.RatioTest` takes them; one
+    factor for all groups, which weigh the same substances.
+    """
 
     def __init__(
-        self, amounts: ClassAmounts, between: Variation | str, recovery: tuple[float, float]
+        self,
+        amounts: ClassAmounts,
+        between: Variation | str,
+        recovery: tuple[float, float],
+        air: tuple[float, float] = NOTHING,
+        fine: bool = False,
     ) -> None:
-        self.amounts, self.linear, self.recovery = amounts, amounts.linear, recovery
+        self.amounts, self.linear = amounts, amounts.linear
+        self.between, self.stated_recovery, self.air, self.fine = between, recovery, air, fine
+        self._with_air = recovery[0] * air[0], recovery[1] * air[1]
+        self.recovery = self._with_air if fine else recovery
+        self.allows_air = fine and air != NOTHING
         self._known: dict[tuple[str, float], float] = {}
         x, y = amounts.best_direction()
         d, v = amounts.discrepancies(x, y), amounts.own.along(x, y)
@@ -269,6 +305,10 @@ class _Test:
                 self.basis = Basis.LINE
             elif p < LIKELY_BLANK_LEVEL:
                 self.basis = Basis.EITHER
+
+    def of(self, amounts: ClassAmounts) -> _Test:
+        """Return the same test of other amounts."""
+        return _Test(amounts, self.between, self.stated_recovery, self.air, self.fine)
 
     @cached_property
     def _found_line(self) -> tuple[Line | None, str]:
@@ -304,18 +344,40 @@ class _Test:
             p = _greater(p, self.line.direction_p_value(x, y))
         return p
 
-    def allowed(self, ratio: float) -> tuple[float, ...]:
+    def allowed(
+        self, ratio: float, recovery: tuple[float, float] | None = None
+    ) -> tuple[float, ...]:
         """Return ratios as measured that a candidate allows, the likeliest first."""
         produced, consumed = self.estimate
         found = produced / consumed if consumed > 0 else math.copysign(math.inf, produced)
-        return allowed_ratios(found, ratio, self.recovery)
+        return allowed_ratios(found, ratio, recovery or self.recovery)
 
-    def largest(self, p_of: Callable[[float], float], ratio: float) -> tuple[float, float]:
+    def largest(
+        self, p_of: Callable[[float], float], ratio: float, alpha: float
+    ) -> tuple[float, float]:
         """Return the largest p-value over what a candidate allows, and the ratio it belongs to."""
-        found = [(p_of(r), -i, r) for i, r in enumerate(self.allowed(ratio))]
+        found = self._largest(p_of, self.allowed(ratio))
+        if found[0] < alpha and self._with_air != self.recovery:
+            wider = self._largest(p_of, self.allowed(ratio, self._with_air))
+            if wider[0] >= alpha:
+                self.allows_air = True
+                return wider
+        return found
+
+    @staticmethod
+    def _largest(p_of: Callable[[float], float], ratios: Sequence[float]) -> tuple[float, float]:
+        """Return the largest p-value that is known, and its ratio."""
+        found = [(p_of(r), -i, r) for i, r in enumerate(ratios)]
         known = [entry for entry in found if not math.isnan(entry[0])]
         p, _, tested = max(known) if known else found[0]
         return p, tested
+
+    def distance(self, ratio: float) -> float:
+        """Return how far a ratio as measured is from the class."""
+        if self.basis is Basis.LINE and self.line is not None:
+            return abs(self.line.slope - ratio) / (self.line.u_slope_total or math.inf)
+        u = self.linear.distribution(ratio, 1.0).spread
+        return abs(self.linear.mean(ratio, 1.0)) / (u or math.inf)
 
     def common_p(self, ratio: float) -> float:
         """Return the p-value over all trials, by the readings alone."""
@@ -380,7 +442,10 @@ class _Test:
             Basis.EITHER: (self.slope_p, self.scatter_p, self.common_p),
             Basis.LINE: (self.slope_p,),
         }[self.basis]
-        return any(way(r) >= alpha for r in self.allowed(ratio) for way in ways)
+        ratios = self.allowed(ratio)
+        if self._with_air != self.recovery:
+            ratios += self.allowed(ratio, self._with_air)
+        return any(way(r) >= alpha for r in ratios for way in ways)
 
     def below_zero(self, species: tuple[str, str]) -> tuple[str, ...]:
         """Return which amounts are below zero beyond what their readings explain, and whose."""
@@ -443,7 +508,9 @@ def class_verdict(
     first whether they differ, as few groups hide that too well. Where it is stated the readings
     decide, unless the groups differ by more than was stated (p of Q below 0.1). (3) A class with
     an amount below zero, or a mass that was still changing, cannot be judged. A fault
-    proportional to the amount and the same in all groups shows nowhere.
+    proportional to the amount and the same in all groups shows nowhere. (4) Where a record states
+    no density, the buoyancy of air is a bounded unknown, one factor for all groups, as it is for
+    the trials of one; amounts given as numbers are taken as corrected for it.
 
     Examples
     --------
@@ -483,18 +550,20 @@ def class_verdict(
         plain_ratios(candidates) if isinstance(candidates, Mapping) else candidates
     )
     between = Variation(unknown=True) if between is None else between
+    if records:
+        plain = amounts_of(*records)
+    elif isinstance(groups, ClassAmounts):
+        plain = groups
+    else:
+        plain = ClassAmounts(entry.mapping("groups", groups, _GROUPS))
+    air, fine = _air_of(records, plain)
 
     def test_of(given: ClassAmounts) -> _Test:
         if isinstance(between, Variation) and not between.unknown:
             given = given.varied(between)
-        return _Test(given, between, recovery)
+        return _Test(given, between, recovery, air, fine)
 
-    if records:
-        test = test_of(amounts_of(*records))
-    elif isinstance(groups, ClassAmounts):
-        test = test_of(groups)
-    else:
-        test = test_of(ClassAmounts(entry.mapping("groups", groups, _GROUPS)))
+    test = test_of(plain)
     amounts, linear, line = test.amounts, test.linear, test.line
     tested = [_tested(c, test, coverage) for c in listed]
     changing = _still_changing(records)
@@ -521,7 +590,8 @@ def class_verdict(
         if not any(math.isnan(p) for p in ps)
         else None
         for ps in (
-            [test.largest(way, float(c.ratio))[0] for c in listed] for way in test.opinions()
+            [test.largest(way, float(c.ratio), 1 - coverage)[0] for c in listed]
+            for way in test.opinions()
         )
     ]
     assert opinions[0] is not None
@@ -573,6 +643,20 @@ def _dried(records: Sequence[Experiment]) -> Iterator[tuple[Experiment | None, .
     return zip(*ways)  # noqa: B905 - records that need no drying go on for ever
 
 
+def _air_of(
+    records: Sequence[Experiment], amounts: ClassAmounts
+) -> tuple[tuple[float, float], bool]:
+    """Return by which factors air may have changed the ratio of the class, and if that matters."""
+    found = []
+    for record in records:
+        own = dict.fromkeys(group_of(trial) for trial in record.trials)
+        found.append(air_of(record, [pair for name in own for pair in amounts.groups[name]]))
+    if not found:
+        return NOTHING, False
+    ends, fine = zip(*found, strict=True)
+    return (min(low for low, _ in ends), max(high for _, high in ends)), any(fine)
+
+
 def _first_of(records: Sequence[Experiment]) -> Experiment:
     """Return the first of the records of a class, which have the same candidates."""
     if not records:
@@ -593,9 +677,10 @@ def _greater(p: float, other: float) -> float:
 def _tested(candidate: Candidate, test: _Test, coverage: float) -> ClassCandidate:
     """Test one candidate in every way."""
     ratio = float(candidate.ratio)
-    p_common, common_at = test.largest(test.common_p, ratio)
-    p_scatter, scatter_at = test.largest(test.scatter_p, ratio)
-    p_slope, slope_at = test.largest(test.slope_p, ratio)
+    alpha = 1 - coverage
+    p_common, common_at = test.largest(test.common_p, ratio, alpha)
+    p_scatter, scatter_at = test.largest(test.scatter_p, ratio, alpha)
+    p_slope, slope_at = test.largest(test.slope_p, ratio, alpha)
     p, tested = p_common, common_at
     if test.basis is Basis.LINE:
         p, tested = p_slope, slope_at
@@ -613,7 +698,7 @@ def _tested(candidate: Candidate, test: _Test, coverage: float) -> ClassCandidat
         coverage=coverage,
         shared_uncertainty=shared,
     )
-    fits = p >= 1 - coverage
+    fits = p >= alpha
     return ClassCandidate(candidate, tested, pooled, p_common, p_scatter, p_slope, p, fits)
 
 
@@ -742,225 +827,3 @@ def pooled_ratios(verdict: ClassVerdict) -> tuple[PooledRatio, ...]:
             )
         )
     return tuple(ways)
-
-
-_FINER = 10.0
-_PARTS = 200
-"""Parts of equal chance that the distribution of the scatter is cut into."""
-_MOST_NEEDED = 1e9
-
-
-@dataclass(frozen=True, slots=True)
-class OutlookRow:
-    """What one size of class could do.
-
-    Attributes
-    ----------
-    groups : float
-        Groups like those of the class; infinite for the limit that what is shared sets.
-    u_mol : float
-        Standard uncertainty of the pooled discrepancy from the rival, mol.
-    chance : float
-        Chance that the true candidate is singled out from the rival.
-    """
-
-    groups: float
-    u_mol: float
-    chance: float
-
-
-@dataclass(frozen=True, slots=True)
-class ClassOutlook:
-    """What would help a class to tell a candidate from its hardest rival.
-
-    Attributes
-    ----------
-    truth, rival : str
-        The candidate taken as true, and the one hardest to exclude then.
-    target : float
-        Chance of singling out asked for.
-    discrepancy_mol : float
-        Mean discrepancy from the rival if ``truth`` is true.
-    own_u_mol : float
-        Standard uncertainty of the discrepancy of one group, with the variance between groups
-        where their scatter counts; it falls as 1/√groups.
-    shared_u_mol : float
-        Standard uncertainty from what all groups share; it does not fall.
-    rows : tuple of OutlookRow
-        For 1, 2, 4 and 8 times the groups of the class, and without end.
-    groups_needed : float
-        Fewest groups that reach the target; nan if no number does.
-    finer : OutlookRow
-        The class as it is, if every display were ten times finer.
-    largest_shared : str
-        Label of the shared source that matters most; "" without any.
-    copies_needed : float
-        With the groups as they are: over how many independent copies of that source (balances,
-        stock solutions) they would have to be spread to reach the target; nan if no number does.
-    """
-
-    truth: str
-    rival: str
-    target: float
-    discrepancy_mol: float
-    own_u_mol: float
-    shared_u_mol: float
-    rows: tuple[OutlookRow, ...]
-    groups_needed: float
-    finer: OutlookRow
-    largest_shared: str
-    copies_needed: float
-
-
-def class_outlook(found: ClassVerdict, *, truth: str = "", target: float = 0.9) -> ClassOutlook:
-    """Return what more groups or other instruments would add to a class.
-
-    Parameters
-    ----------
-    found : ClassVerdict
-        Two candidates or more.
-    truth : str
-        Name of the candidate taken as true; the one with the largest p-value if left out.
-    target : float
-        Chance of singling it out, from 0.05 to below the coverage of the verdict (the true
-        candidate itself is kept no more often than that).
-
-    Raises
-    ------
-    ModelError
-        If there is one candidate only, no such candidate, or the target cannot be used.
-
-    Notes
-    -----
-    Normal errors, groups with the mean amounts and uncertainties of this class, and the test that
-    its verdict rests on. Digits, whose lattice matters with few readings, are in
-    :func:`stoichkit.planning.questions.fewest_trials`.
-
-    Examples
-    --------
-    >>> from stoichkit.classroom.amounts import amounts_from_arrays
-    >>> few = amounts_from_arrays([1.0, 1.2], [1.8, 1.9], 0.2, 0.6, shared_produced=0.05)
-    >>> found = class_verdict(few, candidates={"copper(I)": 1, "copper(II)": 2})
-    >>> outlook = class_outlook(found)
-    >>> found.verdict.kind.value, outlook.rival, outlook.groups_needed
-    ('not_told_apart', 'copper(I)', 7.0)
-    >>> round(outlook.rows[0].chance, 2), round(outlook.rows[-1].chance, 2)
-    (0.12, 0.95)
-    """
-    named = entry.record("found", found, ClassVerdict).candidates
-    if len(named) < 2:
-        raise ModelError("There is no rival.", given=f"{len(named)} candidate", allowed="2 or more")
-    truth = entry.text("truth", truth) or max(named, key=lambda n: named[n].p_value)
-    if truth not in named:
-        raise ModelError("There is no such candidate.", given=truth, allowed=", ".join(named))
-    target = entry.number("target", target, least=0.05, below=found.coverage)
-    chance = _Chance(found)
-    parts = {n: _Parts(found, truth, n) for n in named if n != truth}
-    count = len(found.groups)
-    rival = min(parts, key=lambda n: parts[n].separation(count))
-    part = parts[rival]
-
-    def row(groups: float, own: float) -> OutlookRow:
-        u = math.sqrt(own / groups + part.shared)
-        return OutlookRow(groups, u, chance(part.difference, groups, own, part.shared))
-
-    def spread_over(copies: float) -> float:
-        shared = part.shared - part.largest * (1 - 1 / copies)
-        return chance(part.difference, count, part.own, shared)
-
-    return ClassOutlook(
-        truth=truth,
-        rival=rival,
-        target=target,
-        discrepancy_mol=part.difference,
-        own_u_mol=math.sqrt(part.own),
-        shared_u_mol=math.sqrt(part.shared),
-        rows=tuple(row(count * m, part.own) for m in (1, 2, 4, 8, math.inf)),
-        groups_needed=_fewest(lambda n: row(n, part.own).chance >= target, least=chance.least),
-        finer=row(count, part.own - part.reading * (1 - _FINER**-2)),
-        largest_shared=part.label,
-        copies_needed=_fewest(lambda n: spread_over(n) >= target),
-    )
-
-
-def _fewest(enough: Callable[[float], bool], *, least: int = 1) -> float:
-    """Return the least whole number that is enough, given that more never are less; or nan.
-
-    >>> _fewest(lambda n: n >= 37), _fewest(lambda n: False)
-    (37.0, nan)
-    """
-    if not enough(math.inf):
-        return math.nan
-    low, high = least - 1, least
-    while not enough(high):
-        low, high = high, 2 * high
-        if high > _MOST_NEEDED:
-            return math.nan
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if enough(middle) else (middle, high)
-    return float(high)
-
-
-class _Chance:
-    """Chance that groups single out the true candidate, by the test of a class's verdict."""
-
-    def __init__(self, found: ClassVerdict) -> None:
-        from scipy.special import ndtri
-
-        self.normal = float(ndtri(0.5 + found.coverage / 2))
-        self.coverage = found.coverage
-        self.lost = 2 if found.basis is Basis.LINE else 1
-        self.by_scatter = found.basis in (Basis.SCATTER, Basis.EITHER) or (
-            found.line is not None and found.basis is Basis.LINE and found.line.inflated
-        )
-        self.least = self.lost + 1 if self.by_scatter else 1
-
-    def __call__(self, difference: float, groups: float, own: float, shared: float) -> float:
-        """Return the chance, given the variance of one group's discrepancy and of what is shared.
-
-        True and rival discrepancies carry nearly the same error: kept and excluded together. The
-        scatter of the groups is averaged over its chi-squared distribution.
-        """
-        from scipy.special import ndtr
-
-        mean = own / groups
-        u = math.sqrt(mean + shared)
-        if not u:
-            return 1.0 if difference else 0.0
-        limits = np.full(1, self.normal)
-        dof = groups - self.lost
-        if self.by_scatter and math.isfinite(dof):
-            from scipy.special import chdtri, stdtrit
-
-            part = (np.arange(_PARTS) + 0.5) / _PARTS
-            t = float(stdtrit(dof, 0.5 + self.coverage / 2))
-            squares = t * t * mean * chdtri(dof, part) / dof + self.normal**2 * shared
-            limits = np.maximum(self.normal, np.sqrt(squares) / u)
-        apart = difference / u
-        return float(np.mean(ndtr(limits) - ndtr(np.maximum(-limits, limits - apart))))
-
-
-class _Parts:
-    """Variance of the discrepancy from a rival: one group's own, of reading it, and shared."""
-
-    def __init__(self, found: ClassVerdict, truth: str, rival: str) -> None:
-        amounts: ClassAmounts = found.amounts
-        r = float(found.candidates[rival].candidate.ratio)
-        gap = float(found.candidates[truth].candidate.ratio) - r
-        consumed = abs(amounts.linear.mean_consumed)
-        self.difference = abs(gap) * consumed
-        self.own = float(amounts.own.along(r, 1.0).mean())
-        if found.basis is not Basis.COMMON:
-            self.own += (found.ratio_spread * consumed) ** 2
-        self.reading = float(amounts.reading.along(r, 1.0).mean())
-        u = np.array([s.standard_uncertainty for s in amounts.shared_sources])
-        shares = (amounts.shared_effects(r, 1.0).mean(axis=1) * u) ** 2
-        self.shared = float(shares.sum())
-        self.largest = float(shares.max()) if shares.size else 0.0
-        self.label = amounts.shared_sources[int(shares.argmax())].label if shares.size else ""
-
-    def separation(self, groups: int) -> float:
-        """Difference over its standard uncertainty."""
-        u = math.sqrt(self.own / groups + self.shared)
-        return self.difference / u if u else math.inf

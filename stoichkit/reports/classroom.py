@@ -9,6 +9,7 @@ from ..classroom.amounts import joined
 from ..classroom.evidence import REASON_WORDS, Progress
 from ..classroom.result import ClassResult
 from ..classroom.sentences import (
+    allowance_text,
     basis_sentence,
     blank_sentences,
     class_assumptions,
@@ -26,6 +27,7 @@ from ..classroom.sentences import (
     outlook_sentences,
     outlying_rule,
     outlying_sentence,
+    tested_text,
 )
 from ..classroom.verdict import ClassCaveatKind, ClassVerdict, pooled_ratios
 from ..decision.answers import ACCEPTED, AnswerLine, answer_lines
@@ -141,7 +143,7 @@ def _class_sections(
         yield Section("What more groups or other instruments would add", (Bullets(said),))
     yield Section("The file", tuple(_file(result)))
     if verdict is not None:
-        assumed = Bullets(tuple(class_assumptions(verdict)))
+        assumed = Bullets(tuple(class_assumptions(verdict, result.experiment)))
         yield Section("What the verdict of the class assumes", (assumed,))
     if result.evidence.names:
         yield cautions_section(result.group(result.evidence.names[0]))
@@ -321,7 +323,9 @@ def _pooled(verdict: ClassVerdict) -> Iterator[Part]:
     """Return the exact tests on the pooled groups, and the usual ways of pooling."""
     yield basis_sentence(verdict)
     yield heterogeneity_sentence(verdict)
-    header = ("Candidate", "Ratio", "p, readings", "p, scatter", "p, slope", "Verdict")
+    allowed = allowance_text(verdict)
+    at = ("Tested at",) if allowed else ()
+    header = ("Candidate", "Ratio", *at, "p, readings", "p, scatter", "p, slope", "Verdict")
     cannot = verdict.verdict.kind is VerdictKind.CANNOT_BE_JUDGED
     rows = []
     for tested in verdict.candidates.values():
@@ -329,12 +333,13 @@ def _pooled(verdict: ClassVerdict) -> Iterator[Part]:
         shown = ["–" if math.isnan(p) else p_text(p, verdict.coverage) for p in ps]
         size = ratio_text(tested.candidate.ratio)
         fits = "–" if cannot else "fits" if tested.compatible else "excluded"
-        rows.append((tested.name, size, *shown, fits))
+        rows.append((tested.name, size, *(tested_text(tested) for _ in at), *shown, fits))
     cover = f"{100 * verdict.coverage:g} %"
     yield Table(header, tuple(rows), f"The candidates, tested on the class at {cover}")
     yield (
         "p, readings: all trials tested by what their readings explain; p, scatter: by the scatter "
         "of the groups alone (Student t); p, slope: the straight line."
+        + (f" Tested at: the ratio as measured that agrees best, with {allowed}." if at else "")
     )
     yield from _ways(verdict, cover)
     yield leave_one_out_sentence(verdict)

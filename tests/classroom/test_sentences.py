@@ -10,6 +10,7 @@ import pytest
 
 from stoichkit import experiments
 from stoichkit.classroom.amounts import BlankKind, amounts_from_arrays
+from stoichkit.classroom.outlook import class_outlook
 from stoichkit.classroom.result import ClassResult, assess_class
 from stoichkit.classroom.sentences import (
     basis_sentence,
@@ -36,7 +37,6 @@ from stoichkit.classroom.verdict import (
     ClassCaveat,
     ClassCaveatKind,
     ClassVerdict,
-    class_outlook,
     class_verdict,
     pooled_ratios,
 )
@@ -295,7 +295,9 @@ def test_groups_that_could_not_be_assessed_are_told_with_the_reason() -> None:
 def test_assumptions_name_what_the_groups_share() -> None:
     verdict = demo().verdict
     assert verdict is not None
-    assert any("atomic weight of Ag" in said for said in class_assumptions(verdict))
+    assumed = list(class_assumptions(verdict, demo().experiment))
+    assert any("atomic weight of Ag" in said for said in assumed)
+    assert not any("density" in said or "recovered" in said for said in assumed)
 
 
 def test_names_are_counted_beyond_the_most() -> None:

@@ -17,11 +17,13 @@ from stoichkit.classroom.amounts import (
     class_line,
     joined,
 )
+from stoichkit.classroom.outlook import class_outlook
+from stoichkit.classroom.result import assess_class
+from stoichkit.classroom.sentences import class_verdict_sentences, line_sentence
 from stoichkit.classroom.verdict import (
     Basis,
     ClassCaveatKind,
     ClassVerdict,
-    class_outlook,
     class_verdict,
 )
 from stoichkit.decision.evidence import assess
@@ -32,6 +34,7 @@ from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Balance
 from stoichkit.planning.plan import Plan, chances
 from stoichkit.uncertainty.sources import Shape, standard_uncertainty, uncertain_value
+from tests.classfiles import csv_bytes
 from tests.labs import lab
 
 COPPER = {"copper(I)": 1, "copper(II)": 2}
@@ -506,3 +509,34 @@ def test_a_class_that_consumed_less_than_nothing_fits_no_candidate() -> None:
     assert found.verdict.reason is Reason.BELOW_ZERO
     assert found.verdict.about[0] == "what was consumed"
     assert found.ratio_spread > 0
+
+
+@pytest.mark.parametrize("order", [("one", "two", "four"), ("four", "two", "one")])
+def test_the_nearest_candidate_is_named_where_every_p_is_zero(order: tuple[str, ...]) -> None:
+    """Ratios of 2.5 in every group: 0.5 from "two", 1.5 from the others, whatever their order."""
+    ratios = {"one": 1, "two": 2, "four": 4}
+    listed = {name: ratios[name] for name in order}
+    n = np.array([1.0, 2.0, 3.0, 9.0])
+    for variation in ("none", "unknown"):
+        class_ = amounts_from_arrays(n, 2.5 * n, 1e-9, 1e-9)
+        found = class_verdict(class_, candidates=listed, variation=variation)
+        assert {c.p_common for c in found.candidates.values()} == {0.0}
+        if variation == "none":
+            assert {c.p_value for c in found.candidates.values()} == {0.0}
+            assert found.nearest.name == "two"
+            assert class_outlook(found).truth == "two"
+            assert "not even two (p" in line_sentence(found)
+    blank = amounts_from_arrays(n, 2.5 * n + 1.0, 1e-9, 1e-9)
+    line = class_verdict(blank, candidates=listed, variation="none")
+    assert line.basis is Basis.LINE
+    assert line.nearest.name == "two"
+
+
+def test_the_headline_names_the_nearest_where_every_p_is_zero() -> None:
+    fine = Balance(readability_g=0.0001, repeatability_g=0.0001)
+    silver = [m * 2.5 / 63.546 * 107.8682 for m in (1.0, 1.1, 1.2)]  # a ratio of 2.5
+    rows = [(5.0, 5.0 - m, 1.0, 1.0 + s) for m, s in zip((1.0, 1.1, 1.2), silver, strict=True)]
+    record = lab(rows, fine, {"one": "1", "two": "2", "four": "4"})
+    written = [("g" + t.name, "1", *(r[0] for r in t.readings.values())) for t in record.trials]
+    found = assess_class(csv_bytes(written), record, variation="none")
+    assert "The nearest is two (p < 0.0001)." in class_verdict_sentences(found)
