@@ -485,6 +485,22 @@ def air_sentences(evidence: Evidence) -> list[str]:
     ]
 
 
+def allowed_words(evidence: Evidence) -> str:
+    """Say what lets a candidate be tested beside its own ratio; "" for nothing.
+
+    >>> from stoichkit import assess, experiments
+    >>> allowed_words(assess(experiments.load("copper-silver")))
+    ''
+    """
+    entry.record("evidence", evidence, Evidence)
+    found = []
+    if evidence.experiment.recovery != (1.0, 1.0):
+        found.append("the recovered part of the product")
+    if evidence.allows_air:
+        found.append("the change that the buoyancy of air may have made")
+    return " times ".join(found)
+
+
 def _variation_sentences(evidence: Evidence) -> list[str]:
     variation = evidence.experiment.variation
     if evidence.scatter is None and variation is None:

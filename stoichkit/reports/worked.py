@@ -14,6 +14,7 @@ from dataclasses import replace
 from ..decision.evidence import CandidateEvidence, Evidence, assess
 from ..decision.sentences import (
     air_sentences,
+    allowed_words,
     below_zero_clause,
     second_opinion_sentence,
     verdict_sentences,
@@ -348,11 +349,8 @@ def _candidates(evidence: Evidence, means: tuple[Figured, ...]) -> Iterator[Part
     )
     if evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
         yield "Here that is worked out but not judged; see the verdict."
-    if evidence.experiment.recovery != (1.0, 1.0):
-        yield (
-            "The first factor is the recovered part of the product, within the allowance, with "
-            "which the candidate agrees best."
-        )
+    if allowed := allowed_words(evidence):
+        yield f"The factor put before a ratio is {allowed}, at the value allowed that agrees best."
     tested = list(evidence.candidates.values())
     for one in sorted(tested, key=_distance)[:_MOST_CANDIDATES]:
         yield _discrepancy(evidence, one, consumed, produced, means)
@@ -373,14 +371,16 @@ def _discrepancy(
     produced: str,
     means: tuple[Figured, ...],
 ) -> Equation:
-    """Work out the discrepancy of a candidate, from the recovered part that agrees best."""
+    """Work out the discrepancy of a candidate, at the value allowed that agrees best."""
     a, b = means
     ratio = tested.candidate.ratio
     factor = str(ratio) if ratio.denominator == 1 else f"({ratio})"
-    if evidence.experiment.recovery != (1.0, 1.0):
-        factor = f"{tested.tested_ratio / float(ratio):.4f} × {factor}"
     given = Figured(tested.tested_ratio * a.value, a.decimals, _MOL)
     decimals = min(b.decimals, given.decimals)
+    if evidence.experiment.recovery != (1.0, 1.0) or tested.tested_ratio != float(ratio):
+        shown = decimals + GUARD_DIGITS  # the factor needs more, for the equation to come out
+        most = shown + math.floor(math.log10(given.value)) + 2 if given.value > 0 else 0
+        factor = f"{tested.tested_ratio / float(ratio):.{max(4, int(most))}f} × {factor}"
     value = Figured(tested.discrepancy_mol, decimals, _MOL)
     minus, times = Token("sign", "−"), Token("sign", "×")
     number = Token("number", factor)
