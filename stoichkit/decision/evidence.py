@@ -176,6 +176,11 @@ class RatioTest:
                 return wider
         return p, tested
 
+    @property
+    def allowed_parts(self) -> tuple[float, float]:
+        """Between which factors of a candidate's ratio it is tested."""
+        return self._with_air if self.allows_air else self.recovery
+
     def _largest(self, ratios: tuple[float, ...]) -> tuple[float, float]:
         p, _, tested = max((self.p_value(r, 1.0), -i, r) for i, r in enumerate(ratios))
         return p, tested
@@ -328,6 +333,11 @@ class Evidence:
     def allows_air(self) -> bool:
         """Whether the buoyancy of air is allowed for as a bounded unknown."""
         return self._test.allows_air
+
+    @property
+    def allowed_parts(self) -> tuple[float, float]:
+        """Least and largest factor of a candidate's ratio allowed, by its recovery and by air."""
+        return self._test.allowed_parts
 
     def discrepancy(self, ratio: float) -> Number:
         """Return the mean of n_produced − ratio × n_consumed, mol, with its sources."""
@@ -754,7 +764,10 @@ def _caveats(evidence: Evidence) -> Sequence[Caveat]:
         and linear.mean_consumed > 0
     ):
         percent = 100 * linear.mean_produced / (nearest.ratio * linear.mean_consumed)
-        found.append(Caveat(CaveatKind.OVER_100, nearest.name, percent))
+        over = linear.mean(nearest.ratio, 1.0) > 0
+        over = over and evidence._test.p_value(nearest.ratio, 1.0) < 1 - evidence.coverage
+        kind = CaveatKind.OVER_100 if over else CaveatKind.OVER_RECOVERY
+        found.append(Caveat(kind, nearest.name, percent))
     if linear.trials == 1:
         found.append(Caveat(CaveatKind.SINGLE_TRIAL))
         if experiment.variation is not None and experiment.variation.unknown:

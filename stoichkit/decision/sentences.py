@@ -299,7 +299,13 @@ def yield_sentence(evidence: Evidence, name: str) -> str:
             f"{_symbols(evidence)[1]} is not told apart from zero; {fits}."
         )
     places = len(shown_range(pieces[0].low, pieces[0].high, [100.0])[0].partition(".")[2])
-    more = " That is over 100 % beyond its uncertainty." if pieces[0].low > 100 else ""
+    more = ""
+    if pieces[0].low > 100 * max(evidence.allowed_parts[1], 1.0):
+        more = " That is over 100 % beyond its uncertainty."
+    elif pieces[0].low > 100:
+        kept = ["recovery"] if evidence.experiment.recovery[1] > 1 else []
+        kept += ["the buoyancy of air"] if evidence.allows_air else []
+        more = f" That is over 100 %, but within the allowance for {joined(kept)}."
     return f"For {name} the percent yield is {found.estimate:.{places}f} %; {fits}.{more}"
 
 
@@ -368,6 +374,13 @@ def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
                 f"{produced} is {value:.4g} % of what {subject}, the nearest candidate, gives in "
                 f"full, which is over 100 % beyond its uncertainty: suspect {suspect} or a "
                 "missing candidate."
+            )
+        case CaveatKind.OVER_RECOVERY:
+            most = 100 * evidence.experiment.recovery[1]
+            return (
+                f"{produced} is {value:.4g} % of what {subject}, the nearest candidate, gives in "
+                f"full, which is more than the recovery stated (at most {most:.4g} %): widen the "
+                "allowance if more can be recovered, or suspect a missing candidate."
             )
         case CaveatKind.SINGLE_TRIAL:
             return (

@@ -36,6 +36,7 @@ class CaveatKind(StrEnum):
     NOT_LINEAR = "first-order sensitivities fail the comparison of JCGM 101 clause 8"
     EXCESS_SCATTER = "the trials scatter more than the instruments explain"
     OVER_100 = "the yield is over 100 % beyond its uncertainty"
+    OVER_RECOVERY = "the yield is over the recovery stated, but not over 100 %"
     SINGLE_TRIAL = "a single trial"
     UNKNOWN_VARIATION = "a single trial cannot show how much the trials differ"
     STILL_CHANGING = "a mass was still changing, which does not change the verdict"

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from stoichkit import experiments
 from stoichkit.chemistry.candidates import plain_ratios
 from stoichkit.decision.evidence import Evidence, assess, linear_amounts
+from stoichkit.decision.sentences import caveat_sentence, yield_sentence
 from stoichkit.decision.verdict import Caveat, CaveatKind, Reason, VerdictKind
 from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Trial, Variation
@@ -508,3 +509,37 @@ def test_evidence_is_known_by_identity_and_shows_what_is_documented() -> None:
     assert len({one, other, one}) == 2
     assert "candidates=" in repr(one)
     assert "_linear" not in repr(one)
+
+
+OVER = CaveatKind.OVER_100
+IN_AIR = [(4.9412, 3.8212, 0.7512, 4.5561), (5.1912, 4.0912, 0.7012, 4.4381)]
+RECOVERED_86 = [(4.94, 3.82, 0.75, 4.02), (5.19, 4.09, 0.70, 3.91), (5.14, 4.03, 0.73, 3.96)]
+
+
+def test_more_than_the_recovery_stated_is_not_called_over_100_percent() -> None:
+    """3.33 g of copper, 9.71 g of silver: 90.020 mmol of 2 × 52.403, which is 85.89 %."""
+    evidence = assess(lab(RECOVERED_86, recovery=(0.7, 0.8)))
+    assert not of_kind(evidence, CaveatKind.OVER_100)
+    (found,) = of_kind(evidence, CaveatKind.OVER_RECOVERY)
+    assert (found.subject, found.value) == ("copper(II)", pytest.approx(85.89, abs=0.005))
+    text = caveat_sentence(found, evidence)
+    assert "more than the recovery stated (at most 80 %)" in text
+    assert "100 %" not in text
+    # really over 100 %, and over the allowance too
+    (over,) = of_kind(assess(lab([(4.94, 3.82, 0.75, 4.78)] * 2, recovery=(0.9, 1.0))), OVER)
+    assert over.value == pytest.approx(105.99, abs=0.01)
+
+
+def test_a_yield_that_the_allowance_explains_is_not_beyond_it() -> None:
+    """106 %, within recovery to 110 %; and 100.07 %, within what air may do at 0.1 mg."""
+    rows = [(4.94, 3.82, 0.75, 4.78), (5.19, 4.09, 0.75, 4.71)]
+    beyond = "That is over 100 % beyond its uncertainty."
+    assert beyond in yield_sentence(assess(lab(rows)), "copper(II)")
+    for evidence, kept in (
+        (assess(lab(rows, recovery=(1.0, 1.1))), "recovery"),
+        (assess(lab(IN_AIR, Balance(readability_g=1e-4, repeatability_g=1e-4))), "the buoyancy"),
+    ):
+        text = yield_sentence(evidence, "copper(II)")
+        assert beyond not in text
+        assert f"over 100 %, but within the allowance for {kept}" in text
+        assert beyond in yield_sentence(evidence, "copper(I)")
