@@ -507,7 +507,7 @@ def assess(experiment: Experiment, *, coverage: float | None = None) -> Evidence
         scatter=plain.test.scatter,
         _test=plain.test,
     )
-    caveats = [*settled, *_caveats(evidence)]
+    caveats = [*_nothing_shown(evidence), *settled, *_caveats(evidence)]
     object.__setattr__(evidence, "verdict", replace(verdict, warnings=tuple(caveats)))
     return evidence
 
@@ -742,6 +742,20 @@ def _tested(candidate: Candidate, test: RatioTest, coverage: float) -> Candidate
         likelihood_per_mol=test.likelihood(ratio, error),
         relative_likelihood=0.0,
     )
+
+
+def _nothing_shown(evidence: Evidence) -> list[Caveat]:
+    """Warn where no product is told apart from zero, or no amount along a ray that fits."""
+    verdict, alpha = evidence.verdict, 1 - evidence.coverage
+    if verdict.reason is not None:
+        return []  # which says more
+    if verdict.kind is VerdictKind.NONE_FITS:
+        nothing = evidence._test.p_value(0.0, 1.0) >= alpha
+    else:
+        fitting = [evidence.candidates[name] for name in verdict.candidates]
+        chances = (evidence._linear.nothing_reacted_p(c.tested_ratio) for c in fitting)
+        nothing = all(p > alpha for p in chances)
+    return [Caveat(CaveatKind.NOTHING_SHOWN)] if nothing else []
 
 
 def _caveats(evidence: Evidence) -> Sequence[Caveat]:

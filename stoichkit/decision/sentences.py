@@ -58,6 +58,11 @@ def verdict_sentences(evidence: Evidence) -> str:
     nearest = evidence.nearest
     look = "look for a missing candidate or a systematic effect."
     clause = p_clause(nearest.p_value, evidence.coverage)
+    if verdict.kind is VerdictKind.NONE_FITS and nothing_shown(evidence):
+        look = (
+            "these readings do not show that anything reacted, since "
+            f"{_symbols(evidence)[0]} is not told apart from zero."
+        )
     if verdict.kind is VerdictKind.NONE_FITS:
         if len(all_names) == 1:
             return f"The only candidate given, {nearest.name}, does not fit ({clause}): {look}"
@@ -79,6 +84,17 @@ def verdict_sentences(evidence: Evidence) -> str:
     if doubt:
         return f"{doubt} {_excluded_sentence(out, evidence.coverage, 'By the readings, ')}"
     return f"{first} {_excluded_sentence(out, evidence.coverage)}"
+
+
+def nothing_shown(evidence: Evidence) -> bool:
+    """Return whether the warnings say that nothing shows that anything reacted.
+
+    >>> from stoichkit import assess, experiments
+    >>> nothing_shown(assess(experiments.load("copper-silver")))
+    False
+    """
+    warnings = entry.record("evidence", evidence, Evidence).warnings
+    return any(one.kind is CaveatKind.NOTHING_SHOWN for one in warnings)
 
 
 def _doubt(evidence: Evidence) -> str:
@@ -349,6 +365,12 @@ def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
     produced, consumed = _symbols(entry.record("evidence", evidence, Evidence))
     subject, value = entry.record("caveat", caveat, Caveat).subject, caveat.value
     match caveat.kind:
+        case CaveatKind.NOTHING_SHOWN:
+            return (
+                "These readings do not show that anything reacted: they could be those of a lab "
+                "in which nothing did. See whether it did; let more react, or measure with a "
+                "finer instrument."
+            )
         case CaveatKind.NOT_RESOLVED if caveat.value < 0:
             return (
                 f"{consumed} comes out below zero, beyond what the instruments explain: check "

@@ -32,6 +32,7 @@ class Reason(StrEnum):
 class CaveatKind(StrEnum):
     """A reason to read the verdict with care."""
 
+    NOTHING_SHOWN = "nothing shows that anything reacted"
     NOT_RESOLVED = "the amount consumed is not told apart from zero"
     NOT_LINEAR = "first-order sensitivities fail the comparison of JCGM 101 clause 8"
     EXCESS_SCATTER = "the trials scatter more than the instruments explain"

@@ -16,6 +16,7 @@ from ..decision.sentences import (
     air_sentences,
     allowed_words,
     below_zero_clause,
+    nothing_shown,
     second_opinion_sentence,
     verdict_sentences,
     yield_sentence,
@@ -464,6 +465,9 @@ def conclusion_paragraph(evidence: Evidence) -> str:
             "No choice between them is claimed; the nearest is not therefore the right one. A "
             "larger amount, more trials or a finer instrument could decide."
         )
+    elif nothing_shown(evidence):
+        claim = "None of the candidates considered agrees with the readings."
+        limit = f"No product is claimed: {made} is not told apart from zero."
     else:
         claim = "None of the candidates considered agrees with the readings."
         limit = (
@@ -496,6 +500,8 @@ def _unjudged(evidence: Evidence) -> str:
 def _reservations(evidence: Evidence) -> Iterator[str]:
     """Say what the conclusion depends on."""
     kinds = {w.kind for w in evidence.warnings}
+    if CaveatKind.NOTHING_SHOWN in kinds:
+        yield "Nothing shows that anything reacted."
     if evidence.doubted:
         yield "This takes for granted that the trials differ by nothing but their readings."
     if CaveatKind.STILL_CHANGING in kinds:

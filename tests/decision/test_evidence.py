@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from stoichkit import experiments
 from stoichkit.chemistry.candidates import plain_ratios
 from stoichkit.decision.evidence import Evidence, assess, linear_amounts
-from stoichkit.decision.sentences import caveat_sentence, yield_sentence
+from stoichkit.decision.sentences import caveat_sentence, verdict_sentences, yield_sentence
 from stoichkit.decision.verdict import Caveat, CaveatKind, Reason, VerdictKind
 from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Trial, Variation
@@ -23,7 +23,8 @@ from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Ammeter, Balance, Timer
 from stoichkit.measurement.gas_and_charge import ElectricCharge
 from stoichkit.measurement.weighing import MassByDifference
-from tests.labs import RATIOS, lab, weighed
+from stoichkit.reports.worked import conclusion_paragraph
+from tests.labs import RATIOS, crucible, lab, weighed
 
 GOOD = [(3.12, 2.65, 0.71, 2.30), (2.98, 2.61, 0.70, 1.96), (3.40, 2.80, 0.72, 2.76)]
 
@@ -543,3 +544,34 @@ def test_a_yield_that_the_allowance_explains_is_not_beyond_it() -> None:
         assert beyond not in text
         assert f"over 100 %, but within the allowance for {kept}" in text
         assert beyond in yield_sentence(evidence, "copper(I)")
+
+
+@pytest.mark.parametrize(
+    ("experiment", "kind", "named"),
+    [
+        (lab([(3.00, 3.00, 0.70, 0.70)] * 2), VerdictKind.NOT_TOLD_APART, ""),
+        (lab([(4.94, 3.82, 0.75, 0.75)] * 3), VerdictKind.NONE_FITS, "n(Ag)"),
+        (crucible("22.9310"), VerdictKind.NONE_FITS, "n(H₂O)"),
+    ],
+)
+def test_a_lab_in_which_nothing_was_made_is_said_to_be_one(
+    experiment: Experiment, kind: VerdictKind, named: str
+) -> None:
+    """Nothing lost and nothing made; copper used up but no silver; no water driven off."""
+    evidence = assess(experiment)
+    assert evidence.verdict.kind is kind
+    assert evidence.warnings[0].kind is CaveatKind.NOTHING_SHOWN
+    said = "do not show that anything reacted"
+    assert said in caveat_sentence(evidence.warnings[0], evidence)
+    assert "Nothing shows that anything reacted." in conclusion_paragraph(evidence)
+    if named:
+        headline = verdict_sentences(evidence)
+        assert f"{said}, since {named} is not told apart from zero" in headline
+        assert "missing candidate" not in headline + conclusion_paragraph(evidence)
+
+
+def test_a_lab_that_reacted_is_not_said_to_have_done_nothing() -> None:
+    """One that is singled out, one coarse, and one in which none fits; 2 g of wrong product."""
+    coarse = lab([(3.1, 3.0, 0.7, 1.0)], Balance(readability_g=0.1))
+    for experiment in (lab(GOOD), coarse, lab([(3.12, 2.65, 0.71, 1.10)])):
+        assert not of_kind(assess(experiment), CaveatKind.NOTHING_SHOWN)
