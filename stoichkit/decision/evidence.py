@@ -123,7 +123,8 @@ class RatioTest:
     ----------
     linear : LinearAmounts
     variation : Variation or None
-        If unknown, no p-value is below that by the trials' own scatter.
+        If unknown, no p-value is below that by the trials' own scatter; nor is one where the
+        trials scatter more than their readings and a stated variation explain.
     recovery : (float, float)
         Least and largest fraction recovered: a bounded unknown, a ratio of its own a trial.
     air : (float, float)
@@ -153,9 +154,9 @@ class RatioTest:
 
     def p_value(self, x: float, y: float) -> float:
         """Return the p-value of the ratio x/y as measured."""
-        if not self._unknown:
-            return self.linear.p_value(x, y, self.scatter)
-        p, own = self.linear.p_value(x, y), self.linear.own_scatter_p(x, y)
+        excess = self.scatter is not None and self.scatter.excess
+        p = self.linear.p_value(x, y, None if self._unknown else self.scatter)
+        own = self.linear.own_scatter_p(x, y) if self._unknown or excess else math.nan
         return p if math.isnan(own) else max(p, own)
 
     def allowed(
@@ -390,6 +391,14 @@ class Evidence:
         if any(math.isnan(p) for _, p in found):
             return None
         return verdict_of(((name, p >= alpha) for name, p in found), self.coverage)
+
+    @property
+    def unknown_but_alike(self) -> bool:
+        """Whether the variation is unknown and no scatter shows it, so that the readings decide."""
+        variation = self.experiment.variation
+        if variation is None or not variation.unknown:
+            return False
+        return any(math.isnan(self.scatter_p_value(name)) for name in self.candidates)
 
     @property
     def doubted(self) -> bool:
@@ -784,8 +793,8 @@ def _caveats(evidence: Evidence) -> Sequence[Caveat]:
         found.append(Caveat(kind, nearest.name, percent))
     if linear.trials == 1:
         found.append(Caveat(CaveatKind.SINGLE_TRIAL))
-        if experiment.variation is not None and experiment.variation.unknown:
-            found.append(Caveat(CaveatKind.UNKNOWN_VARIATION))
+    if evidence.unknown_but_alike:
+        found.append(Caveat(CaveatKind.UNKNOWN_VARIATION))
     if evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED:  # nothing would be gained
         found += _dominant(evidence)
     found += [Caveat(CaveatKind.ASSUMPTION, text) for text in experiment.assumptions()]

@@ -409,6 +409,11 @@ def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
                 "There is a single trial, so nothing shows whether trials agree: repeat the "
                 "experiment."
             )
+        case CaveatKind.UNKNOWN_VARIATION if len(evidence.amounts) > 1:
+            return (
+                "How much trials differ is unknown, and these read too much alike to show it: the "
+                "readings alone decide here. Use a finer instrument, or state the variation."
+            )
         case CaveatKind.UNKNOWN_VARIATION:
             return (
                 "How much trials differ is unknown, and a single trial cannot show it: the "
@@ -541,7 +546,17 @@ def _variation_sentences(evidence: Evidence) -> list[str]:
     if evidence.scatter is None and variation is None:
         return []
     if variation is None:
+        if evidence.scatter is not None and evidence.scatter.excess:
+            return [
+                "The trials differ by more than the errors of their readings: no p-value is "
+                "smaller than that by their scatter (Student t)."
+            ]
         return ["The trials differ by nothing but the errors of their readings."]
+    if evidence.unknown_but_alike:
+        return [
+            "Nothing is known of how much the trials truly differ, and there is no scatter to "
+            "judge it by: the errors of the readings alone decide."
+        ]
     if variation.unknown:
         return [
             "Nothing is known of how much the trials truly differ: no p-value is smaller than "

@@ -39,7 +39,7 @@ class CaveatKind(StrEnum):
     OVER_100 = "the yield is over 100 % beyond its uncertainty"
     OVER_RECOVERY = "the yield is over the recovery stated, but not over 100 %"
     SINGLE_TRIAL = "a single trial"
-    UNKNOWN_VARIATION = "a single trial cannot show how much the trials differ"
+    UNKNOWN_VARIATION = "nothing shows how much the trials differ"
     STILL_CHANGING = "a mass was still changing, which does not change the verdict"
     DOMINANT_SOURCE = "one source dominates the budget"
     ASSUMPTION = "an assumption was made about an instrument"

@@ -341,11 +341,19 @@ def _amounts(
 def _candidates(evidence: Evidence, means: tuple[Figured, ...]) -> Iterator[Part]:
     """Return the discrepancy of each candidate, the nearest first."""
     consumed, produced = _symbols_of(evidence)
+    variation, scatter = evidence.experiment.variation, evidence.scatter
+    excess = scatter is not None and scatter.excess
+    own = variation is not None and variation.unknown and not evidence.unknown_but_alike
+    source = "exact distribution of the reading errors" + (
+        ", or from Student t by the trials' own scatter, whichever is larger"
+        if own or excess
+        else ""
+    )
     yield (
         "For each candidate the discrepancy D is the amount produced less the amount that the "
         "candidate gives from what was consumed. It is zero on average for the true candidate. p "
-        "is the chance of a discrepancy at least as large if the candidate is true, from the exact "
-        "distribution of the reading errors; a candidate with p below "
+        "is the chance of a discrepancy at least as large if the candidate is true, from the "
+        f"{source}; a candidate with p below "
         f"{1 - evidence.coverage:.4g} is excluded."
     )
     if evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:

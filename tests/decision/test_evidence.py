@@ -11,11 +11,17 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import stats
 
 from stoichkit import experiments
 from stoichkit.chemistry.candidates import plain_ratios
 from stoichkit.decision.evidence import Evidence, assess, linear_amounts
-from stoichkit.decision.sentences import caveat_sentence, verdict_sentences, yield_sentence
+from stoichkit.decision.sentences import (
+    assumption_sentences,
+    caveat_sentence,
+    verdict_sentences,
+    yield_sentence,
+)
 from stoichkit.decision.verdict import Caveat, CaveatKind, Reason, VerdictKind
 from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Trial, Variation
@@ -23,7 +29,7 @@ from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Ammeter, Balance, Timer
 from stoichkit.measurement.gas_and_charge import ElectricCharge
 from stoichkit.measurement.weighing import MassByDifference
-from stoichkit.reports.worked import conclusion_paragraph
+from stoichkit.reports.worked import conclusion_paragraph, worked_solution
 from tests.labs import RATIOS, crucible, lab, weighed
 
 GOOD = [(3.12, 2.65, 0.71, 2.30), (2.98, 2.61, 0.70, 1.96), (3.40, 2.80, 0.72, 2.76)]
@@ -575,3 +581,44 @@ def test_a_lab_that_reacted_is_not_said_to_have_done_nothing() -> None:
     coarse = lab([(3.1, 3.0, 0.7, 1.0)], Balance(readability_g=0.1))
     for experiment in (lab(GOOD), coarse, lab([(3.12, 2.65, 0.71, 1.10)])):
         assert not of_kind(assess(experiment), CaveatKind.NOTHING_SHOWN)
+
+
+UNKNOWN = Variation(unknown=True)
+DISAGREEING = [(4.94, 3.82, 0.75, 4.56), (5.19, 4.09, 0.70, 3.90), (5.14, 4.03, 0.73, 3.36)]
+
+
+def test_scatter_that_counts_is_not_assumed_away() -> None:
+    """Ratios of 2.004, 1.714 and 1.395: by Student t no p-value is below that of their scatter."""
+    evidence = assess(lab(DISAGREEING, Balance(readability_g=0.01, repeatability_g=0.005)))
+    assert evidence.scatter is not None
+    assert evidence.scatter.excess
+    for name, tested in evidence.candidates.items():
+        d = [b.nominal_value - tested.ratio * a.nominal_value for a, b in evidence.amounts]
+        own = float(stats.ttest_1samp(d, 0.0).pvalue)
+        assert evidence.scatter_p_value(name) == pytest.approx(own, rel=1e-3)
+        assert tested.p_value >= own * (1 - 1e-3)
+    assert not evidence.doubted
+    said = " ".join([verdict_sentences(evidence), *assumption_sentences(evidence)])
+    assert "differ by nothing but" not in said
+    assert "The trials differ by more than the errors of their readings" in said
+    text = " ".join(worked_solution(evidence).text().split())
+    assert "or from Student t by the trials' own scatter, whichever is larger" in text
+
+
+@pytest.mark.parametrize("rows", [GOOD[:1], [GOOD[0]] * 3])
+def test_no_scatter_is_said_not_to_have_decided(rows: list[tuple[float, ...]]) -> None:
+    """One trial, and three that read exactly alike, where nothing is known of the variation."""
+    evidence = assess(lab(rows, variation=UNKNOWN))
+    (caveat,) = of_kind(evidence, CaveatKind.UNKNOWN_VARIATION)
+    assert "the readings alone decide here" in caveat_sentence(caveat, evidence)
+    said = " ".join(assumption_sentences(evidence))
+    assert "the errors of the readings alone decide" in said
+    assert "Student t" not in said + worked_solution(evidence).text()
+
+
+def test_what_p_comes_from_is_named_where_the_variation_is_unknown() -> None:
+    evidence = assess(lab(GOOD, variation=UNKNOWN))
+    assert not of_kind(evidence, CaveatKind.UNKNOWN_VARIATION)
+    text = " ".join(worked_solution(evidence).text().split())
+    assert "or from Student t by the trials' own scatter, whichever is larger;" in text
+    assert "Student t" not in worked_solution(lab(GOOD)).text()
