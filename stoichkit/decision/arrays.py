@@ -389,7 +389,10 @@ class _Lab:
                 out[here] = worst_position_tails(discrepancy[here], blocks, terms, narrow[part])
         if self.unknown:
             return self._with_own_scatter(x, y, discrepancy, varying, out)
-        return self._with_scatter(x, y, discrepancy, varying, out)
+        if self.excess.any():
+            out = self._with_scatter(x, y, discrepancy, varying, out)
+            out = self._with_own_scatter(x, y, discrepancy, varying, out, self.excess)
+        return out
 
     def _sorted_terms(
         self, fixed: list[Term], varying: Floats, blocks: list[DigitBlock], between: Floats
@@ -438,8 +441,6 @@ class _Lab:
     ) -> Floats:
         """Let the scatter of the trials decide where there is more than the readings explain."""
         chosen = np.flatnonzero(self.excess)
-        if not chosen.size:
-            return p
         own = np.broadcast_to(self._own_variance(x, y), self.n_a.shape)[chosen]
         scale = self.spread[chosen] * np.sqrt(own / self.trials)
         out = p.copy()
@@ -448,14 +449,20 @@ class _Lab:
         return out
 
     def _with_own_scatter(
-        self, x: float, y: float, discrepancy: Floats, varying: Floats, p: Floats
+        self,
+        x: float,
+        y: float,
+        discrepancy: Floats,
+        varying: Floats,
+        p: Floats,
+        where: NDArray[np.bool_] | bool = True,
     ) -> Floats:
-        """Let no p-value be below that by the trials' own scatter."""
+        """Let no p-value be below that by the trials' own scatter, in all labs or in some."""
         if self.trials < 2:
             return p
         d = y * self.b - x * self.a
         scale = d.std(axis=1, ddof=1) / math.sqrt(self.trials)
-        chosen = np.flatnonzero(scale > SAME * np.abs(d).max(axis=1))
+        chosen = np.flatnonzero(where & (scale > SAME * np.abs(d).max(axis=1)))
         out = p.copy()
         found = self._student(discrepancy[chosen], varying[:, chosen], scale[chosen])
         out[chosen] = np.maximum(out[chosen], found)

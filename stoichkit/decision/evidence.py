@@ -125,7 +125,8 @@ class RatioTest:
     ----------
     linear : LinearAmounts
     variation : Variation or None
-        If unknown, no p-value is below that by the trials' own scatter.
+        If unknown, no p-value is below that by the trials' own scatter; nor is one where the
+        trials scatter more than their readings and a stated variation explain.
     recovery : (float, float)
         Least and largest fraction recovered: a bounded unknown, a ratio of its own a trial.
     air : (float, float)
@@ -166,9 +167,9 @@ class RatioTest:
         return max([self._own_p(x, y), *(test.p_value(x, y) for test in self.alone)])
 
     def _own_p(self, x: float, y: float) -> float:
-        if not self._unknown:
-            return self.linear.p_value(x, y, self.scatter)
-        p, own = self.linear.p_value(x, y), self.linear.own_scatter_p(x, y)
+        excess = self.scatter is not None and self.scatter.excess
+        p = self.linear.p_value(x, y, None if self._unknown else self.scatter)
+        own = self.linear.own_scatter_p(x, y) if self._unknown or excess else math.nan
         return p if math.isnan(own) else max(p, own)
 
     def landmarks(self) -> list[float]:
@@ -203,6 +204,11 @@ class RatioTest:
                 self.allows_air = True
                 return wider
         return p, tested
+
+    @property
+    def allowed_parts(self) -> tuple[float, float]:
+        """Between which factors of a candidate's ratio it is tested."""
+        return self._with_air if self.allows_air else self.recovery
 
     def _largest(self, ratios: tuple[float, ...]) -> tuple[float, float]:
         p, _, tested = max((self._own_p(r, 1.0), -i, r) for i, r in enumerate(ratios))
@@ -368,6 +374,11 @@ class Evidence:
         """Whether the buoyancy of air is allowed for as a bounded unknown."""
         return any(test.allows_air for test in (self._test, *self._test.alone))
 
+    @property
+    def allowed_parts(self) -> tuple[float, float]:
+        """Least and largest factor of a candidate's ratio allowed, by its recovery and by air."""
+        return self._test.allowed_parts
+
     def discrepancy(self, ratio: float) -> Number:
         """Return the mean of n_produced − ratio × n_consumed, mol, with its sources."""
         return self.n_produced - ratio * self.n_consumed
@@ -421,6 +432,14 @@ class Evidence:
         if any(math.isnan(p) for _, p in found):
             return None
         return verdict_of(((name, p >= alpha) for name, p in found), self.coverage)
+
+    @property
+    def unknown_but_alike(self) -> bool:
+        """Whether the variation is unknown and no scatter shows it, so that the readings decide."""
+        variation = self.experiment.variation
+        if variation is None or not variation.unknown:
+            return False
+        return any(math.isnan(self.scatter_p_value(name)) for name in self.candidates)
 
     @property
     def doubted(self) -> bool:
@@ -539,7 +558,7 @@ def assess(experiment: Experiment, *, coverage: float | None = None) -> Evidence
         agreements=plain.agreements,
         _test=plain.test,
     )
-    caveats = [*settled, *_caveats(evidence)]
+    caveats = [*_nothing_shown(evidence), *settled, *_caveats(evidence)]
     object.__setattr__(evidence, "verdict", replace(verdict, warnings=tuple(caveats)))
     return evidence
 
@@ -888,6 +907,20 @@ def _tested_by(candidate: Candidate, test: RatioTest, coverage: float) -> Candid
     )
 
 
+def _nothing_shown(evidence: Evidence) -> list[Caveat]:
+    """Warn where no product is told apart from zero, or no amount along a ray that fits."""
+    verdict, alpha = evidence.verdict, 1 - evidence.coverage
+    if verdict.reason is not None:
+        return []  # which says more
+    if verdict.kind is VerdictKind.NONE_FITS:
+        nothing = evidence._test.p_value(0.0, 1.0) >= alpha
+    else:
+        fitting = [evidence.candidates[name] for name in verdict.candidates]
+        chances = (evidence._linear.nothing_reacted_p(c.tested_ratio) for c in fitting)
+        nothing = all(p > alpha for p in chances)
+    return [Caveat(CaveatKind.NOTHING_SHOWN)] if nothing else []
+
+
 def _caveats(evidence: Evidence) -> Sequence[Caveat]:
     experiment, linear = evidence.experiment, evidence._linear
     found = []
@@ -911,11 +944,14 @@ def _caveats(evidence: Evidence) -> Sequence[Caveat]:
         and linear.mean_consumed > 0
     ):
         percent = 100 * linear.mean_produced / (nearest.ratio * linear.mean_consumed)
-        found.append(Caveat(CaveatKind.OVER_100, nearest.name, percent))
+        over = linear.mean(nearest.ratio, 1.0) > 0
+        over = over and evidence._test.p_value(nearest.ratio, 1.0) < 1 - evidence.coverage
+        kind = CaveatKind.OVER_100 if over else CaveatKind.OVER_RECOVERY
+        found.append(Caveat(kind, nearest.name, percent))
     if linear.trials == 1:
         found.append(Caveat(CaveatKind.SINGLE_TRIAL))
-        if experiment.variation is not None and experiment.variation.unknown:
-            found.append(Caveat(CaveatKind.UNKNOWN_VARIATION))
+    if evidence.unknown_but_alike:
+        found.append(Caveat(CaveatKind.UNKNOWN_VARIATION))
     if evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED:  # nothing would be gained
         found += _dominant(evidence)
     found += [Caveat(CaveatKind.ASSUMPTION, text) for text in experiment.assumptions()]

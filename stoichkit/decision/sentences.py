@@ -58,6 +58,11 @@ def verdict_sentences(evidence: Evidence) -> str:
     nearest = evidence.nearest
     look = "look for a missing candidate or a systematic effect."
     clause = p_clause(nearest.p_value, evidence.coverage)
+    if verdict.kind is VerdictKind.NONE_FITS and nothing_shown(evidence):
+        look = (
+            "these readings do not show that anything reacted, since "
+            f"{_symbols(evidence)[0]} is not told apart from zero."
+        )
     if verdict.kind is VerdictKind.NONE_FITS:
         if len(all_names) == 1:
             return f"The only candidate given, {nearest.name}, does not fit ({clause}): {look}"
@@ -79,6 +84,17 @@ def verdict_sentences(evidence: Evidence) -> str:
     if doubt:
         return f"{doubt} {_excluded_sentence(out, evidence.coverage, 'By the readings, ')}"
     return f"{first} {_excluded_sentence(out, evidence.coverage)}"
+
+
+def nothing_shown(evidence: Evidence) -> bool:
+    """Return whether the warnings say that nothing shows that anything reacted.
+
+    >>> from stoichkit import assess, experiments
+    >>> nothing_shown(assess(experiments.load("copper-silver")))
+    False
+    """
+    warnings = entry.record("evidence", evidence, Evidence).warnings
+    return any(one.kind is CaveatKind.NOTHING_SHOWN for one in warnings)
 
 
 def _doubt(evidence: Evidence) -> str:
@@ -299,7 +315,13 @@ def yield_sentence(evidence: Evidence, name: str) -> str:
             f"{_symbols(evidence)[1]} is not told apart from zero; {fits}."
         )
     places = len(shown_range(pieces[0].low, pieces[0].high, [100.0])[0].partition(".")[2])
-    more = " That is over 100 % beyond its uncertainty." if pieces[0].low > 100 else ""
+    more = ""
+    if pieces[0].low > 100 * max(evidence.allowed_parts[1], 1.0):
+        more = " That is over 100 % beyond its uncertainty."
+    elif pieces[0].low > 100:
+        kept = ["recovery"] if evidence.experiment.recovery[1] > 1 else []
+        kept += ["the buoyancy of air"] if evidence.allows_air else []
+        more = f" That is over 100 %, but within the allowance for {joined(kept)}."
     return f"For {name} the percent yield is {found.estimate:.{places}f} %; {fits}.{more}"
 
 
@@ -343,6 +365,12 @@ def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
     produced, consumed = _symbols(entry.record("evidence", evidence, Evidence))
     subject, value = entry.record("caveat", caveat, Caveat).subject, caveat.value
     match caveat.kind:
+        case CaveatKind.NOTHING_SHOWN:
+            return (
+                "These readings do not show that anything reacted: they could be those of a lab "
+                "in which nothing did. See whether it did; let more react, or measure with a "
+                "finer instrument."
+            )
         case CaveatKind.NOT_RESOLVED if caveat.value < 0:
             return (
                 f"{consumed} comes out below zero, beyond what the instruments explain: check "
@@ -376,10 +404,22 @@ def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
                 f"full, which is over 100 % beyond its uncertainty: suspect {suspect} or a "
                 "missing candidate."
             )
+        case CaveatKind.OVER_RECOVERY:
+            most = 100 * evidence.experiment.recovery[1]
+            return (
+                f"{produced} is {value:.4g} % of what {subject}, the nearest candidate, gives in "
+                f"full, which is more than the recovery stated (at most {most:.4g} %): widen the "
+                "allowance if more can be recovered, or suspect a missing candidate."
+            )
         case CaveatKind.SINGLE_TRIAL:
             return (
                 "There is a single trial, so nothing shows whether trials agree: repeat the "
                 "experiment."
+            )
+        case CaveatKind.UNKNOWN_VARIATION if len(evidence.amounts) > 1:
+            return (
+                "How much trials differ is unknown, and these read too much alike to show it: the "
+                "readings alone decide here. Use a finer instrument, or state the variation."
             )
         case CaveatKind.UNKNOWN_VARIATION:
             return (
@@ -530,12 +570,38 @@ def air_sentences(evidence: Evidence) -> list[str]:
     ]
 
 
+def allowed_words(evidence: Evidence) -> str:
+    """Say what lets a candidate be tested beside its own ratio; "" for nothing.
+
+    >>> from stoichkit import assess, experiments
+    >>> allowed_words(assess(experiments.load("copper-silver")))
+    ''
+    """
+    entry.record("evidence", evidence, Evidence)
+    found = []
+    if evidence.experiment.recovery != (1.0, 1.0):
+        found.append("the recovered part of the product")
+    if evidence.allows_air:
+        found.append("the change that the buoyancy of air may have made")
+    return " times ".join(found)
+
+
 def _variation_sentences(evidence: Evidence) -> list[str]:
     variation = evidence.experiment.variation
     if evidence.scatter is None and variation is None:
         return []
     if variation is None:
+        if evidence.scatter is not None and evidence.scatter.excess:
+            return [
+                "The trials differ by more than the errors of their readings: no p-value is "
+                "smaller than that by their scatter (Student t)."
+            ]
         return ["The trials differ by nothing but the errors of their readings."]
+    if evidence.unknown_but_alike:
+        return [
+            "Nothing is known of how much the trials truly differ, and there is no scatter to "
+            "judge it by: the errors of the readings alone decide."
+        ]
     if variation.unknown:
         return [
             "Nothing is known of how much the trials truly differ: no p-value is smaller than "

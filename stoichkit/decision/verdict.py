@@ -32,13 +32,15 @@ class Reason(StrEnum):
 class CaveatKind(StrEnum):
     """A reason to read the verdict with care."""
 
+    NOTHING_SHOWN = "nothing shows that anything reacted"
     NOT_RESOLVED = "the amount consumed is not told apart from zero"
     NOT_LINEAR = "first-order sensitivities fail the comparison of JCGM 101 clause 8"
     ROUTES_DISAGREE = "routes to one amount disagree"
     EXCESS_SCATTER = "the trials scatter more than the instruments explain"
     OVER_100 = "the yield is over 100 % beyond its uncertainty"
+    OVER_RECOVERY = "the yield is over the recovery stated, but not over 100 %"
     SINGLE_TRIAL = "a single trial"
-    UNKNOWN_VARIATION = "a single trial cannot show how much the trials differ"
+    UNKNOWN_VARIATION = "nothing shows how much the trials differ"
     STILL_CHANGING = "a mass was still changing, which does not change the verdict"
     DOMINANT_SOURCE = "one source dominates the budget"
     ASSUMPTION = "an assumption was made about an instrument"

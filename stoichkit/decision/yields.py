@@ -373,7 +373,7 @@ def yield_for(evidence: Evidence, name: str) -> PercentYield:
     -------
     PercentYield
         Its interval is found by test inversion with the p-values of the evidence, so that it
-        holds 100 % exactly when the candidate fits (without a recovery allowance). The
+        holds 100 % exactly when the candidate fits (without an allowance for recovery or air). The
         first-order and Monte Carlo figures stand beside it.
 
     Raises

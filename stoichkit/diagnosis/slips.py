@@ -19,10 +19,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
-from itertools import combinations, pairwise
+from itertools import combinations, pairwise, product
 from statistics import median
 
-from ..decision.evidence import linear_amounts
+from ..decision.evidence import air_of, allowed_ratios, linear_amounts, trial_amounts
+from ..decision.linear import LinearAmounts
 from ..errors import ReadingError, StoichkitError
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
@@ -397,33 +398,58 @@ def _stands_apart(
     (own_a, own_b), *fellows = pairs
     mean_a = sum(a for a, _ in fellows) / len(fellows)
     mean_b = sum(b for _, b in fellows) / len(fellows)
-    linear = linear_amounts(experiment, [(own_a - mean_a, own_b - mean_b)])
+    air, _ = air_of(experiment, pairs)
+    parts = dict.fromkeys(product(experiment.recovery, experiment.recovery, air))
     ratios = [float(c.ratio) for c in experiment.candidates if c.name in supported]
-    return all(linear.p_value(ratio, 1.0) < threshold for ratio in ratios)
+    # each trial recovered a part of its own; what air does is common to all of them
+    ends = [
+        linear_amounts(experiment, [(own * k * own_a - mean * k * mean_a, own_b - mean_b)])
+        for own, mean, k in parts
+    ]
+    return not any(_between(ends, ratio, threshold) for ratio in ratios)
+
+
+def _between(ends: Sequence[LinearAmounts], ratio: float, threshold: float) -> bool:
+    """Return whether a candidate fits one of these differences, or some between them."""
+    signs = {linear.mean(ratio, 1.0) > 0 for linear in ends}
+    return len(signs) > 1 or any(linear.p_value(ratio, 1.0) >= threshold for linear in ends)
 
 
 def _judged(experiment: Experiment, trial: Trial, only: Iterable[str] | None = None) -> _Judged:
-    """Test the candidates on one trial alone; nothing fits readings that are impossible."""
+    """Test the candidates, within what recovery and air allow, on one trial alone.
+
+    Nothing fits readings that are impossible.
+    """
     names = None if only is None else set(only)
     try:
-        linear = linear_amounts(experiment.with_trials([trial]))
+        alone = experiment.with_trials([trial])
+        amounts = trial_amounts(alone)
     except StoichkitError:
         return _Judged({})
+    linear = linear_amounts(alone, amounts)
+    air, _ = air_of(alone, amounts)
+    part = experiment.recovery[0] * air[0], experiment.recovery[1] * air[1]
+    n_a, n_b = linear.mean_consumed, linear.mean_produced
+    measured = n_b / n_a if n_a > 0 else math.copysign(math.inf, n_b)
     found, over = {}, True
     for candidate in experiment.candidates:
         if names is not None and candidate.name not in names:
             continue
         ratio = float(candidate.ratio)
-        discrepancy = linear.mean(ratio, 1.0)
-        spread = linear.distribution(ratio, 1.0).spread
-        near = abs(discrepancy) <= _FAR * spread
-        found[candidate.name] = linear.p_value(ratio, 1.0) if near else 0.0
-        over = over and discrepancy > 0
+        allowed = allowed_ratios(measured, ratio, part)
+        found[candidate.name] = max(_near_p(linear, one) for one in allowed)
+        over = over and linear.mean(ratio * part[1], 1.0) > 0
     consumed, against = linear.mean_consumed, 1.0
     if consumed <= 0:  # no candidate makes an amount consumed negative
         against = linear.p_value(1.0, 0.0)
         found = {name: min(p, against) for name, p in found.items()}
     return _Judged(found, consumed, over and consumed > 0, against)
+
+
+def _near_p(linear: LinearAmounts, ratio: float) -> float:
+    """Return the p-value of a ratio as measured; 0 for one too far off to be worth it."""
+    near = abs(linear.mean(ratio, 1.0)) <= _FAR * linear.distribution(ratio, 1.0).spread
+    return linear.p_value(ratio, 1.0) if near else 0.0
 
 
 def _of_trial(

@@ -9,6 +9,7 @@ from fractions import Fraction
 from ..chemistry.spoken import understood
 from ..decision.evidence import CandidateEvidence, Evidence
 from ..decision.sentences import (
+    allowed_words,
     amount_unit,
     assumption_sentences,
     caveat_sentence,
@@ -88,11 +89,12 @@ def candidates_section(evidence: Evidence) -> Section:
         "zero on average for the true candidate. p: the chance of a discrepancy at least as "
         f"large if the candidate is true; below {1 - evidence.coverage:.4g} it is excluded."
     )
-    if evidence.experiment.recovery != (1.0, 1.0):
-        tested = [f"{c.name} at {c.tested_ratio:.4g}" for c in evidence.candidates.values()]
+    if allowed := allowed_words(evidence):
+        digits = 6 if evidence.allows_air else 4  # air changes a ratio by some parts in 10,000
+        tested = [f"{c.name} at {c.tested_ratio:.{digits}g}" for c in evidence.candidates.values()]
         text += (
-            " With the recovery allowance each candidate is tested at the ratio, of those it "
-            f"allows, that agrees best: {joined(tested[:_MOST_EQUATIONS])}."
+            f" Each candidate is tested at its ratio times {allowed}, at the value allowed that "
+            f"agrees best: {joined(tested[:_MOST_EQUATIONS])}."
         )
     if any(row[6] == "likeliest" for row in table.rows):
         text += (

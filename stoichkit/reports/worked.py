@@ -14,7 +14,9 @@ from dataclasses import replace
 from ..decision.evidence import CandidateEvidence, Evidence, assess
 from ..decision.sentences import (
     air_sentences,
+    allowed_words,
     below_zero_clause,
+    nothing_shown,
     ratio_sentence,
     route_sentences,
     second_opinion_sentence,
@@ -342,20 +344,25 @@ def _amounts(
 def _candidates(evidence: Evidence, means: tuple[Figured, ...]) -> Iterator[Part]:
     """Return the discrepancy of each candidate, the nearest first."""
     consumed, produced = _symbols_of(evidence)
+    variation, scatter = evidence.experiment.variation, evidence.scatter
+    excess = scatter is not None and scatter.excess
+    own = variation is not None and variation.unknown and not evidence.unknown_but_alike
+    source = "exact distribution of the reading errors" + (
+        ", or from Student t by the trials' own scatter, whichever is larger"
+        if own or excess
+        else ""
+    )
     yield (
         "For each candidate the discrepancy D is the amount produced less the amount that the "
         "candidate gives from what was consumed. It is zero on average for the true candidate. p "
-        "is the chance of a discrepancy at least as large if the candidate is true, from the exact "
-        "distribution of the reading errors; a candidate with p below "
+        "is the chance of a discrepancy at least as large if the candidate is true, from the "
+        f"{source}; a candidate with p below "
         f"{1 - evidence.coverage:.4g} is excluded."
     )
     if evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
         yield "Here that is worked out but not judged; see the verdict."
-    if evidence.experiment.recovery != (1.0, 1.0):
-        yield (
-            "The first factor is the recovered part of the product, within the allowance, with "
-            "which the candidate agrees best."
-        )
+    if allowed := allowed_words(evidence):
+        yield f"The factor put before a ratio is {allowed}, at the value allowed that agrees best."
     tested = list(evidence.candidates.values())
     for one in sorted(tested, key=_distance)[:_MOST_CANDIDATES]:
         yield _discrepancy(evidence, one, consumed, produced, means)
@@ -376,16 +383,18 @@ def _discrepancy(
     produced: str,
     means: tuple[Figured, ...],
 ) -> Equation:
-    """Work out the discrepancy of a candidate, from the recovered part that agrees best."""
+    """Work out the discrepancy of a candidate, at the value allowed that agrees best."""
     a, b = (
         replace(mean, value=value) for mean, value in zip(means, tested.tested_mol, strict=True)
     )
     ratio = tested.candidate.ratio
     factor = str(ratio) if ratio.denominator == 1 else f"({ratio})"
-    if evidence.experiment.recovery != (1.0, 1.0):
-        factor = f"{tested.tested_ratio / float(ratio):.4f} × {factor}"
     given = Figured(tested.tested_ratio * a.value, a.decimals, _MOL)
     decimals = min(b.decimals, given.decimals)
+    if evidence.experiment.recovery != (1.0, 1.0) or tested.tested_ratio != float(ratio):
+        shown = decimals + GUARD_DIGITS  # the factor needs more, for the equation to come out
+        most = shown + math.floor(math.log10(given.value)) + 2 if given.value > 0 else 0
+        factor = f"{tested.tested_ratio / float(ratio):.{max(4, int(most))}f} × {factor}"
     value = Figured(tested.discrepancy_mol, decimals, _MOL)
     minus, times = Token("sign", "−"), Token("sign", "×")
     number = Token("number", factor)
@@ -477,6 +486,9 @@ def conclusion_paragraph(evidence: Evidence) -> str:
             "No choice between them is claimed; the nearest is not therefore the right one. A "
             "larger amount, more trials or a finer instrument could decide."
         )
+    elif nothing_shown(evidence):
+        claim = "None of the candidates considered agrees with the readings."
+        limit = f"No product is claimed: {made} is not told apart from zero."
     else:
         claim = "None of the candidates considered agrees with the readings."
         limit = (
@@ -509,6 +521,8 @@ def _unjudged(evidence: Evidence) -> str:
 def _reservations(evidence: Evidence) -> Iterator[str]:
     """Say what the conclusion depends on."""
     kinds = {w.kind for w in evidence.warnings}
+    if CaveatKind.NOTHING_SHOWN in kinds:
+        yield "Nothing shows that anything reacted."
     if evidence.doubted:
         yield "This takes for granted that the trials differ by nothing but their readings."
     if CaveatKind.STILL_CHANGING in kinds:

@@ -11,10 +11,17 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import stats
 
 from stoichkit import experiments
 from stoichkit.chemistry.candidates import plain_ratios
 from stoichkit.decision.evidence import Evidence, assess, linear_amounts
+from stoichkit.decision.sentences import (
+    assumption_sentences,
+    caveat_sentence,
+    verdict_sentences,
+    yield_sentence,
+)
 from stoichkit.decision.verdict import Caveat, CaveatKind, Reason, VerdictKind
 from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Trial, Variation
@@ -22,7 +29,8 @@ from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Ammeter, Balance, Timer
 from stoichkit.measurement.gas_and_charge import ElectricCharge
 from stoichkit.measurement.weighing import MassByDifference
-from tests.labs import RATIOS, lab, weighed
+from stoichkit.reports.worked import conclusion_paragraph, worked_solution
+from tests.labs import RATIOS, crucible, lab, weighed
 
 GOOD = [(3.12, 2.65, 0.71, 2.30), (2.98, 2.61, 0.70, 1.96), (3.40, 2.80, 0.72, 2.76)]
 
@@ -508,3 +516,109 @@ def test_evidence_is_known_by_identity_and_shows_what_is_documented() -> None:
     assert len({one, other, one}) == 2
     assert "candidates=" in repr(one)
     assert "_linear" not in repr(one)
+
+
+OVER = CaveatKind.OVER_100
+IN_AIR = [(4.9412, 3.8212, 0.7512, 4.5561), (5.1912, 4.0912, 0.7012, 4.4381)]
+RECOVERED_86 = [(4.94, 3.82, 0.75, 4.02), (5.19, 4.09, 0.70, 3.91), (5.14, 4.03, 0.73, 3.96)]
+
+
+def test_more_than_the_recovery_stated_is_not_called_over_100_percent() -> None:
+    """3.33 g of copper, 9.71 g of silver: 90.020 mmol of 2 × 52.403, which is 85.89 %."""
+    evidence = assess(lab(RECOVERED_86, recovery=(0.7, 0.8)))
+    assert not of_kind(evidence, CaveatKind.OVER_100)
+    (found,) = of_kind(evidence, CaveatKind.OVER_RECOVERY)
+    assert (found.subject, found.value) == ("copper(II)", pytest.approx(85.89, abs=0.005))
+    text = caveat_sentence(found, evidence)
+    assert "more than the recovery stated (at most 80 %)" in text
+    assert "100 %" not in text
+    # really over 100 %, and over the allowance too
+    (over,) = of_kind(assess(lab([(4.94, 3.82, 0.75, 4.78)] * 2, recovery=(0.9, 1.0))), OVER)
+    assert over.value == pytest.approx(105.99, abs=0.01)
+
+
+def test_a_yield_that_the_allowance_explains_is_not_beyond_it() -> None:
+    """106 %, within recovery to 110 %; and 100.07 %, within what air may do at 0.1 mg."""
+    rows = [(4.94, 3.82, 0.75, 4.78), (5.19, 4.09, 0.75, 4.71)]
+    beyond = "That is over 100 % beyond its uncertainty."
+    assert beyond in yield_sentence(assess(lab(rows)), "copper(II)")
+    for evidence, kept in (
+        (assess(lab(rows, recovery=(1.0, 1.1))), "recovery"),
+        (assess(lab(IN_AIR, Balance(readability_g=1e-4, repeatability_g=1e-4))), "the buoyancy"),
+    ):
+        text = yield_sentence(evidence, "copper(II)")
+        assert beyond not in text
+        assert f"over 100 %, but within the allowance for {kept}" in text
+        assert beyond in yield_sentence(evidence, "copper(I)")
+
+
+@pytest.mark.parametrize(
+    ("experiment", "kind", "named"),
+    [
+        (lab([(3.00, 3.00, 0.70, 0.70)] * 2), VerdictKind.NOT_TOLD_APART, ""),
+        (lab([(4.94, 3.82, 0.75, 0.75)] * 3), VerdictKind.NONE_FITS, "n(Ag)"),
+        (crucible("22.9310"), VerdictKind.NONE_FITS, "n(H₂O)"),
+    ],
+)
+def test_a_lab_in_which_nothing_was_made_is_said_to_be_one(
+    experiment: Experiment, kind: VerdictKind, named: str
+) -> None:
+    """Nothing lost and nothing made; copper used up but no silver; no water driven off."""
+    evidence = assess(experiment)
+    assert evidence.verdict.kind is kind
+    assert evidence.warnings[0].kind is CaveatKind.NOTHING_SHOWN
+    said = "do not show that anything reacted"
+    assert said in caveat_sentence(evidence.warnings[0], evidence)
+    assert "Nothing shows that anything reacted." in conclusion_paragraph(evidence)
+    if named:
+        headline = verdict_sentences(evidence)
+        assert f"{said}, since {named} is not told apart from zero" in headline
+        assert "missing candidate" not in headline + conclusion_paragraph(evidence)
+
+
+def test_a_lab_that_reacted_is_not_said_to_have_done_nothing() -> None:
+    """One that is singled out, one coarse, and one in which none fits; 2 g of wrong product."""
+    coarse = lab([(3.1, 3.0, 0.7, 1.0)], Balance(readability_g=0.1))
+    for experiment in (lab(GOOD), coarse, lab([(3.12, 2.65, 0.71, 1.10)])):
+        assert not of_kind(assess(experiment), CaveatKind.NOTHING_SHOWN)
+
+
+UNKNOWN = Variation(unknown=True)
+DISAGREEING = [(4.94, 3.82, 0.75, 4.56), (5.19, 4.09, 0.70, 3.90), (5.14, 4.03, 0.73, 3.36)]
+
+
+def test_scatter_that_counts_is_not_assumed_away() -> None:
+    """Ratios of 2.004, 1.714 and 1.395: by Student t no p-value is below that of their scatter."""
+    evidence = assess(lab(DISAGREEING, Balance(readability_g=0.01, repeatability_g=0.005)))
+    assert evidence.scatter is not None
+    assert evidence.scatter.excess
+    for name, tested in evidence.candidates.items():
+        d = [b.nominal_value - tested.ratio * a.nominal_value for a, b in evidence.amounts]
+        own = float(stats.ttest_1samp(d, 0.0).pvalue)
+        assert evidence.scatter_p_value(name) == pytest.approx(own, rel=1e-3)
+        assert tested.p_value >= own * (1 - 1e-3)
+    assert not evidence.doubted
+    said = " ".join([verdict_sentences(evidence), *assumption_sentences(evidence)])
+    assert "differ by nothing but" not in said
+    assert "The trials differ by more than the errors of their readings" in said
+    text = " ".join(worked_solution(evidence).text().split())
+    assert "or from Student t by the trials' own scatter, whichever is larger" in text
+
+
+@pytest.mark.parametrize("rows", [GOOD[:1], [GOOD[0]] * 3])
+def test_no_scatter_is_said_not_to_have_decided(rows: list[tuple[float, ...]]) -> None:
+    """One trial, and three that read exactly alike, where nothing is known of the variation."""
+    evidence = assess(lab(rows, variation=UNKNOWN))
+    (caveat,) = of_kind(evidence, CaveatKind.UNKNOWN_VARIATION)
+    assert "the readings alone decide here" in caveat_sentence(caveat, evidence)
+    said = " ".join(assumption_sentences(evidence))
+    assert "the errors of the readings alone decide" in said
+    assert "Student t" not in said + worked_solution(evidence).text()
+
+
+def test_what_p_comes_from_is_named_where_the_variation_is_unknown() -> None:
+    evidence = assess(lab(GOOD, variation=UNKNOWN))
+    assert not of_kind(evidence, CaveatKind.UNKNOWN_VARIATION)
+    text = " ".join(worked_solution(evidence).text().split())
+    assert "or from Student t by the trials' own scatter, whichever is larger;" in text
+    assert "Student t" not in worked_solution(lab(GOOD)).text()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -18,6 +19,7 @@ from stoichkit.diagnosis.slips import (
     suspects,
 )
 from stoichkit.errors import ModelError
+from stoichkit.measurement.displays import Balance
 from tests.labs import REVERSED, lab
 from tests.studies.causes import DESIGNS, clean_row, effect_row, slip_row
 
@@ -213,3 +215,28 @@ def test_planted_slips_are_named(kind: SlipKind) -> None:
 def test_planted_effects_are_not_called_slips() -> None:
     found = [effect_row(DESIGNS[0], "wet product", s, 15, seed=8) for s in (0.03, 0.12)]
     assert sum(f["accused"] for f in found) <= 1
+
+
+RECOVERED = [
+    (4.94, 3.82, 0.75, 4.36),  # 95 % of 3.80 g, by hand from 107.868 and 63.546 g/mol
+    (5.19, 4.09, 0.75, 4.30),
+    (5.14, 4.03, 0.75, 4.33),
+]
+
+
+def test_a_recovery_allowance_is_known_to_the_search_for_slips() -> None:
+    """A gram too much is seen in a lab that recovers 95 %; none of its clean trials is accused."""
+    clean = replace(lab(RECOVERED), recovery=(0.9, 1.0))
+    assert find_slips(clean) == ()
+    (slip,) = find_slips(clean.with_reading("2", "paper + silver", "5.30"))
+    assert (slip.trial, slip.kind) == ("2", SlipKind.OVERWEIGHT)
+
+
+def test_more_product_than_the_ratio_is_no_slip_where_it_is_allowed() -> None:
+    """106 % within an allowance to 110 %; and 100.07 %, which the buoyancy of air explains."""
+    rows = [(4.94, 3.82, 0.75, 4.78), (5.19, 4.09, 0.75, 4.71)]
+    assert [s.kind for s in find_slips(lab(rows))] == [SlipKind.OVERWEIGHT]
+    assert find_slips(replace(lab(rows), recovery=(1.0, 1.1))) == ()
+    fine = [(4.9412, 3.8212, 0.7512, 4.5561), (5.1912, 4.0912, 0.7012, 4.4381)]
+    balance = Balance(readability_g=0.0001, repeatability_g=0.0001)
+    assert find_slips(lab(fine, balance)) == ()

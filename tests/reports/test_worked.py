@@ -19,6 +19,7 @@ from stoichkit.measurement.concentration import KnownConcentration, PreparedSolu
 from stoichkit.measurement.displays import Balance
 from stoichkit.measurement.glassware import VolumetricFlask
 from stoichkit.reports.figures import Figured, followed, tokens_of, written
+from stoichkit.reports.lab import lab_report
 from stoichkit.reports.worked import conclusion_paragraph, worked_solution
 from stoichkit.text.document import FORMS
 from stoichkit.text.latex import escaped_latex
@@ -302,16 +303,17 @@ def test_a_yield_leaves_the_recovery_allowance_out() -> None:
 
 def test_a_recovery_allowance_stands_in_the_discrepancy_by_hand() -> None:
     """0.94 g of copper and 2.83 g of silver: 13.118 / (2 × 7.396) = 88.68 % was recovered."""
-    rows = [(3.12, 2.65, 0.71, 2.10), (2.95, 2.48, 0.70, 2.14)]
-    found = assess(lab(rows, recovery=(0.85, 1.0)))
+
+    found = assess(lab(LOST, recovery=(0.85, 1.0)))
     part = (2.83 / 107.868) / (2 * 0.94 / 63.546)
     assert part == pytest.approx(0.8868, abs=5e-5)
     text = flat(worked_solution(found).text())
-    assert "the recovered part of the product, within the allowance" in text
-    assert "D = n(Ag) − 0.8868 × 2 × n(Cu)" in text
+    assert "the recovered part of the product, at the value allowed" in text
+    (factor,) = re.findall(r"D = n\(Ag\) − ([\d.]+) × 2 × n\(Cu\)", text)
+    assert float(factor) == pytest.approx(part, abs=1e-5)
     assert "= 0.000000 mol (copper(II)" in text
     # copper(I) would need more than was made: its nearest end is all of it
-    assert "D = n(Ag) − 1.0000 × 1 × n(Cu)" in text
+    assert "D = n(Ag) − 1.00000 × 1 × n(Cu)" in text
 
 
 @pytest.mark.parametrize("make", [lambda: lab(REVERSED), lambda: crucible("22.7072", "22.7062")])
@@ -323,3 +325,38 @@ def test_what_cannot_be_judged_is_worked_out_and_no_more(make: Callable[[], Expe
     assert ": fits)" not in text
     assert ": excluded)" not in text
     assert "No product is claimed and none is excluded" in text
+
+
+LOST = [(3.12, 2.65, 0.71, 2.10), (2.95, 2.48, 0.70, 2.14)]
+FINE_IN_AIR = [(4.9412, 3.8212, 0.7512, 4.5561), (5.1912, 4.0912, 0.7012, 4.4381)]
+TENTH_MG = Balance(readability_g=0.0001, repeatability_g=0.0001)
+
+
+@pytest.mark.parametrize(
+    ("experiment", "words"),
+    [
+        (lab(LOST, recovery=(0.85, 1.0)), "the recovered part of the product"),
+        (lab(FINE_IN_AIR, TENTH_MG), "the change that the buoyancy of air may have made"),
+        (
+            lab(FINE_IN_AIR, TENTH_MG, recovery=(0.9, 1.0)),
+            "the recovered part of the product times the change that the buoyancy of air may "
+            "have made",
+        ),
+    ],
+)
+def test_printed_discrepancies_come_out(experiment: Experiment, words: str) -> None:
+    """Worked again from the figures printed, each right side is the one printed."""
+    text = flat(worked_solution(experiment).text())
+    assert f"The factor put before a ratio is {words}, at the value allowed" in text
+    number = r"(−?[\d.]+)"
+    line = rf"= {number} mol − ((?:{number} × )?{number}) × {number} mol = {number} mol"
+    found = re.findall(line, text)
+    assert len(found) == 2
+    for made, _, part, ratio, used, result in found:
+        right = float(made) - float(part or 1) * float(ratio) * float(used)
+        last = 10.0 ** -len(result.partition(".")[2])
+        assert right == pytest.approx(float(result.replace("−", "-")), abs=2.5 * last)
+    report = flat(lab_report(assess(experiment)).text())
+    tested = assess(experiment).candidates["copper(II)"].tested_ratio
+    assert f"tested at its ratio times {words}, at the value allowed that agrees best" in report
+    assert f"copper(II) at {tested:.{6 if 'air' in words else 4}g}" in report
