@@ -72,7 +72,7 @@ def heterogeneity_sentence(verdict: ClassVerdict) -> str:
     """
     h = verdict.heterogeneity
     word = "degree" if h.dof == 1 else "degrees"
-    p = p_clause(h.p_heterogeneity, 1 - DIFFERENCE_LEVEL)
+    p = _differ_p(verdict)
     spread = verdict.ratio_spread
     q = f"{h.q:.0f}" if h.q >= 100 else f"{h.q:.3g}"
     tau = two_digits(spread**2) if spread > 0 else "0"
@@ -83,7 +83,7 @@ def heterogeneity_sentence(verdict: ClassVerdict) -> str:
     if h.p_heterogeneity >= DIFFERENCE_LEVEL:
         return f"The groups agree within their readings: {figures}."
     return (
-        f"The groups differ by more than their readings explain: {figures}. About "
+        f"The groups differ by more than {_explained(verdict)}: {figures}. About "
         f"{100 * h.i_squared:.0f} % of the variance between them is not from reading the "
         f"instruments.{_without_outlying(verdict)}"
     )
@@ -106,9 +106,17 @@ def differ_sentence(verdict: ClassVerdict) -> str:
         else ""
     )
     return (
-        f"The groups differ by more than their readings explain{size}. Find out what was done "
+        f"The groups differ by more than {_explained(verdict)}{size}. Find out what was done "
         f"differently from group to group.{_without_outlying(verdict)}"
     )
+
+
+def _explained(verdict: ClassVerdict) -> str:
+    """Say what the groups may differ by before their scatter is called more than that."""
+    variation = verdict.variation
+    if isinstance(variation, Variation) and not variation.unknown:
+        return f"their readings and the {100 * variation.relative:.3g} % stated explain"
+    return "their readings explain"
 
 
 def _without_outlying(verdict: ClassVerdict) -> str:
@@ -209,8 +217,23 @@ def _alike(verdict: ClassVerdict) -> str:
     return "if the groups differ by nothing but their readings"
 
 
+def _taken(verdict: ClassVerdict) -> str:
+    """Begin a sentence with how much the groups were stated to differ."""
+    variation = verdict.variation
+    if isinstance(variation, Variation):
+        return f"The groups were stated to differ by {100 * variation.relative:.3g} %"
+    return "The groups were taken to differ by nothing but their readings"
+
+
+def _differ_p(verdict: ClassVerdict) -> str:
+    """Write the p-value of the groups differing by no more than is taken for granted."""
+    return p_clause(verdict.heterogeneity.p_heterogeneity, 1 - DIFFERENCE_LEVEL)
+
+
 def opinions_sentence(verdict: ClassVerdict) -> str:
     """Say what the readings alone and the scatter of the groups alone lead to; "" for neither.
+
+    Where the groups differ by more than was stated, that is said in its place.
 
     >>> from stoichkit import assess_class, experiments
     >>> print(opinions_sentence(assess_class(experiments.class_file(), "copper-silver").verdict))
@@ -226,6 +249,12 @@ def opinions_sentence(verdict: ClassVerdict) -> str:
         return (
             "The groups agree exactly, so there is no scatter to judge by: the readings alone "
             "decide."
+        )
+    if verdict.refuted:
+        same = "" if verdict.opinions_differ else f" Judged either way, they {first}."
+        return (
+            f"{_taken(verdict)}, but they differ by more ({_differ_p(verdict)}), so their scatter "
+            f"counts.{same}"
         )
     if verdict.opinions_differ:
         return (
@@ -465,20 +494,15 @@ def class_ratio_sentence(verdict: ClassVerdict, experiment: Experiment) -> str:
     estimate = f"{verdict.ratio:.{len(low.partition('.')[2])}f}"
     source = "the slope of the line is" if verdict.basis is Basis.LINE else "the mean amounts give"
     said = f"Mole ratios {ratio} from {low} to {high} fit the class ({cover}); {source} {estimate}."
-    moved = [c for c in verdict.candidates.values() if c.compatible and is_moved(c, verdict)]
-    if not moved or verdict.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+    fitting = [c for c in verdict.candidates.values() if c.name in verdict.verdict.candidates]
+    moved = [c for c in fitting if float(c.candidate.ratio) not in found]
+    if not moved:
         return said
-    names = joined([f"{c.name} fits at {tested_text(c)}" for c in moved])
+    names = joined([f"{c.name} fits at {ratio_tested(c)}" for c in moved])
     return f"{said} These are ratios as measured: with {allowance_text(verdict)}, {names}."
 
 
-def is_moved(tested: ClassCandidate, verdict: ClassVerdict) -> bool:
-    """Say whether a candidate was tested at another ratio than its own that is shown apart."""
-    allowed = verdict.recovery != (1.0, 1.0) or verdict.air != NOTHING
-    return allowed and tested_text(tested) != f"{float(tested.candidate.ratio):.6g}"
-
-
-def tested_text(tested: ClassCandidate) -> str:
+def ratio_tested(tested: ClassCandidate) -> str:
     """Write the ratio at which a candidate was tested."""
     return f"{tested.tested_ratio:.6g}"
 
@@ -509,8 +533,7 @@ def basis_sentence(verdict: ClassVerdict) -> str:
             "whichever excludes less: by the readings a constant blank is there, by the scatter "
             "of the groups it is likely but not certain."
         )
-    unknown = isinstance(verdict.variation, Variation) and verdict.variation.unknown
-    if verdict.basis is Basis.SCATTER and unknown:
+    if verdict.basis is Basis.SCATTER and not verdict.stated:
         return (
             "The verdict rests on the readings and on the scatter of the groups, whichever "
             "excludes less: groups do differ, and by how much is unknown."
@@ -578,6 +601,18 @@ def class_caveat_sentence(caveat: ClassCaveat, result: ClassResult) -> str:
             f"With {_groups(int(caveat.value))} the variation between groups is poorly known: more "
             "groups would make the verdict safer."
         )
+    if kind is kinds.SECOND_OPINION and verdict is not None and verdict.refuted:
+        return (
+            "By the readings alone the verdict would be another. The scatter of the groups counts, "
+            "because they differ by more than was stated: do not rest the case on few groups, and "
+            "find out whether what was stated of them holds."
+        )
+    if kind is kinds.SECOND_OPINION and verdict is not None and verdict.stated:
+        return (
+            "By the scatter of the groups alone the verdict would be another. The readings decide, "
+            "because how much the groups differ was stated: with more groups the scatter would "
+            "show whether that holds."
+        )
     if kind is kinds.SECOND_OPINION:
         return (
             "The readings alone and the scatter of the groups alone lead to different verdicts: "
@@ -598,14 +633,14 @@ def class_caveat_sentence(caveat: ClassCaveat, result: ClassResult) -> str:
 def class_assumptions(verdict: ClassVerdict, experiment: Experiment) -> Iterator[str]:
     """Yield what the verdict of a class takes for granted."""
     percent = 100 * verdict.coverage
-    unknown = isinstance(verdict.variation, Variation) and verdict.variation.unknown
+    as_stated = verdict.stated and not verdict.refuted
     yield (
         f"Coverage probability {percent:g} %: a true candidate is excluded at most "
         f"{100 - percent:.4g} % of the time, for each group by itself if its trials differ as "
         "stated, and for the class "
-        f"{'however much its groups truly differ' if unknown else 'if they differ as stated'}."
+        f"{'if they differ as stated' if as_stated else 'however much its groups truly differ'}."
     )
-    yield _variation_sentence(verdict.variation)
+    yield _variation_sentence(verdict)
     yield from _allowances(verdict, experiment)
     shared = [s.label for s in verdict.amounts.shared_sources]
     if shared:
@@ -641,11 +676,16 @@ def _allowances(verdict: ClassVerdict, experiment: Experiment) -> Iterator[str]:
         )
 
 
-def _variation_sentence(variation: Variation | str) -> str:
+def _variation_sentence(verdict: ClassVerdict) -> str:
+    """Say how much the groups are taken to differ, and whether their scatter bears that out."""
+    variation = verdict.variation
+    counts = "their scatter counts only where it shows more than that."
+    if verdict.refuted:
+        counts = f"they differ by more ({_differ_p(verdict)}), so their scatter counts."
     if isinstance(variation, str):
         return (
             "The groups are taken to differ by nothing but their readings, or what was stated of "
-            "their trials; their scatter counts only where it shows more than that."
+            f"their trials; {counts}"
         )
     if variation.unknown:
         return (
@@ -655,7 +695,7 @@ def _variation_sentence(variation: Variation | str) -> str:
     known = "" if variation.from_trials is None else f", known from {variation.from_trials} earlier"
     return (
         f"The groups are taken to differ by a standard deviation of {100 * variation.relative:.3g} "
-        f"% of the product{known}; their scatter counts only where it shows more than that."
+        f"% of the product{known}; {counts}"
     )
 
 

@@ -27,7 +27,7 @@ from ..classroom.sentences import (
     outlook_sentences,
     outlying_rule,
     outlying_sentence,
-    tested_text,
+    ratio_tested,
 )
 from ..classroom.verdict import ClassCaveatKind, ClassVerdict, pooled_ratios
 from ..decision.answers import ACCEPTED, AnswerLine, answer_lines
@@ -333,7 +333,7 @@ def _pooled(verdict: ClassVerdict) -> Iterator[Part]:
         shown = ["–" if math.isnan(p) else p_text(p, verdict.coverage) for p in ps]
         size = ratio_text(tested.candidate.ratio)
         fits = "–" if cannot else "fits" if tested.compatible else "excluded"
-        rows.append((tested.name, size, *(tested_text(tested) for _ in at), *shown, fits))
+        rows.append((tested.name, size, *(ratio_tested(tested) for _ in at), *shown, fits))
     cover = f"{100 * verdict.coverage:g} %"
     yield Table(header, tuple(rows), f"The candidates, tested on the class at {cover}")
     yield (

@@ -150,6 +150,8 @@ def test_the_report_says_at_which_ratio_a_candidate_was_tested_and_why() -> None
     assert verdict is not None
     ratio = class_ratio_sentence(verdict, result.experiment)
     assert "ratios as measured: with the buoyancy of air allowed for, copper(II) fits at" in ratio
+    inside = class_verdict(class_of(4, consumed=8.0, produced=8.0))
+    assert "as measured" not in class_ratio_sentence(inside, record)  # 2 itself is in the range
     assumed = list(class_assumptions(verdict, result.experiment))
     (air,) = (said for said in assumed if said.startswith("No density is stated of Cu and Ag"))
     assert "of all groups alike, by −0.14 % to +0.14 %" in air
