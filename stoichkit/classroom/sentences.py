@@ -357,7 +357,12 @@ def _ratio_symbol(experiment: Experiment) -> str:
     return f"{symbol(experiment.produced.species)}/{symbol(experiment.consumed.species)}"
 
 
-def _groups(count: int) -> str:
+def groups_text(count: int) -> str:
+    """Count groups.
+
+    >>> groups_text(1), groups_text(2)
+    ('1 group', '2 groups')
+    """
     return f"{count} group" if count == 1 else f"{count} groups"
 
 
@@ -376,7 +381,7 @@ def class_verdict_sentences(result: ClassResult) -> str:
     verdict = entry.record("result", result, ClassResult).verdict
     if verdict is None:
         return f"There is no verdict of the class as a whole. {result.no_verdict}"
-    count = f"the {_groups(len(verdict.groups))}"
+    count = f"the {groups_text(len(verdict.groups))}"
     if verdict.verdict.reason is not None:
         return _reason_sentences(verdict, count)
     differ = f" {opinions_sentence(verdict)}" if verdict.opinions_differ else ""
@@ -457,7 +462,7 @@ def groups_sentence(result: ClassResult) -> str:
     alone = ", ".join(f"{name} {n}" for name, n in evidence.singled_out.items() if n)
     one = counts["singled_out"]
     parts = [
-        f"{one} of {_groups(total)} {'singles' if one == 1 else 'single'} out a candidate"
+        f"{one} of {groups_text(total)} {'singles' if one == 1 else 'single'} out a candidate"
         + (f" ({alone})" if alone else "")
     ]
     if n := counts["not_told_apart"]:
@@ -469,7 +474,7 @@ def groups_sentence(result: ClassResult) -> str:
         parts.append(f"{n} cannot be judged ({names_text(named, most=_MOST_EXCLUDED)})")
     text = f"Each by itself: {', '.join(parts)}."
     if n := len(evidence.not_assessed):
-        text += f" {_groups(n)} could not be assessed."
+        text += f" {groups_text(n)} could not be assessed."
     return text
 
 
@@ -598,8 +603,8 @@ def class_caveat_sentence(caveat: ClassCaveat, result: ClassResult) -> str:
         )
     if kind is kinds.FEW_GROUPS:
         return (
-            f"With {_groups(int(caveat.value))} the variation between groups is poorly known: more "
-            "groups would make the verdict safer."
+            f"With {groups_text(int(caveat.value))} the variation between groups is poorly known: "
+            "more groups would make the verdict safer."
         )
     if kind is kinds.SECOND_OPINION and verdict is not None and verdict.refuted:
         return (

@@ -18,6 +18,7 @@ from ..classroom.sentences import (
     class_verdict_sentences,
     file_sentence,
     groups_sentence,
+    groups_text,
     heterogeneity_sentence,
     leave_one_out_sentence,
     line_sentence,
@@ -271,7 +272,7 @@ def _table(result: ClassResult, rows: ClassGroupsPicture) -> Iterator[Part]:
         )
         for row in (by_name[name] for name in evidence.names)
     )
-    yield Table(header, cells, f"{len(cells)} groups, in the order of the file")
+    yield Table(header, cells, f"{groups_text(len(cells))}, in the order of the file")
     percent = 100 * result.evidence.coverage
     yield (
         f"Not excluded, and the range of the yield: at {percent:g} % coverage, from the readings "

@@ -7,6 +7,7 @@ memory), a = 0.0012 g/cm³.
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -158,7 +159,11 @@ def test_the_report_says_at_which_ratio_a_candidate_was_tested_and_why() -> None
     said = class_report(result).text()
     assert "Tested at" in said
     assert f"{verdict.candidates['copper(II)'].tested_ratio:.6g}" in said
-    assert ClassGroupsPicture.of(result).rays[1].compatible
+    picture = ClassGroupsPicture.of(result)
+    assert picture.rays[1].compatible
+    ends = re.findall(r"from (1\.9\d+) to (1\.9\d+)", picture.alt_text)
+    assert len(ends) == 2  # the groups, and the class below them
+    assert all(float(low) < float(high) < 2 for low, high in ends)
 
     half = stated(record, 8.96, 8.0)
     half = replace(half, produced=record.produced, recovery=(0.98, 1.0))

@@ -23,6 +23,7 @@ from stoichkit.experiments.parts import Variation
 from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Balance
 from stoichkit.plots.class_groups import ClassGroupsPicture
+from stoichkit.plots.class_line import ClassLinePicture
 from stoichkit.reports.classroom import class_report
 from stoichkit.widgets.state.classroom import GroupTable
 from tests.classfiles import csv_bytes
@@ -164,7 +165,10 @@ def test_a_group_below_zero_cannot_be_judged_nor_can_its_class(tmp_path: object)
     assert "Yield if copper(II)" in text
     assert found.outlook is None
     picture = ClassGroupsPicture.of(found)
-    assert all(ray.compatible for ray in picture.rays)
+    assert not any(ray.judged for ray in picture.rays)
+    assert "Candidates, none of which is judged (grey): copper(I) 1" in picture.alt_text
+    assert "Compatible" not in picture.alt_text + ClassLinePicture.of(found).alt_text
+    assert "the lines are grey" in picture._notes()
     assert picture.rows[2].kind == "cannot_be_judged"
     assert not picture.judged
     assert "The class as a whole cannot be judged" in picture.alt_text
