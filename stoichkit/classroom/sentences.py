@@ -414,25 +414,54 @@ def _reason_sentences(verdict: ClassVerdict, count: str) -> str:
             f"Together {count} do not show that anything reacted: of the candidates only {name} "
             f"fits, but so does that nothing happened. {_excluded(out, verdict.coverage)}"
         )
-    about = names_text([a.replace(", ", " of ", 1) for a in found.about])
+    owned = [_owner(about, verdict.groups) for about in found.about]
     if found.reason is Reason.BELOW_ZERO:
+        about = _of_groups([(species_text(species), name) for species, name in owned])
+        amount = f"amounts of {about} come" if len(owned) > 1 else f"amount of {about} comes"
         why = (
-            f"the amount of {about} comes out below zero, beyond what the instruments explain. "
-            "Check which reading is subtracted from which."
+            f"the {amount} out below zero, beyond what the instruments explain. Check which "
+            "reading is subtracted from which."
         )
     else:
+        about = _of_groups(owned)
         why = (
             f"the mass was still changing at {about}, and what is left to go would change the "
             "verdict. It may not have reached its end yet, or may have passed it (decomposition, "
             "spattering)."
         )
     said = f"Together {count} cannot be judged: {why}"
-    guilty = [n for n in verdict.groups if any(a.endswith(f", {n}") for a in found.about)]
+    guilty = list(dict.fromkeys(name for _, name in owned if name))
     if len(guilty) == 1 and 2 < len(verdict.groups) <= MOST_LEFT_OUT:
         (name,) = guilty
         rest = _concluded(verdict.without[name], len(verdict.candidates))
         said += f" Without {name} the others {rest}."
     return said
+
+
+def _owner(about: str, groups: Sequence[str]) -> tuple[str, str]:
+    """Split what a reason is about into the thing and its group, "" for all groups.
+
+    >>> _owner("Cu, bench 1", ["1", "bench 1"]), _owner("dish, dried", ["a"])
+    (('Cu', 'bench 1'), ('dish, dried', ''))
+    """
+    owners = [name for name in groups if about.endswith(f", {name}")]
+    name = max(owners, key=len, default="")
+    return (about.removesuffix(f", {name}"), name) if name else (about, "")
+
+
+def _of_groups(owned: Sequence[tuple[str, str]]) -> str:
+    """Write things with their groups, each thing once.
+
+    >>> _of_groups([("Cu", "red"), ("Ag", "red")]), _of_groups([("Cu", "red"), ("Ag", "blue")])
+    ('Cu and Ag of red', 'Cu (red) and Ag (blue)')
+    """
+    groups: dict[str, list[str]] = {}
+    for thing, name in owned:
+        groups.setdefault(thing, []).extend([name] if name else [])
+    several = list(groups.values())
+    if all(names == several[0] for names in several):
+        return joined(list(groups)) + (f" of {names_text(several[0])}" if several[0] else "")
+    return joined([f"{t} ({names_text(n)})" if n else t for t, n in groups.items()])
 
 
 def _excluded(out: Sequence[ClassCandidate], coverage: float) -> str:

@@ -178,6 +178,33 @@ def test_a_group_below_zero_cannot_be_judged_nor_can_its_class(tmp_path: object)
     assert "cannot be judged: an amount is below zero" in path.read_text("utf-8-sig")
 
 
+def test_what_is_below_zero_is_named_once_with_its_groups_and_agrees_with_its_verb() -> None:
+    """Both differences reversed in g2; in another class silver in g2 and g4; water in a hydrate."""
+    rows = [list(row) for row in SOUND]
+    for row in (rows[2], rows[4]):
+        row[4], row[5] = row[5], row[4]
+    silver = assess_class(csv_bytes([tuple(row) for row in rows]), LAB)
+    assert "the amounts of Ag of g2 and g4 come out below" in class_verdict_sentences(silver)
+    rows[2][2], rows[2][3] = rows[2][3], rows[2][2]
+    mixed = class_verdict_sentences(assess_class(csv_bytes([tuple(row) for row in rows]), LAB))
+    assert "the amounts of Cu (g2) and Ag (g2 and g4) come out below zero" in mixed
+    rows[4][4], rows[4][5] = rows[4][5], rows[4][4]
+    both = class_verdict_sentences(assess_class(csv_bytes([tuple(row) for row in rows]), LAB))
+    assert "the amounts of Cu and Ag of g2 come out below zero" in both
+    assert both.endswith("Without g2 the others single out copper(II).")
+
+    hydrate = experiments.load("hydrate-heating")
+    readings = hydrate.trials[0].readings
+    gained = {**readings, "crucible + residue": ("25.00", "25.00")}
+    all_rows = [
+        (f"g{i}", "1", *map("; ".join, one.values()))
+        for i, one in enumerate((readings, gained, readings))
+    ]
+    content = csv_bytes(all_rows, ("group", "trial", *readings))
+    water = class_verdict_sentences(assess_class(content, hydrate))
+    assert "the amount of H₂O of g1 comes out below zero" in water
+
+
 def test_nothing_reacted_in_a_group_and_in_a_class() -> None:
     """Differences of a step or less, of which only one candidate fits (repeatability 0)."""
     exact = replace(LAB, instruments={**LAB.instruments})
