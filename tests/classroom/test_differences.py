@@ -169,6 +169,7 @@ def test_a_group_below_zero_cannot_be_judged_nor_can_its_class(tmp_path: object)
     assert "Candidates, none of which is judged (grey): copper(I) 1" in picture.alt_text
     assert "Compatible" not in picture.alt_text + ClassLinePicture.of(found).alt_text
     assert "the lines are grey" in picture._notes()
+    assert "lines of the candidates are grey" in " ".join(ClassLinePicture.of(found)._notes())
     assert picture.rows[2].kind == "cannot_be_judged"
     assert not picture.judged
     assert "The class as a whole cannot be judged" in picture.alt_text
