@@ -72,7 +72,7 @@ def heterogeneity_sentence(verdict: ClassVerdict) -> str:
     """
     h = verdict.heterogeneity
     word = "degree" if h.dof == 1 else "degrees"
-    p = p_clause(h.p_heterogeneity, 1 - DIFFERENCE_LEVEL)
+    p = _differ_p(verdict)
     spread = verdict.ratio_spread
     q = f"{h.q:.0f}" if h.q >= 100 else f"{h.q:.3g}"
     tau = two_digits(spread**2) if spread > 0 else "0"
@@ -83,7 +83,7 @@ def heterogeneity_sentence(verdict: ClassVerdict) -> str:
     if h.p_heterogeneity >= DIFFERENCE_LEVEL:
         return f"The groups agree within their readings: {figures}."
     return (
-        f"The groups differ by more than their readings explain: {figures}. About "
+        f"The groups differ by more than {_explained(verdict)}: {figures}. About "
         f"{100 * h.i_squared:.0f} % of the variance between them is not from reading the "
         f"instruments.{_without_outlying(verdict)}"
     )
@@ -106,9 +106,17 @@ def differ_sentence(verdict: ClassVerdict) -> str:
         else ""
     )
     return (
-        f"The groups differ by more than their readings explain{size}. Find out what was done "
+        f"The groups differ by more than {_explained(verdict)}{size}. Find out what was done "
         f"differently from group to group.{_without_outlying(verdict)}"
     )
+
+
+def _explained(verdict: ClassVerdict) -> str:
+    """Say what the groups may differ by before their scatter is called more than that."""
+    variation = verdict.variation
+    if isinstance(variation, Variation) and not variation.unknown:
+        return f"their readings and the {100 * variation.relative:.3g} % stated explain"
+    return "their readings explain"
 
 
 def _without_outlying(verdict: ClassVerdict) -> str:
@@ -209,8 +217,23 @@ def _alike(verdict: ClassVerdict) -> str:
     return "if the groups differ by nothing but their readings"
 
 
+def _taken(verdict: ClassVerdict) -> str:
+    """Begin a sentence with how much the groups were stated to differ."""
+    variation = verdict.variation
+    if isinstance(variation, Variation):
+        return f"The groups were stated to differ by {100 * variation.relative:.3g} %"
+    return "The groups were taken to differ by nothing but their readings"
+
+
+def _differ_p(verdict: ClassVerdict) -> str:
+    """Write the p-value of the groups differing by no more than is taken for granted."""
+    return p_clause(verdict.heterogeneity.p_heterogeneity, 1 - DIFFERENCE_LEVEL)
+
+
 def opinions_sentence(verdict: ClassVerdict) -> str:
     """Say what the readings alone and the scatter of the groups alone lead to; "" for neither.
+
+    Where the groups differ by more than was stated, that is said in its place.
 
     >>> from stoichkit import assess_class, experiments
     >>> print(opinions_sentence(assess_class(experiments.class_file(), "copper-silver").verdict))
@@ -226,6 +249,12 @@ def opinions_sentence(verdict: ClassVerdict) -> str:
         return (
             "The groups agree exactly, so there is no scatter to judge by: the readings alone "
             "decide."
+        )
+    if verdict.refuted:
+        same = "" if verdict.opinions_differ else f" Judged either way, they {first}."
+        return (
+            f"{_taken(verdict)}, but they differ by more ({_differ_p(verdict)}), so their scatter "
+            f"counts.{same}"
         )
     if verdict.opinions_differ:
         return (
@@ -328,7 +357,12 @@ def _ratio_symbol(experiment: Experiment) -> str:
     return f"{symbol(experiment.produced.species)}/{symbol(experiment.consumed.species)}"
 
 
-def _groups(count: int) -> str:
+def groups_text(count: int) -> str:
+    """Count groups.
+
+    >>> groups_text(1), groups_text(2)
+    ('1 group', '2 groups')
+    """
     return f"{count} group" if count == 1 else f"{count} groups"
 
 
@@ -347,7 +381,7 @@ def class_verdict_sentences(result: ClassResult) -> str:
     verdict = entry.record("result", result, ClassResult).verdict
     if verdict is None:
         return f"There is no verdict of the class as a whole. {result.no_verdict}"
-    count = f"the {_groups(len(verdict.groups))}"
+    count = f"the {groups_text(len(verdict.groups))}"
     if verdict.verdict.reason is not None:
         return _reason_sentences(verdict, count)
     differ = f" {opinions_sentence(verdict)}" if verdict.opinions_differ else ""
@@ -380,25 +414,54 @@ def _reason_sentences(verdict: ClassVerdict, count: str) -> str:
             f"Together {count} do not show that anything reacted: of the candidates only {name} "
             f"fits, but so does that nothing happened. {_excluded(out, verdict.coverage)}"
         )
-    about = names_text([a.replace(", ", " of ", 1) for a in found.about])
+    owned = [_owner(about, verdict.groups) for about in found.about]
     if found.reason is Reason.BELOW_ZERO:
+        about = _of_groups([(species_text(species), name) for species, name in owned])
+        amount = f"amounts of {about} come" if len(owned) > 1 else f"amount of {about} comes"
         why = (
-            f"the amount of {about} comes out below zero, beyond what the instruments explain. "
-            "Check which reading is subtracted from which."
+            f"the {amount} out below zero, beyond what the instruments explain. Check which "
+            "reading is subtracted from which."
         )
     else:
+        about = _of_groups(owned)
         why = (
             f"the mass was still changing at {about}, and what is left to go would change the "
             "verdict. It may not have reached its end yet, or may have passed it (decomposition, "
             "spattering)."
         )
     said = f"Together {count} cannot be judged: {why}"
-    guilty = [n for n in verdict.groups if any(a.endswith(f", {n}") for a in found.about)]
+    guilty = list(dict.fromkeys(name for _, name in owned if name))
     if len(guilty) == 1 and 2 < len(verdict.groups) <= MOST_LEFT_OUT:
         (name,) = guilty
         rest = _concluded(verdict.without[name], len(verdict.candidates))
         said += f" Without {name} the others {rest}."
     return said
+
+
+def _owner(about: str, groups: Sequence[str]) -> tuple[str, str]:
+    """Split what a reason is about into the thing and its group, "" for all groups.
+
+    >>> _owner("Cu, bench 1", ["1", "bench 1"]), _owner("dish, dried", ["a"])
+    (('Cu', 'bench 1'), ('dish, dried', ''))
+    """
+    owners = [name for name in groups if about.endswith(f", {name}")]
+    name = max(owners, key=len, default="")
+    return (about.removesuffix(f", {name}"), name) if name else (about, "")
+
+
+def _of_groups(owned: Sequence[tuple[str, str]]) -> str:
+    """Write things with their groups, each thing once.
+
+    >>> _of_groups([("Cu", "red"), ("Ag", "red")]), _of_groups([("Cu", "red"), ("Ag", "blue")])
+    ('Cu and Ag of red', 'Cu (red) and Ag (blue)')
+    """
+    groups: dict[str, list[str]] = {}
+    for thing, name in owned:
+        groups.setdefault(thing, []).extend([name] if name else [])
+    several = list(groups.values())
+    if all(names == several[0] for names in several):
+        return joined(list(groups)) + (f" of {names_text(several[0])}" if several[0] else "")
+    return joined([f"{t} ({names_text(n)})" if n else t for t, n in groups.items()])
 
 
 def _excluded(out: Sequence[ClassCandidate], coverage: float) -> str:
@@ -428,7 +491,7 @@ def groups_sentence(result: ClassResult) -> str:
     alone = ", ".join(f"{name} {n}" for name, n in evidence.singled_out.items() if n)
     one = counts["singled_out"]
     parts = [
-        f"{one} of {_groups(total)} {'singles' if one == 1 else 'single'} out a candidate"
+        f"{one} of {groups_text(total)} {'singles' if one == 1 else 'single'} out a candidate"
         + (f" ({alone})" if alone else "")
     ]
     if n := counts["not_told_apart"]:
@@ -440,7 +503,7 @@ def groups_sentence(result: ClassResult) -> str:
         parts.append(f"{n} cannot be judged ({names_text(named, most=_MOST_EXCLUDED)})")
     text = f"Each by itself: {', '.join(parts)}."
     if n := len(evidence.not_assessed):
-        text += f" {_groups(n)} could not be assessed."
+        text += f" {groups_text(n)} could not be assessed."
     return text
 
 
@@ -465,20 +528,15 @@ def class_ratio_sentence(verdict: ClassVerdict, experiment: Experiment) -> str:
     estimate = f"{verdict.ratio:.{len(low.partition('.')[2])}f}"
     source = "the slope of the line is" if verdict.basis is Basis.LINE else "the mean amounts give"
     said = f"Mole ratios {ratio} from {low} to {high} fit the class ({cover}); {source} {estimate}."
-    moved = [c for c in verdict.candidates.values() if c.compatible and is_moved(c, verdict)]
-    if not moved or verdict.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+    fitting = [c for c in verdict.candidates.values() if c.name in verdict.verdict.candidates]
+    moved = [c for c in fitting if float(c.candidate.ratio) not in found]
+    if not moved:
         return said
-    names = joined([f"{c.name} fits at {tested_text(c)}" for c in moved])
+    names = joined([f"{c.name} fits at {ratio_tested(c)}" for c in moved])
     return f"{said} These are ratios as measured: with {allowance_text(verdict)}, {names}."
 
 
-def is_moved(tested: ClassCandidate, verdict: ClassVerdict) -> bool:
-    """Say whether a candidate was tested at another ratio than its own that is shown apart."""
-    allowed = verdict.recovery != (1.0, 1.0) or verdict.air != NOTHING
-    return allowed and tested_text(tested) != f"{float(tested.candidate.ratio):.6g}"
-
-
-def tested_text(tested: ClassCandidate) -> str:
+def ratio_tested(tested: ClassCandidate) -> str:
     """Write the ratio at which a candidate was tested."""
     return f"{tested.tested_ratio:.6g}"
 
@@ -509,8 +567,7 @@ def basis_sentence(verdict: ClassVerdict) -> str:
             "whichever excludes less: by the readings a constant blank is there, by the scatter "
             "of the groups it is likely but not certain."
         )
-    unknown = isinstance(verdict.variation, Variation) and verdict.variation.unknown
-    if verdict.basis is Basis.SCATTER and unknown:
+    if verdict.basis is Basis.SCATTER and not verdict.stated:
         return (
             "The verdict rests on the readings and on the scatter of the groups, whichever "
             "excludes less: groups do differ, and by how much is unknown."
@@ -575,8 +632,20 @@ def class_caveat_sentence(caveat: ClassCaveat, result: ClassResult) -> str:
         )
     if kind is kinds.FEW_GROUPS:
         return (
-            f"With {_groups(int(caveat.value))} the variation between groups is poorly known: more "
-            "groups would make the verdict safer."
+            f"With {groups_text(int(caveat.value))} the variation between groups is poorly known: "
+            "more groups would make the verdict safer."
+        )
+    if kind is kinds.SECOND_OPINION and verdict is not None and verdict.refuted:
+        return (
+            "By the readings alone the verdict would be another. The scatter of the groups counts, "
+            "because they differ by more than was stated: do not rest the case on few groups, and "
+            "find out whether what was stated of them holds."
+        )
+    if kind is kinds.SECOND_OPINION and verdict is not None and verdict.stated:
+        return (
+            "By the scatter of the groups alone the verdict would be another. The readings decide, "
+            "because how much the groups differ was stated: with more groups the scatter would "
+            "show whether that holds."
         )
     if kind is kinds.SECOND_OPINION:
         return (
@@ -598,14 +667,14 @@ def class_caveat_sentence(caveat: ClassCaveat, result: ClassResult) -> str:
 def class_assumptions(verdict: ClassVerdict, experiment: Experiment) -> Iterator[str]:
     """Yield what the verdict of a class takes for granted."""
     percent = 100 * verdict.coverage
-    unknown = isinstance(verdict.variation, Variation) and verdict.variation.unknown
+    as_stated = verdict.stated and not verdict.refuted
     yield (
         f"Coverage probability {percent:g} %: a true candidate is excluded at most "
         f"{100 - percent:.4g} % of the time, for each group by itself if its trials differ as "
         "stated, and for the class "
-        f"{'however much its groups truly differ' if unknown else 'if they differ as stated'}."
+        f"{'if they differ as stated' if as_stated else 'however much its groups truly differ'}."
     )
-    yield _variation_sentence(verdict.variation)
+    yield _variation_sentence(verdict)
     yield from _allowances(verdict, experiment)
     shared = [s.label for s in verdict.amounts.shared_sources]
     if shared:
@@ -641,11 +710,16 @@ def _allowances(verdict: ClassVerdict, experiment: Experiment) -> Iterator[str]:
         )
 
 
-def _variation_sentence(variation: Variation | str) -> str:
+def _variation_sentence(verdict: ClassVerdict) -> str:
+    """Say how much the groups are taken to differ, and whether their scatter bears that out."""
+    variation = verdict.variation
+    counts = "their scatter counts only where it shows more than that."
+    if verdict.refuted:
+        counts = f"they differ by more ({_differ_p(verdict)}), so their scatter counts."
     if isinstance(variation, str):
         return (
             "The groups are taken to differ by nothing but their readings, or what was stated of "
-            "their trials; their scatter counts only where it shows more than that."
+            f"their trials; {counts}"
         )
     if variation.unknown:
         return (
@@ -655,7 +729,7 @@ def _variation_sentence(variation: Variation | str) -> str:
     known = "" if variation.from_trials is None else f", known from {variation.from_trials} earlier"
     return (
         f"The groups are taken to differ by a standard deviation of {100 * variation.relative:.3g} "
-        f"% of the product{known}; their scatter counts only where it shows more than that."
+        f"% of the product{known}; {counts}"
     )
 
 

@@ -217,6 +217,19 @@ class ClassVerdict:
         return self._test.air if self._test.allows_air else NOTHING
 
     @property
+    def stated(self) -> bool:
+        """Whether it is stated how much the groups differ, by nothing or by how much."""
+        return not (isinstance(self.variation, Variation) and self.variation.unknown)
+
+    @property
+    def refuted(self) -> bool:
+        """Whether the groups differ by more than was stated, so that their scatter counts.
+
+        Never where it is unknown how much they differ.
+        """
+        return self.stated and self.heterogeneity.p_heterogeneity < DIFFERENCE_LEVEL
+
+    @property
     def opinions_differ(self) -> bool:
         """Whether the readings alone and the scatter alone lead to different verdicts.
 

@@ -8,15 +8,16 @@ from dataclasses import dataclass
 
 from ..classroom.evidence import Progress
 from ..classroom.result import ClassResult
-from ..classroom.sentences import groups_sentence
+from ..classroom.sentences import groups_sentence, groups_text
 from ..decision.verdict import VerdictKind
+from ..text.wording import shown_range
 from ..uncertainty import entry
 from .look import BAR, BODY, GREY, GRID, INK, MEAN, PALE, SMALL, TRIAL, WHITE
 from .plane import Across, marks_below, spread, tag_labels
 from .rays import Ray, fewer, label_of, rays_in_words
 from .scene import Ellipse, Item, Line, Mark, Point, Polygon, Scene, Words
 from .shapes import box, closed, cross, framed, key, remarks, tip, widened
-from .writing import clean, listed, number, percent, shortened, shown_species, text_width, wrapped
+from .writing import clean, listed, percent, shortened, shown_species, text_width, wrapped
 
 MOST_NAMED = 40
 """Classes up to so many groups show a named row for each; larger ones an ordered strip."""
@@ -191,14 +192,16 @@ class ClassGroupsPicture:
         if any(row.intervals for row in self.rows):
             order += f", with the ratios that each does not exclude at {percent(self.coverage)}"
             order += " coverage"
+        count = groups_text(len(self.rows))
         parts = [
-            f"Mole ratios n({self.produced}) / n({self.consumed}) of {len(self.rows)} groups, "
-            f"{order}, beside the candidates as upright lines.",
+            f"Mole ratios n({self.produced}) / n({self.consumed}) of {count}, {order}, beside "
+            "the candidates as upright lines.",
             self.counted,
         ]
+        marks = [ray.ratio for ray in self.rays]
         known = [row.ratio for row in self.rows if math.isfinite(row.ratio)]
         if known:
-            parts.append(f"Ratios from {number(min(known))} to {number(max(known))}.")
+            parts.append(f"Ratios {_stretch(min(known), max(known), marks)}.")
         out = [row.name for row in self.rows if row.outlying]
         if out:
             parts.append(f"Standing out, as diamonds: {listed(out)}.")
@@ -206,7 +209,7 @@ class ClassGroupsPicture:
         if slips:
             parts.append(f"With a reading that cannot be right: {listed(slips)}.")
         if self.pooled:
-            stretches = listed(f"{number(low)} to {number(high)}" for low, high in self.pooled)
+            stretches = listed(_stretch(low, high, marks) for low, high in self.pooled)
             parts.append(f"The class as a whole, a thick bar below: {stretches}.")
         if not self.judged:
             parts.append("The class as a whole cannot be judged, so its bar is grey.")
@@ -264,7 +267,9 @@ class ClassGroupsPicture:
             order = "groups in order of their ratio, the smallest at the top."
             said.append(f"{len(self.rows)} {order}")
         if not self.judged:
-            said.append("The class as a whole cannot be judged: its bar is grey.")
+            said.append("The class as a whole cannot be judged: its bar and the lines are grey.")
+        elif not all(ray.judged for ray in self.rays):
+            said.append("There is no verdict of the class as a whole: the lines are grey.")
         if any(math.isnan(row.ratio) for row in self.rows):
             said.append("Without a mark: nothing was consumed, so there is no ratio.")
         if any(row.ratio < self.x[0] or row.ratio > self.x[1] for row in self.rows):
@@ -328,10 +333,16 @@ class ClassGroupsPicture:
         return [*items, name]
 
 
+def _stretch(low: float, high: float, marks: Sequence[float]) -> str:
+    """Write a stretch of ratios with digits that tell its ends apart, and from the candidates."""
+    first, last = (end.replace("-", "−") for end in shown_range(low, high, marks))
+    return f"from {first if low else '0'} {f'to {last}' if last else 'up'}"
+
+
 def class_rays(result: ClassResult) -> tuple[Ray, ...]:
     """Return the candidates, compatible with the class or not, in rising order of their ratios.
 
-    Without a verdict of the class, or where it cannot be judged, all count as compatible.
+    Without a verdict of the class, or where it cannot be judged, none of them is judged.
     """
     rays = []
     verdict = result.verdict
@@ -341,7 +352,7 @@ def class_rays(result: ClassResult) -> tuple[Ray, ...]:
         name = clean(candidate.name)
         found = tested.get(candidate.name)
         fits, p = (True, math.nan) if found is None else (found.compatible, found.p_value)
-        rays.append(Ray(name, label_of(name), float(candidate.ratio), fits, p))
+        rays.append(Ray(name, label_of(name), float(candidate.ratio), fits, p, judged))
     return tuple(sorted(rays, key=lambda ray: ray.ratio))
 
 

@@ -221,6 +221,8 @@ class ClassLinePicture:
         text += "."
         if len(self.spots) <= _MOST_BARS:
             text += " Bars: one standard uncertainty."
+        if not all(ray.judged for ray in self.rays):
+            text += " The class cannot be judged: the lines of the candidates are grey."
         if not self.band:
             return [text, "No straight line was drawn."]
         return [

@@ -18,6 +18,7 @@ from ..classroom.sentences import (
     class_verdict_sentences,
     file_sentence,
     groups_sentence,
+    groups_text,
     heterogeneity_sentence,
     leave_one_out_sentence,
     line_sentence,
@@ -27,7 +28,7 @@ from ..classroom.sentences import (
     outlook_sentences,
     outlying_rule,
     outlying_sentence,
-    tested_text,
+    ratio_tested,
 )
 from ..classroom.verdict import ClassCaveatKind, ClassVerdict, pooled_ratios
 from ..decision.answers import ACCEPTED, AnswerLine, answer_lines
@@ -271,7 +272,7 @@ def _table(result: ClassResult, rows: ClassGroupsPicture) -> Iterator[Part]:
         )
         for row in (by_name[name] for name in evidence.names)
     )
-    yield Table(header, cells, f"{len(cells)} groups, in the order of the file")
+    yield Table(header, cells, f"{groups_text(len(cells))}, in the order of the file")
     percent = 100 * result.evidence.coverage
     yield (
         f"Not excluded, and the range of the yield: at {percent:g} % coverage, from the readings "
@@ -333,7 +334,7 @@ def _pooled(verdict: ClassVerdict) -> Iterator[Part]:
         shown = ["–" if math.isnan(p) else p_text(p, verdict.coverage) for p in ps]
         size = ratio_text(tested.candidate.ratio)
         fits = "–" if cannot else "fits" if tested.compatible else "excluded"
-        rows.append((tested.name, size, *(tested_text(tested) for _ in at), *shown, fits))
+        rows.append((tested.name, size, *(ratio_tested(tested) for _ in at), *shown, fits))
     cover = f"{100 * verdict.coverage:g} %"
     yield Table(header, tuple(rows), f"The candidates, tested on the class at {cover}")
     yield (

@@ -7,6 +7,7 @@ memory), a = 0.0012 g/cm³.
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -150,13 +151,19 @@ def test_the_report_says_at_which_ratio_a_candidate_was_tested_and_why() -> None
     assert verdict is not None
     ratio = class_ratio_sentence(verdict, result.experiment)
     assert "ratios as measured: with the buoyancy of air allowed for, copper(II) fits at" in ratio
+    inside = class_verdict(class_of(4, consumed=8.0, produced=8.0))
+    assert "as measured" not in class_ratio_sentence(inside, record)  # 2 itself is in the range
     assumed = list(class_assumptions(verdict, result.experiment))
     (air,) = (said for said in assumed if said.startswith("No density is stated of Cu and Ag"))
     assert "of all groups alike, by −0.14 % to +0.14 %" in air
     said = class_report(result).text()
     assert "Tested at" in said
     assert f"{verdict.candidates['copper(II)'].tested_ratio:.6g}" in said
-    assert ClassGroupsPicture.of(result).rays[1].compatible
+    picture = ClassGroupsPicture.of(result)
+    assert picture.rays[1].compatible
+    ends = re.findall(r"from (1\.9\d+) to (1\.9\d+)", picture.alt_text)
+    assert len(ends) == 2  # the groups, and the class below them
+    assert all(float(low) < float(high) < 2 for low, high in ends)
 
     half = stated(record, 8.96, 8.0)
     half = replace(half, produced=record.produced, recovery=(0.98, 1.0))

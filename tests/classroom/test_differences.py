@@ -23,6 +23,7 @@ from stoichkit.experiments.parts import Variation
 from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Balance
 from stoichkit.plots.class_groups import ClassGroupsPicture
+from stoichkit.plots.class_line import ClassLinePicture
 from stoichkit.reports.classroom import class_report
 from stoichkit.widgets.state.classroom import GroupTable
 from tests.classfiles import csv_bytes
@@ -164,7 +165,11 @@ def test_a_group_below_zero_cannot_be_judged_nor_can_its_class(tmp_path: object)
     assert "Yield if copper(II)" in text
     assert found.outlook is None
     picture = ClassGroupsPicture.of(found)
-    assert all(ray.compatible for ray in picture.rays)
+    assert not any(ray.judged for ray in picture.rays)
+    assert "Candidates, none of which is judged (grey): copper(I) 1" in picture.alt_text
+    assert "Compatible" not in picture.alt_text + ClassLinePicture.of(found).alt_text
+    assert "the lines are grey" in picture._notes()
+    assert "lines of the candidates are grey" in " ".join(ClassLinePicture.of(found)._notes())
     assert picture.rows[2].kind == "cannot_be_judged"
     assert not picture.judged
     assert "The class as a whole cannot be judged" in picture.alt_text
@@ -172,6 +177,33 @@ def test_a_group_below_zero_cannot_be_judged_nor_can_its_class(tmp_path: object)
     assert table.line("g2").verdict == "cannot be judged: an amount is below zero"
     path = export_results(evidence, f"{tmp_path}/results.csv")
     assert "cannot be judged: an amount is below zero" in path.read_text("utf-8-sig")
+
+
+def test_what_is_below_zero_is_named_once_with_its_groups_and_agrees_with_its_verb() -> None:
+    """Both differences reversed in g2; in another class silver in g2 and g4; water in a hydrate."""
+    rows = [list(row) for row in SOUND]
+    for row in (rows[2], rows[4]):
+        row[4], row[5] = row[5], row[4]
+    silver = assess_class(csv_bytes([tuple(row) for row in rows]), LAB)
+    assert "the amounts of Ag of g2 and g4 come out below" in class_verdict_sentences(silver)
+    rows[2][2], rows[2][3] = rows[2][3], rows[2][2]
+    mixed = class_verdict_sentences(assess_class(csv_bytes([tuple(row) for row in rows]), LAB))
+    assert "the amounts of Cu (g2) and Ag (g2 and g4) come out below zero" in mixed
+    rows[4][4], rows[4][5] = rows[4][5], rows[4][4]
+    both = class_verdict_sentences(assess_class(csv_bytes([tuple(row) for row in rows]), LAB))
+    assert "the amounts of Cu and Ag of g2 come out below zero" in both
+    assert both.endswith("Without g2 the others single out copper(II).")
+
+    hydrate = experiments.load("hydrate-heating")
+    readings = hydrate.trials[0].readings
+    gained = {**readings, "crucible + residue": ("25.00", "25.00")}
+    all_rows = [
+        (f"g{i}", "1", *map("; ".join, one.values()))
+        for i, one in enumerate((readings, gained, readings))
+    ]
+    content = csv_bytes(all_rows, ("group", "trial", *readings))
+    water = class_verdict_sentences(assess_class(content, hydrate))
+    assert "the amount of H₂O of g1 comes out below zero" in water
 
 
 def test_nothing_reacted_in_a_group_and_in_a_class() -> None:

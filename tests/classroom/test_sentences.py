@@ -137,6 +137,50 @@ def test_both_opinions_stand_beside_the_verdict_and_in_the_headline_where_they_d
     assert "if the groups differ by the 3 % stated" in opinions_sentence(stated)
 
 
+@pytest.mark.parametrize(
+    ("variation", "taken", "counts", "caveat"),
+    [
+        (
+            "none",
+            "were taken to differ by nothing but their",
+            "they differ by more",
+            "of them holds",
+        ),
+        ("1 %", "were stated to differ by 1 %, but they", "they differ by more", "of them holds"),
+        ("30 %", "If the groups differ by the 30 % stated", "only where it shows", "show whether"),
+        ("unknown", "differ by nothing but their readings,", "taken as unknown", "state how much"),
+    ],
+)
+def test_a_stated_variation_that_the_groups_refute_is_said_to_be_refuted(
+    variation: str, taken: str, counts: str, caveat: str
+) -> None:
+    """Product 0 % to 13 % short of copper(II), by the readings none fits; or 5 %, all alike."""
+    alike = variation == "30 %"
+    produced = [1.9, 1.9, 1.91, 1.89, 1.9] if alike else [1.96, 1.74, 2.0, 1.84, 1.97]
+    rows = [
+        (f"b{i}", "1", "3.12", "2.12", "0.70", f"{0.70 + 1.6975 * ratio:.2f}")
+        for i, ratio in enumerate(produced)
+    ]
+    result = assess_class(csv_bytes(rows), LAB, variation=variation)
+    found = result.verdict
+    assert found is not None
+    assert found.opinions_differ
+    assert found.refuted is (variation in ("none", "1 %"))
+    said = class_verdict_sentences(result)
+    assert taken in said
+    assumed = list(class_assumptions(found, LAB))
+    assert sum(counts in one for one in assumed) == 1
+    much = "if they differ as stated" if variation == "30 %" else "however much its groups"
+    assert much in assumed[0]
+    (second,) = (c for c in found.caveats if c.kind is ClassCaveatKind.SECOND_OPINION)
+    assert caveat in class_caveat_sentence(second, result)
+    if found.refuted:
+        assert "if the groups differ by nothing" not in said.lower()
+        assert "or state how much" not in class_caveat_sentence(second, result)
+    if variation == "1 %":
+        assert "than their readings and the 1 % stated explain" in heterogeneity_sentence(found)
+
+
 def test_heterogeneity_gives_the_figures_of_the_pooling() -> None:
     for found, words in ((AGREEING, "agree within"), (DIFFERING, "differ by more")):
         said = heterogeneity_sentence(found)

@@ -164,6 +164,9 @@ def test_without_a_verdict_there_are_groups_but_no_line() -> None:
     one = assess_class(csv_bytes(ROWS[:2]), "copper-silver")
     data = ClassGroupsPicture.of(one)
     assert "the class" not in words_of(data.scene(480.0))
+    assert "of 1 group, one row" in data.alt_text
+    assert "none of which is judged (grey)" in data.alt_text
+    assert "There is no verdict of the class as a whole: the lines are grey." in data._notes()
     with pytest.raises(ModelError, match="no verdict"):
         ClassLinePicture.of(one)
 
