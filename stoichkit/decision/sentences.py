@@ -132,8 +132,10 @@ def second_opinion_sentence(evidence: Evidence) -> str:
         )
     if second.candidates == evidence.verdict.candidates:
         return "Judged by the scatter of the trials alone, the verdict is the same."
+    # what stands there is the stricter one
+    value = "is not enough" if second.candidates else "does not count against the verdict"
     return (
-        f"{first}. That is not enough: errors that act alike in all trials (display steps, "
+        f"{first}. That {value}: errors that act alike in all trials (display steps, "
         "calibration) do not show in it."
     )
 
@@ -456,7 +458,7 @@ _ADVICE = {
     "concentration": "standardise the solution better; more trials do not help",
     "purity": "use a purer or assayed substance; more trials do not help",
     "reaction time": "run for longer",
-    "recovery": "find out how much is lost or kept, and narrow the allowance",
+    "variation": "make more trials, or work more alike from trial to trial",
     "atomic weight": "it cannot be reduced in this laboratory",
     "table": "it cannot be reduced in this laboratory",
 }

@@ -20,7 +20,7 @@ from ..decision.sentences import (
     verdict_sentences,
     yield_sentence,
 )
-from ..decision.verdict import Caveat, CaveatKind, VerdictKind, evidence_grade
+from ..decision.verdict import Caveat, CaveatKind, Reason, VerdictKind, evidence_grade
 from ..diagnosis.causes import Cause, causes_for
 from ..diagnosis.sentences import (
     causes_paragraph,
@@ -31,6 +31,7 @@ from ..diagnosis.sentences import (
 from ..diagnosis.slips import find_slips
 from ..diagnosis.stability import redox_findings, suggested_tests
 from ..experiments.record import Experiment
+from ..measurement.weighing import SumOfMasses
 from ..plots.budget import BudgetPicture
 from ..plots.render import svg
 from ..plots.result import ResultPicture
@@ -47,6 +48,7 @@ from ..text.wording import (
     symbol,
     two_digits,
 )
+from ..uncertainty.sources import nominal
 from .worked import conclusion_paragraph
 
 _MOST_WITH_CAUSES = 3
@@ -129,6 +131,21 @@ def slips_section(evidence: Evidence) -> Section:
         "No slip was found: the readings of each trial can be right as they were typed. A slip "
         "that moves every trial alike cannot be seen."
     )
+    if evidence.verdict.reason is Reason.BELOW_ZERO:
+        sides = (
+            (experiment.consumed, evidence.n_consumed),
+            (experiment.produced, evidence.n_produced),
+        )
+        wrong = [
+            f"plus and minus of {species_text(model.species)} may have been exchanged in the "
+            "experiment"
+            for model, amount in sides
+            if isinstance(model, SumOfMasses) and model.minus and nominal(amount) < 0
+        ]
+        none = (
+            "No single slip was found that would put these readings right: check which is "
+            f"subtracted from which{'; ' + joined(wrong) if wrong else ''}."
+        )
     return Section("Slips in the readings", (Bullets(tuple(found)) if found else none,))
 
 
