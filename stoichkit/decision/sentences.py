@@ -197,10 +197,13 @@ def below_zero_clause(verdict: Verdict) -> str:
     """Say, as a part of a sentence, which amounts are below zero.
 
     >>> from stoichkit.decision.verdict import verdict_of
-    >>> below_zero_clause(verdict_of([], 0.95, reason=Reason.BELOW_ZERO, about=("Cu", "Ag")))
-    'the amounts of Cu and Ag come out below zero, beyond what the instruments explain'
+    >>> below_zero_clause(verdict_of([], 0.95, reason=Reason.BELOW_ZERO, about=("Cu", "H2O")))
+    'the amounts of Cu and H₂O come out below zero, beyond what the instruments explain'
     """
-    about = joined(list(verdict.about) or ["a substance"])
+    pieces = [one.partition(" ") for one in verdict.about]  # a trial may stand after the species
+    about = joined(
+        [species_text(name) + gap + trial for name, gap, trial in pieces] or ["a substance"]
+    )
     comes = f"amounts of {about} come" if len(verdict.about) > 1 else f"amount of {about} comes"
     return f"the {comes} out below zero, beyond what the instruments explain"
 

@@ -301,14 +301,15 @@ def _cause_row(cause: Cause) -> tuple[str, ...]:
 def stability_section(evidence: Evidence) -> Section | None:
     """Return what standard potentials say, and spot tests for the candidates that fit.
 
-    None if there is nothing to say; spot tests for all candidates if none fits.
+    None if there is nothing to say; spot tests for all candidates if none fits, for none where
+    nothing can be judged.
     """
     findings = redox_findings(evidence.experiment)
     named = evidence.verdict.candidates or tuple(evidence.candidates)
     tests = [
         spot_test_sentence(name, test)
         for name, test in suggested_tests(evidence.experiment)
-        if name in named
+        if name in named and evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
     ]
     parts: list[Part] = []
     if findings:
@@ -468,5 +469,7 @@ def budget_table(evidence: Evidence) -> Table:
     )
     header = ("Source", f"Standard uncertainty, {unit}", "Share of the variance")
     name = evidence.nearest.name
-    caption = f"Budget of the discrepancy from {name}, the nearest candidate, over all trials"
+    judged = evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
+    nearest = ", the nearest candidate," if judged else ""
+    caption = f"Budget of the discrepancy from {name}{nearest} over all trials"
     return Table(header, rows, caption)

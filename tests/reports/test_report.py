@@ -503,3 +503,21 @@ def test_a_variation_that_dominates_is_met_by_more_trials() -> None:
     assert one.subject.startswith("variation between trials")
     text = caveat_sentence(one, evidence)
     assert text.endswith("make more trials, or work more alike from trial to trial.")
+
+
+def test_what_cannot_be_judged_has_no_nearest_candidate_and_nothing_to_confirm() -> None:
+    """Copper has spot tests, and a lab turned round names none of them."""
+    ready = experiments.load("copper-silver")
+    turned = ready
+    for trial in ready.trials:
+        for one, other in (("wire before", "wire after"), ("paper", "paper + silver")):
+            first, second = trial.readings[one], trial.readings[other]
+            turned = turned.with_reading(trial.name, one, second[-1])
+            turned = turned.with_reading(trial.name, other, first[-1])
+    for experiment, judged in ((ready, True), (turned, False)):
+        evidence = assess(experiment)
+        text = " ".join(lab_report(evidence).text().split())
+        assert (evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED) == judged
+        assert ("Spot tests that would confirm it" in text) == judged
+        assert ("the nearest candidate" in text) == judged
+        assert "Budget of the discrepancy from copper" in text
