@@ -31,7 +31,6 @@ from ..diagnosis.sentences import (
 from ..diagnosis.slips import find_slips
 from ..diagnosis.stability import redox_findings, suggested_tests
 from ..experiments.record import Experiment
-from ..measurement.weighing import SumOfMasses
 from ..plots.budget import BudgetPicture
 from ..plots.render import svg
 from ..plots.result import ResultPicture
@@ -48,7 +47,6 @@ from ..text.wording import (
     symbol,
     two_digits,
 )
-from ..uncertainty.sources import nominal
 from .worked import conclusion_paragraph
 
 _MOST_WITH_CAUSES = 3
@@ -132,19 +130,10 @@ def slips_section(evidence: Evidence) -> Section:
         "that moves every trial alike cannot be seen."
     )
     if evidence.verdict.reason is Reason.BELOW_ZERO:
-        sides = (
-            (experiment.consumed, evidence.n_consumed),
-            (experiment.produced, evidence.n_produced),
-        )
-        wrong = [
-            f"plus and minus of {species_text(model.species)} may have been exchanged in the "
-            "experiment"
-            for model, amount in sides
-            if isinstance(model, SumOfMasses) and model.minus and nominal(amount) < 0
-        ]
         none = (
             "No single slip was found that would put these readings right: check which is "
-            f"subtracted from which{'; ' + joined(wrong) if wrong else ''}."
+            "subtracted from which, in the record of the experiment too (heavier and lighter, "
+            "plus and minus, final and initial)."
         )
     return Section("Slips in the readings", (Bullets(tuple(found)) if found else none,))
 

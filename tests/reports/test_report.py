@@ -491,7 +491,7 @@ def test_readings_below_zero_are_not_said_to_be_right_as_typed() -> None:
     turned = replace(lab([(3.0, 2.0, 1.0, 2.0)], FINE), produced=made, trials=trials)
     text = " ".join(sections(lab_report(assess(turned)).text())["Slips in the readings"].split())
     assert "can be right" not in text
-    assert "plus and minus of Ag may have been exchanged in the experiment." in text
+    assert "in the record of the experiment too (heavier and lighter, plus and minus," in text
     right = replace(turned, produced=replace(made, plus=made.minus, minus=made.plus))
     assert "can be right" in lab_report(assess(right)).text()
 
