@@ -968,6 +968,8 @@ def _dominant(evidence: Evidence) -> list[Caveat]:
         name = (
             f"{source.kind} of {roles[source.reading]}" if source.reading in roles else source.label
         )
+        if source.kind == "variation":  # one source a trial
+            name = "variation between trials"
         shares[name] = shares.get(name, 0.0) + line.share
     if not shares:
         return []

@@ -132,8 +132,10 @@ def second_opinion_sentence(evidence: Evidence) -> str:
         )
     if second.candidates == evidence.verdict.candidates:
         return "Judged by the scatter of the trials alone, the verdict is the same."
+    # what stands there is the stricter one
+    value = "is not enough" if second.candidates else "does not count against the verdict"
     return (
-        f"{first}. That is not enough: errors that act alike in all trials (display steps, "
+        f"{first}. That {value}: errors that act alike in all trials (display steps, "
         "calibration) do not show in it."
     )
 
@@ -195,10 +197,13 @@ def below_zero_clause(verdict: Verdict) -> str:
     """Say, as a part of a sentence, which amounts are below zero.
 
     >>> from stoichkit.decision.verdict import verdict_of
-    >>> below_zero_clause(verdict_of([], 0.95, reason=Reason.BELOW_ZERO, about=("Cu", "Ag")))
-    'the amounts of Cu and Ag come out below zero, beyond what the instruments explain'
+    >>> below_zero_clause(verdict_of([], 0.95, reason=Reason.BELOW_ZERO, about=("Cu", "H2O")))
+    'the amounts of Cu and H₂O come out below zero, beyond what the instruments explain'
     """
-    about = joined(list(verdict.about) or ["a substance"])
+    pieces = [one.partition(" ") for one in verdict.about]  # a trial may stand after the species
+    about = joined(
+        [species_text(name) + gap + trial for name, gap, trial in pieces] or ["a substance"]
+    )
     comes = f"amounts of {about} come" if len(verdict.about) > 1 else f"amount of {about} comes"
     return f"the {comes} out below zero, beyond what the instruments explain"
 
@@ -463,7 +468,7 @@ _ADVICE = {
     "concentration": "standardise the solution better; more trials do not help",
     "purity": "use a purer or assayed substance; more trials do not help",
     "reaction time": "run for longer",
-    "recovery": "find out how much is lost or kept, and narrow the allowance",
+    "variation": "make more trials, or work more alike from trial to trial",
     "atomic weight": "it cannot be reduced in this laboratory",
     "table": "it cannot be reduced in this laboratory",
 }

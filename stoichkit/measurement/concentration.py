@@ -11,10 +11,10 @@ from typing import ClassVar
 
 from ..chemistry.elements import molar_mass
 from ..chemistry.formula import parse_formula
-from ..errors import ExperimentError
+from ..errors import ExperimentError, ReadingError
 from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
-from ..uncertainty.sources import Number, Shape, error_source
+from ..uncertainty.sources import Number, Shape, error_source, nominal
 from .base import (
     PRACTICE,
     AmountModel,
@@ -372,9 +372,23 @@ class TitratedSolution(Concentration):
         )
 
     def steps(self, values: Mapping[str, Number], pool: ErrorPool) -> tuple[Step, ...]:
-        """Return the steps from the titration to the concentration in mol/L, the last one."""
+        """Return the steps from the titration to the concentration in mol/L, the last one.
+
+        Raises
+        ------
+        ReadingError
+            If no titrant was used.
+        """
         (stated,) = self._known().steps({}, pool)
         used = delivered_volume_mL(values, self.final, self.initial)
+        if nominal(used) == 0:  # a volume below zero is told with the verdict
+            read = " and ".join(f"“{name}”" for name in (self.final, self.initial) if name)
+            raise ReadingError(
+                f"The titration of {self.name} used no titrant: the concentration would be zero.",
+                given="0 mL",
+                allowed="more than 0 mL",
+                fix=f"Check the {'readings' if self.initial else 'reading'} {read}.",
+            )
         portion = get(values, self._portion)
         found = stated.value * used / portion * float(self.factor)
         return (

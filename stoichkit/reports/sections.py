@@ -20,7 +20,7 @@ from ..decision.sentences import (
     verdict_sentences,
     yield_sentence,
 )
-from ..decision.verdict import Caveat, CaveatKind, VerdictKind, evidence_grade
+from ..decision.verdict import Caveat, CaveatKind, Reason, VerdictKind, evidence_grade
 from ..diagnosis.causes import Cause, causes_for
 from ..diagnosis.sentences import (
     causes_paragraph,
@@ -129,6 +129,12 @@ def slips_section(evidence: Evidence) -> Section:
         "No slip was found: the readings of each trial can be right as they were typed. A slip "
         "that moves every trial alike cannot be seen."
     )
+    if evidence.verdict.reason is Reason.BELOW_ZERO:
+        none = (
+            "No single slip was found that would put these readings right: check which is "
+            "subtracted from which, in the record of the experiment too (heavier and lighter, "
+            "plus and minus, final and initial)."
+        )
     return Section("Slips in the readings", (Bullets(tuple(found)) if found else none,))
 
 
@@ -284,14 +290,15 @@ def _cause_row(cause: Cause) -> tuple[str, ...]:
 def stability_section(evidence: Evidence) -> Section | None:
     """Return what standard potentials say, and spot tests for the candidates that fit.
 
-    None if there is nothing to say; spot tests for all candidates if none fits.
+    None if there is nothing to say; spot tests for all candidates if none fits, for none where
+    nothing can be judged.
     """
     findings = redox_findings(evidence.experiment)
     named = evidence.verdict.candidates or tuple(evidence.candidates)
     tests = [
         spot_test_sentence(name, test)
         for name, test in suggested_tests(evidence.experiment)
-        if name in named
+        if name in named and evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
     ]
     parts: list[Part] = []
     if findings:
@@ -451,5 +458,7 @@ def budget_table(evidence: Evidence) -> Table:
     )
     header = ("Source", f"Standard uncertainty, {unit}", "Share of the variance")
     name = evidence.nearest.name
-    caption = f"Budget of the discrepancy from {name}, the nearest candidate, over all trials"
+    judged = evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
+    nearest = ", the nearest candidate," if judged else ""
+    caption = f"Budget of the discrepancy from {name}{nearest} over all trials"
     return Table(header, rows, caption)

@@ -56,7 +56,7 @@ class Source:
     kind : str
         Class of source, e.g. ``"rounding"``, ``"repeatability"``, ``"linearity"``,
         ``"calibration"``, ``"tolerance"``, ``"temperature"``, ``"atomic weight"``,
-        ``"recovery"``, ``"scatter"``.
+        ``"variation"``, ``"scatter"``.
     shape : Shape
         Distribution about zero.
     scale : float

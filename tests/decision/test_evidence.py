@@ -18,11 +18,13 @@ from stoichkit.chemistry.candidates import plain_ratios
 from stoichkit.decision.evidence import Evidence, assess, linear_amounts
 from stoichkit.decision.sentences import (
     assumption_sentences,
+    below_zero_clause,
     caveat_sentence,
+    reason_sentences,
     verdict_sentences,
     yield_sentence,
 )
-from stoichkit.decision.verdict import Caveat, CaveatKind, Reason, VerdictKind
+from stoichkit.decision.verdict import Caveat, CaveatKind, Reason, VerdictKind, verdict_of
 from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Trial, Variation
 from stoichkit.experiments.record import Experiment
@@ -462,7 +464,7 @@ def test_more_than_half_of_the_variance_dominates(relative: float, told: bool) -
 
     assert (share > 0.5) == told
     found = of_kind(evidence, CaveatKind.DOMINANT_SOURCE)
-    assert [c.subject for c in found] == (["variation between trials, trial 1"] if told else [])
+    assert [c.subject for c in found] == (["variation between trials"] if told else [])
     assert [c.value for c in found] == pytest.approx([share] if told else [], rel=5e-3)
 
 
@@ -622,3 +624,14 @@ def test_what_p_comes_from_is_named_where_the_variation_is_unknown() -> None:
     text = " ".join(worked_solution(evidence).text().split())
     assert "or from Student t by the trials' own scatter, whichever is larger;" in text
     assert "Student t" not in worked_solution(lab(GOOD)).text()
+
+
+def test_formulas_below_zero_are_written_as_formulas() -> None:
+    """Of a whole lab, and of one trial of it."""
+    for about, said in (
+        (("OH^-", "H2O"), "the amounts of OH⁻ and H₂O come"),
+        (("H2O (trial H2O 2)",), "the amount of H₂O (trial H2O 2) comes"),
+    ):
+        verdict = verdict_of([], 0.95, reason=Reason.BELOW_ZERO, about=about)
+        assert below_zero_clause(verdict).startswith(f"{said} out below zero")
+        assert f"{said} out below zero" in reason_sentences(verdict)

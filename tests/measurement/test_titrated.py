@@ -9,7 +9,7 @@ import pytest
 
 from stoichkit import assess
 from stoichkit.bench.plan import bench_plan
-from stoichkit.errors import ExperimentError
+from stoichkit.errors import ExperimentError, StoichkitError
 from stoichkit.experiments.record import Experiment
 from stoichkit.experiments.store import parse_experiment
 from stoichkit.measurement.concentration import KnownConcentration, TitratedSolution
@@ -193,3 +193,11 @@ def test_the_readings_of_the_titration_are_shared() -> None:
 def test_the_pipette_must_be_one() -> None:
     with pytest.raises(ExperimentError, match="cannot come from a burette"):
         parse_experiment(LAB.replace('aliquot = "25 mL pipette"', 'aliquot = "burette"'))
+
+
+def test_a_titration_that_used_nothing_is_refused(lab: Experiment) -> None:
+    """Both readings the same: the concentration would be zero, and so would every amount."""
+    same = lab.with_reading("", "acid after", lab.shared_readings["acid before"])
+    words = "sodium hydroxide solution used no titrant.*Check the readings “acid after” and “acid"
+    with pytest.raises(StoichkitError, match=words):
+        assess(same)

@@ -24,13 +24,15 @@ from stoichkit.decision.sentences import (
     grouped_budget,
     ratio_sentence,
     recovery_sentence,
+    second_opinion_sentence,
     verdict_sentences,
     yield_sentence,
 )
 from stoichkit.decision.verdict import Caveat, CaveatKind, VerdictKind
-from stoichkit.experiments.parts import Caution, Variation
+from stoichkit.experiments.parts import Caution, Trial, Variation
 from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Balance
+from stoichkit.measurement.weighing import SumOfMasses
 from stoichkit.reports.lab import lab_report
 from stoichkit.reports.sections import budget_table, candidate_table
 from stoichkit.text.parts import Picture, Table
@@ -468,3 +470,54 @@ def test_p_values_keep_to_their_side(p: float, coverage: float, shown: str) -> N
 )
 def test_ranges_keep_their_marks(low: float, high: float, marks: Any, shown: Any) -> None:
     assert shown_range(low, high, marks) == shown
+
+
+def test_a_stricter_second_opinion_is_not_called_too_little() -> None:
+    """Ratios of 1.982, 1.986 and 1.978 scatter about 1.982, which is neither 1 nor 2."""
+    rows = [(4.94, 3.82, 0.75, 4.52), (5.19, 4.09, 0.70, 4.41), (5.14, 4.03, 0.73, 4.46)]
+    text = second_opinion_sentence(assess(lab(rows, FINE)))
+    assert "the readings fit none of the candidates. That does not count against the" in text
+    assert "not enough" not in text
+
+
+def test_readings_below_zero_are_not_said_to_be_right_as_typed() -> None:
+    """Silver on two filters, 3.77 g, with the empty ones first."""
+    made = SumOfMasses(species="Ag", plus=("f1", "f2"), minus=("f1 + Ag", "f2 + Ag"))
+    readings = {
+        "wire before": "4.94", "wire after": "3.82",
+        "f1": "0.70", "f2": "0.71", "f1 + Ag": "2.60", "f2 + Ag": "2.58",
+    }  # fmt: skip
+    trials = [Trial("1", readings), Trial("2", readings)]
+    turned = replace(lab([(3.0, 2.0, 1.0, 2.0)], FINE), produced=made, trials=trials)
+    text = " ".join(sections(lab_report(assess(turned)).text())["Slips in the readings"].split())
+    assert "can be right" not in text
+    assert "in the record of the experiment too (heavier and lighter, plus and minus," in text
+    right = replace(turned, produced=replace(made, plus=made.minus, minus=made.plus))
+    assert "can be right" in lab_report(assess(right)).text()
+
+
+def test_a_variation_that_dominates_is_met_by_more_trials() -> None:
+    varied = lab([(4.94, 3.82, 0.75, 4.56)] * 3, FINE, variation=Variation(relative="5 %"))
+    evidence = assess(varied)
+    (one,) = (c for c in evidence.warnings if c.kind is CaveatKind.DOMINANT_SOURCE)
+    assert one.subject.startswith("variation between trials")
+    text = caveat_sentence(one, evidence)
+    assert text.endswith("make more trials, or work more alike from trial to trial.")
+
+
+def test_what_cannot_be_judged_has_no_nearest_candidate_and_nothing_to_confirm() -> None:
+    """Copper has spot tests, and a lab turned round names none of them."""
+    ready = experiments.load("copper-silver")
+    turned = ready
+    for trial in ready.trials:
+        for one, other in (("wire before", "wire after"), ("paper", "paper + silver")):
+            first, second = trial.readings[one], trial.readings[other]
+            turned = turned.with_reading(trial.name, one, second[-1])
+            turned = turned.with_reading(trial.name, other, first[-1])
+    for experiment, judged in ((ready, True), (turned, False)):
+        evidence = assess(experiment)
+        text = " ".join(lab_report(evidence).text().split())
+        assert (evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED) == judged
+        assert ("Spot tests that would confirm it" in text) == judged
+        assert ("the nearest candidate" in text) == judged
+        assert "Budget of the discrepancy from copper" in text
