@@ -231,8 +231,8 @@ def test_no_number_of_trials_is_enough(plan: Any) -> None:
         box(page, name).fill(text)
     expect_text(page, VERDICT, "Not enough:")
     button(page, "Find the fewest trials").click()
-    expect_text(page, PANEL, "No number of trials is enough: recovery allowance makes up")
-    page.get_by_text(re.compile(r"levels off at 0\.\d\d")).first.wait_for()
+    expect_text(page, PANEL, "No number of trials is enough: what may be recovered makes one")
+    page.get_by_text(re.compile(r"the chance stays below 0\.\d+")).first.wait_for()
 
 
 def test_a_refused_figure_says_why_and_keeps_the_text(

@@ -67,15 +67,15 @@ def test_typing_a_reading_changes_the_verdict(page: Any, shot: Any) -> None:
     shot(page.locator(PANEL), "wide")
     page.evaluate(f"() => {{ window.line = document.querySelector({VERDICT!r}) }}")
     type_over(page, "bench 1: wire before, g", "12,94")
-    expect_text(page, VERDICT, "None of the candidates fits")
+    expect_text(page, VERDICT, "cannot tell copper(I) from copper(II)")
     assert page.evaluate(f"() => window.line === document.querySelector({VERDICT!r})")
     assert page.locator(VERDICT).get_attribute("aria-live") == "polite"
     # the picture follows the sentence: wait for it as a person would
     page.wait_for_function(
         "([s, t]) => document.querySelector(s)?.getAttribute('aria-label').includes(t)",
-        arg=[f"{PANEL} svg", "None of the candidates fits"],
+        arg=[f"{PANEL} svg", "Not told apart: copper(I), copper(II)"],
     )
-    shot(page.locator(PANEL), "none-fits")
+    shot(page.locator(PANEL), "not-told-apart")
     type_over(page, "bench 1: wire before, g", "2,94")
     expect_text(page, VERDICT, "single out copper(II)")
     holds(field(page, "bench 1: wire before, g"), "2,94")
@@ -227,7 +227,7 @@ def test_round_trip_is_measured(page: Any, measured: Callable[[str], None]) -> N
         page.keyboard.press("Home" if count % 2 == 0 else "End")
         if count % 2 == 0:
             page.keyboard.type("1")
-            expect_text(page, VERDICT, "None of the candidates fits")
+            expect_text(page, VERDICT, "cannot tell copper(I) from copper(II)")
         else:
             page.keyboard.press("Home")
             page.keyboard.press("Delete")

@@ -84,7 +84,7 @@ def test_the_work_by_keyboard_with_undo_across_tabs(
     tab.focus()
     assert tab.get_attribute("aria-selected") == "true"
     type_over(page, FIELD, "12.94")
-    wait_for_text(page, "None of the candidates fits", VERDICT)
+    wait_for_text(page, "cannot tell copper(I) from copper(II)", VERDICT)
     type_over(page, "balance: readability, g", "0.1")
     wait_for_text(page, "Undo: typed balance, readability")
 

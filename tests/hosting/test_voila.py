@@ -67,7 +67,7 @@ def test_the_verdict_follows_what_is_typed_and_clicked(
     field(page, "bench 1: wire before, g").focus()
     page.keyboard.press("Control+A")
     page.keyboard.type("12,94")
-    expect_text(page, VERDICT, "None of the candidates fits")
+    expect_text(page, VERDICT, "cannot tell copper(I) from copper(II)")
     page.keyboard.press("Tab")
     focused = page.evaluate("() => document.activeElement.labels[0].innerText")
     assert focused == "bench 1: wire after, g"

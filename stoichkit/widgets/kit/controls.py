@@ -397,18 +397,13 @@ class Panel(ipywidgets.VBox):  # type: ignore[misc]
     subject : callable
         Returns the title of the lab that it shows.
     parts : widgets
-    stops : callables
-        Called when the panel is closed, before all that is in it closes.
+
+    What is in ``_stops`` is called when the panel is closed, before all that is in it closes.
     """
 
-    def __init__(
-        self,
-        name: str,
-        subject: Callable[[], str],
-        *parts: ipywidgets.Widget,
-        stops: Iterable[Callable[[], object]] = (),
-    ) -> None:
-        self._name, self._subject, self._stops = name, subject, [*stops]
+    def __init__(self, name: str, subject: Callable[[], str], *parts: ipywidgets.Widget) -> None:
+        self._name, self._subject = name, subject
+        self._stops: list[Callable[[], object]] = []
         title = ipywidgets.HTML(f"<h2>{escaped(name)}</h2>")
         super().__init__([style_sheet(), title, self.message, *parts])
         self.add_class("stoichkit-panel")

@@ -47,6 +47,7 @@ class StudyPanel(Panel):
         course = ipywidgets.VBox(list(self._course()))
         title = state.experiment.title
         super().__init__(f"Self-study: {title}", lambda: title, columns(lab, course))
+        self._name = "Self-study"
         state.subscribe(self._follow)
         self._follow(0)
 
