@@ -27,7 +27,7 @@ from ..measurement.buoyancy import NEGLIGIBLE, NOTHING, matters
 from ..measurement.displays import Balance
 from ..measurement.weighing import constant_mass
 from ..uncertainty import entry
-from ..uncertainty.distribution import SumDistribution
+from ..uncertainty.distribution import SumDistribution, legendre
 from ..uncertainty.ratio_set import RatioSet, invert
 from ..uncertainty.readings import ErrorPool, parse_number
 from ..uncertainty.sources import (
@@ -243,7 +243,7 @@ class RatioTest:
             inner = (low, high)
         if inner[0] >= inner[1]:
             return 0.0
-        x, weight = np.polynomial.legendre.leggauss(_NODES)
+        x, weight = legendre(_NODES)
         half = (inner[1] - inner[0]) / 2
         values = [self._density(float(inner[0] + half * (1 + t))) for t in x]
         return float(weight @ values) * half / (high - low)

@@ -26,7 +26,7 @@ from ..uncertainty.digits import (
     reach_of,
     worst_position_tail,
 )
-from ..uncertainty.distribution import SumDistribution, student_p, student_tails
+from ..uncertainty.distribution import SumDistribution, legendre, student_p, student_tails
 from ..uncertainty.sources import (
     Floats,
     Number,
@@ -666,9 +666,7 @@ def student_sum(value: float, terms: Sequence[Term]) -> float:
         return SumDistribution(terms).two_sided(value)
     x, weight = np.array([abs(value)]), np.ones(1)
     if rest:
-        node, weight = np.polynomial.legendre.leggauss(
-            _NODES * math.ceil(beside.spread / own.scale)
-        )
+        node, weight = legendre(_NODES * math.ceil(beside.spread / own.scale))
         node = node * min(beside.bound, _SURE * beside.spread)
         weight, x = weight * beside.pdf(node), x - node
     half_widths = np.repeat(np.array(widths)[:, None], x.size, axis=1)

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -191,7 +191,7 @@ class SumDistribution:
         edges = np.arange(1, min(math.ceil(end / width), _MAX_NODES // 16) + 1) * width
         fine = width * 0.25 ** np.arange(24, 0, -1)
         bounds = np.concatenate([[0.0], fine, edges])
-        x, w = np.polynomial.legendre.leggauss(16)
+        x, w = legendre(16)
         half = np.diff(bounds)[:, None] / 2
         t = (bounds[:-1, None] + half * (1 + x)).ravel()
         return t, (half * w).ravel()
@@ -385,6 +385,19 @@ _LEAST = 1e-5
 """Half-width, in scales of t, up to which a rectangle changes a tail by less than 1e-11."""
 
 
+@lru_cache(maxsize=256)
+def legendre(count: int) -> tuple[Floats, Floats]:
+    """Return so many Gauss-Legendre nodes from -1 to 1 and their weights, worked out once.
+
+    >>> node, weight = legendre(2)
+    >>> node.round(6).tolist(), weight.round(6).tolist()
+    ([-0.57735, 0.57735], [1.0, 1.0])
+    """
+    node, weight = np.polynomial.legendre.leggauss(count)
+    node.flags.writeable = weight.flags.writeable = False
+    return node, weight
+
+
 def student_tails(x: Floats, half_widths: Floats, scale: Floats, dof: int) -> Floats:
     """Return P(|error| ≥ |x|) where the error is a scaled Student t and rectangular terms.
 
@@ -427,7 +440,7 @@ def student_tails(x: Floats, half_widths: Floats, scale: Floats, dof: int) -> Fl
         return np.array([SumDistribution(terms).two_sided(float(x[0]))])
     points, weights = (-np.abs(x) / scale)[None], np.ones(1)
     for a, count in zip(others, counts, strict=True):
-        node, weight = np.polynomial.legendre.leggauss(count)
+        node, weight = legendre(count)
         points = (points[:, None] + node[:, None] * a).reshape(-1, x.size)
         weights = np.multiply.outer(weights, weight / 2).ravel()
     rise = _integral_of_t(points + wide, dof) - _integral_of_t(points - wide, dof)
