@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -21,14 +22,13 @@ from ..measurement.buoyancy import NEGLIGIBLE, matters, unknown_factors
 from ..measurement.displays import Balance
 from ..uncertainty import entry
 from ..uncertainty.digits import DIFFERENCE, DigitBlock, distinct, worst_position_tails
-from ..uncertainty.distribution import student_p, student_tails
+from ..uncertainty.distribution import SumDistribution, student_p, student_tails
 from ..uncertainty.sources import Floats, Number, Shape, Term, contributions, nominal
 from .linear import (
     BELOW_ZERO_LEVEL,
     EXCESS_LEVEL,
     SAME,
     TOWARDS,
-    one_sided,
     rounding_excess,
     unexplained,
     variation_term,
@@ -255,6 +255,9 @@ def _checked_tables(*given: ArrayLike) -> list[Floats]:
     return [a.reshape(shape[0], -1) for a in arrays]
 
 
+_BY_GROUP = ("a", "b", "n_a", "n_b", "spread", "excess", "fine", "looked_at")
+
+
 class _Lab:
     """Arrays of all groups, and the same test as the scalar path for one ratio at a time."""
 
@@ -315,65 +318,83 @@ class _Lab:
             excess[look] = chdtrc(dof, left / own[look]) < EXCESS_LEVEL
         return np.sqrt(chi_squared / dof), excess
 
+    def _part(self, rows: NDArray[np.intp]) -> _Lab:
+        """Return the lab of some of the groups."""
+        part = copy(self)
+        part.tables = [t[rows] for t in self.tables]
+        for name in _BY_GROUP:
+            setattr(part, name, getattr(self, name)[rows])
+        return part
+
     def with_air(self, ratio: float, recovery: tuple[float, float], alpha: float) -> Floats:
         """Return :meth:`candidate` with the buoyancy of air allowed for as ``RatioTest`` does."""
         p = self.candidate(ratio, recovery)
         # without noise even a tail of nothing may become one of a few per cent
         decided = p < alpha if self.balance.repeatability == 0 else (p < alpha) & (p > 0)
         decided = decided & self.looked_at
-        asked = self.fine | decided
-        if asked.any():
+        asked = np.flatnonzero(self.fine | decided)
+        if asked.size:
             wider = (recovery[0] * self.air[0], recovery[1] * self.air[1])
-            found = self.candidate(ratio, wider, asked)
-            p = np.where(self.fine | (decided & (found >= alpha)), found, p)
+            found = self._part(asked).candidate(ratio, wider)
+            counts = self.fine[asked] | (found >= alpha)
+            p[asked[counts]] = found[counts]
         return p
 
-    def candidate(
-        self,
-        ratio: float,
-        recovery: tuple[float, float],
-        asked: NDArray[np.bool_] | None = None,
-    ) -> Floats:
-        """Return the largest p-value over the ratios that a candidate allows, (groups,).
-
-        Groups that are not asked for may have any value.
-        """
+    def candidate(self, ratio: float, recovery: tuple[float, float]) -> Floats:
+        """Return the largest p-value over the ratios that a candidate allows, (groups,)."""
         low, high = (ratio * f for f in recovery)
         if low == high:
-            return self.p_values(low, 1.0, asked)
+            return self.p_values(low, 1.0)
         side = np.sign(allowed_ratio(self.n_a, self.n_b, low, high, inside=math.nan) - low)
         out = np.where(np.isnan(side), 1.0, 0.0)
-        if asked is not None:
-            side = np.where(asked, side, math.nan)
+        nearest = np.where(side > 0, high, low)
+        if not self.unknown:  # most have no chance at the nearest ratio and the widest errors
+            least = np.abs(self.n_b - nearest * self.n_a)
+            sizes = [
+                math.fsum(abs(c) * source.scale for source, c in contributions(m)) / nominal(m)
+                + self.balance.calibration_relative
+                for m in self.masses
+            ]
+            widest = high * sizes[0] * np.abs(self.n_a) + sizes[1] * np.abs(self.n_b)
+            hopeless = least > 1.001 * self._furthest(high, 1.0, widest)
+            side[hopeless & (self.n_a > 0) & ~self.excess] = math.nan
         for which, near, far in ((side == 0, low, high), (side > 0, high, low)):
-            for part in TOWARDS if which.any() else ():
-                p = self.p_values(near + part * (far - near), 1.0, which)
-                np.maximum(out, p, out=out, where=which)
+            rows = np.flatnonzero(which)
+            if rows.size:
+                part = self._part(rows)
+                found = [part.p_values(near + t * (far - near), 1.0) for t in TOWARDS]
+                out[rows] = np.max(found, axis=0)
         return out
 
-    def p_values(self, x: float, y: float, which: NDArray[np.bool_] | None = None) -> Floats:
-        """Return the p-value of the ratio x/y for every group, shape (groups,).
-
-        Groups that are not asked for may have any value.
-        """
+    def _weighing_errors(self, x: float, y: float) -> tuple[list[DigitBlock], list[Term]]:
+        """Return the digits and the linearity of all readings, as errors of the discrepancy."""
         d, n = self.balance.readability_g, self.trials
         noise = self.balance.repeatability / d
         sizes = [s for s in (x * d / self.m_a / n, y * d / self.m_b / n) if s]
         blocks = [DigitBlock(DIFFERENCE, (s,), (noise, noise), n) for s in sizes]
-        linearity = self.balance.linearity_g
-        fixed = [Term(Shape.RECTANGULAR, s / d * linearity) for s in sizes] * (2 * n)
-        fixed = [t for t in fixed if t.scale]
+        fixed = [Term(Shape.RECTANGULAR, s / d * self.balance.linearity_g) for s in sizes]
+        return blocks, [t for t in fixed if t.scale] * (2 * n)
+
+    def _furthest(self, x: float, y: float, varying: Floats) -> Floats:
+        """Return the discrepancy beyond which the tail is zero, whatever the rounding of terms.
+
+        ``varying`` is the sum of the half-widths that depend on the amounts, (groups,).
+        """
+        blocks, fixed = self._weighing_errors(x, y)
+        between = y * self.relative * np.sqrt((self.b**2).sum(axis=1)) / self.trials
+        most = sum(b.reach for b in blocks) + 2 * (sum(t.scale for t in fixed) + varying)
+        if math.isinf(self.dof):
+            return np.asarray(most + 10 * between)
+        return np.where(between > 0, np.inf, most)
+
+    def p_values(self, x: float, y: float) -> Floats:
+        """Return the p-value of the ratio x/y for every group, shape (groups,)."""
+        blocks, fixed = self._weighing_errors(x, y)
         varying = self._varying(x, y)
         discrepancy = y * self.n_b - x * self.n_a
-        between = y * self.relative * np.sqrt((self.b**2).sum(axis=1)) / n
+        between = y * self.relative * np.sqrt((self.b**2).sum(axis=1)) / self.trials
         out = np.zeros(discrepancy.size)
-        # beyond this the tail is zero, whatever the rounding of the terms
-        most = sum(b.reach for b in blocks) + 2 * (
-            sum(t.scale for t in fixed) + varying.sum(axis=0)
-        )
-        most = most + (10 * between if math.isinf(self.dof) else np.where(between > 0, np.inf, 0))
-        reached = np.abs(discrepancy) <= most
-        near = np.flatnonzero(reached if which is None else reached & which)
+        near = np.flatnonzero(np.abs(discrepancy) <= self._furthest(x, y, varying.sum(axis=0)))
         if near.size:
             wide, narrow = self._sorted_terms(fixed, varying[:, near], blocks, between[near])
             for part in _alike(wide):
@@ -485,7 +506,8 @@ class _Lab:
         found = np.zeros(self.n_a.size, dtype=np.bool_)
         for mean, each, way in ((self.n_a, self.a, (1.0, 0.0)), (self.n_b, self.b, (0.0, 1.0))):
             if (mean < 0).any():
-                found |= (mean < 0) & (self.p_values(*way, mean < 0) < level)
+                rows = np.flatnonzero(mean < 0)
+                found[rows] |= self._part(rows).p_values(*way) < level
             group, trial = np.nonzero((each < 0) & ~found[:, None])
             if self.trials > 1 and group.size:
                 one = _Lab(
@@ -506,14 +528,17 @@ class _Lab:
         amount = weight * self.n_a + (1 - weight) * self.n_b / ratio
         grams = np.hypot(weight * per_a, (1 - weight) * per_b) / math.sqrt(n)
         found = amount <= 0
-        limit = 9.0 * grams * math.sqrt(2 * (d * d / 12 + s * s + balance.linearity_g**2 / 3))
-        for i in np.flatnonzero(~found & (amount < limit)).tolist():
+        # errors like these exceed t standard deviations at most exp(-t²/2) of the time
+        u = grams * math.sqrt(2 * (d * d / 12 + s * s + balance.linearity_g**2 / 3))
+        asked = ~found & (amount < math.sqrt(-2 * math.log(alpha)) * u)
+        for r in np.unique(ratio[asked]):
+            here = np.flatnonzero(asked & (ratio == r))
             terms = []
-            for c in (weight[i] * per_a / n, (1 - weight[i]) * per_b[i] / n):
+            for c in (weight[here[0]] * per_a / n, (1 - weight[here[0]]) * per_b[here[0]] / n):
                 terms += [Term(Shape.RECTANGULAR, c * d / 2)] * (2 * n)
                 terms += [Term(Shape.NORMAL, c * s)] * (2 * n)
                 terms += [Term(Shape.RECTANGULAR, c * balance.linearity_g)] * (2 * n)
-            found[i] = one_sided(float(amount[i]), terms) > alpha
+            found[here] = SumDistribution(terms).cdf(-amount[here]) > alpha
         return np.asarray(found)
 
 

@@ -7,6 +7,7 @@ import pytest
 
 from stoichkit.decision.arrays import assess_weighings
 from stoichkit.decision.evidence import assess
+from stoichkit.decision.verdict import Reason
 from stoichkit.errors import ModelError, ReadingError
 from stoichkit.measurement.displays import Balance
 from tests.labs import RATIOS, lab, weighed
@@ -40,6 +41,26 @@ def test_arrays_equal_the_scalar_path(
         assert many.p_value[g] == pytest.approx(expected, abs=1e-9)
         assert many.verdict(g).candidates == one.verdict.candidates
         assert many.kinds[g] == one.verdict.kind
+
+
+@pytest.mark.parametrize("recovery", [(1.0, 1.0), (0.8, 1.02)])
+def test_nothing_reacted_is_seen_in_the_same_groups(recovery: tuple[float, float]) -> None:
+    """Of labs in which next to nothing reacted: those where one candidate is left, one by one."""
+    rng = np.random.default_rng(2)
+    balance = Balance(readability_g=0.01, repeatability_g=0.02)
+    tables = weighed(rng, 0.01, 4.0, 0.01, 2.0, (2000, 2))
+    wide = {"low": "1/4", "high": "4"}
+    many = assess_weighings(
+        *tables, consumed="Cu", produced="Ag", candidates=wide, balance=balance,
+        recovery=recovery,
+    )  # fmt: skip
+    alone = np.flatnonzero((many.compatible.sum(axis=1) == 1) & ~many.below_zero)
+    chosen = [*alone[many.nothing_reacted[alone]][:8], *alone[~many.nothing_reacted[alone]][:8]]
+    assert many.nothing_reacted[chosen].sum() >= 4
+    assert (~many.nothing_reacted[chosen]).sum() >= 4
+    for g in chosen:
+        one = assess(lab(np.column_stack([t[g] for t in tables]), balance, wide, recovery=recovery))
+        assert many.nothing_reacted[g] == (one.verdict.reason is Reason.NOTHING_REACTED)
 
 
 def test_one_trial_may_be_given_as_a_row() -> None:
