@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import doctest
+import io
 import os
 import re
 import subprocess
@@ -28,6 +30,28 @@ ROOT = Path(stoichkit.__file__).parents[1]
 
 
 def run(*arguments: str, folder: Path, encoding: str = "utf-8") -> subprocess.CompletedProcess[str]:
+    """Run a command in this process, in a folder, on a console with an encoding."""
+    console = [io.TextIOWrapper(io.BytesIO(), encoding=encoding, newline="\n") for _ in range(2)]
+    with (
+        contextlib.chdir(folder),
+        contextlib.redirect_stdout(console[0]),
+        contextlib.redirect_stderr(console[1]),
+    ):
+        try:
+            code = command.main(list(arguments))
+        except SystemExit as ended:  # from argparse
+            code = int(ended.code or 0)
+    shown = []
+    for one in console:
+        one.flush()
+        shown.append(one.buffer.getvalue().decode(encoding))
+    return subprocess.CompletedProcess(arguments, code, *shown)
+
+
+def run_apart(
+    *arguments: str, folder: Path, encoding: str = "utf-8"
+) -> subprocess.CompletedProcess[str]:
+    """Run a command as a user runs it, in a process of its own."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": encoding}
     return subprocess.run(
         [sys.executable, "-W", "error", "-m", "stoichkit", *arguments],
@@ -63,7 +87,7 @@ def left_over(folder: Path) -> list[Path]:
 def test_the_demonstration_shows_verdict_table_budget_and_the_coarse_balance(
     tmp_path: Path,
 ) -> None:
-    result = run(folder=tmp_path)
+    result = run_apart(folder=tmp_path)
 
     assert result.returncode == 0
     assert result.stderr == ""
@@ -348,7 +372,7 @@ def test_a_title_cannot_send_orders_to_the_terminal(lab: Path) -> None:
     ],
 )
 def test_any_console_can_show_the_report(lab: Path, encoding: str, equation: str) -> None:
-    result = run("test", "lab.toml", folder=lab, encoding=encoding)
+    result = run_apart("test", "lab.toml", folder=lab, encoding=encoding)
 
     assert result.returncode == 0
     assert result.stderr == ""

@@ -45,12 +45,16 @@ def browser() -> Iterator[Any]:
         yield chromium
 
 
+@pytest.fixture(scope="package")
+def pages(server: Server, browser: Any) -> Pages:
+    """Return what opens notebooks one after the other, see :meth:`.Pages.open`."""
+    return Pages(server, browser)
+
+
 @pytest.fixture
-def open_notebook(server: Server, browser: Any) -> Iterator[OpenNotebook]:
+def open_notebook(pages: Pages) -> OpenNotebook:
     """Return a function that opens a fresh copy of a notebook, see :meth:`.Pages.open`."""
-    pages = Pages(server, browser)
-    yield pages.open
-    pages.close()
+    return pages.open
 
 
 @pytest.fixture(scope="package")

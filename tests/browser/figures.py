@@ -14,6 +14,8 @@ from pathlib import Path
 from typing import Any
 
 from .harness import (
+    DARK,
+    LIGHT,
     Pages,
     Server,
     axe_path,
@@ -112,9 +114,12 @@ class Times:
         return f"median {self.median:.0f} ms of {len(self.values)}, largest {max(self.values):.0f}"
 
 
-def open_kit(pages: Pages, folder: Path, *, width: int = 1400, height: int = 2600) -> Any:
+def open_kit(
+    pages: Pages, folder: Path, *, width: int = 1400, height: int = 2600, theme: str = LIGHT
+) -> Any:
     """Open the toolkit in a notebook of its own, with its first panel shown."""
-    page = pages.open("toolkit.ipynb", code=CODE.format(folder=folder), width=width, height=height)
+    code = CODE.format(folder=folder)
+    page = pages.open("toolkit.ipynb", code=code, width=width, height=height, theme=theme)
     wait_for_text(page, "single out copper(II)")
     page.locator(f"{KIT} svg[role=img]").first.wait_for()
     return page
@@ -227,9 +232,8 @@ def main() -> None:
         grown = after / before - 1
         lines.append(("after 500 changes", f"{100 * grown:+.1f} %", "< 3 %", grown < GROWTH))
         pages.close()
-        for theme in ("JupyterLab Light", "JupyterLab Dark") if axe_path().is_file() else ():
-            server.use_theme(theme)
-            page = open_kit(pages, Path(home) / "kept")
+        for theme in (LIGHT, DARK) if axe_path().is_file() else ():
+            page = open_kit(pages, Path(home) / "kept", theme=theme)
             broken = 0
             for name in TABS:
                 choose_tab(page, name)

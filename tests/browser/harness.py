@@ -35,10 +35,13 @@ SWITCHES = (
     "--disable-component-update",
     "--disable-sync",
 )
+LIGHT, DARK = "JupyterLab Light", "JupyterLab Dark"
 SETTINGS = {
     "notification": {"fetchNews": "false", "checkForUpdates": False},
-    "themes": {"theme": "JupyterLab Light"},
+    "themes": {"theme": LIGHT},
 }
+PAGE = {"buildAvailable": False, "buildCheck": False}
+"""Each page would have Node.js look whether JupyterLab should be built anew: seconds a page."""
 RUN_ALL = """async () => {
   const app = window.jupyterapp;
   await app.restored;
@@ -46,6 +49,16 @@ RUN_ALL = """async () => {
   await notebook.context.ready;
   await notebook.sessionContext.ready;
   void app.commands.execute("notebook:run-all-cells");
+}"""
+
+
+CLOSE = """() => {
+  for (const one of [...window.jupyterapp.shell.widgets("main")]) one.dispose();
+}"""
+OPEN = """async ([path, theme]) => {
+  const { commands } = window.jupyterapp;
+  await commands.execute("apputils:change-theme", { theme });
+  await commands.execute("docmanager:open", { path, factory: "Notebook" });
 }"""
 
 
@@ -68,10 +81,6 @@ class Server:
         with urllib.request.urlopen(request, timeout=10) as answer:
             return bytes(answer.read())
 
-    def use_theme(self, name: str) -> None:
-        """Set the theme of pages opened from now on."""
-        write_settings(self.settings, {**SETTINGS, "themes": {"theme": name}})
-
 
 def write_settings(folder: Path, settings: dict[str, Any]) -> None:
     place = folder / "@jupyterlab" / "apputils-extension"
@@ -93,6 +102,9 @@ def running_server(home: Path) -> Iterator[Server]:
     folder.mkdir()
     settings = home / "settings"
     write_settings(settings, SETTINGS)
+    page = home / "config" / "labconfig" / "page_config.json"
+    page.parent.mkdir(parents=True)
+    page.write_text(json.dumps(PAGE), "utf-8")
     found = Server(free_port(), secrets.token_hex(16), folder, settings)
     environment = {
         **os.environ,
@@ -168,7 +180,7 @@ def notebook_of(code: str) -> str:
 
 
 class Pages:
-    """Opens notebooks in pages of their own.
+    """Opens notebooks one after the other in one page: JupyterLab takes seconds to start in each.
 
     Parameters
     ----------
@@ -178,7 +190,7 @@ class Pages:
 
     def __init__(self, server: Server, browser: Any) -> None:
         self.server, self.browser = server, browser
-        self.contexts: list[Any] = []
+        self.page: Any = None
 
     def open(
         self,
@@ -188,34 +200,39 @@ class Pages:
         run: bool = True,
         width: int = 1400,
         height: int = 3400,
-        file: str = "",
+        theme: str = LIGHT,
     ) -> Any:
         """Open a fresh copy of a notebook, or one with a single cell of code; run it.
 
-        ``file`` names a copy that may be there already and is then opened again.
+        The one that was open is closed, and its kernel ended.
         """
-        copy = file or f"{secrets.token_hex(4)}-{name}"
+        copy = f"{secrets.token_hex(4)}-{name}"
         target = self.server.folder / copy
         if code:
             target.write_text(notebook_of(code), "utf-8")
         else:
             shutil.copy(ROOT / "notebooks" / name, target)
-        context = self.browser.new_context(viewport={"width": width, "height": height})
-        self.contexts.append(context)
-        page = context.new_page()
-        page.set_default_timeout(STEP_MS)
-        page.goto(f"http://127.0.0.1:{self.server.port}/doc/tree/{copy}?token={self.server.token}")
-        page.wait_for_selector(".jp-Notebook .jp-Cell")
+        if self.page is None:
+            self._start()
+        self.close()
+        self.page.set_viewport_size({"width": width, "height": height})
+        self.page.evaluate(OPEN, [copy, theme])
+        self.page.wait_for_selector(".jp-Notebook .jp-Cell")
         if run:
-            page.wait_for_function("() => window.jupyterapp?.shell?.currentWidget?.sessionContext")
-            page.evaluate(RUN_ALL)
-        return page
+            self.page.evaluate(RUN_ALL)
+        return self.page
+
+    def _start(self) -> None:
+        (self.server.folder / "first.ipynb").write_text(notebook_of(""), "utf-8")
+        self.page = self.browser.new_page()
+        self.page.set_default_timeout(STEP_MS)
+        address = f"http://127.0.0.1:{self.server.port}/doc/tree/first.ipynb"
+        self.page.goto(f"{address}?token={self.server.token}")
+        self.page.wait_for_selector(".jp-Notebook .jp-Cell")
 
     def close(self) -> None:
-        """Close the pages and end their kernels."""
-        for context in self.contexts:
-            context.close()
-        self.contexts.clear()
+        """Close the notebook and end its kernel."""
+        self.page.evaluate(CLOSE)
         for kernel in json.loads(self.server.request("/api/sessions")):
             self.server.request(f"/api/sessions/{kernel['id']}", "DELETE")
 

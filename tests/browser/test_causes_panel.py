@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from .harness import counts, holds, settles
+from .harness import DARK, counts, holds, settles
 
 pytestmark = pytest.mark.browser
 
@@ -62,15 +62,11 @@ def test_the_main_task_by_keyboard(open_notebook: Any, shot: Any, violations: An
 
 
 def test_a_slip_is_corrected_in_the_readings_panel_in_the_dark(
-    server: Any, open_notebook: Any, shot: Any, violations: Any
+    open_notebook: Any, shot: Any, violations: Any
 ) -> None:
-    server.use_theme("JupyterLab Dark")
-    try:
-        page = open_notebook(NOTEBOOK, width=868, height=4200)
-        page.wait_for_selector('body[data-jp-theme-light="false"]', state="attached")
-        first_panel(page)
-    finally:
-        server.use_theme("JupyterLab Light")
+    page = open_notebook(NOTEBOOK, width=868, height=4200, theme=DARK)
+    page.wait_for_selector('body[data-jp-theme-light="false"]', state="attached")
+    first_panel(page)
     readings, causes = page.locator(PANEL).nth(1), page.locator(PANEL).nth(2)
     causes.get_by_text("Trial bench 3, wire before: 1.34 does not agree").wait_for()
     shot(causes, "causes-dark-narrow")

@@ -8,7 +8,7 @@ import pytest
 
 from tests.classfiles import ROWS, csv_bytes
 
-from .harness import counts, expect_text, holds, settles
+from .harness import DARK, counts, expect_text, holds, settles
 
 pytestmark = pytest.mark.browser
 
@@ -65,11 +65,8 @@ def test_the_invented_class_by_keyboard(open_notebook: Any, shot: Any, violation
 def test_a_file_by_mouse_in_the_dark(
     server: Any, open_notebook: Any, shot: Any, violations: Any
 ) -> None:
-    server.use_theme("JupyterLab Dark")
-    try:
-        page = opened(open_notebook, width=868, height=6400)
-    finally:
-        server.use_theme("JupyterLab Light")
+    page = opened(open_notebook, width=868, height=6400, theme=DARK)
+    page.wait_for_selector('body[data-jp-theme-light="false"]', state="attached")
     header = ("who", "trial", "before", "wire after / g", "paper / g", "paper + silver / g")
     rows = [*ROWS[:-1], ("<b>green</b>", "1", "3.02", "2.9x", "0.71", "1.05")]
     with page.expect_file_chooser() as choosing:

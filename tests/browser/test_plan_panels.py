@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from .harness import counts, expect_text, holds, settles
+from .harness import DARK, counts, expect_text, holds, settles
 
 pytestmark = pytest.mark.browser
 
@@ -305,17 +305,13 @@ def test_panels_fit_into_700_pixels(
 
 @pytest.mark.parametrize("notebook", [BALANCE, PLAN])
 def test_a_dark_theme_does_not_swallow_the_text(
-    open_notebook: Any, server: Any, notebook: str, violations: Any, shot: Any
+    open_notebook: Any, notebook: str, violations: Any, shot: Any
 ) -> None:
-    server.use_theme("JupyterLab Dark")
-    try:
-        page = open_notebook(notebook)
-        page.wait_for_selector('body[data-jp-theme-light="false"]', state="attached")
-        page.locator(PICTURE).first.wait_for()
-        shot(page.locator(PANEL), f"dark-{notebook.removesuffix('.ipynb')}")
-        assert violations(page, PANEL) == []
-    finally:
-        server.use_theme("JupyterLab Light")
+    page = open_notebook(notebook, theme=DARK)
+    page.wait_for_selector('body[data-jp-theme-light="false"]', state="attached")
+    page.locator(PICTURE).first.wait_for()
+    shot(page.locator(PANEL), f"dark-{notebook.removesuffix('.ipynb')}")
+    assert violations(page, PANEL) == []
 
 
 @pytest.mark.parametrize("notebook", [BALANCE, PLAN])

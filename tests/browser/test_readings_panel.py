@@ -13,7 +13,7 @@ from stoichkit import experiments
 from stoichkit.decision.evidence import assess
 from stoichkit.decision.sentences import verdict_sentences
 
-from .harness import counts, expect_text, holds, settles
+from .harness import DARK, counts, expect_text, holds, settles
 
 pytestmark = pytest.mark.browser
 
@@ -195,19 +195,15 @@ def test_a_file_is_opened_and_saved(page: Any, server: Any, tmp_path: Path) -> N
 
 
 def test_a_dark_theme_does_not_swallow_the_text(
-    open_notebook: Any, server: Any, violations: Any, shot: Any
+    open_notebook: Any, violations: Any, shot: Any
 ) -> None:
-    server.use_theme("JupyterLab Dark")
-    try:
-        page = open_notebook(NOTEBOOK)
-        expect_text(page, VERDICT, "single out copper(II)")
-        page.wait_for_selector('body[data-jp-theme-light="false"]', state="attached")
-        type_over(page, "bench 2: paper, g", "x")
-        expect_text(page, STATUS, "Not updated")
-        shot(page, "dark")
-        assert violations(page, PANEL) == []
-    finally:
-        server.use_theme("JupyterLab Light")
+    page = open_notebook(NOTEBOOK, theme=DARK)
+    expect_text(page, VERDICT, "single out copper(II)")
+    page.wait_for_selector('body[data-jp-theme-light="false"]', state="attached")
+    type_over(page, "bench 2: paper, g", "x")
+    expect_text(page, STATUS, "Not updated")
+    shot(page, "dark")
+    assert violations(page, PANEL) == []
 
 
 def test_the_notebook_reads_without_a_kernel(open_notebook: Any, shot: Any) -> None:

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from .harness import expect_text, holds
+from .harness import DARK, expect_text, holds
 
 pytestmark = pytest.mark.browser
 
@@ -44,15 +44,10 @@ def test_a_question_by_keyboard(study: Any, shot: Any, violations: Any) -> None:
     assert violations(page, PANEL) == []
 
 
-def test_the_verdict_by_mouse_in_the_dark(
-    server: Any, open_notebook: Any, shot: Any, violations: Any
-) -> None:
-    server.use_theme("JupyterLab Dark")
-    try:
-        page = open_notebook(NOTEBOOK, height=3000)
-        expect_text(page, PROGRESS, "0 of 13 answered")
-    finally:
-        server.use_theme("JupyterLab Light")
+def test_the_verdict_by_mouse_in_the_dark(open_notebook: Any, shot: Any, violations: Any) -> None:
+    page = open_notebook(NOTEBOOK, height=3000, theme=DARK)
+    page.wait_for_selector('body[data-jp-theme-light="false"]', state="attached")
+    expect_text(page, PROGRESS, "0 of 13 answered")
     panel = page.locator(PANEL)
     panel.get_by_role("checkbox", name="copper(I)", exact=True).click()
     panel.get_by_role("button", name="Check answer 12", exact=True).click()

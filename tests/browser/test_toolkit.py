@@ -23,7 +23,7 @@ from .figures import (
     typing_times,
     wait_for_text,
 )
-from .harness import Pages, Server, holds, settles
+from .harness import DARK, Pages, Server, holds, settles
 
 pytestmark = pytest.mark.browser
 
@@ -67,13 +67,6 @@ def type_over(page: Any, name: str, text: str) -> None:
     field(page, name).focus()
     page.keyboard.press("Control+A")
     page.keyboard.type(text)
-
-
-@pytest.fixture
-def pages(server: Server, browser: Any) -> Any:
-    made = Pages(server, browser)
-    yield made
-    made.close()
 
 
 def test_the_work_by_keyboard_with_undo_across_tabs(
@@ -148,19 +141,15 @@ def test_what_was_typed_is_there_after_a_restart_of_the_kernel(
 
 
 def test_a_dark_theme_swallows_nothing(
-    pages: Pages, server: Server, tmp_path: Path, violations: Any, shot: Any
+    pages: Pages, tmp_path: Path, violations: Any, shot: Any
 ) -> None:
-    server.use_theme("JupyterLab Dark")
-    try:
-        page = open_kit(pages, tmp_path)
-        page.wait_for_selector('body[data-jp-theme-light="false"]', state="attached")
-        for number, name in enumerate(TABS):
-            choose_tab(page, name)
-            page.wait_for_timeout(PAUSE_MS)
-            shot(page.locator(KIT), f"toolkit-dark-{number}")
-            assert violations(page, KIT) == [], name
-    finally:
-        server.use_theme("JupyterLab Light")
+    page = open_kit(pages, tmp_path, theme=DARK)
+    page.wait_for_selector('body[data-jp-theme-light="false"]', state="attached")
+    for number, name in enumerate(TABS):
+        choose_tab(page, name)
+        page.wait_for_timeout(PAUSE_MS)
+        shot(page.locator(KIT), f"toolkit-dark-{number}")
+        assert violations(page, KIT) == [], name
 
 
 def test_nothing_is_cut_off_at_twice_the_size(

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from .harness import counts, expect_text, settles
+from .harness import DARK, counts, expect_text, settles
 
 pytestmark = pytest.mark.browser
 
@@ -107,17 +107,13 @@ def test_formulas_ready_experiments_and_half_the_width(
 
 
 def test_a_dark_theme_does_not_swallow_the_text(
-    open_notebook: Any, server: Any, violations: Any, shot: Any
+    open_notebook: Any, violations: Any, shot: Any
 ) -> None:
-    server.use_theme("JupyterLab Dark")
-    try:
-        page = open_notebook(NOTEBOOK)
-        page.wait_for_selector('body[data-jp-theme-light="false"]', state="attached")
-        expect_text(page, SOLUTION, "Trial bench 1")
-        shot(page.locator(PANEL), "worked-dark")
-        assert violations(page, PANEL) == []
-    finally:
-        server.use_theme("JupyterLab Light")
+    page = open_notebook(NOTEBOOK, theme=DARK)
+    page.wait_for_selector('body[data-jp-theme-light="false"]', state="attached")
+    expect_text(page, SOLUTION, "Trial bench 1")
+    shot(page.locator(PANEL), "worked-dark")
+    assert violations(page, PANEL) == []
 
 
 def test_the_notebook_reads_without_a_kernel(open_notebook: Any, shot: Any) -> None:

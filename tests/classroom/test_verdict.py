@@ -448,10 +448,10 @@ def test_outlook_agrees_with_the_planner(groups: int) -> None:
 def test_the_truth_is_kept_in_simulated_classes(blank_g: float, groups: int) -> None:
     """Readings rounded by the display, varied amounts, one calibration; with and without a blank.
 
-    The true candidate is excluded at most 5 % of the time within sampling error (150 classes).
+    The true candidate is excluded at most 5 % of the time within sampling error (60 classes).
     """
     rng = np.random.default_rng(9)
-    classes, excluded, slope, right = 150, 0, 0, 0
+    classes, excluded, slope, right = 60, 0, 0, 0
     for _ in range(classes):
         gain = 1 + rng.uniform(-1, 1) * 0.002
         table = readings(rng, groups, blank_g=blank_g, gain=gain)
@@ -466,9 +466,9 @@ def test_the_truth_is_kept_in_simulated_classes(blank_g: float, groups: int) -> 
 
 
 def test_the_truth_is_kept_with_shared_errors_that_matter() -> None:
-    """Arrays: 8 groups, 2 % shared by all amounts produced, correlated errors; 300 classes."""
+    """Arrays: 8 groups, 2 % shared by all amounts produced, correlated errors; 150 classes."""
     rng = np.random.default_rng(10)
-    classes = 300
+    classes = 150
     counts = dict.fromkeys(("p_value", "p_common", "p_slope"), 0)
     for _ in range(classes):
         n = rng.uniform(0.5, 1.5, 8)

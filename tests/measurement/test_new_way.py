@@ -339,10 +339,11 @@ def test_the_plan(lab: Experiment) -> None:
     assert set(found.chances) == {c.name for c in lab.candidates}
     words = setting_sentence(plan)
     assert ("on a balance" in words) is ("balance" in lab.instruments)
-    labs = simulate_labs(plan, lab.candidates[1].name, labs=200)
+    labs = simulate_labs(plan, lab.candidates[1].name, labs=100)
     expected = found.chances[lab.candidates[1].name].right
-    assert labs.counts.right / 200 == pytest.approx(expected, abs=0.08)
-    for answer in (smallest_amount(plan, target=0.8), largest_recovery(plan, target=0.8)):
+    assert labs.counts.right / 100 == pytest.approx(expected, abs=0.1)
+    once = replace(plan, trials=1)
+    for answer in (smallest_amount(once, target=0.8), largest_recovery(once, target=0.8)):
         assert "weighed" not in answer_sentences(answer)
 
 
