@@ -45,7 +45,7 @@ from stoichkit.measurement.base import (
 from stoichkit.measurement.displays import Meter
 from stoichkit.measurement.registry import KINDS, MODELS, register, unregister
 from stoichkit.planning.plan import Plan, operating_characteristic
-from stoichkit.planning.questions import largest_recovery, smallest_amount
+from stoichkit.planning.questions import fewest_trials
 from stoichkit.planning.sentences import answer_sentences, setting_sentence
 from stoichkit.planning.simulation import simulate_labs
 from stoichkit.reports.lab import lab_report
@@ -342,9 +342,11 @@ def test_the_plan(lab: Experiment) -> None:
     labs = simulate_labs(plan, lab.candidates[1].name, labs=100)
     expected = found.chances[lab.candidates[1].name].right
     assert labs.counts.right / 100 == pytest.approx(expected, abs=0.1)
-    once = replace(plan, trials=1)
-    for answer in (smallest_amount(once, target=0.8), largest_recovery(once, target=0.8)):
-        assert "weighed" not in answer_sentences(answer)
+    answer = fewest_trials(plan, target=0.8)
+    assert answer.reached
+    for question, unit in (("trials", "trials"), ("amount", "g"), ("recovery", "")):
+        words = answer_sentences(replace(answer, question=question, unit=unit))
+        assert "weighed" not in words
 
 
 def test_the_expected_reading_follows_the_amount() -> None:
