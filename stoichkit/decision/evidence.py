@@ -41,7 +41,9 @@ from ..uncertainty.sources import (
     standard_uncertainty,
     uncertain_value,
 )
+from .chances import Chances, chances_of
 from .linear import BELOW_ZERO_LEVEL, TOWARDS, LinearAmounts, Scatter
+from .overturning import Fault, overturning
 from .verdict import Caveat, CaveatKind, Reason, Verdict, VerdictKind, verdict_of
 
 if TYPE_CHECKING:
@@ -232,7 +234,7 @@ class RatioTest:
         """
         low, high = (ratio * f for f in self.recovery)
         if low == high:
-            return self._density(low, error)
+            return self.density(low, error)
         n_a = self.linear.mean_consumed
         nearest = self.allowed(ratio)[0]
         if n_a > 0:  # where the density is not negligible
@@ -245,10 +247,10 @@ class RatioTest:
             return 0.0
         x, weight = legendre(_NODES)
         half = (inner[1] - inner[0]) / 2
-        values = [self._density(float(inner[0] + half * (1 + t))) for t in x]
+        values = [self.density(float(inner[0] + half * (1 + t))) for t in x]
         return float(weight @ values) * half / (high - low)
 
-    def _density(self, ratio: float, error: SumDistribution | None = None) -> float:
+    def density(self, ratio: float, error: SumDistribution | None = None) -> float:
         """Return the density of the discrepancy from one ratio as measured."""
         error = self.error(ratio) if error is None else error
         return float(error.pdf(self.linear.mean(ratio, 1.0))) if error.terms else 0.0
@@ -450,6 +452,48 @@ class Evidence:
         """
         second = self.second_opinion
         return second is not None and not {*second.candidates} <= {*self.verdict.candidates}
+
+    @cached_property
+    def chances(self) -> Chances | None:
+        """How probable each candidate is, and that none is true; None where nothing can be judged.
+
+        With equal shares before the readings, and 5 % for none of them.
+        """
+        if self.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+            return None
+        likelihoods = {name: c.likelihood_per_mol for name, c in self.candidates.items()}
+        ratios = {name: c.ratio for name, c in self.candidates.items()}
+        n_a = self._linear.mean_consumed
+        reach = 8 * self.nearest.standard_uncertainty_mol / n_a if n_a > 0 else math.inf
+        return chances_of(likelihoods, ratios, self._test.density, (self.ratio, reach))
+
+    @cached_property
+    def overturned_by(self) -> tuple[Fault, ...]:
+        """The smallest fault of each kind that would change the verdict, nearest first.
+
+        Empty where nothing can be judged.
+
+        >>> from stoichkit import experiments
+        >>> nearest = assess(experiments.load("copper-silver")).overturned_by[0]
+        >>> nearest.kind.value, nearest.verdict.kind.value
+        ('one reading', 'not_told_apart')
+        """
+        return overturning(self.experiment, self._linear, self.verdict, self._verdict_on)
+
+    def _verdict_on(self, linear: LinearAmounts, recovery: tuple[float, float]) -> Verdict:
+        """Return the verdict on other amounts, if the masses had become constant."""
+        test = RatioTest(linear, self.experiment.variation, recovery)
+        alpha = 1 - self.coverage
+        found = [(c.name, test.candidate(c.ratio, alpha)) for c in self.candidates.values()]
+        reason = None
+        if linear.below_zero(BELOW_ZERO_LEVEL):
+            reason = Reason.BELOW_ZERO
+        elif len(found) > 1 and sum(p >= alpha for _, (p, _) in found) == 1:
+            _, tested = max((p, ratio) for _, (p, ratio) in found)
+            if linear.nothing_reacted_p(tested) > alpha:
+                reason = Reason.NOTHING_REACTED
+        names = ((name, p >= alpha) for name, (p, _) in found)
+        return verdict_of(names, self.coverage, reason=reason)
 
     @cached_property
     def nearest(self) -> CandidateEvidence:
