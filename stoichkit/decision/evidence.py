@@ -43,7 +43,7 @@ from ..uncertainty.sources import (
 )
 from .chances import Chances, chances_of
 from .linear import BELOW_ZERO_LEVEL, TOWARDS, LinearAmounts, Scatter
-from .overturning import Fault, overturning
+from .overturning import Change, Fault, overturning
 from .verdict import Caveat, CaveatKind, Reason, Verdict, VerdictKind, verdict_of
 
 if TYPE_CHECKING:
@@ -158,11 +158,49 @@ class RatioTest:
         with_air = recovery[0] * air[0], recovery[1] * air[1]
         self.linear, self.variation, self.alone = linear, variation, tuple(alone)
         self.by = by
-        self.recovery = with_air if fine else recovery
-        self._with_air = with_air
+        self._stated, self.recovery = recovery, with_air if fine else recovery
+        self._with_air, self._air, self._fine = with_air, air, fine
         self.allows_air = fine and with_air != recovery
         self.scatter = linear.scatter(recovery)
         self._unknown = variation is not None and variation.unknown
+
+    def changed(self, change: Change, recovery: tuple[float, float] | None = None) -> RatioTest:
+        """Return the same test of other amounts, or with another allowance; by this route only."""
+        return RatioTest(
+            change(self.linear),
+            self.variation,
+            self._stated if recovery is None else recovery,
+            air=self._air,
+            fine=self._fine,
+            by=self.by,
+        )
+
+    def nearly(self, ratio: float, alpha: float) -> tuple[float, float]:
+        """Return the same as :meth:`candidate` for asking only whether a candidate fits.
+
+        Of what air may have changed, a part in a thousand, the ratio that agrees best is taken; the
+        scatter of the trials is asked only where the readings' own errors exclude it.
+        """
+        if self._stated[0] < self._stated[1]:
+            return self.candidate(ratio, alpha)
+        nearest = self.allowed(ratio, self._with_air)[0]
+        p = self.linear.p_value(nearest, 1.0)
+        if p < alpha and self.by_scatter:
+            own = self.linear.own_scatter_p(nearest, 1.0)
+            p = p if math.isnan(own) else max(p, own)
+            if p < alpha and not self._unknown:
+                p = self.linear.p_value(nearest, 1.0, self.scatter)
+        return p, nearest
+
+    @property
+    def widest(self) -> tuple[float, float]:
+        """Between which factors of its ratio a candidate may be tested, with air."""
+        return self._with_air
+
+    @property
+    def by_scatter(self) -> bool:
+        """Whether the scatter of the trials decides, or has a say."""
+        return self._unknown or (self.scatter is not None and self.scatter.excess)
 
     def p_value(self, x: float, y: float) -> float:
         """Return the p-value of the ratio x/y as measured."""
@@ -478,22 +516,31 @@ class Evidence:
         >>> nearest.kind.value, nearest.verdict.kind.value
         ('one reading', 'not_told_apart')
         """
-        return overturning(self.experiment, self._linear, self.verdict, self._verdict_on)
+        return overturning(self, self._test, self._verdict_if)
 
-    def _verdict_on(self, linear: LinearAmounts, recovery: tuple[float, float]) -> Verdict:
-        """Return the verdict on other amounts, if the masses had become constant."""
-        test = RatioTest(linear, self.experiment.variation, recovery)
-        alpha = 1 - self.coverage
-        found = [(c.name, test.candidate(c.ratio, alpha)) for c in self.candidates.values()]
+    def _verdict_if(
+        self, change: Change, recovery: tuple[float, float], names: tuple[str, ...]
+    ) -> Verdict:
+        """Return the verdict of some candidates on other amounts, the masses being constant."""
+        tests = [self._test.changed(change, recovery)]
+        if self.agreements:  # which routes agree may change, too
+            again = compare_routes(self.experiment, change)
+            tests += [one.changed(change, recovery) for one in _alone(self.experiment, again)]
+        alpha, linear = 1 - self.coverage, tests[0].linear
+        found = [
+            (name, *max(test.nearly(self.candidates[name].ratio, alpha) for test in tests))
+            for name in names
+        ]
         reason = None
         if linear.below_zero(BELOW_ZERO_LEVEL):
             reason = Reason.BELOW_ZERO
-        elif len(found) > 1 and sum(p >= alpha for _, (p, _) in found) == 1:
-            _, tested = max((p, ratio) for _, (p, ratio) in found)
-            if linear.nothing_reacted_p(tested) > alpha:
-                reason = Reason.NOTHING_REACTED
-        names = ((name, p >= alpha) for name, (p, _) in found)
-        return verdict_of(names, self.coverage, reason=reason)
+        fitting = [tested for _, p, tested in found if p >= alpha]
+        lone = len(fitting) == 1 < len(self.candidates)
+        if reason is None and lone and linear.nothing_reacted_p(fitting[0]) > alpha:
+            reason = Reason.NOTHING_REACTED
+        return verdict_of(
+            ((name, p >= alpha) for name, p, _ in found), self.coverage, reason=reason
+        )
 
     @cached_property
     def nearest(self) -> CandidateEvidence:
@@ -684,12 +731,13 @@ class Agreement:
     agree: bool
 
 
-def compare_routes(experiment: Experiment) -> tuple[Agreement, ...]:
+def compare_routes(experiment: Experiment, change: Change | None = None) -> tuple[Agreement, ...]:
     """Test for each amount of several routes whether they agree, two at a time.
 
     The difference n_i − n_j is the discrepancy from the mole ratio 1, and is tested as that of a
     candidate is: display readings at their worst position, unknown buoyancy as a bounded unknown.
     The scatter of the trials widens nothing: it would let routes agree that differ at random.
+    ``change`` returns other amounts, to ask whether the routes would still agree.
 
     >>> from stoichkit import experiments
     >>> compare_routes(experiments.load("copper-silver"))
@@ -703,6 +751,7 @@ def compare_routes(experiment: Experiment) -> tuple[Agreement, ...]:
         for (i, one), (j, other) in pairs:
             amounts = experiment.amounts_by(one, other, ErrorPool())
             linear = linear_amounts(experiment, amounts)
+            linear = linear if change is None else change(linear)
             means = linear.mean_consumed, linear.mean_produced
             ratio = means[1] / means[0] if means[0] > 0 else 1.0
             air, _ = _air_between((one, other), experiment, amounts)

@@ -326,6 +326,12 @@ class LinearAmounts:
         places = self.readings_of(role)
         return self._display[places[0]].noise * self.step_of(role) if places else math.nan
 
+    def variance_of(self, roles: Iterable[str], ratio: float) -> float:
+        """Return the variance of the mean discrepancy if readings of some roles repeat to 1."""
+        places = [place for role in roles for place in self.readings_of(role)]
+        c = self.coefficients(ratio, 1.0)[self._rounding[places]]
+        return float(c @ c)
+
     def shift_of_reading(self, place: int) -> Floats:
         """Return how both amounts of each trial change with one reading, shape (2, trials)."""
         column = self._display[place].rounding

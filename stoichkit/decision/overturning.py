@@ -6,7 +6,8 @@ fit does not: it says that there can be no such fault if one of them is true.
 No reading of one lab shows that a balance repeats twice as badly as stated, that every product
 holds the same 0.2 g of water, or that the zero drifts. What can be said is how large such a fault
 would have to be. Each is put into the readings (a shift), the instruments (a wider error) or the
-allowance (a wider range), and its size is searched until the verdict becomes another.
+allowance (a wider range). Its size is foretold from the largest discrepancy that each candidate
+allows, then tried on both sides, and searched where it was foretold wrongly.
 """
 
 from __future__ import annotations
@@ -21,29 +22,47 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..measurement.displays import Balance
+from ..uncertainty.digits import split_narrow, worst_position_tails
+from ..uncertainty.distribution import student_p
 from ..uncertainty.sources import Floats
 from .linear import LinearAmounts
 from .verdict import Verdict, VerdictKind
 
 if TYPE_CHECKING:
-    from ..experiments.record import Experiment
+    from .evidence import Evidence, RatioTest
 
-Judge = Callable[[LinearAmounts, tuple[float, float]], Verdict]
-"""Returns the verdict on amounts with an allowance for recovery."""
+Change = Callable[[LinearAmounts], LinearAmounts]
+Way = Callable[[LinearAmounts], Floats]
+"""Returns how both amounts of each trial change with one unit of a shift, shape (2, trials)."""
+
+Judge = Callable[[Change, tuple[float, float], tuple[str, ...]], Verdict]
+"""Returns the verdict of some candidates on other amounts, with an allowance for recovery."""
 
 _PRECISION = 0.02
-_GROWTH = 2.0
-_MOST_STEPS = 2000.0
-_LARGEST = 0.5
-"""A calibration, a recovery or a variation off by more than half is no fault any more."""
+_BESIDE = 0.005
+"""How far before and behind a size foretold it is tried."""
+_GROWTH, _PROBE = 1.2, 1.3
+_MOST_USUAL = 50.0
+"""How many times a usual size a fault may be: what is larger is not met, and not named."""
+_NEXT = 1.05
+"""Ratios up to this part further than the next on each side are looked at: others come in later."""
+_GENEROUS = 1.3
+"""Part by which a mean over its scatter may be off where trials share errors."""
+_SPREADS, _PARTS = 6.0, 16
+"""Standard uncertainties up to which the largest discrepancy is looked for first, in so many."""
 
 
 class FaultKind(StrEnum):
-    """What may be wrong without any reading showing it."""
+    """What may be wrong without any reading showing it.
+
+    A constant mass is the same amount too much, or too little, in one reading of every trial: the
+    one that grows with what was produced, or with the reactant that was used up. Where that is no
+    weighing it is a volume, a time or a current.
+    """
 
     REPEATABILITY = "repeatability"
-    PRODUCED = "constant amount on the product"
-    CONSUMED = "constant amount on the reactant"
+    PRODUCED = "constant mass on the product"
+    CONSUMED = "constant mass on the metal"
     DRIFT = "drift"
     CALIBRATION = "calibration"
     RECOVERY = "recovery"
@@ -75,17 +94,21 @@ class Fault:
     subject : str
         The instrument, the reading or the species meant.
     size : float
-        In ``unit``; negative where the readings would have to be lower than they are.
+        In ``unit``. What would have to be added to the reading, or to the fraction recovered:
+        negative where it is less. A calibration is what would have to be added to the product.
     unit : str
         Unit of the reading; "" for a fraction.
     times : float
-        How many times what is stated; nan where nothing is, or 0.
+        How many times what is stated, or assumed because it is not; nan where that is nothing.
     steps : float
-        How many display steps; nan for fractions and where nothing is displayed.
+        How many display steps; nan for fractions.
     usual : float
         How many times a size that is met in teaching labs: the order of faults.
     verdict : Verdict
         What it would lead to.
+    reading : str
+        The reading that would have to be changed in every trial, or in the first; "" for the
+        other kinds.
     """
 
     kind: FaultKind
@@ -96,247 +119,426 @@ class Fault:
     steps: float
     usual: float
     verdict: Verdict
+    reading: str = ""
 
 
-def overturning(
-    experiment: Experiment,
-    linear: LinearAmounts,
-    verdict: Verdict,
-    judge: Judge,
-) -> tuple[Fault, ...]:
+def overturning(evidence: Evidence, test: RatioTest, judge: Judge) -> tuple[Fault, ...]:
     """Return the smallest fault of each kind that would change a verdict, nearest first.
 
-    Faults too large to be met (2,000 display steps, half of a fraction) are left out, and so are
-    all where nothing can be judged.
+    A constant mass, one reading and a drift are tried both ways, as multiples of a display step.
+    Faults of more than 50 times a size met in teaching labs are left out, and so are all where
+    nothing can be judged.
     """
-    if verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+    if evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
         return ()
-    search = _Search(experiment, linear, verdict, judge)
-    found: dict[FaultKind, Fault] = {}
-    for fault in search.faults():
-        best = found.get(fault.kind)
-        if best is None or fault.usual < best.usual:
-            found[fault.kind] = fault
-    return tuple(sorted(found.values(), key=lambda fault: fault.usual))
+    found = _Search(evidence, test, judge).faults()
+    return tuple(sorted(found, key=lambda fault: fault.usual))
+
+
+@dataclass(frozen=True, slots=True)
+class _Shift:
+    """Readings that all are off by multiples of one size."""
+
+    kind: FaultKind
+    subject: str
+    reading: str
+    way: Way
+    unit: str = ""
+    step: float = math.nan
+
+    @property
+    def unit_size(self) -> float:
+        """What sizes are counted in: the display step, or a fraction."""
+        return self.step if self.reading else 1.0
+
+    @property
+    def most(self) -> float:
+        """The largest size looked for."""
+        return _MOST_USUAL * _USUAL[self.kind]
 
 
 class _Search:
     """One lab, and every way in which it may be off."""
 
-    def __init__(
-        self, experiment: Experiment, linear: LinearAmounts, verdict: Verdict, judge: Judge
-    ) -> None:
-        self.experiment, self.linear, self.judge = experiment, linear, judge
-        self.recovery, self.coverage = experiment.recovery, verdict.coverage
-        self._now = _state(verdict)
-        self.roles = {r.name: r for r in experiment.roles() if r.needs_reading}
-        self.order = [n for n in experiment.reading_names() if n in self.roles]
-        self.step = {name: linear.step_of(name) for name in self.order}
+    def __init__(self, evidence: Evidence, test: RatioTest, judge: Judge) -> None:
+        self.evidence, self.experiment = evidence, evidence.experiment
+        self.test, self.linear, self.alpha = test, test.linear, 1 - evidence.coverage
+        self.recovery = self.experiment.recovery
+        self._judge, self._now = judge, _state(evidence.verdict)
+        self._limits: dict[float, float] = {}
+        self.roles = {r.name: r for r in self.experiment.roles() if r.needs_reading}
+        names = [n for n in self.experiment.reading_names() if n in self.roles]
+        self.step = {name: self.linear.step_of(name) for name in names}
+        self.order = [n for n in names if not math.isnan(self.step[n])]
+        self.near = self._near()
+
+    def _near(self) -> tuple[str, ...]:
+        """Return the candidates that fit, and those whose ratios lie next to the one found."""
+        candidates, found = self.evidence.candidates, self.evidence.ratio
+        kept = {name for name, c in candidates.items() if c.compatible}
+        out = [(c.ratio, name) for name, c in candidates.items() if name not in kept]
+        above = sorted((r, name) for r, name in out if r > found)
+        below = sorted(((-r, name) for r, name in out if not r > found))
+        for side, limit in ((above, _NEXT), (below, 1 / _NEXT)):
+            kept |= {name for r, name in side if r <= side[0][0] * limit}
+        return tuple(name for name in candidates if name in kept)
 
     def faults(self) -> Iterator[Fault]:
-        """Yield the smallest fault of each kind and subject."""
-        yield from self._shifts()
-        yield from self._repeatability()
-        yield from self._calibration()
-        yield from self._fractions()
+        """Yield the smallest fault of each kind."""
+        by_kind: dict[FaultKind, list[Fault]] = {}
+        for fault in self._each():
+            by_kind.setdefault(fault.kind, []).append(fault)
+        for found in by_kind.values():
+            yield min(found, key=lambda fault: fault.usual)
 
-    def _shifts(self) -> Iterator[Fault]:
+    def _each(self) -> Iterator[Fault]:
+        """Yield the smallest fault of each kind and subject, of those that share their unit."""
+        shifts = (*self._constant(), *self._one_reading(), *self._drift(), *self._scale())
+        for kind in dict.fromkeys(shift.kind for shift in shifts):
+            yield from self._smallest_shift([shift for shift in shifts if shift.kind is kind])
+        yield from self._repeatability()
+        yield from self._recovery()
+        yield from self._variation()
+
+    # -- shifts ------------------------------------------------------------------------------
+
+    def _constant(self) -> Iterator[_Shift]:
+        """Yield the same too much or too little in one reading of every trial."""
         sides = (
             (FaultKind.PRODUCED, self.experiment.produced),
             (FaultKind.CONSUMED, self.experiment.consumed),
         )
         for kind, amount in sides:
             name = amount.span.high or amount.span.low
-            yield from self._steps(kind, amount.species, name, self.linear.shift_of([name]))
-        one = max(self.order, key=self._leverage)
-        shift = self.linear.shift_of_reading(self.linear.readings_of(one)[0])
-        yield from self._steps(FaultKind.ONE_READING, one, one, shift)
-        balances = {role.instrument for role in self.roles.values()}
-        for instrument in sorted(balances):
-            names = [n for n in self.order if self.roles[n].instrument == instrument]
-            if len(names) > 1 and isinstance(self.experiment.instruments[instrument], Balance):
-                shift = sum(
-                    (i * self.linear.shift_of([name]) for i, name in enumerate(names)),
-                    start=np.zeros((2, self.linear.trials)),
-                )
-                yield from self._steps(FaultKind.DRIFT, instrument, names[0], shift)
+
+            def way(linear: LinearAmounts, name: str = name) -> Floats:
+                return linear.shift_of([name])
+
+            yield from self._of_reading(kind, amount.species, name, way)
+
+    def _one_reading(self) -> Iterator[_Shift]:
+        """Yield one reading of the first trial: the one whose step moves the most."""
+        name = max(self.order, key=self._leverage, default="")
+
+        def way(linear: LinearAmounts) -> Floats:
+            places = linear.readings_of(name)
+            return linear.shift_of_reading(places[0]) if places else linear.shift_of([])
+
+        yield from self._of_reading(FaultKind.ONE_READING, name, name, way)
 
     def _leverage(self, name: str) -> float:
-        """Return how much one step of one reading moves the discrepancies; 0 for no display."""
-        places = self.linear.readings_of(name)
-        if not places:
-            return 0.0
-        shift = self.linear.shift_of_reading(places[0]) * self.step[name]
-        ratios = [float(c.ratio) for c in self.experiment.candidates]
+        """Return how much one step of one reading moves the discrepancies."""
+        shift = self.linear.shift_of_reading(self.linear.readings_of(name)[0]) * self.step[name]
+        ratios = [self.evidence.candidates[n].ratio for n in self.near]
         return max(abs(float(shift[1].mean() - x * shift[0].mean())) for x in ratios)
 
-    def _steps(self, kind: FaultKind, subject: str, name: str, shift: Floats) -> Iterator[Fault]:
-        """Yield the smallest shift of readings, both ways, that changes the verdict."""
+    def _drift(self) -> Iterator[_Shift]:
+        """Yield the zero of a balance moving on by the same from each weighing to the next."""
+        for instrument, names in self._by_instrument():
+            if len(names) > 1 and isinstance(self.experiment.instruments[instrument], Balance):
+
+                def way(linear: LinearAmounts, names: list[str] = names) -> Floats:
+                    each = [i * linear.shift_of([name]) for i, name in enumerate(names)]
+                    return np.asarray(np.sum(each, axis=0))
+
+                yield from self._of_reading(FaultKind.DRIFT, instrument, names[0], way)
+
+    def _by_instrument(self) -> Iterator[tuple[str, list[str]]]:
+        """Yield each instrument with a display, and its readings in the order they are made."""
+        for instrument in sorted({self.roles[n].instrument for n in self.order}):
+            yield instrument, [n for n in self.order if self.roles[n].instrument == instrument]
+
+    def _of_reading(self, kind: FaultKind, subject: str, name: str, way: Way) -> Iterator[_Shift]:
+        """Yield a shift if the reading has a display step, and it moves an amount."""
         step = self.step.get(name, math.nan)
-        if not shift.any() or math.isnan(step):
-            return
-        for sign in (1.0, -1.0):
-            found = self._shift(sign * step * shift, 0.25, _MOST_STEPS)
-            if found:
-                steps, verdict = found
-                yield Fault(
-                    kind, subject, sign * steps * step, self.roles[name].unit, math.nan, steps,
-                    steps / _USUAL[kind], verdict,
-                )  # fmt: skip
+        if not math.isnan(step) and way(self.linear).any():
+            yield _Shift(kind, subject, name, way, self.roles[name].unit, step)
 
-    def _shift(self, way: Floats, first: float, most: float) -> tuple[float, Verdict] | None:
-        """Return the least multiple of a change of both amounts that changes the verdict.
-
-        Foretold from how large a discrepancy of each candidate fits, then tried on both sides;
-        where that fails, as where the trials then scatter otherwise, it is searched.
-        """
-
-        def verdict_at(size: float) -> Verdict:
-            return self.judge(self.linear.shifted(size * way), self.recovery)
-
-        foretold = self._foretold(way)
-        if 0 < foretold < most:
-            after = verdict_at(foretold * (1 + _PRECISION / 2))
-            if self._changed(after) and not self._changed(
-                verdict_at(foretold * (1 - _PRECISION / 2))
-            ):
-                return foretold, after
-        return self._smallest(verdict_at, first, most)
-
-    def _foretold(self, way: Floats) -> float:
-        """Return the least multiple at which the discrepancies of other candidates fit."""
-        events = []
-        for fits in self._fitting:
-            x, largest, now = fits
-            slope = float(way[1].mean() - x * way[0].mean())
-            if slope:
-                events += [(sign * largest - now) / slope for sign in (1.0, -1.0)]
-        for size in sorted(e for e in events if e > 0):
-            beyond = size * (1 + _PRECISION / 4)
-            fitting = [
-                abs(now + beyond * float(way[1].mean() - x * way[0].mean())) <= largest
-                for x, largest, now in self._fitting
-            ]
-            if any(fitting) and fitting != self._fit_now:
-                return size
-        return math.inf
-
-    @cached_property
-    def _fit_now(self) -> list[bool]:
-        return [abs(now) <= largest for _, largest, now in self._fitting]
-
-    @cached_property
-    def _fitting(self) -> list[tuple[float, float, float]]:
-        """The ratio of each candidate, the largest discrepancy that fits it, and the one there is.
-
-        Nothing where what a candidate allows is a range: there the sizes are searched.
-        """
-        if self.recovery[0] < self.recovery[1]:
-            return []
-        alpha, found = 1 - self.coverage, []
-        for ratio in (float(c.ratio) for c in self.experiment.candidates):
-            now = self.linear.mean(ratio, 1.0)
-
-            def p_of(d: float, ratio: float = ratio, now: float = now) -> float:
-                change = np.zeros((2, self.linear.trials))
-                change[1] = d - now
-                return self.linear.shifted(change).p_value(ratio, 1.0)
-
-            low, high = 0.0, self.linear.distribution(ratio, 1.0).spread
-            while p_of(high) >= alpha:
-                low, high = high, 2 * high
-            while high - low > _PRECISION / 8 * high:
-                middle = (low + high) / 2
-                low, high = (middle, high) if p_of(middle) >= alpha else (low, middle)
-            found.append((ratio, high, now))
-        return found
-
-    def _repeatability(self) -> Iterator[Fault]:
-        for instrument in sorted({role.instrument for role in self.roles.values()}):
-            names = [n for n in self.order if self.roles[n].instrument == instrument]
-            if not isinstance(self.experiment.instruments[instrument], Balance):
-                continue
-            step, stated = self.step[names[0]], self.linear.noise_of(names[0])
-            first = stated or step / 8
-
-            def verdict_at(times: float, names: list[str] = names, first: float = first) -> Verdict:
-                other = self.linear.repeating(dict.fromkeys(names, times * first))
-                return self.judge(other, self.recovery)
-
-            found = self._smallest(verdict_at, 1.1 if stated else 1.0, _MOST_STEPS)
-            if found:
-                times, verdict = found
-                usual = (times - 1) if stated else times * first / step
-                yield Fault(
-                    FaultKind.REPEATABILITY, instrument, times * first,
-                    self.roles[names[0]].unit, times if stated else math.nan,
-                    times * first / step, usual / _USUAL[FaultKind.REPEATABILITY], verdict,
-                )  # fmt: skip
-
-    def _calibration(self) -> Iterator[Fault]:
+    def _scale(self) -> Iterator[_Shift]:
         """Yield how far two instruments may disagree; of a single one the calibration cancels."""
         one, other = (
             a.span.instrument for a in (self.experiment.consumed, self.experiment.produced)
         )
-        if one == other:
-            return
-        shift = np.stack([np.zeros(self.linear.trials), self.linear.produced])
-        for sign in (1.0, -1.0):
-            found = self._shift(sign * shift, 0.0005, _LARGEST)
-            yield from self._fraction(FaultKind.CALIBRATION, other, found, sign)
+        if one != other:
 
-    def _fractions(self) -> Iterator[Fault]:
-        low, high = self.recovery
-        product = self.experiment.produced.species
-        for sign in (-1.0, 1.0):
+            def way(linear: LinearAmounts) -> Floats:
+                return np.stack([np.zeros(linear.trials), linear.produced])
 
-            def verdict_at(part: float, sign: float = sign) -> Verdict:
-                wider = (low - part, high) if sign < 0 else (low, high + part)
-                return self.judge(self.linear, wider)
+            yield _Shift(FaultKind.CALIBRATION, other, "", way)
 
-            most = min(_LARGEST, low - 0.01) if sign < 0 else _LARGEST
-            found = self._smallest(verdict_at, 0.002, most)
-            yield from self._fraction(FaultKind.RECOVERY, product, found, sign)
-        stated = self.experiment.variation
-        if stated is None or not stated.unknown:
-            known = 0.0 if stated is None else stated.relative
+    def _smallest_shift(self, shifts: list[_Shift]) -> Iterator[Fault]:
+        """Yield the smallest of shifts of one kind, both ways, that changes the verdict."""
+        both = []
+        for shift in shifts:
+            for size in (shift.unit_size, -shift.unit_size):
+                both.append((*self._expected(size * shift.way(self.linear)), size, shift))
+        best = math.inf
+        for low, high, inside, size, shift in sorted(both, key=lambda one: one[1]):
 
-            def varied(part: float) -> Verdict:
-                return self.judge(self.linear.varying(part), self.recovery)
+            def at(times: float, shift: _Shift = shift, size: float = size) -> Verdict:
+                return self._verdict(lambda a: a.shifted(times * size * shift.way(a)))
 
-            found = self._smallest(varied, 0.002, _LARGEST)
-            yield from self._fraction(FaultKind.VARIATION, "", found, 1.0, stated=known)
-
-    def _fraction(
-        self, kind: FaultKind, subject: str, found: tuple[float, Verdict] | None,
-        sign: float, stated: float = 0.0,
-    ) -> Iterator[Fault]:  # fmt: skip
-        """Yield a fraction that changes the verdict, if there is one."""
-        if found:
-            part, verdict = found
-            times = math.hypot(part, stated) / stated if stated else math.nan
+            found = self._bracketed(at, low, high, inside, min(0.98 * best, shift.most))
+            if found is None:
+                continue
+            best, verdict = found
             yield Fault(
-                kind, subject, sign * part, "", times, math.nan, part / _USUAL[kind], verdict
-            )
+                shift.kind, shift.subject, best * size, shift.unit, math.nan,
+                best if shift.reading else math.nan, best / _USUAL[shift.kind], verdict,
+                shift.reading,
+            )  # fmt: skip
+
+    def _expected(self, way: Floats) -> tuple[float, float, float]:
+        """Return up to which multiple the verdict surely stays, from which it should be another.
+
+        With it a multiple just beyond. They are foretold from the discrepancies that fit; where
+        the trials would scatter too much before that, it may change earlier.
+        """
+        fits = {n: self._fits(self.evidence.candidates[n].ratio, way) for n in self.near}
+        edges = sorted({edge for ends in fits.values() for edge in ends if 0 < edge < math.inf})
+        now = {name for name in fits if self.evidence.candidates[name].compatible}
+        high = inside = math.inf
+        for size, following in zip(edges, [*edges[1:], math.inf], strict=False):
+            inside = min(size * (1 + _BESIDE), (size + following) / 2)
+            there = {name for name, (start, end) in fits.items() if start < inside < end}
+            if there and there != now:
+                high = size
+                break
+        if self.evidence.verdict.reason is not None:
+            return min(high, 0.25), min(high, 1.0), min(inside, 1.0)
+        low = self._scattered(way, high)
+        if high == math.inf:
+            high = inside = low
+        return min(low, high), high, inside
+
+    def _fits(self, ratio: float, way: Floats) -> tuple[float, float]:
+        """Return between which multiples of a shift a candidate fits."""
+        starts, ends = [], []
+        for at in {ratio * part for part in self.test.widest}:
+            slope = float(way[1].mean() - at * way[0].mean())
+            if slope:
+                now, limit = self.linear.mean(at, 1.0), self._limit(at)
+                start, end = sorted((sign * limit - now) / slope for sign in (1.0, -1.0))
+                starts.append(start)
+                ends.append(end)
+        return (min(starts), max(ends)) if starts else (math.inf, -math.inf)
+
+    def _limit(self, ratio: float) -> float:
+        """Return the largest discrepancy from a ratio that fits it by the readings' own errors."""
+        if ratio in self._limits:
+            return self._limits[ratio]
+        blocks, rest = self.linear.blocks(ratio, 1.0)
+        error = self.linear.distribution(ratio, 1.0)
+        if blocks:
+            wide, narrow = split_narrow(rest, blocks)
+            low, width = 0.0, _SPREADS * error.spread
+            for part in (width, width / _PARTS):
+                x = low + part * np.arange(1, _PARTS + 1) / _PARTS
+                p = worst_position_tails(x, blocks, wide, np.full(x.size, narrow))
+                low += part / _PARTS * int(np.argmax(np.append(p < self.alpha, True)))
+            found = low + width / _PARTS**2 / 2
+        else:
+            found = error.half_width(1 - self.alpha)
+        self._limits[ratio] = found
+        return found
+
+    def _scattered(self, way: Floats, most: float) -> float:
+        """Return from which multiple of a shift the scatter of the trials may change the verdict.
+
+        At least, up to which multiple no candidate left out fits by their scatter. Infinite if
+        there is none up to the most.
+        """
+        trials, most = self.linear.trials, min(most, 4 * _MOST_USUAL)
+        if trials < 2:
+            return math.inf
+        sizes = np.geomspace(most / 2**10, most, 101)
+        d = []
+        for one in (self.evidence.candidates[name] for name in self.near):
+            if not one.compatible:
+                now = self.linear.produced - one.ratio * self.linear.consumed
+                d.append(now + sizes[:, None] * (way[1] - one.ratio * way[0]))
+        spread = [each.std(axis=1, ddof=1) / math.sqrt(trials) for each in d]
+        fitting = np.zeros(sizes.size, dtype=np.bool_)
+        for each, scale in zip(d, spread, strict=True):
+            fitting |= np.abs(each.mean(axis=1)) <= _GENEROUS * self._student * scale
+        for i in np.flatnonzero(fitting).tolist():
+            scatter = self.linear.shifted(sizes[i] * way).scatter(self.recovery)
+            if self.test.by_scatter or (scatter is not None and scatter.excess):
+                return float(sizes[max(i - 1, 0)])
+        return math.inf
+
+    @cached_property
+    def _student(self) -> float:
+        """The largest value of Student's t that fits."""
+        low, high, dof = 0.0, 2.0, self.linear.trials - 1
+        while student_p(high, 0.0, 1.0, dof) > self.alpha:
+            low, high = high, 2 * high
+        while high - low > _PRECISION * high:
+            middle = (low + high) / 2
+            fits = student_p(middle, 0.0, 1.0, dof) > self.alpha
+            low, high = (middle, high) if fits else (low, middle)
+        return high
+
+    # -- wider errors, wider allowances ------------------------------------------------------
+
+    def _repeatability(self) -> Iterator[Fault]:
+        """Yield of each instrument how much worse than stated it would have to repeat."""
+        for instrument, names in self._by_instrument():
+            step, stated = self.step[names[0]], self.linear.noise_of(names[0])
+
+            def at(sigma: float, names: list[str] = names) -> Verdict:
+                return self._verdict(lambda a: a.repeating(dict.fromkeys(names, sigma)))
+
+            def weight(ratio: float, names: list[str] = names) -> float:
+                return self.linear.variance_of(names, ratio)
+
+            most = stated + _MOST_USUAL * _USUAL[FaultKind.REPEATABILITY] * (stated or step)
+            guess = max(self._wider(weight, stated), 1.05 * stated, step / 8)
+            found = self._searched(at, guess, most, least=stated)
+            if found:
+                sigma, verdict = found
+                more = (sigma - stated) / (stated or step)
+                yield Fault(
+                    FaultKind.REPEATABILITY, instrument, sigma, self.roles[names[0]].unit,
+                    sigma / stated if stated else math.nan, sigma / step,
+                    more / _USUAL[FaultKind.REPEATABILITY], verdict,
+                )  # fmt: skip
+
+    def _variation(self) -> Iterator[Fault]:
+        """Yield how much the trials would have to vary, if that is not unknown anyway."""
+        stated = self.experiment.variation
+        if stated is not None and stated.unknown:
+            return
+        known = 0.0 if stated is None else stated.relative
+
+        def at(part: float) -> Verdict:
+            return self._verdict(lambda a: a.varying(part))
+
+        weight = float((self.linear.produced**2).sum()) / self.linear.trials**2
+        most = _MOST_USUAL * _USUAL[FaultKind.VARIATION]
+        found = self._searched(at, self._wider(lambda _: weight, 0.0), most)
+        if found:
+            more, verdict = found
+            size = math.hypot(more, known)
+            yield Fault(
+                FaultKind.VARIATION, "", size, "", size / known if known else math.nan, math.nan,
+                (size - known) / _USUAL[FaultKind.VARIATION], verdict,
+            )  # fmt: skip
+
+    def _wider(self, weight: Callable[[float], float], stated: float) -> float:
+        """Return roughly how wide an error would have to be for a candidate left out to fit.
+
+        ``weight`` is the variance of the discrepancy from a ratio for an error of 1.
+        """
+        found = math.inf
+        for name in self.near:
+            one = self.evidence.candidates[name]
+            if not one.compatible and weight(one.ratio) > 0:
+                u = one.standard_uncertainty_mol
+                times = abs(one.discrepancy_mol) / self._limit(one.tested_ratio)
+                square = stated**2 + (times**2 - 1) * u**2 / weight(one.ratio)
+                found = min(found, math.sqrt(max(square, 0.0)))
+        return found
+
+    def _recovery(self) -> Iterator[Fault]:
+        """Yield how much less, or more, of the product would have to be weighed as such."""
+        low, high = self.recovery
+        least, most = self.test.widest
+        n_a, n_b = self.linear.mean_consumed, self.linear.mean_produced
+        if n_a <= 0:
+            return
+        for sign in (-1.0, 1.0):
+            parts = []
+            for name in self.near:
+                one = self.evidence.candidates[name]
+                if one.compatible or sign * (n_b - one.ratio * n_a) < 0:
+                    continue
+                part = least if sign < 0 else most
+                for _ in range(2):  # how much fits hangs on the ratio itself
+                    part = (n_b - sign * self._limit(part * one.ratio)) / (one.ratio * n_a)
+                parts.append(least - part if sign < 0 else part - most)
+
+            def at(part: float, sign: float = sign) -> Verdict:
+                wider = (low - part, high) if sign < 0 else (low, high + part)
+                return self._verdict(lambda a: a, wider)
+
+            limit = _MOST_USUAL * _USUAL[FaultKind.RECOVERY]
+            limit = min(limit, low - 0.01) if sign < 0 else limit
+            first = max(min(parts, default=math.inf), 1e-4)
+            found = self._bracketed(at, first, first, first * (1 + _BESIDE), limit)
+            if found:
+                part, verdict = found
+                yield Fault(
+                    FaultKind.RECOVERY, self.experiment.produced.species, sign * part, "",
+                    math.nan, math.nan, part / _USUAL[FaultKind.RECOVERY], verdict,
+                )  # fmt: skip
+
+    # -- searching ---------------------------------------------------------------------------
+
+    def _verdict(self, change: Change, recovery: tuple[float, float] | None = None) -> Verdict:
+        return self._judge(change, recovery or self.recovery, self.near)
 
     def _changed(self, verdict: Verdict) -> bool:
         """Return whether a verdict says something else about the candidates."""
         kinds = (VerdictKind.SINGLED_OUT, VerdictKind.NOT_TOLD_APART)
         return verdict.kind in kinds and _state(verdict) != self._now
 
-    def _smallest(
-        self, verdict_at: Callable[[float], Verdict], first: float, most: float
+    def _bracketed(
+        self, at: Callable[[float], Verdict], low: float, high: float, inside: float, most: float
     ) -> tuple[float, Verdict] | None:
-        """Return the smallest size at which the verdict is another, and which; None up to most."""
-        low, high = 0.0, first
-        while not self._changed(found := verdict_at(min(high, most))):
+        """Return the least size up to the most at which the verdict is another, and which.
+
+        It should be another at ``inside``, just beyond ``high``, and surely is not below ``low``.
+        """
+        before, size = low, low * (1 + _BESIDE)
+        while size < min((1 - 2 * _BESIDE) * high, most):
+            if self._changed(found := at(size)):
+                least = before if before > low else 0.0
+                return self._between(at, least, size, found)
+            before, size = size, size * _PROBE
+        if not inside < most:
+            return None
+        found = at(inside)
+        if not self._changed(found):
+            return self._searched(at, inside, most, least=inside)
+        if self._changed(at((1 - 2 * _BESIDE) * high)):
+            return self._between(at, before, high, found)
+        return high, found
+
+    def _searched(
+        self, at: Callable[[float], Verdict], guess: float, most: float, least: float = 0.0
+    ) -> tuple[float, Verdict] | None:
+        """Return the size about a guess from which the verdict is another, and which.
+
+        None if it is not up to the most; at the least it is known to be the same.
+        """
+        if not guess < most:
+            return None
+        low, high, growth = least, max(guess, least * _GROWTH), _GROWTH
+        found = at(high)
+        while not self._changed(found):
             if high >= most or found.kind is VerdictKind.CANNOT_BE_JUDGED:
                 return None
-            low, high = high, high * _GROWTH
-        high = min(high, most)
+            low, growth = high, growth * _GROWTH
+            high = min(high * growth, most)
+            found = at(high)
+        while low == least < (nearer := high / growth):  # the guess was too large
+            here = at(nearer)
+            if not self._changed(here):
+                low = nearer
+            elif nearer > _BESIDE * guess:
+                high, found, growth = nearer, here, growth * _GROWTH
+            else:
+                return nearer, here
+        return self._between(at, low, high, found)
+
+    def _between(
+        self, at: Callable[[float], Verdict], low: float, high: float, found: Verdict
+    ) -> tuple[float, Verdict]:
+        """Return where between two sizes the verdict becomes that found at the higher one."""
         while high - low > _PRECISION * high:
             middle = (low + high) / 2
-            here = verdict_at(middle)
+            here = at(middle)
             if self._changed(here):
                 high, found = middle, here
             else:
