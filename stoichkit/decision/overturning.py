@@ -44,6 +44,8 @@ _BESIDE = 0.005
 _GROWTH, _PROBE = 1.2, 1.3
 _MOST_USUAL = 50.0
 """How many times a usual size a fault may be: what is larger is not met, and not named."""
+_LARGEST = 0.4
+"""The same for a fraction recovered, and for the variation of the trials."""
 _NEXT = 1.05
 """Ratios up to this part further than the next on each side are looked at: others come in later."""
 _GENEROUS = 1.3
@@ -415,8 +417,7 @@ class _Search:
             return self._verdict(lambda a: a.varying(part))
 
         weight = float((self.linear.produced**2).sum()) / self.linear.trials**2
-        most = _MOST_USUAL * _USUAL[FaultKind.VARIATION]
-        found = self._searched(at, self._wider(lambda _: weight, 0.0), most)
+        found = self._searched(at, self._wider(lambda _: weight, 0.0), _LARGEST)
         if found:
             more, verdict = found
             size = math.hypot(more, known)
@@ -462,8 +463,7 @@ class _Search:
                 wider = (low - part, high) if sign < 0 else (low, high + part)
                 return self._verdict(lambda a: a, wider)
 
-            limit = _MOST_USUAL * _USUAL[FaultKind.RECOVERY]
-            limit = min(limit, low - 0.01) if sign < 0 else limit
+            limit = min(_LARGEST, low - 0.01) if sign < 0 else _LARGEST
             first = max(min(parts, default=math.inf), 1e-4)
             found = self._bracketed(at, first, first, first * (1 + _BESIDE), limit)
             if found:
@@ -490,11 +490,10 @@ class _Search:
 
         It should be another at ``inside``, just beyond ``high``, and surely is not below ``low``.
         """
-        before, size = low, low * (1 + _BESIDE)
+        before, size = 0.0, low * (1 + _BESIDE)
         while size < min((1 - 2 * _BESIDE) * high, most):
             if self._changed(found := at(size)):
-                least = before if before > low else 0.0
-                return self._between(at, least, size, found)
+                return self._between(at, before, size, found)
             before, size = size, size * _PROBE
         if not inside < most:
             return None
