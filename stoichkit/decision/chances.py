@@ -10,14 +10,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-
-import numpy as np
+from itertools import pairwise
 
 from .._common import FrozenMap
+from ..experiments.parts import Prior
+from ..uncertainty.distribution import legendre
 
-_NODES = 40
-SHARE_FOR_NONE = 0.05
-"""What is thought of "none of these" before the readings, unless an experiment says otherwise."""
+_NODES, _FEW = 32, 12
+"""Nodes where the likelihood is large, and elsewhere."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +31,8 @@ class Chances:
     none : float
         Probability that the true ratio is another, spread evenly on a logarithmic scale from half
         the smallest ratio of the candidates to twice the largest.
+    prior : Prior
+        What was thought before: that of the experiment, or all candidates alike.
 
     Examples
     --------
@@ -42,6 +44,7 @@ class Chances:
 
     by_candidate: Mapping[str, float]
     none: float
+    prior: Prior
 
 
 def chances_of(
@@ -49,50 +52,76 @@ def chances_of(
     ratios: Mapping[str, float],
     density: Callable[[float], float],
     found: tuple[float, float],
-    weights: Mapping[str, float] | None = None,
-    share_for_none: float = SHARE_FOR_NONE,
+    recovery: tuple[float, float] = (1.0, 1.0),
+    prior: Prior | None = None,
 ) -> Chances:
     """Return the probabilities that follow from likelihoods and what was thought before.
 
     Parameters
     ----------
     likelihoods, ratios : mapping of name to float
-        Of every candidate; densities in the same unit as ``density``.
+        Of every candidate; likelihoods averaged over the recovery, in the unit of ``density``.
     density : callable
-        Likelihood of any mole ratio.
+        Likelihood of any mole ratio as measured.
     found : (float, float)
         Mole ratio of the readings and how far from it, in the ratio, anything else is negligible.
-    weights : mapping of name to float, optional
-        Shares of the candidates before the readings, in any unit; equal if left out.
-    share_for_none : float
-        Probability of none of them before the readings, 0 to below 1.
+    recovery : (float, float)
+        Least and largest fraction recovered, anything between being as likely.
+    prior : Prior, optional
+        All candidates alike, and 5 % for none of them, if left out.
+
+    Examples
+    --------
+    Two candidates of which one explains the readings three times as well, and no other ratio does:
+
+    >>> likelihoods, ratios = {"a": 3.0, "b": 1.0}, {"a": 1.0, "b": 2.0}
+    >>> found = chances_of(likelihoods, ratios, lambda ratio: 0.0, (1.0, 0.1))
+    >>> round(found.by_candidate["a"], 9), found.none
+    (0.75, 0.0)
     """
-    given = {name: 1.0 if weights is None else weights.get(name, 0.0) for name in ratios}
-    total = math.fsum(given.values())
-    parts = {
-        name: (1 - share_for_none) * given[name] / total * likelihoods[name] for name in ratios
-    }
-    none = share_for_none * _elsewhere(min(ratios.values()), max(ratios.values()), density, found)
+    prior = prior or Prior()
+    shares = prior.shares(ratios)
+    parts = {name: (1 - prior.none) * shares[name] * likelihoods[name] for name in ratios}
+    none = 0.0
+    if prior.none:
+        ends = min(ratios.values()) / 2, 2 * max(ratios.values())
+        none = prior.none * _elsewhere(ends, density, found, recovery)
     whole = math.fsum(parts.values()) + none
     if not whole > 0:  # the readings are as good as impossible with every ratio there is
-        return Chances(FrozenMap(dict.fromkeys(parts, 0.0)), 1.0)
-    return Chances(FrozenMap({name: p / whole for name, p in parts.items()}), none / whole)
+        return Chances(FrozenMap(dict.fromkeys(parts, 0.0)), 1.0, prior)
+    return Chances(FrozenMap({name: p / whole for name, p in parts.items()}), none / whole, prior)
 
 
 def _elsewhere(
-    smallest: float, largest: float, density: Callable[[float], float], found: tuple[float, float]
+    ends: tuple[float, float],
+    density: Callable[[float], float],
+    found: tuple[float, float],
+    recovery: tuple[float, float],
 ) -> float:
-    """Return the likelihood averaged over ratios spread evenly on a logarithmic scale."""
-    low, high = math.log(smallest / 2), math.log(2 * largest)
+    """Return the likelihood averaged over ratios spread evenly on a logarithmic scale.
+
+    A ratio as measured is the true one times what was recovered: its likelihood counts by how much
+    of the recovery leads to it from a true ratio between the ends.
+    """
+    least, most = recovery
+
+    def weight(ratio: float) -> float:
+        if least == most:
+            return 1.0
+        return max(min(most, ratio / ends[0]) - max(least, ratio / ends[1]), 0.0) / (most - least)
+
+    low, high = math.log(ends[0] * least), math.log(ends[1] * most)
     middle, reach = found
     cuts = {low, high}
     for edge in (middle - reach, middle, middle + reach):
         if edge > 0 and low < math.log(edge) < high:
             cuts.add(math.log(edge))
-    x, weight = np.polynomial.legendre.leggauss(_NODES)
     total = 0.0
-    for start, end in zip(sorted(cuts), sorted(cuts)[1:], strict=False):
+    for start, end in pairwise(sorted(cuts)):
         half = (end - start) / 2
-        values = [density(math.exp(start + half * (1 + t))) for t in x.tolist()]
-        total += half * float(weight @ values)
-    return total / (high - low)
+        inside = abs(math.exp(start + half) - middle) <= reach
+        x, weights = legendre(_NODES if inside else _FEW)
+        for at, each in zip((start + half * (1 + x)).tolist(), weights.tolist(), strict=True):
+            ratio = math.exp(at)
+            total += half * each * weight(ratio) * density(ratio)
+    return total / math.log(ends[1] / ends[0])

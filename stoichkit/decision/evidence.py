@@ -495,7 +495,8 @@ class Evidence:
     def chances(self) -> Chances | None:
         """How probable each candidate is, and that none is true; None where nothing can be judged.
 
-        With equal shares before the readings, and 5 % for none of them.
+        Before the readings as the experiment's prior says: if it says nothing, all candidates
+        alike and 5 % for none of them.
         """
         if self.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
             return None
@@ -503,7 +504,15 @@ class Evidence:
         ratios = {name: c.ratio for name, c in self.candidates.items()}
         n_a = self._linear.mean_consumed
         reach = 8 * self.nearest.standard_uncertainty_mol / n_a if n_a > 0 else math.inf
-        return chances_of(likelihoods, ratios, self._test.density, (self.ratio, reach))
+        tests = (self._test, *self._test.alone)
+
+        def density(ratio: float) -> float:
+            return max(test.density(ratio) for test in tests)
+
+        experiment = self.experiment
+        return chances_of(
+            likelihoods, ratios, density, (self.ratio, reach), experiment.recovery, experiment.prior
+        )
 
     @cached_property
     def overturned_by(self) -> tuple[Fault, ...]:
