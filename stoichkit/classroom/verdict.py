@@ -22,8 +22,9 @@ from typing import Any
 
 from .._common import FrozenMap
 from ..chemistry.candidates import Candidate, check_candidates, plain_ratios
-from ..decision.evidence import air_of, allowed_ratios, dried_further, still_changing
+from ..decision.evidence import air_of, dried_further, still_changing
 from ..decision.linear import BELOW_ZERO_LEVEL
+from ..decision.ratio_test import allowed_ratios
 from ..decision.verdict import Reason, Verdict, verdict_of
 from ..errors import ModelError, StoichkitError
 from ..experiments.checks import checked_coverage, checked_recovery

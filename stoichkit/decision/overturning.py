@@ -29,7 +29,8 @@ from .linear import LinearAmounts
 from .verdict import Verdict, VerdictKind
 
 if TYPE_CHECKING:
-    from .evidence import Evidence, RatioTest
+    from .evidence import Evidence
+    from .ratio_test import RatioTest
 
 Change = Callable[[LinearAmounts], LinearAmounts]
 Way = Callable[[LinearAmounts], Floats]

@@ -54,6 +54,7 @@ from .sections import (
     cautions_section,
     ratio_section,
     ratio_text,
+    trust_section,
     verdict_section,
     yield_section,
 )
@@ -457,6 +458,7 @@ def group_report(
         Section("Slips in the readings", tuple(_slips(result, group))),
         candidates_section(evidence),
         ratio_section(evidence, pictures=pictures),
+        trust_section(evidence),
         yield_section(evidence),
         causes_section(evidence),
         budget_section(evidence, pictures=pictures),
