@@ -16,7 +16,7 @@ from .._common import FrozenMap
 from ..experiments.parts import Prior
 from ..uncertainty.distribution import legendre
 
-_NODES, _FEW = 32, 12
+_NODES, _FEW = 32, 8
 """Nodes where the likelihood is large, and elsewhere."""
 
 
@@ -113,7 +113,7 @@ def _elsewhere(
     low, high = math.log(ends[0] * least), math.log(ends[1] * most)
     middle, reach = found
     cuts = {low, high}
-    for edge in (middle - reach, middle, middle + reach):
+    for edge in (middle - reach, middle + reach):
         if edge > 0 and low < math.log(edge) < high:
             cuts.add(math.log(edge))
     total = 0.0

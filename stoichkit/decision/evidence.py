@@ -313,7 +313,7 @@ class Evidence:
         likelihoods = {name: c.likelihood_per_mol for name, c in self.candidates.items()}
         ratios = {name: c.ratio for name, c in self.candidates.items()}
         n_a = self._linear.mean_consumed
-        reach = 8 * self.nearest.standard_uncertainty_mol / n_a if n_a > 0 else math.inf
+        reach = 7 * self.nearest.standard_uncertainty_mol / n_a if n_a > 0 else math.inf
         tests = (self._test, *self._test.alone)
 
         def density(ratio: float) -> float:
