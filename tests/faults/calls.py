@@ -297,6 +297,7 @@ CALLS: dict[str, dict[str, Any]] = {
     "planning.simulate_labs": {"plan": PLAN, "truth": "copper(I)", "labs": 3},
     "planning.smallest_amount": {"plan": PLAN},
     "planning.with_readability": {"experiment": LAB, "readability_g": 0.1},
+    "planning.single_answer_sentence": {"found": FOUND},
     "planning.wrong_sentence": {"found": FOUND},
     "plots.BudgetPicture.of": {"evidence": EVIDENCE},
     "plots.ChancesPicture.of": {"chances": [*FOUND.chances.items()], "target": 0.9},
