@@ -30,6 +30,7 @@ from ..classroom.sentences import (
     outlying_sentence,
     ratio_tested,
 )
+from ..classroom.trust import class_trust_sentences
 from ..classroom.verdict import ClassCaveatKind, ClassVerdict, pooled_ratios
 from ..decision.answers import ACCEPTED, AnswerLine, answer_lines
 from ..decision.evidence import assess
@@ -174,6 +175,7 @@ def _verdict(result: ClassResult) -> Section:
         if not verdict.opinions_differ and (said_twice := opinions_sentence(verdict)):
             parts.append(said_twice)
         parts.append(class_ratio_sentence(verdict, result.experiment))
+        parts.append(" ".join(class_trust_sentences(result)))
         said = [
             class_caveat_sentence(caveat, result)
             for caveat in verdict.caveats
