@@ -39,7 +39,7 @@ Way = Callable[[LinearAmounts], Floats]
 Judge = Callable[[Change, tuple[float, float], tuple[str, ...]], Verdict]
 """Returns the verdict of some candidates on other amounts, with an allowance for recovery."""
 
-_PRECISION = 0.02
+_PRECISION = 0.03
 _BESIDE = 0.005
 """How far before and behind a size foretold it is tried."""
 _GROWTH, _PROBE = 1.2, 1.3

@@ -74,6 +74,7 @@ class RatioTest:
         with_air = recovery[0] * air[0], recovery[1] * air[1]
         self.linear, self.variation, self.alone = linear, variation, tuple(alone)
         self.by = by
+        self._nearest_only = recovery[0] == recovery[1]
         self._stated, self.recovery = recovery, with_air if fine else recovery
         self._with_air, self._air, self._fine = with_air, air, fine
         self.allows_air = fine and with_air != recovery
@@ -82,7 +83,7 @@ class RatioTest:
 
     def changed(self, change: Change, recovery: tuple[float, float] | None = None) -> RatioTest:
         """Return the same test of other amounts, or with another allowance; by this route only."""
-        return RatioTest(
+        found = RatioTest(
             change(self.linear),
             self.variation,
             self._stated if recovery is None else recovery,
@@ -90,14 +91,17 @@ class RatioTest:
             fine=self._fine,
             by=self.by,
         )
+        found._nearest_only = self._nearest_only
+        return found
 
     def nearly(self, ratio: float, alpha: float) -> tuple[float, float]:
         """Return the same as :meth:`candidate` for asking only whether a candidate fits.
 
-        Of what air may have changed, a part in a thousand, the ratio that agrees best is taken; the
-        scatter of the trials is asked only where the readings' own errors exclude it.
+        Unless the record allows a recovery, only the ratio nearest to that found is tried, of all
+        that air or a recovery asked about may allow; the scatter of the trials is asked only
+        where the readings' own errors exclude it.
         """
-        if self._stated[0] < self._stated[1]:
+        if not self._nearest_only:
             return self.candidate(ratio, alpha)
         nearest = self.allowed(ratio, self._with_air)[0]
         p = self.linear.p_value(nearest, 1.0)
