@@ -502,6 +502,9 @@ class _Search:
         if not self._changed(found):
             return self._searched(at, inside, most, least=inside)
         if self._changed(at((1 - 2 * _BESIDE) * high)):
+            near = (1 - 3 * _PRECISION) * high  # foretold a little too large, most likely
+            if before < near and not self._changed(at(near)):
+                before = near
             return self._between(at, before, high, found)
         return high, found
 
