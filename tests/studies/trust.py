@@ -68,8 +68,13 @@ CLOSE = (Setting("Fe", "Cu", ("4/3", "3/2"), 60, 0.5, 3, balances=2),)
 """Labs in which a few per cent decide, for faults that are fractions."""
 
 
-def lab(setting: Setting, ratio: float, draw: random.Random) -> Experiment:
-    """Return a simulated lab; what reacts is spread by half about the setting's mass."""
+def lab(
+    setting: Setting,
+    ratio: float,
+    draw: random.Random,
+    between: tuple[float, float] = (0.75, 1.25),
+) -> Experiment:
+    """Return a simulated lab; what reacts lies between so many times the setting's mass."""
     per_gram = ratio * molar_mass_value(setting.produced) / molar_mass_value(setting.consumed)
     step, trials = setting.step_g, []
     places = max(0, -round(math.log10(step)))
@@ -79,7 +84,7 @@ def lab(setting: Setting, ratio: float, draw: random.Random) -> Experiment:
         return f"{round(noisy / step) * step:.{places}f}"
 
     for i in range(setting.trials):
-        reacted = setting.steps * step * draw.uniform(0.75, 1.25)
+        reacted = setting.steps * step * draw.uniform(*between)
         wire, paper = draw.uniform(2, 4), draw.uniform(0.5, 1)
         masses = (wire, wire - reacted, paper, paper + reacted * per_gram)
         readings = dict(zip(READINGS, map(shown, masses), strict=True))
@@ -185,6 +190,8 @@ def planted_counts(labs: int, seed: int = 5) -> dict[FaultKind, list[int]]:
     return counts
 
 
+FLAT = (0.0, 3.0)
+"""The likelihood takes every amount that reacts for as probable as every other: so it is drawn."""
 EDGES = (0.0, 0.02, 0.1, 0.25, 0.5, 0.75, 0.9, 0.98, 1.0000001)
 
 
@@ -199,7 +206,7 @@ def reliability(setting: Setting, labs: int, seed: int) -> Iterator[tuple[float,
         else:
             truth = draw.choice(list(ratios))
             ratio = ratios[truth]
-        chances = assess(lab(setting, ratio, draw)).chances
+        chances = assess(lab(setting, ratio, draw, FLAT)).chances
         if chances is None:
             continue
         yield chances.none, truth == ""
