@@ -58,7 +58,7 @@ def overturning_sentence(evidence: Evidence) -> str:
     >>> from stoichkit import assess, experiments
     >>> print(overturning_sentence(assess(experiments.load("tin-oxide"))))
     It stands unless one reading of “crucible + tin” is 0.066 g too low or “crucible + tin” reads
-    0.063 g too low in every trial.
+    0.064 g too low in every trial.
     """
     found = entry.record("evidence", evidence, Evidence).overturned_by
     kind = evidence.verdict.kind
