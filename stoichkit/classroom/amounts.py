@@ -118,6 +118,19 @@ class ClassAmounts:
         self._role_of = role_of
         self.linear = LinearAmounts(self._weighted(), role_of)
 
+    def changed(self, add_mol: float = 0.0, times: float = 1.0) -> ClassAmounts:
+        """Return the class if every trial had produced so many times as much, and so much more.
+
+        >>> one = amounts_from_arrays([1, 2, 3], [2, 4, 6], 0.01, 0.02)
+        >>> one.changed(0.5, times=2.0).produced.tolist()
+        [4.5, 8.5, 12.5]
+        """
+        groups = {
+            name: [(a, b * times + add_mol) for a, b in pairs]
+            for name, pairs in self.groups.items()
+        }
+        return ClassAmounts(groups, self._role_of)
+
     def varied(self, variation: Variation) -> ClassAmounts:
         """Return the class with a stated variation from group to group as one more source each.
 

@@ -22,16 +22,18 @@ from typing import Any
 
 from .._common import FrozenMap
 from ..chemistry.candidates import Candidate, check_candidates, plain_ratios
-from ..decision.evidence import air_of, allowed_ratios, dried_further, still_changing
+from ..decision.chances import Chances, chances_of
+from ..decision.evidence import air_of, dried_further, still_changing
 from ..decision.linear import BELOW_ZERO_LEVEL, ratio_found
-from ..decision.verdict import Reason, Verdict, verdict_of
+from ..decision.ratio_test import allowed_ratios
+from ..decision.verdict import Reason, Verdict, VerdictKind, verdict_of
 from ..errors import ModelError, StoichkitError
 from ..experiments.checks import checked_coverage, checked_recovery
-from ..experiments.parts import NO_VARIATION, Variation, checked_between
+from ..experiments.parts import NO_VARIATION, Prior, Variation, checked_between
 from ..experiments.record import Experiment
 from ..measurement.buoyancy import NOTHING
 from ..uncertainty import entry
-from ..uncertainty.distribution import SumDistribution
+from ..uncertainty.distribution import SumDistribution, legendre
 from ..uncertainty.pooling import Pooled, pool
 from ..uncertainty.ratio_set import RatioSet, invert
 from ..uncertainty.straight_line import Line
@@ -48,12 +50,16 @@ from .amounts import (
     scatter_test,
     with_scatter,
 )
+from .overturning import ClassFault, class_faults, fewest_groups
 
 BLANK_LEVEL, LIKELY_BLANK_LEVEL = 0.001, 0.05
 """Chances, without any blank, of an intercept that makes the line decide, or both: the first rare,
 as a slope is off where its intercept is; the second not, as both exclude less than either."""
 _FEW = 4
 _GROUPS = "{group: [(n_consumed, n_produced), …]}"
+
+
+_NODES = 24
 
 
 class Basis(StrEnum):
@@ -166,6 +172,10 @@ class ClassVerdict:
     blank : Blank or None
     caveats : tuple of ClassCaveat
     amounts : ClassAmounts
+    produced : str
+        Formula of the product; "" if it is not named.
+    prior : Prior or None
+        What is thought of the candidates before the readings, as the first record says.
     """
 
     verdict: Verdict
@@ -186,6 +196,8 @@ class ClassVerdict:
     amounts: ClassAmounts = field(repr=False)
     _test: _Test = field(repr=False)
     _changing: frozenset[str] = field(default=frozenset(), repr=False)
+    produced: str = ""
+    prior: Prior | None = None
 
     @property
     def groups(self) -> tuple[str, ...]:
@@ -270,6 +282,71 @@ class ClassVerdict:
                 if (v.kind, v.candidates) != (mine.kind, mine.candidates)
             }
         )
+
+    @cached_property
+    def overturned_by(self) -> tuple[ClassFault, ...]:
+        """The smallest constant mass and scale, alike in all groups, that change the verdict.
+
+        Empty where nothing can be judged, and where neither would change it.
+
+        >>> from stoichkit import experiments
+        >>> found = class_verdict(experiments.load("copper-silver"))
+        >>> [(fault.kind, round(fault.size, 2)) for fault in found.overturned_by]
+        [('constant mass on the product', -0.18)]
+        """
+        return tuple(class_faults(self, self._judge))
+
+    @cached_property
+    def hangs_on(self) -> tuple[str, ...]:
+        """The fewest groups found without which the verdict is another; () if there are none.
+
+        Those that speak most against the next candidate are left out one after another.
+        """
+        return self._fewest[0]
+
+    @property
+    def without_those(self) -> Verdict | None:
+        """The verdict without the groups that it hangs on."""
+        return self._fewest[1]
+
+    @cached_property
+    def _fewest(self) -> tuple[tuple[str, ...], Verdict | None]:
+        return fewest_groups(self, self._judge)
+
+    def _judge(self, amounts: ClassAmounts) -> Verdict:
+        listed = [c.candidate for c in self.candidates.values()]
+        return self._test.of(amounts).verdict(listed, self.coverage)
+
+    @cached_property
+    def chances(self) -> Chances | None:
+        """How probable each candidate is, and that none is true, by the prior of the record.
+
+        None where nothing can be judged, and unless the readings alone decide: how probable groups
+        are that differ by an unknown amount hangs on what was thought of that amount before.
+        """
+        if self.verdict.kind is VerdictKind.CANNOT_BE_JUDGED or self.basis is not Basis.COMMON:
+            return None
+        linear = self.amounts.linear
+        ratios = {name: float(c.candidate.ratio) for name, c in self.candidates.items()}
+
+        def density(ratio: float) -> float:
+            error = linear.distribution(ratio, 1.0)
+            return float(error.pdf(linear.mean(ratio, 1.0))) if error.terms else 0.0
+
+        least, most = self.recovery
+        x, weight = legendre(_NODES)
+        parts = [least + (most - least) * (1 + t) / 2 for t in x.tolist()]
+        likelihoods = {
+            name: density(ratio * least)
+            if least == most
+            else float(weight @ [density(part * ratio) for part in parts]) / 2
+            for name, ratio in ratios.items()
+        }
+        n_a = linear.mean_consumed
+        u = linear.distribution(self.nearest.tested_ratio, 1.0).spread
+        reach = 7 * u / n_a if n_a > 0 else math.inf
+        found = self.ratio, reach
+        return chances_of(likelihoods, ratios, density, found, self.recovery, self.prior)
 
     @cached_property
     def ratio_set(self) -> RatioSet:
@@ -630,6 +707,8 @@ def class_verdict(
         amounts=amounts,
         _test=test,
         _changing=frozenset(changing.values()),
+        produced=produced,
+        prior=records[0].prior if records and listed == records[0].candidates else None,
     )
     object.__setattr__(found, "caveats", tuple(_caveats(found)))
     return found

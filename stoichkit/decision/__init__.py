@@ -11,6 +11,10 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "verdict": "Caveat CaveatKind Reason Verdict VerdictKind evidence_grade",
         "arrays": "WeighedRatios WeighingEvidence assess_weighings weighed_ratios",
         "yields": "PercentError PercentYield percent_error percent_yield yield_for",
+        "chances": "Chances",
+        "overturning": "Fault FaultKind",
+        "trust": "chance_sentence chance_table close_sentence fault_table overturning_sentence "
+        "prior_sentence trust_sentences",
         "answers": "AnswerLine answer_lines",
         "sentences": "assumption_sentences caveat_sentence grouped_budget ratio_sentence "
         "recovery_sentence second_opinion_sentence verdict_sentences yield_sentence",

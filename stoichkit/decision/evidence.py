@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from itertools import combinations, pairwise, product
+from itertools import combinations, product
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -27,7 +27,6 @@ from ..measurement.buoyancy import NEGLIGIBLE, NOTHING, matters
 from ..measurement.displays import Balance
 from ..measurement.weighing import constant_mass
 from ..uncertainty import entry
-from ..uncertainty.distribution import SumDistribution, legendre
 from ..uncertainty.ratio_set import RatioSet, invert
 from ..uncertainty.readings import ErrorPool, parse_number
 from ..uncertainty.sources import (
@@ -41,7 +40,10 @@ from ..uncertainty.sources import (
     standard_uncertainty,
     uncertain_value,
 )
-from .linear import BELOW_ZERO_LEVEL, LinearAmounts, Scatter, ratio_found, towards
+from .chances import Chances, chances_of
+from .linear import BELOW_ZERO_LEVEL, LinearAmounts, Scatter
+from .overturning import Change, Fault, overturning
+from .ratio_test import RatioTest, allowed_ratios
 from .verdict import Caveat, CaveatKind, Reason, Verdict, VerdictKind, verdict_of
 
 if TYPE_CHECKING:
@@ -100,157 +102,6 @@ def compare_discrepancy(experiment: Experiment, ratio: float, coverage: float) -
 _DOMINANT = 0.5
 _MOST_CHANGES, _CHANGES = 10.0, 11
 """A changing mass may go on by so many times its last change; how many ends are looked at."""
-_NODES = 24
-
-
-def allowed_ratios(found: float, ratio: float, recovery: tuple[float, float]) -> tuple[float, ...]:
-    """Return ratios as measured that a candidate allows, the one nearest to that found first.
-
-    >>> allowed_ratios(1.9, 2.0, (0.9, 1.0)), allowed_ratios(1.0, 2.0, (0.9, 1.0))[0]
-    ((1.9,), 1.8)
-    """
-    low, high = (ratio * f for f in recovery)
-    if low == high:
-        return (low,)
-    if low <= found <= high:
-        return (found,)
-    near, far = (low, high) if found < low else (high, low)
-    return towards(near, far)
-
-
-class RatioTest:
-    """The test of one mole ratio after another against the readings of a lab.
-
-    Parameters
-    ----------
-    linear : LinearAmounts
-    variation : Variation or None
-        If unknown, no p-value is below that by the trials' own scatter; nor is one where the
-        trials scatter more than their readings and a stated variation explain.
-    recovery : (float, float)
-        Least and largest fraction recovered: a bounded unknown, a ratio of its own a trial.
-    air : (float, float)
-        Between which factors the buoyancy of air may have changed the ratio: a bounded unknown too.
-    fine : bool
-        Whether that is always allowed for. If not, it is less than half a display step, and is
-        allowed for only where a candidate would be excluded without and not with it, so that every
-        verdict holds at every density.
-    alone : sequence of RatioTest
-        The tests by each route alone, where routes to an amount disagree: the largest p-value
-        counts, so that the true ratio is excluded no oftener than by the route that is sound.
-    by : (int, int)
-        By which route to each amount this test is, counted from 1; 0 for all together.
-    """
-
-    def __init__(
-        self,
-        linear: LinearAmounts,
-        variation: Variation | None,
-        recovery: tuple[float, float],
-        *,
-        air: tuple[float, float] = (1.0, 1.0),
-        fine: bool = False,
-        alone: Sequence[RatioTest] = (),
-        by: tuple[int, int] = (0, 0),
-    ) -> None:
-        with_air = recovery[0] * air[0], recovery[1] * air[1]
-        self.linear, self.variation, self.alone = linear, variation, tuple(alone)
-        self.by = by
-        self.recovery = with_air if fine else recovery
-        self._with_air = with_air
-        self.allows_air = fine and with_air != recovery
-        self.scatter = linear.scatter(recovery)
-        self._unknown = variation is not None and variation.unknown
-
-    def p_value(self, x: float, y: float) -> float:
-        """Return the p-value of the ratio x/y as measured."""
-        return max([self._own_p(x, y), *(test.p_value(x, y) for test in self.alone)])
-
-    def _own_p(self, x: float, y: float) -> float:
-        excess = self.scatter is not None and self.scatter.excess
-        p = self.linear.p_value(x, y, None if self._unknown else self.scatter)
-        own = self.linear.own_scatter_p(x, y) if self._unknown or excess else math.nan
-        return p if math.isnan(own) else max(p, own)
-
-    def landmarks(self) -> list[float]:
-        """Return ratios at which the set of those compatible may begin anew, or have a gap.
-
-        Where routes disagree: what each gives, and half-way between two neighbours.
-        """
-        if not self.alone:
-            return []
-        linear = [test.linear for test in (self, *self.alone)]
-        pairs = [(one.mean_consumed, one.mean_produced) for one in linear]
-        found = sorted(b / a for a, b in pairs if a > 0 and b > 0)
-        return [*found, *((low + high) / 2 for low, high in pairwise(found))]
-
-    def allowed(
-        self, ratio: float, recovery: tuple[float, float] | None = None
-    ) -> tuple[float, ...]:
-        """Return ratios as measured that a candidate allows, the likeliest first."""
-        found = ratio_found(self.linear.mean_consumed, self.linear.mean_produced)
-        return allowed_ratios(found, ratio, recovery or self.recovery)
-
-    def candidate(self, ratio: float, alpha: float) -> tuple[float, float]:
-        """Return the largest p-value over what a candidate allows, and the ratio it belongs to.
-
-        It is that of all routes together; what each gives alone is asked of ``alone``.
-        """
-        p, tested = self._largest(self.allowed(ratio))
-        if p < alpha and self._with_air != self.recovery:
-            wider = self._largest(self.allowed(ratio, self._with_air))
-            if wider[0] >= alpha:
-                self.allows_air = True
-                return wider
-        return p, tested
-
-    @property
-    def allowed_parts(self) -> tuple[float, float]:
-        """Between which factors of a candidate's ratio it is tested."""
-        return self._with_air if self.allows_air else self.recovery
-
-    def _largest(self, ratios: tuple[float, ...]) -> tuple[float, float]:
-        p, _, tested = max((self._own_p(r, 1.0), -i, r) for i, r in enumerate(ratios))
-        return p, tested
-
-    def scatter_p(self, ratio: float) -> float:
-        """Return the same by the scatter of the trials alone; nan where there is none."""
-        own = max(self.linear.own_scatter_p(r, 1.0) for r in self.allowed(ratio))
-        return max([own, *(test.scatter_p(ratio) for test in self.alone)])
-
-    def error(self, ratio: float) -> SumDistribution:
-        """Return the distribution of the discrepancy's error, averaged over digit positions."""
-        if self.scatter is not None and self.scatter.excess:
-            return self.linear.scatter_distribution(ratio, 1.0, self.scatter)
-        return self.linear.distribution(ratio, 1.0)
-
-    def likelihood(self, ratio: float, error: SumDistribution | None = None) -> float:
-        """Return the density of the discrepancy, averaged over the recovery with equal weight.
-
-        ``error`` is that of the one ratio allowed, where it is known already.
-        """
-        low, high = (ratio * f for f in self.recovery)
-        if low == high:
-            return self._density(low, error)
-        n_a = self.linear.mean_consumed
-        nearest = self.allowed(ratio)[0]
-        if n_a > 0:  # where the density is not negligible
-            reach = 8 * self.error(nearest).spread / n_a
-            middle = self.linear.mean_produced / n_a
-            inner = max(low, middle - reach), min(high, middle + reach)
-        else:
-            inner = (low, high)
-        if inner[0] >= inner[1]:
-            return 0.0
-        x, weight = legendre(_NODES)
-        half = (inner[1] - inner[0]) / 2
-        values = [self._density(float(inner[0] + half * (1 + t))) for t in x]
-        return float(weight @ values) * half / (high - low)
-
-    def _density(self, ratio: float, error: SumDistribution | None = None) -> float:
-        """Return the density of the discrepancy from one ratio as measured."""
-        error = self.error(ratio) if error is None else error
-        return float(error.pdf(self.linear.mean(ratio, 1.0))) if error.terms else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -451,6 +302,66 @@ class Evidence:
         return second is not None and not {*second.candidates} <= {*self.verdict.candidates}
 
     @cached_property
+    def chances(self) -> Chances | None:
+        """How probable each candidate is, and that none is true; None where nothing can be judged.
+
+        Before the readings as the experiment's prior says: if it says nothing, all candidates
+        alike and 5 % for none of them.
+        """
+        if self.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+            return None
+        likelihoods = {name: c.likelihood_per_mol for name, c in self.candidates.items()}
+        ratios = {name: c.ratio for name, c in self.candidates.items()}
+        n_a = self._linear.mean_consumed
+        reach = 7 * self.nearest.standard_uncertainty_mol / n_a if n_a > 0 else math.inf
+        tests = (self._test, *self._test.alone)
+
+        def density(ratio: float) -> float:
+            return max(test.density(ratio) for test in tests)
+
+        experiment = self.experiment
+        return chances_of(
+            likelihoods, ratios, density, (self.ratio, reach), experiment.recovery, experiment.prior
+        )
+
+    @cached_property
+    def overturned_by(self) -> tuple[Fault, ...]:
+        """The smallest fault of each kind that would change the verdict, nearest first.
+
+        Empty where nothing can be judged.
+
+        >>> from stoichkit import experiments
+        >>> nearest = assess(experiments.load("copper-silver")).overturned_by[0]
+        >>> nearest.kind.value, nearest.verdict.kind.value
+        ('one reading', 'not_told_apart')
+        """
+        return overturning(self, self._test, self._verdict_if)
+
+    def _verdict_if(
+        self, change: Change, recovery: tuple[float, float], names: tuple[str, ...]
+    ) -> Verdict:
+        """Return the verdict of some candidates on other amounts, the masses being constant."""
+        tests = [self._test.changed(change, recovery)]
+        if self.agreements:  # which routes agree may change, too
+            again = compare_routes(self.experiment, change)
+            tests += [one.changed(change, recovery) for one in _alone(self.experiment, again)]
+        alpha, linear = 1 - self.coverage, tests[0].linear
+        found = [
+            (name, *max(test.nearly(self.candidates[name].ratio, alpha) for test in tests))
+            for name in names
+        ]
+        reason = None
+        if linear.below_zero(BELOW_ZERO_LEVEL):
+            reason = Reason.BELOW_ZERO
+        fitting = [tested for _, p, tested in found if p >= alpha]
+        lone = len(fitting) == 1 < len(self.candidates)
+        if reason is None and lone and linear.nothing_reacted_p(fitting[0]) > alpha:
+            reason = Reason.NOTHING_REACTED
+        return verdict_of(
+            ((name, p >= alpha) for name, p, _ in found), self.coverage, reason=reason
+        )
+
+    @cached_property
     def nearest(self) -> CandidateEvidence:
         """The candidate with the largest p-value; if all are 0, the least |discrepancy| over u."""
         return max(
@@ -639,12 +550,13 @@ class Agreement:
     agree: bool
 
 
-def compare_routes(experiment: Experiment) -> tuple[Agreement, ...]:
+def compare_routes(experiment: Experiment, change: Change | None = None) -> tuple[Agreement, ...]:
     """Test for each amount of several routes whether they agree, two at a time.
 
     The difference n_i − n_j is the discrepancy from the mole ratio 1, and is tested as that of a
     candidate is: display readings at their worst position, unknown buoyancy as a bounded unknown.
     The scatter of the trials widens nothing: it would let routes agree that differ at random.
+    ``change`` returns other amounts, to ask whether the routes would still agree.
 
     >>> from stoichkit import experiments
     >>> compare_routes(experiments.load("copper-silver"))
@@ -658,6 +570,7 @@ def compare_routes(experiment: Experiment) -> tuple[Agreement, ...]:
         for (i, one), (j, other) in pairs:
             amounts = experiment.amounts_by(one, other, ErrorPool())
             linear = linear_amounts(experiment, amounts)
+            linear = linear if change is None else change(linear)
             means = linear.mean_consumed, linear.mean_produced
             ratio = means[1] / means[0] if means[0] > 0 else 1.0
             air, _ = _air_between((one, other), experiment, amounts)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 from typing import Any, TypeAlias
 
@@ -300,6 +301,92 @@ class LinearAmounts:
             self._variance[kept] if vessels.isdisjoint(gone) else None,
         )
         return found
+
+    def _with(
+        self, sources: Sequence[Source], more: Floats | None, display: Sequence[Reading]
+    ) -> LinearAmounts:
+        """Return a copy with other sources; columns of coefficients of further ones come last."""
+        coefficients = np.stack([self._a, self._b])
+        if more is not None:
+            coefficients = np.concatenate([coefficients, more], axis=2)
+        found = object.__new__(LinearAmounts)
+        amounts = np.stack([self.consumed, self.produced])
+        found._arrange(tuple(sources), coefficients, amounts, tuple(display))
+        return found
+
+    def readings_of(self, role: str) -> list[int]:
+        """Return where the readings of one role stand, one a trial or one for all."""
+        return [i for i, r in enumerate(self._display) if r.role == role]
+
+    def step_of(self, role: str) -> float:
+        """Return the display step of a reading, in its unit; nan where nothing is displayed."""
+        places = self.readings_of(role)
+        return float(self._step[places[0]]) if places else math.nan
+
+    def noise_of(self, role: str) -> float:
+        """Return the standard deviation with which a reading repeats, in its unit."""
+        places = self.readings_of(role)
+        return self._display[places[0]].noise * self.step_of(role) if places else math.nan
+
+    def variance_of(self, roles: Iterable[str], ratio: float) -> float:
+        """Return the variance of the mean discrepancy if readings of some roles repeat to 1."""
+        places = [place for role in roles for place in self.readings_of(role)]
+        c = self.coefficients(ratio, 1.0)[self._rounding[places]]
+        return float(c @ c)
+
+    def shift_of_reading(self, place: int) -> Floats:
+        """Return how both amounts of each trial change with one reading, shape (2, trials)."""
+        column = self._display[place].rounding
+        return np.stack([self._a[:, column], self._b[:, column]])
+
+    def shift_of(self, roles: Iterable[str]) -> Floats:
+        """Return how both amounts of each trial change if readings of some roles all grow alike."""
+        out = np.zeros((2, self.trials))
+        for role in roles:
+            for place in self.readings_of(role):
+                out += self.shift_of_reading(place)
+        return out
+
+    def shifted(self, mol: Floats) -> LinearAmounts:
+        """Return the same lab with other amounts: what is added, shape (2, trials)."""
+        found = copy(self)
+        found.consumed, found.produced = self.consumed + mol[0], self.produced + mol[1]
+        return found
+
+    def repeating(self, noise: Mapping[str, float]) -> LinearAmounts:
+        """Return the same lab with readings of some roles that repeat otherwise.
+
+        ``noise`` is their standard deviation in the unit of the reading, above 0. From one display
+        step on the digits are smeared out (their position changes a probability by less than
+        exp(−2π²) of it, 3e-9), and the readings count as continuous.
+        """
+        sources, display, more = [*self.sources], [*self._display], []
+        for i, one in enumerate(self._display):
+            if one.role not in noise:
+                continue
+            sigma = noise[one.role]
+            if one.repeatability >= 0:
+                place = one.repeatability
+                sources[place] = replace(sources[place], scale=sigma)
+            else:
+                place = len(sources)
+                reading = self.sources[one.rounding].reading
+                name = f"repeatability of {reading}"
+                sources.append(Source(name, "repeatability", Shape.NORMAL, sigma, reading=reading))
+                more.append(self.shift_of_reading(i))
+            display[i] = replace(one, noise=sigma / float(self._step[i]), repeatability=place)
+        display = [r for r in display if r.role not in noise or r.noise < 1]
+        columns = np.stack(more, axis=-1) if more else None
+        return self._with(sources, columns, display)
+
+    def varying(self, relative: float) -> LinearAmounts:
+        """Return the same lab if what is produced varies from trial to trial by so much more."""
+        each = [
+            Source("variation between trials", "variation", Shape.NORMAL, relative)
+            for _ in range(self.trials)
+        ]
+        more = np.stack([np.zeros((self.trials,) * 2), np.diag(self.produced)])
+        return self._with([*self.sources, *each], more, self._display)
 
     @property
     def mean_consumed(self) -> float:

@@ -105,8 +105,8 @@ def _doubt(evidence: Evidence) -> str:
     total = len(evidence.candidates)
     return (
         f"If the trials differ by nothing but their readings, these "
-        f"{_concluded(evidence.verdict.candidates, total)}; judged by the scatter of the trials "
-        f"alone, they {_concluded(second.candidates, total)}."
+        f"{concluded(evidence.verdict.candidates, total)}; judged by the scatter of the trials "
+        f"alone, they {concluded(second.candidates, total)}."
     )
 
 
@@ -123,7 +123,7 @@ def second_opinion_sentence(evidence: Evidence) -> str:
     second = entry.record("evidence", evidence, Evidence).second_opinion
     if second is None:
         return ""
-    found = _concluded(second.candidates, len(evidence.candidates))
+    found = concluded(second.candidates, len(evidence.candidates))
     first = f"Judged by the scatter of the trials alone, the readings {found}"
     if evidence.doubted:  # the verdict itself says what each leads to
         return (
@@ -140,10 +140,10 @@ def second_opinion_sentence(evidence: Evidence) -> str:
     )
 
 
-def _concluded(names: Sequence[str], total: int) -> str:
+def concluded(names: Sequence[str], total: int) -> str:
     """Say what readings do that leave these of so many candidates.
 
-    >>> _concluded(["SnO", "SnO2"], 3), _concluded([], 3)
+    >>> concluded(["SnO", "SnO2"], 3), concluded([], 3)
     ('cannot tell SnO from SnO2', 'fit none of the candidates')
     """
     if not names:

@@ -14,8 +14,9 @@ from copy import copy
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
-from ..decision.evidence import CandidateEvidence, Evidence, RatioTest, assess, linear_amounts
+from ..decision.evidence import CandidateEvidence, Evidence, assess, linear_amounts
 from ..decision.linear import LinearAmounts, Scatter
+from ..decision.ratio_test import RatioTest
 from ..errors import ModelError
 from ..experiments.parts import Variation
 from ..experiments.record import Experiment

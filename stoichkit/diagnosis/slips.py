@@ -22,8 +22,9 @@ from enum import StrEnum
 from itertools import combinations, pairwise, product
 from statistics import median
 
-from ..decision.evidence import air_of, allowed_ratios, linear_amounts, trial_amounts
+from ..decision.evidence import air_of, linear_amounts, trial_amounts
 from ..decision.linear import LinearAmounts, ratio_found
+from ..decision.ratio_test import allowed_ratios
 from ..errors import ReadingError, StoichkitError
 from ..experiments.checks import read_value
 from ..experiments.parts import Trial

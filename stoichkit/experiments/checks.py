@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from typing import Any, TypeVar
@@ -20,7 +20,16 @@ from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, Reading, mean_reading, parse_number
 from ..uncertainty.sources import Number
 from .candidate_spec import CandidateSpec
-from .parts import Trial, Variation, check_name, check_text, field_path, frozen_readings, relocated
+from .parts import (
+    Prior,
+    Trial,
+    Variation,
+    check_name,
+    check_text,
+    field_path,
+    frozen_readings,
+    relocated,
+)
 
 MAX_CANDIDATES = 200
 MIN_RECOVERY = 0.001
@@ -100,6 +109,21 @@ def checked_variation(
     if value is not None and not isinstance(value, Variation):
         allowed = 'Variation(relative="1.5 %") or Variation(unknown=True)'
         raise entry.refusal(error, "variation", "is not a variation", value, allowed)
+    return value
+
+
+def checked_prior(value: Any, candidates: Iterable[Candidate]) -> Prior | None:
+    """Return what is thought of the candidates before the readings, or None.
+
+    >>> checked_prior(0.05, [])
+    Traceback (most recent call last):
+    stoichkit.errors.ExperimentError: prior: This is not a prior. Given: 0.05. ...
+    """
+    if value is not None and not isinstance(value, Prior):
+        allowed = 'Prior({"copper(II)": 3}, none=0.05)'
+        raise entry.refusal(ExperimentError, "prior", "is not a prior", value, allowed)
+    if value is not None:
+        value.shares(c.name for c in candidates)
     return value
 
 

@@ -15,7 +15,7 @@ from ..measurement.base import AmountModel, Instrument
 from ..measurement.registry import from_fields, instrument_fields, make_instrument, to_fields
 from .candidate_spec import SPEC_KINDS, CandidateSpec
 from .checks import check_formulas
-from .parts import RESERVED, Caution, Trial, Variation, field_path, relocated
+from .parts import RESERVED, SHARE_FOR_NONE, Caution, Prior, Trial, Variation, field_path, relocated
 
 if TYPE_CHECKING:
     from .record import Experiment
@@ -31,6 +31,7 @@ _FIELDS = (
     "coverage",
     "recovery",
     "variation",
+    "prior",
     "notes",
     "instruments",
     "consumed",
@@ -70,6 +71,8 @@ def to_tables(experiment: Experiment) -> dict[str, Any]:
     if experiment.between_groups is not None:
         table = tables.setdefault("variation", {})
         table["between_groups"] = _between_value(experiment.between_groups)
+    if experiment.prior is not None:
+        tables["prior"] = _prior_table(experiment.prior)
     if experiment.notes:
         tables["notes"] = list(experiment.notes)
     tables["instruments"] = {
@@ -103,6 +106,10 @@ def _variation_table(variation: Variation) -> dict[str, Any]:
     return table
 
 
+def _prior_table(prior: Prior) -> dict[str, Any]:
+    return {"none": prior.none, **({"weights": dict(prior.weights)} if prior.weights else {})}
+
+
 def _between_value(between: Variation | str) -> Any:
     if isinstance(between, str):
         return between
@@ -130,6 +137,39 @@ def _between(table: Any) -> Any:
         return None if value is None else _scalar(value, place)
     named = _variation_fields(value, place, ("relative", "from_trials", "unknown"))
     return Variation(**{name: _scalar(named[name], f"{place}.{name}") for name in named})
+
+
+def _prior(table: Any) -> Prior | None:
+    if table is None:
+        return None
+    known = ("none", "weights")
+    if not isinstance(table, Mapping):
+        raise ExperimentError(
+            "This is not a table of fields.",
+            field="prior",
+            given=_shown(table),
+            allowed=", ".join(known),
+            fix="Begin it with a line [prior], and write none = 0.05 below.",
+        )
+    for name in table:
+        if name not in known:
+            raise ExperimentError(
+                "This field is not known.",
+                field=field_path("prior", name),
+                allowed=", ".join(known),
+                fix=nearest(name, known) or "Weights of candidates stand below [prior.weights].",
+            )
+    weights = table.get("weights", {})
+    if not isinstance(weights, Mapping):
+        raise ExperimentError(
+            "This is not a table of weights.",
+            field="prior.weights",
+            given=_shown(weights),
+            allowed="the name of a candidate and a number",
+            fix='Begin it with a line [prior.weights], and write "copper(II)" = 3 below.',
+        )
+    given = {n: _scalar(w, field_path("prior", "weights", n)) for n, w in weights.items()}
+    return Prior(given, _scalar(table.get("none", SHARE_FOR_NONE), "prior.none"))
 
 
 def _variation_fields(table: Any, place: str, known: tuple[str, ...]) -> Mapping[str, Any]:
@@ -205,6 +245,7 @@ def from_tables(tables: Any) -> dict[str, Any]:
         "recovery": _plain_list(tables.get("recovery", (1.0, 1.0)), "recovery"),
         "variation": _variation(tables.get("variation")),
         "between_groups": _between(tables.get("variation")),
+        "prior": _prior(tables.get("prior")),
         "notes": _plain_list(tables.get("notes", ()), "notes"),
         "instruments": _instruments(tables["instruments"]),
         "consumed": consumed,

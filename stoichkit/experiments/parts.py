@@ -370,6 +370,116 @@ class Variation:
         return math.inf if self.from_trials is None else self.from_trials - 1.0
 
 
+SHARE_FOR_NONE = 0.05
+"""What is thought of “none of these” before the readings, unless it is stated."""
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """What is thought of the candidates before the readings.
+
+    It has no say in the verdict: only in how probable each candidate is after the readings.
+
+    Parameters
+    ----------
+    weights : mapping of str to float
+        Shares of candidates by name, in any unit, 0 or more; 1 for those that are not named.
+    none : float
+        Probability that none of them is true, 0 to below 1.
+
+    Raises
+    ------
+    ExperimentError
+        If a weight or the share cannot be used.
+
+    Examples
+    --------
+    >>> Prior({"copper(II)": 3}).shares(["copper(I)", "copper(II)"])
+    {'copper(I)': 0.25, 'copper(II)': 0.75}
+    >>> Prior(none=1)
+    Traceback (most recent call last):
+    stoichkit.errors.ExperimentError: prior.none: This number cannot be used. Given: 1. Allowed: a
+    number from 0 to below 1, such as 0.05. It is the share kept for the case that ...
+    """
+
+    weights: Mapping[str, float] = FrozenMap()
+    none: float = SHARE_FOR_NONE
+
+    def __post_init__(self) -> None:
+        given = entry.mapping(
+            "prior.weights",
+            self.weights,
+            "a weight for each candidate’s name",
+            error=ExperimentError,
+        )
+        weights = {
+            name: _thought(
+                weight,
+                field_path("prior", "weights", name),
+                math.inf,
+                "a number of 0 or more",
+                "Only the ratios of the weights count: 1 and 3 say three times as likely.",
+            )
+            for name, weight in given.items()
+        }
+        none = _thought(
+            self.none,
+            "prior.none",
+            1.0,
+            "a number from 0 to below 1, such as 0.05",
+            "It is the share kept for the case that no candidate is true; 0 says it cannot be.",
+        )
+        entry.kept(self, weights=FrozenMap(weights), none=none)
+
+    def among(self, names: Iterable[str]) -> Prior:
+        """Return the same without the weights of what is not among these.
+
+        >>> Prior({"copper(II)": 3}).among(["copper(I)"])
+        Prior(weights=FrozenMap({}), none=0.05)
+        """
+        kept = {name: self.weights[name] for name in names if name in self.weights}
+        return Prior(kept if any(kept.values()) else {}, self.none)
+
+    def shares(self, names: Iterable[str]) -> dict[str, float]:
+        """Return the shares of candidates before the readings, which add up to 1.
+
+        Raises
+        ------
+        ExperimentError
+            If a weight is that of no candidate, or all weights are 0.
+        """
+        found = {name: self.weights.get(name, 1.0) for name in names}
+        for name in self.weights:
+            if name not in found:
+                raise ExperimentError(
+                    "There is no such candidate.",
+                    field=field_path("prior", "weights", name),
+                    given=name,
+                    allowed=", ".join(found),
+                    fix=nearest(name, tuple(found)) or "Leave this weight out.",
+                )
+        total = math.fsum(found.values())
+        if not 0 < total < math.inf:
+            raise ExperimentError(
+                "All weights are 0." if total == 0 else "The weights are too large to be added.",
+                field="prior.weights",
+                given=", ".join(f"{name} = {weight:g}" for name, weight in found.items()),
+                allowed="numbers of 0 or more, at least one of them above 0",
+                fix="Give weight to what may be true; 1 each says that all are alike.",
+            )
+        return {name: weight / total for name, weight in found.items()}
+
+
+def _thought(value: object, field: str, below: float, allowed: str, fix: str) -> float:
+    """Return a number of a prior, 0 or more and below a limit."""
+    try:
+        return entry.number(field, value, least=0, below=below, error=ExperimentError)
+    except ExperimentError as error:
+        raise ExperimentError(
+            "This number cannot be used.", field=field, given=value, allowed=allowed, fix=fix
+        ) from error
+
+
 NO_VARIATION = "none"
 """Says of the groups of a class that they differ by nothing but their readings."""
 Between: TypeAlias = Variation | str | None

@@ -23,6 +23,7 @@ from .checks import (
     checked_coverage,
     checked_instruments,
     checked_items,
+    checked_prior,
     checked_recovery,
     checked_shared,
     checked_variation,
@@ -35,6 +36,7 @@ from .fields import parse_json, to_json, to_toml
 from .parts import (
     Between,
     Caution,
+    Prior,
     Question,
     Trial,
     Variation,
@@ -82,6 +84,9 @@ class Experiment:
     between_groups : str or Variation, optional
         How much the groups of a class truly differ, beyond that: ``"1.5 %"``, ``"unknown"`` or
         ``"none"``; if left out, a stated variation between trials is all, else it is unknown.
+    prior : Prior, optional
+        What is thought of the candidates before the readings; all alike, and 5 % for none of
+        them, if left out. It has no say in the verdict.
     coverage : float
         Coverage probability of the verdict, 0.5 to 0.9999.
     shared_readings : mapping of str to str or sequence of str
@@ -128,6 +133,7 @@ class Experiment:
     recovery: tuple[float, float] = (1.0, 1.0)
     variation: Variation | None = None
     between_groups: Between = None
+    prior: Prior | None = None
     coverage: float = 0.95
     shared_readings: Mapping[str, tuple[str, ...]] = FrozenMap()
     cautions: tuple[Caution, ...] = ()
@@ -143,6 +149,7 @@ class Experiment:
             "recovery": checked_recovery(self.recovery),
             "variation": checked_variation(self.variation),
             "between_groups": checked_between(self.between_groups),
+            "prior": checked_prior(self.prior, candidates),
             "coverage": checked_coverage(self.coverage),
             "notes": texts_of(self.notes, "notes"),
             "cautions": checked_items(self.cautions, Caution, "cautions", 0, 100),
@@ -424,6 +431,8 @@ class Experiment:
     def with_candidates(self, candidates: Iterable[Candidate] | CandidateSpec) -> Experiment:
         """Return a record with other candidates, finished or as they are written down.
 
+        Weights of candidates that are no longer among them are left out of the prior.
+
         >>> from stoichkit import experiments
         >>> spec = CandidateSpec("formulas", {"list": ["SnO", "Sn2O3", "SnO2"]})
         >>> [c.name for c in experiments.load("tin-oxide").with_candidates(spec).candidates]
@@ -434,9 +443,13 @@ class Experiment:
                 built = candidates.build(self.consumed.species, self.produced.species)
             except ExperimentError as error:
                 raise relocated(error, field="candidates") from error
-            return replace(self, candidates=built, candidate_spec=candidates)
+            return self._of(built, candidates)
         listed = entry.listed("candidates", candidates, Candidate, error=ExperimentError)
-        return replace(self, candidates=listed, candidate_spec=None)
+        return self._of(listed, None)
+
+    def _of(self, candidates: tuple[Candidate, ...], spec: CandidateSpec | None) -> Experiment:
+        prior = self.prior and self.prior.among(c.name for c in candidates)
+        return replace(self, candidates=candidates, candidate_spec=spec, prior=prior)
 
     def to_toml(self) -> str:
         """Write the record as TOML; :func:`parse_experiment` reads it back, equal.

@@ -13,6 +13,6 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "questions": "Answer coarsest_balance fewest_trials largest_recovery smallest_amount",
         "simulation": "SimulatedLabs simulate_labs",
         "sentences": "answer_sentences chances_table hardest_sentence map_sentence "
-        "meaning_sentence setting_sentence wrong_sentence",
+        "meaning_sentence setting_sentence single_answer_sentence wrong_sentence",
     },
 )

@@ -23,7 +23,7 @@ from ..chemistry.elements import molar_mass_value
 from ..decision.evidence import linear_amounts
 from ..decision.linear import LinearAmounts, variation_term
 from ..errors import ModelError
-from ..experiments.parts import Trial
+from ..experiments.parts import Prior, Trial
 from ..experiments.record import Experiment
 from ..measurement.base import AmountModel
 from ..uncertainty import entry
@@ -122,6 +122,21 @@ class Plan:
         low, high = self.experiment.recovery
         return tuple(np.linspace(low, high, _RECOVERIES if low < high else 1).tolist())
 
+    @property
+    def right_of_single(self) -> float:
+        """Part of the labs that single out a candidate which name the true one, if one is.
+
+        That of :class:`OperatingCharacteristic`, which is worked out for it.
+
+        >>> from stoichkit import experiments
+        >>> lab = experiments.load("copper-silver-coarse")
+        >>> fine = Plan(experiment=lab, consumed_mol=0.02).right_of_single
+        >>> coarse = Plan(experiment=lab, consumed_mol=0.002).right_of_single
+        >>> fine > 0.999 > coarse > 0.5
+        True
+        """
+        return operating_characteristic(self).right_of_single
+
     def expected_readings(
         self, truth: str, *, fixed: bool = False, recovered: float | None = None
     ) -> dict[str, float]:
@@ -203,6 +218,20 @@ class OperatingCharacteristic:
     def wrong(self) -> float:
         """Largest chance, over candidates and recoveries, that a wrong one is singled out."""
         return max(c.wrong for found in self.over_recovery.values() for _, c in found)
+
+    @property
+    def right_of_single(self) -> float:
+        """Part of the labs that single out a candidate which name the true one, 0 to 1.
+
+        For a truth that is one of the candidates, drawn by the weights of the experiment's prior
+        (equal if it states none), and a recovery drawn evenly; nan if no lab singles one out.
+        """
+        prior = self.plan.experiment.prior or Prior()
+        shares = prior.shares(self.over_recovery)
+        average = self.average
+        right = math.fsum(share * average[name].right for name, share in shares.items())
+        wrong = math.fsum(share * average[name].wrong for name, share in shares.items())
+        return right / (right + wrong) if right + wrong > 0 else math.nan
 
 
 def operating_characteristic(plan: Plan) -> OperatingCharacteristic:

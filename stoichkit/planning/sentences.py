@@ -226,6 +226,32 @@ def wrong_sentence(found: OperatingCharacteristic) -> str:
     return f"The chance that a lab names the wrong candidate is {words}, whichever is true."
 
 
+def single_answer_sentence(found: OperatingCharacteristic) -> str:
+    """Say how many of the labs that single out a candidate name the true one.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.planning.plan import operating_characteristic
+    >>> lab = experiments.load("copper-silver-coarse")
+    >>> single_answer_sentence(operating_characteristic(Plan(experiment=lab, consumed_mol=0.002)))
+    'Of 100 labs of this plan that single out a candidate, about 91 name the true one, if it is
+    among the candidates.'
+    """
+    part = entry.record("found", found, OperatingCharacteristic).right_of_single
+    if math.isnan(part):
+        return "No lab of this plan would single out a candidate."
+    right = 100 * part
+    if right > 99.95:
+        words = "more than 99.9"
+    elif right > 99:
+        words = f"about {right:.1f}"
+    else:
+        words = f"about {right:.0f}"
+    return (
+        f"Of 100 labs of this plan that single out a candidate, {words} name the true one, if it "
+        "is among the candidates."
+    )
+
+
 def chances_table(
     chances: Iterable[tuple[str, Chances]],
     target: float = 0.0,

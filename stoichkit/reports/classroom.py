@@ -30,6 +30,7 @@ from ..classroom.sentences import (
     outlying_sentence,
     ratio_tested,
 )
+from ..classroom.trust import class_trust_sentences
 from ..classroom.verdict import ClassCaveatKind, ClassVerdict, pooled_ratios
 from ..decision.answers import ACCEPTED, AnswerLine, answer_lines
 from ..decision.evidence import assess
@@ -54,6 +55,7 @@ from .sections import (
     cautions_section,
     ratio_section,
     ratio_text,
+    trust_section,
     verdict_section,
     yield_section,
 )
@@ -173,6 +175,7 @@ def _verdict(result: ClassResult) -> Section:
         if not verdict.opinions_differ and (said_twice := opinions_sentence(verdict)):
             parts.append(said_twice)
         parts.append(class_ratio_sentence(verdict, result.experiment))
+        parts.append(" ".join(class_trust_sentences(result)))
         said = [
             class_caveat_sentence(caveat, result)
             for caveat in verdict.caveats
@@ -457,6 +460,7 @@ def group_report(
         Section("Slips in the readings", tuple(_slips(result, group))),
         candidates_section(evidence),
         ratio_section(evidence, pictures=pictures),
+        trust_section(evidence),
         yield_section(evidence),
         causes_section(evidence),
         budget_section(evidence, pictures=pictures),

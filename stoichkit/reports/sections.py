@@ -20,6 +20,7 @@ from ..decision.sentences import (
     verdict_sentences,
     yield_sentence,
 )
+from ..decision.trust import chance_table, fault_table, prior_sentence, trust_sentences
 from ..decision.verdict import Caveat, CaveatKind, Reason, VerdictKind, evidence_grade
 from ..diagnosis.causes import Cause, causes_for
 from ..diagnosis.sentences import (
@@ -58,14 +59,16 @@ _MOST_FORMULAS = 15
 _SAFETY = "These notes do not replace the safety data sheet: check it and your local rules first."
 
 
-def verdict_section(evidence: Evidence, *, title: str = "Verdict") -> Section:
-    """Return the verdict, the conclusion in words, and the warnings."""
+def verdict_section(evidence: Evidence, *, title: str = "Verdict", trust: bool = True) -> Section:
+    """Return the verdict, how far to trust it, the conclusion in words, and the warnings."""
     said = [
         caveat_sentence(one, evidence)
         for one in evidence.warnings
         if one.kind is not CaveatKind.ASSUMPTION
     ]
     parts: list[Part] = [Strong(verdict_sentences(evidence))]
+    if trust and (far := trust_sentences(evidence)):
+        parts.append(" ".join(far))
     if second := second_opinion_sentence(evidence):
         parts.append(second)
     parts.append(conclusion_paragraph(evidence))
@@ -79,6 +82,30 @@ def verdict_section(evidence: Evidence, *, title: str = "Verdict") -> Section:
     elif evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED:
         parts.append("There are no warnings.")
     return Section(title, tuple(parts))
+
+
+def trust_section(evidence: Evidence) -> Section | None:
+    """Return which faults would overturn the verdict, and how probable each candidate is.
+
+    None where nothing can be judged.
+    """
+    chances = chance_table(evidence)
+    if chances is None:
+        return None
+    faults = fault_table(evidence)
+    parts: list[Part] = [
+        "The readings do not show a fault that acts in every trial alike, nor an instrument that "
+        "is worse than stated. So large it would have to be for another candidate to fit, or for "
+        "one to be left alone; what is likeliest to be met comes first."
+    ]
+    parts.append(faults if faults.rows else "No fault of a size met in such labs would do that.")
+    parts += [
+        chances,
+        f"{prior_sentence(evidence)} The readings then speak by their likelihood. These are "
+        "chances of being right if instruments and trials are as stated; the verdict does not "
+        "hang on them.",
+    ]
+    return Section("What would overturn it", tuple(parts))
 
 
 def candidates_section(evidence: Evidence) -> Section:

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from importlib import import_module
 
-TOPICS = ("classes", "propagation", "trials", "evidence", "design_map", "formulas", "growth")
+TOPICS = (
+    "classes",
+    "propagation",
+    "trials",
+    "evidence",
+    "design_map",
+    "formulas",
+    "growth",
+    "trust",
+)
 
 if __name__ == "__main__":
     for topic in TOPICS:

@@ -10,7 +10,8 @@ import pytest
 from stoichkit import assess, experiments
 from stoichkit.chemistry.elements import molar_mass_value
 from stoichkit.decision.arrays import assess_weighings
-from stoichkit.decision.evidence import RatioTest, air_of, linear_amounts
+from stoichkit.decision.evidence import air_of, linear_amounts
+from stoichkit.decision.ratio_test import RatioTest
 from stoichkit.experiments.record import Experiment
 from stoichkit.experiments.store import parse_experiment
 from stoichkit.measurement.buoyancy import air_factor

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -13,17 +14,24 @@ from stoichkit.chemistry.elements import molar_mass_value
 from stoichkit.decision.evidence import assess
 from stoichkit.decision.verdict import Verdict
 from stoichkit.errors import ModelError
-from stoichkit.experiments.parts import Variation
+from stoichkit.experiments.parts import Prior, Variation
 from stoichkit.measurement.displays import Balance
 from stoichkit.planning.design import design_map, with_readability
 from stoichkit.planning.outcomes import PARTS, Chances
-from stoichkit.planning.plan import NOTHING, Plan, chances, operating_characteristic
+from stoichkit.planning.plan import (
+    NOTHING,
+    OperatingCharacteristic,
+    Plan,
+    chances,
+    operating_characteristic,
+)
 from stoichkit.planning.questions import (
     coarsest_balance,
     fewest_trials,
     largest_recovery,
     smallest_amount,
 )
+from stoichkit.planning.sentences import single_answer_sentence
 from stoichkit.planning.simulation import simulate_labs
 from tests.labs import lab
 from tests.planning.test_simulation import shown_lab
@@ -477,3 +485,22 @@ def test_noise_limited_power_equals_the_normal_formula() -> None:
 def test_bad_plans_are_refused(fields: dict) -> None:
     with pytest.raises(ModelError):
         Plan(experiment=SILVER, **fields)
+
+
+def test_how_many_single_answers_are_right_by_hand() -> None:
+    """0.8 and 0.5 right, 0.02 and 0.12 wrong: 1.30 of 1.44; with weights 3 and 1, 2.9 of 3.08."""
+    lab = experiments.load("copper-silver")
+    each = {
+        "copper(I)": ((1.0, Chances(0.8, 0.02, 0.18, 0.0)),),
+        "copper(II)": ((0.9, Chances(0.4, 0.2, 0.4, 0.0)), (1.0, Chances(0.6, 0.04, 0.36, 0.0))),
+    }
+    plan = Plan(experiment=lab, consumed_mol=0.002)
+    assert OperatingCharacteristic(plan, each).right_of_single == pytest.approx(1.30 / 1.44)
+    stated = Plan(experiment=replace(lab, prior=Prior({"copper(I)": 3})), consumed_mol=0.002)
+    found = OperatingCharacteristic(stated, each)
+    assert found.right_of_single == pytest.approx(2.9 / 3.08)
+    assert "about 94 name the true one" in single_answer_sentence(found)
+    never = {name: ((1.0, Chances(0.0, 0.0, 1.0, 0.0)),) for name in each}
+    nothing = OperatingCharacteristic(plan, never)
+    assert math.isnan(nothing.right_of_single)
+    assert single_answer_sentence(nothing).startswith("No lab of this plan")

@@ -213,7 +213,7 @@ def group_html(
     slips = slip_lines(result, name)
     none = "No slip was found beside the other trials of the class."
     words = (
-        verdict_section(evidence, title=f"{name}: verdict"),
+        verdict_section(evidence, title=f"{name}: verdict", trust=False),
         Section("Slips in the readings", (Bullets(slips) if slips else none,)),
         yield_section(evidence),
     )

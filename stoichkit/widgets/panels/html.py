@@ -20,6 +20,7 @@ from ...classroom.tables import Problem
 from ...decision.answers import ACCEPTED, AnswerLine, answer_lines
 from ...decision.evidence import Evidence
 from ...decision.sentences import assumption_sentences, caveat_sentence, ratio_sentence
+from ...decision.trust import trust_sentences
 from ...decision.verdict import CaveatKind, VerdictKind
 from ...diagnosis.causes import Cause
 from ...diagnosis.sentences import (
@@ -38,7 +39,7 @@ from ...plots.causes import EffectBar, EffectsPicture
 from ...plots.render import svg
 from ...plots.result import ResultPicture
 from ...plots.scene import Picture as Plot
-from ...reports.sections import candidate_table
+from ...reports.sections import candidate_table, trust_section
 from ...text.html import Cell, escaped, html_heading, html_image, html_list, html_part, html_table
 from ...text.parts import Part, Picture, Section
 from ...text.wording import capitalised, joined, shown_range, two_digits
@@ -118,6 +119,21 @@ def budget_html(evidence: Evidence) -> str:
     caption = f"Where the uncertainty of the discrepancy from {evidence.nearest.name} comes from"
     header = ("Source", "Share of variance", "Share as a bar")
     return html_table(header, rows, caption, look="stoichkit-budget")
+
+
+def trust_html(evidence: Evidence) -> str:
+    """Show what would overturn a verdict, and how probable each candidate is.
+
+    >>> from stoichkit import assess, experiments
+    >>> shown = trust_html(assess(experiments.load("copper-silver")))
+    >>> shown.count("<table"), "It stands unless" in shown
+    (2, True)
+    """
+    section = trust_section(evidence)
+    if section is None:
+        return paragraph("Nothing can be judged, so there is nothing to trust.")
+    said = "".join(paragraph(sentence) for sentence in trust_sentences(evidence))
+    return said + section_html(section)
 
 
 def warnings_html(evidence: Evidence) -> str:

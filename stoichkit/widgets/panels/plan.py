@@ -29,6 +29,7 @@ from ...planning.sentences import (
     meaning_sentence,
     sample_cost_sentence,
     setting_sentence,
+    single_answer_sentence,
     step_text,
     wrong_sentence,
 )
@@ -89,7 +90,13 @@ class PlanResults:
         """Show the chance of each verdict for each candidate taken as true."""
         self.verdict.look = "stoichkit-verdict"
         self.verdict.text = hardest_sentence(found, target)
-        self.status.text = f"Up to date: {setting_sentence(found.plan)} {wrong_sentence(found)}"
+        self.status.text = " ".join(
+            (
+                f"Up to date: {setting_sentence(found.plan)}",
+                wrong_sentence(found),
+                single_answer_sentence(found),
+            )
+        )
         low, high = found.plan.experiment.recovery
         average = found.average if low < high else None
         self._table.value = html_part(chances_table(found.chances.items(), target, average=average))
@@ -441,7 +448,7 @@ def plan_page(state: PlanState, *, questions: Iterable[str] = ("amount", "trials
     parts = [
         f"<p>{escaped(setting_sentence(plan))}</p>",
         f"<p><strong>{escaped(hardest_sentence(found, target))}</strong> "
-        f"{escaped(wrong_sentence(found))}</p>",
+        f"{escaped(wrong_sentence(found))} {escaped(single_answer_sentence(found))}</p>",
         html_part(chances_table(found.chances.items(), target)),
         picture_img(bars, bars.title),
         html_list(said),

@@ -44,6 +44,7 @@ from .html import (
     budget_html,
     candidates_html,
     instruments_html,
+    trust_html,
     verdict_look,
     warnings_html,
 )
@@ -192,12 +193,15 @@ class ResultView:
         self.picture = PicturePane()
         self._table, self._budget = ipywidgets.HTML(), ipywidgets.HTML()
         self._warnings, self._assumptions = ipywidgets.HTML(), ipywidgets.HTML()
+        self.trust = ipywidgets.VBox()
+        """What takes longer than typing may, and is worked out when asked for."""
         self.box = ipywidgets.VBox(
             [
                 heading("Verdict"),
                 self.verdict,
                 self.second,
                 self.status,
+                self.trust,
                 heading("Warnings"),
                 self._warnings,
                 self._table,
@@ -260,9 +264,14 @@ class ReadingsPanel(Panel):
         self._fields: dict[Place, Field] = {}
         self._balances = ipywidgets.VBox(layout={"width": "100%"})
         self._later = Later()
+        self._trust = ipywidgets.HTML()
         self._invented = ipywidgets.Checkbox(description="The readings are invented", indent=False)
         self._invented.observe(
             self._guard(lambda change: state.set_invented(change["new"])), names="value"
+        )
+        self._results.trust.children = (
+            row(self._button("How far can it be trusted?", self._show_trust)),
+            self._trust,
         )
         inputs = ipywidgets.VBox([*self._opening(), *self._entry()])
         more, keeping = self._results.more, self._keeping()
@@ -372,6 +381,15 @@ class ReadingsPanel(Panel):
             f'<pre tabindex="0" role="region" aria-label="Report as Markdown text">{text}</pre>'
         )
 
+    def _show_trust(self) -> None:
+        evidence = self.state.evidence
+        if evidence is None or not self.state.outcome.current:
+            raise ExperimentError(
+                "There is no verdict on what is typed.",
+                fix="Correct the fields marked as not used.",
+            )
+        self._trust.value = trust_html(evidence)
+
     # What follows from a change of the state
 
     def _follow(self, change: Change) -> None:
@@ -395,7 +413,7 @@ class ReadingsPanel(Panel):
     def _show_rest(self, outcome: Outcome) -> None:
         self._results.show_rest(outcome.evidence)
         self._instruments.value = instruments_html(outcome.experiment)
-        self._report.value = ""
+        self._report.value = self._trust.value = ""
 
     def _show_texts(self) -> None:
         """Show the texts of the state where they were not typed here, as after undo."""

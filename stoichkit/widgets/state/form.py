@@ -427,6 +427,7 @@ class _Reader:
             "recovery": self._recovery(),
             "candidates": candidates,
             "candidate_spec": spec,
+            "prior": self.base.prior and self.base.prior.among(c.name for c in candidates),
             "instruments": {**self.base.instruments, **self._balances()},
             "shared_readings": self._readings(form.shared, ALL_TRIALS),
             "trials": tuple(self._trial(form.trials[index], index) for index in self.used),

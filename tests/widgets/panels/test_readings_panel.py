@@ -151,6 +151,19 @@ def test_the_file_is_saved_and_said_where(panel: ReadingsPanel, tmp_path: Path) 
         assert "failed" not in panel.message.text
 
 
+def test_how_far_to_trust_it_is_worked_out_when_asked_for_only(panel: ReadingsPanel) -> None:
+    assert "overturned_by" not in vars(panel.state.evidence)
+    press(panel, "How far can it be trusted?")
+    assert "It stands unless" in shown(panel)
+    assert "none of them" in shown(panel)
+    control(panel, "bench 1: paper, g").value = "0.95"
+    assert "It stands unless" not in shown(panel)
+    assert "overturned_by" not in vars(panel.state.evidence)
+    control(panel, "bench 1: paper, g").value = "?"
+    press(panel, "How far can it be trusted?")
+    assert "There is no verdict on what is typed." in panel.message.text
+
+
 def test_the_report_is_shown_and_goes_when_it_is_old(panel: ReadingsPanel) -> None:
     press(panel, "Show report")
     assert "# Copper wire in silver nitrate" in shown(panel)

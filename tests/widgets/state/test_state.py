@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ from stoichkit import experiments
 from stoichkit.decision.evidence import assess
 from stoichkit.decision.verdict import CaveatKind, VerdictKind
 from stoichkit.errors import ExperimentError
+from stoichkit.experiments.parts import Prior
 from stoichkit.experiments.store import load_experiment, parse_experiment
 from stoichkit.widgets.state.form import ALL_TRIALS, Place
 from stoichkit.widgets.state.readings import MAX_TRIALS, Change, ReadingsState
@@ -320,3 +322,13 @@ def test_saving_keeps_what_is_there(tmp_path: Path) -> None:
     with pytest.raises(ExperimentError, match="coverage probability"):
         state.save(str(other))
     assert sorted(path.name for path in tmp_path.iterdir()) == ["ours.toml", "theirs.toml"]
+
+
+def test_other_candidates_leave_out_the_weights_of_those_gone() -> None:
+    lab = experiments.load("copper-silver")
+    stated = replace(lab, prior=Prior({"copper(II)": 3, "copper(I)": 2}, none=0.1))
+    state = ReadingsState(stated)
+    assert state.experiment.prior == stated.prior
+    state.set_candidates("copper(I) = 1\nother = 3/2")
+    assert not state.outcome.refusals
+    assert state.experiment.prior == Prior({"copper(I)": 2}, none=0.1)

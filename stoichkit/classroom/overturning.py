@@ -1,0 +1,139 @@
+"""What would overturn the verdict of a class: few groups left out, or one fault in all of them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from ..chemistry.elements import molar_mass_value
+from ..decision.verdict import Verdict, VerdictKind
+from .amounts import ClassAmounts
+
+if TYPE_CHECKING:
+    from .verdict import ClassVerdict
+
+_PRECISION = 0.02
+_LARGEST = 0.5
+"""A scale that is off by more than half is no fault any more."""
+MASS, SCALE = "constant mass on the product", "scale"
+Judge = Callable[[ClassAmounts], Verdict]
+
+
+@dataclass(frozen=True, slots=True)
+class ClassFault:
+    """The smallest fault of one kind, alike in every trial of a class, that changes its verdict.
+
+    Attributes
+    ----------
+    kind : str
+        ``"constant mass on the product"`` or ``"scale"``.
+    size : float
+        What would have to be added to the product of every trial, in ``unit``, or to it as a
+        fraction of itself.
+    unit : str
+        "g", "mmol" where no product with a molar mass is named, or "" for a fraction.
+    verdict : Verdict
+        What it would lead to.
+    """
+
+    kind: str
+    size: float
+    unit: str
+    verdict: Verdict
+
+
+def changed(verdict: Verdict, before: Verdict) -> bool:
+    """Return whether a candidate comes in, or another is left alone."""
+    kinds = (VerdictKind.SINGLED_OUT, VerdictKind.NOT_TOLD_APART)
+    return verdict.kind in kinds and (verdict.kind, verdict.candidates) != (
+        before.kind,
+        before.candidates,
+    )
+
+
+def class_faults(found: ClassVerdict, judge: Judge) -> Iterator[ClassFault]:
+    """Yield the smallest constant mass and the smallest error of scale that change a verdict.
+
+    A candidate fits surely where the mean discrepancy from it is zero: between that and nothing
+    the size is halved in.
+    """
+    if found.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+        return
+    linear = found.amounts.linear
+    product = found.produced
+    per_mol, unit = (molar_mass_value(product), "g") if product else (1e3, "mmol")
+    rivals = [float(c.candidate.ratio) for c in found.candidates.values() if not c.compatible]
+    near = _next(rivals, found.ratio)
+    needed = [-linear.mean(ratio, 1.0) for ratio in near]
+    shifts = [(mol, mol * per_mol) for mol in needed]
+    made = linear.mean_produced
+    scales = [(mol / made, mol / made) for mol in needed if made > 0]
+    for kind, sizes, named in ((MASS, shifts, unit), (SCALE, scales, "")):
+        best: ClassFault | None = None
+        for inner, outer in sizes:
+            if kind == SCALE and abs(inner) > _LARGEST:
+                continue
+
+            def at(part: float, inner: float = inner, kind: str = kind) -> Verdict:
+                size = part * inner
+                add, times = (size, 1.0) if kind == MASS else (0.0, 1.0 + size)
+                return judge(found.amounts.changed(add, times))
+
+            part, verdict = _least(at, found.verdict)
+            if verdict is not None and (best is None or part * abs(outer) < abs(best.size)):
+                best = ClassFault(kind, part * outer, named, verdict)
+        if best is not None:
+            yield best
+
+
+def _next(ratios: Sequence[float], found: float) -> list[float]:
+    """Return the ratios next above and below the one found."""
+    above = [r for r in ratios if r > found]
+    below = [r for r in ratios if r <= found]
+    return [*([min(above)] if above else []), *([max(below)] if below else [])]
+
+
+def _least(at: Callable[[float], Verdict], before: Verdict) -> tuple[float, Verdict | None]:
+    """Return the least part at which a verdict is another, which it should be at 1."""
+    low, high, found = 0.0, 1.0, at(1.0)
+    if not changed(found, before):
+        return math.nan, None
+    while high - low > _PRECISION * high:
+        middle = (low + high) / 2
+        here = at(middle)
+        if changed(here, before):
+            high, found = middle, here
+        else:
+            low = middle
+    return high, found
+
+
+def fewest_groups(found: ClassVerdict, judge: Judge) -> tuple[tuple[str, ...], Verdict | None]:
+    """Return the fewest groups without which the verdict is another, and that verdict.
+
+    Those that speak most against the next candidate are left out one after another, down to two
+    groups; () if that changes nothing. With a single group all are tried.
+    """
+    if found.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+        return (), None
+    single = {n: v for n, v in found.without.items() if changed(v, found.verdict)}
+    if single:
+        name = min(single)
+        return (name,), single[name]
+    rivals = [float(c.candidate.ratio) for c in found.candidates.values() if not c.compatible]
+    best: tuple[tuple[str, ...], Verdict | None] = ((), None)
+    for ratio in _next(rivals, found.ratio) or [found.ratio]:
+        amounts = found.amounts
+        d = dict(zip(amounts.names, amounts.discrepancies(ratio, 1.0).tolist(), strict=True))
+        way = math.copysign(1.0, math.fsum(d.values()))
+        order = sorted(d, key=lambda name: -way * d[name])
+        most = len(best[0]) - 1 if best[0] else len(order) - 2
+        for count in range(1, most + 1):
+            amounts = amounts.without(order[count - 1])
+            verdict = judge(amounts)
+            if changed(verdict, found.verdict):
+                best = tuple(order[:count]), verdict
+                break
+    return best

@@ -1,0 +1,82 @@
+"""What would overturn the verdict of a class, and how probable its candidates are."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from stoichkit import assess, assess_class, experiments
+from stoichkit.classroom import class_trust_sentences, class_verdict
+from stoichkit.classroom.amounts import amounts_from_arrays
+from stoichkit.experiments.parts import Prior
+
+AMOUNTS = ([1.0, 1.0, 1.0, 1.0, 1.0, 1.0], [1.02, 0.99, 1.01, 1.0, 0.98, 1.0], 0.0, 0.05)
+RATIOS = {"one": 1, "two": 2}
+
+
+def known():
+    """Six groups whose amounts differ by nothing but normal readings of 0.05 in the product."""
+    used, made, u_used, u_made = AMOUNTS
+    given = amounts_from_arrays(used, made, 1e-6, u_made)
+    assert u_used == 0
+    return class_verdict(given, candidates=RATIOS, variation="none")
+
+
+def test_a_constant_mass_and_a_scale_by_hand():
+    """u of the mean is 0.05 / √6 = 0.0204; “two” fits from 2 − 1.96 u on, and “one” no longer."""
+    found = known()
+    assert found.verdict.candidates == ("one",)
+    (mass,) = found.overturned_by  # twice as much is no fault of a scale any more
+    needed = 2 - 1.96 * 0.05 / 6**0.5 - 1.0
+    assert mass.size / 1e3 == pytest.approx(needed, rel=0.02)  # mmol for each mol
+    assert mass.verdict.candidates == ("two",)
+    assert mass.unit == "mmol"
+
+    used, made, _, u_made = AMOUNTS
+    given = amounts_from_arrays(used, made, 1e-6, u_made)
+    close = class_verdict(given, candidates={"one": 1, "more": "13/10"}, variation="none")
+    scale = close.overturned_by[1]
+    # both amounts and their errors grow by 1 + s: (1 + s)(1 + 1.96 u) = 1.3
+    assert scale.kind == "scale"
+    assert scale.size == pytest.approx(1.3 / (1 + 1.96 * 0.05 / 6**0.5) - 1, rel=0.03)
+    assert scale.verdict.candidates == ("more",)
+
+
+def test_faults_planted_in_the_amounts():
+    found = known()
+    (fault, *_) = found.overturned_by
+    for part, same in ((0.9, True), (1.1, False)):
+        more = [b + part * fault.size / 1e3 for b in AMOUNTS[1]]
+        other = class_verdict(
+            amounts_from_arrays(AMOUNTS[0], more, 1e-6, 0.05), candidates=RATIOS, variation="none"
+        )
+        assert ("two" not in other.verdict.candidates) == same or other.verdict.candidates == ()
+
+
+def test_two_groups_that_decide():
+    """Two precise groups exclude “two”; the others, with few amounts, cannot."""
+    used = [1.0, 1.0, 0.02, 0.02, 0.02]
+    made = [1.0, 1.01, 0.03, 0.03, 0.03]
+    given = amounts_from_arrays(used, made, 1e-6, 0.05)
+    found = class_verdict(given, candidates=RATIOS, variation="none")
+    assert found.verdict.candidates == ("one",)
+    assert set(found.hangs_on) == {"1", "2"}
+    assert found.without_those.candidates == ("one", "two")
+    assert found.deciding_groups == {}
+
+
+def test_chances_are_those_of_one_lab_with_the_same_readings():
+    experiment = experiments.load("copper-silver")
+    whole, alone = class_verdict(experiment, variation="none"), assess(experiment)
+    assert whole.chances.none == pytest.approx(alone.chances.none, rel=1e-3)
+    stated = replace(experiment, prior=Prior(none=0.5))
+    assert class_verdict(stated, variation="none").chances.none > 10 * whole.chances.none
+    assert class_verdict(experiment).chances is None
+
+
+def test_sentences_of_a_class():
+    result = assess_class(experiments.class_file(), "copper-silver")
+    said = " ".join(class_trust_sentences(result))
+    assert "It hangs on 3 of 9 groups" in said
+    assert "is not said, because the groups may differ by an unknown amount" in said
