@@ -48,6 +48,7 @@ from .amounts import (
     scatter_test,
     with_scatter,
 )
+from .evidence import refuse_looks
 
 BLANK_LEVEL, LIKELY_BLANK_LEVEL = 0.001, 0.05
 """Chances, without any blank, of an intercept that makes the line decide, or both: the first rare,
@@ -545,6 +546,8 @@ def class_verdict(
         several = [groups] if isinstance(groups, Experiment) else groups
         records = entry.listed("groups", several, Experiment)
         first = _first_of(records)
+        for record in records:
+            refuse_looks(record)
         coverage = first.coverage if coverage is None else coverage
         candidates = first.candidates if candidates is None else candidates
         species = first.produced.species

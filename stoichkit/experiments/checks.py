@@ -20,6 +20,7 @@ from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, parse_number
 from ..uncertainty.sources import Number
 from .candidate_spec import CandidateSpec
+from .looks import Looks
 from .parts import Trial, Variation, check_name, check_text, field_path, frozen_readings, relocated
 
 MAX_CANDIDATES = 200
@@ -100,6 +101,19 @@ def checked_variation(
     if value is not None and not isinstance(value, Variation):
         allowed = 'Variation(relative="1.5 %") or Variation(unknown=True)'
         raise entry.refusal(error, "variation", "is not a variation", value, allowed)
+    return value
+
+
+def checked_looks(value: Any, *, error: type[StoichkitError] = ExperimentError) -> Looks | None:
+    """Return how often the verdict is asked for if it says that, or None.
+
+    >>> checked_looks(5)
+    Traceback (most recent call last):
+    stoichkit.errors.ExperimentError: looks: This is not a plan of looks. Given: 5. ...
+    """
+    if value is not None and not isinstance(value, Looks):
+        allowed = "Looks(planned=5) or Looks(before=2)"
+        raise entry.refusal(error, "looks", "is not a plan of looks", value, allowed)
     return value
 
 

@@ -15,6 +15,7 @@ from ..measurement.base import AmountModel, Instrument
 from ..measurement.registry import from_fields, instrument_fields, make_instrument, to_fields
 from .candidate_spec import SPEC_KINDS, CandidateSpec
 from .checks import check_formulas
+from .looks import Looks
 from .parts import RESERVED, Caution, Trial, Variation, field_path, relocated
 
 if TYPE_CHECKING:
@@ -31,6 +32,7 @@ _FIELDS = (
     "coverage",
     "recovery",
     "variation",
+    "looks",
     "notes",
     "instruments",
     "consumed",
@@ -70,6 +72,8 @@ def to_tables(experiment: Experiment) -> dict[str, Any]:
     if experiment.between_groups is not None:
         table = tables.setdefault("variation", {})
         table["between_groups"] = _between_value(experiment.between_groups)
+    if experiment.looks is not None:
+        tables["looks"] = _looks_table(experiment.looks)
     if experiment.notes:
         tables["notes"] = list(experiment.notes)
     tables["instruments"] = {
@@ -111,6 +115,21 @@ def _between_value(between: Variation | str) -> Any:
     return between.relative if between.from_trials is None else _variation_table(between)
 
 
+def _looks_table(looks: Looks) -> dict[str, Any]:
+    if looks.planned is None:
+        return {"before": looks.before}
+    each = {"trials_each": looks.trials_each} if looks.trials_each > 1 else {}
+    return {"planned": looks.planned, **each}
+
+
+def _looks(table: Any) -> Looks | None:
+    known = ("planned", "trials_each", "before")
+    if table is None:
+        return None
+    fields = _known_fields(table, "looks", known, "planned = 5")
+    return Looks(**{name: _scalar(value, f"looks.{name}") for name, value in fields.items()})
+
+
 def _variation(table: Any) -> Variation | None:
     known = ("relative", "from_trials", "unknown")
     if table is None:
@@ -134,13 +153,20 @@ def _between(table: Any) -> Any:
 
 def _variation_fields(table: Any, place: str, known: tuple[str, ...]) -> Mapping[str, Any]:
     """Return a table of the fields of a variation, none of them unknown."""
+    return _known_fields(table, place, known, 'relative = "1.5 %"')
+
+
+def _known_fields(
+    table: Any, place: str, known: tuple[str, ...], example: str
+) -> Mapping[str, Any]:
+    """Return a table that holds known fields only."""
     if not isinstance(table, Mapping):
         raise ExperimentError(
             "This is not a table of fields.",
             field=place,
             given=_shown(table),
             allowed=", ".join(known),
-            fix=f'Begin it with a line [{place}], and write relative = "1.5 %" below.',
+            fix=f"Begin it with a line [{place}], and write {example} below.",
         )
     for name in table:
         if name not in known:
@@ -205,6 +231,7 @@ def from_tables(tables: Any) -> dict[str, Any]:
         "recovery": _plain_list(tables.get("recovery", (1.0, 1.0)), "recovery"),
         "variation": _variation(tables.get("variation")),
         "between_groups": _between(tables.get("variation")),
+        "looks": _looks(tables.get("looks")),
         "notes": _plain_list(tables.get("notes", ()), "notes"),
         "instruments": _instruments(tables["instruments"]),
         "consumed": consumed,

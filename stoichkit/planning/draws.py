@@ -228,7 +228,7 @@ def verdicts_of(labs: Drawn, experiment: Experiment, linear: LinearAmounts) -> V
     """Judge labs by the limits at the planned amount."""
     n_a, n_b = labs.consumed.mean(axis=1), labs.produced.mean(axis=1)
     ratios = [float(c.ratio) for c in experiment.candidates]
-    alpha, trials = 1 - experiment.coverage, labs.consumed.shape[1]
+    alpha, trials = 1 - experiment.coverage_each(), labs.consumed.shape[1]
     recovery, air = allowance_of(experiment, linear)
     strips = strips_of(linear, ratios, recovery, alpha, air=air, band=Band(n_a, n_b, n_b))
     compatible = np.zeros((n_a.size, len(ratios)), dtype=np.bool_)

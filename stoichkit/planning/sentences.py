@@ -112,7 +112,7 @@ def setting_sentence(plan: Plan) -> str:
     entry.record("plan", plan, Plan)
     number = "1 trial" if plan.trials == 1 else f"{plan.trials} trials, each"
     how = f"to within {100 * plan.spread:g} %" if plan.spread else "exactly"
-    cover = f"{100 * plan.experiment.coverage:g} % coverage"
+    cover = f"{100 * plan.experiment.coverage_each():g} % coverage"
     allowed = ""
     low, high = plan.experiment.recovery
     if (low, high) != (1.0, 1.0):
@@ -175,7 +175,7 @@ def hardest_sentence(found: OperatingCharacteristic, target: float) -> str:
     entry.record("found", found, OperatingCharacteristic)
     target = entry.number("target", target, least=0, most=1)
     shown = chance_text(found.right, target)
-    most = found.plan.experiment.coverage
+    most = found.plan.experiment.coverage_each()
     some = found.plan.experiment.recovery
     worst = "" if some[0] == some[1] else ", at the worst of what may be recovered,"
     text = (
@@ -306,7 +306,7 @@ def meaning_sentence(labs: SimulatedLabs) -> str:
             f"Labs disagree: {counts.right} of {total} single out {truth}, "
             f"{counts.not_told_apart} cannot tell."
         )
-    return " ".join([first, *_mistaken(counts, labs.plan.experiment.coverage)])
+    return " ".join([first, *_mistaken(counts, labs.plan.experiment.coverage_each())])
 
 
 def _some(number: int) -> str:
@@ -439,7 +439,7 @@ def _then(answer: Answer, what_is_short: str) -> str:
 
 def _reason(answer: Answer) -> str:
     """Say which source stands in the way, and whether it is shared by all trials."""
-    coverage = answer.at.plan.experiment.coverage
+    coverage = answer.at.plan.experiment.coverage_each()
     if answer.target > coverage:
         return (
             f"at {100 * coverage:g} % coverage the test may exclude the truth in up to "

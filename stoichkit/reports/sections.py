@@ -14,6 +14,7 @@ from ..decision.sentences import (
     assumption_sentences,
     caveat_sentence,
     grouped_budget,
+    look_sentence,
     ratio_sentence,
     recovery_sentence,
     second_opinion_sentence,
@@ -65,6 +66,8 @@ def verdict_section(evidence: Evidence, *, title: str = "Verdict") -> Section:
         if one.kind is not CaveatKind.ASSUMPTION
     ]
     parts: list[Part] = [Strong(verdict_sentences(evidence))]
+    if look := look_sentence(evidence):
+        parts.append(look)
     if second := second_opinion_sentence(evidence):
         parts.append(second)
     parts.append(conclusion_paragraph(evidence))

@@ -180,6 +180,7 @@ CALLS: dict[str, dict[str, Any]] = {
     "decision.percent_yield": {"actual": 0.392, "theoretical": 0.5072},
     "decision.ratio_sentence": {"evidence": EVIDENCE},
     "decision.recovery_sentence": {"evidence": EVIDENCE, "name": "copper(I)"},
+    "decision.look_sentence": {"evidence": EVIDENCE},
     "decision.second_opinion_sentence": {"evidence": EVIDENCE},
     "decision.verdict_sentences": {"evidence": EVIDENCE},
     "decision.weighed_ratios": WEIGHED,
@@ -221,6 +222,7 @@ CALLS: dict[str, dict[str, Any]] = {
             "cautions", "notes",
         )
     },
+    "experiments.Looks": {"planned": 5, "trials_each": 2},
     "experiments.Trial": {"name": "1", "readings": {"wire": "1.50"}},
     "experiments.Variation": {"relative": 0.015, "from_trials": 8},
     "experiments.class_file": {},

@@ -17,7 +17,7 @@ from functools import partial
 import ipywidgets
 
 from ...decision.evidence import Evidence
-from ...decision.sentences import second_opinion_sentence, verdict_sentences
+from ...decision.sentences import look_sentence, second_opinion_sentence, verdict_sentences
 from ...errors import ExperimentError
 from ...experiments.record import Experiment
 from ...plots.result import live_svg
@@ -214,7 +214,10 @@ class ResultView:
         words = "There is no verdict yet." if evidence is None else verdict_sentences(evidence)
         self.verdict.text = words
         self.verdict.look = verdict_look(evidence, current=outcome.current)
-        self.second.text = "" if evidence is None else second_opinion_sentence(evidence)
+        said = (
+            () if evidence is None else (look_sentence(evidence), second_opinion_sentence(evidence))
+        )
+        self.second.text = " ".join(filter(None, said))
         self.status.text = _status(state)
 
     def show_rest(self, evidence: Evidence | None) -> None:
