@@ -12,8 +12,8 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "arrays": "WeighedRatios WeighingEvidence assess_weighings weighed_ratios",
         "yields": "PercentError PercentYield percent_error percent_yield yield_for",
         "answers": "AnswerLine answer_lines",
-        "sentences": "assumption_sentences caveat_sentence grouped_budget look_sentence "
-        "ratio_sentence recovery_sentence second_opinion_sentence verdict_sentences "
-        "yield_sentence",
+        "sentences": "asked_again_sentence assumption_sentences caveat_sentence grouped_budget "
+        "look_sentence ratio_sentence recovery_sentence second_opinion_sentence "
+        "verdict_sentences yield_sentence",
     },
 )

@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from ..experiments.looks import by_student
+from ..experiments.looks import by_student, ever_excluded
 from ..measurement.buoyancy import (
     AIR_G_PER_CM3,
     AIR_HALF_WIDTH_G_PER_CM3,
@@ -185,12 +185,34 @@ def unplanned_sentence(number: int, ever: float, level: float, alpha: float) -> 
     )
 
 
+def asked_again_sentence(evidence: Evidence, before: int) -> str:
+    """Say what it does to the promise if verdicts with fewer trials decided to go on; or "".
+
+    ``before`` is how many were seen; where looks are planned or counted the verdict says it.
+
+    >>> from stoichkit import assess, experiments
+    >>> print(asked_again_sentence(assess(experiments.load("copper-silver")), 1))
+    A verdict with fewer trials was shown before. If it decided whether to go on: asked 2 times
+    while trials are added, each time at 5 %, a true candidate is excluded at some time in up to
+    8.3 % of labs, not 5 %. Plan the looks in the experiment file ([looks]).
+    """
+    entry.record("evidence", evidence, Evidence)
+    before = entry.whole("before", before, least=0)
+    if not before or evidence.experiment.looks is not None:
+        return ""
+    alpha = 1 - evidence.together
+    said = unplanned_sentence(before + 1, ever_excluded(before + 1, alpha), alpha, alpha)
+    return (
+        "A verdict with fewer trials was shown before. If it decided whether to go on: "
+        f"{said[0].lower()}{said[1:]} Plan the looks in the experiment file ([looks])."
+    )
+
+
 def _unplanned_look(evidence: Evidence, ever: float) -> str:
     looks, trials = evidence.experiment.looks, len(evidence.amounts)
-    assert looks is not None
     level, alpha = 1 - evidence.coverage, 1 - evidence.together
-    number = looks.number(trials)
-    if looks.planned is None:
+    number = 1 if looks is None else looks.number(trials)
+    if looks is None or looks.planned is None:
         said = unplanned_sentence(number, ever, level, alpha)
         return f"This is look {number}, and none was planned. {said} Plan the looks beforehand."
     if number > looks.planned:

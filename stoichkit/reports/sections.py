@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from ..chemistry.spoken import understood
 from ..decision.evidence import CandidateEvidence, Evidence
@@ -50,6 +51,9 @@ from ..text.wording import (
 )
 from .worked import conclusion_paragraph
 
+if TYPE_CHECKING:
+    from ..planning.following import NextTrials
+
 _MOST_WITH_CAUSES = 3
 _MOST_EQUATIONS = 12
 _MOST_TRIALS = 40
@@ -81,6 +85,13 @@ def verdict_section(evidence: Evidence, *, title: str = "Verdict") -> Section:
     elif evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED:
         parts.append("There are no warnings.")
     return Section(title, tuple(parts))
+
+
+def next_section(found: NextTrials, *, title: str = "What next") -> Section:
+    """Return how many more trials, and of what kind, would settle the answer."""
+    from ..planning.sentences import next_sentences, next_table  # few reports have it
+
+    return Section(title, (Bullets(tuple(next_sentences(found))), next_table(found)))
 
 
 def candidates_section(evidence: Evidence) -> Section:
