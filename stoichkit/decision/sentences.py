@@ -197,7 +197,7 @@ def asked_again_sentence(evidence: Evidence, before: int) -> str:
     8.3 % of labs, not 5 %. Plan the looks in the experiment file ([looks]).
     """
     entry.record("evidence", evidence, Evidence)
-    before = entry.whole("before", before, least=0)
+    before = entry.whole("before", before, least=0, most=100)
     if not before or evidence.experiment.looks is not None:
         return ""
     alpha = 1 - evidence.together

@@ -128,7 +128,7 @@ def next_trials(
     labs : int
         Continuations drawn for each way, 100 to 100,000.
     seed : int
-        0 or more; the same seed gives the same result.
+        0 to 2³² − 1; the same seed gives the same result.
 
     Returns
     -------
@@ -167,7 +167,7 @@ def next_trials(
     most = entry.whole("most", most, least=1, most=MOST_TRIALS // 2)
     larger_by = entry.number("larger_by", larger_by, above=1, most=1000)
     labs = entry.whole("labs", labs, least=100, most=100_000)
-    seed = entry.whole("seed", seed, least=0)
+    seed = entry.whole("seed", seed, least=0, most=2**32 - 1)
     if finer_g is not None:
         finer_g = entry.number("finer_g", finer_g, above=0)
     shares = _shares(evidence)
