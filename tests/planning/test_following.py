@@ -21,7 +21,7 @@ from stoichkit.planning import (
     next_table,
     next_trials,
 )
-from stoichkit.planning.following import _shared_errors
+from stoichkit.planning.following import _shared_errors, _shares
 from stoichkit.planning.outcomes import Chances
 from tests.labs import RATIOS, lab, weighed
 
@@ -75,6 +75,16 @@ def test_many_further_trials_come_to_what_planning_says() -> None:
     assert abs(found.alike.chances[-1].right - planned) < 0.05
     right = [one.right for one in found.alike.chances]
     assert right[0] < 0.6 < 0.9 < right[5]
+
+
+def test_the_truth_is_as_probable_as_the_readings_make_it() -> None:
+    now = COARSE.chances
+    assert now is not None
+    first, second = now.by_candidate.values()
+    assert _shares(COARSE) == pytest.approx(
+        {"copper(I)": first / (first + second), "copper(II)": second / (first + second)}
+    )
+    assert second > 1.5 * first
 
 
 def test_a_finer_balance_is_begun_anew_and_a_seed_gives_the_same() -> None:
