@@ -24,6 +24,7 @@ from .cli import (
     run_formula,
     run_guide,
     run_list,
+    run_next,
     run_notebooks,
     run_test,
     run_worked,
@@ -129,6 +130,29 @@ def _parser() -> argparse.ArgumentParser:
     worked.add_argument("--yield-of", metavar="CANDIDATE", help="whose percent yield to work out")
     _add_common(worked, "the worked solution")
 
+    following = commands.add_parser(
+        "next", help="say how many more trials, and of what kind, would settle the answer"
+    )
+    following.add_argument("file", metavar="FILE", help="experiment in TOML, or a ready one")
+    following.add_argument(
+        "--target", type=float, help="chance of a right answer, 0.05 to 0.999; 0.9 if left out"
+    )
+    following.add_argument("--most", type=int, help="most further trials; 6 if left out")
+    following.add_argument(
+        "--times",
+        dest="larger_by",
+        type=float,
+        help="how many times the amounts, for larger trials; 2 if left out",
+    )
+    following.add_argument(
+        "--readability",
+        dest="finer_g",
+        metavar="G",
+        type=float,
+        help="display step of a finer balance, g; a tenth of the one used if left out",
+    )
+    _add_common(following, "it")
+
     add_class_parser(commands)
 
     formula = commands.add_parser(
@@ -176,6 +200,7 @@ _COMMANDS: dict[str | None, Callable[[argparse.Namespace], None]] = {
     None: run_demo,
     "test": run_test,
     "worked": run_worked,
+    "next": run_next,
     "class": run_class,
     "formula": run_formula,
     "list": run_list,

@@ -97,6 +97,22 @@ def run_worked(options: argparse.Namespace) -> None:
     _put(solution.written(form), options)
 
 
+def run_next(options: argparse.Namespace) -> None:
+    """Write how many more trials, and of what kind, would settle the answer."""
+    from .planning.following import next_trials
+    from .reports.lab import next_report
+
+    outputs = {"--output": (options.output, ())}
+    _check_places({"FILE": options.file}, outputs, replace=options.force)
+    form = _form(options)
+    given = {
+        name: getattr(options, name)
+        for name in ("target", "most", "larger_by", "finer_g")
+        if getattr(options, name) is not None
+    }
+    _put(next_report(next_trials(_assessed(options), **given)).written(form), options)
+
+
 def _form(options: argparse.Namespace) -> str:
     """Return the form asked for, that of the output's ending, or plain text."""
     from .text.document import form_of

@@ -623,3 +623,21 @@ def test_the_report_says_how_formulas_were_read(tmp_path: Path) -> None:
     assert "Formulas, as they were read: " in text
     assert "Sn: tin 1; charge 0; 118.71 g/mol" in text
     assert "SnO₂: tin 1, oxygen 2; charge 0; 150.71 g/mol" in text
+
+
+def test_next_says_what_further_trials_would_come_to(
+    lab: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from stoichkit.__main__ import main
+
+    few = ["--most", "1", "--times", "3", "--readability", "0.02"]
+    assert main(["next", "copper-silver-coarse", *few]) == 0
+    text = capsys.readouterr().out
+    assert text.startswith("What next: Copper wire in silver nitrate")
+    assert "balance to 0.02 g, begun anew" in text
+    assert "3 times the amount" in text
+    target = lab / "next.html"
+    assert main(["next", "copper-silver-coarse", *few, "--out", str(target)]) == 0
+    assert "Chance of a right answer after further trials" in target.read_text("utf-8")
+    assert main(["next", str(lab / "lab.toml"), "--target", "2"]) == 2
+    assert "0.05 to 0.999" in capsys.readouterr().err

@@ -145,6 +145,17 @@ class ClassEvidence:
         return FrozenMap(zip(self.candidates, alone.tolist(), strict=True))
 
 
+def refuse_looks(experiment: Experiment) -> None:
+    """Raise ModelError where several looks are planned, which a class has no stages for."""
+    if experiment.looks is not None:
+        raise ModelError(
+            "Looks are planned for one lab; a class is judged once, when all groups are in.",
+            given="[looks] in the experiment",
+            allowed="an experiment without it",
+            fix="Leave the table out for the class, or judge each group as a lab of its own.",
+        )
+
+
 def evidence_of_groups(
     classdata: ClassData, *, coverage: float | None = None, progress: Progress | None = None
 ) -> ClassEvidence:
@@ -166,6 +177,7 @@ def evidence_of_groups(
     [1.96, 1.47]
     """
     experiment = entry.record("classdata", classdata, ClassData).experiment
+    refuse_looks(experiment)
     level = experiment.coverage if coverage is None else coverage
     level = checked_coverage(level, error=ModelError)
     if progress is not None:

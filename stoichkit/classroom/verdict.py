@@ -50,6 +50,7 @@ from .amounts import (
     scatter_test,
     with_scatter,
 )
+from .evidence import refuse_looks
 from .overturning import ClassFault, class_faults, fewest_groups
 
 BLANK_LEVEL, LIKELY_BLANK_LEVEL = 0.001, 0.05
@@ -621,6 +622,8 @@ def class_verdict(
         several = [groups] if isinstance(groups, Experiment) else groups
         records = entry.listed("groups", several, Experiment)
         first = _first_of(records)
+        for record in records:
+            refuse_looks(record)
         coverage = first.coverage if coverage is None else coverage
         candidates = first.candidates if candidates is None else candidates
         species = first.produced.species

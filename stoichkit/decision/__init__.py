@@ -16,7 +16,8 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "trust": "chance_sentence chance_table close_sentence fault_table overturning_sentence "
         "prior_sentence trust_sentences",
         "answers": "AnswerLine answer_lines",
-        "sentences": "assumption_sentences caveat_sentence grouped_budget ratio_sentence "
-        "recovery_sentence second_opinion_sentence verdict_sentences yield_sentence",
+        "sentences": "asked_again_sentence assumption_sentences caveat_sentence grouped_budget "
+        "look_sentence ratio_sentence recovery_sentence second_opinion_sentence "
+        "verdict_sentences yield_sentence",
     },
 )

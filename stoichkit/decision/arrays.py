@@ -15,7 +15,13 @@ from numpy.typing import ArrayLike, NDArray
 from ..chemistry.candidates import Candidate, plain_ratios
 from ..chemistry.elements import molar_mass
 from ..errors import ModelError, ReadingError
-from ..experiments.checks import checked_coverage, checked_recovery, checked_variation
+from ..experiments.checks import (
+    checked_coverage,
+    checked_looks,
+    checked_recovery,
+    checked_variation,
+)
+from ..experiments.looks import Looks
 from ..experiments.parts import Variation
 from ..experiments.record import Experiment
 from ..measurement.buoyancy import NEGLIGIBLE, matters, unknown_factors
@@ -158,6 +164,7 @@ def assess_weighings(
     coverage: float = 0.95,
     recovery: tuple[float, float] = (1.0, 1.0),
     variation: Variation | None = None,
+    looks: Looks | None = None,
 ) -> WeighingEvidence:
     """Test candidates for many groups that weigh what was used up and what was made.
 
@@ -180,6 +187,9 @@ def assess_weighings(
         may be anything in between.
     variation : Variation, optional
         How much the trials truly differ; if left out, the readings decide as if they did not.
+    looks : Looks, optional
+        How often the verdict is asked for while trials are added; ``coverage`` is then that of all
+        planned looks together, and that of the result what is left for one.
 
     Returns
     -------
@@ -208,6 +218,9 @@ def assess_weighings(
     coverage = checked_coverage(coverage, error=ModelError)
     recovery = checked_recovery(recovery, error=ModelError)
     variation = checked_variation(variation, error=ModelError)
+    looks = checked_looks(looks, error=ModelError)
+    if looks is not None:
+        coverage = 1 - looks.level(1 - coverage, variation)
     balance = entry.record("balance", balance, Balance)
     if isinstance(candidates, Mapping):
         named = plain_ratios(candidates)

@@ -171,6 +171,7 @@ class Evidence:
     ----------
     experiment : Experiment
     coverage : float
+        Coverage probability of this verdict. Where looks are planned it is that of one look.
     amounts : tuple of (n_consumed, n_produced)
         Uncertain numbers in mol, one pair a trial, as measured.
     candidates : mapping of str to CandidateEvidence
@@ -180,6 +181,8 @@ class Evidence:
         Scatter between trials against the instruments; None for a single trial.
     agreements : tuple of Agreement
         For each pair of routes to one amount, whether they agree; none where there is one route.
+    together : float
+        Coverage probability over all planned looks together; ``coverage`` where none are.
 
     Examples
     --------
@@ -196,6 +199,7 @@ class Evidence:
     verdict: Verdict
     scatter: Scatter | None
     agreements: tuple[Agreement, ...]
+    together: float
     _test: RatioTest = field(repr=False)
 
     @property
@@ -430,7 +434,8 @@ def assess(experiment: Experiment, *, coverage: float | None = None) -> Evidence
     experiment : Experiment
     coverage : float, optional
         Coverage probability, 0.5 to 0.9999; that of the experiment (0.95 unless stated) if left
-        out. The true candidate is excluded at most 1 − coverage of the time.
+        out. The true candidate is excluded at most 1 − coverage of the time; where the experiment
+        plans several looks, over all of them together.
 
     Returns
     -------
@@ -452,7 +457,8 @@ def assess(experiment: Experiment, *, coverage: float | None = None) -> Evidence
     """
     entry.record("experiment", experiment, Experiment)
     coverage = experiment.coverage if coverage is None else coverage
-    coverage = checked_coverage(coverage, error=ModelError)
+    together = checked_coverage(coverage, error=ModelError)
+    coverage = experiment.coverage_each(together)
     plain = _judged(experiment, coverage)
     reason, about, settled = _reason(experiment, plain, coverage)
     verdict = verdict_of(
@@ -466,6 +472,7 @@ def assess(experiment: Experiment, *, coverage: float | None = None) -> Evidence
         verdict=verdict,
         scatter=plain.test.scatter,
         agreements=plain.agreements,
+        together=together,
         _test=plain.test,
     )
     caveats = [*_nothing_shown(evidence), *settled, *_caveats(evidence)]
@@ -862,6 +869,10 @@ def _caveats(evidence: Evidence) -> Sequence[Caveat]:
         found.append(Caveat(kind, nearest.name, percent))
     if linear.trials == 1:
         found.append(Caveat(CaveatKind.SINGLE_TRIAL))
+    looks = experiment.looks
+    if looks is not None and not looks.is_planned(linear.trials):
+        ever = looks.ever(linear.trials, 1 - evidence.together, experiment.variation)
+        found.append(Caveat(CaveatKind.UNPLANNED_LOOK, "", ever))
     if evidence.unknown_but_alike:
         found.append(Caveat(CaveatKind.UNKNOWN_VARIATION))
     if evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED:  # nothing would be gained

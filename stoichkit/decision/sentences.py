@@ -9,6 +9,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from ..experiments.looks import by_student, ever_excluded
 from ..measurement.buoyancy import (
     AIR_G_PER_CM3,
     AIR_HALF_WIDTH_G_PER_CM3,
@@ -137,6 +138,92 @@ def second_opinion_sentence(evidence: Evidence) -> str:
     return (
         f"{first}. That {value}: errors that act alike in all trials (display steps, "
         "calibration) do not show in it."
+    )
+
+
+def look_sentence(evidence: Evidence) -> str:
+    """Say which of the planned looks this is, and what is judged at each; "" where none are.
+
+    >>> from dataclasses import replace
+    >>> from stoichkit import assess, experiments
+    >>> lab = experiments.load("copper-silver")
+    >>> plan = experiments.Looks(planned=3, trials_each=2)
+    >>> print(look_sentence(assess(replace(lab, looks=plan))))
+    Look 2 of 3 planned: each is judged at 2.2 %, so that over all of them a true candidate is
+    excluded at most 5 % of the time.
+    >>> look_sentence(assess(lab))
+    ''
+    """
+    experiment = entry.record("evidence", evidence, Evidence).experiment
+    looks, trials = experiment.looks, len(evidence.amounts)
+    if looks is None or looks.planned is None or not looks.is_planned(trials):
+        return ""  # a look that was not planned is a warning
+    percent = f"{100 * (1 - evidence.together):.4g} %"
+    if looks.planned == 1:
+        return f"The one look planned: a true candidate is excluded at most {percent} of the time."
+    return (
+        f"Look {looks.number(trials)} of {looks.planned} planned: each is judged at "
+        f"{100 * (1 - evidence.coverage):.3g} %, so that over all of them a "
+        f"true candidate is excluded at most {percent} of the time."
+    )
+
+
+def unplanned_sentence(number: int, ever: float, level: float, alpha: float) -> str:
+    """Say what asking again after adding trials does to the promise.
+
+    ``number`` looks, each at ``level``, instead of ``alpha`` for all; ``ever`` is how often the
+    truth is then excluded at one of them.
+
+    >>> print(unplanned_sentence(3, 0.1073, 0.05, 0.05))
+    Asked 3 times while trials are added, each time at 5 %, a true candidate is excluded at
+    some time in up to 11 % of labs, not 5 %.
+    """
+    return (
+        f"Asked {number} times while trials are added, each time at "
+        f"{100 * level:.3g} %, a true candidate is excluded at some time in up to "
+        f"{100 * ever:.2g} % of labs, not {100 * alpha:.4g} %."
+    )
+
+
+def asked_again_sentence(evidence: Evidence, before: int) -> str:
+    """Say what it does to the promise if verdicts with fewer trials decided to go on; or "".
+
+    ``before`` is how many were seen; where looks are planned or counted the verdict says it.
+
+    >>> from stoichkit import assess, experiments
+    >>> print(asked_again_sentence(assess(experiments.load("copper-silver")), 1))
+    A verdict with fewer trials was shown before. If it decided whether to go on: asked 2 times
+    while trials are added, each time at 5 %, a true candidate is excluded at some time in up to
+    8.3 % of labs, not 5 %. Plan the looks in the experiment file ([looks]).
+    """
+    entry.record("evidence", evidence, Evidence)
+    before = entry.whole("before", before, least=0, most=100)
+    if not before or evidence.experiment.looks is not None:
+        return ""
+    alpha = 1 - evidence.together
+    said = unplanned_sentence(before + 1, ever_excluded(before + 1, alpha), alpha, alpha)
+    return (
+        "A verdict with fewer trials was shown before. If it decided whether to go on: "
+        f"{said[0].lower()}{said[1:]} Plan the looks in the experiment file ([looks])."
+    )
+
+
+def _unplanned_look(evidence: Evidence, ever: float) -> str:
+    looks, trials = evidence.experiment.looks, len(evidence.amounts)
+    level, alpha = 1 - evidence.coverage, 1 - evidence.together
+    number = 1 if looks is None else looks.number(trials)
+    if looks is None or looks.planned is None:
+        said = unplanned_sentence(number, ever, level, alpha)
+        return f"This is look {number}, and none was planned. {said} Plan the looks beforehand."
+    if number > looks.planned:
+        said = unplanned_sentence(number, ever, level, alpha)
+        were = "1 was" if looks.planned == 1 else f"{looks.planned} were"
+        return f"This is look {number}, and {were} planned. {said}"
+    return (
+        f"This look was not planned: stage {number} of {looks.planned} ends with "
+        f"{number * looks.trials_each} trials, and there are {trials}. Wait for it; each look "
+        f"between two stages may exclude a true candidate in {100 * level:.3g} % of labs more "
+        f"({100 * ever:.3g} % with this one, not {100 * alpha:.4g} %)."
     )
 
 
@@ -421,6 +508,8 @@ def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
                 "There is a single trial, so nothing shows whether trials agree: repeat the "
                 "experiment."
             )
+        case CaveatKind.UNPLANNED_LOOK:
+            return _unplanned_look(evidence, value)
         case CaveatKind.UNKNOWN_VARIATION if len(evidence.amounts) > 1:
             return (
                 "How much trials differ is unknown, and these read too much alike to show it: the "
@@ -487,11 +576,11 @@ def assumption_sentences(evidence: Evidence) -> list[str]:
     'Coverage probability 95 %: a true candidate is excluded at most 5 % of the time.'
     """
     produced, consumed = _symbols(entry.record("evidence", evidence, Evidence))
-    percent = 100 * evidence.coverage
+    percent = 100 * evidence.together
     low, high = evidence.experiment.recovery
     found = [
         f"Coverage probability {percent:g} %: a true candidate is excluded at most "
-        f"{100 - percent:.4g} % of the time.",
+        f"{100 - percent:.4g} % of the time{_over_looks(evidence)}.",
         "Display readings are taken at their worst position between two display steps, so this "
         "holds at every amount and not only on average.",
         "Errors act to first order and have the sizes and shapes stated for the instruments.",
@@ -513,6 +602,24 @@ def assumption_sentences(evidence: Evidence) -> list[str]:
     if evidence.verdict.kind is not VerdictKind.NONE_FITS:
         found.append("Only the candidates listed are weighed against each other.")
     return found
+
+
+def _over_looks(evidence: Evidence) -> str:
+    """Say, as a clause, that the promise is shared by planned looks, and by what bound."""
+    looks, variation = evidence.experiment.looks, evidence.experiment.variation
+    if looks is None or looks.planned is None or looks.planned == 1:
+        return ""
+    more = "1 trial" if looks.trials_each == 1 else f"{looks.trials_each} trials"
+    each = f"{100 * (1 - evidence.coverage):.3g} %"
+    how = (
+        "that share of it (Bonferroni)"
+        if by_student(variation)
+        else "the constant level for equal stages (Pocock 1977)"
+    )
+    return (
+        f" over the {looks.planned} planned looks together, one after each {more} "
+        f"more; at each look it is {each}, {how}"
+    )
 
 
 def route_sentences(evidence: Evidence) -> list[str]:

@@ -40,6 +40,7 @@ class CaveatKind(StrEnum):
     OVER_100 = "the yield is over 100 % beyond its uncertainty"
     OVER_RECOVERY = "the yield is over the recovery stated, but not over 100 %"
     SINGLE_TRIAL = "a single trial"
+    UNPLANNED_LOOK = "the verdict was asked for oftener than planned"
     UNKNOWN_VARIATION = "nothing shows how much the trials differ"
     STILL_CHANGING = "a mass was still changing, which does not change the verdict"
     DOMINANT_SOURCE = "one source dominates the budget"
@@ -79,7 +80,7 @@ class Verdict:
     candidates : tuple of str
         Names of the compatible candidates, in the order given.
     coverage : float
-        Coverage probability at which they were tested.
+        Coverage probability at which they were tested; with planned looks that of one look.
     warnings : tuple of Caveat
     reason : Reason or None
         Why the verdict is not simply what the compatible candidates make it.

@@ -169,7 +169,7 @@ def _prepared(evidence: Evidence, name: str) -> tuple[Evidence, CandidateEvidenc
     entry.record("evidence", evidence, Evidence).named(name)
     if evidence.experiment.recovery != (1.0, 1.0):
         plain = replace(evidence.experiment, recovery=(1.0, 1.0))
-        evidence = assess(plain, coverage=evidence.coverage)
+        evidence = assess(plain, coverage=evidence.together)
     tested = evidence.named(name)
     linear = linear_amounts(evidence.experiment, evidence.amounts)
     alpha = 1 - evidence.coverage

@@ -22,6 +22,7 @@ __getattr__, _, _LOADED = loaded_when_used(
     __name__,
     {
         "record": "Experiment",
+        "looks": "Looks",
         "parts": "Caution Prior Question Trial Variation",
         "store": "load_experiment parse_experiment save_experiment",
         "published": "StudentSet student_sets",

@@ -20,6 +20,7 @@ from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, Reading, mean_reading, parse_number
 from ..uncertainty.sources import Number
 from .candidate_spec import CandidateSpec
+from .looks import Looks
 from .parts import (
     Prior,
     Trial,
@@ -124,6 +125,19 @@ def checked_prior(value: Any, candidates: Iterable[Candidate]) -> Prior | None:
         raise entry.refusal(ExperimentError, "prior", "is not a prior", value, allowed)
     if value is not None:
         value.shares(c.name for c in candidates)
+    return value
+
+
+def checked_looks(value: Any, *, error: type[StoichkitError] = ExperimentError) -> Looks | None:
+    """Return how often the verdict is asked for if it says that, or None.
+
+    >>> checked_looks(5)
+    Traceback (most recent call last):
+    stoichkit.errors.ExperimentError: looks: This is not a plan of looks. Given: 5. ...
+    """
+    if value is not None and not isinstance(value, Looks):
+        allowed = "Looks(planned=5) or Looks(before=2)"
+        raise entry.refusal(error, "looks", "is not a plan of looks", value, allowed)
     return value
 
 

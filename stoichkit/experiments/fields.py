@@ -15,6 +15,7 @@ from ..measurement.base import AmountModel, Instrument
 from ..measurement.registry import from_fields, instrument_fields, make_instrument, to_fields
 from .candidate_spec import SPEC_KINDS, CandidateSpec
 from .checks import check_formulas
+from .looks import Looks
 from .parts import RESERVED, SHARE_FOR_NONE, Caution, Prior, Trial, Variation, field_path, relocated
 
 if TYPE_CHECKING:
@@ -32,6 +33,7 @@ _FIELDS = (
     "recovery",
     "variation",
     "prior",
+    "looks",
     "notes",
     "instruments",
     "consumed",
@@ -73,6 +75,8 @@ def to_tables(experiment: Experiment) -> dict[str, Any]:
         table["between_groups"] = _between_value(experiment.between_groups)
     if experiment.prior is not None:
         tables["prior"] = _prior_table(experiment.prior)
+    if experiment.looks is not None:
+        tables["looks"] = _looks_table(experiment.looks)
     if experiment.notes:
         tables["notes"] = list(experiment.notes)
     tables["instruments"] = {
@@ -116,6 +120,21 @@ def _between_value(between: Variation | str) -> Any:
     if between.unknown:
         return "unknown"
     return between.relative if between.from_trials is None else _variation_table(between)
+
+
+def _looks_table(looks: Looks) -> dict[str, Any]:
+    if looks.planned is None:
+        return {"before": looks.before}
+    each = {"trials_each": looks.trials_each} if looks.trials_each > 1 else {}
+    return {"planned": looks.planned, **each}
+
+
+def _looks(table: Any) -> Looks | None:
+    known = ("planned", "trials_each", "before")
+    if table is None:
+        return None
+    fields = _known_fields(table, "looks", known, "planned = 5")
+    return Looks(**{name: _scalar(value, f"looks.{name}") for name, value in fields.items()})
 
 
 def _variation(table: Any) -> Variation | None:
@@ -174,13 +193,20 @@ def _prior(table: Any) -> Prior | None:
 
 def _variation_fields(table: Any, place: str, known: tuple[str, ...]) -> Mapping[str, Any]:
     """Return a table of the fields of a variation, none of them unknown."""
+    return _known_fields(table, place, known, 'relative = "1.5 %"')
+
+
+def _known_fields(
+    table: Any, place: str, known: tuple[str, ...], example: str
+) -> Mapping[str, Any]:
+    """Return a table that holds known fields only."""
     if not isinstance(table, Mapping):
         raise ExperimentError(
             "This is not a table of fields.",
             field=place,
             given=_shown(table),
             allowed=", ".join(known),
-            fix=f'Begin it with a line [{place}], and write relative = "1.5 %" below.',
+            fix=f"Begin it with a line [{place}], and write {example} below.",
         )
     for name in table:
         if name not in known:
@@ -246,6 +272,7 @@ def from_tables(tables: Any) -> dict[str, Any]:
         "variation": _variation(tables.get("variation")),
         "between_groups": _between(tables.get("variation")),
         "prior": _prior(tables.get("prior")),
+        "looks": _looks(tables.get("looks")),
         "notes": _plain_list(tables.get("notes", ()), "notes"),
         "instruments": _instruments(tables["instruments"]),
         "consumed": consumed,

@@ -23,6 +23,7 @@ from .checks import (
     checked_coverage,
     checked_instruments,
     checked_items,
+    checked_looks,
     checked_prior,
     checked_recovery,
     checked_shared,
@@ -33,6 +34,7 @@ from .checks import (
     vessel_question,
 )
 from .fields import parse_json, to_json, to_toml
+from .looks import Looks
 from .parts import (
     Between,
     Caution,
@@ -89,6 +91,9 @@ class Experiment:
         them, if left out. It has no say in the verdict.
     coverage : float
         Coverage probability of the verdict, 0.5 to 0.9999.
+    looks : Looks, optional
+        How often the verdict is asked for while trials are added; once if left out. Over all
+        looks planned the coverage holds together.
     shared_readings : mapping of str to str or sequence of str
         Readings that serve all trials, as typed.
     cautions : tuple of Caution
@@ -135,6 +140,7 @@ class Experiment:
     between_groups: Between = None
     prior: Prior | None = None
     coverage: float = 0.95
+    looks: Looks | None = None
     shared_readings: Mapping[str, tuple[str, ...]] = FrozenMap()
     cautions: tuple[Caution, ...] = ()
     notes: tuple[str, ...] = ()
@@ -151,6 +157,7 @@ class Experiment:
             "between_groups": checked_between(self.between_groups),
             "prior": checked_prior(self.prior, candidates),
             "coverage": checked_coverage(self.coverage),
+            "looks": checked_looks(self.looks),
             "notes": texts_of(self.notes, "notes"),
             "cautions": checked_items(self.cautions, Caution, "cautions", 0, 100),
             "instruments": checked_instruments(self.instruments),
@@ -206,6 +213,22 @@ class Experiment:
         for trial in self.trials:
             names.update(dict.fromkeys(trial.readings))
         return tuple(names)
+
+    def coverage_each(self, coverage: float | None = None) -> float:
+        """Return the coverage probability of one look, so that over all planned it is ``coverage``.
+
+        That of the experiment if left out; without planned looks it is that itself.
+
+        >>> from dataclasses import replace
+        >>> from stoichkit import experiments
+        >>> lab = experiments.load("copper-silver")
+        >>> lab.coverage_each(), replace(lab, looks=Looks(planned=5)).coverage_each()
+        (0.95, 0.9842)
+        """
+        whole = self.coverage if coverage is None else coverage
+        if self.looks is None or self.looks.planned is None:
+            return whole
+        return 1 - self.looks.level(1 - whole, self.variation)
 
     def setting(self, side: str) -> Setting:
         """Return where the amount ``"consumed"`` or ``"produced"`` stands in this lab.

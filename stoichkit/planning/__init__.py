@@ -10,9 +10,11 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "outcomes": "Chances",
         "plan": "OperatingCharacteristic Plan chances operating_characteristic over_recovery",
         "design": "DesignMap design_map with_readability",
+        "following": "FurtherTrials NextTrials next_trials",
         "questions": "Answer coarsest_balance fewest_trials largest_recovery smallest_amount",
         "simulation": "SimulatedLabs simulate_labs",
         "sentences": "answer_sentences chances_table hardest_sentence map_sentence "
-        "meaning_sentence setting_sentence single_answer_sentence wrong_sentence",
+        "meaning_sentence next_sentences next_table setting_sentence single_answer_sentence "
+        "wrong_sentence",
     },
 )

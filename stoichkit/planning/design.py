@@ -281,7 +281,7 @@ def _judged(
         for i, s in enumerate(linear.sources)
     ):
         return None
-    alpha = 1 - experiment.coverage
+    alpha = 1 - experiment.coverage_each()
     air = _air(experiment, linear, _CURVE_RANGE[1] / displays.amounts_steps[0])
     strips = strips_of(linear, ratios, experiment.recovery, alpha, air=air)
     ways: tuple[Strips, ...] = (strips,)

@@ -59,6 +59,8 @@ class Bench:
     labs, seed : int
     part : ndarray, shape (labs, 1), optional
         What each lab recovers over what is expected.
+    known : mapping of str to ndarray, shape (labs,), optional
+        Errors of sources that all trials share, by label, where they are not drawn anew.
     """
 
     def __init__(
@@ -69,7 +71,9 @@ class Bench:
         labs: int,
         seed: int,
         part: Floats | None = None,
+        known: Mapping[str, Floats] | None = None,
     ) -> None:
+        self.known = {} if known is None else known
         self.plan, self.labs, self.linear, self.expected = plan, labs, linear, expected
         self.rng = np.random.default_rng(seed)
         self.part = np.ones((1, 1)) if part is None else part
@@ -113,7 +117,10 @@ class Bench:
             if source.kind == "variation":
                 continue
             where = self._trial_of(source, bool(shared))
-            error = draw(source, self.rng, self.labs)[:, None]
+            error = self.known.get(source.label)
+            if error is None:
+                error = draw(source, self.rng, self.labs)
+            error = error[:, None]
             each = trials if where != slice(None) else 1
             effect = [float(c[i]) * each for c in coefficients]
             if own in self.roles and not shared:
@@ -224,13 +231,16 @@ class Verdicts:
         return [int(n) for n in np.bincount(self.numbers(truth), minlength=5)]
 
 
-def verdicts_of(labs: Drawn, experiment: Experiment, linear: LinearAmounts) -> Verdicts:
-    """Judge labs by the limits at the planned amount."""
+def verdicts_of(
+    labs: Drawn, experiment: Experiment, linear: LinearAmounts, *, averaged: bool = False
+) -> Verdicts:
+    """Judge labs by the limits at the planned amount; see ``strips_of`` for those averaged."""
     n_a, n_b = labs.consumed.mean(axis=1), labs.produced.mean(axis=1)
     ratios = [float(c.ratio) for c in experiment.candidates]
-    alpha, trials = 1 - experiment.coverage, labs.consumed.shape[1]
+    alpha, trials = 1 - experiment.coverage_each(), labs.consumed.shape[1]
     recovery, air = allowance_of(experiment, linear)
-    strips = strips_of(linear, ratios, recovery, alpha, air=air, band=Band(n_a, n_b, n_b))
+    band = Band(n_a, n_b, n_b)
+    strips = strips_of(linear, ratios, recovery, alpha, air=air, band=band, averaged=averaged)
     compatible = np.zeros((n_a.size, len(ratios)), dtype=np.bool_)
     lower, upper, cut = strips.regions(n_a)
     compatible[:, strips.which] = (n_b[:, None] >= lower) & (n_b[:, None] <= upper)

@@ -327,7 +327,7 @@ def chances(plan: Plan, truth: str, *, recovered: float | None = None) -> Chance
     recovered = _recovered(plan, recovered)
     linear = nominal_lab(plan, truth, recovered)
     ratios = [float(c.ratio) for c in experiment.candidates]
-    alpha = 1 - experiment.coverage
+    alpha = 1 - experiment.coverage_each()
     variation = experiment.variation
     by_scatter = variation is not None and (variation.unknown or math.isfinite(variation.dof))
     if plan.trials > 1 and (by_scatter or linear.one_vessel):

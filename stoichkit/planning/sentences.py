@@ -10,12 +10,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from ..chemistry.elements import molar_mass_value
+from ..decision.sentences import unplanned_sentence
+from ..experiments.looks import ever_excluded
 from ..experiments.record import Experiment
 from ..measurement.displays import Balance
 from ..text.parts import Table
 from ..text.wording import capitalised, joined, species_text
 from ..uncertainty import entry
 from .design import DesignMap
+from .following import FurtherTrials, NextTrials
 from .outcomes import Chances
 from .plan import NOTHING, OperatingCharacteristic, Plan
 from .questions import RECOVERY, Answer
@@ -112,7 +115,7 @@ def setting_sentence(plan: Plan) -> str:
     entry.record("plan", plan, Plan)
     number = "1 trial" if plan.trials == 1 else f"{plan.trials} trials, each"
     how = f"to within {100 * plan.spread:g} %" if plan.spread else "exactly"
-    cover = f"{100 * plan.experiment.coverage:g} % coverage"
+    cover = f"{100 * plan.experiment.coverage_each():g} % coverage"
     allowed = ""
     low, high = plan.experiment.recovery
     if (low, high) != (1.0, 1.0):
@@ -175,7 +178,7 @@ def hardest_sentence(found: OperatingCharacteristic, target: float) -> str:
     entry.record("found", found, OperatingCharacteristic)
     target = entry.number("target", target, least=0, most=1)
     shown = chance_text(found.right, target)
-    most = found.plan.experiment.coverage
+    most = found.plan.experiment.coverage_each()
     some = found.plan.experiment.recovery
     worst = "" if some[0] == some[1] else ", at the worst of what may be recovered,"
     text = (
@@ -332,7 +335,7 @@ def meaning_sentence(labs: SimulatedLabs) -> str:
             f"Labs disagree: {counts.right} of {total} single out {truth}, "
             f"{counts.not_told_apart} cannot tell."
         )
-    return " ".join([first, *_mistaken(counts, labs.plan.experiment.coverage)])
+    return " ".join([first, *_mistaken(counts, labs.plan.experiment.coverage_each())])
 
 
 def _some(number: int) -> str:
@@ -465,7 +468,7 @@ def _then(answer: Answer, what_is_short: str) -> str:
 
 def _reason(answer: Answer) -> str:
     """Say which source stands in the way, and whether it is shared by all trials."""
-    coverage = answer.at.plan.experiment.coverage
+    coverage = answer.at.plan.experiment.coverage_each()
     if answer.target > coverage:
         return (
             f"at {100 * coverage:g} % coverage the test may exclude the truth in up to "
@@ -571,3 +574,102 @@ def _least(answer: Answer) -> str:
 def _two(value: float) -> str:
     """Write a number above 1 with two significant digits, or all before the decimal point."""
     return f"{value:.0f}" if value >= 9.95 else f"{value:.1f}"
+
+
+def next_sentences(found: NextTrials) -> list[str]:
+    """Say how many more trials, and of what kind, would settle the answer.
+
+    >>> from stoichkit import assess, experiments
+    >>> from stoichkit.planning import next_trials
+    >>> found = next_trials(assess(experiments.load("copper-silver-coarse")), most=2)
+    >>> print(next_sentences(found)[2])
+    On a balance that reads to 0.01 g, without the trials so far: 1 trial (chance 0.97).
+    """
+    evidence = entry.record("found", found, NextTrials).evidence
+    if found.right_now >= found.target:
+        return [
+            f"Nothing more is needed: if one of the candidates is true, it is "
+            f"{evidence.verdict.candidates[0]} with a chance of {chance_text(found.right_now)}."
+        ]
+    labels = [
+        f"For a chance of {found.target:g} of a right answer, with more trials like these, judged "
+        "together with them",
+        f"With {found.larger_by:g} times the amount ({_further_amount(found)}), judged together",
+    ]
+    if found.finer is not None:
+        step = step_text(found.finer.readability_g)
+        labels.append(f"On a balance that reads to {step}, without the trials so far")
+    said = [f"{label}: {_fewest(way)}." for label, way in zip(labels, found.ways, strict=True)]
+    return [*said, *_asking(found)]
+
+
+def _further_amount(found: NextTrials) -> str:
+    experiment = found.evidence.experiment
+    return amount_text(Plan(experiment=experiment, consumed_mol=found.larger.consumed_mol))
+
+
+def _fewest(way: FurtherTrials) -> str:
+    """Say how many trials reach the target, or how far the most looked at come."""
+    if way.fewest is None:
+        best = max(way.chances, key=lambda one: one.right)
+        number = _trials(way.trials[-1])
+        return f"not within {number} (chance at most {chance_text(best.right, way.target)})"
+    at = way.chances[way.trials.index(way.fewest)]
+    return f"{_trials(way.fewest)} (chance {chance_text(at.right, way.target)})"
+
+
+def _trials(number: int) -> str:
+    return "1 trial" if number == 1 else f"{number} trials"
+
+
+def _asking(found: NextTrials) -> list[str]:
+    """Say what it takes to ask again, and how sure these chances are."""
+    evidence = found.evidence
+    looks, made = evidence.experiment.looks, len(evidence.amounts)
+    planned = looks is not None and looks.is_planned(made + found.alike.trials[0])
+    if planned:
+        again = (
+            "The chances are those of one planned look after so many trials, at the level that the "
+            "plan leaves to each."
+        )
+    else:
+        number = 2 if looks is None else looks.number(made) + 1
+        level, alpha = 1 - evidence.coverage, 1 - evidence.together
+        again = "Decide on a number and ask once, after the last of them. " + unplanned_sentence(
+            number, ever_excluded(number, level), level, alpha
+        )
+    off = max(one.standard_error for way in found.ways for one in way.chances)
+    labs = max(one.labs for one in found.alike.chances)
+    return [
+        again,
+        "One of the candidates is taken to be true, each as probable as the readings make it; the "
+        f"trials to come are like those made. Simulated: {labs:,} continuations from a fixed seed "
+        f"(standard error up to {off:.1g}).",
+    ]
+
+
+def next_table(found: NextTrials) -> Table:
+    """Return the chance of a right answer by the number of further trials and their kind.
+
+    >>> from stoichkit import assess, experiments
+    >>> from stoichkit.planning import next_trials
+    >>> found = next_trials(assess(experiments.load("copper-silver-coarse")), most=2)
+    >>> [row[0] for row in next_table(found).rows], len(next_table(found).header)
+    (['1', '2'], 4)
+    """
+    entry.record("found", found, NextTrials)
+    names = ["like these", f"{found.larger_by:g} times the amount"]
+    if found.finer is not None:
+        names.append(f"balance to {step_text(found.finer.readability_g)}, begun anew")
+    rows = []
+    for number in sorted({n for way in found.ways for n in way.trials}):
+        cells = [
+            chance_text(way.chances[way.trials.index(number)].right, way.target)
+            if number in way.trials
+            else "–"
+            for way in found.ways
+        ]
+        rows.append((str(number), *cells))
+    return Table(
+        ("Further trials", *names), tuple(rows), "Chance of a right answer after further trials"
+    )

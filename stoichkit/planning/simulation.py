@@ -150,7 +150,7 @@ def simulate_labs(
     linear = nominal_lab(plan, truth, middle)
     expected = plan.expected_readings(truth, recovered=middle)
     drawn = Bench(plan, linear, expected, labs, seed, own / middle).drawn()
-    alpha = 1 - experiment.coverage
+    alpha = 1 - experiment.coverage_each()
     return SimulatedLabs(
         plan,
         truth,
@@ -180,5 +180,6 @@ def _weighed(experiment: Experiment, shown: Mapping[str, Floats]) -> Verdicts | 
         coverage=experiment.coverage,
         recovery=experiment.recovery,
         variation=experiment.variation,
+        looks=experiment.looks,
     )
     return Verdicts(judged.compatible, judged.below_zero, judged.nothing_reacted)

@@ -144,7 +144,7 @@ class LabsPicture:
             expected_mmol=(amount, made * amount) if ratio else (0.0, 0.0),
             x=x,
             y=y,
-            coverage=experiment.coverage,
+            coverage=experiment.coverage_each(),
             words=f"{setting_sentence(labs.plan)} {meaning_sentence(labs)}",
         )
 

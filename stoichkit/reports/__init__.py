@@ -7,7 +7,7 @@ from .._common import loaded_when_used
 __getattr__, __dir__, __all__ = loaded_when_used(
     __name__,
     {
-        "lab": "lab_report",
+        "lab": "lab_report next_report",
         "classroom": "class_report group_report",
         "worked": "conclusion_paragraph worked_solution",
         "study": "lesson",

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from ..decision.evidence import Evidence
+from ..errors import ModelError
 from ..text.document import Document
 from ..uncertainty import entry
 from .sections import (
@@ -13,6 +16,7 @@ from .sections import (
     candidates_section,
     causes_section,
     cautions_section,
+    next_section,
     ratio_section,
     slips_section,
     stability_section,
@@ -21,6 +25,9 @@ from .sections import (
     yield_section,
 )
 from .worked import worked_section
+
+if TYPE_CHECKING:
+    from ..planning.following import NextTrials
 
 
 def lab_report(
@@ -32,6 +39,7 @@ def lab_report(
     picture_file: str = "",
     causes: bool = True,
     worked: bool = True,
+    following: NextTrials | None = None,
 ) -> Document:
     """Return the report on a lab, which begins with the verdict and ends with the cautions.
 
@@ -53,6 +61,9 @@ def lab_report(
         off, and what standard potentials say.
     worked : bool
         Whether to include the worked solution of every trial (the first 12).
+    following : NextTrials, optional
+        What further trials would come to, from :func:`stoichkit.planning.next_trials` of the same
+        evidence, which takes a second; a section says it.
 
     Returns
     -------
@@ -85,9 +96,12 @@ def lab_report(
     experiment = entry.record("evidence", evidence, Evidence).experiment
     entry.texts(title="" if title is None else title, note=note, picture_file=picture_file)
     entry.flags(pictures=pictures, causes=causes, worked=worked)
+    if following is not None:
+        _check_same(evidence, following)
     invented = ["The readings are invented, for practice."] if experiment.invented else []
     sections = (
         verdict_section(evidence),
+        None if following is None else next_section(following),
         candidates_section(evidence),
         ratio_section(evidence, pictures=pictures, file=picture_file),
         trust_section(evidence),
@@ -107,3 +121,34 @@ def lab_report(
         (*([note] if note.strip() else []), *invented),
         tuple(section for section in sections if section is not None),
     )
+
+
+def _check_same(evidence: Evidence, following: NextTrials) -> None:
+    if _evidence_of(following) is not evidence:
+        raise ModelError(
+            "What further trials would come to is about other readings.",
+            given=following.evidence.experiment.title,
+            fix="Give next_trials the evidence of this report.",
+        )
+
+
+def _evidence_of(following: NextTrials) -> Evidence:
+    from ..planning.following import NextTrials
+
+    return entry.record("following", following, NextTrials).evidence
+
+
+def next_report(following: NextTrials) -> Document:
+    """Return the verdict and what further trials would come to, on a page of its own.
+
+    >>> from stoichkit import assess, experiments
+    >>> from stoichkit.planning import next_trials
+    >>> found = next_trials(assess(experiments.load("copper-silver-coarse")), most=2)
+    >>> [section.title for section in next_report(found).sections]
+    ['Verdict', 'What next']
+    """
+    evidence = _evidence_of(following)
+    experiment = evidence.experiment
+    invented = ("The readings are invented, for practice.",) if experiment.invented else ()
+    sections = (verdict_section(evidence), next_section(following))
+    return Document(f"What next: {experiment.title}", invented, sections)

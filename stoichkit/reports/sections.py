@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from ..chemistry.spoken import understood
 from ..decision.evidence import CandidateEvidence, Evidence
@@ -14,6 +15,7 @@ from ..decision.sentences import (
     assumption_sentences,
     caveat_sentence,
     grouped_budget,
+    look_sentence,
     ratio_sentence,
     recovery_sentence,
     second_opinion_sentence,
@@ -51,6 +53,9 @@ from ..text.wording import (
 )
 from .worked import conclusion_paragraph
 
+if TYPE_CHECKING:
+    from ..planning.following import NextTrials
+
 _MOST_WITH_CAUSES = 3
 _MOST_EQUATIONS = 12
 _MOST_TRIALS = 40
@@ -67,6 +72,8 @@ def verdict_section(evidence: Evidence, *, title: str = "Verdict", trust: bool =
         if one.kind is not CaveatKind.ASSUMPTION
     ]
     parts: list[Part] = [Strong(verdict_sentences(evidence))]
+    if look := look_sentence(evidence):
+        parts.append(look)
     if trust and (far := trust_sentences(evidence)):
         parts.append(" ".join(far))
     if second := second_opinion_sentence(evidence):
@@ -106,6 +113,13 @@ def trust_section(evidence: Evidence) -> Section | None:
         "hang on them.",
     ]
     return Section("What would overturn it", tuple(parts))
+
+
+def next_section(found: NextTrials, *, title: str = "What next") -> Section:
+    """Return how many more trials, and of what kind, would settle the answer."""
+    from ..planning.sentences import next_sentences, next_table  # few reports have it
+
+    return Section(title, (Bullets(tuple(next_sentences(found))), next_table(found)))
 
 
 def candidates_section(evidence: Evidence) -> Section:

@@ -16,6 +16,7 @@ from ..decision.sentences import (
     air_sentences,
     allowed_words,
     below_zero_clause,
+    look_sentence,
     nothing_shown,
     ratio_sentence,
     route_sentences,
@@ -209,8 +210,8 @@ def worked_solution(
         raise ModelError("There is no such trial.", given=trial, allowed=", ".join(names))
     chosen = [t for t in experiment.trials if trial in (None, t.name)]
     invented = ["The readings are invented, for practice."] if experiment.invented else []
-    second = second_opinion_sentence(evidence)
-    said = (verdict_sentences(evidence), *([second] if second else []))
+    beside = look_sentence(evidence), second_opinion_sentence(evidence)
+    said = (verdict_sentences(evidence), *filter(None, beside))
     last = Section("Verdict", (*said, conclusion_paragraph(evidence)))
     return Document(
         f"Worked solution: {experiment.title}",

@@ -61,6 +61,7 @@ QUESTION = next(q for q in reports.lesson(LAB) if not q.choices)
 DECISION = plots.DecisionPicture.of(EVIDENCE)
 DESIGN = stoichkit.design_map(LAB, masses_g=[0.02, 0.1], readabilities_g=[0.1, 0.01])
 LABS = planning.simulate_labs(PLAN, "copper(I)", labs=9)
+NEXT = planning.next_trials(EVIDENCE, most=1, labs=100)
 COMPARED = reports.Comparison("yield", "77.3", 77.29, "a table")
 
 
@@ -187,6 +188,8 @@ CALLS: dict[str, dict[str, Any]] = {
     "decision.prior_sentence": {"evidence": EVIDENCE},
     "decision.ratio_sentence": {"evidence": EVIDENCE},
     "decision.recovery_sentence": {"evidence": EVIDENCE, "name": "copper(I)"},
+    "decision.asked_again_sentence": {"evidence": EVIDENCE, "before": 1},
+    "decision.look_sentence": {"evidence": EVIDENCE},
     "decision.second_opinion_sentence": {"evidence": EVIDENCE},
     "decision.trust_sentences": {"evidence": EVIDENCE},
     "decision.verdict_sentences": {"evidence": EVIDENCE},
@@ -230,6 +233,7 @@ CALLS: dict[str, dict[str, Any]] = {
         )
     },
     "experiments.Prior": {"weights": {"copper(II)": 3.0}, "none": 0.05},
+    "experiments.Looks": {"planned": 5, "trials_each": 2},
     "experiments.Trial": {"name": "1", "readings": {"wire": "1.50"}},
     "experiments.Variation": {"relative": 0.015, "from_trials": 8},
     "experiments.class_file": {},
@@ -285,6 +289,9 @@ CALLS: dict[str, dict[str, Any]] = {
     },
     "measurement.water_density_g_per_mL": {"temperature_C": 20.0, "pool": ErrorPool()},
     "measurement.water_vapour_pressure_kPa": {"temperature_C": 20.0, "pool": ErrorPool()},
+    "planning.next_sentences": {"found": NEXT},
+    "planning.next_table": {"found": NEXT},
+    "planning.next_trials": {"evidence": EVIDENCE, "most": 1, "labs": 100},
     "planning.Plan": {"experiment": LAB, "consumed_mol": 0.002},
     "planning.answer_sentences": {"answer": stoichkit.fewest_trials(PLAN, most=2)},
     "planning.chances": {"plan": PLAN, "truth": "copper(I)"},
@@ -337,6 +344,7 @@ CALLS: dict[str, dict[str, Any]] = {
     "reports.conclusion_paragraph": {"evidence": EVIDENCE},
     "reports.group_report": {"result": RESULT, "group": "a", "title": "Group"},
     "reports.lab_report": {"evidence": EVIDENCE, "title": "Lab"},
+    "reports.next_report": {"following": NEXT},
     "reports.lesson": {"experiment": LAB},
     "reports.worked_solution": {
         "evidence_or_experiment": EVIDENCE, "trial": "bench 1", "yield_of": "copper(II)",

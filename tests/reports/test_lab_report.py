@@ -19,7 +19,8 @@ from stoichkit.decision.evidence import Evidence, assess
 from stoichkit.decision.sentences import verdict_sentences
 from stoichkit.errors import DataFileError, ModelError, StoichkitError
 from stoichkit.experiments.record import Experiment
-from stoichkit.reports.lab import lab_report
+from stoichkit.planning import next_trials
+from stoichkit.reports.lab import lab_report, next_report
 from stoichkit.reports.sections import causes_section, limiting_sentence, needs_causes
 from stoichkit.reports.worked import conclusion_paragraph, worked_solution
 from stoichkit.text.document import form_of
@@ -360,3 +361,15 @@ def test_it_prints_on_paper_without_cutting_tables_off(
     size = [float(v) * 25.4 / 72 for v in boxes.pop()]
     assert size == pytest.approx(PAPER_MM[paper], abs=0.5)
     assert 4 <= len(re.findall(rb"/Type /Page\b", data)) <= 10
+
+
+def test_what_further_trials_would_come_to_stands_below_the_verdict() -> None:
+    evidence = assess(experiments.load("copper-silver-coarse"))
+    found = next_trials(evidence, most=1, labs=100)
+    titles = [one.title for one in lab_report(evidence, following=found, worked=False).sections]
+    assert titles[:3] == ["Verdict", "What next", "Candidates"]
+    assert [one.title for one in next_report(found).sections] == titles[:2]
+    with pytest.raises(ModelError, match="about other readings"):
+        lab_report(assess(experiments.load("copper-silver-coarse")), following=found)
+    with pytest.raises(ModelError, match="following"):
+        lab_report(evidence, following="soon")  # type: ignore[arg-type]

@@ -17,11 +17,18 @@ from functools import partial
 import ipywidgets
 
 from ...decision.evidence import Evidence
-from ...decision.sentences import second_opinion_sentence, verdict_sentences
-from ...errors import ExperimentError
+from ...decision.sentences import (
+    asked_again_sentence,
+    look_sentence,
+    second_opinion_sentence,
+    verdict_sentences,
+)
+from ...errors import ExperimentError, StoichkitError
 from ...experiments.record import Experiment
+from ...planning.following import NextTrials, next_trials
 from ...plots.result import live_svg
 from ...reports.lab import lab_report
+from ...reports.sections import next_section
 from ...text.html import escaped
 from ..kit.controls import (
     Field,
@@ -34,7 +41,7 @@ from ..kit.controls import (
     heading,
     row,
 )
-from ..kit.work import Later, Rest
+from ..kit.work import Later, Report, Rest, Work
 from ..state.form import ALL_TRIALS, Outcome, Place, Row
 from ..state.readings import Change, ReadingsState, together
 from .chooser import ExperimentChooser, ExperimentKeeper
@@ -44,6 +51,7 @@ from .html import (
     budget_html,
     candidates_html,
     instruments_html,
+    parts_html,
     trust_html,
     verdict_look,
     warnings_html,
@@ -218,7 +226,11 @@ class ResultView:
         words = "There is no verdict yet." if evidence is None else verdict_sentences(evidence)
         self.verdict.text = words
         self.verdict.look = verdict_look(evidence, current=outcome.current)
-        self.second.text = "" if evidence is None else second_opinion_sentence(evidence)
+        said = []
+        if evidence is not None:
+            said = [look_sentence(evidence), second_opinion_sentence(evidence)]
+            said.append(asked_again_sentence(evidence, state.earlier_looks))
+        self.second.text = " ".join(filter(None, said))
         self.status.text = _status(state)
 
     def show_rest(self, evidence: Evidence | None) -> None:
@@ -263,7 +275,8 @@ class ReadingsPanel(Panel):
         self._table = ReadingsTable(state, self.message, shared=False)
         self._fields: dict[Place, Field] = {}
         self._balances = ipywidgets.VBox(layout={"width": "100%"})
-        self._later = Later()
+        self._later, self._work = Later(), Work()
+        self._following, self._progress = ipywidgets.HTML(), LiveText(look="stoichkit-status")
         self._trust = ipywidgets.HTML()
         self._invented = ipywidgets.Checkbox(description="The readings are invented", indent=False)
         self._invented.observe(
@@ -276,9 +289,12 @@ class ReadingsPanel(Panel):
         inputs = ipywidgets.VBox([*self._opening(), *self._entry()])
         more, keeping = self._results.more, self._keeping()
         both = columns(inputs, self._results.box)
-        super().__init__("Readings and verdict", lambda: state.form.title, both, more, *keeping)
+        ahead = self._ahead()
+        super().__init__(
+            "Readings and verdict", lambda: state.form.title, both, more, *ahead, *keeping
+        )
         self.rest = Rest(self._follow, together)
-        self._stops += [self._later.stop, state.subscribe(self.rest)]
+        self._stops += [self._later.stop, self._work.stop, state.subscribe(self.rest)]
         self._follow(Change.FORM)
 
     # Controls
@@ -332,6 +348,10 @@ class ReadingsPanel(Panel):
             halves([low.box], [high.box]),
         ]
 
+    def _ahead(self) -> list[ipywidgets.Widget]:
+        ask = row(self._button("What would more trials bring?", self._ask_following))
+        return [heading("What next"), ask, self._progress, self._following]
+
     def _keeping(self) -> list[ipywidgets.Widget]:
         title = self._add_field(Place("title"), "Title", self.state.set_title)
         parts = [] if self._keeper is None else self._keeper.parts
@@ -368,13 +388,35 @@ class ReadingsPanel(Panel):
     def _set_repeatability(self, name: str, text: str) -> None:
         self.state.set_balance(name, repeatability_g=text)
 
-    def _show_report(self) -> None:
+    def _ask_following(self) -> None:
+        evidence = self._current_evidence("More trials need a form that can be used.")
+        self._following.value, self._progress.text = "", "Working …"
+
+        def task(report: Report) -> NextTrials:
+            del report  # it has no steps
+            return next_trials(evidence)
+
+        def done(found: NextTrials) -> None:
+            self._following.value = parts_html(next_section(found).parts)
+            self._progress.text = "Done."
+
+        def failed(error: Exception) -> None:
+            self._progress.text = f"There is no answer. {error}"
+            if not isinstance(error, StoichkitError):
+                raise error
+
+        self._work.start(
+            task, done=guarded(self.message, done), failed=guarded(self.message, failed)
+        )
+
+    def _current_evidence(self, problem: str) -> Evidence:
         evidence = self.state.evidence
         if evidence is None or not self.state.outcome.current:
-            raise ExperimentError(
-                "A report needs a form that can be used.",
-                fix="Correct the fields marked as not used.",
-            )
+            raise ExperimentError(problem, fix="Correct the fields marked as not used.")
+        return evidence
+
+    def _show_report(self) -> None:
+        evidence = self._current_evidence("A report needs a form that can be used.")
         text = escaped(lab_report(evidence).markdown())
         self._report.value = (
             "<h3>Report (Markdown)</h3>"
@@ -395,6 +437,8 @@ class ReadingsPanel(Panel):
     def _follow(self, change: Change) -> None:
         """Show the state: the verdict at once, the refusals, then the slower parts."""
         outcome = self.state.outcome
+        self._work.stop()  # what more trials would bring is about the readings before
+        self._following.value = self._progress.text = ""
         self._results.show_verdict(self.state)
         self._show_texts()
         if change is Change.FORM:

@@ -221,6 +221,7 @@ class HeldTexts(Telling[Change]):
     _good: Form | None
     _edited: Place | None
     _stale: bool
+    _looked_at: set[int]
 
     def __init__(
         self, source: Experiment | str = "copper-silver", *, history: History | None = None
@@ -240,7 +241,22 @@ class HeldTexts(Telling[Change]):
         if self._stale:
             self._outcome = evaluate(self.form, self._base, self._before)
             self._stale = False
+        if self._outcome.current and self._outcome.evidence is not None:
+            self._looked_at.add(len(self._outcome.evidence.amounts))
         return self._outcome
+
+    @property
+    def earlier_looks(self) -> int:
+        """How many verdicts with fewer trials of this lab were worked out before.
+
+        >>> from stoichkit.widgets.state.readings import ReadingsState
+        >>> state = ReadingsState("copper-silver")
+        >>> state.earlier_looks
+        0
+        """
+        evidence = self.outcome.evidence
+        trials = 0 if evidence is None else len(evidence.amounts)
+        return sum(number < trials for number in self._looked_at)
 
     @property
     def evidence(self) -> Evidence | None:
@@ -262,6 +278,7 @@ class HeldTexts(Telling[Change]):
         self._outcome, self._stale = None, False
         self._before = self._good = self._edited = None
         self._removed.clear()
+        self._looked_at = set()
 
     def undo(self) -> str:
         """Take the last change back; return what it was.
@@ -306,6 +323,8 @@ class HeldTexts(Telling[Change]):
             outcome = evaluate(form, base, before)
         change = Change.TEXT if len(form.trials) == len(self.form.trials) else Change.TRIALS
         change = change if base == self._base else Change.FORM
+        if change is Change.FORM:
+            self._looked_at = set()
         self._base, self.name, self.form, self._removed = (
             base,
             snapshot.name,

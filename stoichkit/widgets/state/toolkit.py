@@ -25,6 +25,7 @@ from .readings import Change, ReadingsState, read_source, snapshot_from, snapsho
 
 _RECORD = (
     "consumed", "produced", "instruments", "candidates", "recovery", "variation", "coverage",
+    "looks",
 )  # fmt: skip
 _MODELS = ("consumed", "produced")
 _NUMBERS = ("readability", "repeatability", "amount", "trials")

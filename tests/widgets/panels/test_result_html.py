@@ -13,6 +13,8 @@ from stoichkit import experiments
 from stoichkit.chemistry.candidates import plain_ratios
 from stoichkit.decision.evidence import assess
 from stoichkit.decision.sentences import yield_sentence
+from stoichkit.errors import ExperimentError
+from stoichkit.experiments import Looks
 from stoichkit.experiments.record import Experiment
 from stoichkit.plots.result import live_svg
 from stoichkit.widgets.panels.causes import CausesPanel
@@ -144,3 +146,25 @@ def test_a_panel_shows_what_cannot_be_judged_and_the_second_opinion() -> None:
     finally:
         for one in (worked, causes, panel):
             one.close()
+
+
+def test_a_panel_says_which_look_it_is_and_what_more_trials_bring() -> None:
+    coarse = experiments.load("copper-silver-coarse")
+    panel = ReadingsPanel(ReadingsState(replace(coarse, looks=Looks(planned=5))))
+    try:
+        assert panel._results.second.text.startswith("Look 4 of 5 planned")
+        assert panel._following.value == ""
+        panel._ask_following()
+        assert panel._progress.text == "Done."
+        assert "Chance of a right answer after further trials" in panel._following.value
+        panel.state.set_reading(0, "paper", "x")
+        assert panel._following.value == panel._progress.text == ""
+        with pytest.raises(ExperimentError, match="a form that can be used"):
+            panel._ask_following()
+        panel.state.load(lab(REVERSED))
+        panel._ask_following()
+        assert panel._progress.text.startswith(
+            "There is no answer. These readings cannot be judged"
+        )
+    finally:
+        panel.close()

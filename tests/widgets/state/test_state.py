@@ -9,8 +9,10 @@ import pytest
 
 from stoichkit import experiments
 from stoichkit.decision.evidence import assess
+from stoichkit.decision.sentences import asked_again_sentence
 from stoichkit.decision.verdict import CaveatKind, VerdictKind
 from stoichkit.errors import ExperimentError
+from stoichkit.experiments import Looks
 from stoichkit.experiments.parts import Prior
 from stoichkit.experiments.store import load_experiment, parse_experiment
 from stoichkit.widgets.state.form import ALL_TRIALS, Place
@@ -332,3 +334,27 @@ def test_other_candidates_leave_out_the_weights_of_those_gone() -> None:
     state.set_candidates("copper(I) = 1\nother = 3/2")
     assert not state.outcome.refusals
     assert state.experiment.prior == Prior({"copper(I)": 2}, none=0.1)
+
+
+def test_verdicts_with_fewer_trials_are_remembered_while_trials_are_added() -> None:
+    state = ReadingsState("copper-silver")
+    assert state.earlier_looks == 0
+    state.add_trial()
+    assert state.earlier_looks == 0  # nothing is typed there yet
+    typed = {"wire before": "3.00", "wire after": "2.90", "paper": "0.70", "paper + silver": "1.04"}
+    for name, text in typed.items():
+        state.set_reading(4, name, text)
+    assert state.earlier_looks == 1
+    assert state.evidence is not None
+    said = asked_again_sentence(state.evidence, state.earlier_looks)
+    assert "asked 2 times" in said
+    assert "up to 8.3 % of labs, not 5 %" in said
+    state.set_reading(4, "paper", "0.71")  # a correction is no further look
+    assert state.earlier_looks == 1
+    state.remove_trial()
+    assert state.earlier_looks == 0
+    planned = replace(state.base, looks=Looks(planned=5))
+    state.load(planned)
+    assert state.earlier_looks == 0
+    assert state.evidence.experiment.looks == Looks(planned=5)
+    assert asked_again_sentence(state.evidence, 3) == ""
