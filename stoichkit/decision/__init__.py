@@ -8,7 +8,7 @@ __getattr__, __dir__, __all__ = loaded_when_used(
     __name__,
     {
         "evidence": "CandidateEvidence Evidence assess",
-        "verdict": "Caveat CaveatKind Reason Verdict VerdictKind evidence_grade",
+        "verdict": "Caveat CaveatKind Diagnosis DiagnosisKind Reason Verdict VerdictKind evidence_grade",
         "arrays": "WeighedRatios WeighingEvidence assess_weighings weighed_ratios",
         "yields": "PercentError PercentYield percent_error percent_yield yield_for",
         "answers": "AnswerLine answer_lines",

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from .._common import FrozenMap
+from .._common import FrozenMap, supplied
 from ..chemistry.candidates import Candidate
 from ..errors import ModelError, StoichkitError
 from ..experiments.checks import checked_coverage
@@ -44,7 +44,7 @@ from ..uncertainty.sources import (
 from .chances import Chances, chances_of
 from .linear import BELOW_ZERO_LEVEL, TOWARDS, LinearAmounts, Scatter
 from .overturning import Fault, overturning
-from .verdict import Caveat, CaveatKind, Reason, Verdict, VerdictKind, verdict_of
+from .verdict import Caveat, CaveatKind, Diagnosis, Reason, Verdict, VerdictKind, verdict_of
 
 if TYPE_CHECKING:
     from ..uncertainty.montecarlo import Comparison
@@ -494,6 +494,12 @@ class Evidence:
                 reason = Reason.NOTHING_REACTED
         names = ((name, p >= alpha) for name, (p, _) in found)
         return verdict_of(names, self.coverage, reason=reason)
+
+    @cached_property
+    def diagnosis(self) -> Diagnosis:
+        """What most likely stands behind the verdict; see :func:`stoichkit.diagnose`."""
+        found: Diagnosis = supplied("diagnose")(self)
+        return found
 
     @cached_property
     def nearest(self) -> CandidateEvidence:

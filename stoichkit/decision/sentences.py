@@ -741,6 +741,27 @@ def grouped_budget(
     return (*kept, others)
 
 
+def reading_shares(evidence: Evidence) -> dict[str, float]:
+    """Return the share of the variance that all errors of one reading make up, by its name.
+
+    >>> from stoichkit import assess, experiments
+    >>> found = reading_shares(assess(experiments.load("copper-silver")))
+    >>> {name: round(share, 2) for name, share in found.items()}
+    {'wire after': 0.46, 'wire before': 0.46, 'paper': 0.04, 'paper + silver': 0.04}
+    """
+    experiment = entry.record("evidence", evidence, Evidence).experiment
+    endings = sorted((f", trial {t.name}" for t in experiment.trials), key=len, reverse=True)
+    names = sorted(experiment.reading_names(), key=len, reverse=True)
+    found: dict[str, float] = {}
+    for line in evidence.budget:
+        label = line.source.label
+        label = label.removesuffix(next((e for e in endings if label.endswith(e)), ""))
+        name = next((name for name in names if label.endswith(f" of {name}")), "")
+        if name:
+            found[name] = found.get(name, 0.0) + line.share
+    return found
+
+
 def amount_unit(evidence: Evidence) -> tuple[float, str]:
     """Return the factor and the unit in which the amounts have sensible digits.
 

@@ -15,6 +15,7 @@ from ..decision.sentences import (
     caveat_sentence,
     grouped_budget,
     ratio_sentence,
+    reading_shares,
     recovery_sentence,
     second_opinion_sentence,
     verdict_sentences,
@@ -183,7 +184,7 @@ def limiting_sentence(evidence: Evidence) -> str:
     caveat = Caveat(CaveatKind.DOMINANT_SOURCE, first.label, first.share)
     advice = caveat_sentence(caveat, evidence).partition(": ")[2]
     whole = f"of the variance of the discrepancy from {evidence.nearest.name}"
-    ordered = sorted(_shares(evidence).items(), key=lambda item: -item[1])
+    ordered = sorted(reading_shares(evidence).items(), key=lambda item: -item[1])
     if not ordered or ordered[0][1] < first.share:
         found = f"What limits the conclusion most is {first.words}, with {100 * first.share:.0f} %"
         among = f" Among the readings it is {ordered[0][0]}." if ordered else ""
@@ -196,21 +197,6 @@ def limiting_sentence(evidence: Evidence) -> str:
         f"The reading that limits the conclusion most is {name}, with {100 * share:.0f} % {whole}"
         f"{beside}. The largest single kind of error is {first.words}: {advice}"
     )
-
-
-def _shares(evidence: Evidence) -> dict[str, float]:
-    """Return the share of the variance that all errors of one reading make up, by its name."""
-    experiment = evidence.experiment
-    endings = sorted((f", trial {t.name}" for t in experiment.trials), key=len, reverse=True)
-    names = sorted(experiment.reading_names(), key=len, reverse=True)
-    found: dict[str, float] = {}
-    for line in evidence.budget:
-        label = line.source.label
-        label = label.removesuffix(next((e for e in endings if label.endswith(e)), ""))
-        name = next((name for name in names if label.endswith(f" of {name}")), "")
-        if name:
-            found[name] = found.get(name, 0.0) + line.share
-    return found
 
 
 def budget_section(evidence: Evidence, *, pictures: bool = True) -> Section:
