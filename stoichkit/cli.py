@@ -36,7 +36,7 @@ def run_demo(options: argparse.Namespace) -> None:
     replaced only with ``--force``.
     """
     from .decision.evidence import assess
-    from .decision.sentences import verdict_sentences
+    from .decision.statement import verdict_sentences
     from .experiments import load
     from .reports.sections import budget_table, candidate_table
     from .text.plain import text_part

@@ -8,11 +8,13 @@ __getattr__, __dir__, __all__ = loaded_when_used(
     __name__,
     {
         "evidence": "CandidateEvidence Evidence assess",
-        "verdict": "Caveat CaveatKind Diagnosis DiagnosisKind Reason Verdict VerdictKind evidence_grade",
+        "verdict": "Caveat CaveatKind Diagnosis DiagnosisKind Reason Verdict VerdictKind "
+        "evidence_grade",
+        "statement": "Standing Statement Term statement_of terms_used verdict_sentences",
         "arrays": "WeighedRatios WeighingEvidence assess_weighings weighed_ratios",
         "yields": "PercentError PercentYield percent_error percent_yield yield_for",
         "answers": "AnswerLine answer_lines",
         "sentences": "assumption_sentences caveat_sentence grouped_budget ratio_sentence "
-        "recovery_sentence second_opinion_sentence verdict_sentences yield_sentence",
+        "recovery_sentence second_opinion_sentence yield_sentence",
     },
 )

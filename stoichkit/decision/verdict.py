@@ -1,4 +1,4 @@
-"""The verdict: what the compatibility of each candidate lets one say, its warnings and diagnosis."""
+"""The verdict: what the compatible candidates let one say, its warnings and its diagnosis."""
 
 from __future__ import annotations
 

@@ -16,7 +16,8 @@ from functools import lru_cache
 from itertools import pairwise
 
 from ..decision.evidence import Evidence, assess
-from ..decision.sentences import concluded, grouped_budget, reading_shares
+from ..decision.sentences import grouped_budget, reading_shares
+from ..decision.statement import concluded
 from ..decision.verdict import CaveatKind, Diagnosis, DiagnosisKind, Reason, Verdict, VerdictKind
 from ..errors import StoichkitError
 from ..experiments.record import Experiment
@@ -279,7 +280,8 @@ def _limited(evidence: Evidence) -> Diagnosis | None:
     two = f"{low.name} and {high.name}"
     experiment = evidence.experiment
     if experiment.recovery != (1.0, 1.0) and _alone(replace(experiment, recovery=(1.0, 1.0))):
-        a, b = shown_range(*(100 * part for part in experiment.recovery))
+        least, most = experiment.recovery
+        a, b = shown_range(100 * least, 100 * most)
         return Diagnosis(
             kind=DiagnosisKind.LIMITED,
             sentence=(

@@ -33,7 +33,7 @@ from ..classroom.sentences import (
 from ..classroom.verdict import ClassCaveatKind, ClassVerdict, pooled_ratios
 from ..decision.answers import ACCEPTED, AnswerLine, answer_lines
 from ..decision.evidence import assess
-from ..decision.sentences import reason_sentences
+from ..decision.statement import reason_sentences
 from ..decision.verdict import Reason, VerdictKind
 from ..decision.yields import yield_for
 from ..diagnosis.sentences import slip_sentence

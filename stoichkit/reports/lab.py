@@ -17,6 +17,7 @@ from .sections import (
     slips_section,
     stability_section,
     verdict_section,
+    words_section,
     yield_section,
 )
 from .worked import worked_section
@@ -96,8 +97,10 @@ def lab_report(
         assumptions_section(evidence),
         cautions_section(evidence),
     )
+    whole = [section for section in sections if section is not None]
+    words = words_section(whole[:-1])
     return Document(
         title or experiment.title,
         (*([note] if note.strip() else []), *invented),
-        tuple(section for section in sections if section is not None),
+        (*whole[:-1], *([words] if words else []), whole[-1]),
     )

@@ -15,15 +15,13 @@ from ..decision.evidence import CandidateEvidence, Evidence, assess
 from ..decision.sentences import (
     air_sentences,
     allowed_words,
-    below_zero_clause,
-    nothing_shown,
     ratio_sentence,
     route_sentences,
     second_opinion_sentence,
-    verdict_sentences,
     yield_sentence,
 )
-from ..decision.verdict import CaveatKind, Reason, VerdictKind
+from ..decision.statement import below_zero_clause, nothing_shown, statement_of, verdict_sentences
+from ..decision.verdict import CaveatKind, Diagnosis, Reason, VerdictKind
 from ..errors import ModelError
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
@@ -209,7 +207,11 @@ def worked_solution(
     chosen = [t for t in experiment.trials if trial in (None, t.name)]
     invented = ["The readings are invented, for practice."] if experiment.invented else []
     second = second_opinion_sentence(evidence)
-    said = (verdict_sentences(evidence), *([second] if second else []))
+    said = (
+        verdict_sentences(evidence),
+        evidence.diagnosis.sentence,
+        *([second] if second else []),
+    )
     last = Section("Verdict", (*said, conclusion_paragraph(evidence)))
     return Document(
         f"Worked solution: {experiment.title}",
@@ -420,12 +422,14 @@ def _discrepancy(
     return Equation((left, formula, numbers, (_guarded(value),)), remark)
 
 
-def conclusion_paragraph(evidence: Evidence) -> str:
+def conclusion_paragraph(evidence: Evidence, *, diagnosis: Diagnosis | None = None) -> str:
     """Write a short conclusion that says what is claimed and what is not.
 
     Parameters
     ----------
     evidence : Evidence
+    diagnosis : Diagnosis, optional
+        That of the evidence if left out.
 
     Returns
     -------
@@ -442,7 +446,7 @@ def conclusion_paragraph(evidence: Evidence) -> str:
     entry.record("evidence", evidence, Evidence)
     experiment, verdict = evidence.experiment, evidence.verdict
     if verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
-        return _unjudged(evidence)
+        return _unjudged(evidence, diagnosis or evidence.diagnosis)
     trials = len(evidence.amounts)
     made, used = symbol(experiment.produced.species), symbol(experiment.consumed.species)
     found = evidence.ratio_set
@@ -457,64 +461,62 @@ def conclusion_paragraph(evidence: Evidence) -> str:
         first = f"From {count}: {said[0].lower()}{said[1:]}"
     else:
         first = f"From {count}, {made}/{used} is not bounded on both sides ({cover})."
-    names = list(verdict.candidates)
-    out = [c.name for c in evidence.candidates.values() if not c.compatible]
-    if verdict.kind is VerdictKind.SINGLED_OUT:
-        claim = f"{capitalised(names[0])}, the only candidate considered, agrees with the readings."
-        if out:
-            others = joined(out) if len(out) <= 3 else f"the other {len(out)}"
-            verb = "is" if len(out) == 1 else "are"
-            claim = f"Of the candidates considered only {names[0]} agrees with the readings; "
-            claim += f"{others} {verb} excluded."
-        limit = (
-            "This does not prove it: a product that was not considered, or an effect that shifts "
-            "every trial alike, could give the same readings."
-        )
-    elif verdict.reason is Reason.NOTHING_REACTED:
-        claim = (
-            f"Of the candidates considered only {names[0]} agrees with the readings, but nothing "
-            "shows that anything reacted."
-        )
-        limit = (
-            f"{capitalised(names[0])} is therefore not claimed: let more react, or measure with a "
-            "finer instrument."
-        )
-    elif verdict.kind is VerdictKind.NOT_TOLD_APART:
-        claim = f"The readings agree with {joined(names)} and do not tell them apart."
-        claim += f" {capitalised(joined(out))} can be excluded." if 0 < len(out) <= 3 else ""
-        limit = (
-            "No choice between them is claimed; the nearest is not therefore the right one. A "
-            "larger amount, more trials or a finer instrument could decide."
-        )
-    elif nothing_shown(evidence):
-        claim = "None of the candidates considered agrees with the readings."
-        limit = f"No product is claimed: {made} is not told apart from zero."
-    else:
-        claim = "None of the candidates considered agrees with the readings."
-        limit = (
-            "No product is claimed. Either the product was not among the candidates, or a mistake "
-            "or a physical effect (water, losses, residue) moved the readings; which of these is "
-            "for further checks to show."
-        )
+    claim = statement_of(evidence).claim
+    limit = _limit(evidence, diagnosis or evidence.diagnosis)
     return " ".join([first, claim, limit, *_reservations(evidence)])
 
 
-def _unjudged(evidence: Evidence) -> str:
+def _limit(evidence: Evidence, diagnosis: Diagnosis) -> str:
+    """Say what is not claimed."""
+    verdict = evidence.verdict
+    if diagnosis.mistyped:
+        return "Nothing rests on this until the reading that looks mistyped has been checked."
+    if verdict.kind is VerdictKind.SINGLED_OUT:
+        return (
+            "This does not prove it: a product that was not considered, or an effect that shifts "
+            "every trial alike, could give the same readings."
+        )
+    if verdict.reason is Reason.NOTHING_REACTED:
+        return f"{capitalised(verdict.candidates[0])} is therefore not claimed."
+    if verdict.kind is VerdictKind.NOT_TOLD_APART:
+        return (
+            "No choice between them is claimed; the nearest is not therefore the right one. A "
+            "larger amount, more trials or a finer instrument could decide."
+        )
+    if nothing_shown(evidence):
+        made = symbol(evidence.experiment.produced.species)
+        return f"No product is claimed: {made} is not told apart from zero."
+    return (
+        "No product is claimed. Either the product was not among the candidates, or a mistake "
+        "or a physical effect (water, losses, residue) moved the readings; which of these is "
+        "for further checks to show."
+    )
+
+
+def _unjudged(evidence: Evidence, diagnosis: Diagnosis) -> str:
     """Write the conclusion where nothing can be judged."""
     verdict, trials = evidence.verdict, len(evidence.amounts)
     count = "1 trial" if trials == 1 else f"{trials} trials"
+    claim = statement_of(evidence).claim
     if verdict.reason is Reason.BELOW_ZERO:
-        return (
-            f"From {count} nothing can be concluded: {below_zero_clause(verdict)}. No product is "
-            "claimed and none is excluded. Two readings may have been swapped, or subtracted the "
-            "wrong way round, or something else was on the balance; put the readings right, or "
-            "repeat the experiment."
+        limit = (
+            _limit(evidence, diagnosis)
+            if diagnosis.mistyped
+            else "Two readings may have been swapped, or subtracted the wrong way round, or "
+            "something else was on the balance; put the readings right, or repeat the experiment."
         )
+        return (
+            f"From {count} nothing can be concluded: {below_zero_clause(verdict)}. {claim} {limit}"
+        )
+    limit = (
+        _limit(evidence, diagnosis)
+        if diagnosis.mistyped
+        else "What is left to go may be too little or too much: the product may not be dry, or may "
+        "have decomposed or spattered."
+    )
     return (
         f"From {count} nothing can be concluded yet: the mass was still changing at "
-        f"{joined(list(verdict.about))}. No product is claimed and none is excluded. What is left "
-        "to go may be too little or too much: the product may not be dry, or may have decomposed "
-        "or spattered."
+        f"{joined(list(verdict.about))}. {claim} {limit}"
     )
 
 
@@ -533,7 +535,10 @@ def _reservations(evidence: Evidence) -> Iterator[str]:
         yield "With a single trial nothing shows whether the result repeats."
     if CaveatKind.EXCESS_SCATTER in kinds:
         yield "The trials scatter more than the instruments explain, and this is allowed for."
-    if CaveatKind.NOT_RESOLVED in kinds:
+    unresolved = next((w for w in evidence.warnings if w.kind is CaveatKind.NOT_RESOLVED), None)
+    if unresolved is not None and unresolved.value < 0:
+        yield "The amount consumed comes out below zero, beyond what the instruments explain."
+    elif unresolved is not None:
         yield "The amount consumed is too small to be told apart from zero."
     low, high = evidence.experiment.recovery
     if (low, high) != (1.0, 1.0):

@@ -7,7 +7,7 @@ from typing import Any
 
 import ipywidgets
 
-from ...decision.sentences import verdict_sentences
+from ...decision.statement import verdict_sentences
 from ...diagnosis.sentences import causes_paragraph, drying_sentence
 from ...experiments.record import Experiment
 from ...plots.causes import CombinationPicture, EffectsPicture

@@ -17,7 +17,8 @@ from functools import partial
 import ipywidgets
 
 from ...decision.evidence import Evidence
-from ...decision.sentences import second_opinion_sentence, verdict_sentences
+from ...decision.sentences import second_opinion_sentence
+from ...decision.statement import verdict_sentences
 from ...errors import ExperimentError
 from ...experiments.record import Experiment
 from ...plots.result import live_svg

@@ -9,7 +9,7 @@ from typing import Any
 import ipywidgets
 
 from ... import experiments
-from ...decision.sentences import verdict_sentences
+from ...decision.statement import verdict_sentences
 from ...experiments.record import Experiment
 from ...text.html import escaped
 from ..kit.controls import Choice, Field, LiveText, Panel, close_tree, guarded, halves, heading, row
