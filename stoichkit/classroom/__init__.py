@@ -14,6 +14,7 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "outlook": "class_outlook",
         "amounts": "ClassAmounts amounts_of class_line scatter_test",
         "export": "export_answer_key export_code_key export_results export_rows",
+        "line": "class_diagnosis group_diagnosis",
         "sentences": "class_verdict_sentences groups_sentence",
     },
 )

@@ -184,7 +184,7 @@ def _unjudged(verdict: Verdict) -> Diagnosis:
 
 def _scattered(evidence: Evidence, slips: Sequence[Slip]) -> Diagnosis | None:
     """Say that the trials scatter, and which stands apart from its fellows, if one does."""
-    apart = next((slip.trial for slip in slips if slip.trial and len(evidence.amounts) > 1), "")
+    apart = next((slip.trial for slip in slips if slip.kind is SlipKind.OUTLYING), "")
     scatter = evidence.scatter
     excess = scatter is not None and scatter.excess and scatter.p_value < SCATTER_LEVEL
     if not apart and not excess:

@@ -90,7 +90,7 @@ def check_sentence(cause: Cause) -> str:
     >>> from stoichkit.diagnosis.causes import causes_for
     >>> causes = causes_for(assess(experiments.load("copper-silver")), "copper(I)")
     >>> print(check_sentence(causes[0]))
-    Water held by the silver or by its paper or vessel is weighed as silver. To check: dry, cool
+    Water held by the silver or by what it is weighed on is weighed as silver. To check: dry, cool
     and weigh again until the mass no longer changes.
     """
     check = cause.effect.check

@@ -47,6 +47,7 @@ from .html import (
     instruments_html,
     verdict_look,
     warnings_html,
+    words_html,
 )
 
 
@@ -188,20 +189,24 @@ class ResultView:
 
     def __init__(self) -> None:
         self.verdict = LiveText(look="stoichkit-verdict")
+        self.diagnosis = LiveText(look="stoichkit-note")
         self.second = LiveText(look="stoichkit-note")
         self.status = LiveText(look="stoichkit-status")
         self.picture = PicturePane()
         self._table, self._budget = ipywidgets.HTML(), ipywidgets.HTML()
         self._warnings, self._assumptions = ipywidgets.HTML(), ipywidgets.HTML()
+        self._words = ipywidgets.HTML()
         self.box = ipywidgets.VBox(
             [
                 heading("Verdict"),
                 self.verdict,
+                self.diagnosis,
                 self.second,
                 self.status,
                 heading("Warnings"),
                 self._warnings,
                 self._table,
+                self._words,
                 self.picture.pane,
             ]
         )
@@ -222,11 +227,15 @@ class ResultView:
         """Show what takes longer: the picture first, then the tables and lists."""
         self.picture.show(evidence)
         if evidence is None:
-            for pane in (self._table, self._warnings, self._budget, self._assumptions):
+            panes = (self._table, self._words, self._warnings, self._budget, self._assumptions)
+            for pane in panes:
                 pane.value = ""
+            self.diagnosis.text = ""
             return
+        self.diagnosis.text = evidence.diagnosis.sentence
         self._warnings.value = warnings_html(evidence)
         self._table.value = candidates_html(evidence)
+        self._words.value = words_html(evidence)
         self._budget.value = budget_html(evidence)
         self._assumptions.value = assumptions_html(evidence)
 
