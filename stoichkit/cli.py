@@ -330,8 +330,10 @@ def _short(result: ClassResult) -> str:
     from .classroom.sentences import class_verdict_sentences, groups_sentence
     from .text.plain import text_part
 
-    said = (class_verdict_sentences(result), class_diagnosis(result).sentence)
-    return "".join(f"{text_part(one)}\n" for one in (*said, groups_sentence(result)))
+    said = [class_verdict_sentences(result), class_diagnosis(result).sentence]
+    if len(result.evidence) != 1:  # else it is said already
+        said.append(groups_sentence(result))
+    return "".join(f"{text_part(one)}\n" for one in said)
 
 
 def named_experiment(name: str) -> Experiment:

@@ -70,6 +70,8 @@ def class_diagnosis(result: ClassResult) -> Diagnosis:
             f"Readings of {names_text(mistyped)} look mistyped: look at them first, in the list "
             f"below.{rest and f' {rest}'}",
         )
+    if verdict is None and len(result.evidence) == 1:
+        return group_diagnosis(result, result.evidence.names[0])
     if verdict is None:
         return _line(DiagnosisKind.CLEAR, "No reading points to a fault.")
     return _of_verdict(result, verdict)
@@ -112,12 +114,18 @@ def _of_verdict(result: ClassResult, verdict: ClassVerdict) -> Diagnosis:
         )
         return Diagnosis(kind=kinds.SHIFTED, sentence=text, shift=shift)
     if found.kind is VerdictKind.NOT_TOLD_APART:
-        return _line(kinds.LIMITED, _limited(result))
+        return _line(kinds.LIMITED, _limited(result, verdict))
     return _line(kinds.CLEAR, "No reading points to a fault.")
 
 
-def _limited(result: ClassResult) -> str:
+def _limited(result: ClassResult, verdict: ClassVerdict) -> str:
+    """Say what keeps the candidates that fit a class from being told apart."""
     outlook = result.outlook
+    if verdict.by_readings.kind is VerdictKind.SINGLED_OUT:
+        return (
+            "Limited by how few groups there are to show how much groups differ: by the readings "
+            "alone one candidate would be left. Take more groups."
+        )
     if outlook is None or math.isnan(outlook.groups_needed):
         return (
             "Limited by what all groups share: more groups alone would not tell the candidates "

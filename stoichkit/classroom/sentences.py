@@ -397,7 +397,10 @@ def class_verdict_sentences(result: ClassResult) -> str:
     """
     verdict = entry.record("result", result, ClassResult).verdict
     if verdict is None:
-        return f"There is no verdict of the class as a whole. {result.no_verdict}"
+        said = f"There is no verdict of the class as a whole. {result.no_verdict}"
+        if len(result.evidence) == 1:
+            said += f" {groups_sentence(result)}"
+        return said
     count = f"the {groups_text(len(verdict.groups))}"
     if verdict.verdict.reason is not None:
         return _reason_sentences(verdict, count)
@@ -504,6 +507,10 @@ def groups_sentence(result: ClassResult) -> str:
     evidence = entry.record("result", result, ClassResult).evidence
     counts = evidence.counts
     total = len(evidence)
+    if total == 1:
+        (name,) = evidence.names
+        found = _concluded(result.group(name).verdict, len(evidence.candidates), one=True)
+        return f"By itself {name} {found}."
     alone = ", ".join(f"{name} {n}" for name, n in evidence.singled_out.items() if n)
     one = counts["singled_out"]
     parts = [

@@ -9,6 +9,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from ..chemistry.elements import molar_mass_value
 from ..measurement.buoyancy import (
     AIR_G_PER_CM3,
     AIR_HALF_WIDTH_G_PER_CM3,
@@ -170,6 +171,41 @@ def yield_sentence(evidence: Evidence, name: str) -> str:
         kept += ["the buoyancy of air"] if evidence.allows_air else []
         more = f" That is over 100 %, but within the allowance for {joined(kept)}."
     return f"For {name} the percent yield is {found.estimate:.{places}f} %; {fits}.{more}"
+
+
+def compound_sentence(evidence: Evidence, name: str) -> str:
+    """Say what part of the compound itself was made where an element is taken up; "" elsewhere.
+
+    What is weighed there is the reactant with what it took up: that mass, against the mass which
+    the reactant gives in full as this candidate.
+
+    >>> from stoichkit import assess, experiments
+    >>> compound_sentence(assess(experiments.load("tin-oxide")), "SnO2")
+    'Of SnO2 itself the yield by mass is 99.99 %; 99.88 % to 100.10 % fits these readings.'
+    >>> compound_sentence(assess(experiments.load("copper-silver")), "copper(II)")
+    ''
+    """
+    pieces = _yields(evidence, name)
+    experiment = evidence.experiment
+    taken_up = "element taken up" in experiment.produced.situation(experiment.setting("produced"))
+    judged = evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
+    bounded = len(pieces) == 1 and math.isfinite(pieces[0].high)
+    if not (taken_up and judged and bounded and yield_for(evidence, name).resolved):
+        return ""
+    per_mole = molar_mass_value(experiment.produced.species)
+    per_mole /= molar_mass_value(experiment.consumed.species)
+    full = per_mole * evidence.named(name).ratio
+
+    def of_compound(percent: float) -> float:
+        return 100 * (1 + full * percent / 100) / (1 + full)
+
+    low, high = shown_range(of_compound(pieces[0].low), of_compound(pieces[0].high), [100.0])
+    places = len(low.partition(".")[2])
+    estimate = of_compound(yield_for(evidence, name).estimate)
+    return (
+        f"Of {name} itself the yield by mass is {estimate:.{places}f} %; {low} % to {high} % fits "
+        "these readings."
+    )
 
 
 def _stretches(pieces: Sequence[Interval]) -> str:

@@ -172,8 +172,9 @@ def _verdict(result: ClassResult) -> Section:
     parts: list[Part] = [
         Strong(class_verdict_sentences(result)),
         class_diagnosis(result).sentence,
-        groups_sentence(result),
     ]
+    if len(result.evidence) != 1:  # else it is said already
+        parts.append(groups_sentence(result))
     verdict = result.verdict
     if verdict is not None and verdict.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED:
         if not verdict.opinions_differ and (said_twice := opinions_sentence(verdict)):
@@ -220,7 +221,11 @@ def _look_at(result: ClassResult) -> Section:
         return Section("Groups to look at", (Bullets(tuple(said)),))
     return Section(
         "Groups to look at",
-        ("None: no slip was found, no group stands out, and a candidate fits every group.",),
+        (
+            "None: no slip was found, and a candidate fits."
+            if len(evidence) == 1
+            else "None: no slip was found, no group stands out, and a candidate fits every group.",
+        ),
     )
 
 

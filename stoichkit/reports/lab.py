@@ -64,7 +64,7 @@ def lab_report(
     >>> from stoichkit import assess, experiments
     >>> report = lab_report(assess(experiments.load("copper-silver")))
     >>> text = report.text()
-    >>> print(text[: text.index("Judged by")].rstrip())
+    >>> print(text[: text.index("No reading points")].rstrip())
     Copper wire in silver nitrate
     =============================
     <BLANKLINE>

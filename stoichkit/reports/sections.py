@@ -13,6 +13,7 @@ from ..decision.sentences import (
     amount_unit,
     assumption_sentences,
     caveat_sentence,
+    compound_sentence,
     grouped_budget,
     ratio_sentence,
     reading_shares,
@@ -163,6 +164,7 @@ def yield_section(evidence: Evidence) -> Section:
         "candidate is true.",
         *(yield_sentence(evidence, name) for name in names[:_MOST_YIELDS]),
     ]
+    parts += filter(None, (compound_sentence(evidence, name) for name in names[:_MOST_YIELDS]))
     if len(names) > _MOST_YIELDS:
         parts.append(f"Left out here: {joined(list(names[_MOST_YIELDS:]))}.")
     tested = evidence.candidates

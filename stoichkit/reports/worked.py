@@ -30,6 +30,7 @@ from ..text.parts import Equation, Part, Section, Subheading, Table, Token
 from ..text.wording import (
     capitalised,
     joined,
+    magnitude,
     p_clause,
     reaction_text,
     shown_range,
@@ -40,7 +41,7 @@ from ..text.wording import (
 from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, parse_number
 from ..uncertainty.sources import nominal, standard_uncertainty
-from .figures import GUARD_DIGITS, Figured, Line, followed, written
+from .figures import GUARD_DIGITS, Figured, Line, followed, guarded, written
 
 _MOL = "mol"
 _MOST_TRIALS = 12
@@ -49,9 +50,9 @@ _MOST_YIELDS = 3
 _RULES = (
     "Figures: a reading counts with the digits that were read. A sum or difference keeps the "
     "decimals of its least precise term, a product or quotient the significant figures of its "
-    f"least precise factor. {GUARD_DIGITS} more digits (guard digits) are carried through and "
-    "dropped only when a result is stated. What follows ± is the standard uncertainty from the "
-    "instruments, which these rules do not give."
+    f"least precise factor. {GUARD_DIGITS} more digits (guard digits) are carried through, unless "
+    "they would be zeros that nobody read, and dropped only when a result is stated. What follows "
+    "± is the standard uncertainty from the instruments, which these rules do not give."
 )
 
 
@@ -70,14 +71,13 @@ def _remark_on(value: Figured, uncertainty: float, words: str = "") -> str:
 
 def _with_figures(value: float, figures: float, unit: str) -> Figured:
     """Return a value of which so many figures count."""
-    size = math.floor(math.log10(abs(value))) + 1 if value else 1
+    size = magnitude(value, int(figures)) + 1 if value and math.isfinite(figures) else 1
     return Figured(value, figures - size, unit)
 
 
 def _guarded(value: Figured, guard: int = GUARD_DIGITS) -> Token:
     """Write a value with its unit and so many digits more than count."""
-    text = written(value.value, value.decimals + guard)
-    return Token("number", f"{text} {value.unit}".strip())
+    return Token("number", f"{guarded(value, guard)} {value.unit}".strip())
 
 
 def _symbols_of(evidence: Evidence) -> tuple[str, str]:

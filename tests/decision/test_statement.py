@@ -9,7 +9,7 @@ import pytest
 from stoichkit import assess
 from stoichkit.decision.evidence import Evidence
 from stoichkit.decision.statement import standings_of, statement_of, terms_used
-from stoichkit.decision.verdict import Reason, VerdictKind
+from stoichkit.decision.verdict import VerdictKind
 from stoichkit.measurement.displays import Balance
 from stoichkit.plots.decision import DecisionPicture
 from stoichkit.reports.lab import lab_report
@@ -30,9 +30,10 @@ def random_lab(seed: int) -> Evidence:
     draw = random.Random(seed)
     step = draw.choice((0.01, 0.1))
     ratio = draw.choice((1.0, 1.2, 1.33, 1.5, 2.0, 2.6))
+    most = draw.choice((3, 25))
     rows = []
     for _ in range(draw.randint(1, 4)):
-        used = draw.uniform(0, 25) * step
+        used = draw.uniform(0, most) * step
         made = used / 63.546 * ratio * 107.868
         masses = (3.0, 3.0 - used, 0.7, 0.7 + made)
         rows.append([round(m / step + draw.gauss(0, 0.5)) * step for m in masses])
@@ -45,7 +46,7 @@ def agree(evidence: Evidence) -> None:
     picture, conclusion = DecisionPicture.of(evidence), conclusion_paragraph(evidence)
     only = len(evidence.candidates) == 1
 
-    assert picture.spoken == said.title or verdict.reason is Reason.BELOW_ZERO
+    assert picture.spoken.replace(" and ", ", ") == said.title.replace(" and ", ", ")
     assert picture.spoken in picture.alt_text
     assert said.claim in conclusion
     assert said.headline == verdict_section(evidence).parts[0].text
@@ -76,7 +77,7 @@ def agree(evidence: Evidence) -> None:
 
 def test_every_place_says_the_same_of_random_labs() -> None:
     kinds = set()
-    for seed in range(16):
+    for seed in range(10):
         evidence = random_lab(seed)
         kinds.add(evidence.verdict.kind)
         agree(evidence)

@@ -21,7 +21,7 @@ from typing import Any
 
 from ...chemistry.formula import parse_formula
 from ...decision.evidence import CandidateEvidence, Evidence
-from ...decision.sentences import yield_sentence
+from ...decision.sentences import compound_sentence, yield_sentence
 from ...decision.verdict import Diagnosis, VerdictKind
 from ...diagnosis.causes import Cause, Combination, causes_for, combine
 from ...diagnosis.constant_mass import Drying, drying
@@ -87,7 +87,10 @@ def find(question: Question, report: Report = silent, *, known: Findings | None 
         report("Looking for slips …")
         slips = slips_of(experiment)
         report("Working out the yields …")
-        yields = tuple((name, yield_sentence(evidence, name)) for name in evidence.candidates)
+        yields = tuple(
+            (name, f"{yield_sentence(evidence, name)} {compound_sentence(evidence, name)}".strip())
+            for name in evidence.candidates
+        )
         redox, tests = redox_findings(experiment), suggested_tests(experiment)
     else:
         slips, yields = known.slips, known.yields
