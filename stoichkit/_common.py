@@ -317,3 +317,23 @@ def loaded_when_used(
 
     public = sorted(module_of)
     return get, lambda: public, public
+
+
+_SUPPLIED: dict[str, Callable[[], Callable[..., Any]]] = {}
+
+
+def supply(name: str, load: Callable[[], Callable[..., Any]]) -> None:
+    """Offer a function of an upper room to the lower ones, which may not import it.
+
+    Only the package itself, which knows every room, supplies anything.
+
+    >>> supply("a test", lambda: len)
+    >>> supplied("a test")("abc")
+    3
+    """
+    _SUPPLIED[name] = load
+
+
+def supplied(name: str) -> Callable[..., Any]:
+    """Return a function that :func:`supply` offered; it is loaded when first used."""
+    return _SUPPLIED[name]()

@@ -36,7 +36,7 @@ def run_demo(options: argparse.Namespace) -> None:
     replaced only with ``--force``.
     """
     from .decision.evidence import assess
-    from .decision.sentences import verdict_sentences
+    from .decision.statement import verdict_sentences
     from .experiments import load
     from .reports.sections import budget_table, candidate_table
     from .text.plain import text_part
@@ -48,12 +48,14 @@ def run_demo(options: argparse.Namespace) -> None:
     _check_places({}, {"--picture": (picture, _PICTURES)}, replace=replace)
     evidence = assess(load(_DEMO))
     print(f"{evidence.experiment.title}: a demonstration with invented readings\n")
-    print(text_part(verdict_sentences(evidence)), end="\n\n")
+    print(text_part(verdict_sentences(evidence)))
+    print(text_part(evidence.diagnosis.sentence), end="\n\n")
     print(text_part(candidate_table(evidence)), end="\n\n")
     print(text_part(budget_table(evidence)), end="\n\n")
     coarse = assess(load(_COARSE))
     print("The same lab on a balance that shows 0.1 g instead of 0.01 g:")
-    print(text_part(verdict_sentences(coarse)), end="\n\n")
+    print(text_part(verdict_sentences(coarse)))
+    print(text_part(coarse.diagnosis.sentence), end="\n\n")
     if picture is not None:
         _save_picture(evidence, picture, replace=replace)
         print(f"Picture: {picture}")
@@ -340,10 +342,14 @@ def run_class(arguments: argparse.Namespace) -> None:
 
 
 def _short(result: ClassResult) -> str:
+    from .classroom.line import class_diagnosis
     from .classroom.sentences import class_verdict_sentences, groups_sentence
     from .text.plain import text_part
 
-    return f"{text_part(class_verdict_sentences(result))}\n{text_part(groups_sentence(result))}\n"
+    said = [class_verdict_sentences(result), class_diagnosis(result).sentence]
+    if len(result.evidence) != 1:  # else it is said already
+        said.append(groups_sentence(result))
+    return "".join(f"{text_part(one)}\n" for one in said)
 
 
 def named_experiment(name: str) -> Experiment:

@@ -16,6 +16,7 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "export": "export_answer_key export_code_key export_results export_rows",
         "overturning": "ClassFault",
         "trust": "class_trust_sentences",
+        "line": "class_diagnosis group_diagnosis",
         "sentences": "class_verdict_sentences groups_sentence",
     },
 )

@@ -193,6 +193,23 @@ def leave_one_out_sentence(verdict: ClassVerdict) -> str:
     return f"The verdict hangs on {names_text(list(deciding))}: {said}."
 
 
+def concluded_without(verdict: ClassVerdict, name: str) -> str:
+    """Say what a class concludes without one group; "" where none can be left out.
+
+    >>> from stoichkit import assess_class, experiments
+    >>> found = assess_class(experiments.class_file(), "copper-silver").verdict
+    >>> concluded_without(found, "plum")
+    'Without plum the class would still single out copper(II).'
+    """
+    if not 2 < len(verdict.groups) <= MOST_LEFT_OUT or name not in verdict.groups:
+        return ""
+    rest, total = verdict.without[name], len(verdict.candidates)
+    found = _concluded(rest, total)
+    same = (rest.kind, rest.candidates) == (verdict.verdict.kind, verdict.verdict.candidates)
+    would = f"would {'still ' * same}{found}".replace("would still cannot", "could still not")
+    return f"Without {name} the class {would.replace('would cannot', 'could not')}."
+
+
 def _concluded(verdict: Verdict, total: int, *, one: bool = False) -> str:
     """Say what a verdict is, of several groups or of one class, among ``total`` candidates."""
     names = list(verdict.candidates)
@@ -380,7 +397,10 @@ def class_verdict_sentences(result: ClassResult) -> str:
     """
     verdict = entry.record("result", result, ClassResult).verdict
     if verdict is None:
-        return f"There is no verdict of the class as a whole. {result.no_verdict}"
+        said = f"There is no verdict of the class as a whole. {result.no_verdict}"
+        if len(result.evidence) == 1:
+            said += f" {groups_sentence(result)}"
+        return said
     count = f"the {groups_text(len(verdict.groups))}"
     if verdict.verdict.reason is not None:
         return _reason_sentences(verdict, count)
@@ -390,9 +410,8 @@ def class_verdict_sentences(result: ClassResult) -> str:
     clause = p_clause(best.p_value, verdict.coverage)
     if not names:
         return (
-            f"None of the candidates fits {count} together: look for a missing candidate, or for "
-            f"a fault that all groups have in common. The nearest is {best.name} ({clause})."
-            f"{differ}"
+            f"None of the candidates fits {count} together. The nearest is {best.name} "
+            f"({clause}).{differ}"
         )
     if len(verdict.candidates) == 1:
         return (
@@ -488,6 +507,10 @@ def groups_sentence(result: ClassResult) -> str:
     evidence = entry.record("result", result, ClassResult).evidence
     counts = evidence.counts
     total = len(evidence)
+    if total == 1:
+        (name,) = evidence.names
+        found = _concluded(result.group(name).verdict, len(evidence.candidates), one=True)
+        return f"By itself {name} {found}."
     alone = ", ".join(f"{name} {n}" for name, n in evidence.singled_out.items() if n)
     one = counts["singled_out"]
     parts = [
@@ -733,8 +756,8 @@ def _variation_sentence(verdict: ClassVerdict) -> str:
     )
 
 
-def outlook_sentences(outlook: ClassOutlook) -> Iterator[str]:
-    """Yield what more groups, finer displays or other instruments would add.
+def outlook_sentences(outlook: ClassOutlook, *, instruments: bool = True) -> Iterator[str]:
+    """Yield what more groups and, unless left out, finer or other instruments would add.
 
     >>> from stoichkit.classroom.amounts import amounts_from_arrays
     >>> from stoichkit.classroom import class_outlook, class_verdict
@@ -754,8 +777,9 @@ def outlook_sentences(outlook: ClassOutlook) -> Iterator[str]:
     )
     enough = now.chance >= outlook.target
     yield _more_groups(outlook, enough)
-    yield _finer(outlook, enough)
-    if enough:
+    if instruments:
+        yield _finer(outlook, enough)
+    if enough or not instruments:
         return
     if outlook.largest_shared and outlook.shared_u_mol**2 > 0.1 * now.u_mol**2:
         if math.isnan(outlook.copies_needed):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..decision.sentences import concluded
+from ..decision.statement import concluded
 from ..decision.trust import out_of
 from ..decision.verdict import VerdictKind
 from ..text.wording import capitalised, joined, species_text, two_digits

@@ -8,7 +8,9 @@ __getattr__, __dir__, __all__ = loaded_when_used(
     __name__,
     {
         "evidence": "CandidateEvidence Evidence assess",
-        "verdict": "Caveat CaveatKind Reason Verdict VerdictKind evidence_grade",
+        "verdict": "Caveat CaveatKind Diagnosis DiagnosisKind Reason Verdict VerdictKind "
+        "evidence_grade",
+        "statement": "Standing Statement Term statement_of terms_used verdict_sentences",
         "arrays": "WeighedRatios WeighingEvidence assess_weighings weighed_ratios",
         "yields": "PercentError PercentYield percent_error percent_yield yield_for",
         "chances": "Chances",
@@ -17,7 +19,6 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "prior_sentence trust_sentences",
         "answers": "AnswerLine answer_lines",
         "sentences": "asked_again_sentence assumption_sentences caveat_sentence grouped_budget "
-        "look_sentence ratio_sentence recovery_sentence second_opinion_sentence "
-        "verdict_sentences yield_sentence",
+        "look_sentence ratio_sentence recovery_sentence second_opinion_sentence yield_sentence",
     },
 )

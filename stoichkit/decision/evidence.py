@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from .._common import FrozenMap
+from .._common import FrozenMap, supplied
 from ..chemistry.candidates import Candidate
 from ..errors import ModelError, StoichkitError
 from ..experiments.checks import checked_coverage
@@ -44,7 +44,7 @@ from .chances import Chances, chances_of
 from .linear import BELOW_ZERO_LEVEL, LinearAmounts, Scatter
 from .overturning import Change, Fault, overturning
 from .ratio_test import RatioTest, allowed_ratios
-from .verdict import Caveat, CaveatKind, Reason, Verdict, VerdictKind, verdict_of
+from .verdict import Caveat, CaveatKind, Diagnosis, Reason, Verdict, VerdictKind, verdict_of
 
 if TYPE_CHECKING:
     from ..uncertainty.montecarlo import Comparison
@@ -364,6 +364,12 @@ class Evidence:
         return verdict_of(
             ((name, p >= alpha) for name, p, _ in found), self.coverage, reason=reason
         )
+
+    @cached_property
+    def diagnosis(self) -> Diagnosis:
+        """What most likely stands behind the verdict; see :func:`stoichkit.diagnose`."""
+        found: Diagnosis = supplied("diagnose")(self)
+        return found
 
     @cached_property
     def nearest(self) -> CandidateEvidence:

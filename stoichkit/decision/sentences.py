@@ -1,4 +1,4 @@
-"""What the evidence says, sentence by sentence, as plain text; the report puts them in order.
+"""What the evidence says beside the verdict, sentence by sentence; the report puts them in order.
 
 Nothing here is escaped: a renderer escapes every sentence as a whole.
 """
@@ -9,6 +9,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from ..chemistry.elements import molar_mass_value
 from ..experiments.looks import by_student, ever_excluded
 from ..measurement.buoyancy import (
     AIR_G_PER_CM3,
@@ -17,10 +18,8 @@ from ..measurement.buoyancy import (
     UNKNOWN_G_PER_CM3,
 )
 from ..text.wording import (
-    capitalised,
     joined,
     p_clause,
-    p_text,
     shown_range,
     species_text,
     symbol,
@@ -28,87 +27,16 @@ from ..text.wording import (
 from ..uncertainty import entry
 from ..uncertainty.ratio_set import Interval
 from ..uncertainty.sources import nominal
-from .evidence import ROUTES_LEVEL, CandidateEvidence, Evidence, air_of
-from .verdict import Caveat, CaveatKind, Reason, Verdict, VerdictKind
+from .evidence import ROUTES_LEVEL, Evidence, air_of
+from .statement import concluded
+from .verdict import Caveat, CaveatKind, Diagnosis, Reason, VerdictKind
 from .yields import yield_for
-
-_MOST_NAMED = 3
 
 
 def _symbols(evidence: Evidence) -> tuple[str, str]:
     """Return the symbols of the amounts produced and consumed."""
     experiment = evidence.experiment
     return symbol(experiment.produced.species), symbol(experiment.consumed.species)
-
-
-def verdict_sentences(evidence: Evidence) -> str:
-    """Say what the readings let one say about the candidates, and which they exclude.
-
-    >>> from stoichkit import assess, experiments
-    >>> verdict_sentences(assess(experiments.load("copper-silver")))
-    'These readings single out copper(II). Copper(I) is excluded (p < 0.0001).'
-    """
-    verdict, all_names = (
-        entry.record("evidence", evidence, Evidence).verdict,
-        list(evidence.candidates),
-    )
-    names = list(verdict.candidates)
-    if verdict.reason is not None:
-        return reason_sentences(verdict, evidence)
-    doubt = _doubt(evidence)
-    nearest = evidence.nearest
-    look = "look for a missing candidate or a systematic effect."
-    clause = p_clause(nearest.p_value, evidence.coverage)
-    if verdict.kind is VerdictKind.NONE_FITS and nothing_shown(evidence):
-        look = (
-            "these readings do not show that anything reacted, since "
-            f"{_symbols(evidence)[0]} is not told apart from zero."
-        )
-    if verdict.kind is VerdictKind.NONE_FITS:
-        if len(all_names) == 1:
-            return f"The only candidate given, {nearest.name}, does not fit ({clause}): {look}"
-        if doubt:
-            return f"{doubt} The nearest is {nearest.name} ({clause}): {look}"
-        return f"None of the candidates fits: {look} The nearest is {nearest.name} ({clause})."
-    if len(all_names) == 1:
-        return (
-            f"These readings fit {names[0]} ({clause}). It is the only candidate given, so "
-            "nothing could be excluded: add the candidates it is to be told from."
-        )
-    if verdict.kind is VerdictKind.SINGLED_OUT:
-        first = f"These readings single out {names[0]}."
-    elif len(names) == 2:
-        first = f"These readings cannot tell {names[0]} from {names[1]}."
-    else:
-        first = f"These readings cannot tell {joined(names)} apart."
-    out = [c for c in evidence.candidates.values() if not c.compatible]
-    if doubt:
-        return f"{doubt} {_excluded_sentence(out, evidence.coverage, 'By the readings, ')}"
-    return f"{first} {_excluded_sentence(out, evidence.coverage)}"
-
-
-def nothing_shown(evidence: Evidence) -> bool:
-    """Return whether the warnings say that nothing shows that anything reacted.
-
-    >>> from stoichkit import assess, experiments
-    >>> nothing_shown(assess(experiments.load("copper-silver")))
-    False
-    """
-    warnings = entry.record("evidence", evidence, Evidence).warnings
-    return any(one.kind is CaveatKind.NOTHING_SHOWN for one in warnings)
-
-
-def _doubt(evidence: Evidence) -> str:
-    """Say both opinions where the scatter of the trials alone leaves more open; "" elsewhere."""
-    second = evidence.second_opinion
-    if second is None or not evidence.doubted:
-        return ""
-    total = len(evidence.candidates)
-    return (
-        f"If the trials differ by nothing but their readings, these "
-        f"{concluded(evidence.verdict.candidates, total)}; judged by the scatter of the trials "
-        f"alone, they {concluded(second.candidates, total)}."
-    )
 
 
 def second_opinion_sentence(evidence: Evidence) -> str:
@@ -227,91 +155,6 @@ def _unplanned_look(evidence: Evidence, ever: float) -> str:
     )
 
 
-def concluded(names: Sequence[str], total: int) -> str:
-    """Say what readings do that leave these of so many candidates.
-
-    >>> concluded(["SnO", "SnO2"], 3), concluded([], 3)
-    ('cannot tell SnO from SnO2', 'fit none of the candidates')
-    """
-    if not names:
-        return "fit none of the candidates"
-    if len(names) == 1:
-        return f"single out {names[0]}" if total > 1 else f"fit {names[0]}"
-    if len(names) == 2:
-        return f"cannot tell {names[0]} from {names[1]}"
-    return f"cannot tell {joined(list(names))} apart"
-
-
-def reason_sentences(verdict: Verdict, evidence: Evidence | None = None) -> str:
-    """Say why a verdict is not simply what the compatible candidates make it.
-
-    >>> from stoichkit.decision.verdict import verdict_of
-    >>> found = verdict_of([("iron(II)", True)], 0.95, reason=Reason.BELOW_ZERO, about=("Fe",))
-    >>> print(reason_sentences(found))
-    These readings cannot be judged: the amount of Fe comes out below zero, beyond what the
-    instruments explain. Check which reading is subtracted from which.
-    """
-    about = joined(list(verdict.about) or ["a reading"])
-    if verdict.reason is Reason.BELOW_ZERO:
-        return (
-            f"These readings cannot be judged: {below_zero_clause(verdict)}. Check which reading "
-            "is subtracted from which."
-        )
-    if verdict.reason is Reason.NOTHING_REACTED:
-        (name,) = verdict.candidates
-        out = (
-            []
-            if evidence is None
-            else [c for c in evidence.candidates.values() if not c.compatible]
-        )
-        more = f" {_excluded_sentence(out, verdict.coverage)}" if out else ""
-        return (
-            "These readings do not show that anything reacted: they could be those of a lab in "
-            f"which nothing did. Of the candidates only {name} fits.{more}"
-        )
-    still = f"These readings cannot be judged: the mass was still changing at {about}"
-    if evidence is not None and not any(c.compatible for c in evidence.candidates.values()):
-        still += ". As it stands none of the candidates fits, but that does not count yet"
-    else:
-        still += ", and what is left to go would change which candidates fit"
-    return (
-        f"{still}: it may not have reached its end, or may have passed it (decomposition, "
-        "spattering). Heat, cool and weigh again until two weighings agree."
-    )
-
-
-def below_zero_clause(verdict: Verdict) -> str:
-    """Say, as a part of a sentence, which amounts are below zero.
-
-    >>> from stoichkit.decision.verdict import verdict_of
-    >>> below_zero_clause(verdict_of([], 0.95, reason=Reason.BELOW_ZERO, about=("Cu", "H2O")))
-    'the amounts of Cu and H₂O come out below zero, beyond what the instruments explain'
-    """
-    pieces = [one.partition(" ") for one in verdict.about]  # a trial may stand after the species
-    about = joined(
-        [species_text(name) + gap + trial for name, gap, trial in pieces] or ["a substance"]
-    )
-    comes = f"amounts of {about} come" if len(verdict.about) > 1 else f"amount of {about} comes"
-    return f"the {comes} out below zero, beyond what the instruments explain"
-
-
-def _excluded_sentence(
-    excluded: Sequence[CandidateEvidence], coverage: float, lead: str = ""
-) -> str:
-    """Say which candidates are excluded; ``lead`` begins the sentence."""
-    first = str if lead else capitalised
-    if not excluded:
-        return "No candidate is excluded."
-    if len(excluded) <= _MOST_NAMED:
-        shown = [(c.name, p_clause(c.p_value, coverage)) for c in excluded]
-        if len(shown) == 1:
-            return lead + first(f"{shown[0][0]} is excluded ({shown[0][1]}).")
-        return lead + first(f"{joined([f'{name} ({p})' for name, p in shown])} are excluded.")
-    largest = p_text(max(c.p_value for c in excluded), coverage)
-    bound = f"each with p {largest}" if largest.startswith("<") else f"p at most {largest}"
-    return lead + first(f"the other {len(excluded)} candidates are excluded ({bound}).")
-
-
 def ratio_sentence(evidence: Evidence) -> str:
     """Say which mole ratios fit the readings.
 
@@ -415,6 +258,41 @@ def yield_sentence(evidence: Evidence, name: str) -> str:
         kept += ["the buoyancy of air"] if evidence.allows_air else []
         more = f" That is over 100 %, but within the allowance for {joined(kept)}."
     return f"For {name} the percent yield is {found.estimate:.{places}f} %; {fits}.{more}"
+
+
+def compound_sentence(evidence: Evidence, name: str) -> str:
+    """Say what part of the compound itself was made where an element is taken up; "" elsewhere.
+
+    What is weighed there is the reactant with what it took up: that mass, against the mass which
+    the reactant gives in full as this candidate.
+
+    >>> from stoichkit import assess, experiments
+    >>> compound_sentence(assess(experiments.load("tin-oxide")), "SnO2")
+    'Of SnO2 itself the yield by mass is 99.99 %; 99.88 % to 100.10 % fits these readings.'
+    >>> compound_sentence(assess(experiments.load("copper-silver")), "copper(II)")
+    ''
+    """
+    pieces = _yields(evidence, name)
+    experiment = evidence.experiment
+    taken_up = "element taken up" in experiment.produced.situation(experiment.setting("produced"))
+    judged = evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
+    bounded = len(pieces) == 1 and math.isfinite(pieces[0].high)
+    if not (taken_up and judged and bounded and yield_for(evidence, name).resolved):
+        return ""
+    per_mole = molar_mass_value(experiment.produced.species)
+    per_mole /= molar_mass_value(experiment.consumed.species)
+    full = per_mole * evidence.named(name).ratio
+
+    def of_compound(percent: float) -> float:
+        return 100 * (1 + full * percent / 100) / (1 + full)
+
+    low, high = shown_range(of_compound(pieces[0].low), of_compound(pieces[0].high), [100.0])
+    places = len(low.partition(".")[2])
+    estimate = of_compound(yield_for(evidence, name).estimate)
+    return (
+        f"Of {name} itself the yield by mass is {estimate:.{places}f} %; {low} % to {high} % fits "
+        "these readings."
+    )
 
 
 def _stretches(pieces: Sequence[Interval]) -> str:
@@ -532,6 +410,36 @@ def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
             )
         case CaveatKind.ASSUMPTION | CaveatKind.QUESTION:
             return subject
+
+
+_AFTER_SLIPS = (
+    CaveatKind.DOMINANT_SOURCE,
+    CaveatKind.NOTHING_SHOWN,
+    CaveatKind.NOT_RESOLVED,
+    CaveatKind.OVER_100,
+    CaveatKind.OVER_RECOVERY,
+    CaveatKind.EXCESS_SCATTER,
+)
+"""Warnings whose advice is worth nothing while a reading looks mistyped."""
+
+
+def warning_sentences(evidence: Evidence, diagnosis: Diagnosis | None = None) -> list[str]:
+    """Say the warnings of a verdict, without what is assumed of the instruments.
+
+    While a reading looks mistyped, none that advises another instrument or suspects an effect.
+    ``diagnosis`` is that of the evidence if left out.
+
+    >>> from stoichkit import assess, experiments
+    >>> warning_sentences(assess(experiments.load("copper-silver")))
+    []
+    """
+    entry.record("evidence", evidence, Evidence)
+    mistyped = (diagnosis or evidence.diagnosis).mistyped
+    return [
+        caveat_sentence(one, evidence)
+        for one in evidence.warnings
+        if one.kind is not CaveatKind.ASSUMPTION and not (mistyped and one.kind in _AFTER_SLIPS)
+    ]
 
 
 def _scatter_sentence(evidence: Evidence, ratio_of_spread: float) -> str:
@@ -846,6 +754,27 @@ def grouped_budget(
         math.fsum(line.share for line in rest),
     )
     return (*kept, others)
+
+
+def reading_shares(evidence: Evidence) -> dict[str, float]:
+    """Return the share of the variance that all errors of one reading make up, by its name.
+
+    >>> from stoichkit import assess, experiments
+    >>> found = reading_shares(assess(experiments.load("copper-silver")))
+    >>> {name: round(share, 2) for name, share in found.items()}
+    {'wire after': 0.46, 'wire before': 0.46, 'paper': 0.04, 'paper + silver': 0.04}
+    """
+    experiment = entry.record("evidence", evidence, Evidence).experiment
+    endings = sorted((f", trial {t.name}" for t in experiment.trials), key=len, reverse=True)
+    names = sorted(experiment.reading_names(), key=len, reverse=True)
+    found: dict[str, float] = {}
+    for line in evidence.budget:
+        label = line.source.label
+        label = label.removesuffix(next((e for e in endings if label.endswith(e)), ""))
+        name = next((name for name in names if label.endswith(f" of {name}")), "")
+        if name:
+            found[name] = found.get(name, 0.0) + line.share
+    return found
 
 
 def amount_unit(evidence: Evidence) -> tuple[float, str]:

@@ -9,7 +9,7 @@ from ..text.wording import capitalised, joined, species_text, two_digits
 from ..uncertainty import entry
 from .evidence import Evidence
 from .overturning import Fault, FaultKind
-from .sentences import concluded
+from .statement import concluded
 from .verdict import VerdictKind
 
 CLOSE_STEPS = 2.0

@@ -1,4 +1,4 @@
-"""The verdict: what the compatibility of each candidate lets one say, with its own warnings."""
+"""The verdict: what the compatible candidates let one say, its warnings and its diagnosis."""
 
 from __future__ import annotations
 
@@ -130,6 +130,64 @@ def verdict_of(
     elif reason is not None:
         kind, names = VerdictKind.CANNOT_BE_JUDGED, ()
     return Verdict(kind, names, coverage, (), reason, tuple(about) if reason else ())
+
+
+class DiagnosisKind(StrEnum):
+    """What most likely stands behind a verdict."""
+
+    MISTYPED = "one reading looks mistyped"
+    SHIFTED = "all trials shifted alike"
+    SCATTERED = "trials scatter"
+    LIMITED = "limited by the balance"
+    """Or by another instrument, a stock, the recovery stated or the number of trials."""
+    NOTHING_REACTED = "nothing reacted"
+    NOT_CONSTANT = "not constant"
+    CANNOT_BE_JUDGED = "cannot be judged"
+    NEAR_MISS = "nothing fits, by a narrow margin"
+    CLEAR = "clear"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Diagnosis:
+    """What most likely stands behind a verdict, in one line; :func:`stoichkit.diagnose` finds it.
+
+    Attributes
+    ----------
+    kind : DiagnosisKind
+    sentence : str
+        The line below the headline: what it is, and what to do about it.
+    trial : str
+        The trial meant; "" for all of them, or none in particular.
+    readings : tuple of str
+        The readings meant: mistyped, still changing, or what limits the conclusion.
+    typed, corrected : tuple of str
+        Of mistyped readings what was typed and what it may have been.
+    if_corrected : Verdict or None
+        The verdict if every reading that looks mistyped were corrected.
+    effects : tuple of str
+        Names of the effects that could shift all trials so.
+    shift : float
+        By what part the product is more (or, below zero, less) than the nearest candidate gives;
+        nan where nothing is shifted.
+    spread : float
+        How many times what the instruments explain the trials scatter; nan where they do not.
+    """
+
+    kind: DiagnosisKind
+    sentence: str
+    trial: str = ""
+    readings: tuple[str, ...] = ()
+    typed: tuple[str, ...] = ()
+    corrected: tuple[str, ...] = ()
+    if_corrected: Verdict | None = None
+    effects: tuple[str, ...] = ()
+    shift: float = float("nan")
+    spread: float = float("nan")
+
+    @property
+    def mistyped(self) -> bool:
+        """Whether a reading is to be looked at before anything is made of the others."""
+        return self.kind is DiagnosisKind.MISTYPED
 
 
 _GRADES = (

@@ -10,6 +10,7 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "effects": "Effect catalogue effect_named effects_for",
         "causes": "Cause Combination causes_for combine",
         "slips": "Slip SlipKind find_slips",
+        "line": "diagnose",
         "constant_mass": "Drying drying",
         "stability": "RedoxFinding SpotTest cell couple redox_findings spot_tests suggested_tests",
         "sentences": "cause_sentence causes_paragraph combination_sentence drying_sentence "

@@ -52,6 +52,8 @@ class Drying:
         Time, on the clock of the readings, at which to weigh next; nan when settled.
     consistent : bool
         Whether the weighings follow such an approach at all (chi-squared, 1 %).
+    step_g : float
+        Step of the balance: no digit below it is worth writing.
     """
 
     constant: bool
@@ -64,6 +66,7 @@ class Drying:
     settled: bool
     next_min: float
     consistent: bool
+    step_g: float
 
 
 def drying(weighings: Sequence[tuple[float, str]], balance: Balance) -> Drying:
@@ -116,6 +119,7 @@ def drying(weighings: Sequence[tuple[float, str]], balance: Balance) -> Drying:
         settled=settled,
         next_min=math.nan if settled else _next(times, left, tau, step.limit_g),
         consistent=consistent,
+        step_g=balance.readability,
     )
 
 

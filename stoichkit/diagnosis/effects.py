@@ -141,7 +141,7 @@ def situation(experiment: Experiment) -> frozenset[str]:
     --------
     >>> from stoichkit import experiments
     >>> sorted(situation(experiments.load("copper-silver")))
-    ['empty vessel weighed', 'metal left over', 'solid collected']
+    ['empty vessel weighed', 'filtered', 'metal left over', 'solid collected']
     >>> "driven off" in situation(experiments.load("hydrate-heating"))
     True
     """

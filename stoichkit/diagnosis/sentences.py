@@ -91,7 +91,7 @@ def check_sentence(cause: Cause) -> str:
     >>> from stoichkit.diagnosis.causes import causes_for
     >>> causes = causes_for(assess(experiments.load("copper-silver")), "copper(I)")
     >>> print(check_sentence(causes[0]))
-    Water held by the silver or by its paper or vessel is weighed as silver. To check: dry, cool
+    Water held by the silver or by what it is weighed on is weighed as silver. To check: dry, cool
     and weigh again until the mass no longer changes.
     """
     check = cause.effect.check
@@ -137,8 +137,8 @@ def combination_sentence(found: Combination) -> str:
     >>> lab = experiments.load("copper-silver")
     >>> pair = [effect_named(lab, key) for key in ("wet product", "lost product")]
     >>> print(combination_sentence(combine(assess(lab), "copper(I)", *pair)))
-    copper(I) would fit exactly with pairs of amounts on the line from 0.20 g of product not dry
-    and 0 g of product left in the vessel or the filtrate to 0.39 g and 0.19 g.
+    copper(I) would fit exactly with 0.20 g (product not dry) and none (product left in the vessel
+    or the filtrate), with 0.39 g and 0.19 g, or with any pair evenly in between.
     """
     a, b = entry.record("found", found, Combination).effects
     if not found.band:
@@ -152,10 +152,13 @@ def combination_sentence(found: Combination) -> str:
             "but with none exactly."
         )
     (a0, b0), (a1, b1) = found.line
+    ends = [
+        [_amount(amount, unit) if amount > 1e-9 else "none" for amount, unit in pair]
+        for pair in (((a0, a.unit), (b0, b.unit)), ((a1, a.unit), (b1, b.unit)))
+    ]
     return (
-        f"{found.candidate} would fit exactly with pairs of amounts on the line from "
-        f"{_amount(a0, a.unit)} of {a.name} and {_amount(b0, b.unit)} of {b.name} to "
-        f"{_amount(a1, a.unit)} and {_amount(b1, b.unit)}."
+        f"{found.candidate} would fit exactly with {ends[0][0]} ({a.name}) and {ends[0][1]} "
+        f"({b.name}), with {ends[1][0]} and {ends[1][1]}, or with any pair evenly in between."
     )
 
 
@@ -270,16 +273,14 @@ def drying_sentence(found: Drying) -> str:
     >>> print(drying_sentence(drying(
     ...     [(0, "1.842"), (10, "1.571"), (20, "1.469"), (30, "1.433"), (45, "1.416")],
     ...     Balance(readability_g=0.001))))
-    Not yet constant: the last change was −0.017 g, and the balance resolves 0.0016 g. About 0.0049
-    g of water is left (0.0047 g to 0.0051 g, 95 % coverage). Weigh next at about 70 min.
+    Not yet constant: the last change was −0.017 g, and the balance resolves 0.002 g. About 0.005 g
+    of water is left (95 % coverage). Weigh next at about 70 min.
     """
     entry.record("found", found, Drying)
     state = "Constant" if found.constant else "Not yet constant"
     size = number_text(found.change_g)
-    first = (
-        f"{state}: the last change was {size} g, and the balance resolves "
-        f"{two_digits(found.limit_g)} g."
-    )
+    limit = _in_steps(math.ceil(found.limit_g / found.step_g - 1e-9) * found.step_g, found.step_g)
+    first = f"{state}: the last change was {size} g, and the balance resolves {limit}."
     if not found.consistent:
         middle = (
             "The weighings do not follow an even approach, so what is left cannot be told: look "
@@ -293,14 +294,27 @@ def drying_sentence(found: Drying) -> str:
             "together to tell slow drying from dryness."
         )
     else:
-        low, high = two_digits(found.water_low_g), two_digits(found.water_high_g)
-        middle = (
-            f"About {two_digits(found.water_left_g)} g of water is left ({low} g to {high} g, "
-            "95 % coverage)."
+        left, low, high = (
+            _in_steps(value, found.step_g)
+            for value in (found.water_left_g, found.water_low_g, found.water_high_g)
         )
+        between = "" if low == high else f"{low} to {high}, "
+        about = capitalised(left) if left.startswith("less") else f"About {left}"
+        middle = f"{about} of water is left ({between}95 % coverage)."
     if found.settled:
         return f"{first} {middle} No further weighing is needed."
     return f"{first} {middle} Weigh next at about {found.next_min:.0f} min."
+
+
+def _in_steps(value_g: float, step_g: float) -> str:
+    """Write a mass with the digits that a balance shows.
+
+    >>> _in_steps(0.0049, 0.001), _in_steps(0.00015, 0.01)
+    ('0.005 g', 'less than 0.01 g')
+    """
+    places = max(0, math.ceil(-math.log10(step_g) - 1e-9))
+    shown = f"{value_g:.{places}f}"
+    return f"{shown} g" if float(shown) > 0 else f"less than {step_g:.12g} g"
 
 
 def redox_sentence(found: RedoxFinding) -> str:

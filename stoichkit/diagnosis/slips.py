@@ -513,6 +513,43 @@ def _corrected(experiment: Experiment, trial: Trial, suspect: Suspect) -> Trial:
     return Trial(trial.name, changed, trial.group)
 
 
+def corrected(experiment: Experiment, slip: Slip) -> Experiment:
+    """Return a record with the correction that a slip names, in every trial that it is of.
+
+    Raises
+    ------
+    ExperimentError
+        If a reading would be none that can be read.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> lab = experiments.load("copper-silver").with_reading("bench 3", "wire before", "1.34")
+    >>> corrected(lab, find_slips(lab)[0]) == experiments.load("copper-silver")
+    True
+    """
+    entry.record("experiment", experiment, Experiment)
+    entry.record("slip", slip, Slip)
+    changes = tuple(zip(slip.readings, slip.corrected, strict=True)) if slip.corrected else ()
+    given = Suspect(slip.kind, changes, slip.rule)
+    for name, text in changes:
+        if not slip.trial and name in experiment.shared_readings:
+            before = experiment.shared_readings[name]
+            means = {role.name for role in experiment.roles() if role.averaged}
+            texts = [text] * len(before) if name in means else [*before[:-1], text]
+            experiment = experiment.with_reading("", name, texts)
+            given = Suspect(slip.kind, (), slip.rule)
+    trials = []
+    for trial in experiment.trials:
+        suspect = given if trial.name == slip.trial else None
+        if not slip.trial and given.changes:  # each trial has values of its own
+            found = suspects(experiment, trial.readings)
+            key = slip.kind, slip.readings, slip.rule
+            suspect = next((s for s in found if (s.kind, s.names, s.rule) == key), None)
+        trials.append(trial if suspect is None else _corrected(experiment, trial, suspect))
+    return experiment.with_trials(trials)
+
+
 def _overweight(experiment: Experiment, owner: str, trial: Trial, p_typed: float) -> Slip:
     name = experiment.produced.span.high
     here = (name,) if name in trial.readings else ()

@@ -296,7 +296,7 @@ class Weighed(AmountModel):
             )
 
     def situation(self, setting: Setting) -> frozenset[str]:
-        """Say of a product whether it is collected, driven off or taken up.
+        """Say of a product whether it is collected or plated, driven off or taken up.
 
         A product weighed together with the reactant is one of the last two; the order in which
         the readings are made tells which.
@@ -306,7 +306,10 @@ class Weighed(AmountModel):
         if self.lighter and self.lighter == setting.other.span.high:
             gives_off = self.species == "H2O" or setting.later(self.lighter, self.heavier)
             return frozenset({"driven off" if gives_off else "element taken up"})
-        return frozenset({"solid collected", *(["empty vessel weighed"] if self.lighter else [])})
+        if setting.other.electrons_passed:  # it grows on a strip: no filter, no empty vessel
+            return frozenset({"solid collected", "plated"})
+        empty = ["empty vessel weighed"] if self.lighter else []
+        return frozenset({"solid collected", "filtered", *empty})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -598,7 +601,7 @@ class SumOfMasses(AmountModel):
 
     def situation(self, setting: Setting) -> frozenset[str]:
         """Say of a product that it is collected, of what is consumed that it is weighed in."""
-        return frozenset({"solid collected" if setting.is_product else "weighed in"})
+        return frozenset({"solid collected", "filtered"} if setting.is_product else {"weighed in"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

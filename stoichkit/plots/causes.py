@@ -300,10 +300,10 @@ class CombinationPicture:
         >>> pair = [effect_named(lab, key) for key in ("wet product", "damp metal")]
         >>> print(CombinationPicture.of(combine(assess(lab), "copper(I)", *pair)).alt_text)
         Plane: across, the amount of product not dry, 0 to 0.254 g; up, metal damp when weighed
-        afterwards, 0 to 0.15 g. copper(I) would fit exactly with pairs of amounts on the line from
-        0 g of product not dry and 0.12 g of metal damp when weighed afterwards to 0.20 g and 0 g.
-        The pairs that still fit form a band about it; they reach up to 0.221 g across and 0.13 g
-        up.
+        afterwards, 0 to 0.15 g. copper(I) would fit exactly with none (product not dry) and 0.12 g
+        (metal damp when weighed afterwards), with 0.20 g and none, or with any pair evenly in
+        between. The pairs that still fit form a band about it; they reach up to 0.221 g across and
+        0.13 g up.
         """
         (a, b), (unit_a, unit_b) = self.names, self.units
         head = (

@@ -17,7 +17,7 @@ from .plane import Across, marks_below, spread, tag_labels
 from .rays import Ray, fewer, label_of, rays_in_words
 from .scene import Ellipse, Item, Line, Mark, Point, Polygon, Scene, Words
 from .shapes import box, closed, cross, framed, key, remarks, tip, widened
-from .writing import clean, listed, percent, shortened, shown_species, text_width, wrapped
+from .writing import clean, listed, number, percent, shortened, shown_species, text_width, wrapped
 
 MOST_NAMED = 40
 """Classes up to so many groups show a named row for each; larger ones an ordered strip."""
@@ -200,7 +200,9 @@ class ClassGroupsPicture:
         ]
         marks = [ray.ratio for ray in self.rays]
         known = [row.ratio for row in self.rows if math.isfinite(row.ratio)]
-        if known:
+        if len(known) == 1:
+            parts.append(f"Its ratio is {number(known[0])}.")
+        elif known:
             parts.append(f"Ratios {_stretch(min(known), max(known), marks)}.")
         out = [row.name for row in self.rows if row.outlying]
         if out:

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from ..chemistry.formula import parse_formula
 from ..decision.evidence import Evidence
-from ..decision.verdict import Reason, VerdictKind
+from ..decision.statement import statement_of
+from ..decision.verdict import VerdictKind
 from ..errors import FormulaError
 from .look import DASHES, GREY, GRID, INK, PALE, SHADE
 from .plane import Plane, Tag
@@ -149,23 +150,9 @@ def headline(evidence: Evidence, *, written: Callable[[str], str] = label_of) ->
     >>> headline(assess(experiments.load("tin-oxide")))
     'Singled out: SnO₂'
     """
-    verdict = evidence.verdict
-    names = listed([written(clean(name)) for name in verdict.candidates])
-    unless = ", unless the trials truly differ" if evidence.doubted else ""
-    match verdict.kind:
-        case VerdictKind.CANNOT_BE_JUDGED:
-            about = listed([clean(one) for one in verdict.about], most=2)
-            below = verdict.reason is Reason.BELOW_ZERO
-            what = f"{about} below zero" if below else f"mass still changing at {about}"
-            return f"Cannot be judged: {what}"
-        case VerdictKind.NONE_FITS:
-            return f"None of the candidates fits{unless}"
-        case VerdictKind.SINGLED_OUT:
-            return f"Singled out: {names}{unless}"
-        case VerdictKind.NOT_TOLD_APART if verdict.reason is Reason.NOTHING_REACTED:
-            return f"Nothing shows that anything reacted; {names} alone fits"
-        case VerdictKind.NOT_TOLD_APART:
-            return f"Not told apart: {names}{unless}"
+    said = statement_of(evidence)
+    names = listed([written(clean(name)) for name in said.names]) if said.names else ""
+    return "".join(piece and f" {piece}" for piece in (clean(said.lead), names)).strip() + said.rest
 
 
 def rays_in_words(rays: tuple[Ray, ...]) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from ..classroom.amounts import joined
 from ..classroom.evidence import REASON_WORDS, Progress
+from ..classroom.line import class_diagnosis, group_diagnosis
 from ..classroom.result import ClassResult
 from ..classroom.sentences import (
     allowance_text,
@@ -34,7 +35,7 @@ from ..classroom.trust import class_trust_sentences
 from ..classroom.verdict import ClassCaveatKind, ClassVerdict, pooled_ratios
 from ..decision.answers import ACCEPTED, AnswerLine, answer_lines
 from ..decision.evidence import assess
-from ..decision.sentences import reason_sentences
+from ..decision.statement import reason_sentences
 from ..decision.verdict import Reason, VerdictKind
 from ..decision.yields import yield_for
 from ..diagnosis.sentences import no_slip_sentence, slip_sentence
@@ -142,7 +143,8 @@ def _class_sections(
     if causes is not None:
         yield causes
     if result.outlook is not None:
-        said = tuple(outlook_sentences(result.outlook))
+        mistyped = class_diagnosis(result).mistyped
+        said = tuple(outlook_sentences(result.outlook, instruments=not mistyped))
         yield Section("What more groups or other instruments would add", (Bullets(said),))
     yield Section("The file", tuple(_file(result)))
     if verdict is not None:
@@ -169,7 +171,12 @@ def _stopping(progress: Progress | None) -> Progress | None:
 
 def _verdict(result: ClassResult) -> Section:
     """Return the verdict of the class, its ratio, and with what care to read it."""
-    parts: list[Part] = [Strong(class_verdict_sentences(result)), groups_sentence(result)]
+    parts: list[Part] = [
+        Strong(class_verdict_sentences(result)),
+        class_diagnosis(result).sentence,
+    ]
+    if len(result.evidence) != 1:  # else it is said already
+        parts.append(groups_sentence(result))
     verdict = result.verdict
     if verdict is not None and verdict.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED:
         if not verdict.opinions_differ and (said_twice := opinions_sentence(verdict)):
@@ -203,17 +210,25 @@ def _look_at(result: ClassResult) -> Section:
     said += _cannot_be_judged(result)
     none = [name for name, kind in kinds.items() if kind == "none_fits"]
     if none:
+        for name in none[:_MOST_EXPLAINED]:
+            found = group_diagnosis(result, name)
+            if not found.mistyped:  # which is said above
+                said.append(f"{name}: no candidate fits. {found.sentence}")
         said.append(
-            f"No candidate fits {names_text(none)}: look at the report of the group for causes "
-            "(water, residue, losses). At the coverage asked for, up to "
-            f"{100 * (1 - evidence.coverage):.3g} % of groups without a fault fit none either."
+            f"No candidate fits {names_text(none)}: the report of a group says more. At the "
+            f"coverage asked for, up to {100 * (1 - evidence.coverage):.3g} % of groups without a "
+            "fault fit none either."
         )
     said += not_assessed_sentences(result)
     if said:
         return Section("Groups to look at", (Bullets(tuple(said)),))
     return Section(
         "Groups to look at",
-        ("None: no slip was found, no group stands out, and a candidate fits every group.",),
+        (
+            "None: no slip was found, and a candidate fits."
+            if len(evidence) == 1
+            else "None: no slip was found, no group stands out, and a candidate fits every group.",
+        ),
     )
 
 
@@ -396,7 +411,7 @@ def _causes(result: ClassResult) -> Section | None:
     nearest = sorted(tested, key=lambda name: -tested[name].p_value)[:_MOST_EXPLAINED]
     title = "What could explain the discrepancy, if it is alike in all groups"
     evidence = assess(together, coverage=verdict.coverage)
-    return causes_section(evidence, names=nearest, title=title)
+    return causes_section(evidence, names=nearest, title=title, diagnosis=class_diagnosis(result))
 
 
 def _file(result: ClassResult) -> Iterator[Part]:
@@ -455,15 +470,16 @@ def group_report(
     entry.flags(pictures=pictures, answers=answers)
     entry.text("group", group)
     evidence = entry.record("result", result, ClassResult).group(group)
+    found = group_diagnosis(result, group)
     sections = (
-        verdict_section(evidence),
+        verdict_section(evidence, diagnosis=found),
         Section("Slips in the readings", tuple(_slips(result, group))),
         candidates_section(evidence),
         ratio_section(evidence, pictures=pictures),
         trust_section(evidence),
         yield_section(evidence),
-        causes_section(evidence),
-        budget_section(evidence, pictures=pictures),
+        causes_section(evidence, diagnosis=found),
+        budget_section(evidence, pictures=pictures, diagnosis=found),
         Section("Beside the class", tuple(_beside(result, group))),
         worked_section(evidence) if answers else None,
         Section("Answer key", (_key(evidence.experiment), Bullets(ACCEPTED))) if answers else None,

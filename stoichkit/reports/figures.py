@@ -15,6 +15,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from ..measurement.base import FARADAY_C_PER_MOL, GAS_CONSTANT_J_PER_MOL_K, Step
 from ..text.parts import Token
+from ..text.wording import magnitude
 from ..uncertainty.sources import Number, nominal, standard_uncertainty
 
 GUARD_DIGITS = 2
@@ -49,7 +50,8 @@ class Figured:
         """Number of significant figures, at least 1."""
         if math.isinf(self.decimals) or not self.value:
             return self.decimals if math.isinf(self.decimals) else 1
-        return max(self.decimals + math.floor(math.log10(abs(self.value))) + 1, 1)
+        shown = round(self.value, int(self.decimals))  # 0.9996 with two decimals is 1.00
+        return max(self.decimals + (math.floor(math.log10(abs(shown))) + 1 if shown else 0), 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,21 +81,40 @@ def written(value: float, decimals: float) -> str:
 
     >>> written(0.018884, 4), written(1234.0, -2), written(0.0000312, 6), written(107.8682, 3)
     ('0.0189', '1.2 × 10³', '3.1 × 10⁻⁵', '107.868')
+    >>> written(996.0, -1), written(0.00009996, 7)
+    ('1.00 × 10³', '1.000 × 10⁻⁴')
     """
     if math.isinf(decimals):
         return f"{value:.8g}".replace("-", "−")
     places = int(decimals)
     if value and (places < 0 or abs(value) < 1e-4):
         power = math.floor(math.log10(abs(value)))
+        if abs(float(_rounded(value / 10.0**power, max(places + power, 0), "-"))) >= 10:
+            power += 1
         mantissa = _rounded(value / 10.0**power, max(places + power, 0))
         return f"{mantissa} × 10{str(power).translate(_POWERS)}"
     return _rounded(value, max(places, 0))
 
 
-def _rounded(value: float, places: int) -> str:
+def _rounded(value: float, places: int, minus: str = "−") -> str:
     """Round as in class, halves away from zero."""
     exact = Decimal(f"{value:.12g}").quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
-    return format(exact, "f").replace("-", "−")
+    return format(exact, "f").replace("-", minus)
+
+
+def guarded(value: Figured, guard: int = GUARD_DIGITS) -> str:
+    """Write a value with guard digits, but without those that are zeros nobody read.
+
+    >>> guarded(Figured(0.1, 1, "g")), guarded(Figured(294.55, 1)), guarded(Figured(1.8884, 2))
+    ('0.1', '294.55', '1.8884')
+    """
+    if math.isfinite(value.decimals):
+        for fewer in range(guard):
+            plain = _rounded(value.value, max(int(value.decimals) + fewer, 0), "-")
+            if abs(float(plain) - value.value) <= 1e-9 * abs(value.value):
+                guard = fewer
+                break
+    return written(value.value, value.decimals + guard)
 
 
 def _decimals_for(value: float, figures: float, uncertainty: float) -> float:
@@ -102,7 +123,7 @@ def _decimals_for(value: float, figures: float, uncertainty: float) -> float:
         return figures
     if not value:
         return -math.floor(math.log10(uncertainty)) if uncertainty else 0
-    return figures - 1 - math.floor(math.log10(abs(value)))
+    return figures - 1 - magnitude(value, int(figures))
 
 
 def tokens_of(formula: str, names: Iterable[str], symbols: Iterable[str]) -> tuple[Token, ...]:
@@ -190,8 +211,7 @@ def _numbers(
     for token in tokens:
         if token.text in known:
             found = known[token.text]
-            guard = GUARD_DIGITS if token.text in worked else 0
-            text = written(found.value, found.decimals + guard)
+            text = guarded(found, GUARD_DIGITS if token.text in worked else 0)
             yield Token("number", f"{text} {found.unit}".strip())
         elif token.text in _CONSTANT_TEXT:
             yield Token("number", _CONSTANT_TEXT[token.text])

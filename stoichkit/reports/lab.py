@@ -22,6 +22,7 @@ from .sections import (
     stability_section,
     trust_section,
     verdict_section,
+    words_section,
     yield_section,
 )
 from .worked import worked_section
@@ -75,7 +76,7 @@ def lab_report(
     >>> from stoichkit import assess, experiments
     >>> report = lab_report(assess(experiments.load("copper-silver")))
     >>> text = report.text()
-    >>> print(text[: text.index("Judged by")].rstrip())
+    >>> print(text[: text.index("No reading points")].rstrip())
     Copper wire in silver nitrate
     =============================
     <BLANKLINE>
@@ -116,10 +117,12 @@ def lab_report(
         assumptions_section(evidence),
         cautions_section(evidence),
     )
+    whole = [section for section in sections if section is not None]
+    words = words_section(whole[:-1])
     return Document(
         title or experiment.title,
         (*([note] if note.strip() else []), *invented),
-        tuple(section for section in sections if section is not None),
+        (*whole[:-1], *([words] if words else []), whole[-1]),
     )
 
 

@@ -14,17 +14,21 @@ from ..decision.sentences import (
     amount_unit,
     assumption_sentences,
     caveat_sentence,
+    compound_sentence,
     grouped_budget,
     look_sentence,
     ratio_sentence,
+    reading_shares,
     recovery_sentence,
     second_opinion_sentence,
-    verdict_sentences,
+    warning_sentences,
     yield_sentence,
 )
+from ..decision.statement import standings_of, terms_used, verdict_sentences
 from ..decision.trust import chance_table, fault_table, prior_sentence, trust_sentences
-from ..decision.verdict import Caveat, CaveatKind, Reason, VerdictKind, evidence_grade
+from ..decision.verdict import Caveat, CaveatKind, Diagnosis, Reason, VerdictKind
 from ..diagnosis.causes import Cause, causes_for
+from ..diagnosis.line import slips_of
 from ..diagnosis.sentences import (
     causes_paragraph,
     no_slip_sentence,
@@ -32,13 +36,13 @@ from ..diagnosis.sentences import (
     slip_sentence,
     spot_test_sentence,
 )
-from ..diagnosis.slips import find_slips
 from ..diagnosis.stability import redox_findings, suggested_tests
 from ..experiments.record import Experiment
 from ..plots.budget import BudgetPicture
 from ..plots.render import svg
 from ..plots.result import ResultPicture
 from ..text.parts import Bullets, Part, Picture, Section, Strong, Subheading, Table
+from ..text.plain import text_part
 from ..text.wording import (
     capitalised,
     joined,
@@ -64,21 +68,27 @@ _MOST_FORMULAS = 15
 _SAFETY = "These notes do not replace the safety data sheet: check it and your local rules first."
 
 
-def verdict_section(evidence: Evidence, *, title: str = "Verdict", trust: bool = True) -> Section:
-    """Return the verdict, how far to trust it, the conclusion in words, and the warnings."""
-    said = [
-        caveat_sentence(one, evidence)
-        for one in evidence.warnings
-        if one.kind is not CaveatKind.ASSUMPTION
-    ]
-    parts: list[Part] = [Strong(verdict_sentences(evidence))]
+def verdict_section(
+    evidence: Evidence,
+    *,
+    title: str = "Verdict",
+    diagnosis: Diagnosis | None = None,
+    trust: bool = True,
+) -> Section:
+    """Return the verdict, its line of diagnosis, how far to trust it, conclusion and warnings.
+
+    ``diagnosis`` is that of the evidence if left out.
+    """
+    diagnosis = diagnosis or evidence.diagnosis
+    said = warning_sentences(evidence, diagnosis)
+    parts: list[Part] = [Strong(verdict_sentences(evidence)), diagnosis.sentence]
     if look := look_sentence(evidence):
         parts.append(look)
     if trust and (far := trust_sentences(evidence)):
         parts.append(" ".join(far))
     if second := second_opinion_sentence(evidence):
         parts.append(second)
-    parts.append(conclusion_paragraph(evidence))
+    parts.append(conclusion_paragraph(evidence, diagnosis=diagnosis))
     if evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
         parts.append(
             "The numbers below are those of the readings as they stand, for finding the fault; "
@@ -122,6 +132,13 @@ def next_section(found: NextTrials, *, title: str = "What next") -> Section:
     return Section(title, (Bullets(tuple(next_sentences(found))), next_table(found)))
 
 
+def words_section(sections: Iterable[Section]) -> Section | None:
+    """Return one sentence of help for each term that sections use; None for no term."""
+    text = "".join(text_part(part) for section in sections for part in section.parts)
+    said = tuple(str(term) for term in terms_used(text))
+    return Section("Words used", (Bullets(said),)) if said else None
+
+
 def candidates_section(evidence: Evidence) -> Section:
     """Return the table of candidates, what its columns mean, and the equations, at most twelve."""
     table = candidate_table(evidence)
@@ -141,8 +158,9 @@ def candidates_section(evidence: Evidence) -> Section:
     if any(row[6] == "likeliest" for row in table.rows):
         text += (
             " Relative likelihood: against the likeliest candidate, with a flat prior on the "
-            "amount reacted; in words on the scale of Kass and Raftery (1995). It compares the "
-            "candidates with each other only and does not replace the verdict."
+            "amount reacted; the last column says it in words, beside the likeliest that fits "
+            "(bounds of Kass and Raftery, 1995). It compares the candidates with each other only "
+            "and does not replace the verdict."
         )
     equations = tuple(
         f"{c.name}: {reaction_text(c.candidate.equation)}"
@@ -166,7 +184,7 @@ def slips_section(evidence: Evidence) -> Section:
     """Return the slips that were found, or that none was."""
     experiment = evidence.experiment
     trials = len(experiment.trials)
-    found = [slip_sentence(slip, trials=trials) for slip in find_slips(experiment)]
+    found = [slip_sentence(slip, trials=trials) for slip in slips_of(experiment)]
     none = no_slip_sentence(evidence.verdict)
     if evidence.verdict.reason is not Reason.BELOW_ZERO:
         none += " A slip that moves every trial alike cannot be seen."
@@ -185,6 +203,7 @@ def yield_section(evidence: Evidence) -> Section:
         "candidate is true.",
         *(yield_sentence(evidence, name) for name in names[:_MOST_YIELDS]),
     ]
+    parts += filter(None, (compound_sentence(evidence, name) for name in names[:_MOST_YIELDS]))
     if len(names) > _MOST_YIELDS:
         parts.append(f"Left out here: {joined(list(names[_MOST_YIELDS:]))}.")
     tested = evidence.candidates
@@ -205,8 +224,14 @@ def _nearest_first(evidence: Evidence) -> list[str]:
     return [one.name for one in sorted(evidence.candidates.values(), key=distance)]
 
 
-def limiting_sentence(evidence: Evidence) -> str:
+def limiting_sentence(evidence: Evidence, diagnosis: Diagnosis | None = None) -> str:
     """Say which reading makes the conclusion most uncertain, and what to do about it."""
+    diagnosis = diagnosis or evidence.diagnosis
+    if diagnosis.mistyped:
+        return (
+            "While a reading looks mistyped, no other one limits the conclusion. The budget shows "
+            "where the uncertainty of the discrepancy comes from."
+        )
     if evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
         return (
             "Nothing is concluded, so no reading limits it. The budget shows where the uncertainty "
@@ -218,7 +243,7 @@ def limiting_sentence(evidence: Evidence) -> str:
     caveat = Caveat(CaveatKind.DOMINANT_SOURCE, first.label, first.share)
     advice = caveat_sentence(caveat, evidence).partition(": ")[2]
     whole = f"of the variance of the discrepancy from {evidence.nearest.name}"
-    ordered = sorted(_shares(evidence).items(), key=lambda item: -item[1])
+    ordered = sorted(reading_shares(evidence).items(), key=lambda item: -item[1])
     if not ordered or ordered[0][1] < first.share:
         found = f"What limits the conclusion most is {first.words}, with {100 * first.share:.0f} %"
         among = f" Among the readings it is {ordered[0][0]}." if ordered else ""
@@ -233,25 +258,12 @@ def limiting_sentence(evidence: Evidence) -> str:
     )
 
 
-def _shares(evidence: Evidence) -> dict[str, float]:
-    """Return the share of the variance that all errors of one reading make up, by its name."""
-    experiment = evidence.experiment
-    endings = sorted((f", trial {t.name}" for t in experiment.trials), key=len, reverse=True)
-    names = sorted(experiment.reading_names(), key=len, reverse=True)
-    found: dict[str, float] = {}
-    for line in evidence.budget:
-        label = line.source.label
-        label = label.removesuffix(next((e for e in endings if label.endswith(e)), ""))
-        name = next((name for name in names if label.endswith(f" of {name}")), "")
-        if name:
-            found[name] = found.get(name, 0.0) + line.share
-    return found
-
-
-def budget_section(evidence: Evidence, *, pictures: bool = True) -> Section:
+def budget_section(
+    evidence: Evidence, *, pictures: bool = True, diagnosis: Diagnosis | None = None
+) -> Section:
     """Return the reading that limits the conclusion, with the budget as a table and a picture."""
     title = "Which reading limits the conclusion"
-    parts: list[Part] = [limiting_sentence(evidence)]
+    parts: list[Part] = [limiting_sentence(evidence, diagnosis)]
     data = BudgetPicture.of(evidence)
     if evidence.budget:
         parts += [budget_table(evidence), *([data.note] if data.note else [])]
@@ -288,14 +300,21 @@ def causes_section(
     *,
     names: Iterable[str] | None = None,
     title: str = "What could explain the discrepancy",
+    diagnosis: Diagnosis | None = None,
 ) -> Section | None:
     """Return which effects could make candidates fit, those of `needs_causes` if none is named.
 
-    None if there is nothing to explain.
+    One line while a reading looks mistyped; None if there is nothing to explain.
     """
     chosen = needs_causes(evidence) if names is None else tuple(names)
     if not chosen:
         return None
+    if (diagnosis or evidence.diagnosis).mistyped:
+        text = (
+            "Effects are not listed while a reading looks mistyped: put that right first, or see "
+            "that it stands in the notebook."
+        )
+        return Section(title, (text,))
     parts: list[Part] = []
     for name in chosen:
         found = causes_for(evidence, name)
@@ -419,9 +438,9 @@ def candidate_table(evidence: Evidence) -> Table:
 
     >>> from stoichkit import assess, experiments
     >>> for row in candidate_table(assess(experiments.load("copper-silver"))).rows:
-    ...     print(row)
-    ('copper(I)', '1', '1.892 ± 0.075', '< 0.0001', 'excluded', '< 0.0001', 'very strong')
-    ('copper(II)', '2', '0.12 ± 0.13', '0.44', 'fits', '1', 'likeliest')
+    ...     print(row[0], row[4:])
+    copper(I) ('excluded', '< 0.0001', 'more than 150 times less likely')
+    copper(II) ('fits', '1', 'likeliest')
     """
     experiment = evidence.experiment
     produced, consumed = symbol(experiment.produced.species), symbol(experiment.consumed.species)
@@ -433,26 +452,21 @@ def candidate_table(evidence: Evidence) -> Table:
         "p",
         "Verdict",
         "Relative likelihood",
-        "Evidence against it",
+        "In words",
     )
-    tested = evidence.candidates.values()
-    judged = evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
-    comparable = len(tested) > 1 and any(c.relative_likelihood == 1 for c in tested)
-    rows = []
-    for c in tested:
-        likelihood, words = _likelihood(c, comparable)
-        words = words if judged else "–"
-        rows.append(
-            (
-                c.name,
-                ratio_text(c.candidate.ratio),
-                plus_minus(factor * c.discrepancy_mol, factor * c.standard_uncertainty_mol),
-                p_text(c.p_value, evidence.coverage),
-                ("fits" if c.compatible else "excluded") if judged else "not judged",
-                likelihood,
-                words,
-            )
+    standings = standings_of(evidence)
+    rows = [
+        (
+            c.name,
+            ratio_text(c.candidate.ratio),
+            plus_minus(factor * c.discrepancy_mol, factor * c.standard_uncertainty_mol),
+            p_text(c.p_value, evidence.coverage),
+            standings[c.name].status,
+            _likelihood(evidence, c),
+            standings[c.name].likelihood,
         )
+        for c in evidence.candidates.values()
+    ]
     return Table(
         header, tuple(rows), f"Candidates, tested at {100 * evidence.coverage:g} % coverage"
     )
@@ -463,16 +477,13 @@ def ratio_text(ratio: Fraction) -> str:
     return str(ratio) if ratio.denominator <= 12 else f"{float(ratio):.6g}"
 
 
-def _likelihood(tested: CandidateEvidence, comparable: bool) -> tuple[str, str]:
-    """Return the relative likelihood and the printed words for it."""
+def _likelihood(evidence: Evidence, tested: CandidateEvidence) -> str:
+    """Return the relative likelihood; "–" where there is nothing to compare."""
+    every = evidence.candidates.values()
+    if len(every) < 2 or all(c.relative_likelihood != 1 for c in every):
+        return "–"
     relative = tested.relative_likelihood
-    if not comparable:
-        return "–", "–"
-    if relative == 1:
-        return "1", "likeliest"
-    if relative < 1e-4:
-        return "< 0.0001", evidence_grade(1e4)
-    return f"{relative:.2g}", evidence_grade(1 / relative)
+    return "1" if relative == 1 else "< 0.0001" if relative < 1e-4 else f"{relative:.2g}"
 
 
 def budget_table(evidence: Evidence) -> Table:

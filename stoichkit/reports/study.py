@@ -14,7 +14,8 @@ from ..chemistry.elements import atomic_weight_value, molar_mass_value
 from ..chemistry.formula import parse_formula
 from ..decision.answers import AnswerLine, answer_lines
 from ..decision.evidence import Evidence, assess
-from ..decision.sentences import ratio_sentence, reason_sentences, verdict_sentences
+from ..decision.sentences import ratio_sentence
+from ..decision.statement import reason_sentences, verdict_sentences
 from ..decision.verdict import Reason, VerdictKind
 from ..errors import ExperimentError, FormulaError, StoichkitError
 from ..experiments.checks import read_value

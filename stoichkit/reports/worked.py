@@ -15,16 +15,14 @@ from ..decision.evidence import CandidateEvidence, Evidence, assess
 from ..decision.sentences import (
     air_sentences,
     allowed_words,
-    below_zero_clause,
     look_sentence,
-    nothing_shown,
     ratio_sentence,
     route_sentences,
     second_opinion_sentence,
-    verdict_sentences,
     yield_sentence,
 )
-from ..decision.verdict import CaveatKind, Reason, VerdictKind
+from ..decision.statement import below_zero_clause, nothing_shown, statement_of, verdict_sentences
+from ..decision.verdict import CaveatKind, Diagnosis, Reason, VerdictKind
 from ..errors import ModelError
 from ..experiments.checks import read_value
 from ..experiments.parts import Trial
@@ -34,6 +32,7 @@ from ..text.parts import Equation, Part, Section, Subheading, Table, Token
 from ..text.wording import (
     capitalised,
     joined,
+    magnitude,
     p_clause,
     reaction_text,
     shown_range,
@@ -44,7 +43,7 @@ from ..text.wording import (
 from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, Reading, mean_reading, parse_number
 from ..uncertainty.sources import nominal, standard_uncertainty
-from .figures import GUARD_DIGITS, Figured, Line, followed, written
+from .figures import GUARD_DIGITS, Figured, Line, followed, guarded, written
 
 _MOL = "mol"
 _MOST_TRIALS = 12
@@ -53,9 +52,9 @@ _MOST_YIELDS = 3
 _RULES = (
     "Figures: a reading counts with the digits that were read. A sum or difference keeps the "
     "decimals of its least precise term, a product or quotient the significant figures of its "
-    f"least precise factor. {GUARD_DIGITS} more digits (guard digits) are carried through and "
-    "dropped only when a result is stated. What follows ± is the standard uncertainty from the "
-    "instruments, which these rules do not give."
+    f"least precise factor. {GUARD_DIGITS} more digits (guard digits) are carried through, unless "
+    "they would be zeros that nobody read, and dropped only when a result is stated. What follows "
+    "± is the standard uncertainty from the instruments, which these rules do not give."
 )
 
 
@@ -74,14 +73,13 @@ def _remark_on(value: Figured, uncertainty: float, words: str = "") -> str:
 
 def _with_figures(value: float, figures: float, unit: str) -> Figured:
     """Return a value of which so many figures count."""
-    size = math.floor(math.log10(abs(value))) + 1 if value else 1
+    size = magnitude(value, int(figures)) + 1 if value and math.isfinite(figures) else 1
     return Figured(value, figures - size, unit)
 
 
 def _guarded(value: Figured, guard: int = GUARD_DIGITS) -> Token:
     """Write a value with its unit and so many digits more than count."""
-    text = written(value.value, value.decimals + guard)
-    return Token("number", f"{text} {value.unit}".strip())
+    return Token("number", f"{guarded(value, guard)} {value.unit}".strip())
 
 
 def _symbols_of(evidence: Evidence) -> tuple[str, str]:
@@ -211,7 +209,7 @@ def worked_solution(
     chosen = [t for t in experiment.trials if trial in (None, t.name)]
     invented = ["The readings are invented, for practice."] if experiment.invented else []
     beside = look_sentence(evidence), second_opinion_sentence(evidence)
-    said = (verdict_sentences(evidence), *filter(None, beside))
+    said = (verdict_sentences(evidence), evidence.diagnosis.sentence, *filter(None, beside))
     last = Section("Verdict", (*said, conclusion_paragraph(evidence)))
     return Document(
         f"Worked solution: {experiment.title}",
@@ -443,12 +441,14 @@ def _discrepancy(
     return Equation((left, formula, numbers, (_guarded(value),)), remark)
 
 
-def conclusion_paragraph(evidence: Evidence) -> str:
+def conclusion_paragraph(evidence: Evidence, *, diagnosis: Diagnosis | None = None) -> str:
     """Write a short conclusion that says what is claimed and what is not.
 
     Parameters
     ----------
     evidence : Evidence
+    diagnosis : Diagnosis, optional
+        That of the evidence if left out.
 
     Returns
     -------
@@ -465,7 +465,7 @@ def conclusion_paragraph(evidence: Evidence) -> str:
     entry.record("evidence", evidence, Evidence)
     experiment, verdict = evidence.experiment, evidence.verdict
     if verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
-        return _unjudged(evidence)
+        return _unjudged(evidence, diagnosis or evidence.diagnosis)
     trials = len(evidence.amounts)
     made, used = symbol(experiment.produced.species), symbol(experiment.consumed.species)
     found = evidence.ratio_set
@@ -480,64 +480,62 @@ def conclusion_paragraph(evidence: Evidence) -> str:
         first = f"From {count}: {said[0].lower()}{said[1:]}"
     else:
         first = f"From {count}, {made}/{used} is not bounded on both sides ({cover})."
-    names = list(verdict.candidates)
-    out = [c.name for c in evidence.candidates.values() if not c.compatible]
-    if verdict.kind is VerdictKind.SINGLED_OUT:
-        claim = f"{capitalised(names[0])}, the only candidate considered, agrees with the readings."
-        if out:
-            others = joined(out) if len(out) <= 3 else f"the other {len(out)}"
-            verb = "is" if len(out) == 1 else "are"
-            claim = f"Of the candidates considered only {names[0]} agrees with the readings; "
-            claim += f"{others} {verb} excluded."
-        limit = (
-            "This does not prove it: a product that was not considered, or an effect that shifts "
-            "every trial alike, could give the same readings."
-        )
-    elif verdict.reason is Reason.NOTHING_REACTED:
-        claim = (
-            f"Of the candidates considered only {names[0]} agrees with the readings, but nothing "
-            "shows that anything reacted."
-        )
-        limit = (
-            f"{capitalised(names[0])} is therefore not claimed: let more react, or measure with a "
-            "finer instrument."
-        )
-    elif verdict.kind is VerdictKind.NOT_TOLD_APART:
-        claim = f"The readings agree with {joined(names)} and do not tell them apart."
-        claim += f" {capitalised(joined(out))} can be excluded." if 0 < len(out) <= 3 else ""
-        limit = (
-            "No choice between them is claimed; the nearest is not therefore the right one. A "
-            "larger amount, more trials or a finer instrument could decide."
-        )
-    elif nothing_shown(evidence):
-        claim = "None of the candidates considered agrees with the readings."
-        limit = f"No product is claimed: {made} is not told apart from zero."
-    else:
-        claim = "None of the candidates considered agrees with the readings."
-        limit = (
-            "No product is claimed. Either the product was not among the candidates, or a mistake "
-            "or a physical effect (water, losses, residue) moved the readings; which of these is "
-            "for further checks to show."
-        )
+    claim = statement_of(evidence).claim
+    limit = _limit(evidence, diagnosis or evidence.diagnosis)
     return " ".join([first, claim, limit, *_reservations(evidence)])
 
 
-def _unjudged(evidence: Evidence) -> str:
+def _limit(evidence: Evidence, diagnosis: Diagnosis) -> str:
+    """Say what is not claimed."""
+    verdict = evidence.verdict
+    if diagnosis.mistyped:
+        return "Nothing rests on this until the reading that looks mistyped has been checked."
+    if verdict.kind is VerdictKind.SINGLED_OUT:
+        return (
+            "This does not prove it: a product that was not considered, or an effect that shifts "
+            "every trial alike, could give the same readings."
+        )
+    if verdict.reason is Reason.NOTHING_REACTED:
+        return f"{capitalised(verdict.candidates[0])} is therefore not claimed."
+    if verdict.kind is VerdictKind.NOT_TOLD_APART:
+        return (
+            "No choice between them is claimed; the nearest is not therefore the right one. A "
+            "larger amount, more trials or a finer instrument could decide."
+        )
+    if nothing_shown(evidence):
+        made = symbol(evidence.experiment.produced.species)
+        return f"No product is claimed: {made} is not told apart from zero."
+    return (
+        "No product is claimed. Either the product was not among the candidates, or a mistake "
+        "or a physical effect (water, losses, residue) moved the readings; which of these is "
+        "for further checks to show."
+    )
+
+
+def _unjudged(evidence: Evidence, diagnosis: Diagnosis) -> str:
     """Write the conclusion where nothing can be judged."""
     verdict, trials = evidence.verdict, len(evidence.amounts)
     count = "1 trial" if trials == 1 else f"{trials} trials"
+    claim = statement_of(evidence).claim
     if verdict.reason is Reason.BELOW_ZERO:
-        return (
-            f"From {count} nothing can be concluded: {below_zero_clause(verdict)}. No product is "
-            "claimed and none is excluded. Two readings may have been swapped, or subtracted the "
-            "wrong way round, or something else was on the balance; put the readings right, or "
-            "repeat the experiment."
+        limit = (
+            _limit(evidence, diagnosis)
+            if diagnosis.mistyped
+            else "Two readings may have been swapped, or subtracted the wrong way round, or "
+            "something else was on the balance; put the readings right, or repeat the experiment."
         )
+        return (
+            f"From {count} nothing can be concluded: {below_zero_clause(verdict)}. {claim} {limit}"
+        )
+    limit = (
+        _limit(evidence, diagnosis)
+        if diagnosis.mistyped
+        else "What is left to go may be too little or too much: the product may not be dry, or may "
+        "have decomposed or spattered."
+    )
     return (
         f"From {count} nothing can be concluded yet: the mass was still changing at "
-        f"{joined(list(verdict.about))}. No product is claimed and none is excluded. What is left "
-        "to go may be too little or too much: the product may not be dry, or may have decomposed "
-        "or spattered."
+        f"{joined(list(verdict.about))}. {claim} {limit}"
     )
 
 
@@ -556,7 +554,10 @@ def _reservations(evidence: Evidence) -> Iterator[str]:
         yield "With a single trial nothing shows whether the result repeats."
     if CaveatKind.EXCESS_SCATTER in kinds:
         yield "The trials scatter more than the instruments explain, and this is allowed for."
-    if CaveatKind.NOT_RESOLVED in kinds:
+    unresolved = next((w for w in evidence.warnings if w.kind is CaveatKind.NOT_RESOLVED), None)
+    if unresolved is not None and unresolved.value < 0:
+        yield "The amount consumed comes out below zero, beyond what the instruments explain."
+    elif unresolved is not None:
         yield "The amount consumed is too small to be told apart from zero."
     low, high = evidence.experiment.recovery
     if (low, high) != (1.0, 1.0):

@@ -72,15 +72,24 @@ def number_text(value: Number) -> str:
     return format_number(value).replace("-", "−")
 
 
+def magnitude(value: float, figures: int) -> int:
+    """Return the power of ten of the first digit of a value as so many figures show it.
+
+    >>> magnitude(0.9996, 3), magnitude(0.9994, 3), magnitude(-250.0, 2), magnitude(0.0, 2)
+    (0, -1, 2, 0)
+    """
+    return int(f"{value:.{max(figures, 1) - 1}e}".partition("e")[2])
+
+
 def two_digits(value: float) -> str:
     """Write a number above 0 with two significant digits and no power of ten.
 
-    >>> two_digits(0.0000973), two_digits(123.4), two_digits(0.0)
-    ('0.000097', '123', '0')
+    >>> two_digits(0.0000973), two_digits(123.4), two_digits(0.0), two_digits(0.0999)
+    ('0.000097', '123', '0', '0.10')
     """
     if value <= 0:
         return "0"
-    return f"{value:.{max(1 - math.floor(math.log10(value)), 0)}f}"
+    return f"{value:.{max(1 - magnitude(value, 2), 0)}f}"
 
 
 def shown_range(low: float, high: float, marks: Iterable[float] = ()) -> tuple[str, str]:

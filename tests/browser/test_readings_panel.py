@@ -11,7 +11,7 @@ import pytest
 
 from stoichkit import experiments
 from stoichkit.decision.evidence import assess
-from stoichkit.decision.sentences import verdict_sentences
+from stoichkit.decision.statement import verdict_sentences
 
 from .harness import DARK, counts, expect_text, holds, settles
 

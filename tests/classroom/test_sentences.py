@@ -40,6 +40,7 @@ from stoichkit.classroom.verdict import (
     class_verdict,
     pooled_ratios,
 )
+from stoichkit.reports.classroom import class_report
 from stoichkit.uncertainty.pooling import pool
 from tests.classfiles import ROWS, csv_bytes
 
@@ -78,7 +79,9 @@ def test_a_single_group_is_no_class_and_says_so() -> None:
     assert class_verdict_sentences(one).startswith("There is no verdict of the class")
     assert "Only red was assessed" in class_verdict_sentences(one)
     assert "one group cannot show how much groups differ" in class_verdict_sentences(one)
-    assert groups_sentence(one).startswith("Each by itself: 1 of 1 group singles out")
+    assert groups_sentence(one) == "By itself red singles out copper(II)."
+    assert class_verdict_sentences(one).endswith("By itself red singles out copper(II).")
+    assert "1 of 1" not in class_report(one, pictures=False).text()
 
 
 def test_groups_that_cannot_tell_and_candidates_that_none_fit() -> None:

@@ -16,14 +16,8 @@ from scipy import stats
 from stoichkit import experiments
 from stoichkit.chemistry.candidates import plain_ratios
 from stoichkit.decision.evidence import Evidence, assess, linear_amounts
-from stoichkit.decision.sentences import (
-    assumption_sentences,
-    below_zero_clause,
-    caveat_sentence,
-    reason_sentences,
-    verdict_sentences,
-    yield_sentence,
-)
+from stoichkit.decision.sentences import assumption_sentences, caveat_sentence, yield_sentence
+from stoichkit.decision.statement import below_zero_clause, reason_sentences, verdict_sentences
 from stoichkit.decision.verdict import Caveat, CaveatKind, Reason, VerdictKind, verdict_of
 from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Trial, Variation

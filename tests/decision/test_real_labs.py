@@ -20,9 +20,9 @@ from stoichkit.decision.sentences import (
     assumption_sentences,
     ratio_sentence,
     second_opinion_sentence,
-    verdict_sentences,
     yield_sentence,
 )
+from stoichkit.decision.statement import verdict_sentences
 from stoichkit.decision.verdict import CaveatKind, Reason, VerdictKind
 from stoichkit.decision.yields import yield_for
 from stoichkit.diagnosis.slips import SlipKind, find_slips

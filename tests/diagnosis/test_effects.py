@@ -59,6 +59,24 @@ def test_each_lab_has_the_effects_of_its_kind_only() -> None:
     assert "metal dissolved" not in keys["tin-oxide"]
 
 
+def test_what_the_set_up_excludes_is_not_listed() -> None:
+    """A plated strip sees no filter paper and no empty vessel; a burette dries nothing."""
+    words = {
+        name: " ".join(
+            f"{e.key} {e.name} {e.mechanism} {e.check}" for e in effects_for(experiments.load(name))
+        )
+        for name in experiments.names()
+    }
+    for word in ("paper", "filter", "vessel"):
+        assert word not in words["copper-plating"], word
+    assert "deposit lost" in words["copper-plating"]
+    assert "deposit lost" not in words["copper-silver"]
+    assert {"lost product", "damp vessel"} <= {
+        e.key for e in effects_for(experiments.load("copper-silver"))
+    }
+    assert "not dry" not in words["acid-titration"] + words["magnesium-gas"]
+
+
 def test_order_of_the_readings_tells_heating_off_from_taking_up() -> None:
     """Tin oxide and a hydrate share the same structure of weighings; the bench order differs."""
     assert "element taken up" in situation(experiments.load("tin-oxide"))

@@ -33,7 +33,7 @@ def test_a_ray_crosses_the_region_exactly_when_its_candidate_is_compatible(name:
 
 def test_what_cannot_be_judged_is_grey_and_says_so() -> None:
     for name, words in (
-        ("reversed", "Cannot be judged: Cu, Ag below zero"),
+        ("reversed", "Cannot be judged: Cu and Ag below zero"),
         ("drifting", "Cannot be judged: mass still changing at crucible + residue (trial 1)"),
     ):
         data = picture(name)

@@ -16,7 +16,7 @@ import pytest
 
 from stoichkit import experiments
 from stoichkit.decision.evidence import Evidence, assess
-from stoichkit.decision.sentences import verdict_sentences
+from stoichkit.decision.statement import verdict_sentences
 from stoichkit.errors import DataFileError, ModelError, StoichkitError
 from stoichkit.experiments.record import Experiment
 from stoichkit.planning import next_trials
@@ -141,6 +141,7 @@ def test_what_a_tired_instructor_reads_comes_first(labs: dict[str, Evidence], na
         "Worked solution",
         "About the experiment",
         "What the verdict assumes",
+        "Words used",
         "Cautions",
     ]
     assert [title for title in wanted if title in titles] == titles

@@ -7,13 +7,13 @@ from typing import Any
 
 import ipywidgets
 
-from ...decision.sentences import verdict_sentences
+from ...decision.statement import verdict_sentences
 from ...diagnosis.sentences import causes_paragraph, drying_sentence
 from ...experiments.record import Experiment
 from ...plots.causes import CombinationPicture, EffectsPicture
 from ...plots.render import svg
 from ...text.html import escaped
-from ..kit.controls import Choice, Field, LiveText, Panel, columns, guarded, halves, heading
+from ..kit.controls import Choice, Field, LiveText, Panel, button, columns, guarded, halves, heading
 from ..kit.work import Rest, Work
 from ..state.causes import CausesChange, CausesState, Findings, find, together
 from ..state.readings import ReadingsState
@@ -30,7 +30,8 @@ _PAUSE_S = 0.3
 """Causes are worked out when typing has rested for so long."""
 _LINES = 6
 _SLIPS_FIRST = (
-    "Look at the slips above first: what follows is worked out from the readings as typed."
+    "Look at the slips above first: effects are worked out from the readings as typed, and are "
+    "folded away until these are right."
 )
 
 
@@ -40,6 +41,7 @@ class CausesPanel(Panel):
     def __init__(self, state: CausesState | ReadingsState) -> None:
         self.state = state if isinstance(state, CausesState) else CausesState(state)
         self.verdict = LiveText(look="stoichkit-verdict")
+        self.diagnosis = LiveText(look="stoichkit-note")
         self.status = LiveText(look="stoichkit-status")
         self.summary = LiveText(look="stoichkit-status")
         self.dry = LiveText(look="stoichkit-status")
@@ -53,7 +55,7 @@ class CausesPanel(Panel):
         self._found: Findings | None = None
         self._filling = False
         self._make_controls()
-        parts = [self._lab, self.verdict, self.status, *self._sections()]
+        parts = [self._lab, self.verdict, self.diagnosis, self.status, *self._sections()]
         super().__init__("Causes", lambda: self.state.readings.form.title, *parts)
         self.rest: Rest[CausesChange] = Rest(self._follow, together)
         self._stops += [self._work.stop, self.state.subscribe(self.rest)]
@@ -86,6 +88,21 @@ class CausesPanel(Panel):
             note="such as 10 1.571; time spent drying, weighed when cold",
             on_leave=state.readings.history.settle,
         )
+
+        self.unfold = button("Show the effects all the same", self.message, self._unfold)
+        pair = ipywidgets.VBox([self.effect_a, self.effect_b, self._plane])
+        self._fold = ipywidgets.VBox([columns(self._bars, pair), self._pairs, self._effects])
+        self._drying = ipywidgets.VBox(
+            [
+                heading("Drying to constant mass"),
+                halves([self.weighings.box], [self.balance, self.dry, self._odd]),
+            ]
+        )
+
+    def _unfold(self) -> None:
+        """Show the effects although a reading looks mistyped."""
+        self._fold.layout.display = None
+        self.unfold.layout.display = "none"
 
     def _pick(self, words: str, call: Any) -> Choice:
         pick = Choice(words, [])
@@ -121,11 +138,9 @@ class CausesPanel(Panel):
             heading("Effects: what each would have to amount to"),
             halves([self.candidate], [self.residue.box]),
             self.summary,
-            columns(self._bars, ipywidgets.VBox([self.effect_a, self.effect_b, self._plane])),
-            self._pairs,
-            self._effects,
-            heading("Drying to constant mass"),
-            halves([self.weighings.box], [self.balance, self.dry, self._odd]),
+            self.unfold,
+            self._fold,
+            self._drying,
             aside,
         ]
 
@@ -211,8 +226,11 @@ class CausesPanel(Panel):
         self._options(found)
         self._slips.value = slips_html(found.slips, question.evidence)
         self._yields.value = yields_html(found.yields, question.evidence)
-        first = f"{_SLIPS_FIRST} " if found.slips else ""
-        self.summary.text = f"{first}{causes_paragraph(found.causes)}"
+        mistyped = found.diagnosis.mistyped
+        self.diagnosis.text = found.diagnosis.sentence
+        self.summary.text = _SLIPS_FIRST if mistyped else causes_paragraph(found.causes)
+        self._fold.layout.display = "none" if mistyped else None
+        self.unfold.layout.display = None if mistyped else "none"
         self._show_effects(found)
         self._redox.value = stability_html(found.redox)
         self._tests.value = spot_tests_html(found.tests)
@@ -248,7 +266,7 @@ class CausesPanel(Panel):
             self._tests,
         ):
             pane.value = ""
-        self.summary.text = ""
+        self.summary.text = self.diagnosis.text = ""
 
     def _show_drying(self) -> None:
         outcome = self.state.drying
@@ -263,6 +281,8 @@ class CausesPanel(Panel):
         """Fill every field anew with another lab."""
         state, choices = self.state, self.state.choices
         self._clear()
+        self.unfold.layout.display = "none"
+        self._drying.layout.display = None if state.dries else "none"
         self._filling = True
         try:
             self.residue.show(choices.residue)

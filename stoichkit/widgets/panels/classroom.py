@@ -24,6 +24,7 @@ import ipywidgets
 from ... import experiments
 from ...classroom.columns import GROUP, TRIAL
 from ...classroom.evidence import STOPPED, Progress
+from ...classroom.line import class_diagnosis, group_diagnosis
 from ...classroom.result import ClassResult
 from ...classroom.sentences import class_verdict_sentences, file_sentence
 from ...errors import StoichkitError
@@ -210,16 +211,16 @@ def group_html(
     if not_assessed is not None:
         return paragraph(f"{name} was not assessed: {not_assessed}")
     evidence = result.group(name)
-    slips = slip_lines(result, name)
+    found, slips = group_diagnosis(result, name), slip_lines(result, name)
     none = "No slip was found beside the other trials of the class."
     words = (
-        verdict_section(evidence, title=f"{name}: verdict", trust=False),
+        verdict_section(evidence, title=f"{name}: verdict", diagnosis=found, trust=False),
         Section("Slips in the readings", (Bullets(slips) if slips else none,)),
         yield_section(evidence),
     )
     left = "".join(section_html(section, static=static) for section in words)
     right = section_html(ratio_section(evidence), static=static)
-    more = [candidates_section(evidence), causes_section(evidence)]
+    more = [candidates_section(evidence), causes_section(evidence, diagnosis=found)]
     more += [worked_section(evidence)] if worked else []
     text = f'<div class="stoichkit-columns"><div>{left}</div><div>{right}</div></div>'
     text += "".join(section_html(s, static=static) for s in more if s is not None)
@@ -238,6 +239,7 @@ class ClassResults:
         self._state = state
         self._filling = False
         self.verdict = LiveText(look="stoichkit-verdict")
+        self.diagnosis = LiveText(look="stoichkit-note")
         self.status = LiveText(look="stoichkit-status")
         self.opening, self.preview, self.problems = (_pane() for _ in range(3))
         self.groups, self.detail = _pane(), _pane()
@@ -261,7 +263,7 @@ class ClassResults:
 
     def first(self) -> list[ipywidgets.Widget]:
         """Return what an instructor reads first."""
-        return [heading("Verdict of the class"), self.verdict, self.status]
+        return [heading("Verdict of the class"), self.verdict, self.diagnosis, self.status]
 
     def _make_rest(self) -> ipywidgets.VBox:
         """Return the pictures, the groups, the group chosen and the class together."""
@@ -299,7 +301,7 @@ class ClassResults:
         self.verdict.look = "stoichkit-verdict" + ("" if result else " stoichkit-stale")
         if result is None:
             opened = self._state.opened
-            self.problems.value = ""
+            self.problems.value = self.diagnosis.text = ""
             self.verdict.text = (
                 "There is no verdict yet."
                 if opened
@@ -307,6 +309,7 @@ class ClassResults:
             )
         else:
             self.verdict.text = class_verdict_sentences(result)
+            self.diagnosis.text = class_diagnosis(result).sentence
             self.problems.value = paragraph(file_sentence(result)) + problems_html(
                 result.data.problems
             )

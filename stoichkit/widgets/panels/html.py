@@ -19,7 +19,13 @@ from ...classroom.columns import GROUP, TRIAL, Preview
 from ...classroom.tables import Problem
 from ...decision.answers import ACCEPTED, AnswerLine, answer_lines
 from ...decision.evidence import Evidence
-from ...decision.sentences import assumption_sentences, caveat_sentence, ratio_sentence
+from ...decision.sentences import (
+    assumption_sentences,
+    caveat_sentence,
+    ratio_sentence,
+    warning_sentences,
+)
+from ...decision.statement import terms_used, verdict_sentences
 from ...decision.trust import trust_sentences
 from ...decision.verdict import CaveatKind, VerdictKind
 from ...diagnosis.causes import Cause
@@ -138,14 +144,24 @@ def trust_html(evidence: Evidence) -> str:
 
 def warnings_html(evidence: Evidence) -> str:
     """List the warnings of the verdict, without the assumptions about instruments."""
-    said = [
-        caveat_sentence(one, evidence)
-        for one in evidence.warnings
-        if one.kind is not CaveatKind.ASSUMPTION
-    ]
+    said = warning_sentences(evidence)
     if not said and not is_judged(evidence):
         return "<p>There are no other warnings.</p>"
     return html_list(said) if said else "<p>There are no warnings.</p>"
+
+
+def words_html(evidence: Evidence) -> str:
+    """Fold away one sentence of help for each term used beside the verdict.
+
+    >>> from stoichkit import assess, experiments
+    >>> words_html(assess(experiments.load("copper-silver")))[:44]
+    '<details><summary>What the words mean</summa'
+    """
+    table = candidate_table(evidence)
+    shown = [verdict_sentences(evidence), ratio_sentence(evidence), *table.header, "p = "]
+    shown += [cell for row in table.rows for cell in row] + warning_sentences(evidence)
+    said = [str(term) for term in terms_used("; ".join(shown))]
+    return f"<details><summary>What the words mean</summary>{html_list(said)}</details>"
 
 
 def assumptions_html(evidence: Evidence) -> str:

@@ -21,8 +21,8 @@ from ...decision.sentences import (
     asked_again_sentence,
     look_sentence,
     second_opinion_sentence,
-    verdict_sentences,
 )
+from ...decision.statement import verdict_sentences
 from ...errors import ExperimentError, StoichkitError
 from ...experiments.record import Experiment
 from ...planning.following import NextTrials, next_trials
@@ -55,6 +55,7 @@ from .html import (
     trust_html,
     verdict_look,
     warnings_html,
+    words_html,
 )
 
 
@@ -196,6 +197,7 @@ class ResultView:
 
     def __init__(self) -> None:
         self.verdict = LiveText(look="stoichkit-verdict")
+        self.diagnosis = LiveText(look="stoichkit-note")
         self.second = LiveText(look="stoichkit-note")
         self.status = LiveText(look="stoichkit-status")
         self.picture = PicturePane()
@@ -203,16 +205,19 @@ class ResultView:
         self._warnings, self._assumptions = ipywidgets.HTML(), ipywidgets.HTML()
         self.trust = ipywidgets.VBox()
         """What takes longer than typing may, and is worked out when asked for."""
+        self._words = ipywidgets.HTML()
         self.box = ipywidgets.VBox(
             [
                 heading("Verdict"),
                 self.verdict,
+                self.diagnosis,
                 self.second,
                 self.status,
                 self.trust,
                 heading("Warnings"),
                 self._warnings,
                 self._table,
+                self._words,
                 self.picture.pane,
             ]
         )
@@ -237,11 +242,15 @@ class ResultView:
         """Show what takes longer: the picture first, then the tables and lists."""
         self.picture.show(evidence)
         if evidence is None:
-            for pane in (self._table, self._warnings, self._budget, self._assumptions):
+            panes = (self._table, self._words, self._warnings, self._budget, self._assumptions)
+            for pane in panes:
                 pane.value = ""
+            self.diagnosis.text = ""
             return
+        self.diagnosis.text = evidence.diagnosis.sentence
         self._warnings.value = warnings_html(evidence)
         self._table.value = candidates_html(evidence)
+        self._words.value = words_html(evidence)
         self._budget.value = budget_html(evidence)
         self._assumptions.value = assumptions_html(evidence)
 

@@ -9,7 +9,7 @@ from typing import Any
 import ipywidgets
 
 from ... import experiments
-from ...decision.sentences import verdict_sentences
+from ...decision.statement import verdict_sentences
 from ...experiments.record import Experiment
 from ...text.html import escaped
 from ..kit.controls import Choice, Field, LiveText, Panel, close_tree, guarded, halves, heading, row
@@ -164,6 +164,7 @@ class WorkedPanel(Panel):
         look = verdict_look(state.evidence, current=state.current)
         self._conclusion.value = (
             f'{older}<p class="{look}">{escaped(verdict_sentences(state.evidence))}</p>'
+            f"{paragraph(state.evidence.diagnosis.sentence, 'stoichkit-note')}"
             f'<p class="stoichkit-conclusion">{escaped(state.conclusion())}</p>'
         )
         self._solution.value = older + self._written()

@@ -21,12 +21,13 @@ from typing import Any
 
 from ...chemistry.formula import parse_formula
 from ...decision.evidence import CandidateEvidence, Evidence
-from ...decision.sentences import yield_sentence
-from ...decision.verdict import VerdictKind
+from ...decision.sentences import compound_sentence, yield_sentence
+from ...decision.verdict import Diagnosis, VerdictKind
 from ...diagnosis.causes import Cause, Combination, causes_for, combine
 from ...diagnosis.constant_mass import Drying, drying
 from ...diagnosis.effects import effects_for
-from ...diagnosis.slips import Slip, find_slips
+from ...diagnosis.line import slips_of
+from ...diagnosis.slips import Slip
 from ...diagnosis.stability import RedoxFinding, SpotTest, redox_findings, suggested_tests
 from ...errors import FormulaError, ModelError, ReadingError, Refusal, StoichkitError
 from ...experiments.record import Experiment
@@ -53,6 +54,7 @@ class Findings:
     """What was found."""
 
     question: Question
+    diagnosis: Diagnosis
     slips: tuple[Slip, ...]
     yields: tuple[tuple[str, str], ...]
     causes: tuple[Cause, ...]
@@ -83,9 +85,12 @@ def find(question: Question, report: Report = silent, *, known: Findings | None 
     experiment = evidence.experiment
     if known is None or known.question.evidence is not evidence:
         report("Looking for slips …")
-        slips = find_slips(experiment)
+        slips = slips_of(experiment)
         report("Working out the yields …")
-        yields = tuple((name, yield_sentence(evidence, name)) for name in evidence.candidates)
+        yields = tuple(
+            (name, f"{yield_sentence(evidence, name)} {compound_sentence(evidence, name)}".strip())
+            for name in evidence.candidates
+        )
         redox, tests = redox_findings(experiment), suggested_tests(experiment)
     else:
         slips, yields = known.slips, known.yields
@@ -106,6 +111,7 @@ def find(question: Question, report: Report = silent, *, known: Findings | None 
             residue=question.residue,
             pair=pair,
         ),
+        diagnosis=evidence.diagnosis,
         slips=slips,
         yields=yields,
         causes=causes,
@@ -378,6 +384,17 @@ class CausesState(Telling[CausesChange]):
         return typed
 
     # Drying
+
+    @property
+    def dries(self) -> bool:
+        """Whether anything in this lab is brought to a constant mass.
+
+        >>> CausesState("tin-oxide").dries, CausesState("magnesium-gas").dries
+        (True, False)
+        """
+        lab = self.experiment
+        sides = (("consumed", lab.consumed), ("produced", lab.produced))
+        return any(model.care(lab.setting(side)).balance for side, model in sides)
 
     @property
     def balances(self) -> tuple[str, ...]:

@@ -13,7 +13,7 @@ import ipywidgets
 import pytest
 
 from stoichkit import experiments
-from stoichkit.decision.sentences import verdict_sentences
+from stoichkit.decision.statement import verdict_sentences
 from stoichkit.errors import DataFileError
 from stoichkit.widgets.kit.controls import Choice, Field, LiveText, Slider, close_tree, heading
 from stoichkit.widgets.panels.balance import balance_panel

@@ -1,0 +1,137 @@
+"""One line under the verdict of a class, and of a group: what most likely stands behind it."""
+
+from __future__ import annotations
+
+import math
+
+from ..decision.verdict import Diagnosis, DiagnosisKind, Reason, VerdictKind
+from ..diagnosis.line import SHIFT_LEVEL, diagnose
+from ..text.wording import joined, p_clause, species_text, two_digits
+from ..uncertainty import entry
+from .amounts import DIFFERENCE_LEVEL
+from .result import ClassResult
+from .sentences import concluded_without, differ_sentence, names_text
+from .verdict import ClassVerdict
+
+
+def group_diagnosis(result: ClassResult, name: str) -> Diagnosis:
+    """Say in one line what stands behind the verdict of one group, its slips those of the class.
+
+    Raises
+    ------
+    ModelError
+        If there is no such group, or it was not assessed.
+
+    Examples
+    --------
+    >>> from stoichkit import assess_class, experiments
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
+    >>> group_diagnosis(found, "plum").kind.value, group_diagnosis(found, "coral").kind.value
+    ('one reading looks mistyped', 'clear')
+    """
+    evidence = entry.record("result", result, ClassResult).group(name)
+    return diagnose(evidence, slips=result.slips.get(name, ()))
+
+
+def class_diagnosis(result: ClassResult) -> Diagnosis:
+    """Say in one line what most likely stands behind the verdict of a class.
+
+    Parameters
+    ----------
+    result : ClassResult
+
+    Returns
+    -------
+    Diagnosis
+
+    Examples
+    --------
+    >>> from stoichkit import assess_class, experiments
+    >>> print(class_diagnosis(assess_class(experiments.class_file(), "copper-silver")).sentence)
+    Readings of plum look mistyped: look at them first, in the list below. Without plum the class
+    would still single out copper(II).
+    """
+    verdict = entry.record("result", result, ClassResult).verdict
+    if result.shared_slips:
+        names = joined([f"“{name}”" for name in result.shared_slips[0].readings])
+        return _line(
+            DiagnosisKind.MISTYPED,
+            f"Readings look mistyped alike in every group: {names}. Put the columns right before "
+            "anything is made of them.",
+            readings=result.shared_slips[0].readings,
+        )
+    mistyped = [name for name, slips in result.slips.items() if any(s.corrected for s in slips)]
+    if mistyped:
+        rest = ""
+        if verdict is not None and len(mistyped) == 1:
+            rest = concluded_without(verdict, mistyped[0])
+        return _line(
+            DiagnosisKind.MISTYPED,
+            f"Readings of {names_text(mistyped)} look mistyped: look at them first, in the list "
+            f"below.{rest and f' {rest}'}",
+        )
+    if verdict is None and len(result.evidence) == 1:
+        return group_diagnosis(result, result.evidence.names[0])
+    if verdict is None:
+        return _line(DiagnosisKind.CLEAR, "No reading points to a fault.")
+    return _of_verdict(result, verdict)
+
+
+def _line(kind: DiagnosisKind, sentence: str, readings: tuple[str, ...] = ()) -> Diagnosis:
+    return Diagnosis(kind=kind, sentence=sentence, readings=readings)
+
+
+def _of_verdict(result: ClassResult, verdict: ClassVerdict) -> Diagnosis:
+    """Say what stands behind the verdict of a class in which nothing looks mistyped."""
+    found, kinds = verdict.verdict, DiagnosisKind
+    if found.reason is Reason.BELOW_ZERO:
+        text = "No slip of the pen explains the amount below zero: look at the columns of the file."
+        return _line(kinds.CANNOT_BE_JUDGED, text)
+    if found.reason is Reason.NOT_CONSTANT:
+        text = "Not constant: a mass was still changing. Heat, cool and weigh again."
+        return _line(kinds.NOT_CONSTANT, text)
+    if found.reason is Reason.NOTHING_REACTED:
+        text = "Nothing shows that anything reacted: see whether it did, and let more react."
+        return _line(kinds.NOTHING_REACTED, text)
+    if verdict.heterogeneity.p_heterogeneity < DIFFERENCE_LEVEL:
+        return _line(kinds.SCATTERED, differ_sentence(verdict))
+    nearest = verdict.nearest
+    if found.kind is VerdictKind.NONE_FITS and nearest.p_value >= SHIFT_LEVEL:
+        clause = p_clause(nearest.p_value, verdict.coverage)
+        text = (
+            f"{nearest.name} is missed by a narrow margin ({clause}): take more groups before "
+            "looking for a fault."
+        )
+        return _line(kinds.NEAR_MISS, text)
+    if found.kind is VerdictKind.NONE_FITS:
+        made = species_text(result.experiment.produced.species)
+        shift = verdict.ratio / float(nearest.candidate.ratio) - 1
+        more = "more" if shift > 0 else "less"
+        text = (
+            f"All groups are shifted alike: {two_digits(100 * abs(shift))} % {more} {made} than "
+            f"{nearest.name}, the nearest candidate, would give. Look for what they have in "
+            "common, or for a candidate that is not listed."
+        )
+        return Diagnosis(kind=kinds.SHIFTED, sentence=text, shift=shift)
+    if found.kind is VerdictKind.NOT_TOLD_APART:
+        return _line(kinds.LIMITED, _limited(result, verdict))
+    return _line(kinds.CLEAR, "No reading points to a fault.")
+
+
+def _limited(result: ClassResult, verdict: ClassVerdict) -> str:
+    """Say what keeps the candidates that fit a class from being told apart."""
+    outlook = result.outlook
+    if verdict.by_readings.kind is VerdictKind.SINGLED_OUT:
+        return (
+            "Limited by how few groups there are to show how much groups differ: by the readings "
+            "alone one candidate would be left. Take more groups."
+        )
+    if outlook is None or math.isnan(outlook.groups_needed):
+        return (
+            "Limited by what all groups share: more groups alone would not tell the candidates "
+            "apart."
+        )
+    return (
+        f"Limited by the readings: about {outlook.groups_needed:.0f} groups like these would tell "
+        "the candidates apart."
+    )
