@@ -10,6 +10,7 @@ import io
 import os
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from dataclasses import replace as changed
 from pathlib import Path
 from typing import Any
 
@@ -51,6 +52,8 @@ class Column:
         Whether all trials share the reading.
     repeated : bool
         Whether it is repeated to constant mass; the last weighing counts.
+    repeats : int
+        How many weighings of one thing are averaged; 1 for most readings.
     """
 
     name: str
@@ -62,6 +65,7 @@ class Column:
     least: float | None
     shared: bool
     repeated: bool
+    repeats: int = 1
 
     @property
     def hint(self) -> str:
@@ -71,9 +75,18 @@ class Column:
         text = f"In {self.unit}, with {places}, every zero included."
         if self.repeated:
             text += " Repeated to constant mass: type the last weighing."
+        if self.repeats > 1:
+            text += f" Weighed {self.repeats} times; the mean counts."
         if self.shared:
             text += " The same in every row."
         return text
+
+    def apart(self) -> tuple[Column, ...]:
+        """Return a column for each weighing of which the mean counts; itself for one reading."""
+        if self.repeats == 1:
+            return (self,)
+        names = [f"{self.name} {i + 1}" for i in range(self.repeats)]
+        return tuple(changed(self, name=n, header=column_header(n, self.unit)) for n in names)
 
 
 def neutralised(text: str) -> str:
@@ -170,6 +183,7 @@ def sheet_columns(experiment: Experiment) -> tuple[Column, ...]:
                 least=None if instrument.can_be_negative else 0.0,
                 shared=role.once or name in experiment.shared_readings,
                 repeated=role.repeated,
+                repeats=experiment.repeats(name),
             )
         )
     return tuple(found)
@@ -226,6 +240,8 @@ def write_datasheet(
 ) -> Path:
     """Write a blank data sheet for a class: one row a trial, one column a reading.
 
+    What is averaged has a column for each weighing, numbered.
+
     Parameters
     ----------
     experiment : Experiment
@@ -270,7 +286,7 @@ def write_datasheet(
     target = check_place(path, replace=replace, endings=(".csv", ".xlsx"))
     entry.record("experiment", experiment, Experiment, error=DataFileError)
     rows = sheet_rows(groups, trials)
-    columns = sheet_columns(experiment)
+    columns = tuple(one for column in sheet_columns(experiment) for one in column.apart())
     if not isinstance(delimiter, str) or delimiter not in _DELIMITERS:
         raise DataFileError(
             "That `delimiter` cannot be used.",

@@ -149,7 +149,8 @@ def _apart(plan: Plan, values: dict[str, float], own: float, other: float) -> fl
     low, high = experiment.recovery
     between = max(low * max(own, other) - high * min(own, other), 0.0)
     shared = experiment.shared_readings
-    trial = Trial("1", {n: (f"{v:.15g}",) for n, v in values.items() if n not in shared})
+    read = {n: v for n, v in values.items() if n not in shared}
+    trial = Trial("1", {n: (f"{v:.15g}",) * experiment.repeats(n) for n, v in read.items()})
     ((consumed, produced),) = experiment.with_trials([trial]).amounts(ErrorPool())
     uncertainty = standard_uncertainty(produced - other * consumed)
     distance = between * nominal(consumed)

@@ -222,7 +222,8 @@ def _record(plan: BenchPlan) -> Iterator[Part]:
             str(c.decimals),
             c.instrument,
             ("once for all trials" if c.shared else "each trial")
-            + (", repeated to constant mass" if c.repeated else ""),
+            + (", repeated to constant mass" if c.repeated else "")
+            + (f", weighed {c.repeats} times for a mean" if c.repeats > 1 else ""),
         )
         for c in plan.record
     )

@@ -270,7 +270,7 @@ def _solid(
 
 
 def _first_reading(lab: Lab, name: str) -> str:
-    """Return the last number typed for a reading, shared or of the first trial."""
+    """Return the last number typed for a reading, shared or of the first trial: near enough."""
     experiment = lab.experiment
     return (experiment.shared_readings.get(name) or experiment.trials[0].readings[name])[-1]
 

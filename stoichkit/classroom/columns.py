@@ -214,7 +214,8 @@ def _checked(columns: ColumnMap, roles: Mapping[str, Role]) -> dict[str, tuple[s
                 given=where,
                 allowed="its header or its letter, or None for no column",
             )
-        if names is not None and len(names) > 1 and not (field in roles and roles[field].repeated):
+        one_number = field not in roles or not roles[field].takes_several
+        if names is not None and len(names) > 1 and one_number:
             raise DataFileError(
                 f"Several columns are given for “{field}”, which is one number.",
                 given=", ".join(names),
@@ -239,7 +240,7 @@ def _match_row(
 
     def take(index: int, field: str, how: str) -> None:
         taken[index] = (field, how)
-        if not (field in roles and roles[field].repeated):
+        if not (field in roles and roles[field].takes_several):
             free.remove(field)
 
     parts = [(header, _split_header(header)[0]) for header in headers]
@@ -247,7 +248,7 @@ def _match_row(
         for index, names in enumerate(parts):
             plain = [written(name) for name in names]
             for field in [f for f in free if f in roles]:
-                stem = _NUMBERED.fullmatch(plain[1]) if roles[field].repeated else None
+                stem = _NUMBERED.fullmatch(plain[1]) if roles[field].takes_several else None
                 if index not in taken and written(field) in (*plain, stem[1] if stem else None):
                     take(index, field, how)
     for field in (GROUP, TRIAL):

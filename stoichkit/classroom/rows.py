@@ -13,9 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import StoichkitError
+from ..experiments.checks import read_value
 from ..experiments.record import MAX_TRIALS, Experiment
 from ..measurement.base import Instrument, Role
-from ..uncertainty.readings import Reading, parse_number
+from ..uncertainty.readings import Reading, mean_reading, parse_number
 from ..uncertainty.sources import Floats
 from .columns import GROUP, TRIAL, Column, Preview, Unit, clean_text, converted, number_and_unit
 from .tables import Problem, TextTable
@@ -243,7 +244,7 @@ class _Rows:
                         done="The number was used.",
                     )
                 readings = self.readings
-                readings[name] = readings[name].then(one) if name in readings else one
+                readings[name] = readings[name].then(one, role) if name in readings else one
             if columns and not role.optional and name not in self.experiment.shared_readings:
                 allowed = f"{role.quantity} in {role.unit}"
                 for index in np.flatnonzero(np.isnan(self.readings[name].values)).tolist():
@@ -518,21 +519,25 @@ class _Cells:
     """Readings of one column."""
 
     texts: list[Typed]  # as typed, in the unit of the instrument; "" where there is none
-    values: Floats  # the last one typed in each cell; nan where there is none
+    values: Floats  # the last one typed in each cell, or the mean; nan where there is none
     decimals: NDArray[np.int64]  # of the text that the value was read from
     faults: list[_Remark] = field(default_factory=list)  # cells that hold no number
     remarks: list[_Remark] = field(default_factory=list)  # cells that hold more than a number
 
-    def then(self, later: _Cells) -> _Cells:
+    def then(self, later: _Cells, role: Role) -> _Cells:
         """Return this column with the readings of a later one put after its own, row by row."""
         both = [
             one if not two else two if not one else (*several(one), *several(two))
             for one, two in zip(self.texts, later.texts, strict=True)
         ]
         second = ~np.isnan(later.values)
+        values = np.where(second, later.values, self.values)
+        if role.averaged:
+            for row in np.flatnonzero(second & ~np.isnan(self.values)).tolist():
+                values[row] = read_value(role, several(both[row])).value
         return _Cells(
             both,
-            np.where(second, later.values, self.values),
+            values,
             np.where(second, later.decimals, self.decimals),
             self.faults + later.faults,
             self.remarks + later.remarks,
@@ -563,7 +568,7 @@ def _read_cells(cells: Sequence[str], role: Role, unit: Unit | None = None) -> _
             if not role.optional:
                 column.faults.append(_Remark(row, "The reading is marked as missing.", cell))
             continue
-        pieces = [p.strip() for p in re.split(r"[;\n]", cell)] if role.repeated else [cell]
+        pieces = [p.strip() for p in re.split(r"[;\n]", cell)] if role.takes_several else [cell]
         try:
             read = [_one(piece, role, unit, row, column) for piece in pieces if piece]
         except StoichkitError as error:
@@ -572,7 +577,7 @@ def _read_cells(cells: Sequence[str], role: Role, unit: Unit | None = None) -> _
             continue
         if read:
             column.texts[row] = read[0].text if len(read) == 1 else tuple(r.text for r in read)
-            column.values[row] = read[-1].value
+            column.values[row] = mean_reading(read).value if role.averaged else read[-1].value
             column.decimals[row] = read[-1].decimals
     return column
 

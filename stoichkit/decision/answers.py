@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from ..errors import StoichkitError
+from ..experiments.checks import read_value
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..measurement.base import Role, Step
 from ..uncertainty import entry
-from ..uncertainty.readings import ErrorPool, Reading, parse_number
+from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import Number, contributions, nominal, standard_uncertainty
 
 ACCEPTED = (
@@ -173,7 +174,7 @@ class _TrialKey:
             for owner, readings in (("", experiment.shared_readings), (trial.name, trial.readings)):
                 if role.name in readings:
                     label = f"{role.name}, trial {owner}" if owner else role.name
-                    typed = parse_number(readings[role.name][-1], role.name)
+                    typed = read_value(role, readings[role.name])
                     self.typed[label] = (role, typed)
         self.carried = {label: _digits_of(r) for label, (_, r) in self.typed.items()}
         self.digits = 0

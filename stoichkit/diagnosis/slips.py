@@ -25,6 +25,7 @@ from statistics import median
 from ..decision.evidence import air_of, allowed_ratios, linear_amounts, trial_amounts
 from ..decision.linear import LinearAmounts
 from ..errors import ReadingError, StoichkitError
+from ..experiments.checks import read_value
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..measurement.base import Role
@@ -146,7 +147,7 @@ class _Sheet:
     @staticmethod
     def of(experiment: Experiment, readings: Mapping[str, tuple[str, ...]]) -> _Sheet:
         roles = {r.name: r for r in experiment.roles() if r.name in readings}
-        typed = {name: parse_number(readings[name][-1], name) for name in roles}
+        typed = {name: read_value(role, readings[name]) for name, role in roles.items()}
         return _Sheet(experiment, roles, typed)
 
     def step(self, name: str) -> float:
@@ -464,12 +465,12 @@ def _of_trial(
     usual = median(fellows_mol) if fellows_mol else 0.0
     ranked: list[tuple[tuple[int, float], Slip]] = []
     for suspect in suspects(experiment, trial.readings):
-        again = _judged(experiment, _corrected(trial, suspect), supported)
+        again = _judged(experiment, _corrected(experiment, trial, suspect), supported)
         best = max(again.p, key=lambda name: again.p[name], default="")
         if not best or again.p[best] < _RESTORED or again.consumed_mol <= 0:
             continue
         away = abs(math.log(again.consumed_mol / usual)) if usual > 0 else 1 - again.p[best]
-        typed = tuple(trial.readings[name][-1] for name in suspect.names)
+        typed = _as_typed(experiment, trial.readings, suspect.names)
         slip = Slip(
             kind=suspect.kind,
             trial=trial.name,
@@ -492,10 +493,23 @@ def _of_trial(
     return []
 
 
-def _corrected(trial: Trial, suspect: Suspect) -> Trial:
+def _as_typed(
+    experiment: Experiment, readings: Mapping[str, tuple[str, ...]], names: Iterable[str]
+) -> tuple[str, ...]:
+    """Return what counts of the texts of some readings: the last of each, or their mean."""
+    means = {role.name: role for role in experiment.roles() if role.averaged}
+    return tuple(
+        read_value(means[n], readings[n]).text if n in means else readings[n][-1] for n in names
+    )
+
+
+def _corrected(experiment: Experiment, trial: Trial, suspect: Suspect) -> Trial:
+    """Return a trial with the last of each reading corrected; all of those that are averaged."""
     changed = dict(trial.readings)
+    means = {role.name for role in experiment.roles() if role.averaged}
     for name, text in suspect.changes:
-        changed[name] = (*changed[name][:-1], text)
+        kept = changed[name]
+        changed[name] = (text,) * len(kept) if name in means else (*kept[:-1], text)
     return Trial(trial.name, changed, trial.group)
 
 
@@ -506,7 +520,7 @@ def _overweight(experiment: Experiment, owner: str, trial: Trial, p_typed: float
         kind=SlipKind.OVERWEIGHT,
         trial=owner,
         readings=here,
-        typed=tuple(trial.readings[n][-1] for n in here),
+        typed=_as_typed(experiment, trial.readings, here),
         p_typed=p_typed,
         rule="" if experiment.produced.weighed else experiment.produced.verb,
     )
@@ -520,7 +534,7 @@ def _of_all(experiment: Experiment, judged: Sequence[_Judged]) -> list[Slip]:
         changed = experiment
         for name, text in suspect.changes:
             changed = changed.with_reading("", name, text)
-        typed = tuple(experiment.shared_readings[n][-1] for n in suspect.names)
+        typed = _as_typed(experiment, experiment.shared_readings, suspect.names)
         _add_common(found, changed, suspect, typed)
     if len(trials) > 1:
         alike = [
@@ -530,8 +544,9 @@ def _of_all(experiment: Experiment, judged: Sequence[_Judged]) -> list[Slip]:
             if suspect.kind is SlipKind.TRANSPOSED or any(key not in one for one in alike):
                 continue
             pairs = zip(trials, alike, strict=True)
-            changed = experiment.with_trials([_corrected(t, one[key]) for t, one in pairs])
-            typed = tuple(trials[0].readings[n][-1] for n in suspect.names)
+            again = [_corrected(experiment, t, one[key]) for t, one in pairs]
+            changed = experiment.with_trials(again)
+            typed = _as_typed(experiment, trials[0].readings, suspect.names)
             _add_common(found, changed, suspect, typed)
     if found:
         return [replace(slip, alternatives=len(found)) for slip in found.values()]

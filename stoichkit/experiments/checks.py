@@ -15,9 +15,9 @@ from ..errors import ExperimentError, FormulaError, StoichkitError
 from ..measurement.base import AmountModel, Instrument, Role
 from ..measurement.displays import Balance
 from ..measurement.registry import vessel_groups
-from ..measurement.weighing import constant_mass
+from ..measurement.weighing import constant_mass, refuse_both
 from ..uncertainty import entry
-from ..uncertainty.readings import ErrorPool, parse_number
+from ..uncertainty.readings import ErrorPool, Reading, mean_reading, parse_number
 from ..uncertainty.sources import Number
 from .candidate_spec import CandidateSpec
 from .parts import Trial, Variation, check_name, check_text, field_path, frozen_readings, relocated
@@ -271,12 +271,21 @@ def merged_roles(
                 vessel_group=groups.get(role.name, ""),
                 same_vessel=groups.get(role.name) in same,
                 repeated=before.repeated or role.repeated,
+                averaged=before.averaged or role.averaged,
                 optional=before.optional and role.optional,
                 once=before.once or role.once,
                 delivery=role.delivery if before.delivery is None else before.delivery,
             )
+    both = tuple(role.name for role in found.values() if role.repeated and role.averaged)
+    refuse_both(both, _where_averaged(models, both))
     _check_solutions(models)
     return tuple(found.values())
+
+
+def _where_averaged(models: Mapping[str, AmountModel], names: Sequence[str]) -> str:
+    """Return the field that names the first of these readings as averaged."""
+    sides = (s for s, m in models.items() for r in m.roles() if r.averaged and r.name in names)
+    return f"{next(sides, '')}.averaged"
 
 
 def _check_instrument(role: Role, instruments: Mapping[str, Instrument], side: str) -> None:
@@ -373,12 +382,16 @@ def _check_reading(
             allowed=", ".join(known),
             fix=nearest(name, known),
         )
-    if len(texts) > 1 and not role.repeated:
+    if len(texts) > 1 and not role.takes_several:
+        lists = (
+            f", or add “{name}” to a list of its amount: “repeated” (dried to constant mass, the "
+            "last counts) or “averaged” (one thing weighed several times, the mean counts)"
+        )
         raise ExperimentError(
             f"The reading “{name}” is made once, but {len(texts)} numbers are given.",
             field=place,
             given=", ".join(texts),
-            fix=f"Keep one of them, or add “{name}” to the list “repeated” of its amount.",
+            fix=f"Keep one of them{lists if role.quantity == 'mass' else ''}.",
         )
 
 
@@ -400,6 +413,19 @@ def _check_given(
             allowed=f"{role.quantity} in {role.unit}, as typed",
             fix=nearest(role.name, [name for name in trial.readings if name not in roles]),
         )
+
+
+def read_value(role: Role, texts: Sequence[str]) -> Reading:
+    """Return the number that counts of those typed for a reading: the last, or the mean.
+
+    >>> heated = Role(
+    ...     name="residue", instrument="balance", quantity="mass", unit="g", repeated=True)
+    >>> read_value(heated, ["20.52", "20.36"]).value
+    20.36
+    """
+    if role.averaged:
+        return mean_reading([parse_number(text, role.name) for text in texts])
+    return parse_number(texts[-1], role.name)
 
 
 def read_quantity(
@@ -425,12 +451,13 @@ def read_quantity(
     suffix = f", trial {owner}" if owner else ""
     place = f", trial {first}" if owner and role.same_vessel and first else suffix
     return instruments[role.instrument].quantity(
-        parse_number(texts[-1], role.name) if texts else None,
+        read_value(role, texts) if texts else None,
         name=role.instrument,
         label=f"{role.name}{suffix}",
         vessel=f"{role.vessel_group}{place}" if role.vessel_group else "",
         pool=pool,
         delivery=role.delivery,
+        repeats=len(texts) if role.averaged and texts else 1,
     )
 
 
@@ -473,7 +500,9 @@ def vessel_question(name: str, texts: Sequence[str], balance: Instrument) -> str
 
 
 def questions_about(role: Role, texts: Sequence[str], instrument: Instrument) -> list[str]:
-    """Return what looks odd about the numbers typed for one reading, and unfinished heating.
+    """Return what looks odd about the numbers typed for one reading.
+
+    Also heating that may not be finished, and weighings to be averaged that are not of one thing.
 
     >>> heated = Role(
     ...     name="residue", instrument="balance", quantity="mass", unit="g", repeated=True)
@@ -490,4 +519,6 @@ def questions_about(role: Role, texts: Sequence[str], instrument: Instrument) ->
             )
         elif not (settled := constant_mass(readings, instrument)).reached:
             asked.append(settled.sentence)
+    if role.averaged and (apart := vessel_question(role.name, texts, instrument)):
+        asked.append(apart)
     return asked

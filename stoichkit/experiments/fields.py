@@ -362,7 +362,7 @@ def _with_routes(fields: dict[str, Any], field: str) -> dict[str, Any]:
 
 
 _SEVERAL = "several routes"
-_LISTS = ("repeated", "same_vessel", "plus", "minus")
+_LISTS = ("repeated", "averaged", "same_vessel", "plus", "minus")
 
 
 def _check_shapes(fields: Mapping[str, Any], place: str) -> None:

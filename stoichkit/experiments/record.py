@@ -225,7 +225,8 @@ class Experiment:
         Returns
         -------
         dict of str to uncertain number
-            By reading name, in the unit of the instrument; of repeated readings the last.
+            By reading name, in the unit of the instrument; of repeated readings the last, of those
+            averaged the mean.
 
         Raises
         ------
@@ -255,6 +256,21 @@ class Experiment:
             )
             for role, texts, owner in self._readings_of(trial)
         }
+
+    def repeats(self, name: str) -> int:
+        """Return of how many readings a value of the first trial is the mean; 1 for most.
+
+        Examples
+        --------
+        >>> from stoichkit import experiments
+        >>> experiments.load("copper-silver").repeats("paper")
+        1
+        """
+        role = next((role for role in self.roles() if role.name == name), None)
+        if role is None or not role.averaged:
+            return 1
+        texts = self.shared_readings.get(name) or self.trials[0].readings.get(name, ())
+        return max(len(texts), 1)
 
     def _readings_of(self, trial: Trial) -> Iterator[tuple[Role, tuple[str, ...], str]]:
         """Yield each role with its typed texts and the trial it belongs to ("" for all)."""

@@ -130,6 +130,7 @@ class Instrument(ABC):
         vessel: str = "",
         pool: ErrorPool,
         delivery: str | None = "",
+        repeats: int = 1,
     ) -> Number:
         """Return the reading with its error sources, in ``unit``.
 
@@ -152,6 +153,9 @@ class Instrument(ABC):
             Graduated glassware only. The tolerance limits the error of a volume, that is of a
             *difference* of two scale readings, so exactly one of the two carries it: the final
             reading under the name of the delivery, the initial one not at all (None).
+        repeats : int
+            Of how many readings of one thing it is the mean. Their repeatability averages out; what
+            the display cannot show is the same in all of them and does not.
 
         Returns
         -------
@@ -164,7 +168,7 @@ class Instrument(ABC):
         ReadingError
             If no reading is given, or one for glassware on which nothing is read.
         """
-        value = self._shown(reading, label, vessel) + self._repeat(label, vessel)
+        value = self._shown(reading, label, vessel) + self._repeat(label, vessel, repeats)
         return self._own_errors(value, name=name, label=label, pool=pool, delivery=delivery)
 
     def _shown(self, reading: Reading | None, label: str, vessel: str) -> Number:
@@ -184,13 +188,13 @@ class Instrument(ABC):
         )
         return reading.value + rounding
 
-    def _repeat(self, label: str, vessel: str) -> Number:
-        """Make the repeatability source of one reading or filling."""
+    def _repeat(self, label: str, vessel: str, repeats: int = 1) -> Number:
+        """Make the repeatability source of a reading or filling, or of the mean of several."""
         return error_source(
             f"repeatability of {label}",
             kind="repeatability",
             shape=Shape.NORMAL,
-            scale=self.repeatability,
+            scale=self.repeatability / math.sqrt(repeats),
             reading=label,
             vessel=vessel,
         )
@@ -275,6 +279,8 @@ class Role:
         Whether that vessel is the same thing in every trial (of one group of people).
     repeated : bool
         Whether several successive readings may be typed; the last one counts.
+    averaged : bool
+        Whether several readings of one thing may be typed; their mean counts.
     optional : bool
         Whether the reading may be left out.
     needs_reading : bool
@@ -297,10 +303,16 @@ class Role:
     vessel_group: str = ""
     same_vessel: bool = False
     repeated: bool = False
+    averaged: bool = False
     optional: bool = False
     needs_reading: bool = True
     once: bool = False
     delivery: str | None = ""
+
+    @property
+    def takes_several(self) -> bool:
+        """Whether several numbers may be typed for it."""
+        return self.repeated or self.averaged
 
 
 @dataclass(frozen=True, slots=True)

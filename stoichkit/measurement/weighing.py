@@ -49,6 +49,7 @@ from .buoyancy import (
 
 _MOST_MASSES = 20
 _REPEATED = "Only a reading of this amount can be repeated."
+_AVERAGED = "Only a reading of this amount can be averaged."
 
 
 def _mass_steps(
@@ -111,6 +112,50 @@ def check_names(field: str, given: object, known: Sequence[str], problem: str) -
         )  # fmt: skip
 
 
+def check_averaged(model: Weighed | SumOfMasses, known: Sequence[str]) -> None:
+    """Raise ExperimentError unless the readings averaged are of this amount, none of them dried."""
+    check_names("repeated", model.repeated, known, _REPEATED)
+    check_names("averaged", model.averaged, known, _AVERAGED)
+    refuse_both(tuple(name for name in model.averaged if name in model.repeated), "averaged")
+
+
+def refuse_both(names: Sequence[str], field: str) -> None:
+    """Raise ExperimentError if any readings are both repeated to constant mass and averaged."""
+    if names:
+        raise ExperimentError(
+            "A weighing is either repeated to constant mass, so that the last counts, or repeated "
+            "on one thing, so that the mean counts.",
+            field=field,
+            given=", ".join(names),
+            allowed="a reading in “repeated” or in “averaged”, not in both",
+            fix="Take it out of “averaged” if anything was heated or dried in between.",
+        )
+
+
+def _on_the_mean(averaged: Sequence[str]) -> tuple[str, ...]:
+    """Say what the mean of repeated weighings takes for granted, if there is one."""
+    if not averaged:
+        return ()
+    return (
+        f"Of the weighings of {_quoted(averaged)} in a trial the mean counts: the scatter of the "
+        "balance averages out, what its display cannot show does not.",
+    )
+
+
+def _weigh_again(averaged: Sequence[str]) -> tuple[str, ...]:
+    """Say how weighings are repeated of which the mean counts."""
+    if not averaged:
+        return ()
+    return (
+        f"{_quoted(averaged)}: between two weighings take it off and set the balance to zero, or "
+        f"nothing but the first reading is seen again ({PRACTICE}).",
+    )
+
+
+def _quoted(names: Sequence[str]) -> str:
+    return " and ".join(f"“{name}”" for name in names)
+
+
 class Weighed(AmountModel):
     """What the ways share in which a solid is weighed: two weighings, or one if tared.
 
@@ -126,6 +171,7 @@ class Weighed(AmountModel):
     instrument: str
     vessel: str | None
     repeated: tuple[str, ...]
+    averaged: tuple[str, ...]
     same_vessel: tuple[str, ...]
     density_g_per_cm3: float | None
 
@@ -135,7 +181,7 @@ class Weighed(AmountModel):
         if self.vessel is not None:
             entry.text("vessel", self.vessel, error=ExperimentError)
         known = tuple(name for name in (self.heavier, self.lighter) if name)
-        check_names("repeated", self.repeated, known, _REPEATED)
+        check_averaged(self, known)
         problem = "Only a vessel of this amount can be the same in every trial."
         check_names("same_vessel", self.same_vessel, known, problem)
         if self.same_vessel and not self.lighter:
@@ -153,12 +199,18 @@ class Weighed(AmountModel):
         roles = span_roles(self.span, "g", vessel_group=group)
         same = bool(self.same_vessel)
         return tuple(
-            replace(role, repeated=role.name in self.repeated, same_vessel=same) for role in roles
+            replace(
+                role,
+                repeated=role.name in self.repeated,
+                averaged=role.name in self.averaged,
+                same_vessel=same,
+            )
+            for role in roles
         )
 
     def remarks(self) -> tuple[str, ...]:
-        """Say what corrects for air, and which vessel is the same in every trial."""
-        return (*self._on_air(), *self._on_the_vessel())
+        """Say what corrects for air, which vessel is always the same, and what is averaged."""
+        return (*self._on_air(), *self._on_the_vessel(), *_on_the_mean(self.averaged))
 
     def _on_air(self) -> tuple[str, ...]:
         return _air_remark(self.substance, self.density_g_per_cm3)
@@ -170,10 +222,10 @@ class Weighed(AmountModel):
     def _on_the_vessel(self) -> tuple[str, ...]:
         if not self.same_vessel:
             return ()
-        named = " and ".join(f"“{name}”" for name in self.same_vessel)
         return (
-            f"The vessel of {named} is the same thing in every trial of a group: what the display "
-            "cannot show of its mass is one unknown, and more trials do not average it out.",
+            f"The vessel of {_quoted(self.same_vessel)} is the same thing in every trial of a "
+            "group: what the display cannot show of its mass is one unknown, and more trials do "
+            "not average it out.",
         )
 
     @property
@@ -201,7 +253,7 @@ class Weighed(AmountModel):
         collected = bool(setting.is_product and self.lighter)
         settles = self.repeated or collected or self.loses_mass(setting.order)
         return Care(
-            waiting=(hot, still) if self.repeated else (still,),
+            waiting=(*((hot,) if self.repeated else ()), still, *_weigh_again(self.averaged)),
             drying=tuple(self._drying(setting)),
             balance=self.instrument if settles else "",
         )
@@ -273,6 +325,8 @@ class MassByDifference(Weighed):
         made in one vessel need the same name. None: named after the lighter reading.
     repeated : tuple of str
         Readings repeated to constant mass; the last one counts.
+    averaged : tuple of str
+        Readings of one thing that may be made several times in a trial; the mean counts.
     same_vessel : tuple of str
         Weighings, best that of the empty vessel, whose vessel is the same thing in every trial
         and not another one of its kind.
@@ -304,6 +358,7 @@ class MassByDifference(Weighed):
     instrument: str = "balance"
     vessel: str | None = None
     repeated: tuple[str, ...] = ()
+    averaged: tuple[str, ...] = ()
     same_vessel: tuple[str, ...] = ()
     density_g_per_cm3: float | None = None
     purity: float = 1.0
@@ -324,7 +379,7 @@ class MassByDifference(Weighed):
     def plain_mass(self) -> bool:
         """Whether two weighings of a pure substance are all there is."""
         plain = self._pure and self.density_g_per_cm3 is None
-        return plain and bool(self.lighter) and not self.same_vessel
+        return plain and bool(self.lighter) and not self.same_vessel and not self.averaged
 
     def loses_mass(self, order: Sequence[str]) -> bool:
         """Say whether the heavier weighing comes first."""
@@ -381,7 +436,7 @@ class SumOfMasses(AmountModel):
         over stands alone.
     instrument : str
         Name of the balance.
-    repeated, density_g_per_cm3, purity, purity_half_width
+    repeated, averaged, density_g_per_cm3, purity, purity_half_width
         As for :class:`MassByDifference`.
 
     Raises
@@ -410,6 +465,7 @@ class SumOfMasses(AmountModel):
     minus: tuple[str, ...] = ()
     instrument: str = "balance"
     repeated: tuple[str, ...] = ()
+    averaged: tuple[str, ...] = ()
     density_g_per_cm3: float | None = None
     purity: float = 1.0
     purity_half_width: float = 0.0
@@ -431,7 +487,7 @@ class SumOfMasses(AmountModel):
                 allowed=f"2 to {_MOST_MASSES} different readings, one of “plus” at least",
                 fix="For one weighing use “mass by difference”." if len(every) == 1 else None,
             )
-        check_names("repeated", self.repeated, every, _REPEATED)
+        check_averaged(self, every)
         entry.kept(self, density_g_per_cm3=checked_density(self.density_g_per_cm3))
         check_purity(self)
 
@@ -444,7 +500,8 @@ class SumOfMasses(AmountModel):
                 role = span_roles(Span(name, "", self.instrument, "mass"), "g")[0]
                 vessel = self.minus[i] if i < pairs else ""
                 again = name in self.repeated
-                found.append(replace(role, vessel_group=vessel, repeated=again))
+                mean = name in self.averaged
+                found.append(replace(role, vessel_group=vessel, repeated=again, averaged=mean))
         return tuple(found)
 
     @property
@@ -485,8 +542,9 @@ class SumOfMasses(AmountModel):
         return unknown_factors() if self.density_g_per_cm3 is None else NOTHING
 
     def remarks(self) -> tuple[str, ...]:
-        """Say what corrects for air."""
-        return _air_remark(self.species, self.density_g_per_cm3)
+        """Say what corrects for air, and what is averaged."""
+        on_air = _air_remark(self.species, self.density_g_per_cm3)
+        return (*on_air, *_on_the_mean(self.averaged))
 
     def portion(self, setting: Setting) -> Portion | None:
         """Return the solid, with the balance it is weighed on."""
@@ -503,7 +561,9 @@ class SumOfMasses(AmountModel):
             for name in self.repeated
         )
         return Care(
-            waiting=(still,), drying=dried, balance=self.instrument if self.repeated else ""
+            waiting=(still, *_weigh_again(self.averaged)),
+            drying=dried,
+            balance=self.instrument if self.repeated else "",
         )
 
     def situation(self, setting: Setting) -> frozenset[str]:
@@ -523,7 +583,7 @@ class Precipitate(Weighed):
         Formula of the solid weighed, e.g. ``"AgCl"``.
     factor : Fraction or int
         Moles of the species for each mole of precipitate.
-    heavier, lighter, instrument, vessel, repeated, same_vessel, density_g_per_cm3
+    heavier, lighter, instrument, vessel, repeated, averaged, same_vessel, density_g_per_cm3
         As for :class:`MassByDifference`.
 
     Raises
@@ -548,6 +608,7 @@ class Precipitate(Weighed):
     instrument: str = "balance"
     vessel: str | None = None
     repeated: tuple[str, ...] = ()
+    averaged: tuple[str, ...] = ()
     same_vessel: tuple[str, ...] = ()
     density_g_per_cm3: float | None = None
 

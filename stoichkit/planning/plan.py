@@ -62,7 +62,8 @@ class Plan:
     ----------
     experiment : Experiment
         Models, instruments, candidates, recovery allowance and coverage; its first trial gives
-        the readings that do not depend on the amount (vessels, room temperature, current).
+        the readings that do not depend on the amount (vessels, room temperature, current), and
+        how often a reading is made that is averaged.
     consumed_mol : float
         Amount of the consumed species to react in each trial, mol; above 0.
     trials : int
@@ -372,7 +373,11 @@ def nominal_lab(plan: Plan, truth: str, recovered: float | None = None) -> Linea
     """Return the lab as it would be if every reading showed its expected value."""
     readings = plan.expected_readings(truth, recovered=recovered)
     experiment = plan.experiment
-    own = {n: (f"{v:.15g}",) for n, v in readings.items() if n not in experiment.shared_readings}
+    own = {
+        n: (f"{v:.15g}",) * experiment.repeats(n)
+        for n, v in readings.items()
+        if n not in experiment.shared_readings
+    }
     trials = [Trial(str(i + 1), own) for i in range(plan.trials)]
     return linear_amounts(experiment.with_trials(trials))
 

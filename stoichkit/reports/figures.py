@@ -134,8 +134,12 @@ def tokens_of(formula: str, names: Iterable[str], symbols: Iterable[str]) -> tup
     return tuple(found)
 
 
-def followed(steps: Iterable[Step], readings: Mapping[str, Figured]) -> tuple[Line, ...]:
+def followed(
+    steps: Iterable[Step], readings: Mapping[str, Figured], means: Set[str] = frozenset()
+) -> tuple[Line, ...]:
     """Follow significant figures through the steps of one amount.
+
+    Of the readings ``means`` are calculated, and so are shown with guard digits.
 
     >>> from stoichkit.measurement.weighing import MassByDifference
     >>> model = MassByDifference(species="Cu", heavier="before", lighter="after")
@@ -146,17 +150,17 @@ def followed(steps: Iterable[Step], readings: Mapping[str, Figured]) -> tuple[Li
     """
     known = dict(readings)
     symbols: list[str] = []
-    tabled: set[str] = set()
+    worked = set(means)
     lines = []
     for step in steps:
         tokens = tokens_of(step.formula, readings, symbols)
         figured = _figured(step.value, tokens, known, step.unit)
-        numbers = tuple(_numbers(tokens, known, tabled))
+        numbers = tuple(_numbers(tokens, known, worked))
         u = standard_uncertainty(step.value)
         lines.append(Line(step.symbol, step.words, tokens, numbers, figured, u))
         known[step.symbol] = figured
-        if not tokens:
-            tabled.add(step.symbol)
+        if tokens:
+            worked.add(step.symbol)
         symbols.append(step.symbol)
     return tuple(lines)
 
@@ -180,14 +184,14 @@ def _figured(
 
 
 def _numbers(
-    tokens: tuple[Token, ...], known: Mapping[str, Figured], tabled: Set[str]
+    tokens: tuple[Token, ...], known: Mapping[str, Figured], worked: Set[str]
 ) -> Iterable[Token]:
     """Put values in the place of names; calculated ones with their guard digits."""
     for token in tokens:
         if token.text in known:
             found = known[token.text]
-            calculated = token.kind == "symbol" and token.text not in tabled
-            text = written(found.value, found.decimals + (GUARD_DIGITS if calculated else 0))
+            guard = GUARD_DIGITS if token.text in worked else 0
+            text = written(found.value, found.decimals + guard)
             yield Token("number", f"{text} {found.unit}".strip())
         elif token.text in _CONSTANT_TEXT:
             yield Token("number", _CONSTANT_TEXT[token.text])

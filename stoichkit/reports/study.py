@@ -17,6 +17,7 @@ from ..decision.evidence import Evidence, assess
 from ..decision.sentences import ratio_sentence, reason_sentences, verdict_sentences
 from ..decision.verdict import Reason, VerdictKind
 from ..errors import ExperimentError, FormulaError, StoichkitError
+from ..experiments.checks import read_value
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..text.wording import joined, p_clause, species_text, symbol
@@ -202,7 +203,8 @@ class _Course:
             return
         yield f"It is {line.formula}."
         values = {one.symbol: f"{one.value:.5g} {one.unit}" for one in self.lines}
-        readings = {n: t[-1] for n, t in self._readings().items()}
+        roles = {role.name: role for role in self.experiment.roles()}
+        readings = {n: read_value(roles[n], t).text for n, t in self._readings().items()}
         known = {**readings, **values}
         used = {t.text for t in tokens_of(line.formula, readings, values)}
         shown = [f"{name} = {text}" for name, text in known.items() if name in used]
@@ -392,12 +394,16 @@ class _Course:
     def _shifted(self, name: str) -> tuple[Decimal, float] | None:
         """Return the last digit's worth of a reading, and what it changes the ratio by."""
         texts = self.trial.readings[name]
-        reading = parse_number(texts[-1], name)
-        step = Decimal(1).scaleb(-reading.decimals)
-        moved = f"{Decimal(repr(reading.value)) + step:.{max(reading.decimals, 0)}f}"
+        role = next(r for r in self.experiment.roles() if r.name == name)
+        kept = 0 if role.averaged else len(texts) - 1  # a mean moves with all of its readings
+        readings = [parse_number(text, name) for text in texts]
+        step = Decimal(1).scaleb(-readings[-1].decimals)
+        moved = [
+            f"{Decimal(repr(one.value)) + step:.{max(one.decimals, 0)}f}" for one in readings[kept:]
+        ]
         try:
             alone = self.experiment.with_trials([self.trial])
-            changed = alone.with_reading(self.trial.name, name, (*texts[:-1], moved))
+            changed = alone.with_reading(self.trial.name, name, (*texts[:kept], *moved))
             line = next(o for o in answer_lines(changed) if o.symbol == "r")
         except (StoichkitError, StopIteration):
             return None

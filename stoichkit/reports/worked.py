@@ -25,6 +25,7 @@ from ..decision.sentences import (
 )
 from ..decision.verdict import CaveatKind, Reason, VerdictKind
 from ..errors import ModelError
+from ..experiments.checks import read_value
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..text.document import Document
@@ -40,7 +41,7 @@ from ..text.wording import (
     two_digits,
 )
 from ..uncertainty import entry
-from ..uncertainty.readings import ErrorPool, parse_number
+from ..uncertainty.readings import ErrorPool, Reading, mean_reading, parse_number
 from ..uncertainty.sources import nominal, standard_uncertainty
 from .figures import GUARD_DIGITS, Figured, Line, followed, written
 
@@ -257,15 +258,34 @@ def _lines_of(evidence: Evidence, trial: Trial) -> _Lines:
         texts = trial.readings.get(role.name) or experiment.shared_readings.get(role.name)
         value = nominal(values[role.name])
         if texts:
-            read[role.name] = Figured(value, parse_number(texts[-1]).decimals, role.unit)
+            read[role.name] = Figured(value, read_value(role, texts).decimals, role.unit)
         else:  # one-mark glassware counts to the first digit of its uncertainty
             u = standard_uncertainty(values[role.name])
             shown = f"{u:.0e}" if u else "1e-15"
             read[role.name] = Figured(value, -int(shown.partition("e")[2]), role.unit)
+    means = {name for name, _ in _averaged(experiment, trial)}
     return (
-        followed(experiment.consumed.explain(values, pool), read),
-        followed(experiment.produced.explain(values, pool), read),
+        followed(experiment.consumed.explain(values, pool), read, means),
+        followed(experiment.produced.explain(values, pool), read, means),
     )
+
+
+def _averaged(experiment: Experiment, trial: Trial) -> Iterator[tuple[str, tuple[Reading, ...]]]:
+    """Yield the readings of a trial of which the mean counts, each with what was read."""
+    for role in experiment.roles():
+        texts = trial.readings.get(role.name) or experiment.shared_readings.get(role.name, ())
+        if role.averaged and len(texts) > 1:
+            yield role.name, tuple(parse_number(text, role.name) for text in texts)
+
+
+def _mean_equation(name: str, readings: Sequence[Reading], unit: str) -> Equation:
+    """Work out the mean of readings of one thing."""
+    mean = mean_reading(readings)
+    value = Figured(mean.value, mean.decimals, unit)
+    shown = " + ".join(f"{written(one.value, one.decimals)} {unit}" for one in readings)
+    total = Token("number", f"({shown}) / {len(readings)}")
+    words = f"mean of {len(readings)} readings"
+    return Equation(((Token("name", name),), (total,), (_guarded(value),)), f"({words})")
 
 
 def _equation(line: Line, species: str) -> Equation:
@@ -291,13 +311,15 @@ def _trial_section(evidence: Evidence, trial: Trial, lines: _Lines) -> Section:
     """Return the readings of a trial and the steps to its amounts and ratio."""
     experiment = evidence.experiment
     units = {role.name: role.unit for role in experiment.roles()}
+    means = dict(_averaged(experiment, trial))
     rows = tuple(
-        (name, ", then ".join(text.strip() for text in texts), units[name])
+        (name, (", " if name in means else ", then ").join(t.strip() for t in texts), units[name])
         for name, texts in (*experiment.shared_readings.items(), *trial.readings.items())
     )
     parts: list[Part] = [Table(("Reading", "As read", "Unit"), rows, "Readings")]
-    if any(len(texts) > 1 for texts in trial.readings.values()):
+    if any(len(texts) > 1 and name not in means for name, texts in trial.readings.items()):
         parts.append("Of readings repeated to constant mass the last one counts.")
+    parts += [_mean_equation(name, read, units[name]) for name, read in means.items()]
     for model, side in zip((experiment.consumed, experiment.produced), lines, strict=True):
         parts += [_equation(line, model.species) for line in side]
     a, b = (side[-1].result for side in lines)

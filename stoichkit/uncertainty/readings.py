@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from typing import TypeVar, cast
 
@@ -100,6 +101,21 @@ def parse_number(text: str, what: str = "reading") -> Reading:
             fix="Check the power of ten.",
         )
     return Reading(value if nonzero else 0.0, text, len(fraction) - int(power or 0))
+
+
+def mean_reading(readings: Sequence[Reading]) -> Reading:
+    """Return the mean of readings of one thing, with the decimals of the coarsest.
+
+    >>> mean_reading([parse_number("21.43"), parse_number("21.44"), parse_number("21.44")])
+    Reading(value=21.43666..., text='21.4367', decimals=2)
+    """
+    if len(readings) == 1:
+        return readings[0]
+    value = math.fsum(one.value for one in readings) / len(readings)
+    decimals = min(one.decimals for one in readings)
+    text = f"{value:.{max(decimals, 0) + 2}f}"
+    same = {one.value for one in readings} == {value}
+    return Reading(value, readings[0].text if same else text, decimals)
 
 
 def _refusal(plain: str, text: str, what: str) -> ReadingError:

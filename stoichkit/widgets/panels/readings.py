@@ -144,7 +144,7 @@ class ReadingsTable:
                 texts.get(one.name, ""),
                 partial(self._state.set_reading, index, one.name),
                 self._area,
-                lines=2 if one.repeated else 0,
+                lines=2 if one.several else 0,
                 label_hidden=True,
                 on_leave=self._state.history.settle,
             )

@@ -189,7 +189,7 @@ class Row:
     name: str
     unit: str
     shared: bool = False
-    repeated: bool = False
+    several: bool = False
     optional: bool = False
 
     @property
@@ -254,7 +254,7 @@ def form_of(experiment: Experiment) -> Form:
     names = dict.fromkeys((*experiment.reading_names(), *roles))
     shared = {name for name in names if name in experiment.shared_readings or roles[name].once}
     rows = tuple(
-        Row(name, role.unit, name in shared, role.repeated, role.optional)
+        Row(name, role.unit, name in shared, role.takes_several, role.optional)
         for name in names
         if (role := roles[name])
     )
@@ -542,13 +542,13 @@ def _numbers(text: str, row: Row) -> tuple[str, ...]:
         if row.optional:
             return ()
         raise ExperimentError("This reading is missing.", allowed=f"a number in {row.unit}")
-    if len(parts) > 1 and not row.repeated:
+    if len(parts) > 1 and not row.several:
         raise ExperimentError("This reading is made once.", given=text, fix="Type one number.")
     for part in parts:
         try:
             parse_number(part)
         except StoichkitError as error:
-            if row.repeated and " " in part and error.fix:
+            if row.several and " " in part and error.fix:
                 raise ExperimentError(
                     error.problem,
                     given=text,
