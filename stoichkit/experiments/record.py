@@ -359,7 +359,8 @@ class Experiment:
                 role, texts, owner = typed[name]
                 asked = questions_about(role, texts, self.instruments[role.instrument])
                 found.update(dict.fromkeys(Question(owner, name, text) for text in asked))
-        empty = {self.consumed.span.low, self.produced.span.low}
+        ways = (*self.consumed.ways, *self.produced.ways)
+        empty = {name for way in ways for name in way.empty_vessels}
         for role in self.roles():
             if role.same_vessel and role.name in empty:
                 for group in dict.fromkeys(trial.group for trial in self.trials):

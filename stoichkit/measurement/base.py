@@ -550,6 +550,11 @@ class AmountModel(ABC):
             return Span("", "", roles[0].instrument, roles[0].quantity)
         return Span(first.name, "", first.instrument, first.quantity)
 
+    @property
+    def empty_vessels(self) -> tuple[str, ...]:
+        """Names of the weighings of what holds something in another weighing."""
+        return (self.span.low,) if self.weighed and self.span.low else ()
+
     def main_reading(self) -> str:
         """Return the name of the reading that grows with the amount.
 

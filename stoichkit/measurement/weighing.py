@@ -50,6 +50,7 @@ from .buoyancy import (
 _MOST_MASSES = 20
 _REPEATED = "Only a reading of this amount can be repeated."
 _AVERAGED = "Only a reading of this amount can be averaged."
+_SAME = "Only a vessel of this amount can be the same in every trial."
 
 
 def _mass_steps(
@@ -132,6 +133,17 @@ def refuse_both(names: Sequence[str], field: str) -> None:
         )
 
 
+def _on_the_vessel(same_vessel: Sequence[str]) -> tuple[str, ...]:
+    """Say which vessel is the same in every trial, if one is."""
+    if not same_vessel:
+        return ()
+    return (
+        f"The vessel of {_quoted(same_vessel)} is the same thing in every trial of a group: what "
+        "the display cannot show of its mass is one unknown, and more trials do not average it "
+        "out.",
+    )
+
+
 def _on_the_mean(averaged: Sequence[str]) -> tuple[str, ...]:
     """Say what the mean of repeated weighings takes for granted, if there is one."""
     if not averaged:
@@ -182,8 +194,7 @@ class Weighed(AmountModel):
             entry.text("vessel", self.vessel, error=ExperimentError)
         known = tuple(name for name in (self.heavier, self.lighter) if name)
         check_averaged(self, known)
-        problem = "Only a vessel of this amount can be the same in every trial."
-        check_names("same_vessel", self.same_vessel, known, problem)
+        check_names("same_vessel", self.same_vessel, known, _SAME)
         if self.same_vessel and not self.lighter:
             raise ExperimentError(
                 "The balance was set to zero with the vessel on it, so its mass was not read.",
@@ -210,7 +221,8 @@ class Weighed(AmountModel):
 
     def remarks(self) -> tuple[str, ...]:
         """Say what corrects for air, which vessel is always the same, and what is averaged."""
-        return (*self._on_air(), *self._on_the_vessel(), *_on_the_mean(self.averaged))
+        same = _on_the_vessel(self.same_vessel)
+        return (*self._on_air(), *same, *_on_the_mean(self.averaged))
 
     def _on_air(self) -> tuple[str, ...]:
         return _air_remark(self.substance, self.density_g_per_cm3)
@@ -218,15 +230,6 @@ class Weighed(AmountModel):
     def unknown_air(self) -> tuple[float, float]:
         """Return the factors at any possible density; none if it is stated."""
         return unknown_factors() if self.density_g_per_cm3 is None else NOTHING
-
-    def _on_the_vessel(self) -> tuple[str, ...]:
-        if not self.same_vessel:
-            return ()
-        return (
-            f"The vessel of {_quoted(self.same_vessel)} is the same thing in every trial of a "
-            "group: what the display cannot show of its mass is one unknown, and more trials do "
-            "not average it out.",
-        )
 
     @property
     def span(self) -> Span:
@@ -436,7 +439,7 @@ class SumOfMasses(AmountModel):
         over stands alone.
     instrument : str
         Name of the balance.
-    repeated, averaged, density_g_per_cm3, purity, purity_half_width
+    repeated, averaged, same_vessel, density_g_per_cm3, purity, purity_half_width
         As for :class:`MassByDifference`.
 
     Raises
@@ -466,6 +469,7 @@ class SumOfMasses(AmountModel):
     instrument: str = "balance"
     repeated: tuple[str, ...] = ()
     averaged: tuple[str, ...] = ()
+    same_vessel: tuple[str, ...] = ()
     density_g_per_cm3: float | None = None
     purity: float = 1.0
     purity_half_width: float = 0.0
@@ -488,20 +492,46 @@ class SumOfMasses(AmountModel):
                 fix="For one weighing use “mass by difference”." if len(every) == 1 else None,
             )
         check_averaged(self, every)
+        self._check_vessels(every)
         entry.kept(self, density_g_per_cm3=checked_density(self.density_g_per_cm3))
         check_purity(self)
 
+    def _check_vessels(self, every: Sequence[str]) -> None:
+        """Refuse a vessel that is the same in every trial where it is not weighed twice in one."""
+        check_names("same_vessel", self.same_vessel, every, _SAME)
+        pairs = [*zip(self.plus, self.minus, strict=False)]
+        alone = [name for name in self.same_vessel if not any(name in pair for pair in pairs)]
+        if alone:
+            raise ExperimentError(
+                "This weighing stands alone in the sum, so no vessel is seen in it twice.",
+                field="same_vessel",
+                given=alone[0],
+                allowed=", ".join(name for pair in pairs for name in pair) or None,
+                fix="Name the empty vessel in “minus” at the place that it has in “plus” filled.",
+            )
+
+    @property
+    def empty_vessels(self) -> tuple[str, ...]:
+        """Those of ``minus`` that belong to one of ``plus``."""
+        return self.minus[: len(self.plus)]
+
     def roles(self) -> tuple[Role, ...]:
         """Return the weighings, those of each pair with its vessel."""
-        pairs = min(len(self.plus), len(self.minus))
+        vessels = self.empty_vessels
         found = []
         for names in (self.plus, self.minus):
             for i, name in enumerate(names):
                 role = span_roles(Span(name, "", self.instrument, "mass"), "g")[0]
-                vessel = self.minus[i] if i < pairs else ""
-                again = name in self.repeated
-                mean = name in self.averaged
-                found.append(replace(role, vessel_group=vessel, repeated=again, averaged=mean))
+                pair = (self.plus[i], vessels[i]) if i < len(vessels) else ()
+                found.append(
+                    replace(
+                        role,
+                        vessel_group=pair[1] if pair else "",
+                        same_vessel=any(one in self.same_vessel for one in pair),
+                        repeated=name in self.repeated,
+                        averaged=name in self.averaged,
+                    )
+                )
         return tuple(found)
 
     @property
@@ -542,9 +572,9 @@ class SumOfMasses(AmountModel):
         return unknown_factors() if self.density_g_per_cm3 is None else NOTHING
 
     def remarks(self) -> tuple[str, ...]:
-        """Say what corrects for air, and what is averaged."""
+        """Say what corrects for air, which vessel is always the same, and what is averaged."""
         on_air = _air_remark(self.species, self.density_g_per_cm3)
-        return (*on_air, *_on_the_mean(self.averaged))
+        return (*on_air, *_on_the_vessel(self.same_vessel), *_on_the_mean(self.averaged))
 
     def portion(self, setting: Setting) -> Portion | None:
         """Return the solid, with the balance it is weighed on."""

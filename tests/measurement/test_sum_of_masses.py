@@ -83,6 +83,56 @@ def test_its_readings_lie_in_pairs_in_their_vessels() -> None:
     assert [role.vessel_group for role in lid.roles()] == ["crucible", "crucible", ""]
 
 
+SAME = 'species = "Ag"\nsame_vessel = ["filter 1"]\n'
+
+
+def three_trials(text: str) -> Experiment:
+    """Return the lab without scatter, its trial made three times."""
+    head, trial = text.format(noise=0.0).split("[[trials]]")
+    trials = "".join(f"[[trials]]{trial}".replace('"1"', f'"{i}"', 1) for i in (1, 2, 3))
+    return parse_experiment(head + trials)
+
+
+def test_one_of_its_vessels_may_be_the_same_in_every_trial() -> None:
+    """Filter 1 serves three trials, filter 2 is a new one each time: 3² of one rounding, and 3."""
+    own = three_trials(LAB)
+    same = three_trials(LAB.replace('species = "Ag"\n', SAME))
+    assert parse_experiment(same.to_toml()) == same
+    assert [r.name for r in same.roles() if r.same_vessel] == ["filter 1 + silver", "filter 1"]
+    found = sorted(linear_amounts(same).blocks(0.0, 1.0)[0], key=lambda block: len(block.together))
+    assert [(block.count, block.together) for block in found] == [(3, ()), (3, (3,))]
+    step = 0.01 / molar_mass_value("Ag") / 3
+    variances = [block.variance / step**2 for block in found]
+    assert variances == pytest.approx([3 * 2 / 12, 9 * 2 / 12], rel=1e-4)
+    for name, one in assess(same).candidates.items():
+        assert one.p_value >= assess(own).candidates[name].p_value - 1e-9
+    text = " ".join(worked_solution(same).text().split())
+    assert "The vessel of “filter 1” is the same thing in every trial of a group" in text
+    assert not same.questions()
+    (asked,) = same.with_reading("2", "filter 1", "0.75").questions()
+    assert asked.text.startswith("It weighs 0.75 g to 0.81 g")
+
+
+@pytest.mark.parametrize("part", [0.25, 0.5, 0.75])
+def test_with_one_vessel_in_three_trials_the_truth_is_kept(part: float) -> None:
+    """The silver of filter 1 at a fixed part of a display step, on the same filter each time."""
+    rng, labs, step = np.random.default_rng(9), 4000, 0.01
+    linear = linear_amounts(three_trials(LAB.replace('species = "Ag"\n', SAME)))
+    blocks, rest = linear.blocks(2.0, 1.0)
+    wide, narrow = split_narrow(rest, blocks)
+
+    def read(mass_steps: float, vessel: np.ndarray) -> np.ndarray:
+        return np.round(vessel + mass_steps) - np.round(vessel) - mass_steps
+
+    d, filter_1 = np.zeros(labs), rng.uniform(0, 1, labs)
+    for _ in range(3):
+        wire, second = (read(30 + part, rng.uniform(0, 1, labs)) for _ in range(2))
+        made = (read(30 + part, filter_1) + second) / molar_mass_value("Ag")
+        d += step / 3 * (made - 2 * wire / molar_mass_value("Cu"))
+    p = worst_position_tails(d, blocks, wide, np.full(labs, narrow))
+    assert (p < 0.05).mean() <= limit(labs)
+
+
 @pytest.mark.parametrize("noise", [0.0, 0.3])
 @pytest.mark.parametrize("parts", [(0.5, 0.5, 0.5), (0.3, 0.5, 0.5), (0.2, 0.7, 0.4)])
 def test_the_truth_is_excluded_at_most_as_often_as_stated(
@@ -136,6 +186,11 @@ def test_the_file_keeps_it() -> None:
         ('minus = ["filter 1", "filter 2"]', 'minus = ["filter 1", ""]', "produced.minus", []),
         ('species = "Ag"\n', 'species = "Ag"\nrepeated = ["filter 3"]\n', "produced.repeated",
          ["Given: filter 3", "Did you mean “filter"]),
+        ('species = "Ag"\n', 'species = "Ag"\nsame_vessel = ["wire"]\n', "produced.same_vessel",
+         ["Given: wire", "filter 1 + silver, filter 2 + silver, filter 1, filter 2"]),
+        ('minus = ["filter 1", "filter 2"]', 'minus = ["filter 1"]\nsame_vessel = '
+         '["filter 2 + silver"]', "produced.same_vessel",
+         ["stands alone", "Allowed: filter 1 + silver, filter 1. Name"]),
         ('species = "Ag"\n', 'species = "Ag"\ndensity_g_per_cm3 = 10490\n',
          "produced.density_g_per_cm3", ["Write it in g/cm³: 10.49"]),
     ],
