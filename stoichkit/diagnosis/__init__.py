@@ -13,6 +13,6 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "constant_mass": "Drying drying",
         "stability": "RedoxFinding SpotTest cell couple redox_findings spot_tests suggested_tests",
         "sentences": "cause_sentence causes_paragraph combination_sentence drying_sentence "
-        "redox_sentences slip_sentence spot_test_sentence",
+        "no_slip_sentence redox_sentences slip_sentence spot_test_sentence",
     },
 )

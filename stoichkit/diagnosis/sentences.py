@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from ..decision.verdict import Reason, Verdict
 from ..text.wording import capitalised, joined, number_text, shown_range, species_text, two_digits
 from ..uncertainty import entry
 from .causes import Cause, Combination
@@ -174,6 +175,33 @@ _SLIP_CHECK = {
     SlipKind.DECIMAL: "Check the decimal mark in the notebook",
     SlipKind.TRANSPOSED: "Check the digits in the notebook",
 }
+
+
+def no_slip_sentence(verdict: Verdict, *, beside: str = "") -> str:
+    """Say that no slip was found; of readings below zero not that they can be right.
+
+    Parameters
+    ----------
+    verdict : Verdict
+    beside : str
+        What the readings were compared with, such as ``"the other trials of the class"``.
+
+    Examples
+    --------
+    >>> from stoichkit import assess, experiments
+    >>> no_slip_sentence(assess(experiments.load("copper-silver")).verdict)
+    'No slip was found: the readings of each trial can be right as they were typed.'
+    """
+    if verdict.reason is Reason.BELOW_ZERO:
+        return (
+            "No single slip was found that would put these readings right: check which is "
+            "subtracted from which, in the record of the experiment too (heavier and lighter, "
+            "plus and minus, final and initial)."
+        )
+    compared = f"beside {beside}, " if beside else ""
+    return (
+        f"No slip was found: {compared}the readings of each trial can be right as they were typed."
+    )
 
 
 def slip_sentence(slip: Slip, *, trials: int = 2) -> str:

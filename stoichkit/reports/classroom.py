@@ -36,7 +36,7 @@ from ..decision.evidence import assess
 from ..decision.sentences import reason_sentences
 from ..decision.verdict import Reason, VerdictKind
 from ..decision.yields import yield_for
-from ..diagnosis.sentences import slip_sentence
+from ..diagnosis.sentences import no_slip_sentence, slip_sentence
 from ..errors import ModelError
 from ..experiments.record import Experiment
 from ..plots.class_groups import MOST_SETS, ClassGroupsPicture, GroupRow
@@ -479,10 +479,8 @@ def _slips(result: ClassResult, group: str) -> Iterator[Part]:
     if said:
         yield Bullets(said)
     else:
-        yield (
-            "No slip was found: beside the other trials of the class, the readings of each trial "
-            "can be right as they were typed."
-        )
+        verdict = result.group(group).verdict
+        yield no_slip_sentence(verdict, beside="the other trials of the class")
 
 
 def _beside(result: ClassResult, group: str) -> Iterator[Part]:

@@ -24,6 +24,7 @@ from ..decision.verdict import Caveat, CaveatKind, Reason, VerdictKind, evidence
 from ..diagnosis.causes import Cause, causes_for
 from ..diagnosis.sentences import (
     causes_paragraph,
+    no_slip_sentence,
     redox_sentences,
     slip_sentence,
     spot_test_sentence,
@@ -125,16 +126,9 @@ def slips_section(evidence: Evidence) -> Section:
     experiment = evidence.experiment
     trials = len(experiment.trials)
     found = [slip_sentence(slip, trials=trials) for slip in find_slips(experiment)]
-    none = (
-        "No slip was found: the readings of each trial can be right as they were typed. A slip "
-        "that moves every trial alike cannot be seen."
-    )
-    if evidence.verdict.reason is Reason.BELOW_ZERO:
-        none = (
-            "No single slip was found that would put these readings right: check which is "
-            "subtracted from which, in the record of the experiment too (heavier and lighter, "
-            "plus and minus, final and initial)."
-        )
+    none = no_slip_sentence(evidence.verdict)
+    if evidence.verdict.reason is not Reason.BELOW_ZERO:
+        none += " A slip that moves every trial alike cannot be seen."
     return Section("Slips in the readings", (Bullets(tuple(found)) if found else none,))
 
 

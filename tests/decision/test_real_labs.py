@@ -356,58 +356,34 @@ def test_a_mass_that_goes_on_far_below_nothing_is_no_error() -> None:
 # -- the yield of an oxide --------------------------------------------------------------------
 
 
-def magnesium(produced: MassByDifference, ratio: str) -> Evidence:
-    """Magnesium, 0.304 g, in a crucible of 21.500 g gives 0.500 g of ash."""
-    return assess(
-        Experiment(
-            title="Magnesium ribbon in air (invented)",
-            consumed=MassByDifference(
-                species="Mg", heavier="crucible + ribbon", lighter="crucible"
-            ),
-            produced=produced,
-            instruments={"balance": FINE},
-            candidates=plain_ratios({"magnesium oxide": ratio}),
-            trials=[
-                Trial(
-                    "1",
-                    {
-                        "crucible": "21.500",
-                        "crucible + ribbon": "21.804",
-                        "crucible + ash": ("22.001", "22.000"),
-                    },
-                )
-            ],
-        )
-    )
-
-
-def test_the_yield_of_magnesium_oxide_by_hand() -> None:
-    """0.304 g / 24.305 × 40.304 = 0.5041 g in full, so 0.500 g of ash is 99.2 %.
+@pytest.mark.parametrize(
+    ("species", "lighter", "expected"),
+    [
+        ("MgO", "crucible", 100 * 0.500 / (0.304 / 24.305 * 40.304)),
+        ("O", "crucible + ribbon", 100 * 0.196 / (0.304 / 24.305 * 15.999)),
+    ],
+)
+def test_the_yield_of_magnesium_oxide_by_hand(species: str, lighter: str, expected: float) -> None:
+    """0.304 g of magnesium give 0.500 g of ash of 0.304 g / 24.305 × 40.304 = 0.5041 g: 99.2 %.
 
     As oxygen taken up it is 0.196 g of 0.2001 g, 97.9 %: the same readings, another question.
     """
-    oxide = magnesium(
-        MassByDifference(
-            species="MgO",
-            heavier="crucible + ash",
-            lighter="crucible",
-            repeated=("crucible + ash",),
-        ),
-        "1",
+    ash, ribbon = "crucible + ash", "crucible + ribbon"
+    readings = {"crucible": "21.500", ribbon: "21.804", ash: ("22.001", "22.000")}
+    oxide = assess(
+        Experiment(
+            title="Magnesium ribbon in air (invented)",
+            consumed=MassByDifference(species="Mg", heavier=ribbon, lighter="crucible"),
+            produced=MassByDifference(
+                species=species, heavier=ash, lighter=lighter, repeated=(ash,)
+            ),
+            instruments={"balance": FINE},
+            candidates=plain_ratios({"magnesium oxide": "1"}),
+            trials=[Trial("1", readings)],
+        )
     )
     found = yield_for(oxide, "magnesium oxide")
-    assert found.estimate == pytest.approx(100 * 0.500 / (0.304 / 24.305 * 40.304), abs=0.01)
-    assert "For magnesium oxide the percent yield is 99.2 %" in yield_sentence(
+    assert found.estimate == pytest.approx(expected, abs=0.01)
+    assert f"For magnesium oxide the percent yield is {expected:.1f} %" in yield_sentence(
         oxide, "magnesium oxide"
     )
-    oxygen = magnesium(
-        MassByDifference(
-            species="O",
-            heavier="crucible + ash",
-            lighter="crucible + ribbon",
-            repeated=("crucible + ash",),
-        ),
-        "1",
-    )
-    found = yield_for(oxygen, "magnesium oxide")
-    assert found.estimate == pytest.approx(100 * 0.196 / (0.304 / 24.305 * 15.999), abs=0.01)

@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 
-from stoichkit import experiments
+from stoichkit import assess_class, experiments
 from stoichkit.decision.evidence import Evidence, assess
 from stoichkit.decision.sentences import (
     assumption_sentences,
@@ -33,11 +33,13 @@ from stoichkit.experiments.parts import Caution, Trial, Variation
 from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Balance
 from stoichkit.measurement.weighing import SumOfMasses
+from stoichkit.reports.classroom import group_report
 from stoichkit.reports.lab import lab_report
 from stoichkit.reports.sections import budget_table, candidate_table
 from stoichkit.text.parts import Picture, Table
 from stoichkit.text.plain import escaped_markdown, markdown_part, text_part
 from stoichkit.text.wording import p_text, shown_range
+from stoichkit.widgets.panels.html import slips_html
 from tests.labs import REVERSED, crucible, lab, two
 
 GOLDEN = Path(__file__).parent / "golden"
@@ -492,6 +494,14 @@ def test_readings_below_zero_are_not_said_to_be_right_as_typed() -> None:
     text = " ".join(sections(lab_report(assess(turned)).text())["Slips in the readings"].split())
     assert "can be right" not in text
     assert "in the record of the experiment too (heavier and lighter, plus and minus," in text
+    panel = slips_html((), assess(turned))
+    assert "can be right" not in panel
+    assert "heavier and lighter, plus and minus" in panel
+    rows = "".join(f"\n{group},{','.join(readings.values())}" for group in ("red", "blue"))
+    result = assess_class(f"group,{','.join(readings)}{rows}".encode(), turned)
+    group = group_report(result, "red", pictures=False, answers=False).text()
+    said = " ".join(sections(group)["Slips in the readings"].split())
+    assert said.startswith("No single slip was found that would put these readings right")
     right = replace(turned, produced=replace(made, plus=made.minus, minus=made.plus))
     assert "can be right" in lab_report(assess(right)).text()
 

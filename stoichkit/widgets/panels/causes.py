@@ -209,7 +209,7 @@ class CausesPanel(Panel):
         self._found = found
         question = found.question
         self._options(found)
-        self._slips.value = slips_html(found.slips, trials=len(question.evidence.amounts))
+        self._slips.value = slips_html(found.slips, question.evidence)
         self._yields.value = yields_html(found.yields, question.evidence)
         first = f"{_SLIPS_FIRST} " if found.slips else ""
         self.summary.text = f"{first}{causes_paragraph(found.causes)}"

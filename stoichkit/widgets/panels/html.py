@@ -22,7 +22,13 @@ from ...decision.evidence import Evidence
 from ...decision.sentences import assumption_sentences, caveat_sentence, ratio_sentence
 from ...decision.verdict import CaveatKind, VerdictKind
 from ...diagnosis.causes import Cause
-from ...diagnosis.sentences import check_sentence, redox_sentence, slip_sentence, spot_test_sentence
+from ...diagnosis.sentences import (
+    check_sentence,
+    no_slip_sentence,
+    redox_sentence,
+    slip_sentence,
+    spot_test_sentence,
+)
 from ...diagnosis.slips import Slip
 from ...diagnosis.stability import LIMITS, RedoxFinding, SpotTest
 from ...experiments.record import Experiment
@@ -381,15 +387,17 @@ _TURNS = {1: "too large", -1: "too small", 0: "no different"}
 _MEANT = {"product": "of the product measured", "consumed": "of what was consumed"}
 
 
-def slips_html(slips: Sequence[Slip], *, trials: int) -> str:
+def slips_html(slips: Sequence[Slip], evidence: Evidence) -> str:
     """List the readings that cannot be right as typed, and what cannot be seen.
 
-    >>> slips_html((), trials=4)[:44]
-    '<p>No slip was found: each trial can be righ'
+    >>> from stoichkit import assess, experiments
+    >>> slips_html((), assess(experiments.load("copper-silver")))[:44]
+    '<p>No slip was found: the readings of each t'
     """
     if not slips:
-        said = "No slip was found: each trial can be right as it was typed."
+        said = no_slip_sentence(evidence.verdict)
         return paragraph(said) + paragraph(_UNSEEN, "stoichkit-note")
+    trials = len(evidence.amounts)
     return html_list(slip_sentence(slip, trials=trials) for slip in slips) + paragraph(
         "Correct a reading only if the notebook shows that it was mistyped; what is true of a "
         "product is not a slip and is looked for below.",
