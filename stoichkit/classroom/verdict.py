@@ -23,7 +23,7 @@ from typing import Any
 from .._common import FrozenMap
 from ..chemistry.candidates import Candidate, check_candidates, plain_ratios
 from ..decision.evidence import air_of, allowed_ratios, dried_further, still_changing
-from ..decision.linear import BELOW_ZERO_LEVEL
+from ..decision.linear import BELOW_ZERO_LEVEL, ratio_found
 from ..decision.verdict import Reason, Verdict, verdict_of
 from ..errors import ModelError, StoichkitError
 from ..experiments.checks import checked_coverage, checked_recovery
@@ -362,8 +362,7 @@ class _Test:
     ) -> tuple[float, ...]:
         """Return ratios as measured that a candidate allows, the likeliest first."""
         produced, consumed = self.estimate
-        found = produced / consumed if consumed > 0 else math.copysign(math.inf, produced)
-        return allowed_ratios(found, ratio, recovery or self.recovery)
+        return allowed_ratios(ratio_found(consumed, produced), ratio, recovery or self.recovery)
 
     def largest(
         self, p_of: Callable[[float], float], ratio: float, alpha: float

@@ -22,14 +22,15 @@ from ..measurement.buoyancy import NEGLIGIBLE, matters, unknown_factors
 from ..measurement.displays import Balance
 from ..uncertainty import entry
 from ..uncertainty.digits import DIFFERENCE, DigitBlock, distinct, worst_position_tails
-from ..uncertainty.distribution import SumDistribution, student_p, student_tails
+from ..uncertainty.distribution import SumDistribution
 from ..uncertainty.sources import Floats, Number, Shape, Term, contributions, nominal
 from .linear import (
     BELOW_ZERO_LEVEL,
     EXCESS_LEVEL,
     SAME,
-    TOWARDS,
     rounding_excess,
+    student_sums,
+    towards,
     unexplained,
     variation_term,
 )
@@ -362,7 +363,7 @@ class _Lab:
             rows = np.flatnonzero(which)
             if rows.size:
                 part = self._part(rows)
-                found = [part.p_values(near + t * (far - near), 1.0) for t in TOWARDS]
+                found = [part.p_values(r, 1.0) for r in towards(near, far)]
                 out[rows] = np.max(found, axis=0)
         return out
 
@@ -465,7 +466,7 @@ class _Lab:
         own = np.broadcast_to(self._own_variance(x, y), self.n_a.shape)[chosen]
         scale = self.spread[chosen] * np.sqrt(own / self.trials)
         out = p.copy()
-        found = self._student(discrepancy[chosen], varying[:, chosen], scale)
+        found = student_sums(discrepancy[chosen], varying[:, chosen], scale, self.trials - 1)
         out[chosen] = np.maximum(out[chosen], found)
         return out
 
@@ -485,20 +486,11 @@ class _Lab:
         scale = d.std(axis=1, ddof=1) / math.sqrt(self.trials)
         chosen = np.flatnonzero(where & (scale > SAME * np.abs(d).max(axis=1)))
         out = p.copy()
-        found = self._student(discrepancy[chosen], varying[:, chosen], scale[chosen])
+        found = student_sums(
+            discrepancy[chosen], varying[:, chosen], scale[chosen], self.trials - 1
+        )
         out[chosen] = np.maximum(out[chosen], found)
         return out
-
-    def _student(self, discrepancy: Floats, varying: Floats, scale: Floats) -> Floats:
-        """Return Student t p-values; small shared errors shift the value."""
-        reach = varying.sum(axis=0)
-        found: Floats = student_p(discrepancy, reach, scale, self.trials - 1)
-        wide = np.flatnonzero(reach > scale / 20)
-        if wide.size:
-            found[wide] = student_tails(
-                discrepancy[wide], varying[:, wide], scale[wide], self.trials - 1
-            )
-        return found
 
     def below_zero(self, level: float) -> NDArray[np.bool_]:
         """Say of which groups an amount is below zero, as ``LinearAmounts.below_zero`` does."""

@@ -41,7 +41,7 @@ from ..uncertainty.sources import (
     standard_uncertainty,
     uncertain_value,
 )
-from .linear import BELOW_ZERO_LEVEL, TOWARDS, LinearAmounts, Scatter
+from .linear import BELOW_ZERO_LEVEL, LinearAmounts, Scatter, ratio_found, towards
 from .verdict import Caveat, CaveatKind, Reason, Verdict, VerdictKind, verdict_of
 
 if TYPE_CHECKING:
@@ -115,7 +115,7 @@ def allowed_ratios(found: float, ratio: float, recovery: tuple[float, float]) ->
     if low <= found <= high:
         return (found,)
     near, far = (low, high) if found < low else (high, low)
-    return tuple(near + part * (far - near) for part in TOWARDS)
+    return towards(near, far)
 
 
 class RatioTest:
@@ -188,8 +188,7 @@ class RatioTest:
         self, ratio: float, recovery: tuple[float, float] | None = None
     ) -> tuple[float, ...]:
         """Return ratios as measured that a candidate allows, the likeliest first."""
-        n_a, n_b = self.linear.mean_consumed, self.linear.mean_produced
-        found = n_b / n_a if n_a > 0 else math.copysign(math.inf, n_b)
+        found = ratio_found(self.linear.mean_consumed, self.linear.mean_produced)
         return allowed_ratios(found, ratio, recovery or self.recovery)
 
     def candidate(self, ratio: float, alpha: float) -> tuple[float, float]:

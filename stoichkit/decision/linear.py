@@ -42,8 +42,10 @@ from ..uncertainty.tails import chi_squared_tail
 _Indices: TypeAlias = NDArray[np.intp]
 SAME = 1e-6
 """Steps, or discrepancies of trials, that differ by less of their size count as equal."""
-TOWARDS = (0.0, 1 / 256, 1 / 64, 1 / 16, 1 / 4, 1.0)
+_TOWARDS = (0.0, 1 / 256, 1 / 64, 1 / 16, 1 / 4, 1.0)
 """Ratios looked at within a recovery allowance: parts of the way from its nearer end."""
+_NARROW = 1 / 20
+"""Reach of the errors beside a Student t, in its scales, up to which they only shift the value."""
 BELOW_ZERO_LEVEL = 0.001
 """Chance, shared over all amounts of a lab, of being called below zero by bad luck alone."""
 _MANY = 8
@@ -626,6 +628,24 @@ def unexplained(consumed: Floats, produced: Floats, recovery: tuple[float, float
     return squares((left + right) / 2)
 
 
+def towards(near: float, far: float) -> tuple[float, ...]:
+    """Return the ratios looked at within an allowance, from its nearer end to the other.
+
+    >>> towards(1.8, 2.0)[0], towards(1.8, 2.0)[-1], len(towards(1.8, 2.0))
+    (1.8, 2.0, 6)
+    """
+    return tuple(near + part * (far - near) for part in _TOWARDS)
+
+
+def ratio_found(n_consumed: float, n_produced: float) -> float:
+    """Return a mole ratio as measured, infinite where nothing was consumed.
+
+    >>> ratio_found(1.0, 2.0), ratio_found(-0.1, 2.0), ratio_found(0.0, -2.0)
+    (2.0, inf, -inf)
+    """
+    return n_produced / n_consumed if n_consumed > 0 else math.copysign(math.inf, n_produced)
+
+
 def variation_term(scale: float, dof: float) -> Term:
     """Return the variation between trials as it acts on a mean: normal, or t if it was estimated.
 
@@ -649,7 +669,7 @@ def student_sum(value: float, terms: Sequence[Term]) -> float:
     *shared, own = terms
     reach = sum(reach_of(t) for t in shared)
     dof = int(own.dof)
-    if reach <= own.scale / 20:
+    if reach <= own.scale * _NARROW:
         return float(student_p(value, reach, own.scale, dof))
     # a triangle is the sum of two rectangles half as wide
     widths = [t.scale for t in shared if t.shape is Shape.RECTANGULAR]
@@ -674,6 +694,24 @@ def student_sum(value: float, terms: Sequence[Term]) -> float:
     # twice the chance of at least x, which is a tail above zero and the rest of one below
     upper = np.where(x >= 0, tails, 2.0 - tails)
     return float(weight @ upper / weight.sum())
+
+
+def student_sums(values: Floats, half_widths: Floats, scales: Floats, dof: int) -> Floats:
+    """Return :func:`student_sum` of many values beside rectangular terms, shape (values,).
+
+    ``half_widths`` has shape (terms, values).
+
+    >>> rectangle, t = Term(Shape.RECTANGULAR, 0.5), Term(Shape.STUDENT_T, 1.0, 3.0)
+    >>> (many,) = student_sums(np.array([2.5]), np.array([[0.5]]), np.array([1.0]), 3)
+    >>> bool(abs(many - student_sum(2.5, [rectangle, t])) < 1e-9)
+    True
+    """
+    reach = half_widths.sum(axis=0)
+    found: Floats = student_p(values, reach, scales, dof)
+    wide = np.flatnonzero(reach > scales * _NARROW)
+    if wide.size:
+        found[wide] = student_tails(values[wide], half_widths[:, wide], scales[wide], dof)
+    return found
 
 
 def rounding_excess(noise: float, *, single: bool) -> float:

@@ -23,7 +23,7 @@ from itertools import combinations, pairwise, product
 from statistics import median
 
 from ..decision.evidence import air_of, allowed_ratios, linear_amounts, trial_amounts
-from ..decision.linear import LinearAmounts
+from ..decision.linear import LinearAmounts, ratio_found
 from ..errors import ReadingError, StoichkitError
 from ..experiments.checks import read_value
 from ..experiments.parts import Trial
@@ -430,8 +430,7 @@ def _judged(experiment: Experiment, trial: Trial, only: Iterable[str] | None = N
     linear = linear_amounts(alone, amounts)
     air, _ = air_of(alone, amounts)
     part = experiment.recovery[0] * air[0], experiment.recovery[1] * air[1]
-    n_a, n_b = linear.mean_consumed, linear.mean_produced
-    measured = n_b / n_a if n_a > 0 else math.copysign(math.inf, n_b)
+    measured = ratio_found(linear.mean_consumed, linear.mean_produced)
     found, over = {}, True
     for candidate in experiment.candidates:
         if names is not None and candidate.name not in names:

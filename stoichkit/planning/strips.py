@@ -19,8 +19,8 @@ from numpy.typing import NDArray
 from ..decision.linear import (
     BELOW_ZERO_LEVEL,
     EXCESS_LEVEL,
-    TOWARDS,
     LinearAmounts,
+    towards,
     variation_term,
 )
 from ..uncertainty.digits import DigitBlock, split_narrow, worst_position_tails
@@ -164,8 +164,7 @@ def allowed_ratios(ratio: float, recovery: tuple[float, float]) -> Floats:
     low, high = (ratio * f for f in recovery)
     if low == high:
         return np.full((2, 1), low)
-    parts = np.array(TOWARDS)
-    return np.stack([low + parts * (high - low), high + parts * (low - high)])
+    return np.array([towards(low, high), towards(high, low)])
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -828,9 +828,7 @@ def records(draw) -> Experiment:
     )
     return Experiment(
         title=" ".join(draw(words).split()) or "x",
-        about=draw(
-            st.text(max_size=60) | st.sampled_from(['"""', 'a"\n""""', "\\\n"])
-        ),
+        about=draw(st.text(max_size=60) | st.sampled_from(['"""', 'a"\n""""', "\\\n"])),
         invented=draw(st.booleans()),
         consumed=MassByDifference(
             species="Sn", heavier=heavy, lighter=light, instrument=instrument
