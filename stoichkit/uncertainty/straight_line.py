@@ -6,8 +6,10 @@ every y − r x has the same mean, so its trend along the line has a distributio
 approximation for normal errors, in the way of E. C. Fieller for a ratio.
 
 Where the points may truly differ in y by more than their errors, the scatter about the line shows
-it: the uncertainties of y grow until they explain it, and tests use Student t. Where they explain
-more than the scatter already, both tests are made and the larger p-value counts.
+it: the uncertainties of y grow until they explain it, and tests use Student t. A few points do not
+show whether the differences are alike in size or grow with x, and the wrong one of the two would
+exclude the true slope too often; so each test is made both ways and the larger p-value counts.
+Where the uncertainties explain more than the scatter already, it is that by the scatter or by them.
 """
 
 from __future__ import annotations
@@ -29,6 +31,8 @@ from .tails import chi_squared_tail
 
 _MOST_ITERATIONS = 500
 _SETTLED = 1e-13
+_LEAST_PART = 0.1
+"""Differences in proportion to x are not less than this part of those at its root mean square."""
 _NO_SCATTER = 1e-9
 """Scatter over the uncertainties up to which points lie exactly on a line, to rounding."""
 
@@ -71,6 +75,9 @@ class Line:
         The line by the stated uncertainties alone, where the scatter was asked to count as well.
         All p-values are then Student t by the scatter or, with ``tau`` 0, the normal one of this
         line if that is larger.
+    growing : Line or None
+        With ``tau`` above 0: the line if the points differ in proportion to x instead of alike. All
+        p-values are the larger of both.
     """
 
     x: Floats
@@ -94,6 +101,7 @@ class Line:
     converged: bool
     tau: float = 0.0
     stated: Line | None = None
+    growing: Line | None = None
 
     @property
     def inflated(self) -> bool:
@@ -134,14 +142,22 @@ class Line:
             raise ModelError("Two points show no scatter about a line.", allowed="3 or more")
         if self.inflated:
             return self
-        tau = self._between()
-        line = self._refitted(tau) if tau else self
+        alike = self._with_between(np.ones(self.x.size))
+        if not alike.tau:
+            return alike
+        size = np.abs(self.x) / float(np.sqrt(np.mean(self.x**2)))
+        return replace(alike, growing=self._with_between(np.maximum(size, _LEAST_PART)))
+
+    def _with_between(self, part: Floats) -> Line:
+        """Return the line with what the scatter shows, if the differences go with x like this."""
+        tau = self._between(part)
+        line = self._refitted(tau * part) if tau else self
         return replace(
             line, chi_squared=self.chi_squared, p_value=self.p_value, tau=tau, stated=self
         )
 
-    def _refitted(self, tau: float) -> Line:
-        """Return the line with a standard deviation between the points added to y."""
+    def _refitted(self, tau: Floats) -> Line:
+        """Return the line with a standard deviation between the points added to each y."""
         u_y = np.hypot(self.u_y, tau)
         correlation = self.correlation * self.u_y / u_y
         return fit_line(
@@ -149,17 +165,25 @@ class Line:
             shared_y=self.shared_y,
         )  # fmt: skip
 
-    def _between(self) -> float:
+    def _between(self, part: Floats) -> float:
         """Return the standard deviation in y with which chi-squared equals dof; 0 if none does."""
         if self.chi_squared <= self.dof:
             return 0.0
         from scipy.optimize import brentq
 
+        x, y, v_x, c = self.x, self.y, self.u_x**2, self.correlation * self.u_x * self.u_y
+
+        slope = self.slope
+
         def excess(tau: float) -> float:
-            return self._refitted(tau).chi_squared - self.dof
+            nonlocal slope  # the search goes on from the slope that it found last
+            v_y = self.u_y**2 + (tau * part) ** 2
+            slope, _, _ = _iterate(x, y, v_x, v_y, c, slope)
+            w, mean_x, mean_y, _ = _step(x, y, v_x, v_y, c, slope)
+            return float(np.sum(w * (y - mean_y - slope * (x - mean_x)) ** 2)) - self.dof
 
         # with it even a level line has squares of less than 1
-        highest = float(np.linalg.norm(self.y - self.y.mean()))
+        highest = float(np.linalg.norm(self.y - self.y.mean()) / part.min())
         return float(brentq(excess, 0.0, highest, xtol=1e-9 * highest, rtol=1e-9))
 
     def _p_of(self, value: float, own: float, shared: float, scatter: float) -> float:
@@ -184,6 +208,8 @@ class Line:
         """
         away = self.intercept - entry.number("value", value)
         p = self._p_of(away, self.u_intercept, self.u_intercept_shared, self._scale)
+        if self.growing is not None:
+            p = max(p, self.growing.intercept_p_value(value))
         return self._larger(p, lambda line: line.intercept_p_value(value))
 
     @property
@@ -206,9 +232,10 @@ class Line:
             parts = (self.u_intercept, self.u_intercept_shared)
             half = SumDistribution([Term(Shape.NORMAL, u) for u in parts]).half_width(coverage)
         low, high = self.intercept - half, self.intercept + half
-        if self.stated is None or self.tau > 0:
+        other = self.growing if self.tau > 0 else self.stated
+        if other is None:
             return low, high
-        least, most = self.stated.intercept_interval(coverage=coverage)
+        least, most = other.intercept_interval(coverage=coverage)
         return min(low, least), max(high, most)
 
     def slope_p_value(self, slope: float) -> float:
@@ -232,12 +259,12 @@ class Line:
 
         >>> line = fit_line([1, 2, 3, 4], [2.1, 4.0, 6.1, 8.1], [0.01] * 4, [0.05] * 4)
         >>> round(line.scatter_p_value(2.0), 2), round(line.scatter_p_value(1.5), 3)
-        (0.74, 0.003)
+        (0.85, 0.003)
         """
         slope = entry.number("slope", slope)
         if self.dof < 1:
             return math.nan
-        return self.with_inflation()._direction_p(slope, 1.0)
+        return self.with_inflation()._scatter_p(slope, 1.0)
 
     def direction_p_value(self, p: float, q: float) -> float:
         """Return the p-value of the slope p/q; (1, 0) is a vertical line.
@@ -250,8 +277,13 @@ class Line:
         scatter its scale comes from what is left of D, with ``tau`` in the uncertainties of y:
         without it the correction would take a true difference in y for an error of x.
         """
-        found = self._direction_p(p, q)
+        found = self._scatter_p(p, q) if self.inflated else self._direction_p(p, q)
         return self._larger(found, lambda line: line.direction_p_value(p, q))
+
+    def _scatter_p(self, p: float, q: float) -> float:
+        """Return the p-value by the scatter alone: the larger of both ways it may go with x."""
+        found = self._direction_p(p, q)
+        return found if self.growing is None else max(found, self.growing._direction_p(p, q))
 
     def _larger(self, found: float, by_stated: Callable[[Line], float]) -> float:
         """Return a p-value or, if the stated uncertainties explain more than the scatter, theirs.
@@ -387,10 +419,12 @@ def fit_line(
     return line.with_inflation() if inflate else line
 
 
-def _iterate(x: Floats, y: Floats, v_x: Floats, v_y: Floats, c: Floats) -> tuple[float, int, bool]:
+def _iterate(
+    x: Floats, y: Floats, v_x: Floats, v_y: Floats, c: Floats, start: float | None = None
+) -> tuple[float, int, bool]:
     """Return York's slope, the number of steps, and whether it settled."""
     dx, dy = x - x.mean(), y - y.mean()
-    slope = float(np.sum(dx * dy) / np.sum(dx * dx))
+    slope = float(np.sum(dx * dy) / np.sum(dx * dx)) if start is None else start
     unit = math.sqrt(float(np.sum(dy * dy) / np.sum(dx * dx)))
     for step in range(1, _MOST_ITERATIONS + 1):
         w, mean_x, mean_y, beta = _step(x, y, v_x, v_y, c, slope)
