@@ -192,7 +192,8 @@ def no_slip_sentence(verdict: Verdict, *, beside: str = "") -> str:
     >>> no_slip_sentence(assess(experiments.load("copper-silver")).verdict)
     'No slip was found: the readings of each trial can be right as they were typed.'
     """
-    if verdict.reason is Reason.BELOW_ZERO:
+    entry.text("beside", beside)
+    if entry.record("verdict", verdict, Verdict).reason is Reason.BELOW_ZERO:
         return (
             "No single slip was found that would put these readings right: check which is "
             "subtracted from which, in the record of the experiment too (heavier and lighter, "

@@ -166,8 +166,11 @@ class Instrument(ABC):
         Raises
         ------
         ReadingError
-            If no reading is given, or one for glassware on which nothing is read.
+            If no reading is given, or one for glassware on which nothing is read; if it is the
+            mean of fewer than one.
         """
+        if repeats != 1:  # nearly every reading is one
+            repeats = entry.whole("repeats", repeats, least=1, error=ReadingError)
         value = self._shown(reading, label, vessel) + self._repeat(label, vessel, repeats)
         return self._own_errors(value, name=name, label=label, pool=pool, delivery=delivery)
 
