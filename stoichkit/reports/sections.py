@@ -51,7 +51,7 @@ from ..text.wording import (
     symbol,
     two_digits,
 )
-from .worked import conclusion_paragraph
+from .worked import conclusion_with
 
 _MOST_WITH_CAUSES = 3
 _MOST_EQUATIONS = 12
@@ -73,7 +73,7 @@ def verdict_section(
     parts: list[Part] = [Strong(verdict_sentences(evidence)), diagnosis.sentence]
     if second := second_opinion_sentence(evidence):
         parts.append(second)
-    parts.append(conclusion_paragraph(evidence, diagnosis=diagnosis))
+    parts.append(conclusion_with(evidence, diagnosis))
     if evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
         parts.append(
             "The numbers below are those of the readings as they stand, for finding the fault; "

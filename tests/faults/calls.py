@@ -147,6 +147,7 @@ CALLS: dict[str, dict[str, Any]] = {
         "path_or_data": ROWS, "experiment": LAB, "coverage": 0.95, "progress": _progress,
         "columns": {"paper": "paper"},
     },
+    "classroom.class_diagnosis": {"result": RESULT},
     "classroom.class_line": {"amounts": RESULT.verdict.amounts},
     "classroom.class_outlook": {"found": RESULT.verdict, "truth": "copper(II)"},
     "classroom.class_verdict": {
@@ -158,6 +159,7 @@ CALLS: dict[str, dict[str, Any]] = {
     "classroom.export_code_key": _file(classdata=CODED),
     "classroom.export_results": _file(evidence=RESULT.evidence),
     "classroom.export_rows": _file(classdata=CLASS),
+    "classroom.group_diagnosis": {"result": RESULT, "name": "a"},
     "classroom.groups_sentence": {"result": RESULT},
     "classroom.load_class": {
         "path_or_bytes": ROWS, "experiment": LAB, "columns": {"paper": "paper"},
@@ -181,6 +183,8 @@ CALLS: dict[str, dict[str, Any]] = {
     "decision.ratio_sentence": {"evidence": EVIDENCE},
     "decision.recovery_sentence": {"evidence": EVIDENCE, "name": "copper(I)"},
     "decision.second_opinion_sentence": {"evidence": EVIDENCE},
+    "decision.statement_of": {"evidence": EVIDENCE},
+    "decision.terms_used": {"text": "p = 0.3"},
     "decision.verdict_sentences": {"evidence": EVIDENCE},
     "decision.weighed_ratios": WEIGHED,
     "decision.yield_for": {"evidence": EVIDENCE, "name": "copper(II)"},
@@ -201,6 +205,7 @@ CALLS: dict[str, dict[str, Any]] = {
     "diagnosis.drying_sentence": {"found": diagnosis.drying(DRYING, BALANCE)},
     "diagnosis.effect_named": {"experiment": LAB, "key": "wet product", "residue": "AgNO3"},
     "diagnosis.effects_for": {"experiment": LAB, "residue": "AgNO3"},
+    "diagnosis.diagnose": {"evidence": EVIDENCE, "slips": ()},
     "diagnosis.find_slips": {"experiment": LAB},
     "diagnosis.redox_findings": {"experiment": LAB},
     "diagnosis.redox_sentences": {"findings": diagnosis.redox_findings(LAB)},
