@@ -29,7 +29,7 @@ from .slips import TURNED_ROUND, Slip, SlipKind, corrected, find_slips
 
 SHIFT_LEVEL = 0.002
 """Every candidate must be this improbable before all trials are said to be shifted."""
-SCATTER_LEVEL = 0.003
+SCATTER_LEVEL = 0.001
 """Chance of the scatter below which trials are said to scatter, if the verdict allows for it."""
 STILL_SCATTERS = 0.02
 """Chance of the scatter below which a lab scatters even with its slips corrected."""

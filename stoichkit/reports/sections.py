@@ -25,7 +25,14 @@ from ..decision.sentences import (
     yield_sentence,
 )
 from ..decision.statement import standings_of, terms_used, verdict_sentences
-from ..decision.trust import chance_table, fault_table, prior_sentence, trust_sentences
+from ..decision.trust import (
+    chance_sentence,
+    chance_table,
+    close_sentence,
+    fault_table,
+    overturning_sentence,
+    prior_sentence,
+)
 from ..decision.verdict import Caveat, CaveatKind, Diagnosis, Reason, VerdictKind
 from ..diagnosis.causes import Cause, causes_for
 from ..diagnosis.line import slips_of
@@ -55,7 +62,7 @@ from ..text.wording import (
     symbol,
     two_digits,
 )
-from .worked import conclusion_paragraph
+from .worked import conclusion_with
 
 if TYPE_CHECKING:
     from ..planning.following import NextTrials
@@ -81,14 +88,18 @@ def verdict_section(
     """
     diagnosis = diagnosis or evidence.diagnosis
     said = warning_sentences(evidence, diagnosis)
-    parts: list[Part] = [Strong(verdict_sentences(evidence)), diagnosis.sentence]
+    close = close_sentence(evidence) if trust else ""
+    parts: list[Part] = [
+        Strong(verdict_sentences(evidence)), f"{close} {diagnosis.sentence}".strip()
+    ]  # fmt: skip
     if look := look_sentence(evidence):
         parts.append(look)
-    if trust and (far := trust_sentences(evidence)):
-        parts.append(" ".join(far))
+    said_of = (overturning_sentence, chance_sentence) if trust else ()
+    if far := " ".join(filter(None, (say(evidence) for say in said_of))):
+        parts.append(far)
     if second := second_opinion_sentence(evidence):
         parts.append(second)
-    parts.append(conclusion_paragraph(evidence, diagnosis=diagnosis))
+    parts.append(conclusion_with(evidence, diagnosis))
     if evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
         parts.append(
             "The numbers below are those of the readings as they stand, for finding the fault; "

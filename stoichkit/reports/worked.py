@@ -441,14 +441,12 @@ def _discrepancy(
     return Equation((left, formula, numbers, (_guarded(value),)), remark)
 
 
-def conclusion_paragraph(evidence: Evidence, *, diagnosis: Diagnosis | None = None) -> str:
+def conclusion_paragraph(evidence: Evidence) -> str:
     """Write a short conclusion that says what is claimed and what is not.
 
     Parameters
     ----------
     evidence : Evidence
-    diagnosis : Diagnosis, optional
-        That of the evidence if left out.
 
     Returns
     -------
@@ -463,9 +461,14 @@ def conclusion_paragraph(evidence: Evidence, *, diagnosis: Diagnosis | None = No
     'From 4 trials, n(Ag)/n(Cu) lies between 0.9 and 5.5 (95 % coverage)'
     """
     entry.record("evidence", evidence, Evidence)
+    return conclusion_with(evidence, evidence.diagnosis)
+
+
+def conclusion_with(evidence: Evidence, diagnosis: Diagnosis) -> str:
+    """Write the same with a diagnosis found beside others, as that of a group of a class is."""
     experiment, verdict = evidence.experiment, evidence.verdict
     if verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
-        return _unjudged(evidence, diagnosis or evidence.diagnosis)
+        return _unjudged(evidence, diagnosis)
     trials = len(evidence.amounts)
     made, used = symbol(experiment.produced.species), symbol(experiment.consumed.species)
     found = evidence.ratio_set
@@ -481,7 +484,7 @@ def conclusion_paragraph(evidence: Evidence, *, diagnosis: Diagnosis | None = No
     else:
         first = f"From {count}, {made}/{used} is not bounded on both sides ({cover})."
     claim = statement_of(evidence).claim
-    limit = _limit(evidence, diagnosis or evidence.diagnosis)
+    limit = _limit(evidence, diagnosis)
     return " ".join([first, claim, limit, *_reservations(evidence)])
 
 

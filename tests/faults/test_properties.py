@@ -229,6 +229,7 @@ PROPERTIES: dict[str, tuple[Callable[..., object], Property]] = {
 }  # fmt: skip
 ELSEWHERE = {
     "design_map": "tests/test_planning.py",
+    "diagnose": "takes evidence only",
     "drying": "tests/test_drying.py",
     "copy_notebooks": "tests/test_shipped_notebooks.py",
     "Document": "hostile texts in tests/text/test_document.py",

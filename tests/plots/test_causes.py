@@ -169,7 +169,7 @@ PAIRS = [
     ("copper-silver", "copper(I)", "wet product", "residue salt"),
     ("copper-silver", "copper(I)", "lost product", "damp vessel"),
     ("copper-silver", "copper(II)", "wet product", "lost product"),
-    ("copper-plating", "copper(I)", "lost product", "hydrogen evolved"),
+    ("copper-plating", "copper(I)", "deposit lost", "hydrogen evolved"),
     ("hydrate-heating", "MgSO4·3H2O", "decomposed", "spitting"),
     ("acid-titration", "diprotic", "overshot", "impure metal"),
 ]
