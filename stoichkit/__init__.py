@@ -23,7 +23,7 @@ _get, _, _NAMES = loaded_when_used(
         "chemistry": "Candidate balance_equation limiting_reactant molar_mass parse_formula",
         "classroom": "assess_class load_class",
         "decision": "Evidence Verdict assess assess_weighings percent_yield",
-        "diagnosis": "causes_for diagnose find_slips",
+        "diagnosis": "causes_for find_slips",
         "errors": "StoichkitError",
         "experiments": "Experiment Trial load_experiment parse_experiment save_experiment",
         "measurement": "Balance ElectricCharge GasVolume MassByDifference Precipitate "
@@ -32,7 +32,9 @@ _get, _, _NAMES = loaded_when_used(
         "reports": "class_report lab_report worked_solution",
     },
 )
-supply("diagnose", lambda: _get("diagnose"))  # for Evidence.diagnosis, which lies lower
+supply(
+    "diagnose", lambda: import_module(".diagnosis", __name__).diagnose
+)  # for Evidence.diagnosis, which lies lower
 _ROOMS = (
     "bench", "chemistry", "classroom", "decision", "diagnosis", "experiments", "guide",
     "measurement", "planning", "plots", "reports", "text", "uncertainty", "widgets",

@@ -21,8 +21,8 @@ def class_trust_sentences(result: ClassResult) -> list[str]:
     >>> found = assess_class(experiments.class_file(), "copper-silver")
     >>> for sentence in class_trust_sentences(found):
     ...     print(sentence)
-    It hangs on 3 of 9 groups: without slate, teal and lilac the others cannot tell copper(I) from
-    copper(II).
+    It hangs on no few groups: 7 of 9 would have to be left out before the others cannot tell
+    copper(I) from copper(II).
     It stands unless 0.14 g of what counts as Ag in every trial is something else or 44 % of the Ag
     of every trial is something else.
     How often such an answer is right is not said, because the groups may differ by an unknown
@@ -41,8 +41,13 @@ def _groups_sentence(verdict: ClassVerdict) -> str:
     if not names or then is None:
         return "It hangs on no few groups: it stays as those that speak for it most are left out."
     count = len(names)
-    whole = "one group" if count == 1 else f"{count} of {len(verdict.groups)} groups"
     found = concluded(then.candidates, len(verdict.candidates))
+    if 2 * count > len(verdict.groups) and count > 1:
+        return (
+            f"It hangs on no few groups: {count} of {len(verdict.groups)} would have to be left "
+            f"out before the others {found}."
+        )
+    whole = "one group" if count == 1 else f"{count} of {len(verdict.groups)} groups"
     return f"It hangs on {whole}: without {joined(list(names))} the others {found}."
 
 

@@ -367,7 +367,7 @@ class Evidence:
 
     @cached_property
     def diagnosis(self) -> Diagnosis:
-        """What most likely stands behind the verdict; see :func:`stoichkit.diagnose`."""
+        """What most likely stands behind the verdict; see :func:`stoichkit.diagnosis.diagnose`."""
         found: Diagnosis = supplied("diagnose")(self)
         return found
 

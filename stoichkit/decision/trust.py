@@ -219,16 +219,14 @@ def chance_table(evidence: Evidence) -> Table | None:
 
     >>> from stoichkit import assess, experiments
     >>> chance_table(assess(experiments.load("copper-silver-coarse"))).rows[-1]
-    ('none of them', '5 %', '3.82 %')
+    ('none of them', '5 %', '3.8 %')
     """
     chances = entry.record("evidence", evidence, Evidence).chances
     if chances is None:
         return None
     before = {n: (1 - chances.prior.none) * s for n, s in chances.prior.shares(
         chances.by_candidate).items()}  # fmt: skip
-    least = math.ulp(
-        0.0
-    )  # nothing is impossible after readings, though it may be too small a number
+    least = math.ulp(0.0)  # readings make nothing impossible, if too small to be a number
     rows = [
         (name, _percent(before[name]), _percent(max(p, least if before[name] else 0.0)))
         for name, p in chances.by_candidate.items()
@@ -241,4 +239,6 @@ def chance_table(evidence: Evidence) -> Table | None:
 def _percent(p: float) -> str:
     if p < 0.0005:
         return "< 0.05 %" if p else "0 %"
-    return f"{100 * p:.3g} %" if p < 0.9995 or p == 1 else "> 99.95 %"
+    if 0.9995 <= p < 1:
+        return "> 99.95 %"
+    return f"{100 * p:.1f}".removesuffix(".0") + " %"

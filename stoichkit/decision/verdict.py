@@ -149,7 +149,9 @@ class DiagnosisKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Diagnosis:
-    """What most likely stands behind a verdict, in one line; :func:`stoichkit.diagnose` finds it.
+    """What most likely stands behind a verdict, in one line.
+
+    :func:`stoichkit.diagnosis.diagnose` finds it.
 
     Attributes
     ----------

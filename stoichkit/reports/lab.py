@@ -86,10 +86,6 @@ def lab_report(
     -------
     <BLANKLINE>
     These readings single out copper(II). Copper(I) is excluded (p < 0.0001).
-    <BLANKLINE>
-    It stands unless one reading of “wire before” is 0.10 g too low or 0.11 g more Cu was
-    used up in every trial than the readings show. Of labs that read like this, about 993 in
-    1,000 would be right to name copper(II).
     >>> page = report.html()
     >>> page[:15], page.count("<h1>"), page.count('role="img"')
     ('<!DOCTYPE html>', 1, 2)

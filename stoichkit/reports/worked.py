@@ -195,7 +195,7 @@ def worked_solution(
     >>> text = solution.text()
     >>> at = text.index("m(Cu) =")
     >>> print(text[at : text.index("M(Cu) =")].strip())
-    m(Cu) = wire before − wire after = 2.94 g − 2.82 g = 0.1200 g (mass of Cu; 2 significant
+    m(Cu) = wire before − wire after = 2.94 g − 2.82 g = 0.12 g (mass of Cu; 2 significant
     figures: 0.12 g; ± 0.0082 g)
     """
     given = evidence_or_experiment

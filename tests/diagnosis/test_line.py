@@ -7,7 +7,6 @@ from dataclasses import replace
 
 import pytest
 
-import stoichkit
 from stoichkit import assess, experiments
 from stoichkit.decision.verdict import DiagnosisKind, VerdictKind
 from stoichkit.diagnosis.line import diagnose
@@ -111,6 +110,6 @@ def test_a_narrow_miss_accuses_nobody() -> None:
 
 def test_the_property_is_the_public_function_and_is_kept() -> None:
     evidence = assess(TYPED)
-    assert evidence.diagnosis == stoichkit.diagnose(evidence)
+    assert evidence.diagnosis == diagnose(evidence)
     assert evidence.diagnosis is evidence.diagnosis
     assert diagnose(evidence, slips=()).kind is not DiagnosisKind.MISTYPED

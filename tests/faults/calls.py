@@ -218,6 +218,7 @@ CALLS: dict[str, dict[str, Any]] = {
     "diagnosis.effects_for": {"experiment": LAB, "residue": "AgNO3"},
     "diagnosis.diagnose": {"evidence": EVIDENCE, "slips": ()},
     "diagnosis.find_slips": {"experiment": LAB},
+    "diagnosis.no_slip_sentence": {"verdict": EVIDENCE.verdict, "beside": "the others"},
     "diagnosis.redox_findings": {"experiment": LAB},
     "diagnosis.redox_sentences": {"findings": diagnosis.redox_findings(LAB)},
     "diagnosis.slip_sentence": {

@@ -480,7 +480,7 @@ def test_reports_and_worked_solutions(lab: Experiment) -> None:
     for words in (
         ["ribbon × m1 = 3.1 cm × 0.960 g/m = 0.02976 g"]
         if "ruler" in lab.instruments
-        else ["ε = 90", "absorbance / (ε × d) = 0.450 AU /", "= 0.0050000 mol/L"]
+        else ["ε = 90", "absorbance / (ε × d) = 0.450 AU /", "= 0.00500 mol/L"]
     ):
         assert words in worked, words
 

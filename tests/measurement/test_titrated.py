@@ -135,7 +135,7 @@ def test_the_verdict_and_every_document(lab: Experiment) -> None:
     assert found.verdict.candidates == ("triprotic",)
     solution = " ".join(worked_solution(lab).text().split())
     assert "c(t) = 0.1000 mol/L (concentration of hydrochloric acid, as stated" in solution
-    assert "V(t) = acid after − acid before = 24.67 mL − 0.35 mL = 24.3200 mL" in solution
+    assert "V(t) = acid after − acid before = 24.67 mL − 0.35 mL = 24.32 mL" in solution
     assert "c = c(t) × V(t) / 25 mL pipette of sodium hydroxide solution, titrated" in solution
     assert "0.09728 mol/L; ± 0.00026 mol/L" in solution
     assert lab_report(found).text()
