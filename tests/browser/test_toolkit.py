@@ -94,8 +94,9 @@ def test_the_work_by_keyboard_with_undo_across_tabs(
         ".getAttribute('aria-valuetext') === '0.01 g'"
     )
     wait_for_text(page, "Undone: typed balance, readability.")
-    focused = page.evaluate("() => document.activeElement.innerText")
-    assert focused == "Undo: typed wire before, bench 1"
+    page.wait_for_function(
+        "() => document.activeElement.innerText === 'Undo: typed wire before, bench 1'"
+    )
     page.keyboard.press("Enter")
     wait_for_text(page, "Redo: typed wire before, bench 1")
     page.keyboard.press("Enter")

@@ -225,9 +225,9 @@ CELLS = st.one_of(
 
 
 @given(st.lists(st.lists(CELLS, max_size=8), max_size=8), st.sampled_from(",;\t"))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 def test_any_cells_below_a_header(rows: list[list[str]], mark: str) -> None:
-    """300 tables of made-up cells."""
+    """120 tables of made-up cells."""
     good = [list(row) for row in ROWS]
     content = csv_bytes([*good, *rows], mark=mark).replace(b"\r", b"")
     data = load_or_refuse(content)
@@ -239,9 +239,9 @@ def test_any_cells_below_a_header(rows: list[list[str]], mark: str) -> None:
 
 
 @given(st.lists(st.lists(CELLS, min_size=3, max_size=6), min_size=1, max_size=6))
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_any_workbook(rows: list[list[str]]) -> None:
-    """100 workbooks of made-up cells."""
+    """40 workbooks of made-up cells."""
     clean = [["".join(c for c in cell if c.isprintable()) for cell in row] for row in rows]
     load_or_refuse(xlsx_bytes([*ROWS, *clean]))
 

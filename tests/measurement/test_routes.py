@@ -205,7 +205,7 @@ def test_the_truth_is_excluded_at_most_as_often_as_promised(
 ) -> None:
     """Readings simulated from 5.003 mmol; with a fault the titration is too high in every trial."""
     rng = np.random.default_rng(20)
-    labs, excluded, apart = 200, 0, 0
+    labs, excluded, apart = 120, 0, 0
     for _ in range(labs):
         strength = 0.25 + rng.normal(0, 0.0005)
         tolerance = rng.triangular(-0.05, 0, 0.05)

@@ -377,9 +377,9 @@ def test_differences_that_grow_with_x_are_taken_to_do_so_where_that_excludes_les
 
 @pytest.mark.parametrize(("points", "true"), [(4, 0.0), (4, 1.5), (8, 1.5), (30, 3.0)])
 def test_points_that_truly_differ_keep_their_slope(points: int, true: float) -> None:
-    """``true`` is the difference over the error across the line; 600 classes each."""
+    """``true`` is the difference over the error across the line; 300 classes each."""
     rng = np.random.default_rng(points)
-    classes, lost, stated = 600, 0, 0
+    classes, lost, stated = 300, 0, 0
     for _ in range(classes):
         x = rng.uniform(0.5, 1.5, points)
         y = 2 * x + 0.056 * true * rng.standard_normal(points)
