@@ -55,6 +55,10 @@ RUN_ALL = """async () => {
 CLOSE = """() => {
   for (const one of [...window.jupyterapp.shell.widgets("main")]) one.dispose();
 }"""
+SHOWN = """(path) => {
+  const shown = window.jupyterapp.shell.currentWidget;
+  return shown?.context?.path === path && shown.sessionContext;
+}"""
 OPEN = """async ([path, theme]) => {
   const { commands } = window.jupyterapp;
   await commands.execute("apputils:change-theme", { theme });
@@ -219,6 +223,7 @@ class Pages:
         self.page.evaluate(OPEN, [copy, theme])
         self.page.wait_for_selector(".jp-Notebook .jp-Cell")
         if run:
+            self.page.wait_for_function(SHOWN, arg=copy)
             self.page.evaluate(RUN_ALL)
         return self.page
 
