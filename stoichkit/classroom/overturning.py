@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ..chemistry.elements import molar_mass_value
+from ..decision.overturning import changed, halved_in
 from ..decision.verdict import Verdict, VerdictKind
 from .amounts import ClassAmounts
 
@@ -42,15 +43,6 @@ class ClassFault:
     size: float
     unit: str
     verdict: Verdict
-
-
-def changed(verdict: Verdict, before: Verdict) -> bool:
-    """Return whether a candidate comes in, or another is left alone."""
-    kinds = (VerdictKind.SINGLED_OUT, VerdictKind.NOT_TOLD_APART)
-    return verdict.kind in kinds and (verdict.kind, verdict.candidates) != (
-        before.kind,
-        before.candidates,
-    )
 
 
 def class_faults(found: ClassVerdict, judge: Judge) -> Iterator[ClassFault]:
@@ -97,17 +89,10 @@ def _next(ratios: Sequence[float], found: float) -> list[float]:
 
 def _least(at: Callable[[float], Verdict], before: Verdict) -> tuple[float, Verdict | None]:
     """Return the least part at which a verdict is another, which it should be at 1."""
-    low, high, found = 0.0, 1.0, at(1.0)
+    found = at(1.0)
     if not changed(found, before):
         return math.nan, None
-    while high - low > _PRECISION * high:
-        middle = (low + high) / 2
-        here = at(middle)
-        if changed(here, before):
-            high, found = middle, here
-        else:
-            low = middle
-    return high, found
+    return halved_in(at, (0.0, 1.0), found, before, _PRECISION)
 
 
 def fewest_groups(found: ClassVerdict, judge: Judge) -> tuple[tuple[str, ...], Verdict | None]:

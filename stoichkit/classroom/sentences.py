@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from ..decision.statement import would
 from ..decision.verdict import Reason, Verdict, VerdictKind
 from ..experiments.parts import Variation
 from ..experiments.record import Experiment
@@ -206,8 +207,7 @@ def concluded_without(verdict: ClassVerdict, name: str) -> str:
     rest, total = verdict.without[name], len(verdict.candidates)
     found = _concluded(rest, total)
     same = (rest.kind, rest.candidates) == (verdict.verdict.kind, verdict.verdict.candidates)
-    would = f"would {'still ' * same}{found}".replace("would still cannot", "could still not")
-    return f"Without {name} the class {would.replace('would cannot', 'could not')}."
+    return f"Without {name} the class {would(found, still=same)}."
 
 
 def _concluded(verdict: Verdict, total: int, *, one: bool = False) -> str:

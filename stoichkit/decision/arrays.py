@@ -269,7 +269,7 @@ def _checked_tables(*given: ArrayLike) -> list[Floats]:
     return [a.reshape(shape[0], -1) for a in arrays]
 
 
-_BY_GROUP = ("a", "b", "n_a", "n_b", "spread", "excess", "fine", "looked_at")
+_BY_GROUP = ("a", "b", "n_a", "n_b", "between", "spread", "excess", "fine", "looked_at")
 
 
 class _Lab:
@@ -295,6 +295,7 @@ class _Lab:
         stated = variation is not None and not variation.unknown
         self.relative = variation.relative if variation is not None and stated else 0.0
         self.dof = variation.dof if variation is not None and stated else math.inf
+        self.between = self.relative * np.sqrt((self.b**2).sum(axis=1)) / self.trials
         self.spread, self.excess = self._scatter(recovery)
         widest = np.maximum(np.abs(before - after), np.abs(gross - tare)).max(axis=1)
         least, most = unknown_factors()
@@ -395,7 +396,7 @@ class _Lab:
         ``varying`` is the sum of the half-widths that depend on the amounts, (groups,).
         """
         blocks, fixed = self._weighing_errors(x, y)
-        between = y * self.relative * np.sqrt((self.b**2).sum(axis=1)) / self.trials
+        between = y * self.between
         most = sum(b.reach for b in blocks) + 2 * (sum(t.scale for t in fixed) + varying)
         if math.isinf(self.dof):
             return np.asarray(most + 10 * between)
@@ -406,7 +407,7 @@ class _Lab:
         blocks, fixed = self._weighing_errors(x, y)
         varying = self._varying(x, y)
         discrepancy = y * self.n_b - x * self.n_a
-        between = y * self.relative * np.sqrt((self.b**2).sum(axis=1)) / self.trials
+        between = y * self.between
         out = np.zeros(discrepancy.size)
         near = np.flatnonzero(np.abs(discrepancy) <= self._furthest(x, y, varying.sum(axis=0)))
         if near.size:

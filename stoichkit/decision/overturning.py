@@ -167,7 +167,7 @@ class _Search:
         self.evidence, self.experiment = evidence, evidence.experiment
         self.test, self.linear, self.alpha = test, test.linear, 1 - evidence.coverage
         self.recovery = self.experiment.recovery
-        self._judge, self._now = judge, _state(evidence.verdict)
+        self._judge = judge
         self._limits: dict[float, float] = {}
         self.roles = {r.name: r for r in self.experiment.roles() if r.needs_reading}
         names = [n for n in self.experiment.reading_names() if n in self.roles]
@@ -480,9 +480,7 @@ class _Search:
         return self._judge(change, recovery or self.recovery, self.near)
 
     def _changed(self, verdict: Verdict) -> bool:
-        """Return whether a verdict says something else about the candidates."""
-        kinds = (VerdictKind.SINGLED_OUT, VerdictKind.NOT_TOLD_APART)
-        return verdict.kind in kinds and _state(verdict) != self._now
+        return changed(verdict, self.evidence.verdict)
 
     def _bracketed(
         self, at: Callable[[float], Verdict], low: float, high: float, inside: float, most: float
@@ -539,15 +537,32 @@ class _Search:
         self, at: Callable[[float], Verdict], low: float, high: float, found: Verdict
     ) -> tuple[float, Verdict]:
         """Return where between two sizes the verdict becomes that found at the higher one."""
-        while high - low > _PRECISION * high:
-            middle = (low + high) / 2
-            here = at(middle)
-            if self._changed(here):
-                high, found = middle, here
-            else:
-                low = middle
-        return high, found
+        return halved_in(at, (low, high), found, self.evidence.verdict, _PRECISION)
 
 
-def _state(verdict: Verdict) -> tuple[VerdictKind, tuple[str, ...]]:
-    return verdict.kind, verdict.candidates
+def changed(verdict: Verdict, before: Verdict) -> bool:
+    """Return whether a candidate comes in, or another is left alone."""
+    kinds = (VerdictKind.SINGLED_OUT, VerdictKind.NOT_TOLD_APART)
+    return verdict.kind in kinds and (verdict.kind, verdict.candidates) != (
+        before.kind,
+        before.candidates,
+    )
+
+
+def halved_in(
+    at: Callable[[float], Verdict],
+    between: tuple[float, float],
+    found: Verdict,
+    before: Verdict,
+    precision: float,
+) -> tuple[float, Verdict]:
+    """Return where between two sizes a verdict becomes that found at the higher one."""
+    low, high = between
+    while high - low > precision * high:
+        middle = (low + high) / 2
+        here = at(middle)
+        if changed(here, before):
+            high, found = middle, here
+        else:
+            low = middle
+    return high, found

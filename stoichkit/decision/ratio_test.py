@@ -127,9 +127,8 @@ class RatioTest:
         return max([self._own_p(x, y), *(test.p_value(x, y) for test in self.alone)])
 
     def _own_p(self, x: float, y: float) -> float:
-        excess = self.scatter is not None and self.scatter.excess
         p = self.linear.p_value(x, y, None if self._unknown else self.scatter)
-        own = self.linear.own_scatter_p(x, y) if self._unknown or excess else math.nan
+        own = self.linear.own_scatter_p(x, y) if self.by_scatter else math.nan
         return p if math.isnan(own) else max(p, own)
 
     def landmarks(self) -> list[float]:

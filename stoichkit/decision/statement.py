@@ -342,6 +342,18 @@ def concluded(names: Sequence[str], total: int) -> str:
     return f"cannot tell {joined(list(names))} apart"
 
 
+def would(found: str, *, still: bool = False) -> str:
+    """Say that other readings would conclude something, in the words of what they conclude.
+
+    >>> would("single out SnO"), would("cannot tell SnO from SnO2", still=True)
+    ('would single out SnO', 'could still not tell SnO from SnO2')
+    """
+    again = "still " * still
+    if found.startswith("cannot"):
+        return f"could {again}not{found.removeprefix('cannot')}"
+    return f"would {again}{found}"
+
+
 def reason_sentences(verdict: Verdict, evidence: Evidence | None = None) -> str:
     """Say why a verdict is not simply what the compatible candidates make it.
 

@@ -17,8 +17,8 @@ from itertools import pairwise
 
 from ..decision.evidence import Evidence, assess
 from ..decision.sentences import grouped_budget, reading_shares
-from ..decision.statement import concluded
-from ..decision.verdict import CaveatKind, Diagnosis, DiagnosisKind, Reason, Verdict, VerdictKind
+from ..decision.statement import concluded, nothing_shown, would
+from ..decision.verdict import Diagnosis, DiagnosisKind, Reason, Verdict, VerdictKind
 from ..errors import StoichkitError
 from ..experiments.record import Experiment
 from ..text.wording import joined, p_clause, shown_range, species_text, two_digits
@@ -132,11 +132,10 @@ def _mistyped(evidence: Evidence, slips: Sequence[Slip], verdict: Verdict | None
             if verdict.kind is VerdictKind.CANNOT_BE_JUDGED
             else "would not show that anything reacted"
             if verdict.reason is Reason.NOTHING_REACTED
-            else f"would {concluded(verdict.candidates, len(evidence.candidates))}"
+            else would(concluded(verdict.candidates, len(evidence.candidates)))
             if verdict.candidates
             else "would still fit none of the candidates"
         )
-        led = led.replace("would cannot", "could not")
         then = f"Corrected, these readings {led}. {then}"
     return Diagnosis(
         kind=DiagnosisKind.MISTYPED,
@@ -258,8 +257,7 @@ def _shifted(evidence: Evidence) -> Diagnosis | None:
 
 
 def _nothing(evidence: Evidence) -> Diagnosis | None:
-    shown = any(one.kind is CaveatKind.NOTHING_SHOWN for one in evidence.warnings)
-    if evidence.verdict.reason is not Reason.NOTHING_REACTED and not shown:
+    if evidence.verdict.reason is not Reason.NOTHING_REACTED and not nothing_shown(evidence):
         return None
     return Diagnosis(
         kind=DiagnosisKind.NOTHING_REACTED,

@@ -161,23 +161,8 @@ def _between(table: Any) -> Any:
 def _prior(table: Any) -> Prior | None:
     if table is None:
         return None
-    known = ("none", "weights")
-    if not isinstance(table, Mapping):
-        raise ExperimentError(
-            "This is not a table of fields.",
-            field="prior",
-            given=_shown(table),
-            allowed=", ".join(known),
-            fix="Begin it with a line [prior], and write none = 0.05 below.",
-        )
-    for name in table:
-        if name not in known:
-            raise ExperimentError(
-                "This field is not known.",
-                field=field_path("prior", name),
-                allowed=", ".join(known),
-                fix=nearest(name, known) or "Weights of candidates stand below [prior.weights].",
-            )
+    hint = "Weights of candidates stand below [prior.weights]."
+    table = _known_fields(table, "prior", ("none", "weights"), "none = 0.05", hint)
     weights = table.get("weights", {})
     if not isinstance(weights, Mapping):
         raise ExperimentError(
@@ -197,9 +182,9 @@ def _variation_fields(table: Any, place: str, known: tuple[str, ...]) -> Mapping
 
 
 def _known_fields(
-    table: Any, place: str, known: tuple[str, ...], example: str
+    table: Any, place: str, known: tuple[str, ...], example: str, hint: str = ""
 ) -> Mapping[str, Any]:
-    """Return a table that holds known fields only."""
+    """Return a table that holds known fields only; ``hint`` helps where no name is near."""
     if not isinstance(table, Mapping):
         raise ExperimentError(
             "This is not a table of fields.",
@@ -214,7 +199,7 @@ def _known_fields(
                 "This field is not known.",
                 field=field_path(*place.split("."), name),
                 allowed=", ".join(known),
-                fix=nearest(name, known),
+                fix=nearest(name, known) or hint,
             )
     return table
 

@@ -7,17 +7,19 @@ the scatter of its own trials where the test lets that decide.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..decision.arrays import assess_weighings
 from ..decision.evidence import air_of
 from ..decision.linear import BELOW_ZERO_LEVEL, EXCESS_LEVEL, SAME, LinearAmounts, unexplained
 from ..experiments.record import Experiment
 from ..measurement.buoyancy import NOTHING
+from ..measurement.displays import Balance
 from ..uncertainty.digits import reach_of
 from ..uncertainty.distribution import SumDistribution, student_tails
 from ..uncertainty.montecarlo import draw
@@ -229,6 +231,28 @@ class Verdicts:
     def counts(self, truth: int) -> list[int]:
         """Return how many labs came to each outcome, in the order of ``outcomes.PARTS``."""
         return [int(n) for n in np.bincount(self.numbers(truth), minlength=5)]
+
+
+def verdicts_of_weighings(
+    tables: Sequence[Floats], experiment: Experiment, balance: Balance, coverage: float
+) -> Verdicts:
+    """Judge labs of two masses by difference on one balance from their readings.
+
+    ``tables`` are those that :func:`stoichkit.assess_weighings` takes, each (labs, trials);
+    ``coverage`` is that over all looks planned.
+    """
+    judged = assess_weighings(
+        *tables,
+        consumed=experiment.consumed.species,
+        produced=experiment.produced.species,
+        candidates=experiment.candidates,
+        balance=balance,
+        coverage=coverage,
+        recovery=experiment.recovery,
+        variation=experiment.variation,
+        looks=experiment.looks,
+    )
+    return Verdicts(judged.compatible, judged.below_zero, judged.nothing_reacted)
 
 
 def verdicts_of(

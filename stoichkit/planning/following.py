@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..decision.arrays import assess_weighings, four_weighings
+from ..decision.arrays import four_weighings
 from ..decision.evidence import Evidence, linear_amounts
 from ..decision.linear import LinearAmounts
 from ..decision.verdict import VerdictKind
@@ -26,7 +26,7 @@ from ..uncertainty.montecarlo import draw
 from ..uncertainty.readings import parse_number
 from ..uncertainty.sources import Floats, nominal
 from .design import with_readability
-from .draws import Bench, Drawn, Verdicts, verdicts_of
+from .draws import Bench, Drawn, Verdicts, verdicts_of, verdicts_of_weighings
 from .outcomes import Chances, chances_from, mixed
 from .plan import MOST_TRIALS, Plan, chances, nominal_lab, truth_index
 
@@ -312,18 +312,9 @@ class _Continued:
         weighings = four_weighings(experiment)
         if weighings is not None and all(name in shown for name in weighings.names):
             tables = [self._with_made(name, further) for name in weighings.names]
-            judged = assess_weighings(
-                *tables,
-                consumed=experiment.consumed.species,
-                produced=experiment.produced.species,
-                candidates=experiment.candidates,
-                balance=weighings.balance,
-                coverage=self.evidence.together,
-                recovery=experiment.recovery,
-                variation=experiment.variation,
-                looks=experiment.looks,
+            return verdicts_of_weighings(
+                tables, experiment, weighings.balance, self.evidence.together
             )
-            return Verdicts(judged.compatible, judged.below_zero, judged.nothing_reacted)
         amounts = [
             np.hstack([np.broadcast_to(made, (self.labs, len(made))), drawn[:, :further]])
             for made, drawn in zip(

@@ -13,11 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .._common import FrozenMap
-from ..decision.arrays import assess_weighings, four_weighings
+from ..decision.arrays import four_weighings
 from ..experiments.record import Experiment
 from ..uncertainty import entry
 from ..uncertainty.sources import Floats
-from .draws import Bench, Verdicts, verdicts_of
+from .draws import Bench, Verdicts, verdicts_of, verdicts_of_weighings
 from .outcomes import PARTS
 from .plan import Plan, nominal_lab, truth_index
 from .strips import limit_mol
@@ -171,15 +171,5 @@ def _weighed(experiment: Experiment, shown: Mapping[str, Floats]) -> Verdicts | 
     found = four_weighings(experiment)
     if found is None or not all(name in shown for name in found.names):
         return None
-    judged = assess_weighings(
-        *(shown[name] for name in found.names),
-        consumed=experiment.consumed.species,
-        produced=experiment.produced.species,
-        candidates=experiment.candidates,
-        balance=found.balance,
-        coverage=experiment.coverage,
-        recovery=experiment.recovery,
-        variation=experiment.variation,
-        looks=experiment.looks,
-    )
-    return Verdicts(judged.compatible, judged.below_zero, judged.nothing_reacted)
+    tables = [shown[name] for name in found.names]
+    return verdicts_of_weighings(tables, experiment, found.balance, experiment.coverage)

@@ -433,12 +433,7 @@ class ReadingsPanel(Panel):
         )
 
     def _show_trust(self) -> None:
-        evidence = self.state.evidence
-        if evidence is None or not self.state.outcome.current:
-            raise ExperimentError(
-                "There is no verdict on what is typed.",
-                fix="Correct the fields marked as not used.",
-            )
+        evidence = self._current_evidence("There is no verdict on what is typed.")
         self._trust.value = trust_html(evidence)
 
     # What follows from a change of the state
