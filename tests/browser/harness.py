@@ -56,9 +56,14 @@ CLOSE = """() => {
   for (const one of [...window.jupyterapp.shell.widgets("main")]) one.dispose();
 }"""
 SHOWN = """(path) => {
-  const shown = window.jupyterapp.shell.currentWidget;
-  return shown?.context?.path === path && shown.sessionContext;
+  const { shell } = window.jupyterapp;
+  const ours = [...shell.widgets("main")].find((one) => one.context?.path === path);
+  if (!ours?.sessionContext) return false;
+  if (shell.currentWidget === ours) return true;
+  shell.activateById(ours.id);
+  return false;
 }"""
+"""A launcher may open in the place of the notebook that was closed, after ours: ours comes first."""
 OPEN = """async ([path, theme]) => {
   const { commands } = window.jupyterapp;
   await commands.execute("apputils:change-theme", { theme });
