@@ -25,7 +25,7 @@ from .rays import (
     recovery_bands,
     recovery_in_words,
 )
-from .scene import Ellipse, Item, Line, Mark, Scene, Words
+from .scene import Ellipse, Item, Line, Mark, Point, Polygon, Scene, Words
 from .shapes import key
 from .writing import clean, listed, number, percent, shown_species, with_uncertainty, wrapped
 
@@ -111,6 +111,8 @@ class DecisionPicture:
         Name of the candidate with the largest p-value.
     resolved : bool
         Whether the amount consumed is told apart from zero.
+    cells : tuple of tuple of (float, float)
+        Corners of the cell of each trial, mmol; empty where regions are drawn.
     """
 
     title: str
@@ -128,15 +130,19 @@ class DecisionPicture:
     exact: bool
     nearest: str
     resolved: bool
+    cells: tuple[tuple[Point, ...], ...] = ()
 
     @classmethod
-    def of(cls, evidence: Evidence) -> DecisionPicture:
+    def of(cls, evidence: Evidence, *, cells: bool = False) -> DecisionPicture:
         """Return the picture of the amounts plane of a lab.
 
         Parameters
         ----------
         evidence : Evidence
             What :func:`stoichkit.assess` returned.
+        cells : bool
+            Whether each trial is drawn as the cell of amounts that its displays cannot tell
+            apart, in place of its region.
 
         Examples
         --------
@@ -178,6 +184,9 @@ class DecisionPicture:
             nearest=clean(evidence.nearest.name),
             resolved=all(w.kind is not CaveatKind.NOT_RESOLVED for w in verdict.warnings),
             exact=all(mean.crossed_by(ray.at) is ray.compatible for ray in rays),
+            cells=tuple(digit_cell(a, b) for a, b in evidence.amounts)
+            if entry.flag("cells", cells)
+            else (),
         )
 
     @property
@@ -271,7 +280,10 @@ class DecisionPicture:
             items.append(Ellipse(at, u, v, ink if self.judged else GREY, width, opacity))
 
         many = len(self.trials) > 12
-        if len(self.trials) <= _MOST_REGIONS:
+        for cell in self.cells[:_MOST_REGIONS]:
+            ink = TRIAL if self.judged else GREY
+            items.append(Polygon([plane.at(*corner) for corner in cell], ink, ink, 0.16))
+        if len(self.trials) <= _MOST_REGIONS and not self.cells:
             for spot in self.trials:
                 region(spot, TRIAL, 0.5 if many else 0.9, 0.0 if many else 0.10)
         if self.mean is not None:
@@ -306,6 +318,11 @@ class DecisionPicture:
             text += " Regions of the trials are left out."
         if len(self.rays) > _MOST_LABELS:
             text += f" {len(self.rays) - _MOST_LABELS} rays are not labelled."
+        if self.cells:
+            text += (
+                " The cell of a trial holds the amounts that show the same digits, and differ in "
+                "nothing else."
+            )
         trials = len(self.trials)
         entries = [("circle", "trial" if trials == 1 else f"trial (of {trials})")]
         if not self.judged:
@@ -327,6 +344,59 @@ class DecisionPicture:
             margins=(2.0, 2.0),
             notes=wrapped(text, room - 4.0, SMALL),
         )
+
+
+def digit_cell(consumed: Number, produced: Number) -> tuple[Point, ...]:
+    """Return the corners of the true amounts that displays cannot tell apart, mmol.
+
+    Every reading may be off by half a display step either way, so that the cell is the sum of one
+    segment for each; () where nothing is read from a display.
+
+    Parameters
+    ----------
+    consumed, produced : uncertain number
+        Amounts of one trial, mol.
+
+    Returns
+    -------
+    tuple of (float, float)
+        Corners in order, anticlockwise.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> (a, b), *_ = experiments.load("copper-silver").amounts()
+    >>> [(round(x, 2), round(y, 2)) for x, y in digit_cell(a, b)]
+    [(1.73, 3.62), (2.05, 3.62), (2.05, 3.8), (1.73, 3.8)]
+    """
+    steps: dict[int, list[float]] = {}
+    for axis, amount in enumerate((consumed, produced)):
+        for source, coefficient in contributions(amount):
+            if source.kind == "rounding":
+                pair = steps.setdefault(id(source), [0.0, 0.0])
+                pair[axis] += 1000.0 * coefficient * source.scale
+    segments = [(x, y) if (y, x) > (0.0, 0.0) else (-x, -y) for x, y in steps.values() if x or y]
+    segments.sort(key=lambda s: math.atan2(s[1], s[0]))
+    if not segments:
+        return ()
+    x = 1000.0 * nominal(consumed) - sum(s[0] for s in segments)
+    y = 1000.0 * nominal(produced) - sum(s[1] for s in segments)
+    corners = [(x, y)]
+    for sign in (2.0, -2.0):
+        for dx, dy in segments:
+            x, y = x + sign * dx, y + sign * dy
+            corners.append((x, y))
+    return _corners(corners[:-1])
+
+
+def _corners(points: Sequence[Point]) -> tuple[Point, ...]:
+    """Leave out the points at which an outline goes straight on."""
+    found = []
+    for i, (x, y) in enumerate(points):
+        (ax, ay), (bx, by) = points[i - 1], points[(i + 1) % len(points)]
+        if abs((x - ax) * (by - y) - (y - ay) * (bx - x)) > 1e-12 * (abs(x) + abs(y)) ** 2:
+            found.append((x, y))
+    return tuple(found)
 
 
 def _mean_covariance(

@@ -26,3 +26,17 @@ DASHES = (5.0, 3.0)
 HEADING, BODY, SMALL = 11.0, 9.0, 8.0
 """Text sizes in points; a picture is 480 points or 640 pixels wide."""
 FONT = "DejaVu Sans"
+
+_ROLES = {
+    WHITE: "paper", INK: "ink", PALE: "pale", GREY: "grey", GRID: "grid", SHADE: "shade",
+    TRIAL: "trial", MEAN: "mean", BAR: "bar", REST: "rest",
+}  # fmt: skip
+
+
+def roles(colour: str) -> str:
+    """Return what a colour stands for, so that a page in another theme can choose its own.
+
+    >>> roles(TRIAL)
+    'trial'
+    """
+    return _ROLES.get(colour, colour)

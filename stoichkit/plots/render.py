@@ -122,7 +122,9 @@ def _element(item: Item, h: float) -> str:
             f"{anchor}{bold}{turn}>{_xml(item.text)}</text>"
         )
     if isinstance(item, Polygon):
-        return f'<polygon points="{_points(item.points, h)}" fill="{item.fill}"/>'
+        edge = f' stroke="{item.edge}" stroke-width="0.9"' if item.edge else ""
+        fill = f' fill-opacity="{item.opacity:g}"' if item.opacity < 1 else ""
+        return f'<polygon points="{_points(item.points, h)}" fill="{item.fill}"{fill}{edge}/>'
     if isinstance(item, Ellipse):
         p = [f"{x:.2f} {h - y:.2f}" for x, y in _round(item)]
         curves = " ".join(f"C{p[i]} {p[i + 1]} {p[i + 2]}" for i in range(1, 13, 3))
@@ -214,11 +216,11 @@ def _artist(item: Item) -> Artist:
             markeredgewidth=0.8,
         )
     if isinstance(item, Polygon):
-        return Area(item.points, closed=True, facecolor=item.fill, edgecolor="none")
+        face, edge = _shade(item.fill, item.opacity), item.edge or "none"
+        return Area(item.points, closed=True, facecolor=face, edgecolor=edge, linewidth=0.9)
     if isinstance(item, Ellipse):
         path = Path(_round(item), [Path.MOVETO, *[Path.CURVE4] * 12])
-        r, g, b = (int(item.ink[i : i + 2], 16) / 255 for i in (1, 3, 5))
-        face = (r, g, b, item.opacity)
+        face = _shade(item.ink, item.opacity)
         return PathPatch(path, facecolor=face, edgecolor=item.ink, linewidth=item.width)
     xs, ys = zip(*item.points, strict=True)
     line = Line2D(xs, ys, color=item.ink, linewidth=item.width, solid_capstyle="butt")
@@ -226,6 +228,11 @@ def _artist(item: Item) -> Artist:
         line.set_linestyle((0.0, tuple(d / item.width for d in item.dashes)))
         line.set_dash_capstyle("butt")
     return line
+
+
+def _shade(colour: str, opacity: float) -> tuple[float, float, float, float]:
+    r, g, b = (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
+    return r, g, b, opacity
 
 
 def _text(item: Words) -> Artist:

@@ -27,10 +27,12 @@ class Line(NamedTuple):
 
 
 class Polygon(NamedTuple):
-    """A filled area without an outline."""
+    """A filled area, with an outline if ``edge`` names its colour; ``opacity`` is of the fill."""
 
     points: Sequence[Point]
     fill: str
+    edge: str = ""
+    opacity: float = 1.0
 
 
 class Ellipse(NamedTuple):

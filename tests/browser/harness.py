@@ -63,7 +63,7 @@ SHOWN = """(path) => {
   shell.activateById(ours.id);
   return false;
 }"""
-"""A launcher may open in the place of the notebook that was closed, after ours: ours comes first."""
+"""A launcher may open where the notebook was that was closed, after ours: ours comes first."""
 OPEN = """async ([path, theme]) => {
   const { commands } = window.jupyterapp;
   await commands.execute("apputils:change-theme", { theme });

@@ -239,7 +239,8 @@ class Later:
     ['drawn']
     """
 
-    def __init__(self) -> None:
+    def __init__(self, pause_s: float = PAUSE_S) -> None:
+        self.pause_s = pause_s
         self._waiting: asyncio.TimerHandle | None = None
         self._wanted: object = None
 
@@ -260,7 +261,7 @@ class Later:
                     self._waiting = None
                     function()
 
-        self._waiting = loop.call_later(PAUSE_S, begin)
+        self._waiting = loop.call_later(self.pause_s, begin)
 
     def stop(self) -> None:
         """Forget what waits."""

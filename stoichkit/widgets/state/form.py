@@ -29,7 +29,7 @@ from ...decision.evidence import Evidence, assess
 from ...errors import ExperimentError, Refusal, StoichkitError
 from ...experiments.candidate_spec import CandidateSpec
 from ...experiments.checks import checked_coverage, checked_recovery
-from ...experiments.parts import Trial, field_path, relocated
+from ...experiments.parts import Trial, Variation, field_path, relocated
 from ...experiments.record import Experiment
 from ...measurement.base import Instrument, show
 from ...measurement.displays import Balance
@@ -234,6 +234,7 @@ class Form:
     coverage: str
     recovery_low: str
     recovery_high: str
+    variation: str
     rows: tuple[Row, ...]
     balances: dict[str, BalanceTexts]
     shared: dict[str, str]
@@ -265,6 +266,7 @@ def form_of(experiment: Experiment) -> Form:
         coverage=show(experiment.coverage),
         recovery_low=show(experiment.recovery[0]),
         recovery_high=show(experiment.recovery[1]),
+        variation=write_variation(experiment.variation),
         rows=rows,
         balances={
             name: BalanceTexts(
@@ -292,6 +294,42 @@ def form_of(experiment: Experiment) -> Form:
             for trial in experiment.trials
         ],
     )
+
+
+_FROM_TRIALS = re.compile(r"(.+?)\s+from\s+([0-9]{1,6})\s+trials", re.IGNORECASE)
+
+
+def write_variation(variation: Variation | None) -> str:
+    """Write how much trials truly differ, as it is typed; "" if not at all.
+
+    >>> write_variation(Variation(relative=0.015, from_trials=8))
+    '1.5 % from 8 trials'
+    """
+    if variation is None:
+        return ""
+    if variation.unknown:
+        return "unknown"
+    text = f"{show(round(100 * variation.relative, 10))} %"
+    known = variation.from_trials
+    return text if known is None else f"{text} from {known} trials"
+
+
+def read_variation(text: str) -> Variation | None:
+    """Read how much trials truly differ; None for an empty text.
+
+    >>> read_variation("unknown").unknown, read_variation("0,02").relative, read_variation(" ")
+    (True, 0.02, None)
+    >>> read_variation("1.5 % from 8 trials") == Variation(relative="1.5 %", from_trials=8)
+    True
+    """
+    plain = text.strip()
+    if not plain or plain.casefold() == "none":
+        return None
+    if plain.casefold() == "unknown":
+        return Variation(unknown=True)
+    match = _FROM_TRIALS.fullmatch(plain)
+    share = _share(match[1] if match else plain, "relative standard deviation")
+    return Variation(relative=share, from_trials=int(match[2]) if match else None)
 
 
 def copy_form(form: Form) -> Form:
@@ -328,6 +366,7 @@ def describe_place(form: Form, place: Place) -> str:
         "record": "the experiment",
         "recovery_low": "least fraction recovered",
         "recovery_high": "largest fraction recovered",
+        "variation": "variation between trials",
     }
     return f"{place.name}, {place.part}" if place.name else words.get(place.part, place.part)
 
@@ -425,6 +464,7 @@ class _Reader:
             "invented": form.invented,
             "coverage": self._coverage(),
             "recovery": self._recovery(),
+            "variation": self._variation(),
             "candidates": candidates,
             "candidate_spec": spec,
             "prior": self.base.prior and self.base.prior.among(c.name for c in candidates),
@@ -487,6 +527,13 @@ class _Reader:
                 "The largest fraction is below the least.", f"Allowed: {low:g} or more."
             )
         return low, high
+
+    def _variation(self) -> Variation | None:
+        try:
+            return read_variation(self.form.variation)
+        except StoichkitError as error:
+            self.refusals[Place("variation")] = refusal_of(error)
+            return self.base.variation
 
     def _balances(self) -> dict[str, Instrument]:
         found: dict[str, Instrument] = {}

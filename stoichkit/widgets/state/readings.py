@@ -20,7 +20,7 @@ depend on the speed of typing.)
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from enum import StrEnum
 from functools import lru_cache
@@ -140,6 +140,7 @@ def _form(value: Any, base: Experiment) -> Form:
         coverage=_text(tables.get("coverage")),
         recovery_low=_text(tables.get("recovery_low")),
         recovery_high=_text(tables.get("recovery_high")),
+        variation=_text(tables.get("variation", found.variation)),
         rows=found.rows,
         balances=balances,
         shared=_same_names(tables.get("shared"), found.shared, _text),
@@ -188,7 +189,7 @@ def _damaged(allowed: str) -> ExperimentError:
     return ExperimentError("What was kept of the typed texts is damaged.", allowed=allowed)
 
 
-MAX_TRIALS = 30
+MAX_TRIALS = 200
 """Most trials that the panel shows; more than that belong in a table of class data."""
 
 
@@ -414,6 +415,10 @@ class ReadingsState(HeldTexts):
             if text is not None:
                 self._set_field(part, text)
 
+    def set_variation(self, text: str) -> None:
+        """Take over how much trials truly differ: "", "1.5 %", "2 % from 8 trials" or "unknown"."""
+        self._set_field("variation", text)
+
     def set_title(self, text: str) -> None:
         """Take over the title."""
         self._set_field("title", text)
@@ -443,6 +448,55 @@ class ReadingsState(HeldTexts):
                 self._begin(Place(part, name=name), f"typed {name}, {part}")
                 setattr(texts, f"{part}_g", text)
                 self._changed(Change.TEXT)
+
+    def set_cells(self, trial: int, column: int, texts: Sequence[Sequence[str]]) -> None:
+        """Take over a block of readings, from a trial and a column on, as one step.
+
+        Trials are added as they are needed; what would stand beside the sheet is refused, and
+        then nothing is taken over.
+
+        >>> state = ReadingsState("copper-silver")
+        >>> state.set_cells(3, 2, [["0.71", "1.14"], ["0.72", "1.15"]])
+        >>> state.form.trials[4].readings, state.undo(), len(state.form.trials)
+        ({'wire before': '', 'wire after': '', 'paper': '0.72', 'paper + silver': '1.15'},
+        'pasted 4 readings', 4)
+        """
+        names = [row.name for row in self.form.rows if not row.shared]
+        widest = max((len(row) for row in texts), default=0)
+        if column + widest > len(names):
+            raise ExperimentError(
+                "The block is wider than the sheet.",
+                given=f"{widest} columns from column {column + 1} on",
+                allowed=f"at most {len(names) - column}",
+                fix="Paste it one column to the left, or fewer columns.",
+            )
+        if trial + len(texts) > MAX_TRIALS:
+            raise ExperimentError(
+                "That would be too many trials for this sheet.",
+                given=trial + len(texts), allowed=f"at most {MAX_TRIALS}",
+                fix="Put more than that into a table of a class.",
+            )  # fmt: skip
+        if len(texts) == 1 and len(texts[0]) == 1 and trial < len(self.form.trials):
+            self.set_reading(trial, names[column], texts[0][0])
+            return
+        number = sum(map(len, texts))
+        self._begin(None, f"pasted {number} readings" if number > 1 else "added a trial")
+        trials = self.form.trials
+        while len(trials) < trial + len(texts):
+            empty = dict.fromkeys(names, "")
+            trials.append(TrialTexts(next_trial_name(trials), trials[-1].group, empty))
+        for i, row in enumerate(texts):
+            trials[trial + i].readings |= dict(zip(names[column:], row, strict=False))
+        self._changed(Change.TRIALS)
+
+    def rename_trial(self, trial: int, text: str) -> None:
+        """Take over the name of a trial."""
+        if not 0 <= trial < len(self.form.trials):
+            raise ExperimentError("There is no such trial.", given=trial)
+        if self.form.trials[trial].name != text:
+            self._begin(Place("trial", trial), "renamed a trial")
+            self.form.trials[trial].name = text
+            self._changed(Change.TEXT)
 
     def add_trial(self) -> None:
         """Add a trial: the last one removed with its texts, or an empty one.

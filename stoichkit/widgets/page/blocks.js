@@ -1,0 +1,377 @@
+// @ts-check
+/** Every kind of block, drawn. Text is text: nothing that was typed can act on the page. */
+
+import { html, useEffect, useRef, useState } from "./vendor/preact-htm.js";
+import { Picture } from "./picture.js";
+import { Sheet } from "./sheet.js";
+
+/** @typedef {import("./link.js").Link} Link */
+/** @typedef {Record<string, any>} Block */
+
+/** @param {{blocks: Block[], link: Link}} given */
+export function Blocks({ blocks, link }) {
+  return (blocks || []).map((block, i) => {
+    const kind = Kinds[block.kind];
+    return kind
+      ? html`<${kind} key=${block.id || `${block.kind}${i}`} block=${block} link=${link} />`
+      : null;
+  });
+}
+
+let count = 0;
+/** @param {string} stem */
+function useName(stem) {
+  const held = useRef("");
+  if (!held.current) held.current = `stoichkit-${stem}-${++count}`;
+  return held.current;
+}
+
+function Heading({ block }) {
+  return block.level === 2 ? html`<h2>${block.text}</h2>` : html`<h3>${block.text}</h3>`;
+}
+
+const SIGNS = { warning: "!", refusal: "!", diagnosis: "✓", trust: "⇔", good: "✓" };
+
+function Words({ block }) {
+  const sign = SIGNS[block.role];
+  if (sign)
+    return html`<p class=${`line ${block.role}`}>
+      <span class="sign" aria-hidden="true">${sign}</span><span>${block.text}</span>
+    </p>`;
+  if (block.role === "status") return html`<p class="note" role="status">${block.text}</p>`;
+  return html`<p class=${block.role}>${block.text}</p>`;
+}
+
+function Field({ block, link }) {
+  const name = useName("field");
+  const key = `set ${block.id}`;
+  const text = link.text(key, block.text);
+  const type = (event) => {
+    const to = event.target.value;
+    link.act("set", { id: block.id, to }, { key, text: to });
+  };
+  const leave = () => link.act("left", { id: block.id });
+  const note = block.refusal || block.note;
+  const shared = {
+    id: name,
+    value: text,
+    onInput: type,
+    onBlur: leave,
+    spellcheck: false,
+    autocomplete: "off",
+    "aria-invalid": block.refusal ? "true" : undefined,
+    "aria-describedby": note ? `${name}-note` : undefined,
+    "aria-label": block.bare ? block.label : undefined,
+    style: block.width ? `max-width:${block.width + 2}ch` : "",
+  };
+  const list = block.options && block.options.length ? `${name}-list` : undefined;
+  return html`<div class=${block.bare ? "field bare" : "field"}>
+    ${block.bare ? null : html`<label for=${name}>${block.label}</label>`}
+    ${block.lines
+      ? html`<textarea rows=${block.lines} ...${shared}></textarea>`
+      : html`<input type="text" list=${list} ...${shared} />`}
+    ${list
+      ? html`<datalist id=${list}>
+          ${block.options.map(([value, label]) => html`<option value=${value}>${label}</option>`)}
+        </datalist>`
+      : null}
+    ${note
+      ? html`<span id=${`${name}-note`} class=${block.refusal ? "refused" : "hint"}>${note}</span>`
+      : null}
+  </div>`;
+}
+
+function Choice({ block, link }) {
+  const name = useName("choice");
+  const key = `set ${block.id}`;
+  const value = link.text(key, block.value);
+  const choose = (event) => {
+    const to = event.target.value;
+    link.act("set", { id: block.id, to }, { key, text: to });
+  };
+  return html`<div class=${block.bare ? "field bare" : "field"}>
+    ${block.bare ? null : html`<label for=${name}>${block.label}</label>`}
+    <select id=${name} onChange=${choose} aria-label=${block.bare ? block.label : undefined}>
+      ${block.options.map(
+        ([one, label]) => html`<option value=${one} selected=${one === value}>${label}</option>`,
+      )}
+    </select>
+  </div>`;
+}
+
+function Tick({ block, link }) {
+  const key = `tick ${block.id}`;
+  const on = link.text(key, block.on);
+  const tick = (event) => {
+    const to = event.target.checked;
+    link.act("tick", { id: block.id, to }, { key, text: to });
+  };
+  return html`<label class="tick"
+    ><input type="checkbox" checked=${on} onChange=${tick} /> ${block.label}</label
+  >`;
+}
+
+function Button({ block, link }) {
+  return html`<button
+    type="button"
+    class=${`button ${block.look}`}
+    disabled=${!block.enabled}
+    aria-label=${block.spoken || undefined}
+    onClick=${() => link.act("press", { id: block.id })}
+  >
+    ${block.label}
+  </button>`;
+}
+
+function Row({ block, link }) {
+  return html`<div class="row"><${Blocks} blocks=${block.blocks} link=${link} /></div>`;
+}
+
+function Chip({ block, link }) {
+  const [open, setOpen] = useState(false);
+  const name = useName("chip");
+  return html`<div class=${open ? "chip open" : "chip"}>
+    <button
+      type="button"
+      class=${block.refused ? "refused" : ""}
+      aria-expanded=${open ? "true" : "false"}
+      aria-controls=${name}
+      onClick=${() => setOpen(!open)}
+    >
+      <span class="chip-label">${block.label}</span> ${block.text}
+    </button>
+    <div id=${name} class="chip-body" hidden=${!open}>
+      ${open ? html`<${Blocks} blocks=${block.blocks} link=${link} />` : null}
+    </div>
+  </div>`;
+}
+
+function Sentence({ block, link }) {
+  return html`<div class="sentence">
+    ${block.parts.map((part, i) =>
+      part.kind === "words"
+        ? html`<span key=${i}>${part.text}</span>`
+        : html`<${Blocks} key=${part.id || i} blocks=${[part]} link=${link} />`,
+    )}
+  </div>`;
+}
+
+function Details({ block, link }) {
+  const [open, setOpen] = useState(Boolean(block.opened));
+  const name = useName("more");
+  return html`<div class="details">
+    <button
+      type="button"
+      class="summary"
+      aria-expanded=${open ? "true" : "false"}
+      aria-controls=${name}
+      onClick=${() => setOpen(!open)}
+    >
+      <span aria-hidden="true">${open ? "−" : "+"}</span> ${block.summary}
+    </button>
+    <div id=${name} hidden=${!open}>
+      ${open ? html`<${Blocks} blocks=${block.blocks} link=${link} />` : null}
+    </div>
+  </div>`;
+}
+
+function List({ block }) {
+  return html`<ul>
+    ${block.items.map((item, i) => html`<li key=${i}>${item}</li>`)}
+  </ul>`;
+}
+
+function Table({ block, link }) {
+  const choose = (i) => link.act("pick", { id: block.id, to: i });
+  return html`<div class="scroll" tabindex="0" role="group" aria-label=${block.caption || "table"}>
+    <table>
+      ${block.caption ? html`<caption>${block.caption}</caption>` : null}
+      <thead>
+        <tr>
+          ${block.header.map((cell, i) => html`<th key=${i} scope="col">${cell}</th>`)}
+        </tr>
+      </thead>
+      <tbody>
+        ${block.rows.map(
+          (cells, i) => html`<tr
+            key=${i}
+            class=${`${(block.looks || [])[i] || ""} ${block.selected === i ? "selected" : ""}`}
+          >
+            ${cells.map((cell, j) =>
+              j
+                ? html`<td key=${j}>${cell}</td>`
+                : html`<th key=${j} scope="row">
+                    ${block.id
+                      ? html`<button
+                          type="button"
+                          class="button quiet"
+                          aria-pressed=${block.selected === i ? "true" : "false"}
+                          onClick=${() => choose(i)}
+                        >
+                          ${cell}
+                        </button>`
+                      : cell}
+                  </th>`,
+            )}
+          </tr>`,
+        )}
+      </tbody>
+    </table>
+  </div>`;
+}
+
+function Verdict({ block, link }) {
+  return html`<section class=${`verdict ${block.look.replace(" ", "-")}`} aria-label="Verdict">
+    <p class="headline" role="status">${block.headline}</p>
+    <${Blocks} blocks=${block.blocks} link=${link} />
+  </section>`;
+}
+
+function Candidates({ block }) {
+  return html`<ul class=${block.stale ? "candidates stale" : "candidates"} aria-label="Candidates">
+    ${block.rows.map(
+      (one) => html`<li key=${one.name} class=${one.fits ? "fits" : "out"}>
+        <span class="name">${one.name}</span>
+        <span class="bar" aria-hidden="true"
+          ><span style=${`width:${Math.max(100 * one.share, one.share > 0 ? 0.6 : 0)}%`}></span
+        ></span>
+        <span class="standing"
+          >${[one.standing, one.p, one.yield].filter(Boolean).join(" · ")}</span
+        >
+      </li>`,
+    )}
+  </ul>`;
+}
+
+function Step({ block, link }) {
+  const name = useName("step");
+  const key = `step ${block.id}`;
+  const value = Number(link.text(key, block.value));
+  const move = (to) => link.act("step", { id: block.id, to }, { key, text: to });
+  const last = block.words.length - 1;
+  return html`<div class="step">
+    <label for=${name}>${block.label}</label>
+    <input
+      id=${name}
+      type="range"
+      min="0"
+      max=${last}
+      step="1"
+      value=${value}
+      aria-valuetext=${block.words[value]}
+      onInput=${(event) => move(Number(event.target.value))}
+      onBlur=${() => link.act("left", { id: block.id })}
+    />
+    <output for=${name}>${block.words[value]}</output>
+    ${block.own >= 0 && value !== block.own
+      ? html`<button type="button" class="button quiet" onClick=${() => move(block.own)}>
+          back to ${block.words[block.own].replace(" (mine)", "")}
+        </button>`
+      : null}
+  </div>`;
+}
+
+function Progress({ block, link }) {
+  return html`<div class="progress">
+    <span class="turn" aria-hidden="true"></span>
+    <span role="status">${block.words}</span>
+    <button type="button" class="button" onClick=${() => link.act("press", { id: block.id })}>
+      Stop
+    </button>
+  </div>`;
+}
+
+function FileControl({ block, link }) {
+  const name = useName("file");
+  const give = (event) => {
+    const file = event.target.files && event.target.files[0];
+    if (!file) return;
+    const reader = new FileReader();
+    reader.onload = () =>
+      link.act("file", {
+        id: block.id,
+        name: file.name,
+        base64: String(reader.result).split(",")[1] || "",
+      });
+    reader.readAsDataURL(file);
+    event.target.value = "";
+  };
+  return html`<div class="field">
+    <label for=${name}>${block.label}</label>
+    <input id=${name} type="file" accept=${block.accept} onChange=${give} />
+  </div>`;
+}
+
+function Equation({ part }) {
+  return html`<p class="equation">
+    ${part.sides.map((side, i) => html`<span key=${i}>${i ? "= " : ""}${side}</span>`)}
+    ${part.remark ? html`<span class="hint">${part.remark}</span>` : null}
+  </p>`;
+}
+
+/** Pictures of documents are images: whatever is in them cannot act. */
+function Drawing({ part }) {
+  const source = `data:image/svg+xml;charset=utf-8,${encodeURIComponent(part.svg)}`;
+  return html`<figure class="drawing">
+    <img src=${source} alt=${part.alt_text} />
+    ${part.caption ? html`<figcaption>${part.caption}</figcaption>` : null}
+  </figure>`;
+}
+
+function Part({ part }) {
+  switch (part.kind) {
+    case "strong":
+      return html`<p class="strong">${part.text}</p>`;
+    case "subheading":
+      return html`<h4>${part.text}</h4>`;
+    case "list":
+      return html`<${List} block=${part} />`;
+    case "table":
+      return html`<${Table} block=${part} />`;
+    case "equation":
+      return html`<${Equation} part=${part} />`;
+    case "picture":
+      return html`<${Drawing} part=${part} />`;
+    default:
+      return html`<p>${part.text}</p>`;
+  }
+}
+
+function DocumentBlock({ block }) {
+  return html`<article class="document">
+    ${block.titled && block.title ? html`<h2>${block.title}</h2>` : null}
+    ${block.opening.map((text, i) => html`<p key=${i}>${text}</p>`)}
+    ${block.sections.map(
+      (section, i) => html`<section key=${i}>
+        ${section.title ? html`<h3>${section.title}</h3>` : null}
+        ${section.parts.map((part, j) => html`<${Part} key=${j} part=${part} />`)}
+      </section>`,
+    )}
+  </article>`;
+}
+
+/** @type {Record<string, any>} */
+const Kinds = {
+  heading: Heading,
+  words: Words,
+  field: Field,
+  choice: Choice,
+  tick: Tick,
+  button: Button,
+  row: Row,
+  chip: Chip,
+  sentence: Sentence,
+  details: Details,
+  list: List,
+  table: Table,
+  verdict: Verdict,
+  candidates: Candidates,
+  step: Step,
+  progress: Progress,
+  file: FileControl,
+  document: DocumentBlock,
+  picture: Picture,
+  sheet: Sheet,
+};
+
+export { useEffect };

@@ -1,0 +1,97 @@
+"""One lab that all screens share: what was typed, what is tried instead, and what is shown.
+
+Plain Python without Jupyter. Whatever shows a part of it is told after each change.
+"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+from ...decision.evidence import Evidence
+from ...decision.verdict import Verdict
+from ...diagnosis.line import slips_of
+from ...diagnosis.slips import Slip
+from ...experiments.record import Experiment
+from ..kit.telling import Telling
+from .form import Outcome
+from .toolkit import ToolkitState
+from .whatif import WhatIf
+
+
+class LabState(Telling[None]):
+    """The states of all screens on one lab.
+
+    >>> lab = LabState("copper-silver", autosave=False)
+    >>> lab.readings.set_reading(0, "wire before", "2.9x")
+    >>> lab.waits, lab.evidence.verdict.candidates
+    ('bench 1, wire before', ('copper(II)',))
+    """
+
+    def __init__(
+        self,
+        source: Experiment | str = "copper-silver",
+        *,
+        autosave: bool = True,
+        folder: str | Path | None = None,
+    ) -> None:
+        super().__init__()
+        self.kit = ToolkitState(source, autosave=autosave, folder=folder)
+        self.readings = self.kit.readings
+        self.history = self.kit.history
+        self.whatif = WhatIf(self.readings)
+        self._slips: tuple[Experiment, tuple[Slip, ...]] | None = None
+
+    def tell(self) -> None:
+        """Tell all who show a part of this that something may have changed."""
+        self._tell(None)
+
+    def close(self) -> None:
+        """Write what is left to be written; the states stop following each other."""
+        self.whatif.stop()
+        self.kit.close()
+
+    @property
+    def outcome(self) -> Outcome:
+        """What is shown: of the readings as typed, or of what is tried instead."""
+        return self.whatif.outcome
+
+    @property
+    def evidence(self) -> Evidence | None:
+        """Evidence of what is shown; from before the field was touched that is now refused."""
+        return self.outcome.evidence
+
+    @property
+    def experiment(self) -> Experiment:
+        """The record that the evidence is of."""
+        return self.outcome.experiment
+
+    @property
+    def verdict(self) -> Verdict | None:
+        """The verdict that is shown."""
+        return None if self.evidence is None else self.evidence.verdict
+
+    @property
+    def waits(self) -> str:
+        """What the answer waits for: the first field that cannot be used; "" for nothing."""
+        refusals = self.readings.outcome.refusals
+        return self.readings.describe(next(iter(refusals))) if refusals else ""
+
+    def slips(self) -> tuple[Slip, ...]:
+        """Return the readings that look mistyped; found once for each record."""
+        lab = self.readings.experiment
+        if self._slips is None or self._slips[0] is not lab:
+            self._slips = lab, slips_of(lab)
+        return self._slips[1]
+
+    @property
+    def slips_known(self) -> tuple[Slip, ...]:
+        """The slips that were looked for already, which takes longer than typing may."""
+        known = self._slips
+        return known[1] if known is not None and known[0] is self.readings.experiment else ()
+
+    @property
+    def own_step(self) -> float:
+        """Coarsest display step of the balances in use, g; nan without one."""
+        step = self.whatif.own_step
+        return math.nan if math.isnan(step) else step

@@ -1,0 +1,319 @@
+"""What a screen is made of: blocks of plain data, with what is to be called when they are used.
+
+A block is a dict that JSON can hold; ``page/protocol.md`` describes each kind and
+``page/protocol.schema.json`` is what the tests check. The page draws any block anywhere, so a
+screen is written in Python alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Any
+
+from ...errors import ModelError, Refusal
+from ...plots.look import roles
+from ...plots.scene import Ellipse, Item, Line, Mark, Polygon, Scene, Words
+from ...text.document import Document
+from ...text.parts import Part, Section, Table
+
+Block = dict[str, Any]
+Handler = Callable[..., object]
+
+
+class Builder:
+    """Makes the blocks of a screen and remembers what each control calls.
+
+    >>> typed = []
+    >>> make = Builder()
+    >>> make.field("mass", "Mass, g", "2.94", typed.append)["kind"]
+    'field'
+    >>> make.handlers["mass"]("2.95"); typed
+    ['2.95']
+    """
+
+    def __init__(self) -> None:
+        self.handlers: dict[str, Handler] = {}
+
+    def on(self, name: str, call: Handler) -> str:
+        """Remember what a control calls; return its name."""
+        self.handlers[name] = call
+        return name
+
+    def field(
+        self,
+        name: str,
+        label: str,
+        text: str,
+        typed: Callable[[str], object],
+        *,
+        refusal: Refusal | None = None,
+        note: str = "",
+        lines: int = 0,
+        width: int = 0,
+        options: Iterable[tuple[str, str]] = (),
+        bare: bool = False,
+    ) -> Block:
+        """Return a field for a text, one line or several; ``bare``: its label is only spoken."""
+        return {
+            "kind": "field", "id": self.on(name, typed), "label": label, "text": text,
+            "refusal": said(refusal), "note": note, "lines": lines, "width": width,
+            "options": [list(one) for one in options], "bare": bare,
+        }  # fmt: skip
+
+    def choice(
+        self,
+        name: str,
+        label: str,
+        value: str,
+        options: Iterable[tuple[str, str]],
+        chosen: Callable[[str], object],
+        *,
+        bare: bool = False,
+    ) -> Block:
+        """Return a list of which one is chosen: pairs of a value and what is shown for it."""
+        return {
+            "kind": "choice", "id": self.on(name, chosen), "label": label, "value": value,
+            "options": [list(one) for one in options], "bare": bare,
+        }  # fmt: skip
+
+    def tick(self, name: str, label: str, on: bool, ticked: Callable[[bool], object]) -> Block:
+        """Return a box to tick."""
+        return {"kind": "tick", "id": self.on(name, ticked), "label": label, "on": on}
+
+    def button(
+        self,
+        name: str,
+        label: str,
+        pressed: Callable[[], object],
+        *,
+        enabled: bool = True,
+        look: str = "plain",
+        spoken: str = "",
+    ) -> Block:
+        """Return a button; ``look`` is "plain", "main", "quiet" or "tab"."""
+        return {
+            "kind": "button", "id": self.on(name, pressed), "label": label, "enabled": enabled,
+            "look": look, "spoken": spoken,
+        }  # fmt: skip
+
+    def chip(
+        self,
+        name: str,
+        label: str,
+        text: str,
+        blocks: Sequence[Block],
+        *,
+        refused: bool = False,
+    ) -> Block:
+        """Return a setting that opens in place: its label, how it stands, and its controls."""
+        return {
+            "kind": "chip", "id": name, "label": label, "text": text, "blocks": list(blocks),
+            "refused": refused,
+        }  # fmt: skip
+
+    def file(
+        self, name: str, label: str, accept: str, given: Callable[[str, bytes], object]
+    ) -> Block:
+        """Return a control that hands over a file: its name and its bytes."""
+        return {"kind": "file", "id": self.on(name, given), "label": label, "accept": accept}
+
+    def step(
+        self,
+        name: str,
+        label: str,
+        value: int,
+        words: Sequence[str],
+        moved: Callable[[int], object],
+        *,
+        own: int = -1,
+        note: str = "",
+    ) -> Block:
+        """Return a control that moves along named places; ``own`` is the one to come back to."""
+        return {
+            "kind": "step", "id": self.on(name, moved), "label": label, "value": value,
+            "words": list(words), "own": own, "note": note,
+        }  # fmt: skip
+
+    def sheet(
+        self,
+        name: str,
+        label: str,
+        columns: Sequence[Mapping[str, str]],
+        rows: Sequence[Block],
+        typed: Callable[[int, int, list[list[str]]], object],
+        *,
+        result: str = "",
+        grows: bool = True,
+    ) -> Block:
+        """Return a sheet of cells: ``typed`` gets row, column and the texts of a block of cells.
+
+        Each row is a dict with ``name``, ``cells`` (see :func:`cell`), ``result`` and ``refusal``.
+        """
+        return {
+            "kind": "sheet", "id": self.on(name, typed), "label": label,
+            "columns": [dict(one) for one in columns], "rows": list(rows), "result": result,
+            "grows": grows,
+        }  # fmt: skip
+
+    def picture(
+        self,
+        name: str,
+        title: str,
+        alt: str,
+        scene: Scene,
+        *,
+        spots: Sequence[Block] = (),
+        moved: Callable[[str, float, float], object] | None = None,
+        saved: Callable[[str], object] | None = None,
+    ) -> Block:
+        """Return a picture: lines, areas, marks and words, with what can be pointed at.
+
+        Each spot is a dict with ``name``, ``words``, ``x``, ``y`` (in the numbers of the axes)
+        and ``drag``. ``moved`` gets the name of a spot and where it was dragged to; ``saved`` gets
+        "svg" or "png".
+        """
+        if moved is not None:
+            self.on(f"{name}:move", moved)
+        if saved is not None:
+            self.on(f"{name}:save", saved)
+        return {
+            "kind": "picture", "id": name, "title": title, "alt": alt, **scene_data(scene),
+            "spots": list(spots), "moves": moved is not None, "saves": saved is not None,
+        }  # fmt: skip
+
+    def progress(self, words: str, name: str, stop: Callable[[], object]) -> Block:
+        """Return how far long work is, with a button that stops it."""
+        return {"kind": "progress", "words": words, "id": self.on(name, stop)}
+
+    def table(
+        self,
+        caption: str,
+        header: Sequence[str],
+        rows: Iterable[Sequence[str]],
+        *,
+        name: str = "",
+        chosen: Callable[[int], object] | None = None,
+        selected: int = -1,
+        looks: Sequence[str] = (),
+    ) -> Block:
+        """Return a table whose first column names the rows, which can be chosen if so wished.
+
+        ``looks`` gives each row "" or "faint" or "warning".
+        """
+        if chosen is not None:
+            self.on(name, chosen)
+        return {
+            "kind": "table", "id": name if chosen is not None else "", "caption": caption,
+            "header": list(header), "rows": [list(row) for row in rows], "selected": selected,
+            "looks": list(looks),
+        }  # fmt: skip
+
+
+def said(refusal: Refusal | None) -> str:
+    """Return a refusal in words, "" for none."""
+    return "" if refusal is None else str(refusal)
+
+
+def heading(text: str, level: int = 3) -> Block:
+    """Return a heading."""
+    return {"kind": "heading", "text": text, "level": level}
+
+
+def words(text: str, role: str = "plain") -> Block:
+    """Return a paragraph.
+
+    ``role`` is "plain", "strong", "note", "warning", "refusal", "good" or "status" (spoken when
+    it changes).
+    """
+    return {"kind": "words", "text": text, "role": role}
+
+
+def row(*blocks: Block) -> Block:
+    """Return blocks side by side, as far as there is room."""
+    return {"kind": "row", "blocks": list(blocks)}
+
+
+def details(summary: str, blocks: Sequence[Block], *, opened: bool = False) -> Block:
+    """Return blocks that are shown when asked for."""
+    return {"kind": "details", "summary": summary, "blocks": list(blocks), "opened": opened}
+
+
+def sentence(*parts: str | Block) -> Block:
+    """Return a sentence to complete: words with controls between them."""
+    return {"kind": "sentence", "parts": [
+        {"kind": "words", "text": one, "role": "plain"} if isinstance(one, str) else one
+        for one in parts
+    ]}  # fmt: skip
+
+
+def bullets(items: Iterable[str]) -> Block:
+    """Return a list of sentences."""
+    return {"kind": "list", "items": list(items)}
+
+
+def cell(
+    text: str, *, refusal: Refusal | None = None, mark: str = "", note: str = "", lines: int = 0
+) -> Block:
+    """Return a cell of a sheet; ``mark`` is "", "suspect" or "what if", ``note`` says why."""
+    return {"text": text, "refusal": said(refusal), "mark": mark, "note": note, "lines": lines}
+
+
+def document(page: Document | Section | Part, *, titled: bool = True) -> Block:
+    """Return a document, a section of one, or one part, as the page draws it."""
+    whole = page if isinstance(page, Document) else None
+    if whole is None:
+        section = page if isinstance(page, Section) else Section("", (page,))  # type: ignore[arg-type]
+        whole = Document("", (), (section,))
+    return {"kind": "document", "titled": titled, **whole.data()}
+
+
+def plain_table(found: Table, make: Builder | None = None) -> Block:
+    """Return a table of a document as a block of its own."""
+    return (make or Builder()).table(found.caption, found.header, found.rows)
+
+
+def scene_data(scene: Scene) -> Block:
+    """Return a scene as plain data; colours go by their roles, so that a theme can choose them.
+
+    >>> scene_data(Scene(9.0, 9.0, (Line(((0.0, 0.0), (9.0, 9.0))),)))["items"]
+    [{'is': 'line', 'at': [0.0, 9.0, 9.0, 0.0], 'ink': 'ink', 'width': 1.0}]
+    """
+    return {
+        "width": round(scene.width, 1),
+        "height": round(scene.height, 1),
+        "limits": [*scene.x_limits, *scene.y_limits],
+        "items": [_item(one, scene.height) for one in scene.items],
+    }
+
+
+def _item(item: Item, h: float) -> Block:
+    """Return one item, y pointing down."""
+    if isinstance(item, Line):
+        dashes = {"dashes": list(item.dashes)} if item.dashes else {}
+        look = {"ink": roles(item.ink), "width": item.width, **dashes}
+        return {"is": "line", "at": _flat(item.points, h), **look}
+    if isinstance(item, Words):
+        return {
+            "is": "words", "at": [round(item.x, 1), round(h - item.y, 1)], "text": item.text,
+            "size": item.size, "anchor": item.anchor, "bold": item.bold, "ink": roles(item.ink),
+            "angle": -item.angle,
+        }  # fmt: skip
+    if isinstance(item, Polygon):
+        edge = {"edge": roles(item.edge)} if item.edge else {}
+        look = {"ink": roles(item.fill), "opacity": item.opacity, **edge}
+        return {"is": "area", "at": _flat(item.points, h), **look}
+    if isinstance(item, Ellipse):
+        (x, y), u, v = item.centre, item.u, item.v
+        numbers = [x, h - y, u[0], -u[1], v[0], -v[1]]
+        return {
+            "is": "ellipse", "at": [round(n, 2) for n in numbers], "ink": roles(item.ink),
+            "width": item.width, "opacity": item.opacity,
+        }  # fmt: skip
+    if isinstance(item, Mark):
+        at = [round(item.x, 1), round(h - item.y, 1)]
+        return {"is": item.shape, "at": at, "ink": roles(item.ink), "size": item.size}
+    raise ModelError("This cannot be drawn.", given=type(item).__name__)
+
+
+def _flat(points: Iterable[tuple[float, float]], h: float) -> list[float]:
+    return [round(n, 1) for x, y in points for n in (x, h - y)]

@@ -1,0 +1,62 @@
+"""What stands above every screen: the lab, undo, opening and saving."""
+
+from __future__ import annotations
+
+from ... import experiments
+from ..state.lab import LabState
+from .blocks import Block, Builder, heading, row, words
+from .frame import Frame, Region
+
+
+class Head:
+    """Title, opening, saving, undo and redo."""
+
+    def __init__(self, lab: LabState, frame: Frame | None = None) -> None:
+        self.lab, self.frame = lab, frame
+
+    @property
+    def region(self) -> Region:
+        """The region of the head."""
+        return Region("head", "head", self.blocks)
+
+    def blocks(self, make: Builder) -> list[Block]:
+        """Show the title and what can be done with the whole lab."""
+        state, history = self.lab.readings, self.lab.history
+        title = state.form.title.strip() or "No title"
+        ready = [("", "Start from …"), *((n, _title(n)) for n in experiments.names())]
+        undo, redo = history.undo_words, history.redo_words
+        parts: list[Block] = [heading(title, 2)]
+        if state.form.invented:
+            parts.append({"kind": "words", "text": "invented readings", "role": "badge"})
+        parts += [
+            make.choice("start", "Start from a ready lab", "", ready, self._start, bare=True),
+            make.button("undo", f"Undo {undo}" if undo else "Undo", self._undo, enabled=bool(undo)),
+            make.button("redo", f"Redo {redo}" if redo else "Redo", self._redo, enabled=bool(redo)),
+            make.button("save", "Save the lab", self._save),
+        ]
+        found = [row(*parts)]
+        for text in self.lab.kit.notes[-2:]:
+            found.append(words(text, "note"))
+        return found
+
+    def _start(self, name: str) -> None:
+        if name:
+            self.lab.readings.load(name)
+
+    def _undo(self) -> None:
+        self.lab.history.undo()
+
+    def _redo(self) -> None:
+        self.lab.history.redo()
+
+    def _save(self) -> None:
+        """Hand over the experiment file of what is typed."""
+        text = self.lab.readings.to_toml()
+        if self.frame is not None:
+            name = self.lab.readings.suggested_path
+            self.frame.hand_over(name, "application/toml", text.encode())
+            self.frame.say(f"{name} was handed to the browser: its downloads have it.", "good")
+
+
+def _title(name: str) -> str:
+    return name.replace("-", " ")
