@@ -20,9 +20,9 @@ from ...experiments.record import Experiment
 from ...measurement.displays import Balance
 from ...planning.design import with_readability
 from ...planning.plan import Plan, chances
-from ...text.wording import capitalised, joined
+from ...text.wording import joined
 from ...uncertainty.readings import parse_number
-from ...uncertainty.sources import nominal
+from ...uncertainty.sources import contributions, nominal
 from ..kit.telling import Telling
 from .form import ALL_TRIALS, BalanceTexts, Form, Outcome, Place, copy_form, evaluate
 from .readings import Change, ReadingsState
@@ -235,14 +235,14 @@ class WhatIf(Telling[None]):
 
         The reading made last of each amount follows, to the nearest step of its display.
         """
-        lab = self.outcome.experiment
+        evidence = self.outcome.evidence
+        judged = [] if evidence is None else [one.name for one in evidence.experiment.trials]
         names = [one.name for one in self.readings.form.trials]
-        if trial not in names:
-            raise ModelError("There is no such trial.", given=trial, allowed=", ".join(names))
-        wanted = {"consumed": consumed_mmol / 1000, "produced": produced_mmol / 1000}
+        if evidence is None or trial not in judged or trial not in names:
+            raise ModelError("There is no such trial.", given=trial, allowed=", ".join(judged))
         cells = dict(self._tried.cells)
-        for side, amount in wanted.items():
-            name, text = _reading_for(lab, trial, side, amount)
+        for side, amount in enumerate((consumed_mmol / 1000, produced_mmol / 1000)):
+            name, text = _reading_for(evidence, judged.index(trial), side, amount)
             if name:
                 cells[names.index(trial), name] = text
         words = f"{trial} moved"
@@ -321,45 +321,32 @@ def _differs(one: str, other: str) -> bool:
     return "".join(one.split()).replace(",", ".") != "".join(other.split()).replace(",", ".")
 
 
-def _reading_for(lab: Experiment, trial: str, side: str, amount_mol: float) -> tuple[str, str]:
-    """Return the reading of a trial that makes an amount what is wanted, and its text."""
-    model = lab.consumed if side == "consumed" else lab.produced
-    other = lab.produced if side == "consumed" else lab.consumed
-    index = [one.name for one in lab.trials].index(trial)
-    readings = lab.trials[index].readings
-    used = {role.name for role in other.roles()}
-    span = model.span
-    order = list(lab.reading_names())
-    names = [n for n in (span.high, span.low) if n and readings.get(n)]
-    names.sort(key=lambda n: (n in used, -order.index(n)))
+def _reading_for(evidence: Evidence, index: int, side: int, amount_mol: float) -> tuple[str, str]:
+    """Return the reading of a trial that makes an amount what is wanted, and its text.
+
+    An amount is linear in its readings, so that the sensitivity to one says how far it has to go.
+    """
+    lab, amount = evidence.experiment, evidence.amounts[index][side]
+    models = lab.consumed, lab.produced
+    trial, order = lab.trials[index], lab.reading_names()
+    beside = {role.name for role in models[1 - side].roles()}
+    span = models[side].span
+    names = [n for n in (span.high, span.low) if n and trial.readings.get(n)]
     if not names:
         return "", ""
-    name = names[0]
-    role = next(r for r in lab.roles() if r.name == name)
+    name = min(names, key=lambda n: (n in beside, -order.index(n)))
+    *before, text = trial.readings[name]
+    role = next(one for one in lab.roles() if one.name == name)
     step = lab.instruments[role.instrument].readability
-    at = 0 if side == "consumed" else 1
-    text = readings[name][-1]
-    here = parse_number(text, name).value
-
-    def amount(value: float) -> float:
-        changed = lab.with_reading(trial, name, [*readings[name][:-1], repr(value)])
-        return nominal(changed.with_trials([changed.trials[index]]).amounts()[0][at])
-
-    now, beside = amount(here), amount(here + step)
-    if beside == now:
+    slope = sum(
+        coefficient
+        for source, coefficient in contributions(amount)
+        if source.kind == "rounding" and source.reading == f"{name}, trial {trial.name}"
+    )
+    if not slope:
         return "", ""
-    wanted = here + (amount_mol - now) / (beside - now) * step
+    here = parse_number(text, name).value
+    wanted = max(here + (amount_mol - nominal(amount)) / slope, 0.0)
     grid = Decimal(repr(step))
     shown = (Decimal(repr(wanted)) / grid).quantize(Decimal(1), ROUND_HALF_EVEN) * grid
-    text = format(max(shown, Decimal(0)).quantize(grid), "f")
-    return name, "; ".join([*readings[name][:-1], text])
-
-
-def conclusion(evidence: Evidence) -> str:
-    """Say in a few words what readings conclude.
-
-    >>> from stoichkit import assess, experiments
-    >>> conclusion(assess(experiments.load("copper-silver")))
-    'Single out copper(II)'
-    """
-    return capitalised(concluded(evidence.verdict.candidates, len(evidence.candidates)))
+    return name, "; ".join([*before, format(shown.quantize(grid), "f")])

@@ -47,6 +47,7 @@ class Screen(Protocol):
 
     key: str
     title: str
+    frame: Frame | None
 
     def regions(self) -> Sequence[Region]:
         """Return the regions, in their order."""
