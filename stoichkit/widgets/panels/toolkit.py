@@ -66,6 +66,7 @@ class Toolkit(ipywidgets.VBox):  # type: ignore[misc]
             [
                 style_sheet(),
                 self.message,
+                self._offer_box,
                 self._chooser.box,
                 self._save_box,
                 row(self._undo, self._redo, self._afresh, self._forget),
@@ -117,6 +118,12 @@ class Toolkit(ipywidgets.VBox):  # type: ignore[misc]
         self._redo = button("Redo", self._own, self._do_again)
         self._afresh = button("Start afresh", self._own, self._start_afresh)
         self._afresh.layout.display = "none"
+        self._offer = LiveText(look="stoichkit-status")
+        self._offer_box = row(
+            self._offer,
+            button("Restore it", self._own, self._restore_offered),
+            button("Leave it", self._own, self._leave_offered),
+        )
         self._forget = button("Clear the messages", self._own, self._forget_errors)
         self._forget.layout.display = "none"
         self._weigh_note = ipywidgets.HTML()
@@ -155,6 +162,14 @@ class Toolkit(ipywidgets.VBox):  # type: ignore[misc]
         self.state.start_afresh()
         self._notify("Started afresh; undo brings back what was restored.")
         self._afresh.layout.display = "none"
+
+    def _restore_offered(self) -> None:
+        self.state.restore_offered()
+        self._show_restored()
+
+    def _leave_offered(self) -> None:
+        self.state.leave_offered()
+        self._show_restored()
 
     # One panel at a time
 
@@ -217,6 +232,9 @@ class Toolkit(ipywidgets.VBox):  # type: ignore[misc]
         self._say("Keeping what is typed", " ".join(self.state.notes))
 
     def _show_restored(self) -> None:
+        offered = self.state.offered
+        self._offer.text = f"There is what was {offered}." if offered else ""
+        self._offer_box.layout.display = None if offered else "none"
         if self.state.restored:
             self.notice.text = f"Restored what was typed at {self.state.restored}."
             self._afresh.layout.display = None
@@ -238,8 +256,9 @@ def toolkit(
     """Return all panels as tabs on one experiment, for a notebook.
 
     What is typed is kept in a file in the hidden folder ``.stoichkit`` and restored when the
-    toolkit is made again after a restart of the kernel. A page that serves many people from one
-    folder without their own notebooks keeps nothing, unless a folder is given.
+    toolkit is made again after a restart of the kernel. What another session typed is offered, and
+    restored only when asked for. A page that serves many people from one folder without their own
+    notebooks keeps nothing, unless a folder is given.
 
     Parameters
     ----------

@@ -17,7 +17,7 @@ from typing import Any
 from ...errors import ModelError, StoichkitError
 from ...experiments.record import Experiment
 from ..kit.history import History
-from ..kit.saving import FOLDER, Autosave, Found, find_newest, key_of, put_aside, said_time
+from ..kit.saving import FOLDER, Autosave, Earlier, key_of, said_time
 from .balance import BalanceState
 from .causes import CausesState, Choices
 from .plan import PlanState
@@ -63,6 +63,7 @@ class ToolkitState:
         self.notes: list[str] = []
         self.restored = ""
         self._saver: Autosave | None = None
+        self._earlier: Earlier | None = None
         self._said: list[Callable[[], object]] = []
         self._kept: dict[str, tuple[Callable[[], Any], Callable[[Any], object]]] = {}
         self._waiting: dict[str, Any] = {}
@@ -78,6 +79,24 @@ class ToolkitState:
     def subscribe(self, callback: Callable[[], object]) -> None:
         """Have a function called when there is something new in ``notes``."""
         self._said.append(callback)
+
+    @property
+    def offered(self) -> str:
+        """When and where another session typed what can be restored; "" if there is nothing."""
+        found = None if self._earlier is None else self._earlier.offered
+        return "" if found is None else found.words(datetime.now())
+
+    def restore_offered(self) -> None:
+        """Bring back what another session typed, as one step that can be undone."""
+        if self._earlier is not None and self._earlier.offered is not None:
+            self._earlier.restore()
+            self._show_restored()
+            self.changed()
+
+    def leave_offered(self) -> None:
+        """Leave alone what another session typed."""
+        if self._earlier is not None:
+            self._earlier.leave()
 
     def start_afresh(self) -> None:
         """Open the experiment as it was at first; what was restored can be brought back by undo."""
@@ -148,10 +167,8 @@ class ToolkitState:
         experiment, name = self._source
         text = name or hashlib.sha256(experiment.to_json().encode()).hexdigest()
         key = key_of(text)
-        found, said = find_newest(folder, key)
-        self.notes += said
-        if found is not None:
-            self._restore(found)
+        self._earlier = Earlier(folder, key, self._differs, self._restore, self._say)
+        self._show_restored()
         self._saver = Autosave(folder, key, self._tables, self._say)
         self.plan.subscribe(lambda _: self.changed())
 
@@ -180,25 +197,27 @@ class ToolkitState:
             "more": {**self._waiting, **{name: take() for name, (take, _) in self._kept.items()}},
         }
 
-    def _restore(self, found: Found) -> None:
+    def _differs(self, tables: Mapping[str, Any]) -> bool:
+        """Whether there is something to restore; refuse tables that cannot be restored."""
+        snapshot_from(tables.get("readings"))
+        return _typed(tables) != _typed(json.loads(json.dumps(self._tables())))
+
+    def _restore(self, tables: Mapping[str, Any]) -> None:
         """Bring back what was typed, as one step that can be undone."""
-        try:
-            snapshot = snapshot_from(found.tables.get("readings"))
-        except StoichkitError as error:
-            self.notes.append(put_aside(found.path, error))
-            return
-        if _typed(found.tables) == _typed(json.loads(json.dumps(self._tables()))):
-            return
-        more = found.tables.get("more")
+        snapshot = snapshot_from(tables.get("readings"))
+        more = tables.get("more")
         self._waiting = dict(more) if isinstance(more, dict) else {}
         self.history.record("restored what was typed")
         with self.history.as_one():
             self.readings.restore(snapshot)
-            self._restore_plan(found.tables.get("plan"))
-            self._restore_balance(found.tables.get("balance"))
+            self._restore_plan(tables.get("plan"))
+            self._restore_balance(tables.get("balance"))
             for name in self._waiting.keys() & self._kept.keys():
                 self._give(self._kept[name][1], self._waiting.pop(name))
-        self.restored = said_time(found.saved, datetime.now())
+
+    def _show_restored(self) -> None:
+        found = None if self._earlier is None else self._earlier.restored
+        self.restored = "" if found is None else said_time(found.saved, datetime.now())
 
     def _causes_tables(self) -> dict[str, Any]:
         return asdict(self.causes.choices)

@@ -15,6 +15,7 @@ ipywidgets = pytest.importorskip("ipywidgets", reason="ipywidgets is not install
 
 from ipywidgets.widgets.widget import _instances
 
+from stoichkit.widgets.kit import saving
 from stoichkit.widgets.kit.controls import LiveText, TextField
 from stoichkit.widgets.panels.toolkit import Toolkit, toolkit
 from tests import clocks
@@ -180,6 +181,26 @@ def test_what_was_typed_is_restored_with_a_word_and_a_way_back(tmp_path: Path) -
     press(second, "Undo: opened copper-silver")
     assert control(second, "bench 2: paper, g").value == "0.7o g"
     second.close()
+
+
+def test_what_another_session_typed_is_offered(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for answer, then in (("Leave it", "0.70"), ("Restore it", "0.7o g")):
+        monkeypatch.setattr(saving, "_PROCESS", "there")
+        first = toolkit("copper-silver", folder=tmp_path)
+        control(first, "bench 2: paper, g").value = "0.7o g"
+        first.close()
+        monkeypatch.setattr(saving, "_PROCESS", f"here, {answer}")
+        second = toolkit("copper-silver", folder=tmp_path)
+        assert second._offer.text.startswith("There is what was typed at ")
+        assert second._offer.text.endswith(" in another session.")
+        assert control(second, "bench 2: paper, g").value == "0.70"
+        press(second, answer)
+        assert control(second, "bench 2: paper, g").value == then
+        assert (second._offer.text, second._offer_box.layout.display) == ("", "none")
+        second.close()
+    assert second.notice.text.startswith("Restored what was typed at ")
 
 
 def test_a_page_for_many_people_keeps_nothing(

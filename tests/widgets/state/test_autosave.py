@@ -1,21 +1,71 @@
-"""What is typed is on the disk within a second, and no file of another session is touched."""
+"""What is typed is on the disk within a second; what another session typed is asked for."""
 
 from __future__ import annotations
 
 import asyncio
+import gc
 import json
 import os
+import stat
+import subprocess
+import sys
+import threading
 import time
+from collections.abc import Callable
 from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
-from stoichkit.widgets.kit import saving as autosave
-from stoichkit.widgets.kit.saving import FOLDER, Autosave, find_newest, key_of
+from stoichkit.widgets.kit import saving
+from stoichkit.widgets.kit.saving import FOLDER, Autosave, key_of, offers
 from stoichkit.widgets.state.toolkit import ToolkitState
 from tests import clocks
+
+KEY = key_of("copper-silver")
+Enter = Callable[..., None]
+
+
+@pytest.fixture
+def enter(monkeypatch: pytest.MonkeyPatch) -> Enter:
+    """Return a function after which this process stands for another kernel, notebook or person."""
+
+    def as_session(kernel: str, notebook: str = "", person: str = "") -> None:
+        monkeypatch.setattr(saving, "_PROCESS", kernel)
+        monkeypatch.setenv("JPY_SESSION_NAME", notebook)
+        monkeypatch.setenv("JUPYTERHUB_USER", person)
+
+    as_session("first")
+    return as_session
+
+
+def typed(folder: Path, title: str) -> ToolkitState:
+    """Type a title in a session that goes on running."""
+    state = ToolkitState("copper-silver", folder=folder)
+    state.readings.set_title(title)
+    return state
+
+
+def silence(path: Path, for_s: float = saving.LIVES_S + 1) -> None:
+    """Have a file not touched for some time, as after a crash."""
+    then = time.time() - for_s
+    os.utime(path, (then, then))
+
+
+def content(title: str, **other: object) -> bytes:
+    """Return a file of typed texts as another session leaves it."""
+    state = ToolkitState("copper-silver", autosave=False)
+    state.readings.set_title(title)
+    tables = {
+        "format": saving.FORMAT,
+        "saved": datetime.now().isoformat(),
+        "session": {"kernel": "k", "owner": "o", "notebook": ""},
+        "running": False,
+        "typed": state._tables(),
+    }
+    return json.dumps({**tables, **other}).encode()
 
 
 def files(folder: Path) -> list[Path]:
@@ -96,44 +146,305 @@ def test_two_sessions_write_files_of_their_own(tmp_path: Path) -> None:
     assert titles == {"one again", "other", "third"}
 
 
+ABOUT = (
+    b'{"format": 2, "saved": "2099-01-01T10:00:00", "running": false, '
+    b'"session": {"kernel": "", "owner": "", "notebook": ""}, "typed": '
+)
+
+
 @pytest.mark.parametrize(
-    "content",
+    "damaged",
     [
         b"",
         b"{",
         b"\xff\xfe",
         b"[]",
         b'{"format": 9}',
-        b'{"format": 1}',
-        b'{"format": 1, "saved": "yesterday", "typed": {}}',
-        b'{"format": 1, "saved": "2026-01-01T10:00:00", "typed": {}}',
-        b'{"format": 1, "saved": "2026-01-01T10:00:00", "typed": {"readings": {"form": 1}}}',
+        b'{"format": 2}',
+        ABOUT.replace(b"2099-", b"yesterday") + b"{}}",
+        ABOUT.replace(b'"owner"', b'"other"') + b"{}}",
+        ABOUT + b"[]}",
+        ABOUT + b"{}}",
+        ABOUT + b'{"readings": {"form": 1}}}',
+        ABOUT + b'{"readings": {"experiment": "%s"}}}' % (b"[" * 100_000),
         b"[" * 100_000,
     ],
 )
-def test_a_damaged_file_is_said_and_kept_aside(tmp_path: Path, content: bytes) -> None:
-    path = tmp_path / f"typed-{key_of('copper-silver')}-abc.json"
-    path.write_bytes(content)
-    state = ToolkitState("copper-silver", folder=tmp_path)
-    assert len(state.notes) == 1
-    assert "could not be restored" in state.notes[0]
-    assert state.readings.evidence.verdict.candidates == ("copper(II)",)
-    assert path.with_name(f"{path.name}.damaged").read_bytes() == content
-    assert files(tmp_path) == []
-    state.close()
-
-
-def test_behind_a_damaged_file_the_one_before_is_restored(tmp_path: Path) -> None:
-    first = ToolkitState("copper-silver", folder=tmp_path)
-    first.readings.set_title("kept")
-    first.close()
-    newer = tmp_path / f"typed-{key_of('copper-silver')}-abc.json"
-    newer.write_text("{")
-    os.utime(newer, (time.time() + 5, time.time() + 5))
+def test_a_damaged_file_is_said_and_kept_aside_and_the_one_before_restored(
+    tmp_path: Path, damaged: bytes
+) -> None:
+    typed(tmp_path, "kept").close()
+    path = tmp_path / f"typed-{KEY}-abc.json"
+    path.write_bytes(damaged)
+    silence(path)
     state = ToolkitState("copper-silver", folder=tmp_path)
     assert state.readings.form.title == "kept"
     assert len(state.notes) == 1
+    assert "could not be restored" in state.notes[0]
+    assert path.with_name(f"{path.name}.damaged").read_bytes() == damaged
+    assert len(files(tmp_path)) == 1
     state.close()
+
+
+def test_behind_one_s_own_file_that_cannot_be_restored_comes_the_one_before(
+    tmp_path: Path,
+) -> None:
+    for title in ("oldest", "kept", "newest"):
+        typed(tmp_path, title).close()
+    newest = offers(tmp_path, KEY)[0]
+    text = newest.path.read_text()
+    newest.path.write_text(text.replace('"trials": [', '"trials": 3, "x": ['))
+    state = ToolkitState("copper-silver", folder=tmp_path)
+    assert state.readings.form.title == "kept"
+    assert len(state.notes) == 1
+    assert newest.path.with_name(f"{newest.path.name}.damaged").exists()
+    state.close()
+
+
+def test_what_cannot_be_read_here_but_is_in_use_stays_in_its_place(tmp_path: Path) -> None:
+    """A session of another version of the program may write in another way."""
+    path = tmp_path / f"typed-{KEY}-abc.json"
+    path.write_bytes(content("x", format=9))
+    state = ToolkitState("copper-silver", folder=tmp_path)
+    assert state.notes[0].endswith("The file was left as it is.")
+    assert files(tmp_path) == [path]
+    state.close()
+
+
+@pytest.mark.skipif(not hasattr(os, "getuid") or os.getuid() == 0, reason="root may read all")
+def test_what_another_person_keeps_closed_is_passed_over(tmp_path: Path) -> None:
+    path = tmp_path / f"typed-{KEY}-abc.json"
+    path.write_bytes(content("theirs"))
+    path.chmod(0)
+    state = ToolkitState("copper-silver", folder=tmp_path)
+    assert (state.offered, state.notes) == ("", [])
+    state.close()
+    assert path.exists()
+
+
+# Whose work it is
+
+
+def test_its_own_work_is_restored_unasked_also_while_it_runs(tmp_path: Path) -> None:
+    """The cell run again; or a kernel that crashed this moment and was started anew."""
+    running = typed(tmp_path, "mine")
+    again = ToolkitState("copper-silver", folder=tmp_path)
+    assert (again.readings.form.title, again.offered) == ("mine", "")
+    assert again.restored == datetime.now().strftime("%H:%M")
+    running.close()
+    again.close()
+
+
+@pytest.mark.parametrize(
+    ("then", "now", "ended", "ours"),
+    [
+        (("a", "/x/lab.ipynb"), ("b", "/x/lab.ipynb"), "closed", True),  # server started again
+        (("a", "/x/lab.ipynb"), ("b", "/x/lab.ipynb"), "silent", True),  # it crashed a while ago
+        (("a", "/x/lab.ipynb"), ("b", "/x/lab.ipynb"), "no", False),  # two kernels on a notebook
+        (("a", "/x/lab.ipynb"), ("b", "/x/two.ipynb"), "no", False),  # two notebooks
+        (("a", "/x/lab.ipynb"), ("b", "/y/lab.ipynb"), "closed", False),
+        (("a", "/x/lab.ipynb"), ("b", ""), "closed", False),
+        (("a", ""), ("b", ""), "closed", False),  # nobody says which notebook
+        (("a", "/x/lab.ipynb", "eve"), ("b", "/x/lab.ipynb", "ada"), "closed", False),
+        (("a", "/x/lab.ipynb", "ada"), ("b", "/x/lab.ipynb", "ada"), "closed", True),
+    ],
+)
+def test_what_another_session_typed_is_asked_for(
+    tmp_path: Path,
+    enter: Enter,
+    then: tuple[str, ...],
+    now: tuple[str, ...],
+    ended: str,
+    ours: bool,
+) -> None:
+    enter(*then)
+    before = typed(tmp_path, "there")
+    if ended == "closed":
+        before.close()
+    (path,) = files(tmp_path)
+    if ended == "silent":
+        silence(path)
+    kept = path.read_bytes()
+    enter(*now)
+    state = ToolkitState("copper-silver", folder=tmp_path)
+    (found,) = offers(tmp_path, KEY)
+    assert (found.living, found.ours) == (ended == "no", ours)
+    if ours:
+        assert (state.readings.form.title, state.offered) == ("there", "")
+    else:
+        assert (state.restored, state.history.can_undo) == ("", False)
+        assert state.readings.form.title != "there"
+        clock = f"typed at {datetime.now():%H:%M} in another session"
+        assert state.offered.startswith(clock)
+        assert state.offered.endswith(", which is still running") == (ended == "no")
+        assert ("(lab.ipynb)" in state.offered) == bool(then[1])
+        first = state.readings.form.title
+        state.restore_offered()
+        assert (state.readings.form.title, state.offered) == ("there", "")
+        assert state.restored == datetime.now().strftime("%H:%M")
+        state.history.undo()
+        assert state.readings.form.title == first
+    assert path.read_bytes() == kept
+    state.close()
+    before.close()
+
+
+def test_the_kernel_is_known_by_its_connection_file(monkeypatch: pytest.MonkeyPatch) -> None:
+    app = SimpleNamespace(
+        initialized=lambda: True,
+        instance=lambda: SimpleNamespace(connection_file="/run/kernel-1b2c.json"),
+    )
+    monkeypatch.setitem(
+        sys.modules, "ipykernel.kernelapp", SimpleNamespace(IPKernelApp=app)  # type: ignore[arg-type]
+    )  # fmt: skip
+    assert saving.Session.present().kernel == "kernel-1b2c"
+    app.initialized = lambda: False
+    assert str(os.getpid()) in saving.Session.present().kernel
+
+
+def test_what_is_left_stays_and_is_offered_until_something_is_typed(
+    tmp_path: Path, enter: Enter
+) -> None:
+    typed(tmp_path, "there").close()
+    kept = {path: path.read_bytes() for path in files(tmp_path)}
+    for _ in range(2):
+        enter("second")
+        state = ToolkitState("copper-silver", folder=tmp_path)
+        assert state.offered
+        state.leave_offered()
+        assert (state.offered, state.restored) == ("", "")
+        state.restore_offered()  # nothing is offered any more
+        assert not state.history.can_undo
+        state.close()
+    assert {path: path.read_bytes() for path in files(tmp_path)} == kept
+    typed(tmp_path, "here").close()
+    last = ToolkitState("copper-silver", folder=tmp_path)
+    assert (last.readings.form.title, last.offered) == ("here", "")
+    last.close()
+
+
+def test_an_older_file_is_offered_behind_one_that_cannot_be_restored(
+    tmp_path: Path, enter: Enter
+) -> None:
+    for title in ("older", "newer"):
+        typed(tmp_path, title).close()
+    newest = offers(tmp_path, KEY)[0].path
+    newest.write_text(newest.read_text().replace('"trials": [', '"trials": 3, "x": ['))
+    enter("second")
+    state = ToolkitState("copper-silver", folder=tmp_path)
+    assert len(state.notes) == 1
+    state.restore_offered()
+    assert state.readings.form.title == "older"
+    state.close()
+
+
+def test_what_is_on_the_screen_already_is_not_offered(tmp_path: Path, enter: Enter) -> None:
+    typed(tmp_path, "same").close()
+    enter("second")
+    typed(tmp_path, "same").close()
+    enter("third", "/x/lab.ipynb")
+    typed(tmp_path, "same").close()
+    enter("first")
+    state = ToolkitState("copper-silver", folder=tmp_path)
+    assert (state.readings.form.title, state.offered) == ("same", "")
+    state.close()
+
+
+# Whether a session runs
+
+
+def test_a_busy_session_goes_on_touching_its_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(saving, "BEAT_S", 0.01)
+    saver = Autosave(tmp_path, "k", dict, print)
+    assert threads() == 0  # nothing typed, nothing touched
+    saver.changed()
+    silence(saver.path)
+    end = time.monotonic() + 10
+    while not offers(tmp_path, "k")[0].living and time.monotonic() < end:
+        pass  # as a long calculation
+    assert offers(tmp_path, "k")[0].living
+    saver.path.unlink()
+    time.sleep(0.05)
+    assert files(tmp_path) == []  # what somebody removed is not put back
+    saver.changed()
+    assert len(files(tmp_path)) == 1
+    saver.close()
+    until(lambda: threads() == 0)
+
+
+def threads() -> int:
+    return sum(one.name == "stoichkit-beat" for one in threading.enumerate())
+
+
+def until(true: Callable[[], bool]) -> None:
+    end = time.monotonic() + 10
+    while not true() and time.monotonic() < end:
+        time.sleep(0.01)
+    assert true()
+
+
+def test_a_session_that_is_forgotten_is_not_kept_alive(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(saving, "BEAT_S", 0.01)
+    saver = Autosave(tmp_path, "k", dict, print)
+    saver.changed()
+    del saver
+    gc.collect()
+    until(lambda: threads() == 0)
+
+
+TYPES = """
+import os, signal, sys
+from pathlib import Path
+from stoichkit.widgets.kit.saving import Autosave, offers
+saver = Autosave(Path(sys.argv[1]), "k", lambda: {"mass": "2"}, print)
+saver.changed()
+if sys.argv[2] == "fork":
+    pid = os.fork()
+    if not pid:
+        sys.exit()
+    os.waitpid(pid, 0)
+    print(offers(Path(sys.argv[1]), "k")[0].living)
+if sys.argv[2] == "killed":
+    os.kill(os.getpid(), signal.SIGKILL)
+"""
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are copied on Unix only")
+@pytest.mark.parametrize(("end", "living"), [("exit", False), ("killed", True), ("fork", False)])
+def test_a_process_says_that_it_ends_if_it_can(tmp_path: Path, end: str, living: bool) -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", TYPES, str(tmp_path), end], capture_output=True, text=True
+    )
+    assert done.stdout == ("True\n" if end == "fork" else "")
+    (found,) = offers(tmp_path, "k")
+    assert (found.tables, found.living, found.ours) == ({"mass": "2"}, living, False)
+    silence(found.path)
+    assert not offers(tmp_path, "k")[0].living
+
+
+def test_the_end_is_not_taken_for_typing(tmp_path: Path) -> None:
+    saver = Autosave(tmp_path, "k", dict, print)
+    saver.changed()
+    before = offers(tmp_path, "k")[0].saved
+    saver.close()
+    assert offers(tmp_path, "k")[0].saved == before
+
+
+def test_a_slow_write_does_not_replace_a_newer_one(tmp_path: Path) -> None:
+    """A thread may still hold older texts when the session ends."""
+    saver = Autosave(tmp_path, "k", lambda: {"n": saver._taken}, print)
+    older = saver._data()
+    saver.changed()
+    saver._write(*older)
+    assert offers(tmp_path, "k")[0].tables == {"n": 2}
+    saver.close()
+    saver._write(*older)
+    (found,) = offers(tmp_path, "k")
+    assert (found.tables, found.living) == ({"n": 3}, False)
 
 
 def test_a_folder_that_cannot_be_written_is_said_once(tmp_path: Path) -> None:
@@ -161,26 +472,68 @@ def test_writing_is_at_most_every_second_and_beside_the_loop(tmp_path: Path) -> 
             saver.changed()
             await asyncio.sleep(0.1)
         await asyncio.sleep(5)
-        assert len(taken) > 1
+        assert 5 <= len(taken) <= 6
         assert all(b - a > 0.99 for a, b in pairwise(taken))
+        (found,) = offers(tmp_path, "k")
+        assert (found.tables["n"], found.living) == (len(taken), True)
         saver.close()
 
     clocks.run(typing)
-    assert 5 <= len(taken) <= 6
-    found, said = find_newest(tmp_path, "k")
-    assert found is not None
-    assert (found.tables["n"], said) == (len(taken), ())
+    (found,) = offers(tmp_path, "k")
+    assert (found.tables["n"], found.living) == (len(taken), False)
 
 
-def test_old_files_are_removed_and_others_are_not(tmp_path: Path) -> None:
+def test_files_are_removed_of_ended_sessions_of_the_same_owner_only(
+    tmp_path: Path, enter: Enter
+) -> None:
     (tmp_path / "typed-other-1.json").write_text("{}")
-    for number in range(autosave.MOST_FILES + 5):
+    enter("first", "/x/other.ipynb")
+    another = Autosave(tmp_path, "k", lambda: {"n": -2}, print)
+    another.changed()
+    another.close()
+    enter("first", "/x/lab.ipynb")
+    running = Autosave(tmp_path, "k", lambda: {"n": -1}, print)
+    running.changed()
+    damaged = tmp_path / "typed-k-damaged.json"
+    damaged.write_text("{")
+    for number in range(saving.MOST_FILES + 5):
         saver = Autosave(tmp_path, "k", lambda number=number: {"n": number}, print)
         saver.changed()
         saver.close()
-    assert len(list(tmp_path.glob("typed-k-*.json"))) == autosave.MOST_FILES
+    assert damaged.exists()
+    damaged.unlink()
+    left = [one.tables["n"] for one in offers(tmp_path, "k")]
+    assert left == [*range(saving.MOST_FILES + 4, 4, -1), -1, -2]
     assert (tmp_path / "typed-other-1.json").exists()
-    assert find_newest(tmp_path, "k")[0].tables["n"] == autosave.MOST_FILES + 4
+    silence(running.path)
+    last = Autosave(tmp_path, "k", lambda: {"n": 99}, print)
+    last.changed()
+    assert not running.path.exists()  # taken for ended: not touched for long
+    running.changed()  # it was not: it writes its file again
+    assert running.path.exists()
+    for saver in (running, last):
+        saver.close()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="permissions of Unix")
+def test_files_and_folder_are_for_their_owner_only(tmp_path: Path) -> None:
+    def mode(path: Path) -> int:
+        return stat.S_IMODE(path.stat().st_mode)
+
+    before = os.umask(0)
+    try:
+        opened = tmp_path / "a" / FOLDER
+        opened.mkdir(parents=True, mode=0o755)
+        named = tmp_path / "named by a user"
+        named.mkdir(mode=0o755)
+        for folder in (tmp_path / FOLDER, opened, tmp_path / "new", named):
+            saver = Autosave(folder, "k", dict, print)
+            saver.changed()
+            saver.close()
+            assert mode(saver.path) == 0o600
+            assert mode(folder) == (0o755 if folder == named else 0o700)
+    finally:
+        os.umask(before)
 
 
 def test_the_folder_is_hidden_beside_the_notebook(
@@ -191,16 +544,3 @@ def test_the_folder_is_hidden_beside_the_notebook(
     state.readings.set_title("x")
     state.close()
     assert len(files(tmp_path / FOLDER)) == 1
-
-
-def test_notebooks_do_not_share_what_was_typed(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setenv("JPY_SESSION_NAME", "/home/a.ipynb")
-    state = ToolkitState("copper-silver", folder=tmp_path)
-    state.readings.set_title("x")
-    state.close()
-    monkeypatch.setenv("JPY_SESSION_NAME", "/home/b.ipynb")
-    other = ToolkitState("copper-silver", folder=tmp_path)
-    assert other.restored == ""
-    other.close()
