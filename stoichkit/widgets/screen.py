@@ -7,7 +7,8 @@ back what is done; nothing else travels.
 from __future__ import annotations
 
 import base64
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -22,8 +23,9 @@ from ..reports.sections import candidate_table
 from ..text.html import escaped, html_part
 from .kit.work import TURN, Later
 from .state.lab import LabState
-from .view.frame import Frame, Region, Screen, new_name
+from .view.frame import Frame, Screen, new_name
 from .view.head import Head
+from .view.parts import Parts
 from .view.readings import ReadingsScreen
 
 STATIC = Path(__file__).parent / "static"
@@ -50,11 +52,11 @@ class LabScreen(anywidget.AnyWidget):
     evidence = traitlets.Any(None, allow_none=True)
     verdict = traitlets.Any(None, allow_none=True)
 
-    def __init__(self, lab: LabState, make: Callable[[LabState], tuple[Sequence[Any], Any]],
-                 *, still: bool = True) -> None:  # fmt: skip
+    def __init__(
+        self, lab: LabState, screens: Sequence[Screen], head: Head | None, *, still: bool = True
+    ) -> None:
         super().__init__(key=new_name())
         self.lab = lab
-        screens, head = make(lab)
         self.frame = Frame(
             screens,
             head=head.region if head is not None else None,
@@ -157,24 +159,129 @@ class LabScreen(anywidget.AnyWidget):
 
 
 def _show(*things: Any, **how: Any) -> Any:
-    from IPython import display
-
-    return display.display(*things, **how)
+    return import_module("IPython.display").display(*things, **how)
 
 
 def _html(text: str) -> Any:
-    from IPython import display
-
-    return display.HTML(text)
+    return import_module("IPython.display").HTML(text)
 
 
-def lab_screen(source: Experiment | str = "copper-silver", **more: Any) -> LabScreen:
-    """Return the screens of a lab."""
-
-    def make(lab: LabState) -> tuple[Sequence[Screen], Head]:
-        return [ReadingsScreen(lab)], Head(lab)
-
-    return LabScreen(LabState(source, **more), make)
+Source = Experiment | str | LabState | LabScreen
+"""What a screen can be opened on: a record, a name, a file; what shows a lab shares it."""
 
 
-__all__ = ["LabScreen", "Region", "lab_screen"]
+def lab_of(source: Source, **more: Any) -> LabState:
+    """Return the lab that a source stands for; the same one where it is shown already.
+
+    >>> lab = lab_of("tin-oxide", autosave=False)
+    >>> lab_of(lab) is lab
+    True
+    """
+    if isinstance(source, LabScreen):
+        return source.lab
+    if isinstance(source, LabState):
+        return source
+    return LabState(source, **more)
+
+
+_SCREENS = {
+    "readings": (".view.readings", "ReadingsScreen"),
+    "why": (".view.why", "WhyScreen"),
+    "plan": (".view.plan", "PlanScreen"),
+    "class": (".view.classroom", "ClassScreen"),
+    "working": (".view.working", "WorkingScreen"),
+    "study": (".view.study", "StudyScreen"),
+}
+
+
+def _screens(lab: LabState, keys: Sequence[str]) -> list[Screen]:
+    found = []
+    for key in keys:
+        module, name = _SCREENS[key]
+        found.append(getattr(import_module(module, __package__), name)(lab))
+    return found
+
+
+def toolkit(source: Source = "copper-silver", **more: Any) -> LabScreen:
+    """Show all screens on one lab: readings, why, plan, class, working, study.
+
+    Parameters
+    ----------
+    source : Experiment, str, LabState or LabScreen
+        A record, the name of a ready lab, a file (``"my-lab.toml"``), or what shows a lab already.
+    autosave : bool
+        Whether what is typed is kept for a restart of the kernel.
+    folder : str or path
+        Where it is kept; ``.stoichkit`` beside the notebook if left out.
+    """
+    return _opened(source, tuple(_SCREENS), **more)
+
+
+def _opened(source: Source, keys: Sequence[str], **more: Any) -> LabScreen:
+    lab = lab_of(source, **more)
+    return LabScreen(lab, _screens(lab, keys), Head(lab))
+
+
+def readings_panel(source: Source = "copper-silver", **more: Any) -> LabScreen:
+    """Show readings, verdict and picture of a lab."""
+    return _opened(source, ("readings",), **more)
+
+
+def causes_panel(source: Source = "copper-silver", **more: Any) -> LabScreen:
+    """Show what could explain a discrepancy: slips, causes with amounts, drying, stability."""
+    return _opened(source, ("why",), **more)
+
+
+def plan_panel(source: Source = "copper-silver", **more: Any) -> LabScreen:
+    """Show what a lab still to be done would tell, and plan it."""
+    return _opened(source, ("plan",), **more)
+
+
+def class_panel(source: Source = "copper-silver", **more: Any) -> LabScreen:
+    """Show the results of a class."""
+    return _opened(source, ("class",), **more)
+
+
+def worked_panel(source: Source = "copper-silver", **more: Any) -> LabScreen:
+    """Show the worked solution of a lab."""
+    return _opened(source, ("working",), **more)
+
+
+def study_panel(source: Source = "copper-silver", **more: Any) -> LabScreen:
+    """Ask the questions of a lab one by one."""
+    return _opened(source, ("study",), **more)
+
+
+def _parts(source: Source, names: Sequence[str]) -> LabScreen:
+    lab = lab_of(source, autosave=False)
+    return LabScreen(lab, [Parts(ReadingsScreen(lab), names)], None, still=False)
+
+
+def readings_sheet(source: Source = "copper-silver") -> LabScreen:
+    """Show the sheet of readings alone."""
+    return _parts(source, ("sheet",))
+
+
+def lab_settings(source: Source = "copper-silver") -> LabScreen:
+    """Show what was weighed, the candidates, instruments and assumptions alone."""
+    return _parts(source, ("lab", "chips"))
+
+
+def verdict_card(source: Source = "copper-silver") -> LabScreen:
+    """Show the verdict alone, with the candidates as rows."""
+    return _parts(source, ("verdict", "candidates"))
+
+
+def amounts_picture(source: Source = "copper-silver") -> LabScreen:
+    """Show the picture of the amounts alone."""
+    return _parts(source, ("picture",))
+
+
+def balance_step(source: Source = "copper-silver") -> LabScreen:
+    """Show the control for the step of the balance alone."""
+    return _parts(source, ("step", "could"))
+
+
+def trust_lines(source: Source = "copper-silver") -> LabScreen:
+    """Show the diagnosis and what would overturn the verdict alone."""
+    return _parts(source, ("why",))

@@ -31,7 +31,7 @@ from ... import experiments
 from ...decision.evidence import Evidence
 from ...errors import ExperimentError
 from ...experiments.record import Experiment
-from ...experiments.store import parse_experiment, save_experiment
+from ...experiments.store import load_experiment, parse_experiment, save_experiment
 from ...uncertainty import entry
 from ..kit.history import History
 from ..kit.saving import free_target, suggested_path
@@ -52,7 +52,7 @@ from .form import (
 
 
 def read_source(source: Experiment | str, name: str = "") -> tuple[Experiment, str]:
-    """Return an experiment and the name it goes by.
+    """Return an experiment and the name it goes by: a ready one, a file, or the text of one.
 
     >>> read_source("tin-oxide")[1]
     'tin-oxide'
@@ -60,6 +60,9 @@ def read_source(source: Experiment | str, name: str = "") -> tuple[Experiment, s
     entry.record("experiment", source, Experiment, str, error=ExperimentError)
     if isinstance(source, Experiment):
         return source, name
+    if "\n" not in source and source.strip().endswith(".toml"):
+        path = Path(source.strip()).expanduser()
+        return load_experiment(path), name or path.name
     if "\n" in source or "=" in source:
         return parse_experiment(source, name), name
     return experiments.load(source.strip()), source.strip()

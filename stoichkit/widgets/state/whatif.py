@@ -12,7 +12,6 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from typing import Any
 
 from ...decision.evidence import Evidence
-from ...decision.statement import concluded
 from ...decision.trust import out_of
 from ...diagnosis.slips import Slip, corrected
 from ...errors import ModelError, StoichkitError

@@ -34,10 +34,25 @@ class Head:
             make.button("redo", f"Redo {redo}" if redo else "Redo", self._redo, enabled=bool(redo)),
             make.button("save", "Save the lab", self._save),
         ]
-        found = [row(*parts)]
-        for text in self.lab.kit.notes[-2:]:
-            found.append(words(text, "note"))
-        return found
+        return [row(*parts), *self._kept(make)]
+
+    def _kept(self, make: Builder) -> list[Block]:
+        """Say what was kept of earlier work, and offer what another session typed."""
+        kit = self.lab.kit
+        found: list[Block] = []
+        if kit.restored:
+            said = f"What was typed by {kit.restored} is back."
+            afresh = make.button("afresh", "Start afresh", kit.start_afresh, look="quiet")
+            found.append(row(words(said, "note"), afresh))
+        if kit.offered:
+            found.append(
+                row(
+                    words(kit.offered, "note"),
+                    make.button("restore", "Restore it", kit.restore_offered),
+                    make.button("leave", "Leave it", kit.leave_offered),
+                )
+            )
+        return found + [words(text, "note") for text in kit.notes[-2:]]
 
     def _start(self, name: str) -> None:
         if name:

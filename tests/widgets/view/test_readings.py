@@ -1,0 +1,229 @@
+"""The screen “Readings”: what goes out for what is typed, without a page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from stoichkit import assess, experiments
+from stoichkit.decision.statement import statement_of
+from stoichkit.widgets.state.lab import LabState
+from stoichkit.widgets.view.frame import Frame
+from stoichkit.widgets.view.head import Head
+from stoichkit.widgets.view.readings import ReadingsScreen
+
+
+class Page:
+    """A page that keeps what was sent, as the real one does."""
+
+    def __init__(self, name: str = "copper-silver") -> None:
+        self.lab = LabState(name, autosave=False)
+        screen, head = ReadingsScreen(self.lab), Head(self.lab)
+        self.frame = Frame(
+            [screen], head=head.region, send=self.receive, left=self.lab.history.settle
+        )
+        screen.frame = head.frame = self.frame
+        self.regions: dict[str, Any] = {}
+        self.files: list[dict[str, str]] = []
+        self.said = ""
+        self.number = 0
+        self.do("ready")
+
+    def receive(self, answer: dict[str, Any]) -> None:
+        self.regions |= answer["regions"]
+        self.files += answer["files"]
+        self.said = answer["said"]["text"] or self.said
+
+    def do(self, action: str, **arguments: Any) -> None:
+        self.number += 1
+        self.said = ""
+        self.frame.act({"page": "p", "number": self.number, "name": action, "arguments": arguments})
+
+    def cells(self, row: int, column: int, *texts: list[str]) -> None:
+        self.do("cells", id="sheet", row=row, column=column, to=list(texts))
+
+    def block(self, region: str, kind: str) -> dict[str, Any]:
+        return next(one for one in walk(self.regions[region]) if one.get("kind") == kind)
+
+    @property
+    def sheet(self) -> dict[str, Any]:
+        return next(one for one in walk(self.regions["sheet"]) if one.get("id") == "sheet")
+
+    @property
+    def verdict(self) -> dict[str, Any]:
+        return self.block("verdict", "verdict")
+
+
+def walk(blocks: list[dict[str, Any]]) -> Iterator[dict[str, Any]]:
+    for one in blocks:
+        yield one
+        yield from walk(one.get("blocks", []))
+
+
+def texts(blocks: list[dict[str, Any]]) -> str:
+    return " ".join(one.get("text", "") for one in walk(blocks))
+
+
+@pytest.fixture
+def page() -> Page:
+    return Page()
+
+
+@pytest.mark.parametrize("name", experiments.names())
+def test_headline_rows_and_picture_are_of_one_record(name: str) -> None:
+    page = Page(name)
+    evidence = assess(experiments.load(name))
+    said = statement_of(evidence)
+    assert page.verdict["headline"] == said.headline
+    rows = page.block("candidates", "candidates")["rows"]
+    assert {one["name"]: one["standing"] for one in rows} == {
+        k: v.status for k, v in said.standings.items()
+    }
+    assert [one["share"] for one in rows] == pytest.approx(
+        [c.p_value for c in evidence.candidates.values()]
+    )
+    picture = page.block("picture", "picture")
+    assert said.names == () or all(n in picture["alt"] for n in said.names)
+    assert {spot["name"] for spot in picture["spots"] if spot["drag"]} == {
+        t.name for t in evidence.experiment.trials
+    }
+
+
+def test_ratios_beside_the_rows_are_those_worked_out_by_hand(page: Page) -> None:
+    # (1.15 - 0.75)/107.868 / ((2.94 - 2.82)/63.546) = 1.964
+    assert page.sheet["rows"][0]["result"].startswith("1.96 ")
+    assert page.sheet["result"] == "n(Ag)/n(Cu)"
+
+
+def test_typing_changes_the_answer_and_keeps_the_text(page: Page) -> None:
+    page.cells(0, 0, ["2,95 "])
+    assert page.sheet["rows"][0]["cells"][0]["text"] == "2,95 "
+    assert page.lab.evidence.experiment.trials[0].readings["wire before"] == ("2,95",)
+
+
+def test_a_refused_cell_keeps_its_text_and_the_answer_waits(page: Page) -> None:
+    before = page.verdict["headline"]
+    page.cells(0, 0, ["2.9x"])
+    cell = page.sheet["rows"][0]["cells"][0]
+    assert cell["text"] == "2.9x"
+    assert "letters" in cell["refusal"]
+    assert page.verdict["look"] == "waits"
+    assert page.verdict["headline"] == before
+    assert "Waits for bench 1, wire before" in texts(page.regions["verdict"][0]["blocks"])
+    assert page.block("candidates", "candidates")["stale"]
+    assert page.block("picture", "picture")["stale"]
+    assert page.sheet["rows"][0]["result"] == ""
+    page.cells(0, 0, ["2.94"])
+    assert page.verdict["look"] == "current"
+    assert not page.block("picture", "picture")["stale"]
+
+
+def test_a_block_is_pasted_and_the_sheet_grows(page: Page) -> None:
+    page.cells(3, 0, ["2.90", "2.78", "0.70", "1.10"], ["2,91", "2,79", "0,71", "1,11"])
+    assert len(page.sheet["rows"]) == 5
+    assert page.sheet["rows"][4]["name"] == "bench 5"
+    assert [c["text"] for c in page.sheet["rows"][4]["cells"]] == ["2,91", "2,79", "0,71", "1,11"]
+    assert len(page.lab.evidence.amounts) == 5
+    page.do("press", id="undo")
+    assert len(page.sheet["rows"]) == 4
+    assert page.sheet["rows"][3]["cells"][0]["text"] == "2.95"
+
+
+def test_a_block_that_does_not_fit_changes_nothing(page: Page) -> None:
+    page.cells(0, 3, ["1", "2"])
+    assert "wider than the sheet" in page.said
+    assert page.sheet["rows"][0]["cells"][3]["text"] == "1.15"
+    page.cells(199, 0, ["1"], ["2"])
+    assert "too many trials" in page.said
+
+
+def test_two_hundred_trials_are_taken(page: Page) -> None:
+    rows = [["2.94", "2.82", "0.75", "1.15"]] * 200
+    page.cells(0, 0, *rows)
+    assert len(page.sheet["rows"]) == 200
+    assert page.verdict["look"] == "current"
+
+
+def test_settings_open_in_place_and_are_refused_there(page: Page) -> None:
+    page.do("set", id="balance:step", to="0.1")
+    assert page.lab.evidence.experiment.instruments["balance"].readability == 0.1
+    page.do("set", id="balance:step", to="zero")
+    chip = next(c for c in walk(page.regions["chips"]) if c.get("id") == "chip:balance")
+    assert chip["refused"]
+    assert page.verdict["look"] == "waits"
+
+
+def test_variation_can_be_typed(page: Page) -> None:
+    page.do("set", id="variation", to="unknown")
+    assert page.lab.experiment.variation.unknown
+    page.do("set", id="variation", to="2 % from 8 trials")
+    assert page.lab.experiment.variation.relative == 0.02
+    assert page.lab.experiment.variation.from_trials == 8
+    page.do("set", id="variation", to="-1")
+    assert page.verdict["look"] == "waits"
+    page.do("set", id="variation", to="")
+    assert page.lab.experiment.variation is None
+
+
+def test_another_balance_is_tried_and_left_again(page: Page) -> None:
+    step = page.block("step", "step")
+    assert step["words"][step["value"]] == "0.01 g (mine)"
+    page.do("step", id="step", to=step["words"].index("0.1 g"))
+    assert page.verdict["look"] == "what if"
+    assert page.sheet["rows"][0]["cells"][0] == {
+        "text": "2.9", "refusal": "", "mark": "what if", "note": "typed: 2.94", "lines": 0,
+    }  # fmt: skip
+    page.do("press", id="back")
+    assert page.verdict["look"] == "current"
+    assert page.sheet["rows"][0]["cells"][0]["text"] == "2.94"
+
+
+def test_a_finer_balance_says_what_it_could_have_told() -> None:
+    page = Page("copper-silver-coarse")
+    words = page.block("step", "step")["words"]
+    page.do("step", id="step", to=words.index("0.01 g"))
+    assert page.verdict["look"] == "current"
+    assert "Of labs with these amounts on it" in texts(page.regions["could"])
+
+
+def test_a_trial_is_dragged_and_one_undo_brings_it_back(page: Page) -> None:
+    for x in (1.9, 1.95, 2.0):
+        page.do("move", id="picture:move", spot="bench 1", x=x, y=4.0)
+    assert page.sheet["rows"][0]["cells"][1]["mark"] == "what if"
+    assert page.sheet["rows"][0]["cells"][1]["text"] == "2.81"
+    page.do("press", id="undo")
+    assert page.sheet["rows"][0]["cells"][1]["mark"] == ""
+    assert page.sheet["rows"][0]["cells"][1]["text"] == "2.82"
+
+
+def test_a_slip_is_named_marked_and_shown_corrected(page: Page) -> None:
+    page.cells(2, 0, ["1.34"])
+    assert "3.14" in texts(page.regions["slips"])
+    page.do("press", id="slip:0")
+    assert page.sheet["rows"][2]["cells"][0]["text"] == "3.14"
+    assert page.verdict["headline"].startswith("These readings single out copper(II)")
+    page.do("press", id="back")
+    assert page.sheet["rows"][2]["cells"][0]["text"] == "1.34"
+    assert page.sheet["rows"][2]["cells"][0]["mark"] == "suspect"
+
+
+def test_the_lab_and_the_picture_are_handed_over(page: Page) -> None:
+    page.do("press", id="save")
+    page.do("set", id="picture:save", to="svg")
+    names = [one["name"] for one in page.files]
+    assert names == ["my-copper-silver.toml", "copper-silver-amounts.svg"]
+    page.cells(0, 0, ["2.9x"])
+    page.do("press", id="save")
+    assert "cannot be saved yet" in page.said
+    assert len(page.files) == 2
+
+
+def test_undo_and_redo_say_what_they_would_do(page: Page) -> None:
+    page.cells(0, 0, ["2.95"])
+    head = [one for one in walk(page.regions["head"]) if one.get("id") == "undo"]
+    assert head[0]["label"] == "Undo typed wire before, bench 1"
+    page.do("press", id="undo")
+    page.do("press", id="redo")
+    assert page.sheet["rows"][0]["cells"][0]["text"] == "2.95"
