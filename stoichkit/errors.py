@@ -143,3 +143,17 @@ class Refusal:
 
     def __str__(self) -> str:
         return f"{self.problem} {self.advice}".strip()
+
+    @classmethod
+    def of(cls, error: StoichkitError) -> Refusal:
+        """Return an error as a refusal, without the name of the field that it stands beside.
+
+        >>> Refusal.of(ExperimentError("It is empty.", field="title", fix="Type one line."))
+        Refusal(problem='It is empty.', advice='Type one line.')
+        """
+        problem = error.problem
+        if isinstance(error, ExperimentError):
+            place = ", ".join(part for part in (error.path, error.field) if part)
+            problem = problem.removeprefix(f"{place}: ")
+        plain = StoichkitError("", given=error.given, allowed=error.allowed, fix=error.fix)
+        return cls(problem, str(plain).strip())

@@ -186,8 +186,13 @@ def _expected(plan: BenchPlan) -> Iterator[Part]:
     head = ("Candidate", *(f"{name} / {units[name]}" for name in names))
     yield Table(head, table, "Readings to expect, as the instruments would show them")
     yield (
-        "Vessels, room conditions and the like are those of the first trial of the record, "
-        f"“{experiment.trials[0].name}”; yours will differ, the changes will not."
+        "Vessels, room conditions and the like are those of "
+        + (
+            f"the first trial of the record, “{experiment.trials[0].name}”"
+            if experiment.trials
+            else "an example in which empty vessels weigh nothing"
+        )
+        + "; yours will differ, the changes will not."
     )
 
 
@@ -568,7 +573,8 @@ def _lab(
         experiment, planned, runs = design.experiment, design.consumed_mol, design.trials
     elif isinstance(design, Experiment):
         amounts = [nominal(consumed) for consumed, _ in design.amounts()]
-        experiment, planned, runs = design, math.fsum(amounts) / len(amounts), len(design.trials)
+        runs = max(len(amounts), 1)
+        experiment, planned = design, math.fsum(amounts) / runs
     else:
         raise entry.refusal(
             ModelError,

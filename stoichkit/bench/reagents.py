@@ -124,7 +124,7 @@ def measured_solution(
 ) -> Reagent:
     """Return a solution whose volume is measured: a titrant, or what is pipetted."""
     experiment, pool = lab.experiment, ErrorPool()
-    values = experiment.quantities(experiment.trials[0], pool)
+    values = experiment.quantities(experiment.example(), pool)
     concentration = solution.steps(values, pool)[-1].value
     c = nominal(concentration)
     least, most = (model.solute_mol(amount) for amount in moles)
@@ -272,7 +272,7 @@ def _solid(
 def _first_reading(lab: Lab, name: str) -> str:
     """Return the last number typed for a reading, shared or of the first trial: near enough."""
     experiment = lab.experiment
-    return (experiment.shared_readings.get(name) or experiment.trials[0].readings[name])[-1]
+    return (experiment.shared_readings.get(name) or experiment.example().readings[name])[-1]
 
 
 def _named(formula: str) -> str:

@@ -18,7 +18,7 @@ import numpy as np
 
 from .._common import FrozenMap, supplied
 from ..chemistry.candidates import Candidate
-from ..errors import ModelError, StoichkitError
+from ..errors import ExperimentError, ModelError, StoichkitError
 from ..experiments.checks import checked_coverage
 from ..experiments.parts import Trial, Variation
 from ..experiments.record import Experiment
@@ -452,7 +452,7 @@ def assess(experiment: Experiment, *, coverage: float | None = None) -> Evidence
     ModelError
         If the coverage cannot be used.
     ExperimentError
-        If readings are physically impossible.
+        If there are no readings yet, or they are physically impossible.
 
     Examples
     --------
@@ -462,6 +462,13 @@ def assess(experiment: Experiment, *, coverage: float | None = None) -> Evidence
     ('singled_out', ('copper(II)',))
     """
     entry.record("experiment", experiment, Experiment)
+    if not experiment.trials:
+        raise ExperimentError(
+            "This lab has no readings yet.",
+            field="trials",
+            allowed="at least one trial",
+            fix=f"Read in each trial: {', '.join(experiment.reading_names())}.",
+        )
     coverage = experiment.coverage if coverage is None else coverage
     together = checked_coverage(coverage, error=ModelError)
     coverage = experiment.coverage_each(together)

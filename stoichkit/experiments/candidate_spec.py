@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from fractions import Fraction
 from functools import lru_cache
 from typing import Any
 
@@ -18,6 +20,7 @@ from ..chemistry.candidates import (
     plain_ratios,
 )
 from ..chemistry.elements import KNOWN
+from ..chemistry.formula import parse_formula
 from ..chemistry.ratios import exact_ratio
 from ..errors import ExperimentError, StoichkitError
 from .parts import check_name, field_path, relocated
@@ -312,3 +315,61 @@ _BUILDERS = {
     "formulas": _formulas,
     "ratios": _ratios,
 }
+
+
+_NAMED_RATIO = re.compile(r"(.+?)\s*=\s*([0-9]+(?:\s?[/:]\s?[0-9]+)?)")
+_EQUALS = re.compile(r"(?<![<=])=(?![=>])")
+_ARROW = re.compile(r"->|=>|→|⟶|⇌|⇄")
+_NUMBER_LIKE = re.compile(r"[0-9.,/:\s+-]+")
+_HYDRATE = re.compile(r"([0-9]*)(.+)·([0-9]*)H2O")
+CANDIDATE_FORMS = "a line such as “copper(I) = 1”, “SnO2” or “copper(I) = Cu + Ag^+ -> Cu^+ + Ag”"
+"""What a line may hold, for messages."""
+
+
+@lru_cache(maxsize=512)
+def candidate_in(
+    line: str, consumed: str, produced: str, element_consumed: str, element_produced: str
+) -> Candidate:
+    """Read a candidate as it is typed on a line: a ratio, an equation or a formula, with a name.
+
+    >>> one = candidate_in("copper(I) = Cu + Ag^+ -> Cu^+ + Ag", "Cu", "Ag", "Cu", "Ag")
+    >>> one.name, str(one.ratio)
+    ('copper(I)', '1')
+    """
+    match = _NAMED_RATIO.fullmatch(line)
+    if match and not _ARROW.search(match[1]) and " + " not in match[1]:
+        return plain_ratios({match[1]: match[2]})[0]
+    equals = _EQUALS.search(line)
+    name, rest = ("", line)
+    if equals and not _ARROW.search(line[: equals.start()]) and " + " not in line[: equals.start()]:
+        name, rest = line[: equals.start()].strip(), line[equals.end() :].strip()
+    if not rest or (equals and not name and rest is not line):
+        raise ExperimentError("The line is not complete.", given=line, allowed=CANDIDATE_FORMS)
+    if _ARROW.search(rest) or _EQUALS.search(rest):
+        equation: Mapping[str, str] | list[str] = {name: rest} if name else [rest]
+        return from_equations(equation, consumed=consumed, produced=produced)[0]
+    if _NUMBER_LIKE.fullmatch(rest):
+        label = name or f"ratio {rest}"
+        return plain_ratios({label: rest})[0]
+    return _of_formula(name, rest, (consumed, produced), (element_consumed, element_produced))
+
+
+def _of_formula(
+    name: str, text: str, species: tuple[str, str], elements: tuple[str, str]
+) -> Candidate:
+    """Read a candidate given as the formula of the product, or of the hydrate heated."""
+    try:
+        plain = parse_formula(text).plain()
+    except StoichkitError as error:
+        raise ExperimentError(
+            f"This is neither a ratio nor an equation nor a formula: {error.problem}",
+            given=text,
+            allowed=CANDIDATE_FORMS,
+        ) from error
+    water = _HYDRATE.fullmatch(plain)
+    if water and (water[2], "H2O") == species:
+        count = Fraction(int(water[3] or 1), int(water[1] or 1))
+        found = hydrate_series(water[2], waters=[count])[0]
+    else:
+        found = from_formulas([text], consumed=elements[0], produced=elements[1])[0]
+    return replace(found, name=name) if name else found

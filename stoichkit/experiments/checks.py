@@ -360,6 +360,31 @@ def _check_solutions(models: Mapping[str, AmountModel]) -> None:
         )
 
 
+def checked_order(value: object, roles: Sequence[Role]) -> tuple[str, ...]:
+    """Return names of readings in the order they are made, each known and there once.
+
+    >>> weighing = Role(name="dish", instrument="balance", quantity="mass", unit="g")
+    >>> checked_order(["dosh"], [weighing])
+    Traceback (most recent call last):
+    stoichkit.errors.ExperimentError: order: No amount uses a reading of this name. Given: dosh.
+    Allowed: dish. Did you mean “dish”?
+    """
+    order = entry.listed("order", value, str, error=ExperimentError)
+    known = [role.name for role in roles if role.needs_reading]
+    for name in order:
+        if name not in known or order.count(name) > 1:
+            raise ExperimentError(
+                "A reading is named twice."
+                if name in known
+                else "No amount uses a reading of this name.",
+                field="order",
+                given=name,
+                allowed=", ".join(known),
+                fix="Name it once." if name in known else nearest(name, known),
+            )
+    return order
+
+
 def check_readings(
     roles: Sequence[Role], shared: Mapping[str, tuple[str, ...]], trials: Sequence[Trial]
 ) -> None:

@@ -40,6 +40,7 @@ _FIELDS = (
     "produced",
     "candidates",
     "shared",
+    "order",
     "trials",
     "cautions",
 )
@@ -79,6 +80,8 @@ def to_tables(experiment: Experiment) -> dict[str, Any]:
         tables["looks"] = _looks_table(experiment.looks)
     if experiment.notes:
         tables["notes"] = list(experiment.notes)
+    if experiment.order:
+        tables["order"] = list(experiment.order)
     tables["instruments"] = {
         name: instrument_fields(one) for name, one in experiment.instruments.items()
     }
@@ -88,14 +91,15 @@ def to_tables(experiment: Experiment) -> dict[str, Any]:
     tables["candidates"] = {spec.kind: _plain(spec.fields)}
     if experiment.shared_readings:
         tables["shared"] = _readings(experiment.shared_readings)
-    tables["trials"] = [
-        {
-            "name": trial.name,
-            **({"group": trial.group} if trial.group else {}),
-            **_readings(trial.readings),
-        }
-        for trial in experiment.trials
-    ]
+    if experiment.trials:
+        tables["trials"] = [
+            {
+                "name": trial.name,
+                **({"group": trial.group} if trial.group else {}),
+                **_readings(trial.readings),
+            }
+            for trial in experiment.trials
+        ]
     if experiment.cautions:
         tables["cautions"] = [_caution_table(one) for one in experiment.cautions]
     return tables
@@ -265,7 +269,8 @@ def from_tables(tables: Any) -> dict[str, Any]:
         "candidates": candidates,
         "candidate_spec": spec,
         "shared_readings": _shared(tables.get("shared", {})),
-        "trials": _each(tables["trials"], "trials", _trial),
+        "order": _plain_list(tables.get("order", ()), "order"),
+        "trials": _each(tables.get("trials", []), "trials", _trial),
         "cautions": _each(tables.get("cautions", []), "cautions", _caution),
     }
 
@@ -281,7 +286,7 @@ def _check_fields(tables: Any, place: str) -> None:
                 allowed=", ".join(_FIELDS),
                 fix=nearest(name, _FIELDS),
             )
-    for name in ("title", "instruments", "consumed", "produced", "candidates", "trials"):
+    for name in ("title", "instruments", "consumed", "produced", "candidates"):
         if name not in tables:
             raise ExperimentError("This field is missing.", field=place + name)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, TypeAlias
 
@@ -179,6 +179,45 @@ class Trial:
         check_text(self.group, "group")
         readings = frozen_readings(self.readings, f"trial {self.name}")
         object.__setattr__(self, "readings", readings)
+
+
+def trials_of(
+    columns: Mapping[str, Iterable[str | Iterable[str]]],
+    names: Iterable[str],
+    order: Sequence[str],
+) -> tuple[Trial, ...]:
+    """Return the trials that columns of readings stand for, with their readings in an order.
+
+    >>> trials_of({"b": ["2", "4"], "a": ["1", ["3", "3"]]}, ["x", "y"], ["a", "b"])[1]
+    Trial(name='y', readings=FrozenMap({'a': ('3', '3'), 'b': ('4',)}), group='')
+    """
+    given = entry.mapping(
+        "readings", columns, "{reading: [as typed in each trial]}", error=ExperimentError
+    )
+    typed = {
+        name: entry.listed(f"readings of {name}", texts, error=ExperimentError)
+        for name, texts in given.items()
+    }
+    called = entry.listed("names", names, str, error=ExperimentError)
+    rows = len(called) or max(map(len, typed.values()), default=0)
+    for name, texts in typed.items():
+        if len(texts) != rows:
+            raise ExperimentError(
+                f"“{name}” is given for {len(texts)} trials, and there are {rows}.",
+                field=field_path("trials", min(len(texts), rows) + 1, name),
+                allowed="one text for each trial",
+                fix='Write "" where an optional reading was not made.',
+            )
+    names_of_trials = called or tuple(str(number) for number in range(1, rows + 1))
+    placed = [*(n for n in order if n in typed), *(n for n in typed if n not in order)]
+    found = []
+    for row, trial in enumerate(names_of_trials):
+        own = {name: typed[name][row] for name in placed if typed[name][row] != ""}
+        try:
+            found.append(Trial(trial, own))
+        except ExperimentError as error:
+            raise relocated(error, field=field_path("trials", row + 1)) from error
+    return tuple(found)
 
 
 def with_changed_reading(

@@ -10,7 +10,7 @@ from typing import Any
 from .._common import FrozenMap
 from ..chemistry.candidates import Candidate
 from ..errors import ExperimentError, StoichkitError
-from ..measurement.base import AmountModel, Instrument, Role, Setting
+from ..measurement.base import AmountModel, Instrument, Role, Setting, show
 from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Number
@@ -24,6 +24,7 @@ from .checks import (
     checked_instruments,
     checked_items,
     checked_looks,
+    checked_order,
     checked_prior,
     checked_recovery,
     checked_shared,
@@ -46,6 +47,7 @@ from .parts import (
     field_path,
     relocated,
     texts_of,
+    trials_of,
     with_changed_reading,
 )
 
@@ -70,7 +72,7 @@ class Experiment:
     candidates : tuple of Candidate
         At least one; ratios are n_produced / n_consumed.
     trials : tuple of Trial
-        At least one.
+        None while there are no readings yet: such a lab can be planned and saved, not judged.
     about : str
         The scenario.
     invented : bool
@@ -96,6 +98,9 @@ class Experiment:
         looks planned the coverage holds together.
     shared_readings : mapping of str to str or sequence of str
         Readings that serve all trials, as typed.
+    order : tuple of str
+        Names of readings in the order they are made, each once; that in which the trials list
+        them if left out.
     cautions : tuple of Caution
     notes : tuple of str
 
@@ -142,6 +147,7 @@ class Experiment:
     coverage: float = 0.95
     looks: Looks | None = None
     shared_readings: Mapping[str, tuple[str, ...]] = FrozenMap()
+    order: tuple[str, ...] = ()
     cautions: tuple[Caution, ...] = ()
     notes: tuple[str, ...] = ()
 
@@ -164,11 +170,12 @@ class Experiment:
             "candidates": candidates,
             "candidate_spec": spec,
             "shared_readings": checked_shared(self.shared_readings),
-            "trials": checked_items(self.trials, Trial, "trials", 1, MAX_TRIALS),
+            "trials": checked_items(self.trials, Trial, "trials", 0, MAX_TRIALS),
         }
         for name, value in checked.items():
             object.__setattr__(self, name, value)
         check_readings(self.roles(), self.shared_readings, self.trials)
+        object.__setattr__(self, "order", checked_order(self.order, self.roles()))
         for side in ("consumed", "produced"):
             model = getattr(self, side)
             if len(model.ways) > 1:
@@ -176,6 +183,8 @@ class Experiment:
 
     def _weighted(self, model: AmountModel) -> AmountModel:
         """Return several routes with their weights; without where the readings give no amount."""
+        if not self.trials:
+            return model
         pool = ErrorPool()
         try:
             return model.weighted(self.quantities(self.trials[0], pool), pool)
@@ -202,17 +211,45 @@ class Experiment:
     def reading_names(self) -> tuple[str, ...]:
         """Return the names of the readings in the order they are made at the bench.
 
-        That is the order in which the record lists them: shared readings, then those of the
-        trials.
+        That is ``order`` where it is stated, else the order in which the record lists them:
+        shared readings, then those of the trials. Before there is a trial all that are needed
+        are named.
 
         >>> from stoichkit import experiments
         >>> experiments.load("hydrate-heating").reading_names()
         ('crucible', 'crucible + crystals', 'crucible + residue')
         """
-        names = dict.fromkeys(self.shared_readings)
+        names = dict.fromkeys((*self.order, *self.shared_readings))
         for trial in self.trials:
             names.update(dict.fromkeys(trial.readings))
+        if not self.trials:
+            needed = (role.name for role in self.roles() if role.needs_reading)
+            names.update(dict.fromkeys(needed))
+        elif self.order:
+            read = {*self.shared_readings}.union(*(trial.readings for trial in self.trials))
+            names = dict.fromkeys(name for name in names if name in read)
         return tuple(names)
+
+    def example(self) -> Trial:
+        """Return the first trial; before there is one, what the instruments usually show.
+
+        Planning begins from it: the readings that follow the amounts are changed, the others
+        (vessels, room conditions) stay.
+
+        >>> from stoichkit import experiments
+        >>> lab = experiments.load("magnesium-gas").with_trials([])
+        >>> dict(lab.example().readings)
+        {'ribbon': ('0',), 'gas volume': ('0',)}
+        """
+        if self.trials:
+            return self.trials[0]
+        by_name = {role.name: role for role in self.roles()}
+        own = {
+            name: (show(self.instruments[by_name[name].instrument].usual),)
+            for name in self.reading_names()
+            if name not in self.shared_readings and not by_name[name].once
+        }
+        return Trial("an example", FrozenMap(own))
 
     def coverage_each(self, coverage: float | None = None) -> float:
         """Return the coverage probability of one look, so that over all planned it is ``coverage``.
@@ -271,14 +308,14 @@ class Experiment:
         >>> sorted(first) == sorted(lab.reading_names())
         True
         """
-        if trial not in self.trials:
+        if trial not in (self.trials or (self.example(),)):
             raise ExperimentError(
                 "This trial is not in the record.",
                 field="trials",
                 given=trial.name,
                 allowed=", ".join(one.name for one in self.trials),
             )
-        first = next(one.name for one in self.trials if one.group == trial.group)
+        first = next((t.name for t in self.trials if t.group == trial.group), trial.name)
         return {
             role.name: pool.shared(
                 ("reading", owner, role.name),
@@ -299,7 +336,7 @@ class Experiment:
         role = next((role for role in self.roles() if role.name == name), None)
         if role is None or not role.averaged:
             return 1
-        texts = self.shared_readings.get(name) or self.trials[0].readings.get(name, ())
+        texts = self.shared_readings.get(name) or self.example().readings.get(name, ())
         return max(len(texts), 1)
 
     def _readings_of(self, trial: Trial) -> Iterator[tuple[Role, tuple[str, ...], str]]:
@@ -439,6 +476,36 @@ class Experiment:
         2
         """
         return replace(self, trials=entry.listed("trials", trials, Trial, error=ExperimentError))
+
+    def with_readings(
+        self, readings: Mapping[str, Iterable[str | Iterable[str]]], *, names: Iterable[str] = ()
+    ) -> Experiment:
+        """Return a record with trials made of columns of readings, in place of those it has.
+
+        Parameters
+        ----------
+        readings : mapping of str to list of str
+            By the name of the reading what was read in each trial, as typed; a list in the place
+            of a text where a reading is made several times. "" where an optional one is left out.
+        names : list of str, optional
+            Names of the trials; "1", "2" and so on if left out.
+
+        Raises
+        ------
+        ExperimentError
+            If the columns are not equally long, a reading is missing or not known, or a text is
+            not a number.
+
+        Examples
+        --------
+        >>> from stoichkit import experiments
+        >>> lab = experiments.load("copper-silver").with_readings({
+        ...     "wire before": ["2.94", "3.10"], "wire after": ["2.82", "3.00"],
+        ...     "paper": ["0.75", "0.70"], "paper + silver": ["1.15", "1.04"]})
+        >>> [trial.name for trial in lab.trials], lab.trials[1].readings["wire before"]
+        (['1', '2'], ('3.10',))
+        """
+        return replace(self, trials=trials_of(readings, names, self.reading_names()))
 
     def with_instrument(self, name: str, instrument: Instrument) -> Experiment:
         """Return a record with one instrument replaced or added.

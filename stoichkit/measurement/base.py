@@ -80,6 +80,10 @@ class Instrument(ABC):
         What to do where more than its capacity is expected.
     least_share : float
         Part of its capacity to be used at least; ``share_rule`` says so, with the source.
+    usual : float
+        A reading to begin from where none was made yet, in ``unit``.
+    figures : str
+        What is asked of it when a lab is set up: words after its name, with fields in braces.
     """
 
     __slots__ = ()
@@ -91,6 +95,8 @@ class Instrument(ABC):
     when_full: ClassVar[str] = "Let less react"
     least_share: ClassVar[float] = 0.0
     share_rule: ClassVar[str] = ""
+    usual: ClassVar[float] = 0.0
+    figures: ClassVar[str] = ""
 
     @property
     @abstractmethod

@@ -113,6 +113,7 @@ class Balance(Display):
     unit: ClassVar[str] = "g"
     suffix: ClassVar[str] = "g"
     noun: ClassVar[str] = "balance"
+    figures: ClassVar[str] = "shows steps of {readability_g} g and repeats to {repeatability_g} g"
     capacity_matters: ClassVar[bool] = True
 
     readability_g: float = 0.01
@@ -241,6 +242,8 @@ class Thermometer(Meter):
     unit: ClassVar[str] = "°C"
     suffix: ClassVar[str] = "C"
     noun: ClassVar[str] = "thermometer"
+    usual: ClassVar[float] = 20.0
+    figures: ClassVar[str] = "shows steps of {readability_C} °C and is right to {tolerance_C} °C"
     can_be_negative: ClassVar[bool] = True
 
     readability_C: float = 0.1
@@ -269,6 +272,10 @@ class Barometer(Meter):
     unit: ClassVar[str] = "kPa"
     suffix: ClassVar[str] = "kPa"
     noun: ClassVar[str] = "barometer"
+    usual: ClassVar[float] = 101.3
+    figures: ClassVar[str] = (
+        "shows steps of {readability_kPa} kPa and is right to {tolerance_kPa} kPa"
+    )
 
     readability_kPa: float = 0.1
     tolerance_kPa: float | None = None
@@ -296,6 +303,8 @@ class Ammeter(Meter):
     unit: ClassVar[str] = "A"
     suffix: ClassVar[str] = "A"
     noun: ClassVar[str] = "ammeter"
+    usual: ClassVar[float] = 0.5
+    figures: ClassVar[str] = "shows steps of {readability_A} A and is right to {tolerance_A} A"
 
     readability_A: float = 0.01
     tolerance_relative: float = 0.0
@@ -337,6 +346,8 @@ class Timer(Display):
     unit: ClassVar[str] = "s"
     suffix: ClassVar[str] = "s"
     noun: ClassVar[str] = "timer"
+    usual: ClassVar[float] = 600.0
+    figures: ClassVar[str] = "shows steps of {readability_s} s"
 
     readability_s: float = 0.01
     reaction_s: float | None = None

@@ -143,6 +143,7 @@ class Glassware(Instrument):
     __slots__ = ()
     unit: ClassVar[str] = "mL"
     kind: ClassVar[str]
+    figures: ClassVar[str] = "holds {capacity_mL} mL, right to {tolerance_mL} mL"
     capacity_matters: ClassVar[bool] = True
     when_full: ClassVar[str] = "Let less react, or refill"
 
@@ -361,6 +362,9 @@ class VolumetricFlask(OneMark):
 class Graduated(Glassware):
     """Glassware with a scale read by eye between its graduations."""
 
+    figures: ClassVar[str] = (
+        "holds {capacity_mL} mL, is graduated in {graduation_mL} mL and right to {tolerance_mL} mL"
+    )
     eye: ClassVar[float]
     """Standard deviation of reading it by eye, in graduations."""
 

@@ -11,7 +11,7 @@ from typing import ClassVar
 from .._common import nearest
 from ..chemistry.elements import molar_mass, molar_mass_value
 from ..chemistry.formula import parse_formula
-from ..errors import ExperimentError
+from ..errors import ExperimentError, ModelError
 from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import Number
@@ -680,6 +680,103 @@ class Precipitate(Weighed):
         """Return the species, found by its precipitate."""
         found = AmountModel.portion(self, setting)
         return found and replace(found, measured_with="its precipitate, weighed")
+
+
+@dataclass(frozen=True, slots=True)
+class Weighing:
+    """A usual way to weigh what was used up or made: its words, and the names of its readings.
+
+    Attributes
+    ----------
+    key, words : str
+        How a choice names it, and how it ends the sentence “it was weighed …”.
+    heavier, lighter : str
+        Names of the readings, with ``{}`` for what is weighed; ``lighter=""`` for a balance set to
+        zero.
+    heavier_first : bool
+        Which of the two is read first.
+
+    Examples
+    --------
+    >>> WEIGHINGS["before and after"].readings("Fe")
+    ('Fe before', 'Fe after')
+    >>> WEIGHINGS["on paper"].of("Cu").lighter
+    'paper'
+    """
+
+    key: str
+    words: str
+    heavier: str
+    lighter: str = ""
+    heavier_first: bool = False
+
+    def readings(self, what: str) -> tuple[str, ...]:
+        """Return the names of the readings of one thing, in the order they are made."""
+        names = [name.format(what) for name in (self.lighter, self.heavier) if name]
+        return tuple(reversed(names) if self.heavier_first else names)
+
+    def of(self, species: str, *, precipitate: str = "") -> Weighed:
+        """Return the amount of a species that is weighed so, itself or as its precipitate."""
+        what = precipitate or species
+        heavier, lighter = self.heavier.format(what), self.lighter.format(what)
+        if not precipitate:
+            return MassByDifference(species=species, heavier=heavier, lighter=lighter)
+        return Precipitate(
+            species=species,
+            precipitate=precipitate,
+            heavier=heavier,
+            lighter=lighter,
+            factor=held_by(precipitate, species),
+        )
+
+
+def held_by(solid: str, species: str) -> Fraction:
+    """Return how many of a species there are in each formula unit of a solid.
+
+    Oxygen and hydrogen, which may belong to something else in the solid, count only where the
+    species holds nothing else.
+
+    Raises
+    ------
+    ModelError
+        If the solid does not hold it.
+
+    Examples
+    --------
+    >>> str(held_by("AgCl", "Cl^-")), str(held_by("Fe2O3", "Fe")), str(held_by("BaSO4", "SO4^2-"))
+    ('1', '2', '1')
+    >>> held_by("AgCl", "Br^-")
+    Traceback (most recent call last):
+    stoichkit.errors.ModelError: AgCl does not hold Br^-. Given: AgCl. Allowed: a solid with Br^-.
+    """
+    inside, wanted = parse_formula(solid).counts, parse_formula(species).counts
+    own = {s: n for s, n in wanted.items() if s not in ("O", "H")} or wanted
+    found = {Fraction(inside.get(symbol, 0), count) for symbol, count in own.items()}
+    if len(found) != 1 or 0 in found:
+        raise ModelError(
+            f"{solid} does not hold {species}.", given=solid, allowed=f"a solid with {species}"
+        )
+    return found.pop()
+
+
+WEIGHINGS: Mapping[str, Weighing] = {
+    one.key: one
+    for one in (
+        Weighing("before and after", "before and after", "{} before", "{} after", True),
+        Weighing("on paper", "on its paper", "paper + {}", "paper"),
+        Weighing("in a dish", "by difference, in its dish", "dish + {}", "dish for {}"),
+        Weighing("alone", "alone, on a balance set to zero", "{}"),
+        Weighing(
+            "by difference",
+            "by difference, out of its bottle",
+            "{} bottle before",
+            "{} bottle after",
+            True,
+        ),
+        Weighing("on a strip", "on its strip", "strip after", "strip before"),
+    )
+}
+"""The usual ways to weigh, by the key of a choice."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -187,7 +187,7 @@ def _slopes(
 ) -> dict[str, tuple[float, float]]:
     """Return the change of both amounts (mol) for a unit of each reading of a trial."""
     pool = ErrorPool()
-    values = {k: nominal(v) for k, v in experiment.quantities(experiment.trials[0], pool).items()}
+    values = {k: nominal(v) for k, v in experiment.quantities(experiment.example(), pool).items()}
     values.update(expected)
     models = (experiment.consumed, experiment.produced)
 

@@ -168,7 +168,7 @@ class Plan:
             values[experiment.consumed.main_reading()] += (amount - here) / slope
         here, slope = _line(experiment.produced, values)
         values[experiment.produced.main_reading()] += (ratio * part * amount - here) / slope
-        typed = {*experiment.trials[0].readings, *experiment.shared_readings}
+        typed = {*experiment.example().readings, *experiment.shared_readings}
         return {name: value for name, value in values.items() if name in typed}
 
 
@@ -381,7 +381,7 @@ def _recovered(plan: Plan, recovered: float | None) -> float:
 @lru_cache(maxsize=8)
 def _first_values(experiment: Experiment) -> dict[str, float]:
     """Return the quantities of the first trial, which every amount of a search begins from."""
-    found = experiment.quantities(experiment.trials[0], ErrorPool())
+    found = experiment.quantities(experiment.example(), ErrorPool())
     return {name: nominal(value) for name, value in found.items()}
 
 

@@ -12,35 +12,21 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from fractions import Fraction
-from functools import lru_cache
 from typing import Any
 
 from ...chemistry.candidates import (
     Candidate,
     check_candidates,
-    from_equations,
-    from_formulas,
-    hydrate_series,
-    plain_ratios,
 )
-from ...chemistry.formula import parse_formula
 from ...decision.evidence import Evidence, assess
 from ...errors import ExperimentError, Refusal, StoichkitError
-from ...experiments.candidate_spec import CandidateSpec
+from ...experiments.candidate_spec import CANDIDATE_FORMS, CandidateSpec, candidate_in
 from ...experiments.checks import checked_coverage, checked_recovery
 from ...experiments.parts import Trial, Variation, field_path, relocated
 from ...experiments.record import Experiment
 from ...measurement.base import Instrument, show
 from ...measurement.displays import Balance
 from ...uncertainty.readings import parse_number
-
-_NAMED_RATIO = re.compile(r"(.+?)\s*=\s*([0-9]+(?:\s?[/:]\s?[0-9]+)?)")
-_EQUALS = re.compile(r"(?<![<=])=(?![=>])")
-_ARROW = re.compile(r"->|=>|→|⟶|⇌|⇄")
-_NUMBER_LIKE = re.compile(r"[0-9.,/:\s+-]+")
-_HYDRATE = re.compile(r"([0-9]*)(.+)·([0-9]*)H2O")
-_FORMS = "a line such as “copper(I) = 1”, “SnO2” or “copper(I) = Cu + Ag^+ -> Cu^+ + Ag”"
 
 
 def write_candidates(experiment: Experiment) -> str:
@@ -88,7 +74,7 @@ def read_candidates(text: str, experiment: Experiment) -> tuple[Candidate, ...]:
         try:
             found.append(
                 known.get(plain)
-                or _candidate(
+                or candidate_in(
                     plain,
                     consumed,
                     produced,
@@ -99,7 +85,7 @@ def read_candidates(text: str, experiment: Experiment) -> tuple[Candidate, ...]:
         except StoichkitError as error:
             raise relocated(error, field=f"line {number}") from error
     if not found:
-        raise ExperimentError("There is no candidate.", allowed=_FORMS)
+        raise ExperimentError("There is no candidate.", allowed=CANDIDATE_FORMS)
     try:
         return check_candidates(found)
     except StoichkitError as error:
@@ -122,50 +108,6 @@ def spec_of(candidates: tuple[Candidate, ...], experiment: Experiment) -> Candid
             "equations", {c.name: before.fields.get(c.name, c.equation) for c in candidates}
         )
     return CandidateSpec.of(candidates)
-
-
-@lru_cache(maxsize=512)
-def _candidate(
-    line: str, consumed: str, produced: str, element_consumed: str, element_produced: str
-) -> Candidate:
-    """Read one line."""
-    match = _NAMED_RATIO.fullmatch(line)
-    if match and not _ARROW.search(match[1]) and " + " not in match[1]:
-        return plain_ratios({match[1]: match[2]})[0]
-    equals = _EQUALS.search(line)
-    name, rest = ("", line)
-    if equals and not _ARROW.search(line[: equals.start()]) and " + " not in line[: equals.start()]:
-        name, rest = line[: equals.start()].strip(), line[equals.end() :].strip()
-    if not rest or (equals and not name and rest is not line):
-        raise ExperimentError("The line is not complete.", given=line, allowed=_FORMS)
-    if _ARROW.search(rest) or _EQUALS.search(rest):
-        equation: Mapping[str, str] | list[str] = {name: rest} if name else [rest]
-        return from_equations(equation, consumed=consumed, produced=produced)[0]
-    if _NUMBER_LIKE.fullmatch(rest):
-        label = name or f"ratio {rest}"
-        return plain_ratios({label: rest})[0]
-    return _of_formula(name, rest, (consumed, produced), (element_consumed, element_produced))
-
-
-def _of_formula(
-    name: str, text: str, species: tuple[str, str], elements: tuple[str, str]
-) -> Candidate:
-    """Read a candidate given as the formula of the product, or of the hydrate heated."""
-    try:
-        plain = parse_formula(text).plain()
-    except StoichkitError as error:
-        raise ExperimentError(
-            f"This is neither a ratio nor an equation nor a formula: {error.problem}",
-            given=text,
-            allowed=_FORMS,
-        ) from error
-    water = _HYDRATE.fullmatch(plain)
-    if water and (water[2], "H2O") == species:
-        count = Fraction(int(water[3] or 1), int(water[1] or 1))
-        found = hydrate_series(water[2], waters=[count])[0]
-    else:
-        found = from_formulas([text], consumed=elements[0], produced=elements[1])[0]
-    return replace(found, name=name) if name else found
 
 
 _NUMBERED = re.compile(r"(.*?)([0-9]{1,6})")
@@ -409,14 +351,11 @@ def refusal_of(error: StoichkitError, *, line: bool = True) -> Refusal:
     >>> refusal_of(ExperimentError("There is no arrow.", field="line 2", given="x")).problem
     'Line 2: There is no arrow.'
     """
-    problem = error.problem
-    if isinstance(error, ExperimentError):
-        place = ", ".join(part for part in (error.path, error.field) if part)
-        problem = problem.removeprefix(f"{place}: ")
-        if line and error.field and error.field.startswith("line "):
-            problem = f"{error.field.capitalize()}: {problem}"
-    plain = StoichkitError("", given=error.given, allowed=error.allowed, fix=error.fix)
-    return Refusal(problem, str(plain).strip())
+    found = Refusal.of(error)
+    field = getattr(error, "field", None)
+    if line and field and field.startswith("line "):
+        return replace(found, problem=f"{field.capitalize()}: {found.problem}")
+    return found
 
 
 def evaluate(form: Form, base: Experiment, last: Outcome | None) -> Outcome:

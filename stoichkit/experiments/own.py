@@ -1,0 +1,425 @@
+"""A lab of one's own, said in one sentence with slots; what follows from it is plain data.
+
+A :class:`Sentence` holds texts as typed. :func:`ways` tells how the sentence reads,
+:func:`suggestions` what may stand in a slot, and :func:`understood` what each text was read as,
+what is refused and why, the balanced equations, and the experiment as soon as everything can be
+used. Who draws it needs to know no chemistry.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from string import Formatter
+from typing import Any
+
+from .._common import FrozenMap, nearest
+from ..chemistry.candidates import Candidate
+from ..chemistry.equation import balance_equation
+from ..errors import ExperimentError, ModelError, Refusal, StoichkitError
+from ..measurement.base import Instrument, show
+from ..measurement.registry import KINDS, make_instrument
+from ..uncertainty import entry
+from ..uncertainty.readings import parse_number
+from .own_ways import RECIPES, Found, Read, Recipe, Rule, Slot, Suggestion
+from .record import Experiment
+
+MAX_TEXT = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way to say a lab.
+
+    Attributes
+    ----------
+    key, name : str
+    parts : tuple of str or Slot
+        The sentence: literal text and slots, in order.
+    instruments : tuple of tuple of str or Slot
+        A sentence for each instrument.
+    heading : tuple of str or Slot
+        The title, which may be left to follow from the sentence.
+    """
+
+    key: str
+    name: str
+    parts: tuple[str | Slot, ...]
+    instruments: tuple[tuple[str | Slot, ...], ...]
+    heading: tuple[str | Slot, ...]
+
+    @property
+    def slots(self) -> tuple[Slot, ...]:
+        """Every slot, in the order in which they are read.
+
+        >>> [slot.name for slot in ways()[0].slots][:3]
+        ['metal', 'weighed', 'product']
+        """
+        lines = (self.parts, *self.instruments, self.heading)
+        return tuple(part for line in lines for part in line if isinstance(part, Slot))
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """A lab as a sentence: which way, and the texts of its slots as typed.
+
+    Parameters
+    ----------
+    way : str
+        Key of one of :func:`ways`.
+    slots : mapping of str to str
+        Texts by slot; one that is not here has its default.
+
+    Raises
+    ------
+    ExperimentError
+        If the way or a slot is not known, or a text is no text.
+
+    Examples
+    --------
+    >>> lab = Sentence("displacement", {"metal": "iron", "product": "Cu", "states": "Fe2+, III"})
+    >>> lab.text("weighed"), lab.text("metal")
+    ('before and after', 'iron')
+    """
+
+    way: str
+    slots: Mapping[str, str] = FrozenMap()
+
+    def __post_init__(self) -> None:
+        known = {slot.name for slot in way_named(self.way).slots}
+        given = entry.mapping("slots", self.slots, "{slot: text}", error=ExperimentError)
+        for name, text in given.items():
+            if name not in known:
+                raise ExperimentError(
+                    "The sentence has no slot of that name.",
+                    given=name,
+                    allowed=", ".join(sorted(known)),
+                    fix=nearest(name, known),
+                )
+            entry.text(name, text, error=ExperimentError)
+        object.__setattr__(self, "slots", FrozenMap(given))
+
+    def text(self, slot: str) -> str:
+        """Return the text of a slot: as typed, or its default."""
+        found = next((one for one in way_named(self.way).slots if one.name == slot), None)
+        if found is None:
+            Sentence(self.way, {slot: ""})  # says which there are
+        return self.slots.get(slot, found.default if found else "")
+
+    def with_text(self, slot: str, text: str) -> Sentence:
+        """Return the sentence with another text in one slot.
+
+        >>> Sentence("displacement").with_text("metal", "Zn").text("metal")
+        'Zn'
+        """
+        return replace(self, slots={**self.slots, slot: text})
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What became of the text of one slot.
+
+    Attributes
+    ----------
+    text : str
+        As typed.
+    items : tuple of str
+        What it was read as, in words; one for each item of a list.
+    note : str
+        What was assumed.
+    refusal : Refusal or None
+        Why it cannot be used.
+    missing : bool
+        Whether it is still empty and must be filled in, or waits for a slot that is.
+    """
+
+    text: str
+    items: tuple[str, ...] = ()
+    note: str = ""
+    refusal: Refusal | None = None
+    missing: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Understood:
+    """What a sentence means, as far as it can be read.
+
+    Attributes
+    ----------
+    slots : mapping of str to Said
+    candidates : tuple of Candidate
+        Empty until the slots that they follow from can be read.
+    experiment : Experiment or None
+        Without readings; None until everything can be used.
+    """
+
+    slots: Mapping[str, Said]
+    candidates: tuple[Candidate, ...] = ()
+    experiment: Experiment | None = None
+
+    @property
+    def equations(self) -> tuple[str, ...]:
+        """The balanced equations of the candidates that have one.
+
+        >>> lab = Sentence("displacement", {"metal": "Fe", "product": "Cu"})
+        >>> understood(lab).equations
+        ('Fe + Cu²⁺ → Fe²⁺ + Cu', '2 Fe + 3 Cu²⁺ → 2 Fe³⁺ + 3 Cu')
+        """
+        written = (one.equation for one in self.candidates if one.equation)
+        return tuple(balance_equation(text).unicode() for text in written)
+
+    @property
+    def refusals(self) -> dict[str, Refusal]:
+        """What cannot be used, by slot."""
+        return {name: said.refusal for name, said in self.slots.items() if said.refusal}
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """The slots that are still to be filled in."""
+        return tuple(name for name, said in self.slots.items() if said.missing)
+
+
+_TITLE = Slot("title", "title of the lab", optional=True)
+
+
+@lru_cache(maxsize=1)
+def ways() -> tuple[Way, ...]:
+    """Return every way to say a lab, in the order in which they are offered.
+
+    >>> [part if isinstance(part, str) else f"[{part.name}]" for part in ways()[0].parts][:3]
+    ['[metal]', ' was used up, weighed ', '[weighed]']
+    """
+    return tuple(way_named(key) for key in RECIPES)
+
+
+def way_named(key: str) -> Way:
+    """Return a way by its key.
+
+    Raises
+    ------
+    ExperimentError
+        If there is none of that key.
+    """
+    return _way(_recipe(key).key)
+
+
+def _recipe(key: object) -> Recipe:
+    if not isinstance(key, str) or key not in RECIPES:
+        raise ExperimentError(
+            "There is no such way to say a lab.",
+            field="way",
+            given=key,
+            allowed=", ".join(RECIPES),
+            fix=nearest(key, RECIPES),
+        )
+    return RECIPES[key]
+
+
+@lru_cache(maxsize=32)
+def _way(key: str) -> Way:
+    recipe = RECIPES[key]
+    slots = {rule.slot.name: rule.slot for rule in recipe.rules}
+    instruments = []
+    for name, fixed in recipe.instruments.items():
+        kind = KINDS[fixed["kind"]]
+        figures = {slot.name.rpartition(".")[2]: slot for slot in _figures(name, fixed)}
+        instruments.append((f"The {name} ", *_parts(kind.figures, figures), "."))
+    return Way(
+        recipe.key,
+        recipe.name,
+        _parts(recipe.template, slots),
+        tuple(instruments),
+        ("Title: ", _TITLE),
+    )
+
+
+def _parts(template: str, slots: Mapping[str, Slot]) -> tuple[str | Slot, ...]:
+    found: list[str | Slot] = []
+    for words, name, _, _ in Formatter().parse(template):
+        found += [words] if words else []
+        found += [slots[name]] if name else []
+    return tuple(found)
+
+
+def _figures(name: str, fixed: Mapping[str, Any]) -> tuple[Slot, ...]:
+    """Return a slot for each figure asked of an instrument, with what it is taken to be."""
+    kind = KINDS[fixed["kind"]]
+    usual = make_instrument(**fixed)
+    slots = []
+    for _, field, _, _ in Formatter().parse(kind.figures):
+        if field:
+            value = getattr(usual, field)
+            figure, _, unit = field.rpartition("_")
+            label = f"{figure} of the {name}, {'°C' if unit == 'C' else unit}"
+            text = "" if value is None else show(value)
+            slots.append(Slot(f"{name}.{field}", label, "text", text, value is None))
+    return tuple(slots)
+
+
+def suggestions(sentence: Sentence, slot: str) -> tuple[Suggestion, ...]:
+    """Return what may stand in a slot of a sentence, the usual first; none for a free number.
+
+    Parameters
+    ----------
+    sentence : Sentence
+        What stands in its other slots decides.
+    slot : str
+
+    Returns
+    -------
+    tuple of Suggestion
+        A text for the slot (or for one item of a list) and its label.
+
+    Raises
+    ------
+    ExperimentError
+        If there is no such slot.
+
+    Examples
+    --------
+    >>> lab = Sentence("displacement", {"metal": "Fe", "product": "Cu"})
+    >>> [one.label for one in suggestions(lab, "states")][:2]
+    ['iron(II), Fe²⁺', 'iron(III), Fe³⁺']
+    """
+    entry.record("sentence", sentence, Sentence, error=ExperimentError)
+    entry.text("slot", slot, error=ExperimentError)
+    sentence.text(slot)
+    found, _ = _read_all(sentence)
+    rule = next((r for r in _recipe(sentence.way).rules if r.slot.name == slot), None)
+    return () if rule is None else tuple(rule.suggest(found))
+
+
+def understood(sentence: Sentence) -> Understood:
+    """Read a sentence: what each text means, what is refused, and what follows.
+
+    Parameters
+    ----------
+    sentence : Sentence
+
+    Returns
+    -------
+    Understood
+
+    Examples
+    --------
+    >>> lab = understood(Sentence(
+    ...     "displacement", {"metal": "iron", "product": "Cu", "states": "Fe2+, 3/2"}))
+    >>> lab.slots["states"].items
+    ('iron(II), Fe²⁺', 'iron(III), Fe³⁺, from n(Cu)/n(Fe) = 3/2')
+    >>> lab.experiment.title, lab.experiment.reading_names()
+    ('Iron in a solution of Cu²⁺', ('Fe before', 'Fe after', 'paper', 'paper + Cu'))
+    >>> print(understood(Sentence("displacement", {"metal": "rust"})).refusals["metal"])
+    This is not a metal. Given: rust. Allowed: the symbol or English name of a metal, ...
+    """
+    entry.record("sentence", sentence, Sentence, error=ExperimentError)
+    recipe = _recipe(sentence.way)
+    found, said = _read_all(sentence)
+    instruments = _instruments(recipe, sentence, said)
+    title = sentence.text("title").strip()
+    said["title"] = Said(sentence.text("title"))
+    candidates: tuple[Candidate, ...] = ()
+    experiment = None
+    place = recipe.asks
+    try:
+        if all(name in found for name in (recipe.asks, *_rule(recipe, recipe.asks).needs)):
+            stated = recipe.stated(found)
+            candidates = stated.spec.build(stated.consumed, stated.produced)
+            if len(found) == len(recipe.rules):
+                said["title"] = Said(sentence.text("title"), (title or recipe.title(found),))
+                if instruments is not None:
+                    place = "title"
+                    experiment = _experiment(recipe, found, candidates, instruments, title)
+    except StoichkitError as error:
+        said[place] = replace(said[place], items=(), refusal=Refusal.of(error))
+    return Understood(FrozenMap(said), candidates, experiment)
+
+
+def _experiment(
+    recipe: Recipe,
+    found: Found,
+    candidates: tuple[Candidate, ...],
+    instruments: Mapping[str, Instrument],
+    title: str,
+) -> Experiment:
+    measured = recipe.measured(found)
+    return Experiment(
+        title=title or recipe.title(found),
+        consumed=measured.consumed,
+        produced=measured.produced,
+        instruments=instruments,
+        candidates=candidates,
+        candidate_spec=recipe.stated(found).spec,
+        trials=(),
+        shared_readings=FrozenMap({name: (text,) for name, text in measured.shared.items()}),
+        order=tuple(name for name in measured.order if name not in measured.shared),
+    )
+
+
+def _rule(recipe: Recipe, slot: str) -> Rule:
+    return next(rule for rule in recipe.rules if rule.slot.name == slot)
+
+
+def _read_all(sentence: Sentence) -> tuple[dict[str, Any], dict[str, Said]]:
+    """Read every slot of the sentence itself; return the values, and what is said of each."""
+    found: dict[str, Any] = {}
+    said: dict[str, Said] = {}
+    for rule in _recipe(sentence.way).rules:
+        name = rule.slot.name
+        text = sentence.text(name)
+        if not text.strip() and rule.blank is None:
+            said[name] = Said(text, missing=True)
+            continue
+        if any(need not in found for need in rule.needs):
+            said[name] = Said(text, missing=True)
+            continue
+        try:
+            read = _read(rule, text, found)
+        except StoichkitError as error:
+            said[name] = Said(text, refusal=Refusal.of(error))
+        else:
+            found[name] = read.value
+            said[name] = Said(text, read.said, read.note)
+    return found, said
+
+
+def _read(rule: Rule, text: str, found: Found) -> Read:
+    if len(text) > MAX_TEXT:
+        raise ModelError(
+            "The text is too long.", given=len(text), allowed=f"up to {MAX_TEXT} characters"
+        )
+    if text.strip():
+        return rule.read(text, found)
+    assert rule.blank is not None
+    return rule.blank(found)
+
+
+def _instruments(
+    recipe: Recipe, sentence: Sentence, said: dict[str, Said]
+) -> dict[str, Instrument] | None:
+    """Make the instruments of the texts typed; None if a figure is refused."""
+    made: dict[str, Instrument] = {}
+    for name, fixed in recipe.instruments.items():
+        figures: dict[str, Any] = {}
+        for slot in _figures(name, fixed):
+            field = slot.name.rpartition(".")[2]
+            text = sentence.text(slot.name)
+            try:
+                if text.strip():
+                    value = parse_number(text, slot.label.partition(",")[0]).value
+                    one: dict[str, Any] = {**fixed, field: value}
+                    make_instrument(**one)
+                    figures[field] = value
+                said[slot.name] = Said(text, missing=not text.strip() and not slot.optional)
+            except StoichkitError as error:
+                said[slot.name] = Said(text, refusal=Refusal.of(error))
+        slots = [slot.name for slot in _figures(name, fixed)]
+        try:
+            instrument = make_instrument(**{**fixed, **figures})
+        except StoichkitError as error:
+            said[slots[0]] = replace(said[slots[0]], refusal=Refusal.of(error))
+            continue
+        if not any(said[slot].refusal or said[slot].missing for slot in slots):
+            made[name] = instrument
+            said[slots[0]] = replace(said[slots[0]], items=(instrument.describe(),))
+    return made if len(made) == len(recipe.instruments) else None

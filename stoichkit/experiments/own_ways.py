@@ -1,0 +1,481 @@
+"""The ways in which a lab can be said in one sentence: words, slots, and the record they make.
+
+A recipe is one way: a template with slots in braces, a rule for each slot (how a text is read, what
+may be suggested, what an empty one means), and what the record is made of once all are read.
+:mod:`stoichkit.experiments.own` fills it in.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import partial
+from typing import Any, TypeAlias
+
+from .._common import nearest
+from ..chemistry.candidates import Candidate, check_candidates, from_equations, oxidation_state
+from ..chemistry.elements import KNOWN, element_name, molar_mass_value, symbol_named
+from ..chemistry.formula import parse_formula
+from ..chemistry.oxidation import HIGHEST_CATION, NON_METALS, ROMAN
+from ..chemistry.ratios import exact_ratio
+from ..chemistry.usual import gas_named, state_in, usual_compounds, usual_states
+from ..errors import ModelError
+from ..measurement.base import AmountModel
+from ..measurement.weighing import WEIGHINGS
+from ..uncertainty.readings import parse_number
+from .candidate_spec import CandidateSpec, candidate_in
+
+Found: TypeAlias = Mapping[str, Any]
+_ARROW = re.compile("->|=>|→|⟶|⇌|⇄")
+_RATIO_LIKE = re.compile(r"[0-9 ]*[/:.,][0-9 ]+")
+_MOST_ITEMS = 50
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """A gap in a sentence.
+
+    Attributes
+    ----------
+    name : str
+    label : str
+        What it is, for a screen reader and for a question on a terminal.
+    kind : str
+        ``"choice"`` (one of the suggestions), ``"text"`` or ``"list"`` (several, with commas
+        between; suggestions are items).
+    default : str
+        The text that stands in it at first.
+    optional : bool
+        Whether it may stay empty; what that means is said back.
+    """
+
+    name: str
+    label: str
+    kind: str = "text"
+    default: str = ""
+    optional: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Suggestion:
+    """A text that a slot may take, and how it is shown."""
+
+    text: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """What a text was read as: a value, the same in words (one for each item), and a remark."""
+
+    value: Any
+    said: tuple[str, ...]
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """How the text of one slot is read; ``needs`` are slots read before it."""
+
+    slot: Slot
+    read: Callable[[str, Found], Read]
+    suggest: Callable[[Found], Sequence[Suggestion]]
+    needs: tuple[str, ...] = ()
+    blank: Callable[[Found], Read] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """The two species and the candidates, as far as the sentence says them."""
+
+    consumed: str
+    produced: str
+    spec: CandidateSpec
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """How both amounts are measured, in which order the readings are made, and those typed."""
+
+    consumed: AmountModel
+    produced: AmountModel
+    order: tuple[str, ...]
+    shared: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """One way to say a lab; ``asks`` is the slot that holds the candidates."""
+
+    key: str
+    name: str
+    template: str
+    rules: tuple[Rule, ...]
+    asks: str
+    instruments: Mapping[str, Mapping[str, Any]]
+    title: Callable[[Found], str]
+    stated: Callable[[Found], Stated]
+    measured: Callable[[Found], Measured]
+
+
+# -- texts as people write them ---------------------------------------------------------------
+
+
+def items_of(text: str) -> list[str]:
+    """Split a list as it is typed: at commas, “or” and “and”, or at semicolons where there are any.
+
+    >>> items_of("Fe2+, Fe3+ or iron(IV)"), items_of("1,5; 2")
+    (['Fe2+', 'Fe3+', 'iron(IV)'], ['1,5', '2'])
+    """
+    marks = r"[;\n]" if ";" in text or "\n" in text else r",|\s+(?:or|and)\s+"
+    return [item for part in re.split(marks, text) if (item := part.strip())]
+
+
+def _each(text: str, read: Callable[[str], tuple[Any, str]]) -> Read:
+    """Read a list item by item; an item that cannot be read is named."""
+    items = items_of(text)
+    if len(items) > _MOST_ITEMS:
+        raise ModelError(
+            "The list is too long.", given=len(items), allowed=f"up to {_MOST_ITEMS} items"
+        )
+    found: dict[Any, str] = {}
+    for item in items:
+        value, said = read(item)
+        found.setdefault(value, said)
+    return Read(tuple(found), tuple(found.values()))
+
+
+def _choice(text: str, known: Mapping[str, str]) -> Read:
+    words = {words.casefold(): key for key, words in known.items()}
+    typed = text.strip().casefold()
+    key = typed if typed in known else words.get(typed)
+    if key is None:
+        allowed = "; ".join(known.values())
+        raise ModelError(
+            "This is none of the choices.",
+            given=text,
+            allowed=allowed,
+            fix=nearest(typed, [*known, *words]),
+        )
+    return Read(key, (known[key],))
+
+
+def choice(name: str, label: str, known: Mapping[str, str]) -> Rule:
+    """Return the rule of a slot that takes one of several; the first is the default."""
+    suggestions = tuple(Suggestion(key, words) for key, words in known.items())
+    return Rule(
+        Slot(name, label, "choice", suggestions[0].text),
+        lambda text, _found: _choice(text, known),
+        lambda _found: suggestions,
+    )
+
+
+def number(name: str, label: str, unit: str, default: str = "", *, blank: str = "") -> Rule:
+    """Return the rule of a slot that takes a number; its unit may be typed behind it."""
+
+    def read(text: str, _found: Found) -> Read:
+        plain = re.sub(rf"\s*{re.escape(unit)}$", "", text.strip(), flags=re.IGNORECASE)
+        value = parse_number(plain, label).value
+        return Read(plain, (f"{plain.strip()} {unit}".strip(),)) if value >= 0 else _negative(text)
+
+    return Rule(
+        Slot(name, label, "text", default, bool(blank)),
+        read,
+        _nothing,
+        blank=(lambda _found: Read(None, (blank,))) if blank else None,
+    )
+
+
+def _negative(text: str) -> Read:
+    raise ModelError("The number is negative.", given=text, allowed="0 or more")
+
+
+def _element(text: str) -> str | None:
+    """Return the symbol of an element typed by symbol or name, in capitals or not."""
+    plain = text.strip()
+    word = plain.capitalize()
+    return symbol_named(plain) or (plain if plain in KNOWN else word if word in KNOWN else None)
+
+
+def _metal(text: str, _found: Found) -> Read:
+    symbol = _element(text)
+    if symbol is None or symbol in NON_METALS:
+        raise ModelError(
+            "This is not a metal.",
+            given=text,
+            allowed="the symbol or English name of a metal, such as Fe or iron",
+        )
+    molar_mass_value(symbol)  # refuses what has no standard atomic weight
+    return Read(symbol, (f"{element_name(symbol)} ({symbol})",))
+
+
+def _formula(text: str, _found: Found) -> Read:
+    symbol = symbol_named(text.strip())
+    parsed = parse_formula(symbol or text)
+    shown = f"{parsed.unicode()}, {molar_mass_value(parsed):.2f} g/mol"
+    note = "“.” read as the dot of a hydrate" if "." in text else ""
+    return Read(parsed.plain(), (shown,), note)
+
+
+def _gas(text: str, found: Found) -> Read:
+    return _formula(gas_named(text), found)
+
+
+def shown_ion(metal: str, state: int) -> str:
+    """Write an ion of a metal: ``"Fe²⁺"``; by its oxidation number where no simple ion exists.
+
+    >>> shown_ion("Fe", 2), shown_ion("Mn", 7)
+    ('Fe²⁺', 'manganese(VII)')
+    """
+    if state > HIGHEST_CATION:
+        return f"{element_name(metal)}({ROMAN[state - 1]})"
+    return parse_formula(f"{metal}^{state}+").unicode()
+
+
+def named_state(metal: str, state: int) -> str:
+    """Name a state of a metal in full.
+
+    >>> named_state("Fe", 3)
+    'iron(III), Fe³⁺'
+    """
+    name = f"{element_name(metal)}({ROMAN[state - 1]})"
+    return name if state > HIGHEST_CATION else f"{name}, {shown_ion(metal, state)}"
+
+
+def _usual_states(metal: str) -> tuple[int, ...]:
+    """Return the usual states of a metal; beside a single one its neighbours, to compare with."""
+    usual = usual_states().get(metal, ())
+    if len(usual) > 1:
+        return usual
+    (one,) = usual or (2,)
+    return tuple(s for s in (one - 1, one, one + 1) if 1 <= s <= HIGHEST_CATION)
+
+
+def _state_suggestions(metal: str) -> tuple[Suggestion, ...]:
+    usual = usual_states().get(metal, ())
+    states = sorted({*_usual_states(metal), *usual, 1, 2, 3, 4})
+    return tuple(
+        Suggestion(
+            f"{metal}^{s}+",
+            f"{named_state(metal, s)}{'' if s in usual else ', to compare with'}",
+        )
+        for s in sorted(states, key=lambda s: (s not in _usual_states(metal), s))
+    )
+
+
+def _state(
+    item: str,
+    metal: str,
+    species: tuple[str, str],
+    state_of: Callable[[Fraction], Fraction],
+) -> tuple[int, str]:
+    """Read an oxidation state, or the mole ratio or equation that it leads to."""
+    if _ARROW.search(item):
+        ratio = from_equations([item], consumed=species[0], produced=species[1])[0].ratio
+    elif _RATIO_LIKE.fullmatch(item):
+        ratio = exact_ratio(item)
+    else:
+        salt = state_in(metal, item)
+        state = oxidation_state(metal, item) if salt is None else salt
+        return state, named_state(metal, state)
+    found = state_of(ratio)
+    if found.denominator != 1 or not 1 <= found <= len(ROMAN):
+        raise ModelError(
+            "This mole ratio is that of no whole oxidation state.",
+            given=item,
+            allowed="a ratio that belongs to a state from 1 to 9",
+            fix=f"It would be a state of {found}.",
+        )
+    said = f"{named_state(metal, int(found))}, from n({species[1]})/n({species[0]}) = {ratio}"
+    return int(found), said
+
+
+def _blank_states(metal: str) -> Read:
+    states = _usual_states(metal)
+    said = tuple(named_state(metal, s) for s in states)
+    return Read(states, said, "left empty: the usual ones, and their neighbours to compare with")
+
+
+def _weighed_by(name: str, label: str, *keys: str) -> Rule:
+    """Return the rule of a slot for how something was weighed."""
+    return choice(name, label, {key: WEIGHINGS[key].words for key in keys})
+
+
+_VIOLENT = ("Li", "Na", "K", "Ca", "Ba", "Ce", "Hg")
+"""Metals that are not suggested: they react with water, or are too poisonous to handle."""
+
+
+def _metals(found: Found) -> tuple[Suggestion, ...]:
+    other = found.get("metal")
+    return tuple(
+        Suggestion(metal, f"{metal}, {element_name(metal)}")
+        for metal in usual_states()
+        if metal not in _VIOLENT and metal != other
+    )
+
+
+def _formulas(*kinds: str) -> Callable[[Found], tuple[Suggestion, ...]]:
+    """Return what suggests the formulas that tables of usual compounds are about."""
+
+    def suggest(_found: Found) -> tuple[Suggestion, ...]:
+        return tuple(
+            Suggestion(one, ", ".join((parse_formula(one).unicode(), *names)))
+            for kind in kinds
+            for one, formulas in usual_compounds(kind).items()
+            for names in (formulas if kind == "gas" else (),)
+        )
+
+    return suggest
+
+
+def _nothing(_found: Found) -> tuple[Suggestion, ...]:
+    return ()
+
+
+def _typed(*suggestions: tuple[str, str]) -> Callable[[Found], tuple[Suggestion, ...]]:
+    return lambda _found: tuple(Suggestion(text, label) for text, label in suggestions)
+
+
+def _substance(name: str, label: str, suggest: Callable[[Found], Sequence[Suggestion]]) -> Rule:
+    return Rule(Slot(name, label), _formula, suggest)
+
+
+_CONSUMED = ("before and after", "alone", "in a dish", "by difference")
+_PRODUCED = ("on paper", "in a dish", "alone")
+_BALANCE = {"balance": {"kind": "balance"}}
+
+
+def _general(text: str, consumed: str, produced: str) -> Read:
+    """Read candidates as ratios, equations or formulas, with names or without."""
+
+    def one(item: str) -> tuple[Candidate, str]:
+        made = candidate_in(item, consumed, produced, consumed, produced)
+        if made.name == f"ratio {item}":
+            made = replace(made, name=f"{made.ratio} {produced} per {consumed}")
+        said = f"{made.name}: {made.equation}" if made.equation else made.name
+        return made, f"{said}, n({produced})/n({consumed}) = {made.ratio}"
+
+    read = _each(text, one)
+    check_candidates(read.value)
+    return read
+
+
+def _spec_of(candidates: Sequence[Candidate]) -> CandidateSpec:
+    if all(one.equation for one in candidates):
+        return CandidateSpec("equations", {one.name: one.equation for one in candidates})
+    return CandidateSpec.of(candidates)
+
+
+def _general_rule(name: str, needs: tuple[str, str], *usual: str) -> Rule:
+    """Return the rule of a slot for candidates of any kind between two species."""
+    consumed, produced = needs
+    return Rule(
+        Slot(name, "what may have happened: mole ratios or equations", "list"),
+        lambda text, found: _general(text, found[consumed], found[produced]),
+        lambda found: tuple(
+            Suggestion(ratio, f"{ratio} {found.get(produced, '')} per {found.get(consumed, '')}")
+            for ratio in usual
+        ),
+        needs,
+    )
+
+
+# -- a metal displaces another ----------------------------------------------------------------
+
+
+def _ion(text: str, found: Found) -> Read:
+    metal = found["product"]
+    state = state_in(metal, text)
+    state = oxidation_state(metal, text) if state is None else state
+    ion = "Hg2^2+" if (metal, state) == ("Hg", 1) else f"{metal}^{state}+"
+    return Read((ion, state), (shown_ion(metal, state),))
+
+
+def _blank_ion(found: Found) -> Read:
+    metal = found["product"]
+    usual = usual_states().get(metal)
+    if usual is None:
+        raise ModelError(
+            f"No usual ion of {metal} is known here.", allowed=f"an ion such as {metal}^2+"
+        )
+    state = 2 if 2 in usual else usual[0]
+    read = _ion(str(state), found)
+    return replace(read, note="left empty: its usual ion")
+
+
+def _product_metal(text: str, found: Found) -> Read:
+    read = _metal(text, found)
+    if read.value == found["metal"]:
+        raise ModelError(
+            "The metal made is the one used up.", given=text, allowed="another metal, such as Cu"
+        )
+    return read
+
+
+def _displaced_states(text: str, found: Found) -> Read:
+    metal, product, (_, charge) = found["metal"], found["product"], found["ion"]
+    one = partial(
+        _state, metal=metal, species=(metal, product), state_of=lambda ratio: ratio * charge
+    )
+    return _each(text, one)
+
+
+def _displacement(found: Found) -> Stated:
+    metal, (ion, _) = found["metal"], found["ion"]
+    fields = {"metal": metal, "states": list(found["states"]), "displaced": ion}
+    return Stated(metal, found["product"], CandidateSpec("oxidation_states", fields))
+
+
+def _two_weighings(
+    found: Found, consumed: str, produced: str, *, precipitate: str = ""
+) -> Measured:
+    used, made = WEIGHINGS[found["weighed"]], WEIGHINGS[found["product_weighed"]]
+    return Measured(
+        used.of(consumed),
+        made.of(produced, precipitate=precipitate),
+        (*used.readings(consumed), *made.readings(precipitate or produced)),
+        {},
+    )
+
+
+_STATES_OF_METAL = Slot("states", "oxidation states that may have formed", "list", optional=True)
+
+DISPLACEMENT = Recipe(
+    key="displacement",
+    name="a metal in the solution of another metal",
+    template="{metal} was used up, weighed {weighed}; it made {product} out of a solution of "
+    "{ion}, weighed {product_weighed}. Which of {states} formed?",
+    rules=(
+        Rule(Slot("metal", "metal used up"), _metal, _metals),
+        _weighed_by("weighed", "how the metal was weighed", *_CONSUMED),
+        Rule(Slot("product", "metal made"), _product_metal, _metals, ("metal",)),
+        Rule(
+            Slot("ion", "ion in the solution", optional=True),
+            _ion,
+            lambda found: _state_suggestions(found["product"]) if "product" in found else (),
+            ("product",),
+            _blank_ion,
+        ),
+        _weighed_by("product_weighed", "how the metal made was weighed", *_PRODUCED),
+        Rule(
+            _STATES_OF_METAL,
+            _displaced_states,
+            lambda found: _state_suggestions(found["metal"]) if "metal" in found else (),
+            ("metal", "product", "ion"),
+            lambda found: _blank_states(found["metal"]),
+        ),
+    ),
+    asks="states",
+    instruments=_BALANCE,
+    title=lambda found: (
+        f"{element_name(found['metal']).capitalize()} in a solution of "
+        f"{shown_ion(found['product'], found['ion'][1])}"
+    ),
+    stated=_displacement,
+    measured=lambda found: _two_weighings(found, found["metal"], found["product"]),
+)
+
+RECIPES: Mapping[str, Recipe] = {one.key: one for one in (DISPLACEMENT,)}
+"""The ways, by key, in the order in which they are offered."""
