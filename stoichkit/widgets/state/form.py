@@ -111,6 +111,8 @@ def spec_of(candidates: tuple[Candidate, ...], experiment: Experiment) -> Candid
 
 
 _NUMBERED = re.compile(r"(.*?)([0-9]{1,6})")
+EMPTY_TRIALS = 3
+"""Rows of a lab that has no readings yet."""
 ALL_TRIALS = -1
 """Position of the readings that serve all trials."""
 
@@ -223,19 +225,22 @@ def form_of(experiment: Experiment) -> Form:
             for row in rows
             if row.shared
         },
-        trials=[
-            TrialTexts(
-                trial.name,
-                trial.group,
-                {
-                    row.name: "; ".join(trial.readings.get(row.name, ()))
-                    for row in rows
-                    if not row.shared
-                },
-            )
-            for trial in experiment.trials
-        ],
+        trials=_trials_of(experiment, [row.name for row in rows if not row.shared]),
     )
+
+
+def _trials_of(experiment: Experiment, names: Sequence[str]) -> list[TrialTexts]:
+    """Return the trials of an experiment; empty ones to be typed into where it has none."""
+    found = [
+        TrialTexts(
+            trial.name,
+            trial.group,
+            {name: "; ".join(trial.readings.get(name, ())) for name in names},
+        )
+        for trial in experiment.trials
+    ]
+    numbers = range(1, EMPTY_TRIALS + 1)
+    return found or [TrialTexts(f"trial {i}", "", dict.fromkeys(names, "")) for i in numbers]
 
 
 _FROM_TRIALS = re.compile(r"(.+?)\s+from\s+([0-9]{1,6})\s+trials", re.IGNORECASE)

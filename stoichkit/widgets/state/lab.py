@@ -15,6 +15,7 @@ from ...diagnosis.slips import Slip
 from ...experiments.record import Experiment
 from ..kit.telling import Telling
 from .form import Outcome
+from .own import OwnLab
 from .toolkit import ToolkitState
 from .whatif import WhatIf
 
@@ -40,6 +41,7 @@ class LabState(Telling[None]):
         self.readings = self.kit.readings
         self.history = self.kit.history
         self.whatif = WhatIf(self.readings)
+        self.own = OwnLab(self.readings)
         self._slips: tuple[Experiment, tuple[Slip, ...]] | None = None
 
     def tell(self) -> None:

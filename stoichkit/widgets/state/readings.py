@@ -21,7 +21,7 @@ depend on the speed of typing.)
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
 from pathlib import Path
@@ -379,12 +379,31 @@ class ReadingsState(HeldTexts):
     '2,94 g'
     """
 
-    def load(self, source: Experiment | str, *, name: str = "") -> None:
-        """Show another experiment; :meth:`undo` brings back what was typed before."""
+    def load(self, source: Experiment | str, *, name: str = "", keep: bool = False) -> None:
+        """Show another experiment; :meth:`undo` brings back what was typed before.
+
+        ``keep``: texts typed for readings that the other experiment has too are taken over.
+        """
         experiment, name = checked_source(source, name)
         self.history.record(f"opened {name or experiment.title}")
+        before = self.form
         self._open(experiment, name)
+        if keep:
+            self._take_over(before)
         self._tell(Change.FORM)
+
+    def _take_over(self, before: Form) -> None:
+        """Take over the trials of another form, as far as the readings have the same names."""
+        names = [row.name for row in self.form.rows if not row.shared]
+        if any(name in one.readings for one in before.trials for name in names):
+            self.form.trials = [
+                replace(one, readings={name: one.readings.get(name, "") for name in names})
+                for one in before.trials
+            ]
+        self.form.shared |= {
+            name: text for name, text in before.shared.items() if name in self.form.shared
+        }
+        self._stale = True
 
     def set_reading(self, trial: int, name: str, text: str) -> None:
         """Take over what is typed for one reading."""

@@ -291,7 +291,7 @@ def finer_sentence(evidence: Evidence, step: str) -> str:
     >>> from stoichkit import assess, experiments
     >>> print(finer_sentence(assess(experiments.load("copper-silver-coarse")), "0.01"))
     The digits that a balance reading to 0.01 g would have shown are not known. Of labs with these
-    amounts on it, ... would single out copper(I) if that is true, and ... copper(II).
+    amounts on it, ... would single out copper(I) if that is true and ... copper(II).
     """
     lab = with_readability(evidence.experiment, float(step))
     amount = abs(nominal(evidence.n_consumed))

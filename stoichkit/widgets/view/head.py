@@ -29,6 +29,7 @@ class Head:
         if state.form.invented:
             parts.append({"kind": "words", "text": "invented readings", "role": "badge"})
         parts += [
+            make.button("new", "New lab", self._new, look="main"),
             make.choice("start", "Start from a ready lab", "", ready, self._start, bare=True),
             make.button("undo", f"Undo {undo}" if undo else "Undo", self._undo, enabled=bool(undo)),
             make.button("redo", f"Redo {redo}" if redo else "Redo", self._redo, enabled=bool(redo)),
@@ -54,8 +55,16 @@ class Head:
             )
         return found + [words(text, "note") for text in kit.notes[-2:]]
 
+    def _new(self) -> None:
+        self.lab.own.begin()
+        if self.frame is not None and "readings" in self.frame.screens:
+            self.frame.show("readings")
+            self.frame.focus = "own:metal"
+
     def _start(self, name: str) -> None:
         if name:
+            self.lab.own.forget()
+            self.lab.own.cancel()
             self.lab.readings.load(name)
 
     def _undo(self) -> None:

@@ -35,6 +35,7 @@ from ..state.lab import LabState
 from ..state.whatif import STEPS_G, finer_sentence, step_text
 from .blocks import Block, Builder, bullets, cell, details, heading, plain_table, row, words
 from .frame import Frame, Region
+from .own import own_blocks
 
 SCALE = 1.5
 """CSS pixels for one point of a picture: its smallest letters are then 12 px high."""
@@ -73,27 +74,31 @@ class ReadingsScreen:
 
     def what_was_weighed(self, make: Builder) -> list[Block]:
         """Show the lab in a sentence, the candidates, and their equations."""
-        lab, state = self.lab.readings.experiment, self.lab.readings
-        consumed, produced = shown_species(lab.consumed.species), shown_species(
-            lab.produced.species
-        )  # fmt: skip
-        refusals = state.outcome.refusals
+        if self.lab.own.open:
+            return own_blocks(make, self.lab.own)
+        lab, state = self.lab.readings.base, self.lab.readings
+        consumed = shown_species(lab.consumed.species)
+        produced = shown_species(lab.produced.species)
+        field = make.field(
+            "candidates",
+            "Candidates, one a line",
+            state.form.candidates,
+            state.set_candidates,
+            refusal=state.outcome.refusals.get(Place("candidates")),
+            lines=max(2, min(8, state.form.candidates.count("\n") + 1)),
+            note="name = ratio n(produced)/n(consumed), an equation, or a formula",
+        )
         blocks = [
             heading("What was weighed"),
             words(f"{consumed} was used up; it made {produced}. Which of these formed?"),
-            make.field(
-                "candidates",
-                "Candidates, one a line",
-                state.form.candidates,
-                state.set_candidates,
-                refusal=refusals.get(Place("candidates")),
-                lines=max(2, min(8, state.form.candidates.count("\n") + 1)),
-                note="name = ratio n(produced)/n(consumed), an equation, or a formula",
-            ),
+            field,
         ]
-        equations = [f"{c.name}: {reaction_text(c.equation)}" for c in lab.candidates if c.equation]
-        if equations:
-            blocks.append(words("  ·  ".join(equations[:_MOST_EQUATIONS]), "note"))
+        written = [f"{c.name}: {reaction_text(c.equation)}" for c in lab.candidates if c.equation]
+        if written:
+            blocks.append(words("  ·  ".join(written[:_MOST_EQUATIONS]), "note"))
+        if self.lab.own.used:
+            change = make.button("own:change", "Change what was weighed", self.lab.own.begin)
+            blocks.append(row(change))
         return blocks
 
     # The sheet
@@ -109,9 +114,10 @@ class ReadingsScreen:
             what_if = (trial, name) in marks
             texts = typed.shared if trial == ALL_TRIALS else typed.trials[trial].readings
             note = suspects.get((trial, name), "")
+            refusal = refusals.get(Place("reading", trial, name))
             return cell(
                 text,
-                refusal=refusals.get(Place("reading", trial, name)),
+                refusal=refusal if text.strip() else None,  # an empty one is not wrong yet
                 mark="what if" if what_if else "suspect" if note else "",
                 note=f"typed: {texts[name]}" if what_if else note,
                 lines=lines,
