@@ -25,7 +25,7 @@ _get, _, _NAMES = loaded_when_used(
         "decision": "Evidence Verdict assess assess_weighings percent_yield",
         "diagnosis": "causes_for find_slips",
         "errors": "StoichkitError",
-        "experiments": "Experiment Trial load_experiment parse_experiment save_experiment",
+        "experiments": "Experiment Trial load_experiment parse_experiment save_experiment weighed",
         "measurement": "Balance ElectricCharge GasVolume MassByDifference Precipitate "
         "SolutionVolume",
         "planning": "Plan design_map fewest_trials operating_characteristic smallest_amount",

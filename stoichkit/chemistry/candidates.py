@@ -324,9 +324,7 @@ def oxidation_states(
         state = oxidation_state(metal, spelled)
         equation = ""
         if state <= HIGHEST_CATION:
-            # Mercury(I) is a pair of atoms in water (common practice, no source).
-            formed = "Hg2^2+" if (metal, state) == ("Hg", 1) else f"{metal}^{state}+"
-            ionic = f"{metal} + {ion.plain()} -> {formed} + {produced}"
+            ionic = f"{metal} + {ion.plain()} -> {ion_of(metal, state)} + {produced}"
             equation = balance_equation(ionic).text()
         found.append(
             Candidate(
@@ -338,6 +336,17 @@ def oxidation_states(
             )
         )
     return check_candidates(found)
+
+
+def ion_of(metal: str, state: int) -> str:
+    """Write the simple ion of a metal; mercury(I) is a pair of atoms in water.
+
+    The pair is common practice, no source.
+
+    >>> ion_of("Fe", 3), ion_of("Hg", 1)
+    ('Fe^3+', 'Hg2^2+')
+    """
+    return "Hg2^2+" if (metal, state) == ("Hg", 1) else f"{metal}^{state}+"
 
 
 def hydrate_series(

@@ -23,8 +23,8 @@ __getattr__, _, _LOADED = loaded_when_used(
     {
         "record": "Experiment",
         "looks": "Looks",
-        "own": "Said Sentence Understood Way suggestions understood ways",
-        "own_ways": "Slot Suggestion",
+        "own": "Said Sentence Understood Way suggestions understood ways weighed",
+        "own_slots": "Slot Suggestion",
         "parts": "Caution Prior Question Trial Variation",
         "store": "load_experiment parse_experiment save_experiment",
         "published": "StudentSet student_sets",

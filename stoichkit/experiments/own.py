@@ -8,7 +8,7 @@ used. Who draws it needs to know no chemistry.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from string import Formatter
@@ -22,7 +22,8 @@ from ..measurement.base import Instrument, show
 from ..measurement.registry import KINDS, make_instrument
 from ..uncertainty import entry
 from ..uncertainty.readings import parse_number
-from .own_ways import RECIPES, Found, Read, Recipe, Rule, Slot, Suggestion
+from .own_slots import Found, Read, Recipe, Rule, Slot, Suggestion
+from .own_ways import RECIPES
 from .record import Experiment
 
 MAX_TEXT = 2000
@@ -423,3 +424,142 @@ def _instruments(
             made[name] = instrument
             said[slots[0]] = replace(said[slots[0]], items=(instrument.describe(),))
     return made if len(made) == len(recipe.instruments) else None
+
+
+_ARGUMENT = {
+    "metal": "consumed",
+    "substance": "consumed",
+    "product": "produced",
+    "balance.readability_g": "balance_g",
+    "balance.repeatability_g": "repeatability_g",
+}
+"""Which argument of :func:`weighed` a slot is filled from, where that has another name."""
+_PAIRS = '{"Fe": ["7.3", "6.2"]} for one trial, {"Fe": [["7.3", "6.2"], ["7.1", "6.0"]]} for two'
+
+
+def weighed(
+    consumed: Mapping[str, Sequence[Any]],
+    produced: Mapping[str, Sequence[Any]],
+    *,
+    states: Iterable[int | str] = (),
+    candidates: Iterable[str] = (),
+    ion: str = "",
+    balance_g: float | str = 0.01,
+    repeatability_g: float | str | None = None,
+    title: str = "",
+) -> Experiment:
+    """Make an experiment of what was weighed: what was used up, and what was made of it.
+
+    Parameters
+    ----------
+    consumed : mapping of str to list
+        Formula of what was used up, and its readings in g as typed (texts, which keep their last
+        zeros): before and after; one alone if the balance was set to zero. For several trials a
+        list of such lists.
+    produced : mapping of str to list
+        The same of what was made: its empty paper, and the paper with it; or one alone.
+    states : list of int or str, optional
+        Oxidation states of the metal used up that may have formed: 2, "II", "Fe2+", "iron(II)".
+        The usual ones, with neighbours to compare with, if left out.
+    candidates : list of str, optional
+        In the place of ``states``, for substances of any kind: mole ratios produced over consumed
+        ("3/2", "1.5"), equations or formulas, each with or without a name ("half = 1/2").
+    ion : str, optional
+        The ion in the solution that the metal made comes from, or its salt: "Cu2+", "CuSO4". Its
+        usual ion if left out.
+    balance_g : float or str
+        Step of the balance.
+    repeatability_g : float or str, optional
+        Standard deviation of repeated weighings; half a step if left out.
+    title : str, optional
+
+    Returns
+    -------
+    Experiment
+
+    Raises
+    ------
+    ExperimentError
+        If something cannot be used; ``field`` names the argument or the reading.
+
+    Examples
+    --------
+    >>> import stoichkit
+    >>> lab = stoichkit.weighed(
+    ...     consumed={"Fe": ["7.3", "6.2"]}, produced={"Cu": ["53.4", "54.7"]},
+    ...     states=[2, 3], balance_g=0.1)
+    >>> print(lab.title, "|", dict(lab.trials[0].readings)["paper + Cu"])
+    Iron in a solution of Cu²⁺ | ('54.7',)
+    >>> stoichkit.assess(lab).verdict.candidates
+    ('iron(II)',)
+    """
+    used, used_texts = _weighings(consumed, "consumed")
+    made, made_texts = _weighings(produced, "produced")
+    named = entry.listed("candidates", candidates, str, error=ExperimentError)
+    way, slots = "reaction", {"substance": used, "candidates": "; ".join(named)}
+    if not named:
+        stated = entry.listed("states", states, int, str, error=ExperimentError)
+        way = "displacement"
+        slots = {"metal": used, "ion": ion, "states": "; ".join(map(str, stated))}
+    entry.texts(ion=ion, title=title)
+    slots |= {
+        "product": made,
+        "weighed": "before and after" if len(used_texts[0]) == 2 else "alone",
+        "product_weighed": "on paper" if len(made_texts[0]) == 2 else "alone",
+        "balance.readability_g": _figure("balance_g", balance_g),
+        "title": title,
+    }
+    if repeatability_g is not None:
+        slots["balance.repeatability_g"] = _figure("repeatability_g", repeatability_g)
+    found = understood(Sentence(way, slots))
+    for slot, refusal in found.refusals.items():
+        raise ExperimentError(
+            refusal.problem, field=_ARGUMENT.get(slot, slot), fix=refusal.advice or None
+        )
+    if found.experiment is None:
+        raise ExperimentError(
+            "This is missing.", field=", ".join(_ARGUMENT.get(s, s) for s in found.missing)
+        )
+    if len(used_texts) != len(made_texts):
+        raise ExperimentError(
+            "There are not as many trials of what was made as of what was used up.",
+            field="produced",
+            given=len(made_texts),
+            allowed=len(used_texts),
+        )
+    names = found.experiment.reading_names()
+    rows = [(*a, *b) for a, b in zip(used_texts, made_texts, strict=True)]
+    return found.experiment.with_readings(
+        {name: [row[place] for row in rows] for place, name in enumerate(names)}
+    )
+
+
+def _weighings(given: object, side: str) -> tuple[str, tuple[tuple[str, ...], ...]]:
+    """Return the one substance and, trial by trial, its one or two readings."""
+    table = entry.mapping(side, given, _PAIRS, error=ExperimentError)
+    if len(table) != 1:
+        raise ExperimentError(
+            "One substance is named here.", field=side, given=", ".join(map(str, table)) or None
+        )
+    ((species, typed),) = table.items()
+    entry.text(side, species, error=ExperimentError)
+    listed = entry.listed(side, typed, error=ExperimentError)
+    if all(isinstance(one, str) for one in listed):
+        listed = (listed,)
+    trials = tuple(entry.listed(side, one, str, error=ExperimentError) for one in listed)
+    counts = {len(one) for one in trials}
+    if counts not in ({1}, {2}):
+        raise ExperimentError(
+            "A trial has two readings, or one where the balance was set to zero; all trials alike.",
+            field=side,
+            given="; ".join(", ".join(one) for one in trials) or None,
+            allowed=_PAIRS,
+        )
+    return species, trials
+
+
+def _figure(name: str, given: object) -> str:
+    """Return a figure of the balance as text."""
+    return (
+        given if isinstance(given, str) else show(entry.number(name, given, error=ExperimentError))
+    )

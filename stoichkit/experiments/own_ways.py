@@ -1,385 +1,70 @@
-"""The ways in which a lab can be said in one sentence: words, slots, and the record they make.
+"""The ways in which a lab can be said in one sentence, and the record that each makes.
 
-A recipe is one way: a template with slots in braces, a rule for each slot (how a text is read, what
-may be suggested, what an empty one means), and what the record is made of once all are read.
-:mod:`stoichkit.experiments.own` fills it in.
+A recipe is one way: a template with slots in braces, a rule for each slot, and what the record is
+made of once all are read.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 from fractions import Fraction
 from functools import partial
-from typing import Any, TypeAlias
 
-from .._common import nearest
-from ..chemistry.candidates import Candidate, check_candidates, from_equations, oxidation_state
-from ..chemistry.elements import KNOWN, element_name, molar_mass_value, symbol_named
+from ..chemistry.candidates import (
+    from_formulas,
+    hydrate_series,
+    ion_of,
+    oxidation_state,
+)
+from ..chemistry.elements import KNOWN, element_name
 from ..chemistry.formula import parse_formula
-from ..chemistry.oxidation import HIGHEST_CATION, NON_METALS, ROMAN
+from ..chemistry.oxidation import NON_METALS, ROMAN
 from ..chemistry.ratios import exact_ratio
-from ..chemistry.usual import gas_named, state_in, usual_compounds, usual_states
-from ..errors import ModelError
+from ..chemistry.usual import state_in, usual_compounds, usual_states
+from ..errors import ModelError, StoichkitError
 from ..measurement.base import AmountModel
-from ..measurement.weighing import WEIGHINGS
-from ..uncertainty.readings import parse_number
+from ..measurement.registry import from_fields
+from ..measurement.weighing import WEIGHINGS, MassByDifference, held_by
 from .candidate_spec import CandidateSpec, candidate_in
+from .own_slots import (
+    CONSUMED,
+    PRODUCED,
+    VIOLENT,
+    Found,
+    Measured,
+    Read,
+    Recipe,
+    Rule,
+    Slot,
+    Stated,
+    Suggestion,
+    blank_states,
+    choice,
+    each,
+    formulas,
+    general_rule,
+    items_of,
+    metals,
+    nothing,
+    number,
+    ratio_suggestions,
+    read_formula,
+    read_gas,
+    read_general,
+    read_metal,
+    read_state,
+    shown_ion,
+    spec_of,
+    state_suggestions,
+    substance,
+    suggested,
+    title_of,
+    weighed_by,
+)
 
-Found: TypeAlias = Mapping[str, Any]
-_ARROW = re.compile("->|=>|→|⟶|⇌|⇄")
-_RATIO_LIKE = re.compile(r"[0-9 ]*[/:.,][0-9 ]+")
-_MOST_ITEMS = 50
-
-
-@dataclass(frozen=True, slots=True)
-class Slot:
-    """A gap in a sentence.
-
-    Attributes
-    ----------
-    name : str
-    label : str
-        What it is, for a screen reader and for a question on a terminal.
-    kind : str
-        ``"choice"`` (one of the suggestions), ``"text"`` or ``"list"`` (several, with commas
-        between; suggestions are items).
-    default : str
-        The text that stands in it at first.
-    optional : bool
-        Whether it may stay empty; what that means is said back.
-    """
-
-    name: str
-    label: str
-    kind: str = "text"
-    default: str = ""
-    optional: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Suggestion:
-    """A text that a slot may take, and how it is shown."""
-
-    text: str
-    label: str
-
-
-@dataclass(frozen=True, slots=True)
-class Read:
-    """What a text was read as: a value, the same in words (one for each item), and a remark."""
-
-    value: Any
-    said: tuple[str, ...]
-    note: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Rule:
-    """How the text of one slot is read; ``needs`` are slots read before it."""
-
-    slot: Slot
-    read: Callable[[str, Found], Read]
-    suggest: Callable[[Found], Sequence[Suggestion]]
-    needs: tuple[str, ...] = ()
-    blank: Callable[[Found], Read] | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Stated:
-    """The two species and the candidates, as far as the sentence says them."""
-
-    consumed: str
-    produced: str
-    spec: CandidateSpec
-
-
-@dataclass(frozen=True, slots=True)
-class Measured:
-    """How both amounts are measured, in which order the readings are made, and those typed."""
-
-    consumed: AmountModel
-    produced: AmountModel
-    order: tuple[str, ...]
-    shared: Mapping[str, str]
-
-
-@dataclass(frozen=True, slots=True)
-class Recipe:
-    """One way to say a lab; ``asks`` is the slot that holds the candidates."""
-
-    key: str
-    name: str
-    template: str
-    rules: tuple[Rule, ...]
-    asks: str
-    instruments: Mapping[str, Mapping[str, Any]]
-    title: Callable[[Found], str]
-    stated: Callable[[Found], Stated]
-    measured: Callable[[Found], Measured]
-
-
-# -- texts as people write them ---------------------------------------------------------------
-
-
-def items_of(text: str) -> list[str]:
-    """Split a list as it is typed: at commas, “or” and “and”, or at semicolons where there are any.
-
-    >>> items_of("Fe2+, Fe3+ or iron(IV)"), items_of("1,5; 2")
-    (['Fe2+', 'Fe3+', 'iron(IV)'], ['1,5', '2'])
-    """
-    marks = r"[;\n]" if ";" in text or "\n" in text else r",|\s+(?:or|and)\s+"
-    return [item for part in re.split(marks, text) if (item := part.strip())]
-
-
-def _each(text: str, read: Callable[[str], tuple[Any, str]]) -> Read:
-    """Read a list item by item; an item that cannot be read is named."""
-    items = items_of(text)
-    if len(items) > _MOST_ITEMS:
-        raise ModelError(
-            "The list is too long.", given=len(items), allowed=f"up to {_MOST_ITEMS} items"
-        )
-    found: dict[Any, str] = {}
-    for item in items:
-        value, said = read(item)
-        found.setdefault(value, said)
-    return Read(tuple(found), tuple(found.values()))
-
-
-def _choice(text: str, known: Mapping[str, str]) -> Read:
-    words = {words.casefold(): key for key, words in known.items()}
-    typed = text.strip().casefold()
-    key = typed if typed in known else words.get(typed)
-    if key is None:
-        allowed = "; ".join(known.values())
-        raise ModelError(
-            "This is none of the choices.",
-            given=text,
-            allowed=allowed,
-            fix=nearest(typed, [*known, *words]),
-        )
-    return Read(key, (known[key],))
-
-
-def choice(name: str, label: str, known: Mapping[str, str]) -> Rule:
-    """Return the rule of a slot that takes one of several; the first is the default."""
-    suggestions = tuple(Suggestion(key, words) for key, words in known.items())
-    return Rule(
-        Slot(name, label, "choice", suggestions[0].text),
-        lambda text, _found: _choice(text, known),
-        lambda _found: suggestions,
-    )
-
-
-def number(name: str, label: str, unit: str, default: str = "", *, blank: str = "") -> Rule:
-    """Return the rule of a slot that takes a number; its unit may be typed behind it."""
-
-    def read(text: str, _found: Found) -> Read:
-        plain = re.sub(rf"\s*{re.escape(unit)}$", "", text.strip(), flags=re.IGNORECASE)
-        value = parse_number(plain, label).value
-        return Read(plain, (f"{plain.strip()} {unit}".strip(),)) if value >= 0 else _negative(text)
-
-    return Rule(
-        Slot(name, label, "text", default, bool(blank)),
-        read,
-        _nothing,
-        blank=(lambda _found: Read(None, (blank,))) if blank else None,
-    )
-
-
-def _negative(text: str) -> Read:
-    raise ModelError("The number is negative.", given=text, allowed="0 or more")
-
-
-def _element(text: str) -> str | None:
-    """Return the symbol of an element typed by symbol or name, in capitals or not."""
-    plain = text.strip()
-    word = plain.capitalize()
-    return symbol_named(plain) or (plain if plain in KNOWN else word if word in KNOWN else None)
-
-
-def _metal(text: str, _found: Found) -> Read:
-    symbol = _element(text)
-    if symbol is None or symbol in NON_METALS:
-        raise ModelError(
-            "This is not a metal.",
-            given=text,
-            allowed="the symbol or English name of a metal, such as Fe or iron",
-        )
-    molar_mass_value(symbol)  # refuses what has no standard atomic weight
-    return Read(symbol, (f"{element_name(symbol)} ({symbol})",))
-
-
-def _formula(text: str, _found: Found) -> Read:
-    symbol = symbol_named(text.strip())
-    parsed = parse_formula(symbol or text)
-    shown = f"{parsed.unicode()}, {molar_mass_value(parsed):.2f} g/mol"
-    note = "“.” read as the dot of a hydrate" if "." in text else ""
-    return Read(parsed.plain(), (shown,), note)
-
-
-def _gas(text: str, found: Found) -> Read:
-    return _formula(gas_named(text), found)
-
-
-def shown_ion(metal: str, state: int) -> str:
-    """Write an ion of a metal: ``"Fe²⁺"``; by its oxidation number where no simple ion exists.
-
-    >>> shown_ion("Fe", 2), shown_ion("Mn", 7)
-    ('Fe²⁺', 'manganese(VII)')
-    """
-    if state > HIGHEST_CATION:
-        return f"{element_name(metal)}({ROMAN[state - 1]})"
-    return parse_formula(f"{metal}^{state}+").unicode()
-
-
-def named_state(metal: str, state: int) -> str:
-    """Name a state of a metal in full.
-
-    >>> named_state("Fe", 3)
-    'iron(III), Fe³⁺'
-    """
-    name = f"{element_name(metal)}({ROMAN[state - 1]})"
-    return name if state > HIGHEST_CATION else f"{name}, {shown_ion(metal, state)}"
-
-
-def _usual_states(metal: str) -> tuple[int, ...]:
-    """Return the usual states of a metal; beside a single one its neighbours, to compare with."""
-    usual = usual_states().get(metal, ())
-    if len(usual) > 1:
-        return usual
-    (one,) = usual or (2,)
-    return tuple(s for s in (one - 1, one, one + 1) if 1 <= s <= HIGHEST_CATION)
-
-
-def _state_suggestions(metal: str) -> tuple[Suggestion, ...]:
-    usual = usual_states().get(metal, ())
-    states = sorted({*_usual_states(metal), *usual, 1, 2, 3, 4})
-    return tuple(
-        Suggestion(
-            f"{metal}^{s}+",
-            f"{named_state(metal, s)}{'' if s in usual else ', to compare with'}",
-        )
-        for s in sorted(states, key=lambda s: (s not in _usual_states(metal), s))
-    )
-
-
-def _state(
-    item: str,
-    metal: str,
-    species: tuple[str, str],
-    state_of: Callable[[Fraction], Fraction],
-) -> tuple[int, str]:
-    """Read an oxidation state, or the mole ratio or equation that it leads to."""
-    if _ARROW.search(item):
-        ratio = from_equations([item], consumed=species[0], produced=species[1])[0].ratio
-    elif _RATIO_LIKE.fullmatch(item):
-        ratio = exact_ratio(item)
-    else:
-        salt = state_in(metal, item)
-        state = oxidation_state(metal, item) if salt is None else salt
-        return state, named_state(metal, state)
-    found = state_of(ratio)
-    if found.denominator != 1 or not 1 <= found <= len(ROMAN):
-        raise ModelError(
-            "This mole ratio is that of no whole oxidation state.",
-            given=item,
-            allowed="a ratio that belongs to a state from 1 to 9",
-            fix=f"It would be a state of {found}.",
-        )
-    said = f"{named_state(metal, int(found))}, from n({species[1]})/n({species[0]}) = {ratio}"
-    return int(found), said
-
-
-def _blank_states(metal: str) -> Read:
-    states = _usual_states(metal)
-    said = tuple(named_state(metal, s) for s in states)
-    return Read(states, said, "left empty: the usual ones, and their neighbours to compare with")
-
-
-def _weighed_by(name: str, label: str, *keys: str) -> Rule:
-    """Return the rule of a slot for how something was weighed."""
-    return choice(name, label, {key: WEIGHINGS[key].words for key in keys})
-
-
-_VIOLENT = ("Li", "Na", "K", "Ca", "Ba", "Ce", "Hg")
-"""Metals that are not suggested: they react with water, or are too poisonous to handle."""
-
-
-def _metals(found: Found) -> tuple[Suggestion, ...]:
-    other = found.get("metal")
-    return tuple(
-        Suggestion(metal, f"{metal}, {element_name(metal)}")
-        for metal in usual_states()
-        if metal not in _VIOLENT and metal != other
-    )
-
-
-def _formulas(*kinds: str) -> Callable[[Found], tuple[Suggestion, ...]]:
-    """Return what suggests the formulas that tables of usual compounds are about."""
-
-    def suggest(_found: Found) -> tuple[Suggestion, ...]:
-        return tuple(
-            Suggestion(one, ", ".join((parse_formula(one).unicode(), *names)))
-            for kind in kinds
-            for one, formulas in usual_compounds(kind).items()
-            for names in (formulas if kind == "gas" else (),)
-        )
-
-    return suggest
-
-
-def _nothing(_found: Found) -> tuple[Suggestion, ...]:
-    return ()
-
-
-def _typed(*suggestions: tuple[str, str]) -> Callable[[Found], tuple[Suggestion, ...]]:
-    return lambda _found: tuple(Suggestion(text, label) for text, label in suggestions)
-
-
-def _substance(name: str, label: str, suggest: Callable[[Found], Sequence[Suggestion]]) -> Rule:
-    return Rule(Slot(name, label), _formula, suggest)
-
-
-_CONSUMED = ("before and after", "alone", "in a dish", "by difference")
-_PRODUCED = ("on paper", "in a dish", "alone")
 _BALANCE = {"balance": {"kind": "balance"}}
-
-
-def _general(text: str, consumed: str, produced: str) -> Read:
-    """Read candidates as ratios, equations or formulas, with names or without."""
-
-    def one(item: str) -> tuple[Candidate, str]:
-        made = candidate_in(item, consumed, produced, consumed, produced)
-        if made.name == f"ratio {item}":
-            made = replace(made, name=f"{made.ratio} {produced} per {consumed}")
-        said = f"{made.name}: {made.equation}" if made.equation else made.name
-        return made, f"{said}, n({produced})/n({consumed}) = {made.ratio}"
-
-    read = _each(text, one)
-    check_candidates(read.value)
-    return read
-
-
-def _spec_of(candidates: Sequence[Candidate]) -> CandidateSpec:
-    if all(one.equation for one in candidates):
-        return CandidateSpec("equations", {one.name: one.equation for one in candidates})
-    return CandidateSpec.of(candidates)
-
-
-def _general_rule(name: str, needs: tuple[str, str], *usual: str) -> Rule:
-    """Return the rule of a slot for candidates of any kind between two species."""
-    consumed, produced = needs
-    return Rule(
-        Slot(name, "what may have happened: mole ratios or equations", "list"),
-        lambda text, found: _general(text, found[consumed], found[produced]),
-        lambda found: tuple(
-            Suggestion(ratio, f"{ratio} {found.get(produced, '')} per {found.get(consumed, '')}")
-            for ratio in usual
-        ),
-        needs,
-    )
 
 
 # -- a metal displaces another ----------------------------------------------------------------
@@ -389,8 +74,7 @@ def _ion(text: str, found: Found) -> Read:
     metal = found["product"]
     state = state_in(metal, text)
     state = oxidation_state(metal, text) if state is None else state
-    ion = "Hg2^2+" if (metal, state) == ("Hg", 1) else f"{metal}^{state}+"
-    return Read((ion, state), (shown_ion(metal, state),))
+    return Read((ion_of(metal, state), state), (shown_ion(metal, state),))
 
 
 def _blank_ion(found: Found) -> Read:
@@ -406,7 +90,7 @@ def _blank_ion(found: Found) -> Read:
 
 
 def _product_metal(text: str, found: Found) -> Read:
-    read = _metal(text, found)
+    read = read_metal(text, found)
     if read.value == found["metal"]:
         raise ModelError(
             "The metal made is the one used up.", given=text, allowed="another metal, such as Cu"
@@ -417,9 +101,9 @@ def _product_metal(text: str, found: Found) -> Read:
 def _displaced_states(text: str, found: Found) -> Read:
     metal, product, (_, charge) = found["metal"], found["product"], found["ion"]
     one = partial(
-        _state, metal=metal, species=(metal, product), state_of=lambda ratio: ratio * charge
+        read_state, metal=metal, species=(metal, product), state_of=lambda ratio: ratio * charge
     )
-    return _each(text, one)
+    return each(text, one)
 
 
 def _displacement(found: Found) -> Stated:
@@ -448,23 +132,23 @@ DISPLACEMENT = Recipe(
     template="{metal} was used up, weighed {weighed}; it made {product} out of a solution of "
     "{ion}, weighed {product_weighed}. Which of {states} formed?",
     rules=(
-        Rule(Slot("metal", "metal used up"), _metal, _metals),
-        _weighed_by("weighed", "how the metal was weighed", *_CONSUMED),
-        Rule(Slot("product", "metal made"), _product_metal, _metals, ("metal",)),
+        Rule(Slot("metal", "metal used up"), read_metal, metals),
+        weighed_by("weighed", "how the metal was weighed", *CONSUMED),
+        Rule(Slot("product", "metal made"), _product_metal, metals, ("metal",)),
         Rule(
             Slot("ion", "ion in the solution", optional=True),
             _ion,
-            lambda found: _state_suggestions(found["product"]) if "product" in found else (),
+            lambda found: state_suggestions(found["product"]) if "product" in found else (),
             ("product",),
             _blank_ion,
         ),
-        _weighed_by("product_weighed", "how the metal made was weighed", *_PRODUCED),
+        weighed_by("product_weighed", "how the metal made was weighed", *PRODUCED),
         Rule(
             _STATES_OF_METAL,
             _displaced_states,
-            lambda found: _state_suggestions(found["metal"]) if "metal" in found else (),
+            lambda found: state_suggestions(found["metal"]) if "metal" in found else (),
             ("metal", "product", "ion"),
-            lambda found: _blank_states(found["metal"]),
+            lambda found: blank_states(found["metal"]),
         ),
     ),
     asks="states",
@@ -477,5 +161,558 @@ DISPLACEMENT = Recipe(
     measured=lambda found: _two_weighings(found, found["metal"], found["product"]),
 )
 
-RECIPES: Mapping[str, Recipe] = {one.key: one for one in (DISPLACEMENT,)}
+# -- a solid heated in a crucible -------------------------------------------------------------
+
+_CRUCIBLE = choice(
+    "weighed",
+    "how the crucible was weighed",
+    {
+        "three times": "empty, filled and after heating",
+        "twice": "filled and after heating, on a balance set to zero with it empty",
+    },
+)
+
+
+def _crucible(found: Found, filled: str, heated: str) -> tuple[str, str, str]:
+    """Return the names of the weighings of a crucible; "" for empty where it was set to zero."""
+    if found["weighed"] == "twice":
+        return "", filled, heated
+    return "crucible", f"crucible + {filled}", f"crucible + {heated}"
+
+
+_PREFIXES = ("mono", "di", "tri", "tetra", "penta", "hexa", "hepta", "octa", "nona", "deca",
+             "undeca", "dodeca")  # fmt: skip
+_WORDS = {"hemi": Fraction(1, 2), "sesqui": Fraction(3, 2)} | {
+    prefix: Fraction(number) for number, prefix in enumerate(_PREFIXES, start=1)
+}
+_RANGE = re.compile(r"([0-9]{1,2})\s*(?:-|–|to|\.\.)\s*([0-9]{1,2})")
+_WATERS = re.compile(r"[·.*]?\s*([0-9/.,: ]+?)\s*(?:H2O|H₂O|waters?)?", re.IGNORECASE)
+
+
+def _salt(text: str, found: Found) -> Read:
+    read = read_formula(text, found)
+    salt, _, water = read.value.partition("·")
+    if not water:
+        return read
+    return replace(read_formula(salt, found), note="the salt without its water")
+
+
+def _water(item: str, salt: str) -> tuple[Fraction, str]:
+    word = item.lower().removesuffix("hydrate")
+    plain = _WATERS.fullmatch(item)
+    if word in _WORDS and word != item.lower():
+        waters = _WORDS[word]
+    elif plain:
+        waters = exact_ratio(plain[1], "number of water molecules")
+    else:
+        waters = candidate_in(item, salt, "H2O", salt, "H2O").ratio
+    return waters, hydrate_series(salt, waters=[waters])[0].name
+
+
+def _waters(text: str, found: Found) -> Read:
+    salt = found["salt"]
+    spread: list[str] = []
+    for item in items_of(text):
+        ends = _RANGE.fullmatch(item)
+        spread += map(str, range(int(ends[1]), int(ends[2]) + 1)) if ends else [item]
+    return each("; ".join(spread) + ";", partial(_water, salt=salt))
+
+
+def _usual_waters(salt: str) -> list[str]:
+    usual = usual_compounds("hydrate").get(salt, ())
+    whole = [str(number) for number in range(1, 13)]
+    more = [one for one in usual if one not in whole]
+    return [*more, *whole]
+
+
+def _water_suggestions(found: Found) -> tuple[Suggestion, ...]:
+    if "salt" not in found:
+        return ()
+    salt = found["salt"]
+    usual = usual_compounds("hydrate").get(salt, ())
+    rest = [one for one in _usual_waters(salt) if one not in usual]
+    return tuple(Suggestion(one, _water(one, salt)[1]) for one in (*usual, *rest))
+
+
+def _blank_waters(found: Found) -> Read:
+    read = _waters("; ".join(_usual_waters(found["salt"])), found)
+    return replace(read, note="left empty: 1 to 12, and any usual fraction")
+
+
+def _hydrate(found: Found) -> Stated:
+    waters = [str(one) for one in found["waters"]]
+    spec = CandidateSpec("hydrate", {"salt": found["salt"], "waters": waters})
+    return Stated(found["salt"], "H2O", spec)
+
+
+def _hydrate_measured(found: Found) -> Measured:
+    empty, filled, heated = _crucible(found, "crystals", "residue")
+    again = (heated,)
+    return Measured(
+        MassByDifference(species=found["salt"], heavier=heated, lighter=empty, repeated=again),
+        MassByDifference(species="H2O", heavier=filled, lighter=heated, repeated=again),
+        tuple(name for name in (empty, filled, heated) if name),
+        {},
+    )
+
+
+HYDRATE = Recipe(
+    key="hydrate",
+    name="water driven off a hydrate",
+    template="Crystals of {salt} with water were heated until only {salt} was left; the crucible "
+    "was weighed {weighed}. How many waters: {waters}?",
+    rules=(
+        Rule(Slot("salt", "salt without its water"), _salt, formulas("hydrate")),
+        _CRUCIBLE,
+        Rule(
+            Slot("waters", "waters for each formula unit", "list", optional=True),
+            _waters,
+            _water_suggestions,
+            ("salt",),
+            _blank_waters,
+        ),
+    ),
+    asks="waters",
+    instruments=_BALANCE,
+    title=lambda found: f"Water in crystals of {parse_formula(found['salt']).unicode()}",
+    stated=_hydrate,
+    measured=_hydrate_measured,
+)
+
+
+def _oxide_of(metal: str, oxygen: Fraction) -> str:
+    """Write the oxide with that many atoms of oxygen for each of the metal."""
+    a, b = oxygen.denominator, oxygen.numerator
+    return f"{metal}{a if a > 1 else ''}O{b if b > 1 else ''}"
+
+
+def _oxide(item: str, metal: str) -> tuple[str, str]:
+    plain = re.sub(r"\s*oxide$", "", item, flags=re.IGNORECASE)
+    try:
+        formula = from_formulas([item], consumed=metal, produced="O")[0].name
+        return formula, parse_formula(formula).unicode()
+    except StoichkitError as error:
+        try:
+            state, said = read_state(plain, metal, (metal, "O"), lambda ratio: 2 * ratio)
+        except StoichkitError:
+            raise ModelError(
+                f"This is no oxide of {element_name(metal)}: {error.problem}",
+                given=item,
+                allowed=f"a formula such as {metal}O, or {element_name(metal)}(II) oxide",
+            ) from error
+    formula = _oxide_of(metal, Fraction(state, 2))
+    return formula, f"{parse_formula(formula).unicode()}, from {said}"
+
+
+def _usual_oxides(metal: str) -> list[str]:
+    usual = [*usual_compounds("oxide").get(metal, ())]
+    if len(usual) < 2:
+        ratios = (
+            {c.ratio for c in from_formulas(usual, consumed=metal, produced="O")} if usual else ()
+        )
+        near = (Fraction(1, 2), Fraction(1), Fraction(3, 2), Fraction(2))
+        usual += [_oxide_of(metal, one) for one in near if one not in ratios]
+    return usual
+
+
+def _oxide_suggestions(found: Found) -> tuple[Suggestion, ...]:
+    if "metal" not in found:
+        return ()
+    usual = usual_compounds("oxide").get(found["metal"], ())
+    return tuple(
+        Suggestion(
+            one, parse_formula(one).unicode() + ("" if one in usual else ", to compare with")
+        )
+        for one in _usual_oxides(found["metal"])
+    )
+
+
+def _blank_oxides(found: Found) -> Read:
+    read = each("; ".join(_usual_oxides(found["metal"])), partial(_oxide, metal=found["metal"]))
+    return replace(read, note="left empty: the usual ones, with others to compare with")
+
+
+def _oxide_measured(found: Found) -> Measured:
+    metal = found["metal"]
+    empty, filled, heated = _crucible(found, metal, "oxide")
+    return Measured(
+        MassByDifference(species=metal, heavier=filled, lighter=empty),
+        MassByDifference(species="O", heavier=heated, lighter=filled, repeated=(heated,)),
+        tuple(name for name in (empty, filled, heated) if name),
+        {},
+    )
+
+
+OXIDE = Recipe(
+    key="oxide",
+    name="an oxide made from a metal",
+    template="{metal} was turned into its oxide in a crucible, which was weighed {weighed}. Which "
+    "of {oxides} formed?",
+    rules=(
+        Rule(
+            Slot("metal", "metal"),
+            read_metal,
+            lambda _found: tuple(
+                Suggestion(one, f"{one}, {element_name(one)}")
+                for one in usual_compounds("oxide")
+                if one not in VIOLENT
+            ),
+        ),
+        _CRUCIBLE,
+        Rule(
+            Slot("oxides", "oxides that may have formed", "list", optional=True),
+            lambda text, found: each(text, partial(_oxide, metal=found["metal"])),
+            _oxide_suggestions,
+            ("metal",),
+            _blank_oxides,
+        ),
+    ),
+    asks="oxides",
+    instruments=_BALANCE,
+    title=lambda found: f"Which oxide does {element_name(found['metal'])} form?",
+    stated=lambda found: Stated(
+        found["metal"], "O", CandidateSpec("formulas", {"list": list(found["oxides"])})
+    ),
+    measured=_oxide_measured,
+)
+
+# -- a gas given off --------------------------------------------------------------------------
+
+
+def _is_metal(formula: str) -> bool:
+    return formula in KNOWN and formula not in NON_METALS
+
+
+def _asks_for_states(found: Found) -> bool:
+    """Say whether hydrogen comes from a metal, so that the question is its oxidation state."""
+    return found.get("gas") == "H2" and _is_metal(str(found.get("substance")))
+
+
+def _gas_candidates(text: str, found: Found) -> Read:
+    if not _asks_for_states(found):
+        return read_general(text, found["substance"], found["gas"])
+    metal = found["substance"]
+    one = partial(read_state, metal=metal, species=(metal, "H2"), state_of=lambda ratio: 2 * ratio)
+    return each(text, one)
+
+
+def _blank_gas_candidates(found: Found) -> Read:
+    if not _asks_for_states(found):
+        raise ModelError(
+            "It is not said what may have happened.",
+            allowed="mole ratios such as 1/2, 1, or equations with semicolons between",
+        )
+    return blank_states(found["substance"])
+
+
+def _gas_suggestions(found: Found) -> tuple[Suggestion, ...]:
+    if _asks_for_states(found):
+        return state_suggestions(found["substance"])
+    return ratio_suggestions(found, ("substance", "gas"), "1/2", "1", "3/2", "2")
+
+
+def _gas_stated(found: Found) -> Stated:
+    substance, gas, named = found["substance"], found["gas"], found["candidates"]
+    if not _asks_for_states(found):
+        return Stated(substance, gas, spec_of(named))
+    fields = {"metal": substance, "states": list(named), "displaced": "H^+"}
+    return Stated(substance, gas, CandidateSpec("oxidation_states", fields))
+
+
+def _gas_measured(found: Found) -> Measured:
+    weighed = WEIGHINGS[found["weighed"]]
+    names = {"temperature": "room temperature", "pressure": "room pressure"}
+    fields = {"species": found["gas"], "final": "gas volume", "instrument": "gas tube", **names}
+    return Measured(
+        weighed.of(found["substance"]),
+        from_fields("gas over water" if found["collected"] == "over water" else "gas", fields),
+        (*weighed.readings(found["substance"]), "gas volume", *names.values()),
+        {name: found[slot] for slot, name in names.items() if found[slot] is not None},
+    )
+
+
+GAS = Recipe(
+    key="gas",
+    name="a gas given off and collected",
+    template="{substance} was used up, weighed {weighed}; it gave off {gas}, collected {collected} "
+    "at {temperature} °C and {pressure} kPa. Which of {candidates} is true?",
+    rules=(
+        substance(
+            "substance",
+            "substance used up",
+            suggested("Mg", "Zn", "Al", "Fe", "CaCO3", "NaHCO3", "H2O2"),
+        ),
+        weighed_by("weighed", "how it was weighed", "alone", "before and after", "in a dish"),
+        Rule(Slot("gas", "gas", default="H2"), read_gas, formulas("gas")),
+        choice(
+            "collected",
+            "how the gas was collected",
+            {"over water": "over water, in a graduated tube", "dry": "dry, in a graduated tube"},
+        ),
+        number("temperature", "room temperature", "°C", blank="read in each trial", least=-50.0),
+        number("pressure", "room pressure", "kPa", blank="read in each trial"),
+        Rule(
+            Slot("candidates", "oxidation states, mole ratios or equations", "list", optional=True),
+            _gas_candidates,
+            _gas_suggestions,
+            ("substance", "gas"),
+            _blank_gas_candidates,
+        ),
+    ),
+    asks="candidates",
+    instruments={
+        **_BALANCE,
+        "gas tube": {
+            "kind": "cylinder",
+            "capacity_mL": 50.0,
+            "graduation_mL": 0.2,
+            "temperature_C": 0.0,
+        },
+        "thermometer": {"kind": "thermometer"},
+        "barometer": {"kind": "barometer"},
+    },
+    title=lambda found: title_of("{gas} from {substance}", found),
+    stated=_gas_stated,
+    measured=_gas_measured,
+)
+
+# -- a metal plated by a measured charge ------------------------------------------------------
+
+
+def _plated_states(text: str, found: Found) -> Read:
+    metal = found["metal"]
+    one = partial(read_state, metal=metal, species=("e-", metal), state_of=lambda ratio: 1 / ratio)
+    return each(text, one)
+
+
+def _plating(found: Found) -> Stated:
+    metal = found["metal"]
+    equations = {
+        f"{element_name(metal)}({ROMAN[n - 1]})": f"{ion_of(metal, n)} + {n} e- -> {metal}"
+        for n in found["states"]
+    }
+    return Stated("e-", metal, CandidateSpec("equations", equations))
+
+
+def _plating_measured(found: Found) -> Measured:
+    weighed = WEIGHINGS[found["weighed"]]
+    return Measured(
+        from_fields("charge", {"species": "e-", "current": "current", "time": "time"}),
+        weighed.of(found["metal"]),
+        ("current", "time", *weighed.readings(found["metal"])),
+        {},
+    )
+
+
+PLATING = Recipe(
+    key="plating",
+    name="a metal plated by a measured charge",
+    template="A measured current, for a measured time, plated {metal}, weighed {weighed}. Which of "
+    "{states} was discharged?",
+    rules=(
+        Rule(Slot("metal", "metal plated"), read_metal, metals),
+        weighed_by("weighed", "how the deposit was weighed", "on a strip", "alone"),
+        Rule(
+            Slot("states", "oxidation states of the ion discharged", "list", optional=True),
+            _plated_states,
+            lambda found: state_suggestions(found["metal"]) if "metal" in found else (),
+            ("metal",),
+            lambda found: blank_states(found["metal"]),
+        ),
+    ),
+    asks="states",
+    instruments={**_BALANCE, "ammeter": {"kind": "ammeter"}, "timer": {"kind": "timer"}},
+    title=lambda found: f"{element_name(found['metal']).capitalize()} plated by a measured charge",
+    stated=_plating,
+    measured=_plating_measured,
+)
+
+# -- volumes of a solution, and precipitates --------------------------------------------------
+
+_BURETTE = {"burette": {"kind": "burette"}}
+_VOLUME = choice(
+    "volume",
+    "how the volume was read",
+    {"twice": "before and after", "once": "once, from the zero mark"},
+)
+_STRENGTH = (
+    number("concentration", "concentration", "mol/L", above_zero=True),
+    number("error", "limits of its error", "mol/L", blank="its error is left out"),
+)
+
+
+def _volume_of(species: str, found: Found) -> tuple[AmountModel, tuple[str, ...]]:
+    """Return the amount in a volume from a burette, and the names of its readings."""
+    names = ("burette before", "burette after")
+    concentration = {
+        "kind": "known",
+        "mol_per_L": float(found["concentration"].replace(",", ".")),
+        "half_width_mol_per_L": float((found["error"] or "0").replace(",", ".")),
+        "name": f"{species} solution",
+    }
+    twice = found["volume"] == "twice"
+    fields = {
+        "species": species,
+        "final": names[1],
+        "initial": names[0] if twice else "",
+        "concentration": concentration,
+    }
+    return from_fields("solution", fields), names if twice else names[1:]
+
+
+def _titration_measured(found: Found) -> Measured:
+    weighed = WEIGHINGS[found["weighed"]]
+    titrant, names = _volume_of(found["titrant"], found)
+    read = (*weighed.readings(found["substance"]), *names)
+    return Measured(weighed.of(found["substance"]), titrant, read, {})
+
+
+def _general_stated(consumed: str, produced: str) -> Callable[[Found], Stated]:
+    return lambda found: Stated(found[consumed], found[produced], spec_of(found["candidates"]))
+
+
+TITRATION = Recipe(
+    key="titration",
+    name="a substance titrated",
+    template="{substance} was weighed {weighed} and titrated with {titrant} of {concentration} ± "
+    "{error} mol/L; the burette was read {volume}. How much for each: {candidates}?",
+    rules=(
+        substance("substance", "substance titrated", nothing),
+        weighed_by("weighed", "how it was weighed", "alone", "in a dish", "by difference"),
+        substance(
+            "titrant",
+            "what the titrant provides",
+            suggested("NaOH", "OH^-", "HCl", "H^+", "Na2S2O3", "KMnO4", "AgNO3"),
+        ),
+        *_STRENGTH,
+        _VOLUME,
+        general_rule("substance", "titrant", "1", "2", "3"),
+    ),
+    asks="candidates",
+    instruments={**_BALANCE, **_BURETTE},
+    title=lambda found: title_of("{substance} titrated with {titrant}", found),
+    stated=_general_stated("substance", "titrant"),
+    measured=_titration_measured,
+)
+
+
+def _solid(text: str, found: Found) -> Read:
+    read = read_formula(text, found)
+    held_by(read.value, found["species"])
+    return read
+
+
+_PRECIPITATED = (
+    substance(
+        "species",
+        "what was precipitated",
+        lambda _found: tuple(
+            Suggestion(one, parse_formula(one).unicode()) for one in usual_compounds("precipitate")
+        ),
+    ),
+    Rule(
+        Slot("precipitate", "precipitate weighed"),
+        _solid,
+        lambda found: tuple(
+            Suggestion(one, parse_formula(one).unicode())
+            for one in usual_compounds("precipitate").get(str(found.get("species")), ())
+        ),
+        ("species",),
+    ),
+    weighed_by("product_weighed", "how the precipitate was weighed", *PRODUCED),
+    general_rule("substance", "species", "1", "2", "3"),
+)
+
+PRECIPITATE = Recipe(
+    key="precipitate",
+    name="a precipitate from a weighed substance",
+    template="{substance} was used up, weighed {weighed}; its {species} came down as "
+    "{precipitate}, weighed {product_weighed}. How much for each: {candidates}?",
+    rules=(
+        substance("substance", "substance used up", nothing),
+        weighed_by("weighed", "how it was weighed", "alone", "in a dish", "by difference"),
+        *_PRECIPITATED,
+    ),
+    asks="candidates",
+    instruments=_BALANCE,
+    title=lambda found: title_of("{species} in {substance}, as {precipitate}", found),
+    stated=_general_stated("substance", "species"),
+    measured=lambda found: _two_weighings(
+        found, found["substance"], found["species"], precipitate=found["precipitate"]
+    ),
+)
+
+
+def _dissolved_measured(found: Found) -> Measured:
+    made = WEIGHINGS[found["product_weighed"]]
+    volume, names = _volume_of(found["substance"], found)
+    solid = found["precipitate"]
+    product = made.of(found["species"], precipitate=solid)
+    return Measured(volume, product, (*names, *made.readings(solid)), {})
+
+
+DISSOLVED = Recipe(
+    key="dissolved",
+    name="a precipitate from a measured volume of solution",
+    template="{substance} was used up out of a solution of {concentration} ± {error} mol/L; the "
+    "burette was read {volume}. Its {species} came down as {precipitate}, weighed "
+    "{product_weighed}. How much for each: {candidates}?",
+    rules=(
+        substance("substance", "substance in the solution", nothing),
+        *_STRENGTH,
+        _VOLUME,
+        *_PRECIPITATED,
+    ),
+    asks="candidates",
+    instruments={**_BALANCE, **_BURETTE},
+    title=lambda found: title_of(
+        "{species} in {substance} solution, weighed as {precipitate}", found
+    ),
+    stated=_general_stated("substance", "species"),
+    measured=_dissolved_measured,
+)
+
+# -- anything else that is weighed ------------------------------------------------------------
+
+
+def _other_product(text: str, found: Found) -> Read:
+    read = read_formula(text, found)
+    if read.value == found["substance"]:
+        raise ModelError("This is what was used up.", given=text, allowed="what was made of it")
+    return read
+
+
+REACTION = Recipe(
+    key="reaction",
+    name="any reaction in which both are weighed",
+    template="{substance} was used up, weighed {weighed}; it made {product}, weighed "
+    "{product_weighed}. Which of {candidates} is true?",
+    rules=(
+        substance("substance", "substance used up", nothing),
+        weighed_by("weighed", "how it was weighed", *CONSUMED),
+        Rule(Slot("product", "substance made"), _other_product, nothing, ("substance",)),
+        weighed_by("product_weighed", "how the product was weighed", *PRODUCED),
+        general_rule("substance", "product", "1/2", "1", "3/2", "2"),
+    ),
+    asks="candidates",
+    instruments=_BALANCE,
+    title=lambda found: title_of("From {substance} to {product}", found),
+    stated=_general_stated("substance", "product"),
+    measured=lambda found: _two_weighings(found, found["substance"], found["product"]),
+)
+
+RECIPES: Mapping[str, Recipe] = {
+    one.key: one
+    for one in (
+        DISPLACEMENT,
+        HYDRATE,
+        OXIDE,
+        GAS,
+        PLATING,
+        TITRATION,
+        PRECIPITATE,
+        DISSOLVED,
+        REACTION,
+    )
+}
 """The ways, by key, in the order in which they are offered."""
