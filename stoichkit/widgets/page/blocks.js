@@ -59,10 +59,10 @@ function Field({ block, link }) {
     onBlur: leave,
     spellcheck: false,
     autocomplete: "off",
-    "aria-invalid": block.refusal ? "true" : undefined,
+    "aria-invalid": block.refusal || block.refused ? "true" : undefined,
     "aria-describedby": note ? `${name}-note` : undefined,
     "aria-label": block.bare ? block.label : undefined,
-    style: block.width ? `max-width:${block.width + 2}ch` : "",
+    style: block.width ? `width:${block.width + 2}ch` : "",
   };
   const list = block.options && block.options.length ? `${name}-list` : undefined;
   return html`<div class=${block.bare ? "field bare" : "field"}>
@@ -117,6 +117,7 @@ function Button({ block, link }) {
     class=${`button ${block.look}`}
     disabled=${!block.enabled}
     aria-label=${block.spoken || undefined}
+    title=${block.spoken || undefined}
     onClick=${() => link.act("press", { id: block.id })}
   >
     ${block.label}

@@ -23,10 +23,10 @@ from ...planning.sentences import (
     setting_sentence,
 )
 from ...planning.simulation import Counts, SimulatedLabs, simulate_labs
-from ...uncertainty.sources import nominal
 from ..kit.history import History
 from ..kit.telling import Telling
 from ..kit.work import Report, silent
+from .plan import typical_amount
 from .readings import read_source
 
 READABILITIES_G = (
@@ -299,12 +299,11 @@ def _balance(experiment: Experiment) -> Balance:
 def _first(base: Experiment, name: str) -> Chosen:
     """Return what is chosen at first: less than the usual amount, the balance of the record."""
     balance = _balance(base)
-    evidence = assess(base)
-    typical = 0.4 * abs(nominal(evidence.n_consumed)) * consumed_molar_mass(base)
+    typical = 0.4 * typical_amount(base)
     return Chosen(
         base,
         name,
-        truth=evidence.nearest.name,
+        truth=assess(base).nearest.name if base.trials else base.candidates[0].name,
         readability_g=balance.readability_g,
         repeatability_steps=float(f"{balance.repeatability / balance.readability_g:.3g}"),
         amount=float(f"{typical:.2g}"),

@@ -103,7 +103,8 @@ class OwnLab:
         if self.sentence.text(slot) == text:
             return
         changed = self.sentence.with_text(slot, text)
-        self.readings.history.record(f"typed the {slot.replace('_', ' ')}", key=(_PART, slot))
+        label = next(one.label for one in self.way.slots if one.name == slot)
+        self.readings.history.record(f"typed the {label}", key=(_PART, slot))
         self._draft = replace(self._draft, sentence=changed)
 
     def use(self) -> None:

@@ -49,7 +49,7 @@ from ..kit.history import History
 from ..kit.saving import free_target
 from ..kit.telling import Telling
 from ..kit.work import Report, silent
-from .form import refusal_of
+from .form import EMPTY_TRIALS, refusal_of
 from .readings import read_source
 
 FIELDS = (
@@ -78,6 +78,23 @@ class Figures:
     groups: int
 
 
+def typical_amount(base: Experiment) -> float:
+    """Return how much reacts in a trial, in g (mmol of electrons): by the readings, else a guess.
+
+    The guess for a lab without readings is fifty steps of its balance.
+
+    >>> from stoichkit import experiments
+    >>> from dataclasses import replace
+    >>> lab = experiments.load("copper-silver")
+    >>> round(typical_amount(lab), 3), typical_amount(replace(lab, trials=()))
+    (0.113, 0.5)
+    """
+    if base.trials:
+        return abs(nominal(assess(base).n_consumed)) * consumed_molar_mass(base)
+    balance = _balance_of(base)
+    return 0.5 if balance is None else 50 * balance.readability_g
+
+
 def first_texts(base: Experiment) -> dict[str, str]:
     """Return the figures of an experiment as texts: its usual amount, trials and balance.
 
@@ -85,13 +102,13 @@ def first_texts(base: Experiment) -> dict[str, str]:
     >>> first_texts(experiments.load("copper-silver"))["amount"]
     '0.11'
     """
-    amount = abs(nominal(assess(base).n_consumed)) * consumed_molar_mass(base)
+    amount = typical_amount(base)
     balance = _balance_of(base)
     stated = None if balance is None else balance.repeatability_g
     low, high = base.recovery
     return {
         "amount": _short(float(f"{amount:.2g}")),
-        "trials": str(min(len(base.trials), 64)),
+        "trials": str(min(len(base.trials), 64) or EMPTY_TRIALS),
         "spread": "10 %",
         "target": "0.9",
         "readability": "" if balance is None else _short(balance.readability_g),

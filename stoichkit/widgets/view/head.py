@@ -31,8 +31,12 @@ class Head:
         parts += [
             make.button("new", "New lab", self._new, look="main"),
             make.choice("start", "Start from a ready lab", "", ready, self._start, bare=True),
-            make.button("undo", f"Undo {undo}" if undo else "Undo", self._undo, enabled=bool(undo)),
-            make.button("redo", f"Redo {redo}" if redo else "Redo", self._redo, enabled=bool(redo)),
+            make.button(
+                "undo", "Undo", self._undo, enabled=bool(undo), spoken=undo and f"Undo: {undo}"
+            ),
+            make.button(
+                "redo", "Redo", self._redo, enabled=bool(redo), spoken=redo and f"Redo: {redo}"
+            ),
             make.button("save", "Save the lab", self._save),
         ]
         return [row(*parts), *self._kept(make)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 from ...experiments.own import suggestions
-from ...experiments.own_ways import Slot
+from ...experiments.own_slots import Slot
 from ..state.own import OwnLab
 from .blocks import Block, Builder, heading, row, said, sentence, words
 
@@ -75,8 +75,8 @@ def _part(make: Builder, own: OwnLab, part: str | Slot) -> str | Block:
 def _offered(make: Builder, own: OwnLab, slot: Slot) -> list[Block]:
     """Offer the items of a list that are not in it yet."""
     text = own.sentence.text(slot.name)
-    taken = {one.strip() for one in text.split(",")}
-    offered = [s for s in suggestions(own.sentence, slot.name) if s.text not in taken]
+    taken = own.understood.slots[slot.name].items if text.strip() else ()
+    offered = [s for s in suggestions(own.sentence, slot.name) if s.label not in taken]
 
     def add(item: str) -> None:
         own.set(slot.name, ", ".join(filter(None, (text.strip().rstrip(","), item))))

@@ -223,7 +223,7 @@ def test_the_lab_and_the_picture_are_handed_over(page: Page) -> None:
 def test_undo_and_redo_say_what_they_would_do(page: Page) -> None:
     page.cells(0, 0, ["2.95"])
     head = [one for one in walk(page.regions["head"]) if one.get("id") == "undo"]
-    assert head[0]["label"] == "Undo typed wire before, bench 1"
+    assert head[0]["spoken"] == "Undo: typed wire before, bench 1"
     page.do("press", id="undo")
     page.do("press", id="redo")
     assert page.sheet["rows"][0]["cells"][0]["text"] == "2.95"
