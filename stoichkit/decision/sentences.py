@@ -272,12 +272,13 @@ def compound_sentence(evidence: Evidence, name: str) -> str:
     >>> compound_sentence(assess(experiments.load("copper-silver")), "copper(II)")
     ''
     """
-    pieces = _yields(evidence, name)
     experiment = evidence.experiment
     taken_up = "element taken up" in experiment.produced.situation(experiment.setting("produced"))
-    judged = evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
+    if not taken_up or evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
+        return ""
+    pieces = _yields(evidence, name)
     bounded = len(pieces) == 1 and math.isfinite(pieces[0].high)
-    if not (taken_up and judged and bounded and yield_for(evidence, name).resolved):
+    if not bounded or not yield_for(evidence, name).resolved:
         return ""
     per_mole = molar_mass_value(experiment.produced.species)
     per_mole /= molar_mass_value(experiment.consumed.species)

@@ -18,9 +18,10 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "panels.classroom": "class_panel class_parts group_html",
         "panels.export": "export_panel",
         "panels.plan": "balances_page plan_page plan_panel",
-        "panels.readings": "readings_panel",
         "panels.study": "study_panel",
         "panels.toolkit": "toolkit",
         "panels.worked": "worked_panel",
+        "screen": "amounts_picture balance_step lab_settings readings_panel readings_sheet "
+        "trust_lines verdict_card",
     },
 )

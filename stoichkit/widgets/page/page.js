@@ -30,7 +30,7 @@ class Page extends Component {
     const both = has("left") && has("right");
     const tab = (key) => () => link.act("show", { id: key });
     return html`<div class=${link.settled ? "page settled" : "page"}>
-      ${has("head") ? html`<header>${part("head")}</header>` : null}
+      ${has("head") ? html`<div class="top">${part("head")}</div>` : null}
       ${layout.tabs.length > 1
         ? html`<nav aria-label="Screens">
             ${layout.tabs.map(
@@ -55,11 +55,11 @@ class Page extends Component {
           : null}
         ${said.text ? html`<p class=${`line ${said.role}`}><span class="sign" aria-hidden="true">!</span><span>${said.text}</span></p>` : null}
       </div>
-      <main class=${both ? "both" : "one"}>
+      <div class=${both ? "both" : "one"}>
         ${has("left") ? html`<div class="left">${part("left")}</div>` : null}
         ${has("right") ? html`<div class="right">${part("right")}</div>` : null}
         ${has("wide") ? html`<div class="wide">${part("wide")}</div>` : null}
-      </main>
+      </div>
     </div>`;
   }
 }

@@ -7,7 +7,7 @@ from functools import partial
 from ...experiments.own import suggestions
 from ...experiments.own_slots import Slot
 from ..state.own import OwnLab
-from .blocks import Block, Builder, heading, row, said, sentence, words
+from .blocks import Block, Builder, details, heading, row, said, sentence, words
 
 _MOST_OFFERED = 8
 
@@ -34,8 +34,12 @@ def own_blocks(make: Builder, own: OwnLab) -> list[Block]:
             blocks.append(words(f"Candidates: {'; '.join(read.items)}{note}.", "note"))
     if found.equations:
         blocks.append(words("  ·  ".join(found.equations[:6]), "note"))
-    for line in own.way.instruments:
-        blocks.append(sentence(*(_part(make, own, part) for part in line)))
+    first, *others = (
+        sentence(*(_part(make, own, part) for part in line)) for line in own.way.instruments
+    )
+    blocks.append(first)
+    if others:
+        blocks.append(details("Other instruments", others))
     blocks.append(sentence(*(_part(make, own, part) for part in own.way.heading)))
     ready = found.experiment is not None
     missing = ", ".join(_label(own, name) for name in found.missing)

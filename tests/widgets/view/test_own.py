@@ -74,6 +74,7 @@ def test_every_way_is_drawn_and_says_what_is_missing(way: str) -> None:
     page.do("set", id="own:way", to=way)
     found = page.lab.own.understood
     blocks = list(walk(page.regions["lab"]))
+    assert page.block("lab", "sentence")["parts"]
     ids = {one.get("id") for one in blocks} | {
         part.get("id") for one in blocks for part in one.get("parts", [])
     }

@@ -1,0 +1,229 @@
+"""The screens in JupyterLab: a lab of one's own by keyboard, speed, restarts, saved notebooks."""
+
+from __future__ import annotations
+
+import json
+import statistics
+from dataclasses import dataclass
+from typing import Any
+
+import pytest
+
+from .harness import DARK, Pages
+
+pytestmark = pytest.mark.browser
+
+HEAD = ".stoichkit .headline"
+MOST_INPUTS = 8
+FOCUSED = """() => {
+  const e = document.activeElement;
+  return e.getAttribute("aria-label") || e.labels?.[0]?.textContent || e.innerText || "";
+}"""
+
+
+@dataclass(frozen=True)
+class Lab:
+    """A lab of one's own: what is filled in, by the label of the control, the readings, the answer.
+
+    All figures are invented; the masses follow from the molar masses.
+    """
+
+    name: str
+    way: str
+    slots: tuple[tuple[str, str], ...]
+    readings: tuple[tuple[str, ...], ...]
+    shared: tuple[str, ...] = ()
+    answer: str = ""
+
+
+LABS = (
+    Lab(
+        "iron in copper sulfate",
+        "",
+        (
+            ("metal used up", "Fe"),
+            ("metal made", "Cu"),
+            ("oxidation states that may have formed", "2, 3"),
+            ("readability of the balance, g", "0.1"),
+        ),
+        (
+            ("7.3", "6.2", "53.4", "54.7"),
+            ("7.2", "6.1", "53.2", "54.4"),
+            ("7.4", "6.3", "53.5", "54.8"),
+        ),
+        answer="single out iron(II)",
+    ),
+)
+
+
+def tab_to(page: Any, label: str, most: int = 60) -> None:
+    """Press Tab until the control of that label has the focus."""
+    seen = []
+    for _ in range(most):
+        page.keyboard.press("Tab")
+        here = page.evaluate(FOCUSED).strip()
+        if here == label:
+            return
+        seen.append(here)
+    raise AssertionError(f"{label!r} is not reached by Tab; there are {seen}")
+
+
+def test_a_lab_of_ones_own_by_keyboard_alone(open_notebook: Any) -> None:
+    page = open_notebook("readings-and-verdict.ipynb")
+    page.wait_for_selector(HEAD)
+    for lab in LABS:
+        page.locator(".stoichkit .top button").first.focus()
+        page.keyboard.press("Enter")
+        inputs = [f"press “{page.evaluate(FOCUSED).strip()}”"]
+        page.wait_for_selector(".stoichkit .r-lab .sentence")
+        if lab.way:
+            tab_to(page, "What is measured")
+            page.keyboard.type(lab.way)
+            inputs.append(f"What is measured: {lab.way}")
+        for label, text in lab.slots:
+            tab_to(page, label)
+            page.keyboard.press("Control+A")
+            page.keyboard.type(text)
+            inputs.append(f"{label}: {text}")
+        tab_to(page, "Begin with this lab")
+        page.wait_for_function(
+            "() => { const e = document.activeElement; return e.innerText && !e.disabled; }"
+        )
+        page.keyboard.press("Enter")
+        inputs.append("press “Begin with this lab”")
+        page.wait_for_selector(".stoichkit .r-sheet [data-at='0:0']")
+        type_readings(page, lab)
+        page.wait_for_function(
+            "([s, t]) => document.querySelector(s)?.innerText.includes(t)", arg=[HEAD, lab.answer]
+        )
+        print(f"{lab.name}: {len(inputs)} inputs: {'; '.join(inputs)}")
+        assert len(inputs) <= MOST_INPUTS
+
+
+def type_readings(page: Any, lab: Lab) -> None:
+    """Type the readings with Tab between them and Enter at the end of a row."""
+    sheet = page.locator(".stoichkit [role='group'][aria-label='Readings']")
+    if lab.shared:
+        page.locator(".stoichkit [aria-label='Readings that serve all trials'] input").first.focus()
+        for i, text in enumerate(lab.shared):
+            page.keyboard.type(text)
+            if i + 1 < len(lab.shared):
+                page.keyboard.press("Tab")
+    sheet.locator("[data-at='0:0']").focus()
+    for i, row in enumerate(lab.readings):
+        for j, text in enumerate(row):
+            page.keyboard.type(text)
+            if j + 1 < len(row):
+                page.keyboard.press("Tab")
+        if i + 1 < len(lab.readings):
+            for _ in range(2):  # past the name of the next trial
+                page.keyboard.press("Tab")
+
+
+TIMES = """async ([selector, texts]) => {
+  const cell = document.querySelector(selector);
+  const result = () => document.querySelector(".stoichkit .r-sheet td.result").innerText;
+  const drawn = () => document.querySelector(".stoichkit .picture svg g").innerHTML;
+  const found = [];
+  for (const text of texts) {
+    const before = [result(), drawn()];
+    const start = performance.now();
+    cell.value = text;
+    cell.dispatchEvent(new Event("input", { bubbles: true }));
+    const times = await new Promise((done) => {
+      let verdict = 0;
+      const look = () => {
+        if (!verdict && result() !== before[0]) verdict = performance.now() - start;
+        if (verdict && drawn() !== before[1]) done([verdict, performance.now() - start]);
+        else if (performance.now() - start > 5000) done([verdict || 5000, 5000]);
+        else requestAnimationFrame(look);
+      };
+      requestAnimationFrame(look);
+    });
+    found.push(times);
+    await new Promise((go) => setTimeout(go, 700));
+  }
+  return found;
+}"""
+DRAG = """async (selector) => {
+  const spot = document.querySelector(selector);
+  const box = spot.getBoundingClientRect();
+  const at = (x, y) => ({ bubbles: true, pointerId: 1, clientX: x, clientY: y });
+  spot.setPointerCapture = () => {};
+  const [x, y] = [box.left + box.width / 2, box.top + box.height / 2];
+  let frames = 0;
+  let answers = 0;
+  let last = "";
+  const head = () => document.querySelector(".stoichkit .r-verdict").innerText;
+  spot.dispatchEvent(new PointerEvent("pointerdown", at(x, y)));
+  const start = performance.now();
+  while (performance.now() - start < 2000) {
+    const t = (performance.now() - start) / 2000;
+    spot.dispatchEvent(new PointerEvent("pointermove", at(x + 60 * t, y - 40 * t)));
+    await new Promise(requestAnimationFrame);
+    frames += 1;
+    const now = document.querySelector(".stoichkit .r-sheet").innerHTML;
+    if (now !== last) answers += 1;
+    last = now;
+  }
+  spot.dispatchEvent(new PointerEvent("pointerup", at(x + 60, y - 40)));
+  return [frames / 2, answers / 2];
+}"""
+
+
+def test_speed_is_measured(open_notebook: Any, capsys: Any) -> None:
+    page = open_notebook("readings-and-verdict.ipynb")
+    page.wait_for_selector(".stoichkit .picture svg")
+    page.wait_for_timeout(1500)
+    cell = ".stoichkit [aria-label='Readings'] [data-at='0:0']"
+    texts = [f"2.9{i % 9 + 1}" for i in range(4, 24)]
+    times = page.evaluate(TIMES, [cell, texts])
+    frames, answers = page.evaluate(DRAG, ".stoichkit .spot[role='button']")
+    verdict, picture = (statistics.median(one[i] for one in times) for i in (0, 1))
+    with capsys.disabled():
+        print(
+            f"\nkey to verdict: median {verdict:.0f} ms of {len(times)}; to picture: median "
+            f"{picture:.0f} ms; dragging: {frames:.0f} frames a second, {answers:.0f} with new "
+            "readings"
+        )
+    assert all(one[1] < 5000 for one in times)
+    assert frames > 5
+    assert answers > 2
+
+
+def test_a_saved_notebook_shows_how_the_screen_stood(pages: Pages) -> None:
+    page = pages.open("readings-and-verdict.ipynb")
+    page.wait_for_selector(HEAD)
+    page.locator(".stoichkit [data-at='0:0']").first.fill("12.94")
+    page.wait_for_function(
+        "(s) => document.querySelector(s)?.innerText.includes('cannot tell')", arg=HEAD
+    )
+    page.wait_for_timeout(2500)
+    path = page.evaluate(
+        """async () => {
+          const { context } = window.jupyterapp.shell.currentWidget;
+          await context.save();
+          return context.path;
+        }"""
+    )
+    saved = json.loads((pages.server.folder / path).read_text("utf-8"))
+    outputs = [o for cell in saved["cells"] for o in cell.get("outputs", [])]
+    texts = ["".join(one.get("data", {}).get("text/html", "")) for one in outputs]
+    stills = [text for text in texts if "data-stoichkit-still" in text]
+    assert len(stills) == 1
+    assert "cannot tell" in stills[0]
+    assert "data:image/svg+xml;base64," in stills[0]
+    assert "<script" not in stills[0]
+    visible = page.evaluate(
+        "() => [...document.querySelectorAll('[data-stoichkit-still]')]"
+        ".filter((e) => e.offsetParent !== null).length"
+    )
+    assert visible == 0
+
+
+def test_dark_and_light_without_findings(open_notebook: Any, violations: Any, shot: Any) -> None:
+    for theme in ("JupyterLab Light", DARK):
+        page = open_notebook("readings-and-verdict.ipynb", theme=theme)
+        page.wait_for_selector(".stoichkit .r-more .details")
+        shot(page.locator(".stoichkit").first, f"screen-{theme[-5:].strip().lower()}")
+        assert violations(page, ".stoichkit") == []
