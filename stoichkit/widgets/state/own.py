@@ -130,6 +130,5 @@ class OwnLab:
             self._draft = replace(self._draft, open=False, used=True)
 
     def forget(self) -> None:
-        """The readings are those of another lab now."""
-        if self.used and not self.readings.history.restoring:
-            self._draft = replace(self._draft, used=False)
+        """The readings are those of another lab now, which the sentence does not say."""
+        self._draft = replace(self._draft, open=False, used=False)

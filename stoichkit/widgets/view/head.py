@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from ... import experiments
+from ...errors import DataFileError
 from ..state.lab import LabState
 from .blocks import Block, Builder, heading, row, words
 from .frame import Frame, Region
+
+_MOST_BYTES = 1_000_000
 
 
 class Head:
@@ -13,6 +16,7 @@ class Head:
 
     def __init__(self, lab: LabState, frame: Frame | None = None) -> None:
         self.lab, self.frame = lab, frame
+        self.text, self.path, self.replace = "", "", False
 
     @property
     def region(self) -> Region:
@@ -22,24 +26,120 @@ class Head:
     def blocks(self, make: Builder) -> list[Block]:
         """Show the title and what can be done with the whole lab."""
         state, history = self.lab.readings, self.lab.history
-        title = state.form.title.strip() or "No title"
-        ready = [("", "Start from …"), *((n, _title(n)) for n in experiments.names())]
         undo, redo = history.undo_words, history.redo_words
-        parts: list[Block] = [heading(title, 2)]
+        parts: list[Block] = [heading(state.form.title.strip() or "No title", 2)]
         if state.form.invented:
-            parts.append({"kind": "words", "text": "invented readings", "role": "badge"})
+            parts.append(words("invented readings", "badge"))
         parts += [
             make.button("new", "New lab", self._new, look="main"),
-            make.choice("start", "Start from a ready lab", "", ready, self._start, bare=True),
+            self._open(make),
+            self._keep(make),
             make.button(
                 "undo", "Undo", self._undo, enabled=bool(undo), spoken=undo and f"Undo: {undo}"
             ),
             make.button(
                 "redo", "Redo", self._redo, enabled=bool(redo), spoken=redo and f"Redo: {redo}"
             ),
-            make.button("save", "Save the lab", self._save),
         ]
         return [row(*parts), *self._kept(make)]
+
+    # Opening
+
+    def _open(self, make: Builder) -> Block:
+        ready = [("", "choose …"), *((n, n.replace("-", " ")) for n in experiments.names())]
+        return make.chip(
+            "open",
+            "",
+            "Open",
+            [
+                make.choice("start", "A ready lab", "", ready, self._start),
+                make.file("upload", "A file of yours (.toml)", ".toml", self._given),
+                make.field("text", "Or the text of one", self.text, self._typed, lines=3),
+                make.button("read", "Open this text", self._read, enabled=bool(self.text.strip())),
+            ],
+        )
+
+    def _new(self) -> None:
+        self.lab.own.begin()
+        if self.frame is not None and "readings" in self.frame.screens:
+            self.frame.show("readings")
+
+    def _start(self, name: str) -> None:
+        if name:
+            self._load(name)
+
+    def _given(self, name: str, data: bytes) -> None:
+        if len(data) > _MOST_BYTES:
+            raise DataFileError(
+                "This file is too large for an experiment.",
+                given=f"{len(data)} bytes",
+                allowed=f"up to {_MOST_BYTES}",
+            )
+        try:
+            text = data.decode("utf-8-sig")
+        except UnicodeDecodeError as error:
+            raise DataFileError(
+                "This file is no text.", given=name, allowed="an experiment file in UTF-8"
+            ) from error
+        self._load(text, name)
+
+    def _typed(self, text: str) -> None:
+        self.text = text
+
+    def _read(self) -> None:
+        self._load(f"{self.text}\n")
+        self.text = ""
+
+    def _load(self, source: str, name: str = "") -> None:
+        self.lab.readings.load(source, name=name)
+        self.lab.own.forget()
+
+    # Saving
+
+    def _keep(self, make: Builder) -> Block:
+        name = self.path or self.lab.readings.suggested_path
+        return make.chip(
+            "save",
+            "",
+            "Save",
+            [
+                make.field("path", "Name of the experiment file", name, self._named, width=28),
+                make.tick("replace", "It may replace a file", self.replace, self._may),
+                make.button("write", "Save beside the notebook", self._write),
+                make.button("download", "Download", self._download),
+            ],
+        )
+
+    def _named(self, text: str) -> None:
+        self.path = text
+
+    def _may(self, on: bool) -> None:
+        self.replace = on
+
+    def _write(self) -> None:
+        state = self.lab.readings
+        path = state.save(self.path or state.suggested_path, replace=self.replace)
+        self._say(f"Saved: {path}")
+
+    def _download(self) -> None:
+        """Hand over the experiment file of what is typed."""
+        text = self.lab.readings.to_toml()
+        name = self.path or self.lab.readings.suggested_path
+        if self.frame is not None:
+            self.frame.hand_over(name, "application/toml", text.encode())
+        self._say(f"{name} was handed to the browser, which keeps it among its downloads.")
+
+    def _say(self, text: str) -> None:
+        if self.frame is not None:
+            self.frame.say(text, "good")
+
+    # History
+
+    def _undo(self) -> None:
+        self.lab.history.undo()
+
+    def _redo(self) -> None:
+        self.lab.history.redo()
 
     def _kept(self, make: Builder) -> list[Block]:
         """Say what was kept of earlier work, and offer what another session typed."""
@@ -58,33 +158,3 @@ class Head:
                 )
             )
         return found + [words(text, "note") for text in kit.notes[-2:]]
-
-    def _new(self) -> None:
-        self.lab.own.begin()
-        if self.frame is not None and "readings" in self.frame.screens:
-            self.frame.show("readings")
-            self.frame.focus = "own:metal"
-
-    def _start(self, name: str) -> None:
-        if name:
-            self.lab.own.forget()
-            self.lab.own.cancel()
-            self.lab.readings.load(name)
-
-    def _undo(self) -> None:
-        self.lab.history.undo()
-
-    def _redo(self) -> None:
-        self.lab.history.redo()
-
-    def _save(self) -> None:
-        """Hand over the experiment file of what is typed."""
-        text = self.lab.readings.to_toml()
-        if self.frame is not None:
-            name = self.lab.readings.suggested_path
-            self.frame.hand_over(name, "application/toml", text.encode())
-            self.frame.say(f"{name} was handed to the browser: its downloads have it.", "good")
-
-
-def _title(name: str) -> str:
-    return name.replace("-", " ")

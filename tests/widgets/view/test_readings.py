@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+import stoichkit
 from stoichkit import assess, experiments
 from stoichkit.decision.statement import statement_of
 from stoichkit.widgets.state.lab import LabState
@@ -210,12 +213,12 @@ def test_a_slip_is_named_marked_and_shown_corrected(page: Page) -> None:
 
 
 def test_the_lab_and_the_picture_are_handed_over(page: Page) -> None:
-    page.do("press", id="save")
+    page.do("press", id="download")
     page.do("set", id="picture:save", to="svg")
     names = [one["name"] for one in page.files]
     assert names == ["my-copper-silver.toml", "copper-silver-amounts.svg"]
     page.cells(0, 0, ["2.9x"])
-    page.do("press", id="save")
+    page.do("press", id="download")
     assert "cannot be saved yet" in page.said
     assert len(page.files) == 2
 
@@ -227,3 +230,39 @@ def test_undo_and_redo_say_what_they_would_do(page: Page) -> None:
     page.do("press", id="undo")
     page.do("press", id="redo")
     assert page.sheet["rows"][0]["cells"][0]["text"] == "2.95"
+
+
+def test_a_lab_is_opened_from_a_list_a_file_and_a_text(page: Page) -> None:
+    page.do("set", id="start", to="tin-oxide")
+    assert page.lab.readings.name == "tin-oxide"
+    data = experiments.load("hydrate-heating").to_toml()
+    page.do("file", id="upload", name="mine.toml", base64=base64.b64encode(data.encode()).decode())
+    assert page.lab.readings.name == "mine.toml"
+    assert page.lab.readings.experiment == experiments.load("hydrate-heating")
+    page.do("set", id="text", to=experiments.load("magnesium-gas").to_toml())
+    page.do("press", id="read")
+    assert page.lab.readings.experiment == experiments.load("magnesium-gas")
+    page.do("press", id="undo")
+    assert page.lab.readings.name == "mine.toml"
+
+
+@pytest.mark.parametrize("data", [b"\xff\xfe", b"not a lab", b"x" * 1_000_001])
+def test_a_file_that_is_no_lab_is_refused_and_changes_nothing(page: Page, data: bytes) -> None:
+    page.do("file", id="upload", name="x.toml", base64=base64.b64encode(data).decode())
+    assert page.said
+    assert page.lab.readings.name == "copper-silver"
+
+
+def test_the_lab_is_saved_beside_the_notebook(
+    page: Page, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    page.do("set", id="path", to="mine.toml")
+    page.do("press", id="write")
+    assert "Saved: " in page.said
+    assert stoichkit.load_experiment(tmp_path / "mine.toml") == experiments.load("copper-silver")
+    (tmp_path / "other.toml").write_text("kept")
+    page.do("set", id="path", to="other.toml")
+    page.do("press", id="write")
+    assert "exists already" in page.said
+    assert (tmp_path / "other.toml").read_text() == "kept"
