@@ -75,8 +75,13 @@ def lab(
     ratio: float,
     draw: random.Random,
     between: tuple[float, float] = (0.75, 1.25),
+    *,
+    alike: bool = False,
 ) -> Experiment:
-    """Return a simulated lab; what reacts lies between so many times the setting's mass."""
+    """Return a simulated lab; what reacts lies between so many times the setting's mass.
+
+    ``alike``: one mass is drawn for the lab, and every trial keeps to it within a tenth.
+    """
     per_gram = ratio * molar_mass_value(setting.produced) / molar_mass_value(setting.consumed)
     step, trials = setting.step_g, []
     places = max(0, -round(math.log10(step)))
@@ -85,8 +90,10 @@ def lab(
         noisy = mass_g + draw.gauss(0, setting.noise * step)
         return f"{round(noisy / step) * step:.{places}f}"
 
+    common = draw.uniform(*between)
     for i in range(setting.trials):
-        reacted = setting.steps * step * draw.uniform(*between)
+        part = common * draw.uniform(0.9, 1.1) if alike else draw.uniform(*between)
+        reacted = setting.steps * step * part
         wire, paper = draw.uniform(2, 4), draw.uniform(0.5, 1)
         masses = (wire, wire - reacted, paper, paper + reacted * per_gram)
         readings = dict(zip(READINGS, map(shown, masses), strict=True))
@@ -177,8 +184,9 @@ def planted_counts(labs: int, seed: int = 5) -> dict[FaultKind, list[int]]:
     """
     counts: dict[FaultKind, list[int]] = {kind: [0, 0, 0] for kind in FaultKind}
     draw = random.Random(seed)
-    settings = itertools.cycle((*SETTINGS, *CLOSE))
-    for _, setting in zip(range(5 * labs), settings, strict=False):
+    every = itertools.islice(itertools.cycle((*SETTINGS, *CLOSE)), 5 * labs)
+    close = itertools.islice(itertools.cycle(CLOSE), 15 * labs)  # where a calibration decides
+    for setting in itertools.chain(every, close):
         ratio = float(Candidate("x", draw.choice(setting.ratios)).ratio)
         evidence = assess(lab(setting, ratio, draw))
         for fault in evidence.overturned_by:
@@ -193,7 +201,8 @@ def planted_counts(labs: int, seed: int = 5) -> dict[FaultKind, list[int]]:
 
 
 FLAT = (0.0, 3.0)
-"""The likelihood takes every amount that reacts for as probable as every other: so it is drawn."""
+"""The likelihood takes every mean amount that reacts for as probable as every other: so one is drawn
+for each lab. Were each trial's amount drawn apart, their mean would be known to lie in the middle."""
 EDGES = (0.0, 0.02, 0.1, 0.25, 0.5, 0.75, 0.9, 0.98, 1.0000001)
 
 
@@ -208,7 +217,7 @@ def reliability(setting: Setting, labs: int, seed: int) -> Iterator[tuple[float,
         else:
             truth = draw.choice(list(ratios))
             ratio = ratios[truth]
-        chances = assess(lab(setting, ratio, draw, FLAT)).chances
+        chances = assess(lab(setting, ratio, draw, FLAT, alike=True)).chances
         if chances is None:
             continue
         yield chances.none, truth == ""
