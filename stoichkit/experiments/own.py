@@ -496,11 +496,11 @@ def weighed(
     used, used_texts = _weighings(consumed, "consumed")
     made, made_texts = _weighings(produced, "produced")
     named = entry.listed("candidates", candidates, str, error=ExperimentError)
-    way, slots = "reaction", {"substance": used, "candidates": "; ".join(named)}
+    way, slots = "reaction", {"substance": used, "candidates": _list_text(named)}
     if not named:
         stated = entry.listed("states", states, int, str, error=ExperimentError)
         way = "displacement"
-        slots = {"metal": used, "ion": ion, "states": "; ".join(map(str, stated))}
+        slots = {"metal": used, "ion": ion, "states": _list_text(stated)}
     entry.texts(ion=ion, title=title)
     slots |= {
         "product": made,
@@ -532,6 +532,11 @@ def weighed(
     return found.experiment.with_readings(
         {name: [row[place] for row in rows] for place, name in enumerate(names)}
     )
+
+
+def _list_text(items: Iterable[int | str]) -> str:
+    """Write a list for a slot; the semicolons keep a decimal comma what it is."""
+    return "".join(f"{item}; " for item in items)
 
 
 def _weighings(given: object, side: str) -> tuple[str, tuple[tuple[str, ...], ...]]:
