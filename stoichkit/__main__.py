@@ -24,9 +24,11 @@ from .cli import (
     run_formula,
     run_guide,
     run_list,
+    run_new,
     run_next,
     run_notebooks,
     run_test,
+    run_weighed,
     run_worked,
 )
 from .errors import StoichkitError
@@ -124,6 +126,62 @@ def _parser() -> argparse.ArgumentParser:
     test.add_argument("--picture", metavar="PATH", type=Path, help="draw to this .png or .svg")
     _add_common(test, "the report")
 
+    weighed = commands.add_parser(
+        "weighed", help="test what was weighed, typed here: no file is needed"
+    )
+    weighed.add_argument(
+        "--consumed",
+        action="append",
+        required=True,
+        metavar="Fe=BEFORE,AFTER",
+        help="what was used up, and its mass in g before and after; one mass if weighed alone. "
+        "Again for each further trial",
+    )
+    weighed.add_argument(
+        "--produced",
+        action="append",
+        required=True,
+        metavar="Cu=EMPTY,FULL",
+        help="what was made, and the mass in g of its empty paper or vessel and with it; one mass "
+        "if weighed alone. Again for each further trial",
+    )
+    weighed.add_argument(
+        "--states",
+        default="",
+        metavar="LIST",
+        help="oxidation states that may have formed, such as 2,3 or Fe2+,Fe3+; the usual ones, "
+        "and neighbours, if left out",
+    )
+    weighed.add_argument(
+        "--candidates",
+        default="",
+        metavar="LIST",
+        help="in their place mole ratios made/used or equations, with semicolons between",
+    )
+    weighed.add_argument(
+        "--ion", default="", metavar="ION", help="ion in the solution, such as Cu2+ or CuSO4"
+    )
+    weighed.add_argument(
+        "--balance", default="0.01", metavar="G", help="step of the balance, g; 0.01 if left out"
+    )
+    weighed.add_argument(
+        "--repeatability", metavar="G", help="scatter of the balance, g; half a step if left out"
+    )
+    weighed.add_argument("--title", default="", metavar="TEXT", help="title of the lab")
+    weighed.add_argument(
+        "--save", metavar="PATH", type=Path, help="write the lab to this file, for other commands"
+    )
+    _add_common(weighed, "the report")
+
+    new = commands.add_parser(
+        "new", help="ask for a lab of any kind and its readings, save it and show the verdict"
+    )
+    new.add_argument(
+        "--save", metavar="PATH", type=Path, help="file to write; asked for if left out"
+    )
+    new.add_argument("--force", action="store_true", help="replace a file that is there")
+    new.set_defaults(output=None, coverage=None)
+
     worked = commands.add_parser("worked", help="work out an experiment file step by step")
     worked.add_argument("file", metavar="FILE", help="experiment in TOML, or a ready one")
     worked.add_argument("--trial", metavar="NAME", help="the one trial to work through")
@@ -199,6 +257,8 @@ def _add_common(parser: argparse.ArgumentParser, what: str) -> None:
 _COMMANDS: dict[str | None, Callable[[argparse.Namespace], None]] = {
     None: run_demo,
     "test": run_test,
+    "weighed": run_weighed,
+    "new": run_new,
     "worked": run_worked,
     "next": run_next,
     "class": run_class,

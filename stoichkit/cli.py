@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ._common import check_place, write_whole
-from .errors import ModelError
+from .errors import DataFileError, ModelError
 
 if TYPE_CHECKING:
     from .classroom.data import ClassData
@@ -86,6 +86,102 @@ def _seen_from(output: Path | None, picture: Path | None) -> str:
         return os.path.relpath(picture, output.parent if output is not None else Path())
     except ValueError:  # another drive
         return picture.resolve().as_uri()
+
+
+def run_weighed(options: argparse.Namespace) -> None:
+    """Test what was weighed, as typed on the command line, and save it for everything else."""
+    from .experiments.own import weighed
+    from .experiments.own_slots import items_of
+
+    outputs = {"--save": (options.save, ()), "--output": (options.output, ())}
+    _check_places({}, outputs, replace=options.force)
+    form = _form(options)
+    lab = weighed(
+        _weighings(options.consumed, "--consumed"),
+        _weighings(options.produced, "--produced"),
+        states=items_of(options.states),
+        candidates=items_of(options.candidates),
+        ion=options.ion,
+        balance_g=options.balance,
+        repeatability_g=options.repeatability,
+        title=options.title,
+    )
+    _judged_and_saved(lab, options, form)
+
+
+def _weighings(texts: Sequence[str], option: str) -> dict[str, list[list[str]]]:
+    """Return the substance and its readings, trial by trial, from texts like “Fe=7.3,6.2”."""
+    found: dict[str, list[list[str]]] = {}
+    for text in texts:
+        species, equals, typed = text.partition("=")
+        if not equals or not species.strip():
+            raise ModelError(
+                f"{option} does not name a substance and its readings.",
+                given=text,
+                allowed="Fe=7.3,6.2, or with decimal commas Fe=7,3;6,2",
+            )
+        readings = typed.split(";" if ";" in typed else ",")
+        found.setdefault(species.strip(), []).append([one.strip() for one in readings])
+    return found
+
+
+def run_new(options: argparse.Namespace) -> None:
+    """Ask for a lab and its readings on the terminal, save it and show the verdict."""
+    from .experiments.dialogue import asked
+
+    _check_places({}, {"--save": (options.save, ())}, replace=options.force)
+    lab = asked(_ask, print)
+    if options.save is None:
+        options.save = _asked_place(options.force)
+    _judged_and_saved(lab, options, "text")
+
+
+def _ask(question: str) -> str:
+    try:
+        return input(question)
+    except UnicodeDecodeError as error:
+        raise ModelError(
+            "What was typed is not text in the encoding of this terminal.",
+            fix="Nothing was written. Set PYTHONIOENCODING=utf-8, or type plain letters.",
+        ) from error
+
+
+def _asked_place(replace: bool) -> Path:
+    """Ask for the name of a file until one can be written."""
+    while True:
+        try:
+            place = Path(_ask("Save as [my-lab.toml]: ").strip() or "my-lab.toml")
+        except EOFError:
+            raise ModelError(
+                "The input ended before the file had a name.",
+                fix="Nothing was written. Give the name with --save.",
+            ) from None
+        try:
+            return check_place(place, replace=replace)
+        except DataFileError as error:
+            print(f"  Not taken: {error}")
+
+
+def _judged_and_saved(lab: Experiment, options: argparse.Namespace, form: str) -> None:
+    """Save a lab with the usual cautions for its reagents, and write its report."""
+    from dataclasses import replace
+
+    from .bench.plan import bench_plan
+    from .decision.evidence import assess
+    from .experiments.store import save_experiment
+    from .reports.lab import lab_report
+
+    lab = replace(lab, cautions=bench_plan(lab, reacting_mol=0.001).cautions)
+    if options.save is not None:
+        save_experiment(lab, options.save, replace=options.force)
+    if not lab.trials:
+        print(f"Saved as {options.save}, without readings yet.")
+        print(f"Next: type them into the file, then python -m stoichkit test {options.save}")
+        return
+    evidence = assess(lab, coverage=options.coverage)
+    _put(lab_report(evidence).written(form), options)
+    if options.save is not None and options.output is None and form == "text":
+        print(f"\nSaved as {options.save}.")
 
 
 def run_worked(options: argparse.Namespace) -> None:

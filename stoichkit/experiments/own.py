@@ -206,7 +206,7 @@ def way_named(key: str) -> Way:
 
 
 def _recipe(key: object) -> Recipe:
-    if not isinstance(key, str) or key not in RECIPES:
+    if entry.text("way", key, error=ExperimentError) not in RECIPES:
         raise ExperimentError(
             "There is no such way to say a lab.",
             field="way",
@@ -214,7 +214,7 @@ def _recipe(key: object) -> Recipe:
             allowed=", ".join(RECIPES),
             fix=nearest(key, RECIPES),
         )
-    return RECIPES[key]
+    return RECIPES[str(key)]
 
 
 @lru_cache(maxsize=32)
@@ -496,11 +496,12 @@ def weighed(
     used, used_texts = _weighings(consumed, "consumed")
     made, made_texts = _weighings(produced, "produced")
     named = entry.listed("candidates", candidates, str, error=ExperimentError)
-    way, slots = "reaction", {"substance": used, "candidates": "; ".join(named)}
+    way, slots = "reaction", {"substance": used, "candidates": _list_text(named)}
     if not named:
-        stated = entry.listed("states", states, int, str, error=ExperimentError)
+        listed = entry.listed("states", states, error=ExperimentError)
+        stated = [_state(one, f"states[{place}]") for place, one in enumerate(listed, start=1)]
         way = "displacement"
-        slots = {"metal": used, "ion": ion, "states": "; ".join(map(str, stated))}
+        slots = {"metal": used, "ion": ion, "states": _list_text(stated)}
     entry.texts(ion=ion, title=title)
     slots |= {
         "product": made,
@@ -534,6 +535,11 @@ def weighed(
     )
 
 
+def _list_text(items: Iterable[int | str]) -> str:
+    """Write a list for a slot; the semicolons keep a decimal comma what it is."""
+    return "".join(f"{item}; " for item in items)
+
+
 def _weighings(given: object, side: str) -> tuple[str, tuple[tuple[str, ...], ...]]:
     """Return the one substance and, trial by trial, its one or two readings."""
     table = entry.mapping(side, given, _PAIRS, error=ExperimentError)
@@ -558,8 +564,16 @@ def _weighings(given: object, side: str) -> tuple[str, tuple[tuple[str, ...], ..
     return species, trials
 
 
+def _state(given: object, name: str) -> int | str:
+    """Return an oxidation state as text or whole number."""
+    if isinstance(given, str):
+        return given
+    return entry.whole(name, given, least=1, most=9, error=ExperimentError)
+
+
 def _figure(name: str, given: object) -> str:
     """Return a figure of the balance as text."""
-    return (
-        given if isinstance(given, str) else show(entry.number(name, given, error=ExperimentError))
-    )
+    if isinstance(given, str):
+        entry.text(name, given, empty=False, error=ExperimentError)
+        return given
+    return show(entry.number(name, given, error=ExperimentError))

@@ -198,14 +198,20 @@ def _salt(text: str, found: Found) -> Read:
 
 
 def _water(item: str, salt: str) -> tuple[Fraction, str]:
-    word = item.lower().removesuffix("hydrate")
-    plain = _WATERS.fullmatch(item)
+    word, plain = item.lower().removesuffix("hydrate"), _WATERS.fullmatch(item)
     if word in _WORDS and word != item.lower():
         waters = _WORDS[word]
     elif plain:
         waters = exact_ratio(plain[1], "number of water molecules")
     else:
-        waters = candidate_in(item, salt, "H2O", salt, "H2O").ratio
+        try:
+            waters = candidate_in(item, salt, "H2O", salt, "H2O").ratio
+        except StoichkitError as error:
+            raise ModelError(
+                f"This is no hydrate of {salt}.",
+                given=item,
+                allowed=f"numbers such as 5 or 1/2, pentahydrate, or {salt}·5H2O",
+            ) from error
     return waters, hydrate_series(salt, waters=[waters])[0].name
 
 
@@ -259,8 +265,8 @@ def _hydrate_measured(found: Found) -> Measured:
 HYDRATE = Recipe(
     key="hydrate",
     name="water driven off a hydrate",
-    template="Crystals of {salt} with water were heated until only {salt} was left; the crucible "
-    "was weighed {weighed}. How many waters: {waters}?",
+    template="Crystals of {salt} with water were heated until no water was left; the crucible was "
+    "weighed {weighed}. Which of {waters} was it?",
     rules=(
         Rule(Slot("salt", "salt without its water"), _salt, formulas("hydrate")),
         _CRUCIBLE,

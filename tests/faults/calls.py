@@ -54,6 +54,7 @@ BOTH = diagnosis.combine(EVIDENCE, "copper(I)", WET, LOST)
 POOLED = uncertainty.pool([1.98, 2.03, 2.01, 2.20], [0.0004, 0.0004, 0.0009, 0.0025])
 MADE = uncertainty.monte_carlo(lambda rng, size: rng.normal(size=size), trials=1000)
 FOUND = stoichkit.operating_characteristic(PLAN)
+SENTENCE = experiments.Sentence("displacement", {"metal": "Fe", "product": "Cu"})
 DRYING = [(0, "1.842"), (10, "1.571"), (20, "1.469")]
 
 
@@ -235,11 +236,12 @@ CALLS: dict[str, dict[str, Any]] = {
         for name in (
             "title", "consumed", "produced", "instruments", "candidates", "trials", "about",
             "invented", "candidate_spec", "recovery", "variation", "coverage", "shared_readings",
-            "cautions", "notes",
+            "order", "cautions", "notes",
         )
     },
     "experiments.Prior": {"weights": {"copper(II)": 3.0}, "none": 0.05},
     "experiments.Looks": {"planned": 5, "trials_each": 2},
+    "experiments.Sentence": {"way": "displacement", "slots": {"metal": "Fe"}},
     "experiments.Trial": {"name": "1", "readings": {"wire": "1.50"}},
     "experiments.Variation": {"relative": 0.015, "from_trials": 8},
     "experiments.class_file": {},
@@ -252,6 +254,13 @@ CALLS: dict[str, dict[str, Any]] = {
     "experiments.read": {"name": "copper-silver"},
     "experiments.save_experiment": _file(experiment=LAB),
     "experiments.student_sets": {},
+    "experiments.suggestions": {"sentence": SENTENCE, "slot": "states"},
+    "experiments.understood": {"sentence": SENTENCE},
+    "experiments.ways": {},
+    "experiments.weighed": {
+        "consumed": {"Fe": ["7.3", "6.2"]}, "produced": {"Cu": ["53.4", "54.7"]},
+        "states": [2, 3], "repeatability_g": 0.05,
+    },
     "guide.copy_notebooks": {"folder": "notebooks", "replace": True},
     "guide.page": {"name": "limits"},
     "guide.pages": {},

@@ -82,6 +82,7 @@ USED: dict[str, set[str]] = {
     "chemistry.hydrate_series waters": {"set", "words"},
     "chemistry.oxidation_states states": {"set", "words"},
     "classroom.ClassAmounts role_of": {"empty dict"},
+    "experiments.weighed states": {"set", "words"},
     "measurement.water_density_g_per_mL temperature_C": {"uncertain"},
     "measurement.water_vapour_pressure_kPa temperature_C": {"uncertain"},
     "text.markdown_part part": TEXTS,
