@@ -201,8 +201,9 @@ def planted_counts(labs: int, seed: int = 5) -> dict[FaultKind, list[int]]:
 
 
 FLAT = (0.0, 3.0)
-"""The likelihood takes every mean amount that reacts for as probable as every other: so one is drawn
-for each lab. Were each trial's amount drawn apart, their mean would be known to lie in the middle."""
+"""The likelihood takes every mean amount that reacts for as probable as every other: so one is
+drawn for each lab. Were each trial's drawn apart, their mean would be known to lie in the middle.
+"""
 EDGES = (0.0, 0.02, 0.1, 0.25, 0.5, 0.75, 0.9, 0.98, 1.0000001)
 
 
