@@ -124,6 +124,12 @@ def _parser() -> argparse.ArgumentParser:
     test = commands.add_parser("test", help="test the candidates of an experiment file")
     test.add_argument("file", metavar="FILE", help="experiment in TOML, or a ready one")
     test.add_argument("--picture", metavar="PATH", type=Path, help="draw to this .png or .svg")
+    test.add_argument(
+        "--hand-in",
+        metavar="PATH",
+        type=Path,
+        help="write claim, evidence and reasoning to this .html, to add a name and print",
+    )
     _add_common(test, "the report")
 
     weighed = commands.add_parser(

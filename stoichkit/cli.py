@@ -26,6 +26,7 @@ _DEMO = "copper-silver"
 _COARSE = "copper-silver-coarse"
 DEMO_PICTURE = Path("stoichkit-demo") / f"{_DEMO}.svg"
 _PICTURES = (".svg", ".png")
+_HANDED_IN = (".html", ".htm")
 _PAGES = (".txt", ".md", ".html", ".htm", ".tex", ".json")
 
 
@@ -65,15 +66,22 @@ def run_demo(options: argparse.Namespace) -> None:
 
 def run_test(options: argparse.Namespace) -> None:
     """Test the candidates of an experiment file, and write the report."""
+    from .reports.hand_in import hand_in_page
     from .reports.lab import lab_report
 
     picture: Path | None = options.picture
-    outputs = {"--picture": (picture, _PICTURES), "--output": (options.output, ())}
+    outputs = {
+        "--picture": (picture, _PICTURES),
+        "--hand-in": (options.hand_in, _HANDED_IN),
+        "--output": (options.output, ()),
+    }
     _check_places({"FILE": options.file}, outputs, replace=options.force)
     form = _form(options)
     evidence = _assessed(options)
     if picture is not None:
         _save_picture(evidence, picture, replace=options.force)
+    if options.hand_in is not None:
+        hand_in_page(evidence).save(options.hand_in, replace=options.force)
     report = lab_report(evidence, picture_file=_seen_from(options.output, picture))
     _put(report.written(form), options)
 

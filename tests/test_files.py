@@ -85,6 +85,10 @@ WRITERS: dict[str, tuple[str, Callable[..., object]]] = {
         "a.html",
         lambda path, **k: stoichkit.reports.group_report(class_result(), "G01").save(path, **k),
     ),
+    "hand_in_page": (
+        "a.html",
+        lambda path, **k: stoichkit.reports.hand_in_page(evidence()).save(path, **k),
+    ),
     "lab_report": (
         "a.html",
         lambda path, **k: stoichkit.reports.lab_report(evidence()).save(path, **k),
@@ -111,7 +115,7 @@ def test_every_public_name_that_writes_is_tried_here() -> None:
             says = inspect.isfunction(value) and "replace" in inspect.signature(value).parameters
             if says or name.partition("_")[0] in ("copy", "export", "save", "write"):
                 public.add(name)
-    documents = {"class_report", "group_report", "lab_report", "worked_solution"}
+    documents = {*("class_report", "group_report", "hand_in_page", "lab_report", "worked_solution")}
     assert public == set(WRITERS) - documents
 
 
@@ -137,6 +141,7 @@ def test_nothing_is_replaced_unasked(name: str, tmp_path: Path) -> None:
 COMMANDS: dict[str, tuple[str, list[str]]] = {
     "demonstration": ("a.svg", ["--picture", "a.svg"]),
     "test --output": ("a.txt", ["test", "lab.toml", "--output", "a.txt"]),
+    "test --hand-in": ("a.html", ["test", "lab.toml", "--hand-in", "a.html"]),
     "test --picture": ("a.svg", ["test", "lab.toml", "--picture", "a.svg"]),
     "worked": ("a.tex", ["worked", "lab.toml", "--out", "a.tex"]),
     "copy": ("a.toml", ["copy", "tin-oxide", "a.toml"]),

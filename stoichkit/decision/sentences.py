@@ -249,7 +249,6 @@ def yield_sentence(evidence: Evidence, name: str) -> str:
             f"For {name} the percent yield is not told by one figure, because "
             f"{_symbols(evidence)[1]} is not told apart from zero; {fits}."
         )
-    places = len(shown_range(pieces[0].low, pieces[0].high, [100.0])[0].partition(".")[2])
     more = ""
     if pieces[0].low > 100 * max(evidence.allowed_parts[1], 1.0):
         more = " That is over 100 % beyond its uncertainty."
@@ -257,7 +256,27 @@ def yield_sentence(evidence: Evidence, name: str) -> str:
         kept = ["recovery"] if evidence.experiment.recovery[1] > 1 else []
         kept += ["the buoyancy of air"] if evidence.allows_air else []
         more = f" That is over 100 %, but within the allowance for {joined(kept)}."
-    return f"For {name} the percent yield is {found.estimate:.{places}f} %; {fits}.{more}"
+    return f"For {name} the percent yield is {_percent(found.estimate, pieces)}; {fits}.{more}"
+
+
+def yield_words(evidence: Evidence, name: str) -> str:
+    """Write the percent yield with what fits, for a table; "–" where there is none.
+
+    >>> from stoichkit import assess, experiments
+    >>> yield_words(assess(experiments.load("copper-silver")), "copper(II)")
+    '103 % (96 % to 112 %)'
+    """
+    pieces = _yields(evidence, name)
+    if evidence.verdict.reason is Reason.BELOW_ZERO or not pieces:
+        return "–"
+    found, fits = yield_for(evidence, name), _stretches(pieces)
+    return f"{_percent(found.estimate, pieces)} ({fits})" if found.resolved else fits
+
+
+def _percent(estimate: float, pieces: Sequence[Interval]) -> str:
+    """Write a percent yield with the digits of what fits."""
+    places = len(shown_range(pieces[0].low, pieces[0].high, [100.0])[0].partition(".")[2])
+    return f"{estimate:.{places}f} %"
 
 
 def compound_sentence(evidence: Evidence, name: str) -> str:

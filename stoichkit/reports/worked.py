@@ -27,6 +27,7 @@ from ..errors import ModelError
 from ..experiments.checks import read_value
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
+from ..measurement.base import Role
 from ..text.document import Document
 from ..text.parts import Equation, Part, Section, Subheading, Table, Token
 from ..text.wording import (
@@ -229,15 +230,66 @@ def worked_section(evidence: Evidence, *, title: str = "Worked solution") -> Sec
     return Section(title, tuple(parts))
 
 
-def _sections(evidence: Evidence, chosen: list[Trial], yield_of: str | None) -> Iterator[Section]:
-    """Yield the trials, the amounts of the lab, the candidates and the yield."""
+def worked_in_short(evidence: Evidence) -> tuple[Part, ...]:
+    """Return the steps of the first trial, and those from the amounts of all to their mole ratio.
+
+    >>> from stoichkit import experiments
+    >>> parts = worked_in_short(assess(experiments.load("copper-silver")))
+    >>> parts[0]
+    'Trial bench 1; the others are worked out in the same way.'
+    """
+    trials = evidence.experiment.trials
+    lines, means = _worked(evidence)
+    more = "; the others are worked out in the same way" if len(trials) > 1 else ""
+    return (
+        f"Trial {trials[0].name}{more}.",
+        *_steps_of(evidence, trials[0], lines[trials[0].name]),
+        *_mean_steps(evidence, means),
+    )
+
+
+def trial_ratios(evidence: Evidence) -> tuple[str, ...]:
+    """Return the mole ratio of each trial with the figures that count; "–" for nothing used up.
+
+    >>> from stoichkit import experiments
+    >>> trial_ratios(assess(experiments.load("copper-silver")))[:2]
+    ('2.0', '2.1')
+    """
+    lines, _ = _worked(evidence)
+    found = []
+    for used, made in ((pair[0][-1].result, pair[1][-1].result) for pair in lines.values()):
+        if used.value > 0:
+            ratio = _with_figures(made.value / used.value, min(used.figures, made.figures), "")
+            found.append(written(ratio.value, ratio.decimals))
+        else:
+            found.append("–")
+    return tuple(found)
+
+
+def as_read(role: Role, texts: Sequence[str]) -> str:
+    """Write what was read for one quantity, once or several times.
+
+    >>> role = Role(name="dish", instrument="balance", quantity="mass", unit="g", repeated=True)
+    >>> as_read(role, ["2.95 ", "2.94"])
+    '2.95, then 2.94'
+    """
+    return (", " if role.averaged else ", then ").join(text.strip() for text in texts)
+
+
+def _worked(evidence: Evidence) -> tuple[dict[str, _Lines], tuple[Figured, ...]]:
+    """Return the steps of each trial, and the mean amounts consumed and produced."""
     lines = {t.name: _lines_of(evidence, t) for t in evidence.experiment.trials}
-    for one in chosen[:_MOST_TRIALS]:
-        yield _trial_section(evidence, one, lines[one.name])
-    means = tuple(
+    return lines, tuple(
         _mean_of(nominal(mean), [pair[side][-1].result for pair in lines.values()])
         for side, mean in enumerate((evidence.n_consumed, evidence.n_produced))
     )
+
+
+def _sections(evidence: Evidence, chosen: list[Trial], yield_of: str | None) -> Iterator[Section]:
+    """Yield the trials, the amounts of the lab, the candidates and the yield."""
+    lines, means = _worked(evidence)
+    for one in chosen[:_MOST_TRIALS]:
+        yield _trial_section(evidence, one, lines[one.name])
     yield Section("Amounts of the lab", tuple(_amounts(evidence, lines, means)))
     yield Section("Candidates", tuple(_candidates(evidence, means)))
     yield _yield_section(evidence, (means[0].decimals, means[1].decimals), yield_of)
@@ -309,22 +361,30 @@ def _equation(line: Line, species: str) -> Equation:
 def _trial_section(evidence: Evidence, trial: Trial, lines: _Lines) -> Section:
     """Return the readings of a trial and the steps to its amounts and ratio."""
     experiment = evidence.experiment
-    units = {role.name: role.unit for role in experiment.roles()}
-    means = dict(_averaged(experiment, trial))
+    roles = {role.name: role for role in experiment.roles()}
     rows = tuple(
-        (name, (", " if name in means else ", then ").join(t.strip() for t in texts), units[name])
+        (name, as_read(roles[name], texts), roles[name].unit)
         for name, texts in (*experiment.shared_readings.items(), *trial.readings.items())
     )
-    parts: list[Part] = [Table(("Reading", "As read", "Unit"), rows, "Readings")]
+    table = Table(("Reading", "As read", "Unit"), rows, "Readings")
+    return Section(f"Trial {trial.name}", (table, *_steps_of(evidence, trial, lines)))
+
+
+def _steps_of(evidence: Evidence, trial: Trial, lines: _Lines) -> Iterator[Part]:
+    """Yield the steps from the readings of a trial to its amounts and ratio."""
+    experiment = evidence.experiment
+    units = {role.name: role.unit for role in experiment.roles()}
+    means = dict(_averaged(experiment, trial))
     if any(len(texts) > 1 and name not in means for name, texts in trial.readings.items()):
-        parts.append("Of readings repeated to constant mass the last one counts.")
-    parts += [_mean_equation(name, read, units[name]) for name, read in means.items()]
+        yield "Of readings repeated to constant mass the last one counts."
+    for name, read in means.items():
+        yield _mean_equation(name, read, units[name])
     for model, side in zip((experiment.consumed, experiment.produced), lines, strict=True):
-        parts += [_equation(line, model.species) for line in side]
+        for line in side:
+            yield _equation(line, model.species)
     a, b = (side[-1].result for side in lines)
     if a.value > 0:
-        parts.append(_ratio_equation(evidence, a, b))
-    return Section(f"Trial {trial.name}", tuple(parts))
+        yield _ratio_equation(evidence, a, b)
 
 
 def _amounts(
@@ -351,7 +411,12 @@ def _amounts(
     yield from route_sentences(evidence)
     yield from air_sentences(evidence)
     yield from dict.fromkeys((*experiment.consumed.remarks(), *experiment.produced.remarks()))
-    count = len(lines)
+    yield from _mean_steps(evidence, means)
+
+
+def _mean_steps(evidence: Evidence, means: tuple[Figured, ...]) -> Iterator[Equation]:
+    """Yield the mean amounts and their mole ratio."""
+    count = len(evidence.amounts)
     a_u, b_u = (standard_uncertainty(n) for n in (evidence.n_consumed, evidence.n_produced))
     if count > 1:
         for side, (mean, u) in enumerate(zip(means, (a_u, b_u), strict=True)):

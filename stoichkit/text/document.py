@@ -21,7 +21,7 @@ from .latex import (
     math_heading,
     math_part,
 )
-from .parts import Bullets, Equation, Part, Picture, Section, Strong, Subheading, Table
+from .parts import Bullets, Equation, Field, Part, Picture, Section, Strong, Subheading, Table
 from .plain import equation_sides, markdown_heading, markdown_part, text_heading, text_part
 
 FORMS = {
@@ -175,6 +175,7 @@ class Document:
               as one formula; ``remark``
             * ``"picture"``: ``svg``, an element with its description; ``alt_text``; ``caption``;
               ``file``, "" for none
+            * ``"field"``: ``label``; ``value``, "" if it is to be filled in
 
             Every string but ``svg`` and ``latex`` is plain text, to be escaped where it is shown.
 
@@ -268,6 +269,8 @@ def _part_data(part: Part) -> dict[str, Any]:
         case Equation(_, remark):
             sides, latex = equation_sides(part), equation_latex(part)
             return {"kind": "equation", "sides": sides, "latex": latex, "remark": remark}
+        case Field(label, value):
+            return {"kind": "field", "label": label, "value": value}
         case Picture(svg, alt_text, caption, file):
             return {
                 "kind": "picture", "svg": svg, "alt_text": alt_text, "caption": caption,

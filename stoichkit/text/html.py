@@ -1,7 +1,7 @@
 """Parts of a page as HTML, and a page that loads nothing: the only place where HTML is escaped.
 
 Whoever puts text into HTML uses :func:`escaped`, and whoever writes a table :func:`html_table`.
-Pages name their language, and print on A4 and on Letter paper.
+Pages name their language, print on A4 and on Letter paper, and follow a dark screen.
 """
 
 from __future__ import annotations
@@ -13,48 +13,68 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import assert_never
 
-from .parts import Bullets, Equation, Part, Picture, Strong, Subheading, Table, Token, one_line
+from .parts import (
+    Bullets,
+    Equation,
+    Field,
+    Part,
+    Picture,
+    Strong,
+    Subheading,
+    Table,
+    Token,
+    one_line,
+)
 
 _SHORT_TABLE = 6
 """Tables of no more rows are kept on one page."""
 _SHORT_CELL = 8
 """Cells of no more characters, such as "< 0.0001", are kept on one line."""
 _STYLE = """
-:root { color-scheme: light; }
+:root { color-scheme: light; --ink: #111; --soft: #333; --line: #777; --paper: #fff;
+  --head: #ececec; --first: #f1f5f9; --mark: #0072b2; }
+@media screen and (prefers-color-scheme: dark) { :root { color-scheme: dark; --ink: #eaeaea;
+  --soft: #c8c8c8; --line: #8c8c8c; --paper: #161616; --head: #2c2c2c; --first: #1c2733;
+  --mark: #56b4e9; } }
 * { box-sizing: border-box; }
-body { font: 11pt/1.45 system-ui, "Liberation Sans", "DejaVu Sans", sans-serif; color: #111;
-  background: #fff; max-width: 190mm; margin: 0 auto; padding: 8mm 6mm;
+body { font: 11pt/1.45 system-ui, "Liberation Sans", "DejaVu Sans", sans-serif; color: var(--ink);
+  background: var(--paper); max-width: 190mm; margin: 0 auto; padding: 8mm 6mm;
   overflow-wrap: break-word; }
 h1 { font-size: 17pt; line-height: 1.2; margin: 0 0 4mm; }
-h2 { font-size: 12.5pt; margin: 7mm 0 2mm; border-bottom: 0.4mm solid #444; padding-bottom: 1mm;
-  break-after: avoid; }
+h2 { font-size: 12.5pt; margin: 7mm 0 2mm; border-bottom: 0.4mm solid var(--line);
+  padding-bottom: 1mm; break-after: avoid; }
 p, ul { margin: 0 0 2.5mm; }
 ul { padding-left: 6mm; }
 li { margin-bottom: 1mm; }
 .stoichkit-wide { overflow-x: auto; margin: 0 0 4mm; }
 table { border-collapse: collapse; width: 100%; font-size: 9.5pt; line-height: 1.3; }
 caption { text-align: left; font-weight: 600; padding: 1mm 0; break-after: avoid; }
-th, td { border: 0.2mm solid #777; padding: 1mm 1.6mm; text-align: left; vertical-align: top; }
-thead th { background: #ececec; print-color-adjust: exact; -webkit-print-color-adjust: exact; }
+th, td { border: 0.2mm solid var(--line); padding: 1mm 1.6mm; text-align: left;
+  vertical-align: top; }
+thead th { background: var(--head); print-color-adjust: exact; -webkit-print-color-adjust: exact; }
 tbody th, .first strong { font-weight: 600; }
 .whole { white-space: nowrap; }
 tr, .short { break-inside: avoid; }
 tbody tr:first-child { break-before: avoid; }
 thead { display: table-header-group; }
 h3 { font-size: 11pt; margin: 4mm 0 1.5mm; break-after: avoid; }
-.first { font-size: 12.5pt; border-left: 1.2mm solid #0072b2;
-  padding: 2mm 3mm; background: #f1f5f9; break-inside: avoid; text-wrap: pretty;
+.first { font-size: 12.5pt; border-left: 1.2mm solid var(--mark);
+  padding: 2mm 3mm; background: var(--first); break-inside: avoid; text-wrap: pretty;
   print-color-adjust: exact; -webkit-print-color-adjust: exact; }
 figure { margin: 0 0 4mm; break-inside: avoid; }
-figure svg { width: 100%; max-width: 165mm !important; height: auto; }
-figcaption { font-size: 9.5pt; color: #333; }
+figure svg { width: 100%; min-width: 140mm; max-width: 165mm !important; height: auto; }
+figcaption { font-size: 9.5pt; color: var(--soft); }
+.field { display: inline-block; margin-right: 8mm; break-inside: avoid; }
+.field input { font: inherit; color: inherit; background: transparent; width: 55mm;
+  max-width: 100%; padding: 1mm; border: 0.3mm solid var(--line); border-radius: 0; }
 .equation { margin: 0 0 2.5mm; padding-left: 8mm; text-indent: -8mm; break-inside: avoid; }
 .equation span { display: inline-block; text-indent: 0; padding-right: 0.35em; }
-.equation small { display: block; text-indent: 0; font-size: 9.5pt; color: #333; }
+.equation small { display: block; text-indent: 0; font-size: 9.5pt; color: var(--soft); }
 @page { margin: 15mm 14mm; }
 @media print {
   body { max-width: none; margin: 0; padding: 0; font-size: 10pt; }
-  table, .equation small, figcaption { font-size: 8.5pt; }
+  table, .equation small, figcaption, sub, sup { font-size: 9pt; }
+  .field input { border-width: 0 0 0.3mm; outline: none; }
   .stoichkit-wide { overflow: visible; }
   figure svg { max-width: 140mm !important; }
   li, p { orphans: 2; widows: 2; }
@@ -259,7 +279,11 @@ def html_part(part: Part, *, level: int = 3) -> str:
             return f'<p class="equation"><span>{chain}</span>{said}</p>'
         case Picture(svg, _, caption):
             said = f"\n<figcaption>{_line(caption)}</figcaption>" if caption else ""
-            return f"<figure>\n{svg}{said}\n</figure>"
+            frame = '<div class="stoichkit-wide" tabindex="0" role="group" aria-label="Picture">'
+            return f"<figure>\n{frame}\n{svg}\n</div>{said}\n</figure>"
+        case Field(label, value):
+            typed = f'<input type="text" autocomplete="off" value="{_line(value)}">'
+            return f'<p class="field"><label>{_line(label)} {typed}</label></p>'
         case _:
             assert_never(part)
 

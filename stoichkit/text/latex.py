@@ -7,7 +7,18 @@ import textwrap
 from collections.abc import Callable
 from typing import assert_never
 
-from .parts import Bullets, Equation, Part, Picture, Strong, Subheading, Table, Token, one_line
+from .parts import (
+    Bullets,
+    Equation,
+    Field,
+    Part,
+    Picture,
+    Strong,
+    Subheading,
+    Table,
+    Token,
+    one_line,
+)
 from .plain import text_widths
 
 _POWER = re.compile(r" × 10([⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+)")
@@ -101,6 +112,8 @@ def latex_part(part: Part) -> str:
             return f"\\begin{{itemize}}\n{lines}\n\\end{{itemize}}"
         case Equation():
             return f"\\[ {equation_latex(part)} \\]\n{escaped_latex(part.remark)}".rstrip()
+        case Field():
+            return escaped_latex(part.words)
         case Picture():
             words = escaped_latex(part.words)
             return rf"\fbox{{\parbox{{0.96\linewidth}}{{\raggedright {words}}}}}"
@@ -192,7 +205,7 @@ def math_part(part: Part) -> str:
         case Equation(sides, remark):
             chain = rf"\displaystyle {' = '.join(map(_math_side, sides))}"
             return f"{chain} \\\\\n{_math_lines(remark, 'small')}" if remark else chain
-        case Picture():
+        case Picture() | Field():
             return _math_lines(part.words)
         case str(text) | Strong(text):
             return _math_lines(text)

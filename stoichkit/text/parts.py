@@ -1,4 +1,4 @@
-"""What a page is made of: paragraphs, headings, lists, tables, equations and pictures.
+"""What a page is made of: paragraphs, headings, lists, tables, equations, pictures and fields.
 
 Parts hold plain text only; the writer of each form makes it harmless there. The one exception is
 the SVG of a picture, which comes from :mod:`stoichkit.plots`.
@@ -157,7 +157,24 @@ class Picture:
         return " ".join(filter(None, ("Picture.", self.caption, self.alt_text)))
 
 
-Part = str | Strong | Subheading | Bullets | Table | Equation | Picture
+@dataclass(frozen=True, slots=True)
+class Field:
+    """A line to be filled in, on the screen or on paper, with what stands in it already.
+
+    >>> Field("Name").words, Field("Name", "Bench 2").words
+    ('Name: ____________________', 'Name: Bench 2')
+    """
+
+    label: str
+    value: str = ""
+
+    @property
+    def words(self) -> str:
+        """The line where nothing can be typed."""
+        return f"{self.label}: {self.value or 20 * '_'}"
+
+
+Part = str | Strong | Subheading | Bullets | Table | Equation | Picture | Field
 """A paragraph (str), or one of the other parts."""
 
 

@@ -8,7 +8,18 @@ from typing import assert_never, get_args
 from urllib.parse import quote
 
 from ..uncertainty import entry
-from .parts import Bullets, Equation, Part, Picture, Strong, Subheading, Table, Token, one_line
+from .parts import (
+    Bullets,
+    Equation,
+    Field,
+    Part,
+    Picture,
+    Strong,
+    Subheading,
+    Table,
+    Token,
+    one_line,
+)
 
 _WIDTH = 88
 _NARROWEST = 8
@@ -49,7 +60,7 @@ def text_part(part: Part) -> str:
             return "\n".join(_wrapped(item, "- ") for item in items)
         case Equation():
             return _wrapped(_equation(part))
-        case Picture():
+        case Picture() | Field():
             return _wrapped(part.words)
         case Table(_, _, caption):
             return f"{_wrapped(f'{caption}:')}\n\n{_table(part)}" if caption else _table(part)
@@ -166,6 +177,8 @@ def markdown_part(part: Part) -> str:
             return "\n".join(f"- {escaped_markdown(item)}" for item in items)
         case Equation():
             return escaped_markdown(_equation(part))
+        case Field():
+            return escaped_markdown(part.words)
         case Picture(_, alt_text, caption, file):
             if not file:
                 return escaped_markdown(part.words)

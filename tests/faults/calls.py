@@ -358,6 +358,7 @@ CALLS: dict[str, dict[str, Any]] = {
     "reports.comparison_table": {"title": "Yields", "rows": [COMPARED]},
     "reports.conclusion_paragraph": {"evidence": EVIDENCE},
     "reports.group_report": {"result": RESULT, "group": "a", "title": "Group"},
+    "reports.hand_in_page": {"evidence": EVIDENCE, "name": "A", "date": "May", "title": "Lab"},
     "reports.lab_report": {"evidence": EVIDENCE, "title": "Lab"},
     "reports.next_report": {"following": NEXT},
     "reports.lesson": {"experiment": LAB},
