@@ -41,14 +41,13 @@ def own_blocks(make: Builder, own: OwnLab) -> list[Block]:
     if others:
         blocks.append(details("Other instruments", others))
     blocks.append(sentence(*(_part(make, own, part) for part in own.way.heading)))
-    ready = found.experiment is not None
     missing = ", ".join(_label(own, name) for name in found.missing)
     if missing and not found.refusals:
         blocks.append(words(f"Still to be filled in: {missing}.", "note"))
     begin = "Go on with this" if own.used else "Begin with this lab"
     blocks.append(
         row(
-            make.button("own:use", begin, own.use, look="main", enabled=ready),
+            make.button("own:use", begin, own.use, look="main"),
             make.button("own:cancel", "Cancel", own.cancel),
         )
     )

@@ -56,10 +56,15 @@ class ReadingsScreen:
 
     def regions(self) -> Sequence[Region]:
         """Return the regions, in their order."""
-        return (
+        left = (
             Region("lab", "left", self.what_was_weighed),
             Region("sheet", "left", self.sheet),
             Region("chips", "left", self.settings),
+            Region("slips", "left", self.slips, 2),
+        )
+        own = self.lab.own.open  # its readings come when it is known what is weighed
+        return (
+            *(left[:1] if own else left),
             Region("verdict", "right", self.verdict),
             Region("candidates", "right", self.candidates, 1),
             Region("picture", "right", self.picture, 1),
@@ -67,7 +72,6 @@ class ReadingsScreen:
             Region("could", "right", self.could, 2),
             Region("why", "right", self.why, 2),
             Region("more", "right", self.more, 2),
-            Region("slips", "left", self.slips, 2),
         )
 
     # What was weighed
@@ -405,7 +409,7 @@ class ReadingsScreen:
         if found.mean is not None:
             spots.append({"name": "", "words": f"mean: {found.mean}", "x": found.mean.consumed_mmol,
                           "y": found.mean.produced_mmol, "drag": False})  # fmt: skip
-        scene = found.scene(wide, min(max(0.72 * wide, 250.0), 380.0))
+        scene = found.scene(wide, min(max(0.62 * wide, 250.0), 285.0))
         return make.picture(
             "picture", found.headline, found.alt_text, scene, spots=spots, moved=self._moved,
             saved=self._save,
