@@ -149,6 +149,7 @@ def test_a_lab_of_ones_own_by_keyboard_alone(open_notebook: Any) -> None:
                 page.keyboard.press("ArrowDown")
             assert page.evaluate("() => document.activeElement.value") == lab.way
             inputs.append(f"What is measured: {name}")
+            page.wait_for_selector(f".stoichkit [aria-label='{lab.slots[0][0]}']")
         for label, text in lab.slots:
             tab_to(page, label)
             page.keyboard.press("Control+A")
@@ -157,7 +158,12 @@ def test_a_lab_of_ones_own_by_keyboard_alone(open_notebook: Any) -> None:
         tab_to(page, "Begin with this lab")
         page.keyboard.press("Enter")
         inputs.append("press “Begin with this lab”")
-        page.wait_for_selector(".stoichkit .r-sheet [aria-label='Readings'] [data-at='0:0']")
+        sheet = ".stoichkit .r-sheet [aria-label='Readings'] [data-at='0:0']"
+        said = ".stoichkit .said .refusal"
+        page.wait_for_function(
+            "([a, b]) => document.querySelector(a) || document.querySelector(b)", arg=[sheet, said]
+        )
+        assert page.locator(said).all_inner_texts() == []
         type_readings(page, lab)
         expect_text(page, HEAD, lab.answer)
         print(f"{lab.name}: {len(inputs)} inputs: {'; '.join(inputs)}")

@@ -14,6 +14,9 @@ function hideStill(key) {
 export default {
   /** @param {{model: any, el: HTMLElement}} given */
   render({ model, el }) {
+    // a key pressed on a list or a button here is none of the notebook's: “dd” deletes a cell there
+    el.setAttribute("data-lm-suppress-shortcuts", "true");
+    el.addEventListener("keydown", (event) => event.stopPropagation());
     const page = open(el, (action) => model.send(action));
     const receive = (/** @type {any} */ answer) => {
       page.link.receive(answer);

@@ -78,10 +78,17 @@ class OwnLab:
         return self._known[1]
 
     def begin(self) -> None:
-        """Start to complete the sentence."""
+        """Start to say a new lab."""
+        self._open("opened the sentence of a new lab", used=False)
+
+    def change(self) -> None:
+        """Start to say otherwise what was weighed; readings of the same names will be kept."""
+        self._open("opened the sentence of the lab", used=self.used)
+
+    def _open(self, words: str, *, used: bool) -> None:
         if not self.open:
-            self.readings.history.record("opened the sentence of a new lab")
-            self._draft = replace(self._draft, open=True)
+            self.readings.history.record(words)
+            self._draft = replace(self._draft, open=True, used=used)
 
     def cancel(self) -> None:
         """Leave the lab as it is; what was typed into the sentence stays in it."""

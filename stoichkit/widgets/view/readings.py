@@ -101,7 +101,7 @@ class ReadingsScreen:
         if written:
             blocks.append(words("  ·  ".join(written[:_MOST_EQUATIONS]), "note"))
         if self.lab.own.used:
-            change = make.button("own:change", "Change what was weighed", self.lab.own.begin)
+            change = make.button("own:change", "Change what was weighed", self.lab.own.change)
             blocks.append(row(change))
         return blocks
 
