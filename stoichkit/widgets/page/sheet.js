@@ -48,6 +48,7 @@ export function Sheet({ block, link }) {
     const size = target.value.length;
     const end = target.selectionStart === size && target.selectionEnd === size;
     const all = target.selectionStart === 0 && target.selectionEnd === size;
+    /** @type {null | [number, number]} */
     let to = null;
     if (key === "Enter" && !(lines && event.altKey)) to = [row + (event.shiftKey ? -1 : 1), column];
     else if (key === "ArrowDown") to = [row + 1, column];
