@@ -50,7 +50,7 @@ def test_all_screens_of_every_ready_lab_say_what_is_written_down(name: str) -> N
     act("ready")
     for key in screens():
         act("show", id=key)
-    act("press", id="save")
+    act("press", id="download")
     frame.show("readings")
     act("cells", id="sheet", row=0, column=0, to=[["<b>, "]])
     lab.close()
@@ -275,6 +275,9 @@ def test_what_is_no_action_is_answered_too(message: Any) -> None:
         ("cells", {"id": "sheet", "row": 0, "column": 0, "to": [["1"] * 200] * 2000}),
         ("cells", {"id": "sheet", "row": 0, "column": 0, "to": [[]]}),
         ("cells", {"id": "sheet:names", "row": 99, "column": 0, "to": [["x"]]}),
+        ("cells", {"id": "sheet:names", "row": 0, "column": 0, "to": [[""]]}),
+        ("cells", {"id": "sheet:names", "row": 0, "column": 0, "to": [["<b>" * 100]]}),
+        ("cells", {"id": "sheet:names", "row": 0, "column": 0, "to": [["bench 2"]]}),
         ("cells", {"id": "sheet", "row": 0, "column": 0, "to": [["nan"], ["1e999"], ["-0"]]}),
         ("move", {"id": "picture:move", "spot": "nobody", "x": 1.0, "y": 1.0}),
         ("move", {"id": "picture:move", "spot": "bench 1", "x": -1e8, "y": 1e8}),
