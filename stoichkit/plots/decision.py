@@ -280,7 +280,7 @@ class DecisionPicture:
             items.append(Ellipse(at, u, v, ink if self.judged else GREY, width, opacity))
 
         many = len(self.trials) > 12
-        for cell in self.cells[:_MOST_REGIONS]:
+        for cell in filter(None, self.cells[:_MOST_REGIONS]):
             ink = TRIAL if self.judged else GREY
             items.append(Polygon([plane.at(*corner) for corner in cell], ink, ink, 0.16))
         if len(self.trials) <= _MOST_REGIONS and not self.cells:

@@ -1,7 +1,8 @@
 // @ts-check
 /** Every kind of block, drawn. Text is text: nothing that was typed can act on the page. */
 
-import { html, useEffect, useRef, useState } from "./vendor/preact-htm.js";
+import { useName } from "./names.js";
+import { html, useState } from "./vendor/preact-htm.js";
 import { Picture } from "./picture.js";
 import { Sheet } from "./sheet.js";
 
@@ -10,27 +11,24 @@ import { Sheet } from "./sheet.js";
 
 /** @param {{blocks: Block[], link: Link}} given */
 export function Blocks({ blocks, link }) {
-  return (blocks || []).map((block, i) => {
+  // a block without a name is known by its place among those of its kind: where a sentence comes or
+  // goes above it, a field that is being typed into must stay the same
+  /** @type {Record<string, number>} */
+  const counts = {};
+  return (blocks || []).map((block) => {
     const kind = Kinds[block.kind];
-    return kind
-      ? html`<${kind} key=${block.id || `${block.kind}${i}`} block=${block} link=${link} />`
-      : null;
+    if (!kind) return null;
+    counts[block.kind] = (counts[block.kind] || 0) + 1;
+    const key = block.id || `${block.kind}${counts[block.kind]}`;
+    return html`<${kind} key=${key} block=${block} link=${link} />`;
   });
-}
-
-let count = 0;
-/** @param {string} stem */
-function useName(stem) {
-  const held = useRef("");
-  if (!held.current) held.current = `stoichkit-${stem}-${++count}`;
-  return held.current;
 }
 
 function Heading({ block }) {
   return block.level === 2 ? html`<h2>${block.text}</h2>` : html`<h3>${block.text}</h3>`;
 }
 
-const SIGNS = { warning: "!", refusal: "!", diagnosis: "✓", trust: "⇔", good: "✓" };
+export const SIGNS = { warning: "!", refusal: "!", diagnosis: "✓", trust: "⇔", good: "✓" };
 
 function Words({ block }) {
   const sign = SIGNS[block.role];
@@ -54,6 +52,7 @@ function Field({ block, link }) {
   const note = block.refusal || block.note;
   const shared = {
     id: name,
+    "data-control": block.id,
     value: text,
     onInput: type,
     onBlur: leave,
@@ -62,7 +61,7 @@ function Field({ block, link }) {
     "aria-invalid": block.refusal || block.refused ? "true" : undefined,
     "aria-describedby": note ? `${name}-note` : undefined,
     "aria-label": block.bare ? block.label : undefined,
-    style: block.width ? `width:${block.width + 2}ch` : "",
+    style: block.width ? `width:${block.width + 3}ch` : "",
   };
   const list = block.options && block.options.length ? `${name}-list` : undefined;
   return html`<div class=${block.bare ? "field bare" : "field"}>
@@ -91,7 +90,7 @@ function Choice({ block, link }) {
   };
   return html`<div class=${block.bare ? "field bare" : "field"}>
     ${block.bare ? null : html`<label for=${name}>${block.label}</label>`}
-    <select id=${name} onChange=${choose} aria-label=${block.bare ? block.label : undefined}>
+    <select id=${name} data-control=${block.id} onChange=${choose} aria-label=${block.bare ? block.label : undefined}>
       ${block.options.map(
         ([one, label]) => html`<option value=${one} selected=${one === value}>${label}</option>`,
       )}
@@ -107,7 +106,7 @@ function Tick({ block, link }) {
     link.act("tick", { id: block.id, to }, { key, text: to });
   };
   return html`<label class="tick"
-    ><input type="checkbox" checked=${on} onChange=${tick} /> ${block.label}</label
+    ><input type="checkbox" data-control=${block.id} checked=${on} onChange=${tick} /> ${block.label}</label
   >`;
 }
 
@@ -115,6 +114,7 @@ function Button({ block, link }) {
   return html`<button
     type="button"
     class=${`button ${block.look}`}
+    data-control=${block.id}
     disabled=${!block.enabled}
     aria-label=${block.spoken || undefined}
     title=${block.spoken || undefined}
@@ -254,6 +254,7 @@ function Step({ block, link }) {
     <label for=${name}>${block.label}</label>
     <input
       id=${name}
+      data-control=${block.id}
       type="range"
       min="0"
       max=${last}
@@ -276,7 +277,12 @@ function Progress({ block, link }) {
   return html`<div class="progress">
     <span class="turn" aria-hidden="true"></span>
     <span role="status">${block.words}</span>
-    <button type="button" class="button" onClick=${() => link.act("press", { id: block.id })}>
+    <button
+      type="button"
+      class="button"
+      data-control=${block.id}
+      onClick=${() => link.act("press", { id: block.id })}
+    >
       Stop
     </button>
   </div>`;
@@ -374,5 +380,3 @@ const Kinds = {
   picture: Picture,
   sheet: Sheet,
 };
-
-export { useEffect };

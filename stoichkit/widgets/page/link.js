@@ -20,6 +20,9 @@ export class Link {
     this.local = new Map();
     /** @type {Record<string, any[]>} */
     this.regions = {};
+    /** What the answer that a region was last drawn from had seen. @type {Record<string, number>} */
+    this.drawn = {};
+    this.focus = "";
     /** @type {any} */
     this.layout = { screen: "", places: [], tabs: [] };
     this.said = { text: "", role: "" };
@@ -63,14 +66,22 @@ export class Link {
   receive(answer) {
     if (!answer || typeof answer !== "object" || !answer.layout) return;
     const seen = (answer.seen && answer.seen[this.page]) || 0;
-    if (answer.layout.screen !== this.layout.screen) {
-      const head = this.regions.head;
-      this.regions = head ? { head } : {};
+    if (seen >= this.seen) {
+      if (answer.layout.screen !== this.layout.screen) {
+        const head = this.regions.head;
+        this.regions = head ? { head } : {};
+        this.drawn = {};
+      }
+      this.layout = answer.layout;
+      this.said = answer.said;
+      this.focus = answer.focus || this.focus;
     }
-    this.layout = answer.layout;
-    Object.assign(this.regions, answer.regions);
-    this.said = answer.said;
-    this.settled = Boolean(answer.settled);
+    if (answer.layout.screen === this.layout.screen)
+      for (const [name, blocks] of Object.entries(answer.regions))
+        if (seen >= (this.drawn[name] || 0)) {
+          this.regions[name] = blocks;
+          this.drawn[name] = seen;
+        }
     this.alive = true;
     this.silent = false;
     this.seen = Math.max(this.seen, seen);
@@ -80,6 +91,7 @@ export class Link {
       this.under = null;
       this.pump();
     }
+    this.settled = Boolean(answer.settled) && seen === this.seen && !this.under;
     for (const file of answer.files || []) this.onFile(file);
     this.tell();
   }

@@ -2,13 +2,21 @@
 /** The page: draws the view that Python sends, and sends what is done. Knows no Jupyter. */
 
 import { Component, html, render } from "./vendor/preact-htm.js";
-import { Blocks } from "./blocks.js";
+import { Blocks, SIGNS } from "./blocks.js";
 import { Link } from "./link.js";
 
 class Page extends Component {
   componentDidMount() {
     this.follow = () => this.setState({});
     this.props.link.followers.push(this.follow);
+  }
+
+  componentDidUpdate() {
+    const { link } = this.props;
+    if (!link.focus) return;
+    const wanted = this.base.querySelector(`[data-control="${CSS.escape(link.focus)}"]`);
+    if (wanted) wanted.focus();
+    link.focus = "";
   }
 
   componentWillUnmount() {
@@ -53,7 +61,12 @@ class Page extends Component {
               ><span>Python does not answer. If it was stopped, run the cell again: what you typed was kept.</span>
             </p>`
           : null}
-        ${said.text ? html`<p class=${`line ${said.role}`}><span class="sign" aria-hidden="true">!</span><span>${said.text}</span></p>` : null}
+        ${said.text
+          ? html`<p class=${`line ${said.role}`}>
+              <span class="sign" aria-hidden="true">${SIGNS[said.role] || "✓"}</span
+              ><span>${said.text}</span>
+            </p>`
+          : null}
       </div>
       <div class=${both ? "both" : "one"}>
         ${has("left") ? html`<div class="left">${part("left")}</div>` : null}

@@ -52,12 +52,17 @@ export function Picture({ block, link }) {
   const drawing = useRef(/** @type {any} */ (null));
   const [pointed, point] = useState("");
   const [held, hold] = useState(/** @type {any} */ (null));
-  const [x0, x1, y0, y1] = block.limits;
+  /** A dot stays under the pointer that holds it, even if the axes change with what it tells. */
+  const [x0, x1, y0, y1] = (held && held.limits) || block.limits;
   const { width, height } = block;
-  const place = (x, y) => [((x - x0) / (x1 - x0)) * width, height - ((y - y0) / (y1 - y0)) * height];
+  const place = ([x, y], [a, b, c, d] = block.limits) => [
+    ((x - a) / (b - a)) * width,
+    height - ((y - c) / (d - c)) * height,
+  ];
+  const key = (spot) => `move ${block.id} ${spot.name}`;
 
   useEffect(() => {
-    if (!block.moves || !frame.current || typeof ResizeObserver === "undefined") return undefined;
+    if (!block.sizes || !frame.current || typeof ResizeObserver === "undefined") return undefined;
     let timer = /** @type {any} */ (0);
     let sent = 0;
     const measure = () => {
@@ -81,18 +86,18 @@ export function Picture({ block, link }) {
     return [x, y];
   };
   const send = (spot, x, y) =>
-    link.act("move", { id: `${block.id}:move`, spot: spot.name, x, y }, { key: `move ${spot.name}` });
+    link.act("move", { id: `${block.id}:move`, spot: spot.name, x, y }, { key: key(spot), text: [x, y] });
   const down = (spot) => (event) => {
     if (!spot.drag || !block.moves) return;
     event.preventDefault();
     event.currentTarget.focus();
     event.currentTarget.setPointerCapture(event.pointerId);
-    hold({ name: spot.name, at: [spot.x, spot.y] });
+    hold({ name: spot.name, at: [spot.x, spot.y], limits: block.limits });
   };
   const drag = (spot) => (event) => {
-    if (!held || held.name !== spot.name) return;
+    if (!held || !held.limits || held.name !== spot.name) return;
     const [x, y] = at(event);
-    hold({ name: spot.name, at: [x, y] });
+    hold({ ...held, at: [x, y] });
     send(spot, x, y);
   };
   const drop = () => {
@@ -107,7 +112,10 @@ export function Picture({ block, link }) {
     const turn = { ArrowLeft: [-dx, 0], ArrowRight: [dx, 0], ArrowUp: [0, dy], ArrowDown: [0, -dy] }[event.key];
     if (!turn) return;
     event.preventDefault();
-    send(spot, spot.x + turn[0], spot.y + turn[1]);
+    const [x, y] = held && held.name === spot.name ? held.at : [spot.x, spot.y];
+    const to = [x + turn[0], y + turn[1]];
+    hold({ name: spot.name, at: to, limits: null });
+    send(spot, to[0], to[1]);
   };
 
   return html`<figure class=${block.stale ? "picture stale" : "picture"} ref=${frame}>
@@ -115,12 +123,13 @@ export function Picture({ block, link }) {
       <g aria-hidden="true">${block.items.map((item, i) => html`<${Item} key=${i} item=${item} />`)}</g>
       ${block.spots.map((spot, i) => {
         const moving = held && held.name === spot.name;
-        const [x, y] = moving ? place(held.at[0], held.at[1]) : place(spot.x, spot.y);
+        const own = link.text(key(spot), [spot.x, spot.y]);
+        const [x, y] = moving ? place(held.at, held.limits || block.limits) : place(own);
         const said = spot.drag && block.moves ? `${spot.words}. Arrow keys move it, as a what if` : spot.words;
         return html`<g key=${i} class=${moving ? "spot moving" : "spot"} tabindex="0" role=${spot.drag && block.moves ? "button" : "img"} aria-label=${said}
           onPointerDown=${down(spot)} onPointerMove=${drag(spot)} onPointerUp=${drop} onPointerCancel=${drop}
           onKeyDown=${press(spot)} onMouseEnter=${() => point(spot.words)} onMouseLeave=${() => point("")}
-          onFocus=${() => point(spot.words)} onBlur=${() => { point(""); link.act("left", { id: block.id }); }}>
+          onFocus=${() => point(spot.words)} onBlur=${() => { point(""); hold(null); link.act("left", { id: block.id }); }}>
           <circle cx=${x} cy=${y} r="9" class="target" />
           ${moving ? html`<circle cx=${x} cy=${y} r="4" class="moved" />` : null}
         </g>`;

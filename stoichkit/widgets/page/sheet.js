@@ -1,7 +1,8 @@
 // @ts-check
 /** A sheet of cells: rows are trials, columns readings. Paste, arrows, Enter and Tab move in it. */
 
-import { html, useEffect, useRef } from "./vendor/preact-htm.js";
+import { useName } from "./names.js";
+import { html, useLayoutEffect, useRef } from "./vendor/preact-htm.js";
 
 /** @param {string} text A block copied from a spreadsheet. @returns {string[][]} */
 export function cellsOf(text) {
@@ -13,8 +14,19 @@ export function cellsOf(text) {
 export function Sheet({ block, link }) {
   const held = useRef(/** @type {any} */ (null));
   const want = useRef(/** @type {null | [number, number]} */ (null));
-  const columns = block.columns.length;
-  const rows = block.rows.length;
+  const stem = useName("sheet");
+  const growing = `grow ${block.id}`;
+  /** Rows that were asked for are there at once: what is typed next belongs to them. */
+  const asked = Number(link.text(growing, 0)) - block.rows.length;
+  const rows = [
+    ...block.rows,
+    ...Array.from({ length: Math.max(asked, 0) }, () => ({
+      name: "",
+      cells: block.columns.map(() => ({ text: "", refusal: "", mark: "", note: "", lines: 0 })),
+      result: "",
+      refusal: "",
+    })),
+  ];
 
   /** @param {number} row @param {number} column */
   const cellAt = (row, column) =>
@@ -26,7 +38,8 @@ export function Sheet({ block, link }) {
     if (found.select) found.select();
     return true;
   };
-  useEffect(() => {
+  // Before the next key: with useEffect it could still reach the cell that was left.
+  useLayoutEffect(() => {
     if (want.current && go(...want.current)) want.current = null;
   });
 
@@ -48,6 +61,7 @@ export function Sheet({ block, link }) {
     const size = target.value.length;
     const end = target.selectionStart === size && target.selectionEnd === size;
     const all = target.selectionStart === 0 && target.selectionEnd === size;
+    /** @type {null | [number, number]} */
     let to = null;
     if (key === "Enter" && !(lines && event.altKey)) to = [row + (event.shiftKey ? -1 : 1), column];
     else if (key === "ArrowDown") to = [row + 1, column];
@@ -57,10 +71,11 @@ export function Sheet({ block, link }) {
     if (!to) return;
     event.preventDefault();
     if (go(to[0], to[1])) return;
-    if (key === "Enter" && to[0] >= rows && block.grows) {
-      want.current = [rows, event.shiftKey ? column : 0];
-      link.act("cells", { id: block.id, row: rows, column: 0, to: [[""]] });
-    }
+    const count = rows.length;
+    if (key !== "Enter" || to[0] < count || !block.grows) return;
+    want.current = [count, 0];
+    const added = { id: block.id, row: count, column: 0, to: [[""]] };
+    link.act("cells", added, { key: growing, text: count + 1 });
   };
   const leave = () => link.act("left", { id: block.id });
 
@@ -73,9 +88,12 @@ export function Sheet({ block, link }) {
       <input
         type="text"
         data-at=${`${row}:${column}`}
+        data-control=${`${block.id} ${row} ${column}`}
         value=${text}
+        style=${`min-width:${Math.min(String(text).length, 30) + 3}ch`}
         aria-label=${cell.mark ? `${label}, ${cell.mark}` : label}
         aria-invalid=${cell.refusal ? "true" : undefined}
+        aria-describedby=${cell.refusal ? `${stem}-${row}` : undefined}
         title=${note || undefined}
         inputmode="decimal"
         autocomplete="off"
@@ -85,20 +103,30 @@ export function Sheet({ block, link }) {
         onKeyDown=${press(row, column, cell.lines)}
         onBlur=${leave}
       />
-      ${cell.refusal ? html`<span class="why">${cell.refusal}</span>` : null}
       ${cell.mark === "what if" ? html`<span class="was">${cell.note}</span>` : null}
     </td>`;
   };
+  /** Why cells of a row are refused, below it. @param {any} row @param {number} i */
+  const why = (row, i) => {
+    const refused = row.cells.map((cell, j) => [block.columns[j].label, cell.refusal]);
+    const said = refused.filter(([, refusal]) => refusal);
+    if (!said.length) return null;
+    return html`<tr key=${`why ${i}`} class="why">
+      <td colspan=${block.columns.length + (block.result ? 2 : 1)} id=${`${stem}-${i}`}>
+        ${said.map(([label, refusal]) => html`<p key=${label}>${label}: ${refusal}</p>`)}
+      </td>
+    </tr>`;
+  };
   const rename = (row) => (event) => {
     const to = event.target.value;
-    const key = `name ${row}`;
-    link.act("cells", { id: "names", row, column: 0, to: [[to]] }, { key, text: to });
+    const key = `name ${block.id} ${row}`;
+    link.act("cells", { id: block.names, row, column: 0, to: [[to]] }, { key, text: to });
   };
   return html`<div class="scroll sheet" role="group" aria-label=${block.label} ref=${held}>
     <table>
       <thead>
         <tr>
-          <th scope="col">${block.grows ? "trial" : ""}</th>
+          <th scope="col">${block.names ? "trial" : ""}</th>
           ${block.columns.map(
             (one, i) =>
               html`<th key=${i} scope="col">${one.label}${one.unit ? `, ${one.unit}` : ""}</th>`,
@@ -107,14 +135,14 @@ export function Sheet({ block, link }) {
         </tr>
       </thead>
       <tbody>
-        ${block.rows.map(
-          (row, i) => html`<tr key=${i}>
+        ${rows.map((row, i) => [
+          html`<tr key=${i}>
             <th scope="row">
-              ${block.grows
+              ${block.names
                 ? html`<input
                     type="text"
                     aria-label=${`Name of trial ${i + 1}`}
-                    value=${link.text(`name ${i}`, row.name)}
+                    value=${link.text(`name ${block.id} ${i}`, row.name)}
                     onInput=${rename(i)}
                     onBlur=${leave}
                     autocomplete="off"
@@ -129,7 +157,8 @@ export function Sheet({ block, link }) {
                 </td>`
               : null}
           </tr>`,
-        )}
+          why(row, i),
+        ])}
       </tbody>
     </table>
   </div>`;

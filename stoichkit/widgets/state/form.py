@@ -515,7 +515,12 @@ class _Reader:
         return found
 
     def _trial(self, typed: TrialTexts, index: int) -> Trial:
-        return Trial(typed.name, self._readings(typed.readings, index), typed.group)
+        readings = self._readings(typed.readings, index)
+        try:
+            return Trial(typed.name.strip(), readings, typed.group)
+        except StoichkitError as error:
+            self.refusals[Place("trial", index)] = refusal_of(error)
+            return Trial(f"trial {index + 1}", readings, typed.group)
 
 
 def _share(text: str, what: str) -> float:

@@ -33,10 +33,11 @@ class Builder:
 
     def __init__(self) -> None:
         self.handlers: dict[str, Handler] = {}
+        self.actions: dict[str, str] = {}
 
-    def on(self, name: str, call: Handler) -> str:
-        """Remember what a control calls; return its name."""
-        self.handlers[name] = call
+    def on(self, name: str, call: Handler, action: str = "") -> str:
+        """Remember what a control calls, and on which action ("" for any); return its name."""
+        self.handlers[name], self.actions[name] = call, action
         return name
 
     def field(
@@ -55,7 +56,7 @@ class Builder:
     ) -> Block:
         """Return a field for a text, one line or several; ``bare``: its label is only spoken."""
         return {
-            "kind": "field", "id": self.on(name, typed), "label": label, "text": text,
+            "kind": "field", "id": self.on(name, typed, "set"), "label": label, "text": text,
             "refusal": said(refusal), "note": note, "lines": lines, "width": width,
             "options": [list(one) for one in options], "bare": bare,
         }  # fmt: skip
@@ -71,14 +72,22 @@ class Builder:
         bare: bool = False,
     ) -> Block:
         """Return a list of which one is chosen: pairs of a value and what is shown for it."""
+        offered = [list(one) for one in options]
+        values = {one for one, _ in offered}
+
+        def choose(to: str) -> object:
+            if to not in values:
+                raise ModelError("This is not offered here.", given=to, fix="Choose from the list.")
+            return chosen(to)
+
         return {
-            "kind": "choice", "id": self.on(name, chosen), "label": label, "value": value,
-            "options": [list(one) for one in options], "bare": bare,
+            "kind": "choice", "id": self.on(name, choose, "set"), "label": label, "value": value,
+            "options": offered, "bare": bare,
         }  # fmt: skip
 
     def tick(self, name: str, label: str, on: bool, ticked: Callable[[bool], object]) -> Block:
         """Return a box to tick."""
-        return {"kind": "tick", "id": self.on(name, ticked), "label": label, "on": on}
+        return {"kind": "tick", "id": self.on(name, ticked, "tick"), "label": label, "on": on}
 
     def button(
         self,
@@ -92,8 +101,8 @@ class Builder:
     ) -> Block:
         """Return a button; ``look`` is "plain", "main", "quiet" or "tab"."""
         return {
-            "kind": "button", "id": self.on(name, pressed), "label": label, "enabled": enabled,
-            "look": look, "spoken": spoken,
+            "kind": "button", "id": self.on(name, pressed, "press"), "label": label,
+            "enabled": enabled, "look": look, "spoken": spoken,
         }  # fmt: skip
 
     def chip(
@@ -115,7 +124,9 @@ class Builder:
         self, name: str, label: str, accept: str, given: Callable[[str, bytes], object]
     ) -> Block:
         """Return a control that hands over a file: its name and its bytes."""
-        return {"kind": "file", "id": self.on(name, given), "label": label, "accept": accept}
+        return {
+            "kind": "file", "id": self.on(name, given, "file"), "label": label, "accept": accept,
+        }  # fmt: skip
 
     def step(
         self,
@@ -130,8 +141,8 @@ class Builder:
     ) -> Block:
         """Return a control that moves along named places; ``own`` is the one to come back to."""
         return {
-            "kind": "step", "id": self.on(name, moved), "label": label, "value": value,
-            "words": list(words), "own": own, "note": note,
+            "kind": "step", "id": self.on(name, _among(len(words), moved), "step"),
+            "label": label, "value": value, "words": list(words), "own": own, "note": note,
         }  # fmt: skip
 
     def sheet(
@@ -142,17 +153,30 @@ class Builder:
         rows: Sequence[Block],
         typed: Callable[[int, int, list[list[str]]], object],
         *,
+        renamed: Callable[[int, str], object] | None = None,
         result: str = "",
         grows: bool = True,
     ) -> Block:
         """Return a sheet of cells: ``typed`` gets row, column and the texts of a block of cells.
 
         Each row is a dict with ``name``, ``cells`` (see :func:`cell`), ``result`` and ``refusal``.
+        ``renamed`` gets a row and its new name.
         """
+
+        def fill(row: int, column: int, texts: list[list[str]]) -> object:
+            if column >= len(columns) or (row >= len(rows) and not grows):
+                raise ModelError("There is no such cell.", given=f"row {row}, column {column}")
+            return typed(row, column, texts)
+
+        def rename(row: int, _: int, texts: list[list[str]]) -> object:
+            assert renamed is not None
+            return renamed(row, texts[0][0])
+
+        names = "" if renamed is None else self.on(f"{name}:names", rename, "cells")
         return {
-            "kind": "sheet", "id": self.on(name, typed), "label": label,
+            "kind": "sheet", "id": self.on(name, fill, "cells"), "label": label,
             "columns": [dict(one) for one in columns], "rows": list(rows), "result": result,
-            "grows": grows,
+            "grows": grows, "names": names,
         }  # fmt: skip
 
     def picture(
@@ -165,25 +189,29 @@ class Builder:
         spots: Sequence[Block] = (),
         moved: Callable[[str, float, float], object] | None = None,
         saved: Callable[[str], object] | None = None,
+        sized: Callable[[int], object] | None = None,
     ) -> Block:
         """Return a picture: lines, areas, marks and words, with what can be pointed at.
 
         Each spot is a dict with ``name``, ``words``, ``x``, ``y`` (in the numbers of the axes)
         and ``drag``. ``moved`` gets the name of a spot and where it was dragged to; ``saved`` gets
-        "svg" or "png".
+        "svg" or "png"; ``sized`` gets the width that there is, CSS px.
         """
         if moved is not None:
-            self.on(f"{name}:move", moved)
+            self.on(f"{name}:move", moved, "move")
         if saved is not None:
-            self.on(f"{name}:save", saved)
+            self.on(f"{name}:save", saved, "set")
+        if sized is not None:
+            self.on(f"{name}:width", sized, "pick")
         return {
             "kind": "picture", "id": name, "title": title, "alt": alt, **scene_data(scene),
             "spots": list(spots), "moves": moved is not None, "saves": saved is not None,
+            "sizes": sized is not None,
         }  # fmt: skip
 
     def progress(self, words: str, name: str, stop: Callable[[], object]) -> Block:
         """Return how far long work is, with a button that stops it."""
-        return {"kind": "progress", "words": words, "id": self.on(name, stop)}
+        return {"kind": "progress", "words": words, "id": self.on(name, stop, "press")}
 
     def table(
         self,
@@ -200,13 +228,24 @@ class Builder:
 
         ``looks`` gives each row "" or "faint" or "warning".
         """
+        cells = [list(row) for row in rows]
         if chosen is not None:
-            self.on(name, chosen)
+            self.on(name, _among(len(cells), chosen), "pick")
         return {
             "kind": "table", "id": name if chosen is not None else "", "caption": caption,
-            "header": list(header), "rows": [list(row) for row in rows], "selected": selected,
-            "looks": list(looks),
+            "header": list(header), "rows": cells, "selected": selected, "looks": list(looks),
         }  # fmt: skip
+
+
+def _among(number: int, call: Callable[[int], object]) -> Callable[[int], object]:
+    """Return a function that refuses what is none of so many places."""
+
+    def checked(to: int) -> object:
+        if not 0 <= to < number:
+            raise ModelError("There is no such place.", given=to, allowed=f"0 to {number - 1}")
+        return call(to)
+
+    return checked
 
 
 def said(refusal: Refusal | None) -> str:

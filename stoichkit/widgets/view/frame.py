@@ -22,9 +22,15 @@ from .blocks import Block, Builder, words
 
 _logger = logging.getLogger(__name__)
 MOST_TEXT = 1_000_000
+_BROKEN = (
+    "Something went wrong that should not have. What you typed is still there; the details are in "
+    "the log."
+)
 IDLE_S = 0.35
 """How long nobody has done anything before the slowest regions are worked out."""
 MOST_BYTES = 30_000_000
+MOST_PAGES = 20
+"""Pages whose actions are remembered: those that did something last."""
 Answer = dict[str, Any]
 
 
@@ -113,7 +119,7 @@ class Frame:
         self._seen: dict[str, int] = {}
         self._sent: dict[str, str] = {}
         self._layout = ""
-        self._handlers: dict[str, dict[str, Callable[..., object]]] = {}
+        self._made_by: dict[str, Builder] = {}
         self._files: list[File] = []
         self.said: tuple[str, str] = ("", "")
         self.focus = ""
@@ -158,8 +164,8 @@ class Frame:
         with TURN:
             page, number, name, arguments = _checked(message)
             if page:
-                self._seen[page] = max(number, self._seen.get(page, 0))
-                while len(self._seen) > 20:
+                self._seen[page] = max(number, self._seen.pop(page, 0))
+                while len(self._seen) > MOST_PAGES:
                     self._seen.pop(next(iter(self._seen)))
             self.said = ("", "")
             try:
@@ -168,11 +174,7 @@ class Frame:
                 self.say(str(error), "refusal")
             except Exception:
                 _logger.exception("an action of the page failed")
-                self.say(
-                    "Something went wrong that should not have. What you typed is still there; "
-                    "the details are in the log.",
-                    "refusal",
-                )
+                self.say(_BROKEN, "refusal")
             self._answer()
             self.after()
 
@@ -182,16 +184,18 @@ class Frame:
             self._layout = ""
             return
         if name == "show":
-            self.show(str(arguments.get("id")))
+            self.show(_text(arguments.get("id")))
             return
         if name == "left":
             self.left()
             return
-        key = str(arguments.get("id"))
-        handler = next((h[key] for h in self._handlers.values() if key in h), None)
-        if handler is None:
+        key = _text(arguments.get("id"))
+        made = next((one for one in self._made_by.values() if key in one.handlers), None)
+        if made is None:
             raise ModelError("This control is no longer there.", fix="Use what is shown now.")
-        handler(*_values(name, arguments))
+        if made.actions[key] not in ("", name):
+            raise ModelError("The page asked for something that cannot be done.", given=name)
+        made.handlers[key](*_values(name, arguments))
 
     # Answers
 
@@ -207,7 +211,7 @@ class Frame:
 
     def _send_changed(self, when: int) -> None:
         answer = self._made(when)
-        if answer["regions"] or answer["files"] or when > 1:
+        if answer["regions"] or answer["files"] or answer["settled"]:
             self.send(answer)
 
     def _regions(self) -> list[Region]:
@@ -222,7 +226,7 @@ class Frame:
         if text != self._layout:
             known = {one.name for one in regions}
             self._sent = {n: t for n, t in self._sent.items() if n in known and n == "head"}
-            self._handlers = {n: h for n, h in self._handlers.items() if n in known}
+            self._made_by = {n: made for n, made in self._made_by.items() if n in known}
             self._layout = text
         changed: dict[str, list[Block]] = {}
         for region in regions:
@@ -233,7 +237,10 @@ class Frame:
                 blocks = region.build(make)
             except StoichkitError as error:
                 blocks = [words(str(error), "refusal")]
-            self._handlers[region.name] = make.handlers
+            except Exception:
+                _logger.exception("a part of the page failed")
+                blocks = [words(f"This part cannot be shown. {_BROKEN}", "refusal")]
+            self._made_by[region.name] = make
             written = json.dumps(blocks, ensure_ascii=False)
             if self._sent.get(region.name) != written:
                 self._sent[region.name] = written
@@ -251,7 +258,7 @@ class Frame:
             "said": {"text": self.said[0], "role": self.said[1]},
             "files": files,
             "focus": focus,
-            "settled": when > 1,
+            "settled": all(one.when <= when for one in regions),
         }
 
 
@@ -266,9 +273,10 @@ def _checked(message: object) -> tuple[str, int, str, Mapping[str, Any]]:
         return "", 0, "nothing", {}
     page, number, name = (message.get(key) for key in ("page", "number", "name"))
     arguments = message.get("arguments")
-    page = page if isinstance(page, str) and len(page) < 100 else ""
-    number = number if isinstance(number, int) and 0 <= number < 2**53 else 0
-    name = name if isinstance(name, str) else "nothing"
+    page = _text(page) if isinstance(page, str) and len(page) < 100 else ""
+    if not isinstance(number, int) or isinstance(number, bool) or not 0 <= number < 2**53:
+        number = 0
+    name = _text(name) if isinstance(name, str) else "nothing"
     return page, number, name, arguments if isinstance(arguments, Mapping) else {}
 
 
@@ -279,27 +287,32 @@ def _values(name: str, arguments: Mapping[str, Any]) -> tuple[Any, ...]:
         case "press":
             return ()
         case "set" if isinstance(to, str) and len(to) <= MOST_TEXT:
-            return (to,)
+            return (_text(to),)
         case "tick" if isinstance(to, bool):
             return (to,)
-        case "step" | "pick" if isinstance(to, int) and not isinstance(to, bool):
+        case "step" | "pick" if _whole(to):
             return (to,)
         case "cells":
             row, column = arguments.get("row"), arguments.get("column")
             if _whole(row) and _whole(column) and _matrix(to):
-                return row, column, to
+                return row, column, [[_text(cell) for cell in line] for line in to or ()]
         case "move":
             x, y, spot = arguments.get("x"), arguments.get("y"), arguments.get("spot")
             if _finite(x) and _finite(y) and isinstance(spot, str):
-                return spot, float(x), float(y)  # type: ignore[arg-type]
+                return _text(spot), float(x), float(y)  # type: ignore[arg-type]
         case "file":
             text, given = arguments.get("name"), arguments.get("base64")
             if isinstance(text, str) and isinstance(given, str) and len(given) < MOST_BYTES * 1.4:
                 try:
-                    return text[:200], base64.b64decode(given, validate=True)
+                    return _text(text[:200]), base64.b64decode(given, validate=True)
                 except binascii.Error:
                     pass
     raise ModelError("The page asked for something that cannot be done.", given=name)
+
+
+def _text(value: object) -> str:
+    """Return a text without half characters, which cannot be sent back."""
+    return value.encode("utf-8", "replace").decode() if isinstance(value, str) else ""
 
 
 def _whole(value: object) -> bool:
@@ -317,7 +330,7 @@ def _matrix(value: object) -> bool:
         and 0 < len(value) <= 2000
         and all(
             isinstance(row, list)
-            and len(row) <= 200
+            and 0 < len(row) <= 200
             and all(isinstance(cell, str) and len(cell) <= 10_000 for cell in row)
             for row in value
         )

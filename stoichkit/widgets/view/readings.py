@@ -161,7 +161,6 @@ class ReadingsScreen:
         made, used = shown_species(state.base.produced.species), shown_species(
             state.base.consumed.species
         )  # fmt: skip
-        make.on("names", lambda i, _, texts: state.rename_trial(i, texts[0][0]))
         blocks += [
             heading(f"Readings{same}"),
             words(
@@ -175,6 +174,7 @@ class ReadingsScreen:
                 [{"label": r.name, "unit": "" if same else r.unit} for r in rows],
                 lines,
                 lambda i, column, texts: state.set_cells(i, column, texts),
+                renamed=state.rename_trial,
                 result=f"n({made})/n({used})",
             ),
             row(
@@ -390,9 +390,9 @@ class ReadingsScreen:
         evidence = self.lab.evidence
         if evidence is None:
             return []
-        make.on("picture:move", self._moved)
-        make.on("picture:save", self._save)
-        make.on("picture:width", self._sized)
+        make.on("picture:move", self._moved, "move")
+        make.on("picture:save", self._save, "set")
+        make.on("picture:width", self._sized, "pick")
         if self._picture is None or self._picture[:2] != (evidence, self.width_px):
             self._picture = evidence, self.width_px, self._drawn(make, evidence)
         return [{**self._picture[2], "stale": bool(self.lab.waits)}]
@@ -412,7 +412,7 @@ class ReadingsScreen:
         scene = found.scene(wide, min(max(0.62 * wide, 250.0), 285.0))
         return make.picture(
             "picture", found.headline, found.alt_text, scene, spots=spots, moved=self._moved,
-            saved=self._save,
+            saved=self._save, sized=self._sized,
         )  # fmt: skip
 
     def _sized(self, width_px: int) -> None:
@@ -444,7 +444,7 @@ class ReadingsScreen:
         shown = [f"{step} g{' (mine)' if step == mine else ''}" for step in steps]
 
         def moved(to: int) -> None:
-            tried.set_step(steps[min(max(to, 0), len(steps) - 1)] if steps[to] != mine else "")
+            tried.set_step(steps[to] if steps[to] != mine else "")
 
         return [
             make.step(

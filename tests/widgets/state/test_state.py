@@ -358,3 +358,15 @@ def test_verdicts_with_fewer_trials_are_remembered_while_trials_are_added() -> N
     assert state.earlier_looks == 0
     assert state.evidence.experiment.looks == Looks(planned=5)
     assert asked_again_sentence(state.evidence, 3) == ""
+
+
+@pytest.mark.parametrize("name", ["", "<b>" * 40, "a\nb", "bench 1"])
+def test_a_name_that_no_trial_can_have_is_refused_beside_the_trial(name: str) -> None:
+    state = ReadingsState("copper-silver")
+    state.rename_trial(1, name)
+    assert list(state.outcome.refusals) == [Place("trial", 1)]
+    assert state.form.trials[1].name == name
+    assert state.evidence is not None
+    state.rename_trial(1, " run 2 ")
+    assert state.outcome.current
+    assert state.experiment.trials[1].name == "run 2"

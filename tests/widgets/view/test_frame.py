@@ -83,7 +83,8 @@ def test_only_what_has_changed_is_sent_the_quick_first(
     assert sent[-1]["regions"]["slow"][0]["text"] == "slow x"
     sent.clear()
     do(frame, "set", 3, id="a", to="x")
-    assert [list(one["regions"]) for one in sent] == [[]]
+    assert [list(one["regions"]) for one in sent] == [[], []]  # the last says that it is settled
+    assert [one["settled"] for one in sent] == [False, True]
     assert sent[0]["seen"] == {"p": 3}
 
 
