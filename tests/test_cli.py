@@ -832,7 +832,7 @@ def test_new_stops_cleanly_where_the_input_ends(lines: int, tmp_path: Path) -> N
 
 
 def test_new_stops_cleanly_from_the_keyboard(tmp_path: Path) -> None:
-    def stop(question: str) -> str:
+    def stop(_question: str) -> str:
         raise KeyboardInterrupt
 
     with pytest.MonkeyPatch.context() as patch:
