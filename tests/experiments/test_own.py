@@ -18,6 +18,7 @@ from stoichkit import experiments
 from stoichkit.bench import bench_plan
 from stoichkit.errors import ExperimentError
 from stoichkit.experiments import Sentence, Slot, suggestions, understood, ways
+from stoichkit.experiments.fields import to_tables
 from stoichkit.planning import Plan, operating_characteristic
 from tests.faults.test_hostile import HOSTILE
 
@@ -322,6 +323,40 @@ def test_equations_appear_before_the_rest_can_be_used() -> None:
     )
     assert found.experiment is None
     assert "2 Al + 3 Cu²⁺ → 2 Al³⁺ + 3 Cu" in found.equations
+
+
+@pytest.mark.parametrize(
+    ("way", "slot", "ratio", "name"),
+    [
+        ("plating", "states", "1/2", "copper(II)"),  # a mole of electrons plates half a mole
+        ("plating", "states", "1:1", "copper(I)"),
+        ("gas", "candidates", "1:1", "magnesium(II)"),  # Mg + 2 H+ -> Mg2+ + H2
+        ("gas", "candidates", "3/2", "magnesium(III)"),
+        ("displacement", "states", "1:1", "iron(II)"),
+        ("oxide", "oxides", "1/2", "Sn2O"),
+    ],
+)
+def test_a_mole_ratio_stands_for_the_state_that_leads_to_it(
+    way: str, slot: str, ratio: str, name: str
+) -> None:
+    (candidate,) = made(way, **{slot: ratio}).candidates
+    assert candidate.name == name
+    assert str(candidate.ratio) == ratio.replace("1:1", "1")
+
+
+def test_what_the_sentence_says_stands_in_the_record() -> None:
+    said = to_tables(made("titration"))["produced"]["concentration"]
+    assert (said["mol_per_L"], said["half_width_mol_per_L"]) == (0.1, 0.0002)
+    assert to_tables(made("gas"))["instruments"]["gas tube"]["temperature_C"] == 0
+    dry = to_tables(made("gas", collected="dry"))["produced"]["kind"]
+    assert (to_tables(made("gas"))["produced"]["kind"], dry) == ("gas over water", "gas")
+    lead = made("precipitate", substance="KI", species="I-", precipitate="PbI2")
+    assert to_tables(lead)["produced"]["factor"] == "2"
+    for way, side in (("hydrate", "consumed"), ("hydrate", "produced"), ("oxide", "produced")):
+        assert to_tables(made(way))[side]["repeated"][0].startswith("crucible + ")
+    figures = {"balance.readability_g": "0,001", "balance.repeatability_g": "0.002"}
+    balance = to_tables(made("oxide", **figures))["instruments"]["balance"]
+    assert balance == {"kind": "balance", "readability_g": 0.001, "repeatability_g": 0.002}
 
 
 def test_what_is_left_empty_is_said() -> None:
