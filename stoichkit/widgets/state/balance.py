@@ -27,6 +27,7 @@ from ...uncertainty.sources import nominal
 from ..kit.history import History
 from ..kit.telling import Telling
 from ..kit.work import Report, silent
+from .plan import FIRST_MOL
 from .readings import read_source
 
 READABILITIES_G = (
@@ -299,12 +300,13 @@ def _balance(experiment: Experiment) -> Balance:
 def _first(base: Experiment, name: str) -> Chosen:
     """Return what is chosen at first: less than the usual amount, the balance of the record."""
     balance = _balance(base)
-    evidence = assess(base)
-    typical = 0.4 * abs(nominal(evidence.n_consumed)) * consumed_molar_mass(base)
+    evidence = assess(base) if base.trials else None
+    consumed_mol = abs(nominal(evidence.n_consumed)) if evidence else FIRST_MOL
+    typical = 0.4 * consumed_mol * consumed_molar_mass(base)
     return Chosen(
         base,
         name,
-        truth=evidence.nearest.name,
+        truth=(evidence.nearest if evidence else base.candidates[-1]).name,
         readability_g=balance.readability_g,
         repeatability_steps=float(f"{balance.repeatability / balance.readability_g:.3g}"),
         amount=float(f"{typical:.2g}"),

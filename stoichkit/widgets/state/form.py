@@ -14,6 +14,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from ..._common import FrozenMap
 from ...chemistry.candidates import (
     Candidate,
     check_candidates,
@@ -231,7 +232,7 @@ def form_of(experiment: Experiment) -> Form:
                     if not row.shared
                 },
             )
-            for trial in experiment.trials
+            for trial in experiment.trials or (Trial("1", FrozenMap()),)
         ],
     )
 

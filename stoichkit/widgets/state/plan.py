@@ -78,6 +78,10 @@ class Figures:
     groups: int
 
 
+FIRST_MOL = 0.001
+"""Amount to plan with where no reading says what is usual."""
+
+
 def first_texts(base: Experiment) -> dict[str, str]:
     """Return the figures of an experiment as texts: its usual amount, trials and balance.
 
@@ -85,13 +89,14 @@ def first_texts(base: Experiment) -> dict[str, str]:
     >>> first_texts(experiments.load("copper-silver"))["amount"]
     '0.11'
     """
-    amount = abs(nominal(assess(base).n_consumed)) * consumed_molar_mass(base)
+    consumed_mol = abs(nominal(assess(base).n_consumed)) if base.trials else FIRST_MOL
+    amount = consumed_mol * consumed_molar_mass(base)
     balance = _balance_of(base)
     stated = None if balance is None else balance.repeatability_g
     low, high = base.recovery
     return {
         "amount": _short(float(f"{amount:.2g}")),
-        "trials": str(min(len(base.trials), 64)),
+        "trials": str(min(len(base.trials) or 3, 64)),
         "spread": "10 %",
         "target": "0.9",
         "readability": "" if balance is None else _short(balance.readability_g),

@@ -358,3 +358,15 @@ def test_verdicts_with_fewer_trials_are_remembered_while_trials_are_added() -> N
     assert state.earlier_looks == 0
     assert state.evidence.experiment.looks == Looks(planned=5)
     assert asked_again_sentence(state.evidence, 3) == ""
+
+
+@pytest.mark.parametrize("name", ["copper-silver", "hydrate-heating", "magnesium-gas"])
+def test_a_lab_without_readings_shows_an_empty_trial_to_fill(name: str) -> None:
+    lab = experiments.load(name)
+    state = ReadingsState(replace(lab, trials=(), order=lab.reading_names()))
+    assert state.evidence is None
+    assert [trial.name for trial in state.form.trials] == ["1"]
+    for reading, texts in lab.trials[0].readings.items():
+        state.set_reading(0, reading, "; ".join(texts))
+    assert state.evidence is not None
+    assert state.experiment.trials[0].readings == lab.trials[0].readings
