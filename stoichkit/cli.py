@@ -60,7 +60,8 @@ def run_demo(options: argparse.Namespace) -> None:
     if picture is not None:
         _save_picture(evidence, picture, replace=replace)
         print(f"Picture: {picture}")
-    print(f"Next: python -m stoichkit copy {_DEMO} my-lab.toml, change the readings, then")
+    print("Next: python -m stoichkit new asks for a lab of your own and its readings, or")
+    print(f"      python -m stoichkit copy {_DEMO} my-lab.toml, change the readings, then")
     print("      python -m stoichkit test my-lab.toml")
 
 

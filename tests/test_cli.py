@@ -641,3 +641,220 @@ def test_next_says_what_further_trials_would_come_to(
     assert "Chance of a right answer after further trials" in target.read_text("utf-8")
     assert main(["next", str(lab / "lab.toml"), "--target", "2"]) == 2
     assert "0.05 to 0.999" in capsys.readouterr().err
+
+
+COPPER = ("--consumed", "Fe=7.3,6.2", "--produced", "Cu=53.4,54.7", "--balance", "0.1")
+ANSWERS = "1\niron\n\nCu\n\n\n2, 3\n\n\n"
+"""A metal lab with everything else as it is offered."""
+
+
+def typed(text: str, *arguments: str, folder: Path) -> subprocess.CompletedProcess[str]:
+    """Run a command in this process with these lines on its standard input."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sys, "stdin", io.StringIO(text))
+        return run(*arguments, folder=folder)
+
+
+def test_weighed_needs_no_file(tmp_path: Path) -> None:
+    result = run("weighed", *COPPER, "--states", "2,3", folder=tmp_path)
+
+    assert result.returncode == 0
+    assert result.stderr == ""
+    assert "These readings single out iron(II). Iron(III) is excluded" in result.stdout
+    assert "2 Fe + 3 Cu²⁺ → 2 Fe³⁺ + 3 Cu" in result.stdout
+    assert "copper(II) sulfate" in result.stdout  # its cautions
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_weighed_saves_what_test_then_judges_alike(tmp_path: Path) -> None:
+    more = ("--consumed", "Fe=7,1;6,0", "--produced", "Cu=52.0,53.2", "--states", "Fe2+;3/2")
+    saved = run(
+        "weighed", *COPPER, *more, "--save", "my-lab.toml", "--format", "json", "--output",
+        "a.json", folder=tmp_path,
+    )  # fmt: skip
+    again = run("test", "my-lab.toml", "--output", "b.json", folder=tmp_path)
+
+    assert (saved.returncode, again.returncode) == (0, 0)
+    assert (tmp_path / "a.json").read_text() == (tmp_path / "b.json").read_text()
+    lab = load_experiment(tmp_path / "my-lab.toml")
+    assert lab.trials[1].readings["Fe before"] == ("7,1",)
+    assert lab.instruments["balance"].readability == 0.1
+    assert lab.cautions
+    assert not left_over(tmp_path)
+
+
+def test_weighed_takes_any_substances(tmp_path: Path) -> None:
+    result = run(
+        "weighed", "--consumed", "NaHCO3=1.68", "--produced", "Na2CO3=1.06", "--candidates",
+        "half = 1/2; 1", "--title", "Soda", folder=tmp_path,
+    )  # fmt: skip
+    assert result.stdout.startswith("Soda\n====")
+    assert "single out half" in result.stdout
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--consumed", "7.3,6.2", "--produced", "Cu=1,2"), "--consumed does not name"),
+        (("--consumed", "Fe=7.3,6.2", "--produced", "Cu=x,2"), "not a number"),
+        (("--consumed", "Fe=7.3,6.2,1", "--produced", "Cu=1,2"), "two readings"),
+        (("--consumed", "Rust=7.3,6.2", "--produced", "Cu=1,2"), "not a metal"),
+        (("--consumed", "Fe=2,1", "--consumed", "Zn=2,1", "--produced", "Cu=1,2"), "One substance"),
+        (("--consumed", "Fe=2,1", "--consumed", "Fe=2,1", "--produced", "Cu=1,2"), "as many"),
+        ((*COPPER, "--states", "Cu2+"), "state of copper"),
+        ((*COPPER, "--ion", "NaCl"), "ion"),
+        ((*COPPER, "--balance", "good"), "balance_g"),
+        ((*COPPER, "--save", "no such folder/lab.toml"), "No such file"),
+        ((*COPPER, "--save", "a.txt", "--output", "a.txt"), "same file"),
+    ],
+)
+def test_weighed_refuses_and_writes_nothing(
+    tmp_path: Path, arguments: tuple[str, ...], words: str
+) -> None:
+    refused(run("weighed", *arguments, folder=tmp_path), words)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_weighed_replaces_a_file_only_by_force(tmp_path: Path) -> None:
+    (tmp_path / "lab.toml").write_text("mine", encoding="utf-8")
+    refused(run("weighed", *COPPER, "--save", "lab.toml", folder=tmp_path), "already")
+    assert (tmp_path / "lab.toml").read_text(encoding="utf-8") == "mine"
+    assert run("weighed", *COPPER, "--save", "lab.toml", "--force", folder=tmp_path).returncode == 0
+    assert load_experiment(tmp_path / "lab.toml").trials
+
+
+def test_new_asks_says_back_takes_readings_and_shows_the_verdict(tmp_path: Path) -> None:
+    readings = "7.30\n6.18\n1.40\n2.67\n7.10\n5.99\n1.41\n2.67\n\n"
+    result = typed(f"{ANSWERS}{readings}mine.toml\n", "new", folder=tmp_path)
+
+    assert (result.returncode, result.stderr) == (0, "")
+    for words in (
+        "= iron (Fe)",
+        "= Cu²⁺ (left empty: its usual ion)",
+        "= iron(II), Fe²⁺, iron(III), Fe³⁺",
+        "  2 Fe + 3 Cu²⁺ → 2 Fe³⁺ + 3 Cu",
+        "A balance reading to 0.01 g",
+        "Trial 2, paper + Cu, g: ",
+        "These readings single out iron(II)",
+        "Saved as mine.toml.",
+    ):
+        assert words in result.stdout
+    lab = load_experiment(tmp_path / "mine.toml")
+    assert [trial.name for trial in lab.trials] == ["1", "2"]
+    assert lab.trials[0].readings["Fe before"] == ("7.30",)
+
+
+def test_new_repeats_a_refused_question_with_the_reason(tmp_path: Path) -> None:
+    readings = "7.30 g\n7.30\n6.18\n1.40\n\n2.67\n\n"
+    faulty = "12\n1\nrust\n\niron\n9\n\nFe\nCu\n\n\nZn2+\n2, 3\n\n\n"
+    result = typed(f"{faulty}{readings}", "new", "--save", "lab.toml", folder=tmp_path)
+
+    assert result.returncode == 0
+    for words in (
+        "Not taken: This is none of them. Allowed: 1 to 9.",
+        "Not taken: This is not a metal. Given: rust.",
+        "Not taken: This is needed.",
+        "Not taken: This is none of the choices. Given: 9.",
+        "Not taken: The metal made is the one used up.",
+        "Not taken: This is a state of zinc (Zn), not of Fe.",
+        "letters behind the number",
+        "Not taken: This reading is missing.",
+    ):
+        assert words in result.stdout
+    assert load_experiment(tmp_path / "lab.toml").trials[0].readings["Fe before"] == ("7.30",)
+
+
+NEW = {
+    "hydrate": (
+        "2\nCuSO4\n\n\n\n\n21.43\n23.93\n23.05; 23.03; 23.03\n",
+        "single out CuSO4·5H2O",
+    ),
+    "oxide": ("oxide\nSn\n\n\n\n\n17.56\n18.75\n19.07; 19.07\n", "single out SnO2"),
+    "gas": (
+        "4\nMg\n\n\n\n20.0\n101.3\n\nno\n0.001\n\n\n\n\n\n\n\n\n\n0.036\n36.48\n",
+        "single out magnesium(II)",
+    ),
+    "plating": ("5\nCu\n\n\n\n\n0.50\n1800.00\n9.17\n9.47\n", "single out copper(II)"),
+    "titration": (
+        "6\nC6H8O7\n\nNaOH\n0.1 mol/L\n0.0002\n\n1, 2, 3\nno\n0.001\n\n\n\n\n\n0.192\n0.10\n"
+        "30.10\n",
+        "single out 3 NaOH per C6H8O7",
+    ),
+    "precipitate": (
+        "7\nCoCl2.6H2O\n\nCl-\nAgCl\n\n1, 2, 3\n\n\n0.48\n0.71\n1.29\n",
+        "single out 2 Cl^- per CoCl2·6H2O",
+    ),
+    "dissolved": (
+        "8\nFeCl3\n0.1\n\n2\nCl-\nAgCl\n\n2, 3\n\n\n20.00\n0.70\n1.56\n",
+        "single out 3 Cl^- per FeCl3",
+    ),
+    "reaction": (
+        "9\nNaHCO3\n2\nNa2CO3\n3\nhalf = 1/2, 1\n\nSoda\n1.68\n1.06\n",
+        "single out half",
+    ),
+}
+
+
+@pytest.mark.parametrize("way", NEW)
+def test_new_knows_every_way(way: str, tmp_path: Path) -> None:
+    lines, verdict = NEW[way]
+    result = typed(lines, "new", "--save", "lab.toml", folder=tmp_path)
+    assert (result.returncode, result.stderr) == (0, "")
+    assert "Not taken" not in result.stdout
+    assert verdict in " ".join(result.stdout.split())
+    assert load_experiment(tmp_path / "lab.toml").trials
+
+
+def test_new_without_readings_saves_a_lab_to_fill_in(tmp_path: Path) -> None:
+    result = typed(f"{ANSWERS}\nlab.toml\n", "new", folder=tmp_path)
+    assert result.returncode == 0
+    assert "without readings yet" in result.stdout
+    assert load_experiment(tmp_path / "lab.toml").trials == ()
+    refused(run("test", "lab.toml", folder=tmp_path), "no readings yet", "Fe before")
+
+
+def test_new_asks_again_for_the_name_of_a_file_that_is_there(tmp_path: Path) -> None:
+    (tmp_path / "mine.toml").write_text("mine", encoding="utf-8")
+    result = typed(f"{ANSWERS}\nmine.toml\nother.toml\n", "new", folder=tmp_path)
+    assert "There is a file of that name already." in result.stdout
+    assert (tmp_path / "mine.toml").read_text(encoding="utf-8") == "mine"
+    assert (tmp_path / "other.toml").exists()
+
+
+@pytest.mark.parametrize("lines", range(len(ANSWERS.splitlines()) + 4))
+def test_new_stops_cleanly_where_the_input_ends(lines: int, tmp_path: Path) -> None:
+    begun = [*ANSWERS.splitlines(), "7.30", "6.18", "1.40", "2.67"][:lines]
+    result = typed("".join(f"{line}\n" for line in begun), "new", folder=tmp_path)
+    assert result.returncode == 2
+    assert "The input ended before" in result.stderr
+    assert "Nothing was written." in result.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_new_stops_cleanly_from_the_keyboard(tmp_path: Path) -> None:
+    def stop(_question: str) -> str:
+        raise KeyboardInterrupt
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("builtins.input", stop)
+        result = run("new", "--save", "lab.toml", folder=tmp_path)
+    assert result.returncode == 130
+    assert "Stopped." in result.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_new_reads_a_pipe_and_stops_at_bytes_that_are_no_text(tmp_path: Path) -> None:
+    environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8"}
+    result = subprocess.run(
+        [sys.executable, "-W", "error", "-m", "stoichkit", "new", "--save", "lab.toml"],
+        cwd=tmp_path,
+        env=environment,
+        input=b"1\nFe\xff\n",
+        capture_output=True,
+        timeout=120,
+        check=False,
+    )
+    assert result.returncode == 2
+    assert b"not text in the encoding" in result.stderr
+    assert b"Traceback" not in result.stderr
+    assert list(tmp_path.iterdir()) == []

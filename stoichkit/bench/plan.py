@@ -603,7 +603,9 @@ def _lab(
         planned = entry.number("reacting_mol", mol, above=0, most=1e4)
     if not planned > 0:
         raise ModelError(
-            "The trials of this record consume nothing.",
+            "The trials of this record consume nothing."
+            if experiment.trials
+            else "This lab has no readings yet to say how much usually reacts.",
             given=f"{planned:.3g} mol",
             fix="Give reacting_mass_g.",
         )

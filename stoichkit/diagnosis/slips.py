@@ -344,6 +344,8 @@ def find_slips(experiment: Experiment, *, level: float = LEVEL) -> tuple[Slip, .
     """
     entry.record("experiment", experiment, Experiment)
     level = entry.number("level", level, above=0, below=0.5)
+    if not experiment.trials:
+        return ()
     threshold = level / (2 * len(experiment.trials))
     judged = [_judged(experiment, trial) for trial in experiment.trials]
     fits = [one.fits(threshold) for one in judged]

@@ -8,7 +8,8 @@ import pytest
 
 import stoichkit
 from stoichkit import experiments
-from stoichkit.errors import ExperimentError
+from stoichkit.bench import bench_plan
+from stoichkit.errors import ExperimentError, ModelError
 from stoichkit.experiments.record import Experiment
 from stoichkit.planning import Plan, operating_characteristic
 
@@ -44,7 +45,7 @@ def test_what_is_planned_does_not_hang_on_the_readings(name: str) -> None:
 
 @pytest.mark.parametrize("name", experiments.names())
 def test_a_bench_plan_and_a_sheet_are_made_before_the_first_reading(name: str) -> None:
-    plan = stoichkit.bench.bench_plan(empty(name), reacting_mol=0.002)
+    plan = bench_plan(empty(name), reacting_mol=0.002)
     assert plan.text()
     assert stoichkit.bench.sheet_columns(empty(name))
 
@@ -84,3 +85,23 @@ def test_the_order_stated_wins_over_that_of_the_trials() -> None:
     lab = experiments.load("copper-silver")
     order = ("paper", "paper + silver", "wire before", "wire after")
     assert replace(lab, order=order).reading_names() == order
+
+
+def test_a_class_is_judged_by_its_own_rows_alone() -> None:
+    rows = (
+        b"group,wire before,wire after,paper,paper + silver\n"
+        b"a,2.94,2.82,0.75,1.15\nb,3.1,3.0,0.7,1.04\nc,3.2,2.9,0.7,1.72\n"
+    )
+    lab = experiments.load("copper-silver")
+    with_readings, without = (
+        stoichkit.assess_class(rows, one) for one in (lab, empty("copper-silver"))
+    )
+    assert without.verdict.verdict == with_readings.verdict.verdict
+
+
+def test_what_looks_at_readings_finds_none() -> None:
+    assert stoichkit.find_slips(empty("copper-silver")) == ()
+    with pytest.raises(ModelError, match="no readings yet"):
+        bench_plan(empty("copper-silver"))
+    with pytest.raises(ExperimentError, match="no readings yet"):
+        stoichkit.worked_solution(empty("copper-silver"))

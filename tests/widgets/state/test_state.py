@@ -370,3 +370,15 @@ def test_a_name_that_no_trial_can_have_is_refused_beside_the_trial(name: str) ->
     state.rename_trial(1, " run 2 ")
     assert state.outcome.current
     assert state.experiment.trials[1].name == "run 2"
+
+
+@pytest.mark.parametrize("name", ["copper-silver", "hydrate-heating", "magnesium-gas"])
+def test_a_lab_without_readings_shows_an_empty_trial_to_fill(name: str) -> None:
+    lab = experiments.load(name)
+    state = ReadingsState(replace(lab, trials=(), order=lab.reading_names()))
+    assert state.evidence is None
+    assert [trial.name for trial in state.form.trials] == ["trial 1", "trial 2", "trial 3"]
+    for reading, texts in lab.trials[0].readings.items():
+        state.set_reading(0, reading, "; ".join(texts))
+    assert state.evidence is not None
+    assert state.experiment.trials[0].readings == lab.trials[0].readings

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 
@@ -157,4 +158,12 @@ def test_every_ready_experiment_opens(name: str) -> None:
     state = ToolkitState(name, autosave=False)
     assert state.readings.name == state.plan.name == name
     assert not state.history.can_undo
+    state.close()
+
+
+def test_a_lab_without_readings_can_be_opened_planned_and_filled_in() -> None:
+    lab = experiments.load("copper-silver")
+    state = ToolkitState(replace(lab, trials=(), order=lab.reading_names()), autosave=False)
+    assert state.readings.evidence is None
+    assert state.plan.texts["amount"] == "0.064"  # 1 mmol of copper
     state.close()
