@@ -57,7 +57,7 @@ export function Picture({ block, link }) {
   const place = (x, y) => [((x - x0) / (x1 - x0)) * width, height - ((y - y0) / (y1 - y0)) * height];
 
   useEffect(() => {
-    if (!block.moves || !frame.current || typeof ResizeObserver === "undefined") return undefined;
+    if (!block.sizes || !frame.current || typeof ResizeObserver === "undefined") return undefined;
     let timer = /** @type {any} */ (0);
     let sent = 0;
     const measure = () => {
@@ -72,7 +72,7 @@ export function Picture({ block, link }) {
     });
     observer.observe(frame.current);
     return () => observer.disconnect();
-  }, [block.id]);
+  }, [block.id, block.sizes]);
 
   const at = (event) => {
     const box = drawing.current.getBoundingClientRect();
@@ -116,7 +116,7 @@ export function Picture({ block, link }) {
       ${block.spots.map((spot, i) => {
         const moving = held && held.name === spot.name;
         const [x, y] = moving ? place(held.at[0], held.at[1]) : place(spot.x, spot.y);
-        const said = spot.drag && block.moves ? `${spot.words}. Arrow keys move it, as a what if` : spot.words;
+        const said = spot.drag && block.moves ? `${spot.words}. Arrow keys move it` : spot.words;
         return html`<g key=${i} class=${moving ? "spot moving" : "spot"} tabindex="0" role=${spot.drag && block.moves ? "button" : "img"} aria-label=${said}
           onPointerDown=${down(spot)} onPointerMove=${drag(spot)} onPointerUp=${drop} onPointerCancel=${drop}
           onKeyDown=${press(spot)} onMouseEnter=${() => point(spot.words)} onMouseLeave=${() => point("")}
@@ -127,7 +127,7 @@ export function Picture({ block, link }) {
       })}
     </svg>
     <figcaption>
-      <span class="pointed">${pointed || (block.moves ? "Point at a trial to see its amounts; drag it, or move it with the arrow keys, to ask what if." : "")}</span>
+      <span class="pointed">${pointed || block.hint}</span>
       ${block.saves
         ? html`<span class="saves"
             ><button type="button" class="button quiet" onClick=${() => link.act("set", { id: `${block.id}:save`, to: "svg" })}>Save SVG</button
