@@ -77,6 +77,20 @@ class Cause:
         return self.low <= self.most and self.high >= 0
 
     @property
+    def kind(self) -> str:
+        """What becomes of the candidate, as one of five words.
+
+        ``"possible"``: the effect makes it fit; ``"free"``: it fits without it; ``"too much"``:
+        more would be needed than there is; ``"wrong way"``; ``"unmoved"``: the effect does not
+        change how well it fits.
+        """
+        if math.isnan(self.needed):
+            return "unmoved"
+        if self.possible:
+            return "free" if self.fits_without else "possible"
+        return "wrong way" if self.high < 0 else "too much"
+
+    @property
     def explains(self) -> bool:
         """Whether the candidate is excluded without the effect and possible with it."""
         return self.possible and not self.fits_without

@@ -9,6 +9,7 @@ import math
 from collections.abc import Iterable
 
 from ..decision.verdict import Reason, Verdict
+from ..text.parts import Table
 from ..text.wording import capitalised, joined, number_text, shown_range, species_text, two_digits
 from ..uncertainty import entry
 from .causes import Cause, Combination
@@ -126,6 +127,66 @@ def causes_paragraph(causes: Iterable[Cause]) -> str:
         f"{first} {len(able)} of {len(every)} effects could make it fit alone: {joined(able)}. "
         "That an effect could explain it does not show that it happened."
     )
+
+
+_TURNS = {1: "too large", -1: "too small", 0: "no different"}
+_MEANT = {"produced": "of the product measured", "consumed": "of what was consumed"}
+
+
+def effects_table(causes: Iterable[Cause]) -> Table:
+    """Return for one candidate what each effect would have to amount to.
+
+    Examples
+    --------
+    >>> from stoichkit import assess, experiments
+    >>> from stoichkit.diagnosis.causes import causes_for
+    >>> causes = causes_for(assess(experiments.load("copper-silver")), "copper(I)")
+    >>> effects_table(causes).rows[2][:3]
+    ('Product left in the vessel or the filtrate', '−0.20 g, which cannot be', 'No: it acts in the
+    wrong direction.')
+    """
+    every = entry.listed("causes", causes, Cause)
+    header = (
+        "Effect",
+        "Amount in each trial that makes it fit",
+        "Possible?",
+        "Makes ratio and yield",
+    )
+    rows = tuple(
+        (capitalised(c.effect.name), _needed(c), _possible(c), _TURNS[c.ratio_change])
+        for c in every
+    )
+    name = every[0].candidate if every else ""
+    return Table(header, rows, f"Effects on {name}, one at a time" if name else "")
+
+
+def _needed(cause: Cause) -> str:
+    """Say the exact amount, the range that fits, and what part of what was measured that is."""
+    unit = cause.effect.unit
+    if cause.kind == "unmoved":
+        return "any amount" if cause.fits_without else "no amount"
+    if cause.high < 0:
+        return f"−{two_digits(-cause.needed)} {unit}, which cannot be"
+    exactly = f"{two_digits(cause.needed)} {unit} exactly" if cause.needed > 0 else "none exactly"
+    low, high = shown_range(max(cause.low, 0.0), cause.high)
+    text = f"{exactly}; {low} {unit} to {high} {unit} fits"
+    parts = cause.fraction_low, cause.fraction_high
+    if all(map(math.isfinite, parts)):
+        ends = dict.fromkeys(f"{two_digits(100 * max(end, 0.0))} %" for end in parts)
+        text += f", {' to '.join(ends)} {_MEANT[cause.fraction_of]}"
+    return text
+
+
+def _possible(cause: Cause) -> str:
+    unit = cause.effect.unit
+    most = "no end in sight" if math.isinf(cause.most) else f"{two_digits(cause.most)} {unit}"
+    return {
+        "possible": f"Yes: the masses allow up to {most}.",
+        "free": f"Yes, but not needed: it fits without. The masses allow up to {most}.",
+        "too much": f"No: the masses allow {most} at most.",
+        "wrong way": "No: it acts in the wrong direction.",
+        "unmoved": "It does not change how well the candidate fits.",
+    }[cause.kind]
 
 
 def combination_sentence(found: Combination) -> str:

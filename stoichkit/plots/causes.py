@@ -12,7 +12,7 @@ from ..text.wording import shown_range, two_digits
 from ..uncertainty import entry
 from .look import BAR, BODY, GREY, GRID, HEADING, INK, PALE, SHADE, SMALL, TRIAL, WHITE
 from .plane import Across, Plane, marks_below, up_marks
-from .scene import Item, Line, Mark, Point, Polygon, Scene, Words
+from .scene import Item, Line, Mark, Point, Polygon, Scene, Words, lifted
 from .shapes import box, framed, hatching, key, tip, widened
 from .writing import clean, number, shortened, text_width, wrapped
 
@@ -31,7 +31,7 @@ _MARGIN = 10.0
 """Points left free at both sides."""
 _ZONE = 24.0
 """Width of the zone of amounts below nothing."""
-_BAR, _LINE, _GAP = 9.0, 12.0, 7.0
+_BAR, _LINE, _GAP, _TITLE = 9.0, 12.0, 7.0, HEADING + 3.0
 _THIN = 2.4
 """Least width of a range that is drawn."""
 _FURTHEST = 250.0
@@ -59,9 +59,7 @@ class EffectBar:
     name : str
         Name of the effect.
     kind : str
-        ``"possible"``: makes the candidate fit; ``"free"``: the candidate fits without it;
-        ``"too much"``: more would be needed than there is; ``"wrong way"``; ``"unmoved"``: it
-        does not change how well the candidate fits.
+        That of the cause: :attr:`stoichkit.Cause.kind`.
     needed, low, high, most : float
         Exact amount, range that fits and largest possible amount, in per cent of ``of``; nan
         where it cannot be told.
@@ -160,18 +158,17 @@ class EffectsPicture:
     def scene(self, width: float = 480.0, height: float | None = None) -> Scene:
         """Lay out the bars; the height follows from their number."""
         del height  # it follows from what is shown
-        zero, right = _MARGIN + _ZONE, width - _MARGIN - 8.0
-        across = Across(zero, right, 0.0, self._axis_end())
-        names = [self._name(bar) for bar in self.bars]
-        heads = [_LINE * _lines(n, bar, width) for n, bar in zip(names, self.bars, strict=True)]
+        across, names, heads = self._rows(width)
+        zero, right = across.left, across.right
         label = wrapped(self._axis_label(), width - 2 * _MARGIN, BODY)
-        foot, foot_height = _key(_BARS_KEY, width)
-        bottom = foot_height + len(label) * (BODY + 3.0) + SMALL + 12.0
+        foot, _ = _key(_BARS_KEY, width)
+        bottom = self._bottom(width)
         top = bottom + sum(head + _BAR + _GAP for head in heads)
-        high = top + HEADING + 16.0
+        title = _heading(self.title, width)
+        high = top + len(title) * _TITLE + 13.0
         ticks = across.ticks()
         items = [
-            _heading(self.title, high),
+            *(lifted(line, high) for line in title),
             Polygon(box(_MARGIN, zero, bottom, top), SHADE),
             *(Line(((x, bottom), (x, top)), GRID, 0.7) for x, _ in ticks),
             *marks_below(ticks, bottom),
@@ -187,6 +184,38 @@ class EffectsPicture:
             y = bottom - SMALL - 9.0 - (i + 1) * (BODY + 3.0) + 3.0
             items.append(Words((_MARGIN + right) / 2, y, line, BODY, "middle"))
         return Scene(width, high, (*items, *foot), (0.0, width), (0.0, high))
+
+    def places(self, width: float) -> list[Point]:
+        """Return where in a scene of this width each effect can be pointed at, in points.
+
+        At the exact amount if that is shown, else at the end of the axis nearest to it.
+
+        >>> from stoichkit import assess, causes_for, experiments
+        >>> lab = assess(experiments.load("acid-titration"))
+        >>> picture = EffectsPicture.of(causes_for(lab, "diprotic"))
+        >>> [bar.kind for bar in picture.bars], [round(x) for x, _ in picture.places(480.0)]
+        (['wrong way', 'possible'], [34, 414])
+        """
+        across, _, heads = self._rows(width)
+        y = self._bottom(width) + sum(head + _BAR + _GAP for head in heads)
+        found = []
+        for bar, head in zip(self.bars, heads, strict=True):
+            value = 0.0 if math.isnan(bar.needed) else min(max(bar.needed, 0.0), across.high)
+            found.append((across.at(value), y - head - _BAR / 2))
+            y -= head + _BAR + _GAP
+        return found
+
+    def _rows(self, width: float) -> tuple[Across, list[list[str]], list[float]]:
+        """Return the axis, and for each effect its name in lines and the height of its words."""
+        across = Across(_MARGIN + _ZONE, width - _MARGIN - 8.0, 0.0, self._axis_end())
+        names = [wrapped(self._name(bar), 0.92 * _room(width), SMALL) for bar in self.bars]
+        heads = [_LINE * _lines(n, bar, width) for n, bar in zip(names, self.bars, strict=True)]
+        return across, names, heads
+
+    def _bottom(self, width: float) -> float:
+        """Return where the axis stands: above its title and the key."""
+        label = wrapped(self._axis_label(), width - 2 * _MARGIN, BODY)
+        return _key(_BARS_KEY, width)[1] + len(label) * (BODY + 3.0) + SMALL + 12.0
 
     def _name(self, bar: EffectBar) -> str:
         """Return the name of an effect, with what its percentages refer to where that differs."""
@@ -326,14 +355,15 @@ class CombinationPicture:
         names = [f"{n} / {u} in each trial" for n, u in zip(self.names, self.units, strict=True)]
         across = wrapped(names[0], width - 60.0, BODY)
         bottom = foot_height + SMALL + 10.0 + len(across) * (BODY + 3.0)
-        top = height - HEADING - 14.0
+        title = _heading(self.title, width)
+        top = height - len(title) * _TITLE - 11.0
         up = wrapped(names[1], top - bottom, BODY)
         widest = max(text_width(text, SMALL) for _, text in marks)
         left, right = len(up) * (BODY + 3.0) + 16.0 + widest, width - 14.0
         plane = Plane(width, height, left, right, bottom, top, self.x, self.y, marks)
         middle = (left + right) / 2, (bottom + top) / 2
         items = [
-            _heading(self.title, height),
+            *(lifted(line, height) for line in title),
             Polygon(box(left, right, bottom, top), SHADE),
             *self._areas(plane),
             *plane.edges(),
@@ -343,7 +373,7 @@ class CombinationPicture:
             items.append(Line([plane.at(*point) for point in self.line], INK, 2.2))
             items += self._ends(plane)
         if not self.band:
-            items += self._nothing(*middle)
+            items += self._nothing(*middle, (right - left) / 2)
         for i, line in enumerate(across):
             y = bottom - SMALL - 8.0 - (i + 1) * (BODY + 3.0) + 3.0
             items.append(Words(middle[0], y, line, BODY, "middle"))
@@ -378,36 +408,29 @@ class CombinationPicture:
             items += [Polygon(ground, WHITE), Words(start, level, words, SMALL)]
         return items
 
-    def _nothing(self, x: float, y: float) -> list[Item]:
+    def _nothing(self, x: float, y: float, room: float) -> list[Item]:
         """Say that no pair is possible that fits."""
         words = "no possible pair of amounts makes it fit"
         words = "no room for these effects" if self.fits else words
+        if not self.fits and text_width(words, BODY) / 2 > room - 10.0:
+            words = "no possible pair fits"
         half = text_width(words, BODY) / 2 + 5.0
         ground = box(x - half, x + half, y - 5.0, y + BODY + 4.0)
         return [Polygon(ground, WHITE), Words(x, y, words, BODY, "middle")]
 
 
 def _bar(cause: Cause) -> EffectBar:
-    kind = _kind(cause)
     each = _percent_per_unit(cause)
     return EffectBar(
         clean(cause.effect.name),
-        kind,
+        cause.kind,
         100 * cause.fraction,
         100 * cause.fraction_low,
         100 * cause.fraction_high,
         each * cause.most if cause.most else 0.0,
         "product" if cause.fraction_of == "produced" else "consumed",
-        _words(cause, kind),
+        _words(cause),
     )
-
-
-def _kind(cause: Cause) -> str:
-    if math.isnan(cause.needed):
-        return "unmoved"
-    if cause.possible:
-        return "free" if cause.fits_without else "possible"
-    return "wrong way" if cause.high < 0 else "too much"
 
 
 def _percent_per_unit(cause: Cause) -> float:
@@ -417,8 +440,8 @@ def _percent_per_unit(cause: Cause) -> float:
     return 100 * share / amount if amount else math.nan
 
 
-def _words(cause: Cause, kind: str) -> str:
-    unit = cause.effect.unit
+def _words(cause: Cause) -> str:
+    kind, unit = cause.kind, cause.effect.unit
     if kind == "unmoved":
         return "changes nothing"
     if kind == "wrong way":
@@ -443,24 +466,34 @@ def _short(bar: EffectBar) -> str:
     return bar.words
 
 
-def _lines(name: str, bar: EffectBar, width: float) -> int:
+def _room(width: float) -> float:
+    """Return how wide the name of an effect and its words may be together."""
+    return width - 2 * _MARGIN - _ZONE - 4.0
+
+
+def _lines(name: Sequence[str], bar: EffectBar, width: float) -> int:
     """Return how many lines the name and the words take."""
-    both = text_width(name, SMALL, bold=True) + text_width(bar.words, SMALL) + 14.0
-    return 1 if both <= width - 2 * _MARGIN else 2
+    both = text_width(name[-1], SMALL, bold=True) + text_width(bar.words, SMALL) + 14.0
+    return len(name) + (both > _room(width))
 
 
-def _head(bar: EffectBar, name: str, top: float, taken: float, width: float) -> list[Item]:
+def _head(
+    bar: EffectBar, name: Sequence[str], top: float, taken: float, width: float
+) -> list[Item]:
     """Write the name of an effect and what it amounts to, above its bar."""
     able = bar.kind in ("possible", "free")
     ink = INK if able else GREY
     x, y = _MARGIN + _ZONE, top - _LINE + 3.2
-    words = Words(x + 4.0, y - _LINE, bar.words, SMALL, ink=ink)
-    if taken == _LINE:
-        words = words._replace(x=width - _MARGIN, y=y, anchor="end")
+    words = Words(x + 4.0, y - len(name) * _LINE, bar.words, SMALL, ink=ink)
+    if taken == _LINE * len(name):
+        words = words._replace(x=width - _MARGIN, y=words.y + _LINE, anchor="end")
     return [
         # the words have a ground of their own, so that the lines of the axis do not cross them
         Polygon(box(x, width - _MARGIN, top - taken, top), WHITE),
-        Words(x + 4.0, y, name, SMALL, bold=able, ink=ink),
+        *(
+            Words(x + 4.0, y - i * _LINE, line, SMALL, bold=able, ink=ink)
+            for i, line in enumerate(name)
+        ),
         words,
     ]
 
@@ -520,9 +553,12 @@ def _title(candidate: str, fits: bool) -> str:
     return f"{name} fits; how much is allowed" if fits else f"What would make {name} fit"
 
 
-def _heading(title: str, height: float) -> Words:
-    """Write the title at the top."""
-    return Words(_MARGIN, height - HEADING - 3.0, title, HEADING, bold=True)
+def _heading(title: str, width: float) -> list[Words]:
+    """Write the title in lines below a height of nothing; bold words are a little wider."""
+    lines = wrapped(title, 0.9 * (width - 2 * _MARGIN), HEADING)
+    return [
+        Words(_MARGIN, -(i + 1) * _TITLE, line, HEADING, bold=True) for i, line in enumerate(lines)
+    ]
 
 
 def _key(entries: Sequence[tuple[str, str]], width: float) -> tuple[list[Item], float]:

@@ -242,6 +242,7 @@ class LabsPicture:
 
     def _key(self, left: float, width: float) -> tuple[list[Item], float]:
         """Return the key with the number of labs of each verdict, and its height."""
+        left = left if width - left > 210.0 else 10.0
         counts, room = self.counts, width - left
         total = counts.labs
         entries = [

@@ -21,6 +21,8 @@ MEAN = "#d55e00"
 BAR = "#8fc1e3"
 """Fill of the bar of the ratio set: the colour of the trials, made lighter."""
 REST = "#9a9a9a"
+DIM, FAINT = "#b6b6b6", "#d3d3d3"
+"""Two steps from REST to SHADE."""
 DASHES = (5.0, 3.0)
 """Points drawn and left out along the ray of an excluded candidate."""
 HEADING, BODY, SMALL = 11.0, 9.0, 8.0
@@ -29,7 +31,7 @@ FONT = "DejaVu Sans"
 
 _ROLES = {
     WHITE: "paper", INK: "ink", PALE: "pale", GREY: "grey", GRID: "grid", SHADE: "shade",
-    TRIAL: "trial", MEAN: "mean", BAR: "bar", REST: "rest",
+    TRIAL: "trial", MEAN: "mean", BAR: "bar", REST: "rest", DIM: "dim", FAINT: "faint",
 }  # fmt: skip
 
 

@@ -319,12 +319,16 @@ class Plane:
         """Draw the frame with numbers, the lines at zero, and the amounts of what are shown."""
         middle = (self.left + self.right) / 2, (self.bottom + self.top) / 2
         across = f"amount of {consumed} consumed{source} / mmol"
+        if text_width(across, BODY) > self.width - 4.0:
+            across = f"amount of {consumed} consumed / mmol"
+        half = text_width(across, BODY) / 2 + 2.0
+        x = min(max(middle[0], half), self.width - half)
         up = f"amount of {produced} produced / mmol"
         return [
             *self.edges(),
             *zeros,
             *self.upright(),
-            Words(middle[0], self.bottom - 28.0, across, BODY, "middle"),
+            Words(x, self.bottom - 28.0, across, BODY, "middle"),
             Words(BODY + 4.0, middle[1], up, BODY, "middle", angle=90.0),
         ]
 

@@ -16,12 +16,27 @@ from ..planning.outcomes import Chances
 from ..planning.sentences import chance_text, chances_sentence, map_sentence, step_text
 from ..uncertainty import entry
 from ..uncertainty.sources import Floats
-from .look import BODY, DASHES, GREY, GRID, INK, MEAN, PALE, REST, SHADE, SMALL, TRIAL, WHITE
+from .look import (
+    BODY,
+    DASHES,
+    DIM,
+    FAINT,
+    GREY,
+    GRID,
+    INK,
+    MEAN,
+    PALE,
+    REST,
+    SHADE,
+    SMALL,
+    TRIAL,
+    WHITE,
+)
 from .plane import marks_below, marks_left
 from .rays import label_of
 from .scene import Item, Line, Mark, Point, Polygon, Scene, Words, lifted
 from .shapes import box, framed, hatching, key
-from .writing import clean, listed, number, shown_species, text_width
+from .writing import clean, listed, number, shown_species, text_width, wrapped
 
 _KEY = (
     ("right", "the true one is singled out"),
@@ -34,6 +49,7 @@ _SEEN = 5e-4
 """Chances below this are written as "below 0.001"; such a part has no place in the key."""
 _HEAD = "if this is true"
 _BAR, _PITCH = 15.0, 22.0
+_LINE = BODY + 4.0
 _MOST_SENTENCES = 4
 _LOOKS: tuple[tuple[float, tuple[float, float] | None], ...] = (
     (2.0, None),
@@ -291,15 +307,23 @@ class DesignPicture:
         """Return the frame that leaves some room to the left, to the right and below."""
         left, right, bottom = edges
         ends = float(self.masses_g[0]), float(self.masses_g[-1])
-        return _Frame(left, width - right, bottom, height - 26.0, *ends)
+        top = height - 13.0 - _LINE * len(self._heading(width))
+        return _Frame(left, width - right, bottom, top, *ends)
 
-    def _around(self, frame: _Frame, height: float) -> list[Item]:
+    def _heading(self, width: float) -> list[str]:
+        """Return the title in lines, which are bold and so a little wider than others."""
+        return wrapped(self.title, 0.9 * width - 20.0, BODY)
+
+    def _around(self, frame: _Frame, width: float, height: float) -> list[Item]:
         """Draw the heading, the axis of masses with its title, and the frame."""
         left, right, bottom, top = frame[:4]
         marks = [(frame.x(value), text) for value, text in _log_ticks(frame.low, frame.high)]
         axis = f"mass of {self.species} to react in each trial / g"
         return [
-            Words(12.0, height - BODY - 4.0, self.title, BODY, bold=True),
+            *(
+                Words(12.0, height - i * _LINE - _LINE, line, BODY, bold=True)
+                for i, line in enumerate(self._heading(width))
+            ),
             *marks_below(marks, bottom),
             Words((left + right) / 2, bottom - 28.0, axis, BODY, "middle"),
             Line(((left, top), (right, top), (right, bottom)), GRID, 0.8),
@@ -349,7 +373,7 @@ class CurvesPicture(DesignPicture):
         at = y(self.target)
         target = f"target {number(self.target)}"
         items = [
-            *self._around(frame, height),
+            *self._around(frame, width, height),
             *marks_left(((y(i / 5), f"{i / 5:.1f}") for i in range(6)), frame.left),
             frame.up("chance of a right conclusion"),
             Line(((frame.left, at), (frame.right, at)), MEAN, 1.0, DASHES),
@@ -372,7 +396,8 @@ class CurvesPicture(DesignPicture):
 class MapPicture(DesignPicture):
     """The chance of a right conclusion as a map of masses and balances.
 
-    The attributes are those of :class:`DesignPicture`.
+    The attributes are those of :class:`DesignPicture`. The limits of its scene are decimal
+    logarithms of the mass and of the readability, both in g.
     """
 
     __slots__ = ()
@@ -396,7 +421,8 @@ class MapPicture(DesignPicture):
     def scene(self, width: float = 480.0, height: float | None = None) -> Scene:
         """Lay out the map: 330 points high if nothing is said."""
         height = 330.0 if height is None else height
-        frame = self._frame(width, height, (58.0, 58.0, 62.0))
+        foot, taken = self._key(width)
+        frame = self._frame(width, height, (58.0, 58.0, 40.0 + taken))
         steps = self.readabilities_g
         log = np.log(steps)
         half = 0.5 * float(log[1] - log[0]) if log.size > 1 else 0.5
@@ -409,7 +435,7 @@ class MapPicture(DesignPicture):
         items = [
             *self._cells(frame, [(y(one - half), y(one + half)) for one in log.tolist()]),
             *self._contour(frame, [y(one) for one in log.tolist()]),
-            *self._around(frame, height),
+            *self._around(frame, width, height),
             *marks_left(((y(math.log(value)), text) for value, text in marks), frame.left),
             frame.up("readability of the balance / g"),
         ]
@@ -425,8 +451,13 @@ class MapPicture(DesignPicture):
             mass, step = self.planned
             if frame.low <= mass <= frame.high and low <= math.log(step) <= high:
                 items.append(Mark(frame.x(mass), y(math.log(step)), "diamond", MEAN, 6.0))
-        items += self._key()
-        return Scene(width, height, tuple(items), (0.0, width), (0.0, height))
+        across = (math.log10(frame.low), math.log10(frame.high))
+        up = (low / math.log(10.0), high / math.log(10.0))
+        limits = (
+            _out_to(across, (frame.left, frame.right), width),
+            _out_to(up, (frame.bottom, frame.top), height),
+        )
+        return Scene(width, height, (*items, *foot), *limits)
 
     @property
     def _levels(self) -> list[float]:
@@ -460,28 +491,28 @@ class MapPicture(DesignPicture):
         ]
         return [Line(tuple(points), INK, 2.2)] if len(points) > 1 else []
 
-    def _key(self) -> list[Item]:
-        """Return the key, below the axis title."""
+    def _key(self, width: float) -> tuple[list[Item], float]:
+        """Return the key, below the axis title, and its height."""
         levels = self._levels
         between = [f"{a:g} to {b:g}" for a, b in pairwise(levels)]
         texts = [f"below {levels[0]:g}", *between, f"{levels[-1]:g} or more"]
-        items: list[Item] = []
-        x, y = 12.0, 18.0
-        for band, text in enumerate(texts):
-            corners = box(x, x + 14.0, y - 1.0, y + 8.0)
-            items += framed(corners, _shade(band, len(texts)), INK, 0.6)
-            items.append(Words(x + 18.0, y, text, SMALL))
-            x += 18.0 + text_width(text, SMALL) + 9.0
-        x, y = 12.0, 4.0
-        entries = [
-            ("circle", TRIAL, "smallest mass of the map that is enough on a balance at hand"),
-            ("diamond", MEAN, "this plan"),
+        entries: list[tuple[str, str]] = [
+            *((_shade(band, len(texts)), text) for band, text in enumerate(texts)),
+            ("circle", "smallest mass enough on a balance at hand"),
         ]
-        for shape, ink, text in entries if self.planned is not None else entries[:1]:
-            items.append(Mark(x + 7.0, y + 3.0, shape, ink, 4.0))
-            items.append(Words(x + 18.0, y, text, SMALL, ink=GREY))
-            x += 18.0 + text_width(text, SMALL) + 9.0
-        return items
+        if self.planned is not None:
+            entries.append(("diamond", "this plan"))
+
+        def sample(kind: str, x: float, y: float) -> list[Item]:
+            if kind in ("circle", "diamond"):
+                ink = TRIAL if kind == "circle" else MEAN
+                return [Mark(x + 7.0, y + 3.0, kind, ink, 4.0)]
+            return framed(box(x, x + 14.0, y - 1.0, y + 8.0), kind, INK, 0.6)
+
+        return key(
+            entries, sample, width - 16.0, indent=18.0, around=(18.0, 9.0), pitch=12.0,
+            margins=(2.0, 2.0),
+        )  # fmt: skip
 
 
 class _Frame(NamedTuple):
@@ -531,11 +562,17 @@ def _shade(band: int, bands: int) -> str:
     """Return the grey of a band: white for the last one, which reaches the target."""
     if band == bands - 1:
         return WHITE
-    part = band / max(bands - 2, 1)
-    dark, light = (tuple(int(c[i : i + 2], 16) for i in (1, 3, 5)) for c in (REST, SHADE))
-    return "#" + "".join(
-        f"{round(a + part * (b - a)):02x}" for a, b in zip(dark, light, strict=True)
-    )
+    greys = (REST, DIM, FAINT, SHADE)
+    return greys[round(band / max(bands - 2, 1) * (len(greys) - 1))]
+
+
+def _out_to(
+    values: tuple[float, float], places: tuple[float, float], size: float
+) -> tuple[float, float]:
+    """Return the values at 0 and at ``size``, given those at two places in between."""
+    (a, b), (start, end) = values, places
+    each = (b - a) / (end - start)
+    return a - start * each, b + (size - end) * each
 
 
 def _crossing(masses_g: Floats, chances: Floats, target: float) -> float:

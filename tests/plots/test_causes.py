@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from itertools import pairwise
 from xml.etree import ElementTree
 
 import pytest
@@ -82,7 +83,7 @@ def words(scene: Scene) -> list[Words]:
 
 
 @pytest.mark.parametrize(("name", "candidate"), LABS)
-@pytest.mark.parametrize("width", [360.0, 480.0])
+@pytest.mark.parametrize("width", [233.0, 360.0, 480.0])
 def test_bars_lie_inside_and_are_described(name: str, candidate: str, width: float) -> None:
     data = bars(name, candidate)
     scene = data.scene(width)
@@ -92,6 +93,32 @@ def test_bars_lie_inside_and_are_described(name: str, candidate: str, width: flo
     for bar in data.bars:
         assert bar.words in said
         assert bar.name in data.alt_text
+
+
+@pytest.mark.parametrize(("name", "candidate"), LABS)
+@pytest.mark.parametrize("width", [233.0, 304.0, 373.0, 480.0])
+def test_words_do_not_lie_over_one_another(name: str, candidate: str, width: float) -> None:
+    lines: dict[float, list[tuple[float, float]]] = {}
+    for one in words(bars(name, candidate).scene(width)):
+        length = text_width(one.text, one.size, bold=one.bold)
+        start = one.x - {"start": 0.0, "middle": 0.5, "end": 1.0}[one.anchor] * length
+        lines.setdefault(round(one.y, 1), []).append((start, start + length))
+    for found in lines.values():
+        found.sort()
+        assert all(end <= start for (_, end), (start, _) in pairwise(found))
+
+
+@pytest.mark.parametrize(("name", "candidate"), LABS)
+def test_bars_are_pointed_at_where_their_diamonds_are(name: str, candidate: str) -> None:
+    data = bars(name, candidate)
+    for width in (233.0, 480.0):
+        marks = [i for i in data.scene(width).items if isinstance(i, Mark)]
+        at = dict(zip(data.bars, data.places(width), strict=True))
+        right = width - 18.0
+        exact = [place for bar, place in at.items() if bar.needed >= 0 and place[0] < right]
+        for mark, (x, y) in zip(marks, exact, strict=False):
+            assert (mark.x, mark.y) == pytest.approx((x, y))
+        assert {x for bar, (x, _) in at.items() if bar.needed < 0} <= {34.0}
 
 
 @pytest.mark.parametrize(("name", "candidate"), LABS)
@@ -176,7 +203,7 @@ PAIRS = [
 
 
 @pytest.mark.parametrize("pair", PAIRS, ids=lambda p: f"{p[1]} {p[2]}")
-@pytest.mark.parametrize("size", [(480.0, 330.0), (360.0, 300.0)])
+@pytest.mark.parametrize("size", [(480.0, 330.0), (360.0, 300.0), (233.0, 330.0)])
 def test_planes_lie_inside_and_are_described(
     pair: tuple[str, str, str, str], size: tuple[float, float]
 ) -> None:

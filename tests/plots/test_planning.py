@@ -136,7 +136,7 @@ def test_labs_lie_inside_and_are_counted(
     for dot in data.dots:
         assert data.x[0] <= dot.consumed_mmol <= data.x[1]
         assert data.y[0] <= dot.produced_mmol <= data.y[1]
-    for size in ((480.0, 390.0), (400.0, 320.0)):
+    for size in ((480.0, 390.0), (400.0, 320.0), (233.0, 330.0)):
         scene = data.scene(*size)
         assert_inside(scene)
     check_svg(data)
@@ -249,6 +249,26 @@ def test_contour_runs_where_the_target_is_met() -> None:
     across = (480.0 - 116.0) / np.log(3 / 0.0005)
     up = (330.0 - 88.0) / (np.log(1 / 0.0001) * 33 / 32)
     assert slope == pytest.approx(up / across, rel=0.05)  # the smallest mass is so many steps
+
+
+@pytest.mark.parametrize("size", [(480.0, 330.0), (233.0, 330.0)])
+def test_a_map_says_where_its_numbers_are(size: tuple[float, float]) -> None:
+    """The limits are logarithms: the circles of the balances at hand lead back to their masses."""
+    _, data, curves = design()
+    scene = data.scene(*size)
+    assert_inside(scene)
+    assert_inside(curves.scene(*size))
+    (left, right), (low, high) = scene.x_limits, scene.y_limits
+    marks = [i for i in scene.items if isinstance(i, Mark)]
+    found = [
+        (
+            10 ** (left + one.x / scene.width * (right - left)),
+            10 ** (low + one.y / scene.height * (high - low)),
+        )
+        for one in marks[:4]
+    ]
+    wanted = [(mass, step) for step, mass in data.marked] + [(0.05, 0.01)]
+    np.testing.assert_allclose(found, wanted, rtol=1e-9)
 
 
 def test_curves_differ_by_more_than_colour_and_are_labelled() -> None:

@@ -15,6 +15,7 @@ What is slow is put off until the quick answer is on its way; only the newest is
 from __future__ import annotations
 
 import asyncio
+import contextvars
 import logging
 import threading
 from collections.abc import Callable
@@ -182,6 +183,8 @@ class _Job:
     ) -> None:
         self.work, self.task, self.loop = work, task, loop
         self.done, self.failed, self.progress = done, failed, progress
+        # a kernel answers whoever asked, which it knows from the context
+        self.context = contextvars.copy_context()
         self.stopped = False
 
     def run(self) -> None:
@@ -207,7 +210,9 @@ class _Job:
             function(*arguments)
             return
         try:
-            self.loop.call_soon_threadsafe(self._unless_stopped, function, *arguments)
+            self.loop.call_soon_threadsafe(
+                self._unless_stopped, function, *arguments, context=self.context
+            )
         except RuntimeError:  # the loop was closed while the task ran
             self.stopped = True
 

@@ -184,7 +184,7 @@ function List({ block }) {
 
 function Table({ block, link }) {
   const choose = (i) => link.act("pick", { id: block.id, to: i });
-  return html`<div class="scroll" tabindex="0" role="group" aria-label=${block.caption || "table"}>
+  return html`<div class=${block.prose ? "scroll prose" : "scroll"} tabindex="0" role="group" aria-label=${block.caption || "table"}>
     <table>
       ${block.caption ? html`<caption>${block.caption}</caption>` : null}
       <thead>

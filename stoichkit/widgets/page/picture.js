@@ -77,7 +77,7 @@ export function Picture({ block, link }) {
     });
     observer.observe(frame.current);
     return () => observer.disconnect();
-  }, [block.id]);
+  }, [block.id, block.sizes]);
 
   const at = (event) => {
     const box = drawing.current.getBoundingClientRect();
@@ -125,7 +125,7 @@ export function Picture({ block, link }) {
         const moving = held && held.name === spot.name;
         const own = link.text(key(spot), [spot.x, spot.y]);
         const [x, y] = moving ? place(held.at, held.limits || block.limits) : place(own);
-        const said = spot.drag && block.moves ? `${spot.words}. Arrow keys move it, as a what if` : spot.words;
+        const said = spot.drag && block.moves ? `${spot.words}. Arrow keys move it` : spot.words;
         return html`<g key=${i} class=${moving ? "spot moving" : "spot"} tabindex="0" role=${spot.drag && block.moves ? "button" : "img"} aria-label=${said}
           onPointerDown=${down(spot)} onPointerMove=${drag(spot)} onPointerUp=${drop} onPointerCancel=${drop}
           onKeyDown=${press(spot)} onMouseEnter=${() => point(spot.words)} onMouseLeave=${() => point("")}
@@ -136,7 +136,7 @@ export function Picture({ block, link }) {
       })}
     </svg>
     <figcaption>
-      <span class="pointed">${pointed || (block.moves ? "Point at a trial to see its amounts; drag it, or move it with the arrow keys, to ask what if." : "")}</span>
+      <span class="pointed">${pointed || block.hint}</span>
       ${block.saves
         ? html`<span class="saves"
             ><button type="button" class="button quiet" onClick=${() => link.act("set", { id: `${block.id}:save`, to: "svg" })}>Save SVG</button

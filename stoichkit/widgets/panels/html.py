@@ -31,6 +31,7 @@ from ...decision.verdict import CaveatKind, VerdictKind
 from ...diagnosis.causes import Cause
 from ...diagnosis.sentences import (
     check_sentence,
+    effects_table,
     no_slip_sentence,
     redox_sentence,
     slip_sentence,
@@ -41,14 +42,13 @@ from ...diagnosis.stability import LIMITS, RedoxFinding, SpotTest
 from ...experiments.record import Experiment
 from ...planning.sentences import chance_text, step_text
 from ...plots.budget import BudgetPicture
-from ...plots.causes import EffectBar, EffectsPicture
 from ...plots.render import svg
 from ...plots.result import ResultPicture
 from ...plots.scene import Picture as Plot
 from ...reports.sections import candidate_table, trust_section
 from ...text.html import Cell, escaped, html_heading, html_image, html_list, html_part, html_table
 from ...text.parts import Part, Picture, Section
-from ...text.wording import capitalised, joined, shown_range, two_digits
+from ...text.wording import capitalised, joined
 from ..state.balance import Row
 from ..state.classroom import GroupLine
 
@@ -415,8 +415,6 @@ _UNSEEN = (
     "A slip cannot be seen when it moves every trial alike, stays within the noise, or is made "
     "equally in two readings that are subtracted."
 )
-_TURNS = {1: "too large", -1: "too small", 0: "no different"}
-_MEANT = {"product": "of the product measured", "consumed": "of what was consumed"}
 
 
 def slips_html(slips: Sequence[Slip], evidence: Evidence) -> str:
@@ -464,54 +462,10 @@ def effects_html(causes: Sequence[Cause]) -> str:
     """
     if not causes:
         return paragraph("No effect is known for this kind of lab.")
-    header = (
-        "Effect",
-        "Amount in each trial that makes it fit",
-        "Possible?",
-        "Makes ratio and yield",
-        "What it does, and what to check",
-    )
-    bars = EffectsPicture.of(causes).bars
-    rows = tuple(_row(cause, bar) for cause, bar in zip(causes, bars, strict=True))
-    caption = f"Effects on {causes[0].candidate}, one at a time"
-    return html_table(header, rows, caption, frame="stoichkit-scroll stoichkit-causes")
-
-
-def _row(cause: Cause, bar: EffectBar) -> tuple[str, ...]:
-    unit = cause.effect.unit
-    return (
-        capitalised(cause.effect.name),
-        _amounts(cause, bar, unit),
-        _possible(cause, bar, unit),
-        _TURNS[cause.ratio_change],
-        check_sentence(cause),
-    )
-
-
-def _amounts(cause: Cause, bar: EffectBar, unit: str) -> str:
-    """Say the exact amount, the range that fits, and what part of what was measured that is."""
-    if math.isnan(cause.needed):
-        return "any amount" if cause.fits_without else "no amount"
-    if cause.high < 0:
-        return f"−{two_digits(-cause.needed)} {unit}, which cannot be"
-    exactly = f"{two_digits(cause.needed)} {unit} exactly" if cause.needed > 0 else "none exactly"
-    low, high = shown_range(max(cause.low, 0.0), cause.high)
-    text = f"{exactly}; {low} {unit} to {high} {unit} fits"
-    if math.isfinite(bar.low) and math.isfinite(bar.high):
-        ends = dict.fromkeys(f"{two_digits(end)} %" for end in (max(bar.low, 0.0), bar.high))
-        text += f", {' to '.join(ends)} {_MEANT[bar.of]}"
-    return text
-
-
-def _possible(cause: Cause, bar: EffectBar, unit: str) -> str:
-    most = "no end in sight" if math.isinf(cause.most) else f"{two_digits(cause.most)} {unit}"
-    return {
-        "possible": f"Yes: the masses allow up to {most}.",
-        "free": f"Yes, but not needed: it fits without. The masses allow up to {most}.",
-        "too much": f"No: the masses allow {most} at most.",
-        "wrong way": "No: it acts in the wrong direction.",
-        "unmoved": "It does not change how well the candidate fits.",
-    }[bar.kind]
+    table = effects_table(causes)
+    rows = [(*row, check_sentence(cause)) for row, cause in zip(table.rows, causes, strict=True)]
+    header = (*table.header, "What it does, and what to check")
+    return html_table(header, rows, table.caption, frame="stoichkit-scroll stoichkit-causes")
 
 
 def stability_html(findings: Sequence[RedoxFinding]) -> str:

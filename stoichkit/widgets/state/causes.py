@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
 from typing import Any
@@ -35,7 +35,7 @@ from ...measurement.displays import Balance
 from ...uncertainty.readings import parse_number
 from ..kit.telling import Telling
 from ..kit.work import Report, silent
-from .form import refusal_of
+from .form import Outcome, refusal_of
 from .readings import Change, ReadingsState
 
 
@@ -275,9 +275,14 @@ class CausesState(Telling[CausesChange]):
         self.readings = readings if isinstance(readings, ReadingsState) else ReadingsState(readings)
         self.choices = Choices()
         super().__init__()
+        self._outcome: Callable[[], Outcome] = lambda: self.readings.outcome
         self._good_residue = ""
         self._stop = self.readings.subscribe(self._follow)
         self.readings.history.join(_PART, lambda: self.choices, self.restore)
+
+    def look_at(self, outcome: Callable[[], Outcome]) -> None:
+        """Find the causes of another outcome than that of the readings as typed."""
+        self._outcome = outcome
 
     def stop(self) -> None:
         """Stop listening to the readings, and leave their history."""
@@ -288,13 +293,13 @@ class CausesState(Telling[CausesChange]):
 
     @property
     def evidence(self) -> Evidence | None:
-        """Evidence of the readings; see :attr:`.ReadingsState.evidence`."""
-        return self.readings.evidence
+        """Evidence of the readings, or of what is looked at in their place."""
+        return self._outcome().evidence
 
     @property
     def experiment(self) -> Experiment:
         """The record that the evidence is of."""
-        return self.readings.experiment
+        return self._outcome().experiment
 
     @property
     def verdict_current(self) -> bool:
@@ -349,6 +354,32 @@ class CausesState(Telling[CausesChange]):
         if key_a == key_b:
             raise ModelError("Both effects are the same.", fix="Choose two different ones.")
         self._change(CausesChange.CHOICE, "chose two effects", pair=(key_a, key_b))
+
+    def pick(self, place: int, key: str, shown: tuple[str, str]) -> None:
+        """Take another effect for the first (0) or the second (1) of the two that are shown.
+
+        The one that stands in the other place changes places with it.
+
+        >>> state = CausesState("copper-silver")
+        >>> state.pick(1, "wet product", ("wet product", "damp metal"))
+        >>> state.choices.pair
+        ('damp metal', 'wet product')
+        """
+        pair = [*shown]
+        if key == pair[1 - place]:
+            pair.reverse()
+        else:
+            pair[place] = key
+        self.combine(pair[0], pair[1])
+
+    @property
+    def leaves_salt(self) -> bool:
+        """Whether poor washing can leave a salt in the product.
+
+        >>> CausesState("copper-silver").leaves_salt, CausesState("tin-oxide").leaves_salt
+        (True, False)
+        """
+        return "residue salt" in dict(self.effects)
 
     # The residue
 

@@ -42,6 +42,7 @@ class LabState(Telling[None]):
         self.history = self.kit.history
         self.whatif = WhatIf(self.readings)
         self.own = OwnLab(self.readings)
+        self.kit.causes.look_at(lambda: self.outcome)
         self._slips: tuple[Experiment, tuple[Slip, ...]] | None = None
 
     def tell(self) -> None:

@@ -6,7 +6,7 @@ every weighing rounded as a coarser balance would have shown it. One undo leads 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_EVEN, Decimal
 from typing import Any
@@ -206,10 +206,16 @@ class WhatIf(Telling[None]):
         words = f"tried a balance reading to {step} g" if step else "went back to the own balance"
         self._set(replace(self._tried, step="" if own else step), words, key=(_PART, "step"))
 
-    def show_corrected(self, slip: Slip) -> None:
-        """Look at the readings with a slip corrected."""
-        lab = corrected(self.readings.experiment, slip)
-        self._take(lab, f"{slip.trial or 'all trials'} corrected")
+    def show_corrected(self, *slips: Slip) -> None:
+        """Look at the readings with slips corrected, at most one of each trial."""
+        lab = self.readings.experiment
+        for slip in slips:
+            lab = corrected(lab, slip)
+        self._take(lab, _corrected_words(slips))
+
+    def shows_corrected(self, *slips: Slip) -> bool:
+        """Whether these slips, and nothing else, are looked at corrected."""
+        return bool(self._tried.cells) and self._tried.words == _corrected_words(slips)
 
     def _take(self, lab: Experiment, words: str) -> None:
         """Look at the readings of another record of the same lab."""
@@ -283,6 +289,19 @@ class WhatIf(Telling[None]):
         if not step or self.coarser or evidence is None:
             return ""
         return finer_sentence(evidence, step)
+
+
+def _corrected_words(slips: Sequence[Slip]) -> str:
+    """Say which readings are looked at corrected.
+
+    Slips of one trial differ in what was read or in what it may have been.
+    """
+    said = [
+        f"{slip.trial or 'all trials'}, {joined(list(slip.readings))} = "
+        f"{joined(list(slip.corrected))}"
+        for slip in slips
+    ]
+    return f"{'; '.join(said)} (corrected)"
 
 
 def finer_sentence(evidence: Evidence, step: str) -> str:

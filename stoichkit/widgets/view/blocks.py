@@ -190,12 +190,14 @@ class Builder:
         moved: Callable[[str, float, float], object] | None = None,
         saved: Callable[[str], object] | None = None,
         sized: Callable[[int], object] | None = None,
+        hint: str = "",
     ) -> Block:
         """Return a picture: lines, areas, marks and words, with what can be pointed at.
 
         Each spot is a dict with ``name``, ``words``, ``x``, ``y`` (in the numbers of the axes)
         and ``drag``. ``moved`` gets the name of a spot and where it was dragged to; ``saved`` gets
-        "svg" or "png"; ``sized`` gets the width that there is, CSS px.
+        "svg" or "png"; ``sized`` gets the width in CSS pixels that there is for the picture, now
+        and whenever it changes. ``hint`` says what can be done while nothing is pointed at.
         """
         if moved is not None:
             self.on(f"{name}:move", moved, "move")
@@ -206,7 +208,7 @@ class Builder:
         return {
             "kind": "picture", "id": name, "title": title, "alt": alt, **scene_data(scene),
             "spots": list(spots), "moves": moved is not None, "saves": saved is not None,
-            "sizes": sized is not None,
+            "sizes": sized is not None, "hint": hint,
         }  # fmt: skip
 
     def progress(self, words: str, name: str, stop: Callable[[], object]) -> Block:
@@ -223,10 +225,12 @@ class Builder:
         chosen: Callable[[int], object] | None = None,
         selected: int = -1,
         looks: Sequence[str] = (),
+        prose: bool = False,
     ) -> Block:
         """Return a table whose first column names the rows, which can be chosen if so wished.
 
-        ``looks`` gives each row "" or "faint" or "warning".
+        ``looks`` gives each row "" or "faint" or "warning"; ``prose``: its cells are words, not
+        numbers.
         """
         cells = [list(row) for row in rows]
         if chosen is not None:
@@ -234,6 +238,7 @@ class Builder:
         return {
             "kind": "table", "id": name if chosen is not None else "", "caption": caption,
             "header": list(header), "rows": cells, "selected": selected, "looks": list(looks),
+            "prose": prose,
         }  # fmt: skip
 
 

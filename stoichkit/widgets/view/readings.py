@@ -40,6 +40,9 @@ from .own import own_blocks
 SCALE = 1.5
 """CSS pixels for one point of a picture: its smallest letters are then 12 px high."""
 _MOST_EQUATIONS = 6
+_HINT = (
+    "Point at a trial to see its amounts; drag it, or move it with the arrow keys, to ask what if."
+)
 _MOST_RATIOS = 60
 _could = lru_cache(maxsize=8)(finer_sentence)
 
@@ -412,7 +415,7 @@ class ReadingsScreen:
         scene = found.scene(wide, min(max(0.62 * wide, 250.0), 285.0))
         return make.picture(
             "picture", found.headline, found.alt_text, scene, spots=spots, moved=self._moved,
-            saved=self._save, sized=self._sized,
+            saved=self._save, sized=self._sized, hint=_HINT,
         )  # fmt: skip
 
     def _sized(self, width_px: int) -> None:

@@ -1,0 +1,83 @@
+"""A picture on a screen: as wide as there is room for, and saved as a file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from ...plots.render import svg
+from ...plots.scene import Picture
+from .blocks import Block, Builder
+from .frame import Frame
+
+SCALE = 1.5
+"""CSS pixels for one point of a picture: its smallest letters are then 12 px high."""
+LEAST_PX, MOST_PX = 320, 1100
+
+
+def spot(name: str, words: str, at: tuple[float, float], *, drag: bool = False) -> Block:
+    """Return what can be pointed at: its place is in the numbers of the axes."""
+    return {"name": name, "words": words, "x": at[0], "y": at[1], "drag": drag}
+
+
+class Drawn:
+    """One picture of a screen, which knows how wide the page is.
+
+    Parameters
+    ----------
+    name : str
+        Its name on the screen, and at the end of the file it is saved as.
+    heights : (float, float), optional
+        Least and largest height of a plane, in points; left out where the height follows from what
+        is shown.
+
+    Examples
+    --------
+    >>> from stoichkit.planning.outcomes import Chances
+    >>> from stoichkit.plots.planning import ChancesPicture
+    >>> drawn = Drawn("chances")
+    >>> picture = ChancesPicture.of([("SnO2", Chances(0.93, 0.004, 0.046, 0.02))], 0.9)
+    >>> make = Builder()
+    >>> drawn.block(make, picture, None, "tin")["width"]
+    466.7
+    >>> make.handlers["chances:width"](600); drawn.block(make, picture, None, "tin")["width"]
+    400.0
+    """
+
+    def __init__(self, name: str, heights: tuple[float, float] | None = None) -> None:
+        self.name, self._heights = name, heights
+        self.width_px = 700
+
+    @property
+    def width(self) -> float:
+        """Width of the scene, in points."""
+        return self.width_px / SCALE
+
+    def block(
+        self,
+        make: Builder,
+        picture: Picture,
+        frame: Frame | None,
+        lab: str,
+        *,
+        spots: Sequence[Block] = (),
+        moved: Callable[[str, float, float], object] | None = None,
+        hint: str = "",
+    ) -> Block:
+        """Return the picture as a block; ``lab`` begins the name of its file."""
+        height = None
+        if self._heights is not None:
+            height = min(max(0.72 * self.width, self._heights[0]), self._heights[1])
+
+        def save(kind: str) -> None:
+            if frame is not None:
+                ending = "png" if kind == "png" else "svg"  # the page draws it from the SVG
+                text = svg(picture, document=True)
+                frame.hand_over(f"{lab}-{self.name}.{ending}", "image/svg+xml", text.encode())
+
+        return make.picture(
+            self.name, picture.title, picture.alt_text, picture.scene(self.width, height),
+            spots=spots, moved=moved, saved=save, sized=self._sized, hint=hint,
+        )  # fmt: skip
+
+    def _sized(self, width_px: int) -> None:
+        self.width_px = min(max(width_px, LEAST_PX), MOST_PX)
