@@ -8,6 +8,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from ..decision.routes import SIDES
+from ..decision.sentences import agreement_sentences, routes_disagree
 from ..decision.statement import would
 from ..decision.verdict import Reason, Verdict, VerdictKind
 from ..experiments.parts import Variation
@@ -627,11 +629,47 @@ def candidate_class_sentence(tested: ClassCandidate, verdict: ClassVerdict) -> s
     return f"{tested.name} {'fits' if tested.compatible else 'is excluded'}: {', '.join(said)}."
 
 
+def by_route_sentence(verdict: ClassVerdict) -> str:
+    """Say by which routes each candidate is tested; "" unless some routes disagree.
+
+    >>> from stoichkit import assess_class, experiments
+    >>> by_route_sentence(assess_class(experiments.class_file(), "copper-silver").verdict)
+    ''
+    """
+    if all(one.agree for one in verdict.agreements):
+        return ""
+    said = []
+    for tested in verdict.candidates.values():
+        by = [
+            f"the amount {side} by route {route} alone"
+            for side, route in zip(SIDES, tested.tested_by, strict=True)
+            if route
+        ]
+        said.append(f"{tested.name} with {joined(by) if by else 'all routes together'}")
+    return f"Each candidate is tested by what agrees best with it: {joined(said)}."
+
+
+def class_route_sentences(verdict: ClassVerdict, experiment: Experiment) -> list[str]:
+    """Say of an amount found by several routes what each gives of the class, and if they agree.
+
+    >>> from stoichkit import assess_class, experiments
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
+    >>> class_route_sentences(found.verdict, found.experiment)
+    []
+    """
+    models = (experiment.consumed, experiment.produced)
+    return agreement_sentences(verdict.agreements, models, 1e3, "mmol")
+
+
 def class_caveat_sentence(caveat: ClassCaveat, result: ClassResult) -> str:
     """Say one warning of the verdict of a class, and what to do about it."""
     kind = caveat.kind
     kinds = ClassCaveatKind
     verdict = result.verdict
+    if kind is kinds.ROUTES_DISAGREE:
+        lab = result.experiment
+        model = lab.consumed if caveat.subject == "consumed" else lab.produced
+        return f"Over all groups: {routes_disagree(symbol(model.species), caveat.value)}"
     if kind is kinds.OUTLYING:
         return outlying_sentence(result, caveat.subject)
     if kind is kinds.HETEROGENEOUS and verdict is not None:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from ..experiments.parts import Variation
@@ -130,18 +129,6 @@ class RatioTest:
         p = self.linear.p_value(x, y, None if self._unknown else self.scatter)
         own = self.linear.own_scatter_p(x, y) if self.by_scatter else math.nan
         return p if math.isnan(own) else max(p, own)
-
-    def landmarks(self) -> list[float]:
-        """Return ratios at which the set of those compatible may begin anew, or have a gap.
-
-        Where routes disagree: what each gives, and half-way between two neighbours.
-        """
-        if not self.alone:
-            return []
-        linear = [test.linear for test in (self, *self.alone)]
-        pairs = [(one.mean_consumed, one.mean_produced) for one in linear]
-        found = sorted(b / a for a, b in pairs if a > 0 and b > 0)
-        return [*found, *((low + high) / 2 for low, high in pairwise(found))]
 
     def allowed(
         self, ratio: float, recovery: tuple[float, float] | None = None

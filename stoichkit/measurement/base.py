@@ -781,3 +781,7 @@ def amount_step(species: str, formula: str, amount_mol: Number) -> Step:
 def times(factor: Fraction | int) -> str:
     """Write a stoichiometric factor as the end of a formula; nothing for 1."""
     return "" if factor == 1 else f" × {factor}"
+
+
+Models = tuple[AmountModel, AmountModel]
+"""How the amounts consumed and produced, in this order, follow from the readings."""

@@ -13,9 +13,11 @@ from ..classroom.sentences import (
     allowance_text,
     basis_sentence,
     blank_sentences,
+    by_route_sentence,
     class_assumptions,
     class_caveat_sentence,
     class_ratio_sentence,
+    class_route_sentences,
     class_verdict_sentences,
     file_sentence,
     groups_sentence,
@@ -137,7 +139,7 @@ def _class_sections(
     yield Section("Group by group", tuple(_table(result, rows)))
     verdict = result.verdict
     if verdict is not None:
-        yield Section("The groups pooled", tuple(_pooled(verdict)))
+        yield Section("The groups pooled", tuple(_pooled(result, verdict)))
         yield Section("Straight line and blank", tuple(_line(result, verdict, pictures)))
     causes = _causes(result)
     if causes is not None:
@@ -338,10 +340,11 @@ def _yield(result: ClassResult, name: str, candidate: str) -> str:
     )
 
 
-def _pooled(verdict: ClassVerdict) -> Iterator[Part]:
+def _pooled(result: ClassResult, verdict: ClassVerdict) -> Iterator[Part]:
     """Return the exact tests on the pooled groups, and the usual ways of pooling."""
     yield basis_sentence(verdict)
     yield heterogeneity_sentence(verdict)
+    yield from class_route_sentences(verdict, result.experiment)
     allowed = allowance_text(verdict)
     at = ("Tested at",) if allowed else ()
     header = ("Candidate", "Ratio", *at, "p, readings", "p, scatter", "p, slope", "Verdict")
@@ -360,6 +363,8 @@ def _pooled(verdict: ClassVerdict) -> Iterator[Part]:
         "of the groups alone (Student t); p, slope: the straight line."
         + (f" Tested at: the ratio as measured that agrees best, with {allowed}." if at else "")
     )
+    if routes := by_route_sentence(verdict):
+        yield routes
     yield from _ways(verdict, cover)
     yield leave_one_out_sentence(verdict)
     yield outlying_rule(verdict)

@@ -9,11 +9,10 @@ import numpy as np
 import pytest
 
 from stoichkit import assess
-from stoichkit.classroom.data import load_class
 from stoichkit.decision.evidence import compare_routes
 from stoichkit.decision.sentences import caveat_sentence, route_sentences
 from stoichkit.decision.verdict import CaveatKind, VerdictKind
-from stoichkit.errors import DataFileError, ExperimentError, ModelError
+from stoichkit.errors import ExperimentError, ModelError
 from stoichkit.experiments.record import Experiment
 from stoichkit.experiments.store import parse_experiment
 from stoichkit.measurement.concentration import SolutionVolume
@@ -422,9 +421,7 @@ def test_a_route_without_readings_or_like_another_is_refused() -> None:
         Routes(species="Zn", routes=(inner, replace(one, heavier="d")))
 
 
-def test_a_class_and_a_plan_are_refused_precisely(lab: Experiment) -> None:
-    with pytest.raises(DataFileError, match="several routes to the amount of Zn"):
-        load_class(b"group,paper\n1,0.70\n", lab)
+def test_a_plan_is_refused_precisely(lab: Experiment) -> None:
     with pytest.raises(ModelError, match="Plan with one of the routes"):
         Plan(experiment=lab, consumed_mol=0.005)
     assert isinstance(lab.consumed.ways[1], SolutionVolume)
