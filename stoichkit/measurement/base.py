@@ -573,6 +573,13 @@ class AmountModel(ABC):
             )
         return self.span.high
 
+    def set_by(self, way: AmountModel) -> str:
+        """Return the name of the reading that sets the amount by one of :attr:`ways`.
+
+        A ModelError says if there is none, or if another way reads it too.
+        """
+        return way.main_reading()
+
     def reading(self, field: str) -> str:
         """Return the name of the reading in one of the model's own fields."""
         return str(getattr(self, field))

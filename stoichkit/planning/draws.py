@@ -18,6 +18,7 @@ from ..decision.arrays import assess_weighings
 from ..decision.evidence import air_of
 from ..decision.linear import BELOW_ZERO_LEVEL, EXCESS_LEVEL, SAME, LinearAmounts, unexplained
 from ..experiments.record import Experiment
+from ..measurement.base import AmountModel
 from ..measurement.buoyancy import NOTHING
 from ..measurement.displays import Balance
 from ..uncertainty.digits import reach_of
@@ -85,9 +86,13 @@ class Bench:
             for r in experiment.roles()
             if r.name in expected and r.name not in experiment.shared_readings
         }
-        self.slopes = _slopes(experiment, expected, self.roles)
         models = (experiment.consumed, experiment.produced)
-        self.main = (models[0].main_reading(), models[1].main_reading())
+        self.slopes = _slopes(experiment, models, expected, self.roles)
+        ways = [(side, model, way) for side, model in enumerate(models) for way in model.ways]
+        self.sides = [side for side, _, _ in ways]
+        self.main = [model.set_by(way) for _, model, way in ways]
+        found = _slopes(experiment, [way for _, _, way in ways], expected, self.main)
+        self.by_way = np.array([found[name] for name in self.main]).T
         self.shape = (labs, plan.trials)
 
     def _trial_of(self, source: Source, is_shared: bool) -> slice:
@@ -150,9 +155,8 @@ class Bench:
         mean = self.linear.mean_consumed, self.linear.mean_produced
         made = (1 + relative) * self.part * self._differing() - 1
         change = amounts + np.stack([mean[0] * relative, mean[1] * made])
-        # both amounts follow from their two main readings
-        square = np.array([[self.slopes[m][side] for m in self.main] for side in (0, 1)])
-        moved = np.einsum("ij,jlt->ilt", np.linalg.inv(square), change)
+        # each route to an amount follows from its main reading; errors move all routes alike
+        moved = np.einsum("ij,jlt->ilt", np.linalg.inv(self.by_way), change[self.sides])
         vessels: dict[str, Floats] = {}
         shown = {}
         for name, role in self.roles.items():
@@ -183,13 +187,15 @@ class Bench:
 
 
 def _slopes(
-    experiment: Experiment, expected: Mapping[str, float], roles: Iterable[str]
-) -> dict[str, tuple[float, float]]:
-    """Return the change of both amounts (mol) for a unit of each reading of a trial."""
+    experiment: Experiment,
+    models: Sequence[AmountModel],
+    expected: Mapping[str, float],
+    roles: Iterable[str],
+) -> dict[str, tuple[float, ...]]:
+    """Return the change of each amount (mol) for a unit of each reading of a trial."""
     pool = ErrorPool()
     values = {k: nominal(v) for k, v in experiment.quantities(experiment.trials[0], pool).items()}
     values.update(expected)
-    models = (experiment.consumed, experiment.produced)
 
     def amounts(changed: Mapping[str, float]) -> list[float]:
         return [nominal(model.amount(changed, pool)) for model in models]
@@ -198,7 +204,7 @@ def _slopes(
     found = {}
     for name in roles:
         moved = amounts({**values, name: values[name] + 1.0})
-        found[name] = (moved[0] - middle[0], moved[1] - middle[1])
+        found[name] = tuple(there - here for there, here in zip(moved, middle, strict=True))
     return found
 
 
