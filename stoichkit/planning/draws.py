@@ -26,7 +26,7 @@ from ..uncertainty.distribution import SumDistribution, student_tails
 from ..uncertainty.montecarlo import draw
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Floats, Shape, Source, Term, nominal
-from .strips import Band, allowed_ratios, limit_of, strips_of
+from .strips import Band, allowed_ratios, fits_at_worst, limit_of, strips_of
 
 if TYPE_CHECKING:
     from .plan import Plan
@@ -261,19 +261,25 @@ def verdicts_of_weighings(
     return Verdicts(judged.compatible, judged.below_zero, judged.nothing_reacted)
 
 
-def verdicts_of(
-    labs: Drawn, experiment: Experiment, linear: LinearAmounts, *, averaged: bool = False
-) -> Verdicts:
-    """Judge labs by the limits at the planned amount; see ``strips_of`` for those averaged."""
+def verdicts_of(labs: Drawn, experiment: Experiment, linear: LinearAmounts) -> Verdicts:
+    """Judge labs by the test as it is at the planned amount.
+
+    What lies within limits averaged over the positions between two display steps is compatible at
+    the worst of them too: only the others are asked for that.
+    """
     n_a, n_b = labs.consumed.mean(axis=1), labs.produced.mean(axis=1)
     ratios = [float(c.ratio) for c in experiment.candidates]
     alpha, trials = 1 - experiment.coverage_each(), labs.consumed.shape[1]
     recovery, air = allowance_of(experiment, linear)
     band = Band(n_a, n_b, n_b)
-    strips = strips_of(linear, ratios, recovery, alpha, air=air, band=band, averaged=averaged)
+    strips = strips_of(linear, ratios, recovery, alpha, air=air, band=band, averaged=True)
     compatible = np.zeros((n_a.size, len(ratios)), dtype=np.bool_)
     lower, upper, cut = strips.regions(n_a)
     compatible[:, strips.which] = (n_b[:, None] >= lower) & (n_b[:, None] <= upper)
+    for place, i in enumerate(strips.which.tolist()):
+        left = np.flatnonzero(~compatible[:, i])
+        ratios_tested = np.unique(strips.ratios[place]).tolist()
+        compatible[left, i] = fits_at_worst(linear, ratios_tested, n_a[left], n_b[left], alpha)
     if trials > 1:
         own = _by_scatter(labs, linear, experiment, recovery)
         for i, each in enumerate(ratios):
