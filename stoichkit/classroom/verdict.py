@@ -16,7 +16,7 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
-from functools import cached_property, reduce
+from functools import cached_property, partial, reduce
 from itertools import repeat
 from typing import Any
 
@@ -25,7 +25,7 @@ from ..chemistry.candidates import Candidate, check_candidates, plain_ratios
 from ..decision.chances import Chances, chances_of
 from ..decision.evidence import dried_further, still_changing
 from ..decision.linear import BELOW_ZERO_LEVEL, LinearAmounts, ratio_found
-from ..decision.ratio_test import allowed_ratios
+from ..decision.ratio_test import allowed_ratios, over_recovery
 from ..decision.routes import Agreement, landmarks
 from ..decision.verdict import Reason, Verdict, VerdictKind, verdict_of
 from ..errors import ModelError, StoichkitError
@@ -34,7 +34,7 @@ from ..experiments.parts import NO_VARIATION, Prior, Variation, checked_between
 from ..experiments.record import Experiment
 from ..measurement.buoyancy import NOTHING
 from ..uncertainty import entry
-from ..uncertainty.distribution import SumDistribution, legendre
+from ..uncertainty.distribution import SumDistribution
 from ..uncertainty.pooling import Pooled, pool
 from ..uncertainty.ratio_set import RatioSet, invert
 from ..uncertainty.straight_line import Line
@@ -60,9 +60,6 @@ BLANK_LEVEL, LIKELY_BLANK_LEVEL = 0.001, 0.05
 as a slope is off where its intercept is; the second not, as both exclude less than either."""
 _FEW = 4
 _GROUPS = "{group: [(n_consumed, n_produced), …]}"
-
-
-_NODES = 24
 
 
 class Basis(StrEnum):
@@ -340,13 +337,17 @@ class ClassVerdict:
         def density(ratio: float) -> float:
             return max(_density(test.linear, ratio) for test in self._test.each)
 
-        least, most = self.recovery
-        x, weight = legendre(_NODES)
-        parts = [least + (most - least) * (1 + t) / 2 for t in x.tolist()]
         likelihoods = {
-            name: density(ratio * least)
-            if least == most
-            else float(weight @ [density(part * ratio) for part in parts]) / 2
+            name: max(
+                over_recovery(
+                    partial(_density, test.linear),
+                    ratio,
+                    self.recovery,
+                    (test.linear.mean_consumed, test.linear.mean_produced),
+                    test.linear.distribution(test.allowed(ratio)[0], 1.0).spread,
+                )
+                for test in self._test.each
+            )
             for name, ratio in ratios.items()
         }
         n_a = linear.mean_consumed
