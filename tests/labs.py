@@ -117,3 +117,35 @@ def crucible(*heated: str, **fields: Any) -> Experiment:
         trials=(Trial("1", readings),),
         **given,
     )
+
+
+_IRON = """
+title = "Iron in copper sulfate"
+invented = true
+
+[instruments.balance]
+kind = "balance"
+readability_g = 0.01
+repeatability_g = REPEATS
+
+[consumed]
+kind = "mass by difference"
+species = "Fe"
+heavier = "nail before"
+lighter = "nail after"
+
+[produced]
+kind = "mass by difference"
+species = "Cu"
+heavier = "paper + copper"
+lighter = "paper"
+SAME
+[candidates.oxidation_states]
+metal = "Fe"
+states = ["iron(II)", "iron(III)"]
+"""
+
+
+def iron_text(repeatability_g: float, product: str = "") -> str:
+    """Return the file of iron in copper sulfate without trials; ``product`` says more of copper."""
+    return _IRON.replace("REPEATS", str(repeatability_g)).replace("SAME", product)

@@ -66,7 +66,9 @@ class Expectation:
     ratio : float
         n(produced) / n(consumed).
     consumed, produced : Change
-        The two differences that are read.
+        The two differences that are read; by the first route, where there are several.
+    further : tuple of Change
+        Those read by other routes.
     product_mass_g : float or None
         Mass of the product, where the product is weighed or a gas.
     readings : tuple of (str, str)
@@ -89,6 +91,7 @@ class Expectation:
     nearest: str
     apart_steps: float
     apart_uncertainties: float
+    further: tuple[Change, ...] = ()
 
 
 def expectations_of(plan: Plan) -> tuple[Expectation, ...]:
@@ -125,6 +128,11 @@ def expectations_of(plan: Plan) -> tuple[Expectation, ...]:
                 apart_uncertainties=_apart(plan, values[name], ratios[name], ratios[nearest])
                 if nearest
                 else 0.0,
+                further=tuple(
+                    _change(experiment, way, values[name])
+                    for model in (experiment.consumed, experiment.produced)
+                    for way in model.ways[1:]
+                ),
             )
         )
     return tuple(found)
@@ -159,7 +167,7 @@ def _apart(plan: Plan, values: dict[str, float], own: float, other: float) -> fl
 
 def size_checks(expected: Sequence[Expectation]) -> Iterator[Check]:
     """Yield whether the changes to be read are many steps of their instruments."""
-    for changes in ([e.consumed for e in expected], [e.produced for e in expected]):
+    for changes in zip(*((e.consumed, e.produced, *e.further) for e in expected), strict=True):
         smallest = min(changes, key=lambda change: change.steps)
         if not smallest.step:
             continue
@@ -210,6 +218,7 @@ def _share(name: str, instrument: Instrument, expected: Sequence[Expectation]) -
     unit = instrument.unit
     sizes = [e.produced.size for e in expected if e.produced.unit == unit]
     sizes = sizes or [e.consumed.size for e in expected if e.consumed.unit == unit]
+    sizes = sizes or [c.size for e in expected for c in e.further if c.unit == unit]
     share = min(sizes, default=0.0) / (instrument.capacity or math.inf)
     good = share >= instrument.least_share
     advice = "." if good else f": let more react, or use a smaller {instrument.noun}."

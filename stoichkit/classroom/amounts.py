@@ -383,13 +383,27 @@ def amounts_of(*labs: Evidence | Experiment) -> ClassAmounts:
     >>> amounts_of(experiments.load("copper-silver")).names
     ('bench 1', 'bench 2', 'bench 3', 'bench 4')
     """
+    found = []
+    for lab in labs:
+        if isinstance(lab, Experiment):
+            found.append((lab, trial_amounts(lab)))
+        else:
+            evidence = entry.record("evidence", lab, Evidence)
+            found.append((evidence.experiment, evidence.amounts))
+    return put_together(found)
+
+
+def put_together(found: Iterable[tuple[Experiment, Sequence[Pair]]]) -> ClassAmounts:
+    """Return the groups of records with the amounts of their trials, as :func:`amounts_of` does.
+
+    >>> from stoichkit import experiments
+    >>> lab = experiments.load("copper-silver")
+    >>> len(put_together([(lab, lab.amounts())]).names)
+    4
+    """
     groups: dict[str, list[Pair]] = {}
     roles: dict[str, str] = {}
-    for number, lab in enumerate(labs, 1):
-        experiment = lab if isinstance(lab, Experiment) else None
-        if experiment is None:
-            experiment = entry.record("evidence", lab, Evidence).experiment
-        pairs = lab.amounts if isinstance(lab, Evidence) else trial_amounts(experiment)
+    for number, (experiment, pairs) in enumerate(found, 1):
         names = [role.name for role in experiment.roles()]
         own: dict[str, list[Pair]] = {}
         for trial, pair in zip(experiment.trials, pairs, strict=True):

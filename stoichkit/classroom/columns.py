@@ -147,15 +147,6 @@ def match_columns(
     is not there.
     """
     entry.record("experiment", experiment, Experiment, error=DataFileError)
-    for model in (experiment.consumed, experiment.produced):
-        if len(model.ways) > 1:  # a class is pooled, which would average routes that disagree
-            raise DataFileError(
-                f"A class cannot be judged by several routes to the amount of {model.species}.",
-                given=f"{len(model.ways)} routes",
-                allowed="one way to each amount",
-                fix="Judge the class by one of the routes, written without “routes”, at a time; "
-                "one group can be judged by all of them.",
-            )
     columns = {} if columns is None else columns
     roles = {role.name: role for role in experiment.roles() if role.needs_reading}
     given = _checked(columns, roles)

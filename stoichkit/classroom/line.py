@@ -10,7 +10,8 @@ from ..text.wording import joined, p_clause, species_text, two_digits
 from ..uncertainty import entry
 from .amounts import DIFFERENCE_LEVEL
 from .result import ClassResult
-from .sentences import concluded_without, differ_sentence, names_text
+from .sentences import concluded_without, differ_sentence
+from .statement import names_text
 from .verdict import ClassVerdict
 
 

@@ -10,16 +10,14 @@ from typing import TYPE_CHECKING
 from ..chemistry.elements import molar_mass_value
 from ..decision.overturning import changed, halved_in
 from ..decision.verdict import Verdict, VerdictKind
-from .amounts import ClassAmounts
 
 if TYPE_CHECKING:
-    from .verdict import ClassVerdict
+    from .verdict import ClassTest, ClassVerdict
 
 _PRECISION = 0.02
 _LARGEST = 0.5
 """A scale that is off by more than half is no fault any more."""
 MASS, SCALE = "constant mass on the product", "scale"
-Judge = Callable[[ClassAmounts], Verdict]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +43,7 @@ class ClassFault:
     verdict: Verdict
 
 
-def class_faults(found: ClassVerdict, judge: Judge) -> Iterator[ClassFault]:
+def class_faults(found: ClassVerdict, test: ClassTest) -> Iterator[ClassFault]:
     """Yield the smallest constant mass and the smallest error of scale that change a verdict.
 
     A candidate fits surely where the mean discrepancy from it is zero: between that and nothing
@@ -71,13 +69,18 @@ def class_faults(found: ClassVerdict, judge: Judge) -> Iterator[ClassFault]:
             def at(part: float, inner: float = inner, kind: str = kind) -> Verdict:
                 size = part * inner
                 add, times = (size, 1.0) if kind == MASS else (0.0, 1.0 + size)
-                return judge(found.amounts.changed(add, times))
+                return _judged(test.shifted(add, times), found)
 
             part, verdict = _least(at, found.verdict)
             if verdict is not None and (best is None or part * abs(outer) < abs(best.size)):
                 best = ClassFault(kind, part * outer, named, verdict)
         if best is not None:
             yield best
+
+
+def _judged(test: ClassTest, found: ClassVerdict) -> Verdict:
+    """Return what a test of other amounts says of the candidates of a class."""
+    return test.verdict([c.candidate for c in found.candidates.values()], found.coverage)
 
 
 def _next(ratios: Sequence[float], found: float) -> list[float]:
@@ -95,7 +98,7 @@ def _least(at: Callable[[float], Verdict], before: Verdict) -> tuple[float, Verd
     return halved_in(at, (0.0, 1.0), found, before, _PRECISION)
 
 
-def fewest_groups(found: ClassVerdict, judge: Judge) -> tuple[tuple[str, ...], Verdict | None]:
+def fewest_groups(found: ClassVerdict, test: ClassTest) -> tuple[tuple[str, ...], Verdict | None]:
     """Return the fewest groups without which the verdict is another, and that verdict.
 
     Those that speak most against the next candidate are left out one after another, down to two
@@ -115,9 +118,10 @@ def fewest_groups(found: ClassVerdict, judge: Judge) -> tuple[tuple[str, ...], V
         way = math.copysign(1.0, math.fsum(d.values()))
         order = sorted(d, key=lambda name: -way * d[name])
         most = len(best[0]) - 1 if best[0] else len(order) - 2
+        left = test
         for count in range(1, most + 1):
-            amounts = amounts.without(order[count - 1])
-            verdict = judge(amounts)
+            left = left.without(order[count - 1])
+            verdict = _judged(left, found)
             if changed(verdict, found.verdict):
                 best = tuple(order[:count]), verdict
                 break

@@ -8,16 +8,16 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from ..decision.routes import SIDES
+from ..decision.sentences import agreement_sentences, routes_disagree
 from ..decision.statement import would
-from ..decision.verdict import Reason, Verdict, VerdictKind
+from ..decision.verdict import VerdictKind
 from ..experiments.parts import Variation
 from ..experiments.record import Experiment
 from ..measurement.buoyancy import NOTHING
 from ..text.wording import (
-    capitalised,
     joined,
     p_clause,
-    p_text,
     plus_minus,
     shown_range,
     species_text,
@@ -31,6 +31,14 @@ from .amounts import DIFFERENCE_LEVEL, Blank, BlankKind
 from .outlook import ClassOutlook
 from .result import ClassResult
 from .rows import RowUse
+from .statement import (
+    MOST_LEFT_OUT,
+    concluded_by,
+    differ_p,
+    groups_text,
+    names_text,
+    statement_of_class,
+)
 from .verdict import (
     BLANK_LEVEL,
     LIKELY_BLANK_LEVEL,
@@ -41,24 +49,9 @@ from .verdict import (
     ClassVerdict,
 )
 
-MOST_LEFT_OUT = 60
-"""Classes up to so many groups are put together again without each group."""
-_MOST_NAMES = 12
 _MOST_EXCLUDED = 3
 _FEW = 8
 _CANNOT = (VerdictKind.CANNOT_BE_JUDGED,)
-
-
-def names_text(names: Sequence[str], *, most: int = _MOST_NAMES) -> str:
-    """Write a list of groups; those beyond ``most`` are counted.
-
-    >>> names_text(["red", "blue"]), names_text(["a", "b", "c"], most=2)
-    ('red and blue', 'a, b and 1 more')
-    """
-    listed = list(names)
-    if len(listed) <= most:
-        return joined(listed)
-    return f"{', '.join(listed[:most])} and {len(listed) - most} more"
 
 
 def heterogeneity_sentence(verdict: ClassVerdict) -> str:
@@ -73,7 +66,7 @@ def heterogeneity_sentence(verdict: ClassVerdict) -> str:
     """
     h = verdict.heterogeneity
     word = "degree" if h.dof == 1 else "degrees"
-    p = _differ_p(verdict)
+    p = differ_p(verdict)
     spread = verdict.ratio_spread
     q = f"{h.q:.0f}" if h.q >= 100 else f"{h.q:.3g}"
     tau = two_digits(spread**2) if spread > 0 else "0"
@@ -189,7 +182,7 @@ def leave_one_out_sentence(verdict: ClassVerdict) -> str:
     if not deciding:
         return "The verdict hangs on no single group: it is the same without any one of them."
     total = len(verdict.candidates)
-    ways = [(name, _concluded(v, total, one=True)) for name, v in deciding.items()]
+    ways = [(name, concluded_by(v, total, one=True)) for name, v in deciding.items()]
     said = joined([f"without {name} it {found}" for name, found in ways])
     return f"The verdict hangs on {names_text(list(deciding))}: {said}."
 
@@ -205,83 +198,9 @@ def concluded_without(verdict: ClassVerdict, name: str) -> str:
     if not 2 < len(verdict.groups) <= MOST_LEFT_OUT or name not in verdict.groups:
         return ""
     rest, total = verdict.without[name], len(verdict.candidates)
-    found = _concluded(rest, total)
+    found = concluded_by(rest, total)
     same = (rest.kind, rest.candidates) == (verdict.verdict.kind, verdict.verdict.candidates)
     return f"Without {name} the class {would(found, still=same)}."
-
-
-def _concluded(verdict: Verdict, total: int, *, one: bool = False) -> str:
-    """Say what a verdict is, of several groups or of one class, among ``total`` candidates."""
-    names = list(verdict.candidates)
-    if verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
-        return "cannot be judged"
-    if not names:
-        return "fits no candidate" if one else "fit none of the candidates"
-    if verdict.reason is Reason.NOTHING_REACTED:
-        return f"{'does' if one else 'do'} not show that anything reacted"
-    if len(names) == 1:
-        return f"{'single' if total > 1 else 'fit'}{'s' * one}{' out' * (total > 1)} {names[0]}"
-    if len(names) == 2:
-        return f"cannot tell {names[0]} from {names[1]}"
-    return f"cannot tell {joined(names)} apart"
-
-
-def _alike(verdict: ClassVerdict) -> str:
-    """Begin a clause with how much the groups would differ for the readings to decide."""
-    variation = verdict.variation
-    if isinstance(variation, Variation) and not variation.unknown:
-        return f"if the groups differ by the {100 * variation.relative:.3g} % stated"
-    return "if the groups differ by nothing but their readings"
-
-
-def _taken(verdict: ClassVerdict) -> str:
-    """Begin a sentence with how much the groups were stated to differ."""
-    variation = verdict.variation
-    if isinstance(variation, Variation):
-        return f"The groups were stated to differ by {100 * variation.relative:.3g} %"
-    return "The groups were taken to differ by nothing but their readings"
-
-
-def _differ_p(verdict: ClassVerdict) -> str:
-    """Write the p-value of the groups differing by no more than is taken for granted."""
-    return p_clause(verdict.heterogeneity.p_heterogeneity, 1 - DIFFERENCE_LEVEL)
-
-
-def opinions_sentence(verdict: ClassVerdict) -> str:
-    """Say what the readings alone and the scatter of the groups alone lead to; "" for neither.
-
-    Where the groups differ by more than was stated, that is said in its place.
-
-    >>> from stoichkit import assess_class, experiments
-    >>> print(opinions_sentence(assess_class(experiments.class_file(), "copper-silver").verdict))
-    Both ways of judging agree: if the groups differ by nothing but their readings, and judged by
-    their scatter alone, they single out copper(II).
-    """
-    second = verdict.by_scatter
-    if verdict.verdict.reason is not None:
-        return ""
-    total = len(verdict.candidates)
-    first = _concluded(verdict.by_readings, total)
-    if second is None:
-        return (
-            "The groups agree exactly, so there is no scatter to judge by: the readings alone "
-            "decide."
-        )
-    if verdict.refuted:
-        same = "" if verdict.opinions_differ else f" Judged either way, they {first}."
-        return (
-            f"{_taken(verdict)}, but they differ by more ({_differ_p(verdict)}), so their scatter "
-            f"counts.{same}"
-        )
-    if verdict.opinions_differ:
-        return (
-            f"{capitalised(_alike(verdict))}, they {first}; judged by their scatter alone, they "
-            f"{_concluded(second, total)}."
-        )
-    return (
-        f"Both ways of judging agree: {_alike(verdict)}, and judged by their scatter alone, they "
-        f"{first}."
-    )
 
 
 def line_sentence(verdict: ClassVerdict) -> str:
@@ -374,15 +293,6 @@ def _ratio_symbol(experiment: Experiment) -> str:
     return f"{symbol(experiment.produced.species)}/{symbol(experiment.consumed.species)}"
 
 
-def groups_text(count: int) -> str:
-    """Count groups.
-
-    >>> groups_text(1), groups_text(2)
-    ('1 group', '2 groups')
-    """
-    return f"{count} group" if count == 1 else f"{count} groups"
-
-
 def _cover(coverage: float) -> str:
     return f"{100 * coverage:g} % coverage"
 
@@ -396,104 +306,10 @@ def class_verdict_sentences(result: ClassResult) -> str:
     'Together the 9 groups single out copper(II). Copper(I) is excluded (p < 0.0001).'
     """
     verdict = entry.record("result", result, ClassResult).verdict
-    if verdict is None:
-        said = f"There is no verdict of the class as a whole. {result.no_verdict}"
-        if len(result.evidence) == 1:
-            said += f" {groups_sentence(result)}"
-        return said
-    count = f"the {groups_text(len(verdict.groups))}"
-    if verdict.verdict.reason is not None:
-        return _reason_sentences(verdict, count)
-    differ = f" {opinions_sentence(verdict)}" if verdict.opinions_differ else ""
-    names = list(verdict.verdict.candidates)
-    best = verdict.nearest
-    clause = p_clause(best.p_value, verdict.coverage)
-    if not names:
-        return (
-            f"None of the candidates fits {count} together. The nearest is {best.name} "
-            f"({clause}).{differ}"
-        )
-    if len(verdict.candidates) == 1:
-        return (
-            f"Together {count} fit {names[0]} ({clause}). It is the only candidate given, so "
-            f"nothing could be excluded: add the candidates it is to be told from.{differ}"
-        )
-    out = _excluded([c for c in verdict.candidates.values() if not c.compatible], verdict.coverage)
-    found = _concluded(verdict.verdict, len(verdict.candidates))
-    return f"Together {count} {found}. {out}{differ}"
-
-
-def _reason_sentences(verdict: ClassVerdict, count: str) -> str:
-    """Say why the verdict of a class is not what its compatible candidates make it."""
-    found = verdict.verdict
-    if found.reason is Reason.NOTHING_REACTED:
-        (name,) = found.candidates
-        out = [c for c in verdict.candidates.values() if not c.compatible]
-        return (
-            f"Together {count} do not show that anything reacted: of the candidates only {name} "
-            f"fits, but so does that nothing happened. {_excluded(out, verdict.coverage)}"
-        )
-    owned = [_owner(about, verdict.groups) for about in found.about]
-    if found.reason is Reason.BELOW_ZERO:
-        about = _of_groups([(species_text(species), name) for species, name in owned])
-        amount = f"amounts of {about} come" if len(owned) > 1 else f"amount of {about} comes"
-        why = (
-            f"the {amount} out below zero, beyond what the instruments explain. Check which "
-            "reading is subtracted from which."
-        )
-    else:
-        about = _of_groups(owned)
-        why = (
-            f"the mass was still changing at {about}, and what is left to go would change the "
-            "verdict. It may not have reached its end yet, or may have passed it (decomposition, "
-            "spattering)."
-        )
-    said = f"Together {count} cannot be judged: {why}"
-    guilty = list(dict.fromkeys(name for _, name in owned if name))
-    if len(guilty) == 1 and 2 < len(verdict.groups) <= MOST_LEFT_OUT:
-        (name,) = guilty
-        rest = _concluded(verdict.without[name], len(verdict.candidates))
-        said += f" Without {name} the others {rest}."
-    return said
-
-
-def _owner(about: str, groups: Sequence[str]) -> tuple[str, str]:
-    """Split what a reason is about into the thing and its group, "" for all groups.
-
-    >>> _owner("Cu, bench 1", ["1", "bench 1"]), _owner("dish, dried", ["a"])
-    (('Cu', 'bench 1'), ('dish, dried', ''))
-    """
-    owners = [name for name in groups if about.endswith(f", {name}")]
-    name = max(owners, key=len, default="")
-    return (about.removesuffix(f", {name}"), name) if name else (about, "")
-
-
-def _of_groups(owned: Sequence[tuple[str, str]]) -> str:
-    """Write things with their groups, each thing once.
-
-    >>> _of_groups([("Cu", "red"), ("Ag", "red")]), _of_groups([("Cu", "red"), ("Ag", "blue")])
-    ('Cu and Ag of red', 'Cu (red) and Ag (blue)')
-    """
-    groups: dict[str, list[str]] = {}
-    for thing, name in owned:
-        groups.setdefault(thing, []).extend([name] if name else [])
-    several = list(groups.values())
-    if all(names == several[0] for names in several):
-        return joined(list(groups)) + (f" of {names_text(several[0])}" if several[0] else "")
-    return joined([f"{t} ({names_text(n)})" if n else t for t, n in groups.items()])
-
-
-def _excluded(out: Sequence[ClassCandidate], coverage: float) -> str:
-    if not out:
-        return "No candidate is excluded."
-    if len(out) > _MOST_EXCLUDED:
-        largest = p_text(max(c.p_value for c in out), coverage)
-        bound = f"each with p {largest}" if largest.startswith("<") else f"p at most {largest}"
-        return f"The other {len(out)} candidates are excluded ({bound})."
-    shown = [f"{c.name} ({p_clause(c.p_value, coverage)})" for c in out]
-    if len(out) == 1:
-        return capitalised(f"{out[0].name} is excluded ({p_clause(out[0].p_value, coverage)}).")
-    return capitalised(f"{joined(shown)} are excluded.")
+    if verdict is not None:
+        return statement_of_class(verdict).headline
+    said = f"There is no verdict of the class as a whole. {result.no_verdict}"
+    return f"{said} {groups_sentence(result)}" if len(result.evidence) == 1 else said
 
 
 def groups_sentence(result: ClassResult) -> str:
@@ -509,7 +325,7 @@ def groups_sentence(result: ClassResult) -> str:
     total = len(evidence)
     if total == 1:
         (name,) = evidence.names
-        found = _concluded(result.group(name).verdict, len(evidence.candidates), one=True)
+        found = concluded_by(result.group(name).verdict, len(evidence.candidates), one=True)
         return f"By itself {name} {found}."
     alone = ", ".join(f"{name} {n}" for name, n in evidence.singled_out.items() if n)
     one = counts["singled_out"]
@@ -627,11 +443,47 @@ def candidate_class_sentence(tested: ClassCandidate, verdict: ClassVerdict) -> s
     return f"{tested.name} {'fits' if tested.compatible else 'is excluded'}: {', '.join(said)}."
 
 
+def by_route_sentence(verdict: ClassVerdict) -> str:
+    """Say by which routes each candidate is tested; "" unless some routes disagree.
+
+    >>> from stoichkit import assess_class, experiments
+    >>> by_route_sentence(assess_class(experiments.class_file(), "copper-silver").verdict)
+    ''
+    """
+    if all(one.agree for one in verdict.agreements):
+        return ""
+    said = []
+    for tested in verdict.candidates.values():
+        by = [
+            f"the amount {side} by route {route} alone"
+            for side, route in zip(SIDES, tested.tested_by, strict=True)
+            if route
+        ]
+        said.append(f"{tested.name} with {joined(by) if by else 'all routes together'}")
+    return f"Each candidate is tested by what agrees best with it: {joined(said)}."
+
+
+def class_route_sentences(verdict: ClassVerdict, experiment: Experiment) -> list[str]:
+    """Say of an amount found by several routes what each gives of the class, and if they agree.
+
+    >>> from stoichkit import assess_class, experiments
+    >>> found = assess_class(experiments.class_file(), "copper-silver")
+    >>> class_route_sentences(found.verdict, found.experiment)
+    []
+    """
+    models = (experiment.consumed, experiment.produced)
+    return agreement_sentences(verdict.agreements, models, 1e3, "mmol")
+
+
 def class_caveat_sentence(caveat: ClassCaveat, result: ClassResult) -> str:
     """Say one warning of the verdict of a class, and what to do about it."""
     kind = caveat.kind
     kinds = ClassCaveatKind
     verdict = result.verdict
+    if kind is kinds.ROUTES_DISAGREE:
+        lab = result.experiment
+        model = lab.consumed if caveat.subject == "consumed" else lab.produced
+        return f"Over all groups: {routes_disagree(symbol(model.species), caveat.value)}"
     if kind is kinds.OUTLYING:
         return outlying_sentence(result, caveat.subject)
     if kind is kinds.HETEROGENEOUS and verdict is not None:
@@ -738,7 +590,7 @@ def _variation_sentence(verdict: ClassVerdict) -> str:
     variation = verdict.variation
     counts = "their scatter counts only where it shows more than that."
     if verdict.refuted:
-        counts = f"they differ by more ({_differ_p(verdict)}), so their scatter counts."
+        counts = f"they differ by more ({differ_p(verdict)}), so their scatter counts."
     if isinstance(variation, str):
         return (
             "The groups are taken to differ by nothing but their readings, or what was stated of "

@@ -16,16 +16,17 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
-from functools import cached_property
+from functools import cached_property, partial, reduce
 from itertools import repeat
 from typing import Any
 
 from .._common import FrozenMap
 from ..chemistry.candidates import Candidate, check_candidates, plain_ratios
 from ..decision.chances import Chances, chances_of
-from ..decision.evidence import air_of, dried_further, still_changing
-from ..decision.linear import BELOW_ZERO_LEVEL, ratio_found
-from ..decision.ratio_test import allowed_ratios
+from ..decision.evidence import dried_further, still_changing
+from ..decision.linear import BELOW_ZERO_LEVEL, LinearAmounts, ratio_found
+from ..decision.ratio_test import allowed_ratios, over_recovery
+from ..decision.routes import Agreement, landmarks
 from ..decision.verdict import Reason, Verdict, VerdictKind, verdict_of
 from ..errors import ModelError, StoichkitError
 from ..experiments.checks import checked_coverage, checked_recovery
@@ -33,7 +34,7 @@ from ..experiments.parts import NO_VARIATION, Prior, Variation, checked_between
 from ..experiments.record import Experiment
 from ..measurement.buoyancy import NOTHING
 from ..uncertainty import entry
-from ..uncertainty.distribution import SumDistribution, legendre
+from ..uncertainty.distribution import SumDistribution
 from ..uncertainty.pooling import Pooled, pool
 from ..uncertainty.ratio_set import RatioSet, invert
 from ..uncertainty.straight_line import Line
@@ -52,15 +53,13 @@ from .amounts import (
 )
 from .evidence import refuse_looks
 from .overturning import ClassFault, class_faults, fewest_groups
+from .routes import Air, ClassRoutes, class_air
 
 BLANK_LEVEL, LIKELY_BLANK_LEVEL = 0.001, 0.05
 """Chances, without any blank, of an intercept that makes the line decide, or both: the first rare,
 as a slope is off where its intercept is; the second not, as both exclude less than either."""
 _FEW = 4
 _GROUPS = "{group: [(n_consumed, n_produced), …]}"
-
-
-_NODES = 24
 
 
 class Basis(StrEnum):
@@ -85,6 +84,7 @@ class ClassCaveatKind(StrEnum):
     NOT_RESOLVED = "the amount consumed is not told apart from zero"
     SECOND_OPINION = "by the readings alone or the scatter alone the verdict would be another"
     NO_SCATTER = "the groups agree exactly: there is no scatter to judge by"
+    ROUTES_DISAGREE = "routes to one amount disagree over the class"
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +120,9 @@ class ClassCandidate:
         The one that counts, by the basis of the verdict.
     compatible : bool
         Whether ``p_value`` is at least 1 − coverage.
+    tested_by : (int, int)
+        By which route to each amount, counted from 1; 0 for all together. Where routes disagree,
+        everything here is by the one, or all together, that agrees best with the candidate.
     """
 
     candidate: Candidate
@@ -130,6 +133,7 @@ class ClassCandidate:
     p_slope: float
     p_value: float
     compatible: bool
+    tested_by: tuple[int, int] = (0, 0)
 
     @property
     def name(self) -> str:
@@ -177,6 +181,8 @@ class ClassVerdict:
         Formula of the product; "" if it is not named.
     prior : Prior or None
         What is thought of the candidates before the readings, as the first record says.
+    agreements : tuple of Agreement
+        For each pair of routes to one amount, whether their pooled means agree.
     """
 
     verdict: Verdict
@@ -195,10 +201,11 @@ class ClassVerdict:
     blank: Blank | None
     caveats: tuple[ClassCaveat, ...]
     amounts: ClassAmounts = field(repr=False)
-    _test: _Test = field(repr=False)
+    _test: ClassTest = field(repr=False)
     _changing: frozenset[str] = field(default=frozenset(), repr=False)
     produced: str = ""
     prior: Prior | None = None
+    agreements: tuple[Agreement, ...] = ()
 
     @property
     def groups(self) -> tuple[str, ...]:
@@ -227,7 +234,8 @@ class ClassVerdict:
 
         (1, 1) where every density is stated, and where it is small and no test hangs on it.
         """
-        return self._test.air if self._test.allows_air else NOTHING
+        allowed = any(test.allows_air for test in self._test.each)
+        return self._test.air if allowed else NOTHING
 
     @property
     def stated(self) -> bool:
@@ -265,7 +273,7 @@ class ClassVerdict:
         listed = [c.candidate for c in self.candidates.values()]
         found = {}
         for name in names:
-            test = self._test.of(self.amounts.without(name))
+            test = self._test.without(name)
             reason = None
             if self.verdict.reason is Reason.NOT_CONSTANT and self._changing - {name}:
                 reason = Reason.NOT_CONSTANT
@@ -295,7 +303,7 @@ class ClassVerdict:
         >>> [(fault.kind, round(fault.size, 2)) for fault in found.overturned_by]
         [('constant mass on the product', -0.18)]
         """
-        return tuple(class_faults(self, self._judge))
+        return tuple(class_faults(self, self._test))
 
     @cached_property
     def hangs_on(self) -> tuple[str, ...]:
@@ -312,11 +320,7 @@ class ClassVerdict:
 
     @cached_property
     def _fewest(self) -> tuple[tuple[str, ...], Verdict | None]:
-        return fewest_groups(self, self._judge)
-
-    def _judge(self, amounts: ClassAmounts) -> Verdict:
-        listed = [c.candidate for c in self.candidates.values()]
-        return self._test.of(amounts).verdict(listed, self.coverage)
+        return fewest_groups(self, self._test)
 
     @cached_property
     def chances(self) -> Chances | None:
@@ -331,16 +335,19 @@ class ClassVerdict:
         ratios = {name: float(c.candidate.ratio) for name, c in self.candidates.items()}
 
         def density(ratio: float) -> float:
-            error = linear.distribution(ratio, 1.0)
-            return float(error.pdf(linear.mean(ratio, 1.0))) if error.terms else 0.0
+            return max(_density(test.linear, ratio) for test in self._test.each)
 
-        least, most = self.recovery
-        x, weight = legendre(_NODES)
-        parts = [least + (most - least) * (1 + t) / 2 for t in x.tolist()]
         likelihoods = {
-            name: density(ratio * least)
-            if least == most
-            else float(weight @ [density(part * ratio) for part in parts]) / 2
+            name: max(
+                over_recovery(
+                    partial(_density, test.linear),
+                    ratio,
+                    self.recovery,
+                    (test.linear.mean_consumed, test.linear.mean_produced),
+                    test.linear.distribution(test.allowed(ratio)[0], 1.0).spread,
+                )
+                for test in self._test.each
+            )
             for name, ratio in ratios.items()
         }
         n_a = linear.mean_consumed
@@ -357,14 +364,25 @@ class ClassVerdict:
         buoyancy of air where it matters, allow.
         """
         known = [(c.tested_ratio, c.compatible) for c in self.candidates.values()]
+        tests, alpha = self._test.each, 1 - self.coverage
+        marks = landmarks([test.linear for test in tests]) if len(tests) > 1 else ()
+        known += [(r, self._test.p_value(r, 1.0) >= alpha) for r in marks]
         return invert(self._test.p_value, self._test.estimate, known, self.coverage)
 
 
-class _Test:
+def _density(linear: LinearAmounts, ratio: float) -> float:
+    """Return the density of the mean discrepancy from a ratio, by the readings alone."""
+    error = linear.distribution(ratio, 1.0)
+    return float(error.pdf(linear.mean(ratio, 1.0))) if error.terms else 0.0
+
+
+class ClassTest:
     """The test of one mole ratio after another against a class.
 
-    ``air`` and ``fine`` are as :class:`stoichkit.decision.evidence.RatioTest` takes them; one
-    factor for all groups, which weigh the same substances.
+    ``air`` and ``by`` are as :class:`stoichkit.decision.ratio_test.RatioTest`
+    takes them, with whether air always matters; one factor for all groups, which weigh the same
+    substances. ``each`` is this test and, where ``routes`` disagree, that by each route alone, on
+    a basis of its own.
     """
 
     def __init__(
@@ -372,14 +390,27 @@ class _Test:
         amounts: ClassAmounts,
         between: Variation | str,
         recovery: tuple[float, float],
-        air: tuple[float, float] = NOTHING,
-        fine: bool = False,
+        air: Air = (NOTHING, False),
+        *,
+        routes: ClassRoutes | None = None,
+        by: tuple[int, int] = (0, 0),
     ) -> None:
         self.amounts, self.linear = amounts, amounts.linear
-        self.between, self.stated_recovery, self.air, self.fine = between, recovery, air, fine
-        self._with_air = recovery[0] * air[0], recovery[1] * air[1]
-        self.recovery = self._with_air if fine else recovery
-        self.allows_air = fine and air != NOTHING
+        self.routes, self.by = routes, by
+        self.agreements = () if routes is None else routes.agreements()
+        alone = () if routes is None else routes.alone(self.agreements)
+        self.each = (
+            self,
+            *(
+                ClassTest(_varied(one, between), between, recovery, its_air, by=ways)
+                for one, its_air, ways in alone
+            ),
+        )
+        self.between, self.stated_recovery = between, recovery
+        self.air, self.fine = air
+        self._with_air = recovery[0] * self.air[0], recovery[1] * self.air[1]
+        self.recovery = self._with_air if self.fine else recovery
+        self.allows_air = self.fine and self.air != NOTHING
         self._known: dict[tuple[str, float], float] = {}
         x, y = amounts.best_direction()
         d, v = amounts.discrepancies(x, y), amounts.own.along(x, y)
@@ -397,9 +428,20 @@ class _Test:
             elif p < LIKELY_BLANK_LEVEL:
                 self.basis = Basis.EITHER
 
-    def of(self, amounts: ClassAmounts) -> _Test:
-        """Return the same test of other amounts."""
-        return _Test(amounts, self.between, self.stated_recovery, self.air, self.fine)
+    def without(self, group: str) -> ClassTest:
+        """Return the test without one group; other routes may agree then."""
+        routes = None if self.routes is None else self.routes.without(group)
+        return self._of(self.amounts.without(group), routes)
+
+    def shifted(self, add_mol: float, times: float) -> ClassTest:
+        """Return the test as if every trial had produced more, by every route."""
+        routes = None if self.routes is None else self.routes.shifted(add_mol, times)
+        return self._of(self.amounts.changed(add_mol, times), routes)
+
+    def _of(self, amounts: ClassAmounts, routes: ClassRoutes | None) -> ClassTest:
+        return ClassTest(
+            amounts, self.between, self.stated_recovery, (self.air, self.fine), routes=routes
+        )
 
     @cached_property
     def _found_line(self) -> tuple[Line | None, str]:
@@ -424,6 +466,10 @@ class _Test:
         return self.linear.mean_produced, self.linear.mean_consumed
 
     def p_value(self, x: float, y: float) -> float:
+        """Return the p-value of the ratio x/y as measured; where routes disagree the largest."""
+        return max(test._own_p(x, y) for test in self.each)
+
+    def _own_p(self, x: float, y: float) -> float:
         """Return the p-value of the ratio x/y as measured, by the basis of the verdict."""
         if self.basis is Basis.LINE and self.line is not None:
             return self.line.direction_p_value(x, y)
@@ -490,7 +536,24 @@ class _Test:
             self._known[way, ratio] = work()
         return self._known[way, ratio]
 
-    def opinions(self) -> tuple[Callable[[float], float], Callable[[float], float]]:
+    def opinions(
+        self, candidates: Sequence[Candidate], coverage: float
+    ) -> tuple[Verdict | None, Verdict | None]:
+        """Return the verdicts by the readings alone, and by the scatter alone if there is any."""
+        found: list[Verdict | None] = []
+        for place in (0, 1):
+            ps = [self._by(place, float(c.ratio), 1 - coverage) for c in candidates]
+            named = [(c.name, p >= 1 - coverage) for c, p in zip(candidates, ps, strict=True)]
+            found.append(None if any(map(math.isnan, ps)) else verdict_of(named, coverage))
+        return found[0], found[1]
+
+    def _by(self, place: int, ratio: float, alpha: float) -> float:
+        """Return the p-value of a candidate by one of the opinions; by the route that fits best."""
+        return reduce(
+            _greater, (t.largest(t._ways_of_opinion()[place], ratio, alpha)[0] for t in self.each)
+        )
+
+    def _ways_of_opinion(self) -> tuple[Callable[[float], float], Callable[[float], float]]:
         """Return the p-values by the readings alone and by the scatter alone, for this basis."""
         if self.basis is Basis.LINE and self.line is not None:
             line = self.line
@@ -525,6 +588,10 @@ class _Test:
         return verdict_of(named, coverage, reason=reason, about=about)
 
     def fits(self, ratio: float, alpha: float) -> bool:
+        """Say whether a candidate is compatible, by any route alone where they disagree."""
+        return any(test._own_fits(ratio, alpha) for test in self.each)
+
+    def _own_fits(self, ratio: float, alpha: float) -> bool:
         """Say whether a candidate is compatible; the quicker test first."""
         ways = {
             Basis.COMMON: (self.common_p,),
@@ -600,7 +667,11 @@ def class_verdict(
     an amount below zero, or a mass that was still changing, cannot be judged. A fault
     proportional to the amount and the same in all groups shows nowhere. (4) Where a record states
     no density, the buoyancy of air is a bounded unknown, one factor for all groups, as it is for
-    the trials of one; amounts given as numbers are taken as corrected for it.
+    the trials of one; amounts given as numbers are taken as corrected for it. (5) Where an amount
+    is found by several routes, every two are compared over the whole class: if their pooled means
+    differ with p below 0.01 by the readings (shared over the pairs), p is the largest by each
+    route alone and by all together, as for one lab. Among sound routes that can only raise p; if
+    one is at fault in all groups and seen to be, p is not below that by a sound one.
 
     Examples
     --------
@@ -642,20 +713,20 @@ def class_verdict(
         plain_ratios(candidates) if isinstance(candidates, Mapping) else candidates
     )
     between = Variation(unknown=True) if between is None else between
+
+    def test_of(given: Sequence[Experiment]) -> ClassTest:
+        plain = amounts_of(*given)
+        return ClassTest(
+            _varied(plain, between), between, recovery, class_air(given, plain),
+            routes=ClassRoutes.of(given),
+        )  # fmt: skip
+
     if records:
-        plain = amounts_of(*records)
-    elif isinstance(groups, ClassAmounts):
-        plain = groups
+        test = test_of(records)
     else:
-        plain = ClassAmounts(entry.mapping("groups", groups, _GROUPS))
-    air, fine = _air_of(records, plain)
-
-    def test_of(given: ClassAmounts) -> _Test:
-        if isinstance(between, Variation) and not between.unknown:
-            given = given.varied(between)
-        return _Test(given, between, recovery, air, fine)
-
-    test = test_of(plain)
+        given = groups if isinstance(groups, ClassAmounts) else None
+        given = given or ClassAmounts(entry.mapping("groups", groups, _GROUPS))
+        test = ClassTest(_varied(given, between), between, recovery)
     amounts, linear, line = test.amounts, test.linear, test.line
     tested = [_tested(c, test, coverage) for c in listed]
     changing = _still_changing(records)
@@ -666,7 +737,7 @@ def class_verdict(
         def changes(further: tuple[Experiment | None, ...]) -> bool:
             """Return whether other candidates fit, or none where a mass cannot be read."""
             try:
-                other = test_of(amounts_of(*(entry.record("lab", e, Experiment) for e in further)))
+                other = test_of([entry.record("lab", e, Experiment) for e in further])
             except StoichkitError:
                 return True
             return tuple(other.fits(float(c.ratio), 1 - coverage) for c in listed) != fitting
@@ -677,16 +748,8 @@ def class_verdict(
     verdict = test.verdict(
         listed, coverage, reason=reason, about=changing, species=(consumed, produced)
     )
-    opinions = [
-        verdict_of(((c.name, p >= 1 - coverage) for c, p in zip(listed, ps, strict=True)), coverage)
-        if not any(math.isnan(p) for p in ps)
-        else None
-        for ps in (
-            [test.largest(way, float(c.ratio), 1 - coverage)[0] for c in listed]
-            for way in test.opinions()
-        )
-    ]
-    assert opinions[0] is not None
+    by_readings, by_scatter = test.opinions(listed, coverage)
+    assert by_readings is not None
     x, y = amounts.best_direction()
     scale = y * linear.mean_consumed
     tau = pool(amounts.discrepancies(x, y), amounts.own.along(x, y)).tau
@@ -695,8 +758,8 @@ def class_verdict(
         verdict=verdict,
         basis=test.basis,
         variation=between,
-        by_readings=opinions[0],
-        by_scatter=opinions[1],
+        by_readings=by_readings,
+        by_scatter=by_scatter,
         coverage=coverage,
         candidates=FrozenMap({c.name: c for c in tested}),
         ratio=produced_mol / consumed_mol if consumed_mol else math.nan,
@@ -712,6 +775,7 @@ def class_verdict(
         _changing=frozenset(changing.values()),
         produced=produced,
         prior=records[0].prior if records and listed == records[0].candidates else None,
+        agreements=test.agreements,
     )
     object.__setattr__(found, "caveats", tuple(_caveats(found)))
     return found
@@ -737,20 +801,6 @@ def _dried(records: Sequence[Experiment]) -> Iterator[tuple[Experiment | None, .
     return zip(*ways)  # noqa: B905 - records that need no drying go on for ever
 
 
-def _air_of(
-    records: Sequence[Experiment], amounts: ClassAmounts
-) -> tuple[tuple[float, float], bool]:
-    """Return by which factors air may have changed the ratio of the class, and if that matters."""
-    found = []
-    for record in records:
-        own = dict.fromkeys(group_of(trial) for trial in record.trials)
-        found.append(air_of(record, [pair for name in own for pair in amounts.groups[name]]))
-    if not found:
-        return NOTHING, False
-    ends, fine = zip(*found, strict=True)
-    return (min(low for low, _ in ends), max(high for _, high in ends)), any(fine)
-
-
 def _first_of(records: Sequence[Experiment]) -> Experiment:
     """Return the first of the records of a class, which have the same candidates."""
     if not records:
@@ -763,12 +813,24 @@ def _first_of(records: Sequence[Experiment]) -> Experiment:
     return records[0]
 
 
+def _varied(amounts: ClassAmounts, between: Variation | str) -> ClassAmounts:
+    """Return the class with what its groups are stated to differ by as one more source of each."""
+    stated = isinstance(between, Variation) and not between.unknown
+    return amounts.varied(between) if isinstance(between, Variation) and stated else amounts
+
+
 def _greater(p: float, other: float) -> float:
     """Return the greater of two p-values, of which either may be nan for not known."""
     return other if math.isnan(p) else p if math.isnan(other) else max(p, other)
 
 
-def _tested(candidate: Candidate, test: _Test, coverage: float) -> ClassCandidate:
+def _tested(candidate: Candidate, test: ClassTest, coverage: float) -> ClassCandidate:
+    """Test a candidate by all routes and, where they disagree, by each: the largest p counts."""
+    found = [_tested_by(candidate, one, coverage) for one in test.each]
+    return max(found, key=lambda c: (c.p_value, -test.distance(c.tested_ratio)))
+
+
+def _tested_by(candidate: Candidate, test: ClassTest, coverage: float) -> ClassCandidate:
     """Test one candidate in every way."""
     ratio = float(candidate.ratio)
     alpha = 1 - coverage
@@ -793,7 +855,7 @@ def _tested(candidate: Candidate, test: _Test, coverage: float) -> ClassCandidat
         shared_uncertainty=shared,
     )
     fits = p >= alpha
-    return ClassCandidate(candidate, tested, pooled, p_common, p_scatter, p_slope, p, fits)
+    return ClassCandidate(candidate, tested, pooled, p_common, p_scatter, p_slope, p, fits, test.by)
 
 
 def _caveats(found: ClassVerdict) -> Iterable[ClassCaveat]:
@@ -821,6 +883,9 @@ def _caveats(found: ClassVerdict) -> Iterable[ClassCaveat]:
         yield ClassCaveat(kinds.NO_SCATTER)
     elif found.opinions_differ:
         yield ClassCaveat(kinds.SECOND_OPINION)
+    for side in dict.fromkeys(one.side for one in found.agreements if not one.agree):
+        p = min(one.p_value for one in found.agreements if one.side == side)
+        yield ClassCaveat(kinds.ROUTES_DISAGREE, side, p)
 
 
 WAYS = (

@@ -229,7 +229,8 @@ def assess_weighings(
     if not named:
         raise ModelError("No candidate is given.", allowed="one or more")
     masses = molar_mass(consumed), molar_mass(produced)
-    lab = _Lab((before, after, tare, gross), masses, balance, variation, recovery)
+    tables = before, after, tare, gross
+    lab = _Lab(tables, masses, balance, variation, recovery)
     ratios = [float(c.ratio) for c in named]
     p = np.column_stack([lab.with_air(r, recovery, 1 - coverage) for r in ratios])
     compatible = p >= 1 - coverage
@@ -240,7 +241,7 @@ def assess_weighings(
         for i, ratio in enumerate(ratios):
             here = alone[compatible[alone, i]]
             low, high = (ratio * f for f in recovery)
-            tested[here] = allowed_ratio(lab.n_a[here], lab.n_b[here], low, high)
+            tested[here] = np.clip(lab.found[here], low, high)
         nothing[alone] = lab.nothing_reacted(tested, 1 - coverage)[alone]
     return WeighingEvidence(
         tuple(c.name for c in named),
@@ -249,7 +250,7 @@ def assess_weighings(
         lab.n_a,
         lab.n_b,
         coverage,
-        lab.below_zero(BELOW_ZERO_LEVEL),
+        lab.below_zero(BELOW_ZERO_LEVEL, tables),
         nothing,
     )
 
@@ -269,7 +270,7 @@ def _checked_tables(*given: ArrayLike) -> list[Floats]:
     return [a.reshape(shape[0], -1) for a in arrays]
 
 
-_BY_GROUP = ("a", "b", "n_a", "n_b", "between", "spread", "excess", "fine", "looked_at")
+_BY_GROUP = ("a", "b", "n_a", "n_b", "found", "between", "spread", "excess", "fine", "looked_at")
 
 
 class _Lab:
@@ -284,13 +285,16 @@ class _Lab:
         recovery: tuple[float, float] = (1.0, 1.0),
     ) -> None:
         before, after, tare, gross = tables
-        self.tables, self.masses, self.balance, self.variation = tables, masses, balance, variation
+        self.masses, self.balance, self.variation = masses, balance, variation
         self.trials = before.shape[1]
         self.mass_a, self.mass_b = masses
         self.m_a, self.m_b = nominal(self.mass_a), nominal(self.mass_b)
         self.a = (before - after) / self.m_a
         self.b = (gross - tare) / self.m_b
         self.n_a, self.n_b = self.a.mean(axis=1), self.b.mean(axis=1)
+        with np.errstate(divide="ignore", invalid="ignore"):  # as decision.linear.ratio_found
+            found = self.n_b / self.n_a
+        self.found = np.where(self.n_a > 0, found, np.copysign(np.inf, self.n_b))
         self.unknown = variation is not None and variation.unknown
         stated = variation is not None and not variation.unknown
         self.relative = variation.relative if variation is not None and stated else 0.0
@@ -336,22 +340,25 @@ class _Lab:
     def _part(self, rows: NDArray[np.intp]) -> _Lab:
         """Return the lab of some of the groups."""
         part = copy(self)
-        part.tables = [t[rows] for t in self.tables]
         for name in _BY_GROUP:
             setattr(part, name, getattr(self, name)[rows])
         return part
 
     def with_air(self, ratio: float, recovery: tuple[float, float], alpha: float) -> Floats:
         """Return :meth:`candidate` with the buoyancy of air allowed for as ``RatioTest`` does."""
-        p = self.candidate(ratio, recovery)
+        wider = (recovery[0] * self.air[0], recovery[1] * self.air[1])
+        p = np.empty(self.n_a.size)
+        for rows, allowed in ((~self.fine, recovery), (self.fine, wider)):
+            if rows.all():
+                p = self.candidate(ratio, allowed)
+            elif rows.any():
+                p[rows] = self._part(np.flatnonzero(rows)).candidate(ratio, allowed)
         # without noise even a tail of nothing may become one of a few per cent
         decided = p < alpha if self.balance.repeatability == 0 else (p < alpha) & (p > 0)
-        decided = decided & self.looked_at
-        asked = np.flatnonzero(self.fine | decided)
+        asked = np.flatnonzero(decided & self.looked_at & ~self.fine)
         if asked.size:
-            wider = (recovery[0] * self.air[0], recovery[1] * self.air[1])
             found = self._part(asked).candidate(ratio, wider)
-            counts = self.fine[asked] | (found >= alpha)
+            counts = found >= alpha
             p[asked[counts]] = found[counts]
         return p
 
@@ -360,9 +367,9 @@ class _Lab:
         low, high = (ratio * f for f in recovery)
         if low == high:
             return self.p_values(low, 1.0)
-        side = np.sign(allowed_ratio(self.n_a, self.n_b, low, high, inside=math.nan) - low)
-        out = np.where(np.isnan(side), 1.0, 0.0)
-        nearest = np.where(side > 0, high, low)
+        below, above = self.found < low, self.found > high
+        out = np.where(below | above, 0.0, 1.0)
+        nearest = np.where(above, high, low)
         if not self.unknown:  # most have no chance at the nearest ratio and the widest errors
             least = np.abs(self.n_b - nearest * self.n_a)
             sizes = [
@@ -372,8 +379,9 @@ class _Lab:
             ]
             widest = high * sizes[0] * np.abs(self.n_a) + sizes[1] * np.abs(self.n_b)
             hopeless = least > 1.001 * self._furthest(high, 1.0, widest)
-            side[hopeless & (self.n_a > 0) & ~self.excess] = math.nan
-        for which, near, far in ((side == 0, low, high), (side > 0, high, low)):
+            asked = ~(hopeless & (self.n_a > 0) & ~self.excess)
+            below, above = below & asked, above & asked
+        for which, near, far in ((below, low, high), (above, high, low)):
             rows = np.flatnonzero(which)
             if rows.size:
                 part = self._part(rows)
@@ -506,7 +514,7 @@ class _Lab:
         out[chosen] = np.maximum(out[chosen], found)
         return out
 
-    def below_zero(self, level: float) -> NDArray[np.bool_]:
+    def below_zero(self, level: float, tables: Sequence[Floats]) -> NDArray[np.bool_]:
         """Say of which groups an amount is below zero, as ``LinearAmounts.below_zero`` does."""
         level /= 2 * (self.trials + 1) if self.trials > 1 else 2
         found = np.zeros(self.n_a.size, dtype=np.bool_)
@@ -517,7 +525,7 @@ class _Lab:
             group, trial = np.nonzero((each < 0) & ~found[:, None])
             if self.trials > 1 and group.size:
                 one = _Lab(
-                    [t[group, trial][:, None] for t in self.tables],
+                    [t[group, trial][:, None] for t in tables],
                     self.masses,
                     self.balance,
                     self.variation,
@@ -546,21 +554,6 @@ class _Lab:
                 terms += [Term(Shape.RECTANGULAR, c * balance.linearity_g)] * (2 * n)
             found[here] = SumDistribution(terms).cdf(-amount[here]) > alpha
         return np.asarray(found)
-
-
-def allowed_ratio(
-    n_a: Floats, n_b: Floats, low: float, high: float, *, inside: float | None = None
-) -> Floats:
-    """Return the ratio within an allowance that agrees best with the readings of each group.
-
-    >>> allowed_ratio(np.array([1.0, 1.0]), np.array([0.5, 1.9]), 1.8, 2.0).tolist()
-    [1.8, 1.9]
-    """
-    with np.errstate(divide="ignore", invalid="ignore"):
-        found = np.where(n_a > 0, n_b / n_a, np.copysign(np.inf, n_b))
-    if inside is not None:
-        return np.where(found < low, low, np.where(found > high, high, inside))
-    return np.clip(found, low, high)
 
 
 def _rising(columns: Floats) -> Floats:

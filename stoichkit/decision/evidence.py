@@ -11,7 +11,6 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from itertools import combinations, product
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,7 +21,7 @@ from ..errors import ExperimentError, ModelError, StoichkitError
 from ..experiments.checks import checked_coverage
 from ..experiments.parts import Trial, Variation
 from ..experiments.record import Experiment
-from ..measurement.base import AmountModel
+from ..measurement.base import Models
 from ..measurement.buoyancy import NEGLIGIBLE, NOTHING, matters
 from ..measurement.displays import Balance
 from ..measurement.weighing import constant_mass
@@ -43,7 +42,8 @@ from ..uncertainty.sources import (
 from .chances import Chances, chances_of
 from .linear import BELOW_ZERO_LEVEL, LinearAmounts, Scatter
 from .overturning import Change, Fault, overturning
-from .ratio_test import RatioTest, allowed_ratios
+from .ratio_test import RatioTest
+from .routes import Agreement, landmarks, route_pairs, ways_alone
 from .verdict import Caveat, CaveatKind, Diagnosis, Reason, Verdict, VerdictKind, verdict_of
 
 if TYPE_CHECKING:
@@ -256,7 +256,9 @@ class Evidence:
         """
         known = [(c.tested_ratio, c.compatible) for c in self.candidates.values()]
         alpha = 1 - self.coverage
-        known += [(r, self._test.p_value(r, 1.0) >= alpha) for r in self._test.landmarks()]
+        tests = (self._test, *self._test.alone)
+        marks = landmarks([test.linear for test in tests]) if len(tests) > 1 else ()
+        known += [(r, self._test.p_value(r, 1.0) >= alpha) for r in marks]
         estimate = (self._linear.mean_produced, self._linear.mean_consumed)
         return invert(self._test.p_value, estimate, known, self.coverage)
 
@@ -521,14 +523,13 @@ def _judged(experiment: Experiment, coverage: float) -> _Judged:
 def _test_of(
     experiment: Experiment,
     amounts: Sequence[tuple[Number, Number]],
-    models: tuple[AmountModel, AmountModel] | None = None,
+    models: Models | None = None,
     *,
     alone: Sequence[RatioTest] = (),
     by: tuple[int, int] = (0, 0),
 ) -> RatioTest:
     """Return the test of an experiment, or of one of the routes to its amounts."""
-    models = models or (experiment.consumed, experiment.produced)
-    air, fine = _air_between(models, experiment, amounts)
+    air, fine = air_of(experiment, amounts, models)
     return RatioTest(
         linear_amounts(experiment, amounts),
         experiment.variation,
@@ -540,43 +541,11 @@ def _test_of(
     )
 
 
-ROUTES_LEVEL = 0.01
-"""Chance, shared over all pairs of routes to one amount, below which they are said to disagree."""
-
-
-@dataclass(frozen=True, slots=True)
-class Agreement:
-    """Whether two routes lead to the same amount.
-
-    Attributes
-    ----------
-    side : str
-        ``"consumed"`` or ``"produced"``.
-    routes : (int, int)
-        Which two, counted from 1.
-    amounts_mol : (float, float)
-        Mean over the trials by each.
-    p_value : float
-        Chance of a mean difference at least as large if both are sound, from the exact
-        distribution of the errors of the difference: what acts in both routes counts once.
-    agree : bool
-        Whether ``p_value`` is at least ``ROUTES_LEVEL``, 0.01, over the number of pairs.
-    """
-
-    side: str
-    routes: tuple[int, int]
-    amounts_mol: tuple[float, float]
-    p_value: float
-    agree: bool
-
-
 def compare_routes(experiment: Experiment, change: Change | None = None) -> tuple[Agreement, ...]:
     """Test for each amount of several routes whether they agree, two at a time.
 
-    The difference n_i − n_j is the discrepancy from the mole ratio 1, and is tested as that of a
-    candidate is: display readings at their worst position, unknown buoyancy as a bounded unknown.
-    The scatter of the trials widens nothing: it would let routes agree that differ at random.
-    ``change`` returns other amounts, to ask whether the routes would still agree.
+    See :meth:`stoichkit.decision.routes.RoutePair.compared`. ``change`` returns other amounts, to
+    ask whether the routes would still agree.
 
     >>> from stoichkit import experiments
     >>> compare_routes(experiments.load("copper-silver"))
@@ -584,34 +553,20 @@ def compare_routes(experiment: Experiment, change: Change | None = None) -> tupl
     """
     entry.record("experiment", experiment, Experiment)
     found = []
-    for side, model in (("consumed", experiment.consumed), ("produced", experiment.produced)):
-        pairs = list(combinations(enumerate(model.ways, start=1), 2))
-        level = ROUTES_LEVEL / max(len(pairs), 1)
-        for (i, one), (j, other) in pairs:
-            amounts = experiment.amounts_by(one, other, ErrorPool())
-            linear = linear_amounts(experiment, amounts)
-            linear = linear if change is None else change(linear)
-            means = linear.mean_consumed, linear.mean_produced
-            ratio = means[1] / means[0] if means[0] > 0 else 1.0
-            air, _ = _air_between((one, other), experiment, amounts)
-            p = max(linear.p_value(r, 1.0) for r in allowed_ratios(ratio, 1.0, air))
-            found.append(Agreement(side, (i, j), means, p, p >= level))
+    for pair in route_pairs((experiment.consumed, experiment.produced)):
+        amounts = experiment.amounts_by(*pair.models, ErrorPool())
+        linear = linear_amounts(experiment, amounts)
+        air, _ = air_of(experiment, amounts, pair.models)
+        found.append(pair.compared(linear if change is None else change(linear), air))
     return tuple(found)
 
 
 def _alone(experiment: Experiment, agreements: Sequence[Agreement]) -> list[RatioTest]:
     """Return the test by each route alone of the amounts whose routes disagree."""
-    apart = {one.side for one in agreements if not one.agree}
-    if not apart:
-        return []
-    sides = (("consumed", experiment.consumed), ("produced", experiment.produced))
-    ways = [
-        [*enumerate(model.ways, start=1)] if side in apart else [(0, model)]
-        for side, model in sides
-    ]
+    models = (experiment.consumed, experiment.produced)
     return [
-        _test_of(experiment, trial_amounts(experiment, (a, b)), (a, b), by=(i, j))
-        for (i, a), (j, b) in product(*ways)
+        _test_of(experiment, trial_amounts(experiment, ways), ways, by=by)
+        for ways, by in ways_alone(models, agreements)
     ]
 
 
@@ -733,7 +688,7 @@ def linear_amounts(
 
 
 def trial_amounts(
-    experiment: Experiment, models: tuple[AmountModel, AmountModel] | None = None
+    experiment: Experiment, models: Models | None = None
 ) -> tuple[tuple[Number, Number], ...]:
     """Return the amounts of each trial; a stated variation is one more error a trial.
 
@@ -755,11 +710,14 @@ def trial_amounts(
 
 
 def air_of(
-    experiment: Experiment, amounts: Sequence[tuple[Number, Number]]
+    experiment: Experiment,
+    amounts: Sequence[tuple[Number, Number]],
+    models: Models | None = None,
 ) -> tuple[tuple[float, float], bool]:
     """Return by which factors air may have changed the ratio as measured, and if that matters.
 
-    It does where a mass could change by more than half a display step.
+    It does where a mass could change by more than half a display step. ``models`` are other ways
+    from the same readings, such as one of several routes.
 
     >>> from stoichkit import experiments
     >>> lab = experiments.load("copper-silver")
@@ -767,15 +725,7 @@ def air_of(
     >>> round(low, 4), round(high, 4), fine
     (0.9986, 1.0014, False)
     """
-    return _air_between((experiment.consumed, experiment.produced), experiment, amounts)
-
-
-def _air_between(
-    models: tuple[AmountModel, AmountModel],
-    experiment: Experiment,
-    amounts: Sequence[tuple[Number, Number]],
-) -> tuple[tuple[float, float], bool]:
-    """Return the same for any two ways from the readings of an experiment."""
+    models = models or (experiment.consumed, experiment.produced)
     bounds, fine, negligible = [], False, True
     for side, model in enumerate(models):
         bounds.append(model.unknown_air())

@@ -7,8 +7,7 @@ the one that agrees best counts.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from itertools import pairwise
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from ..experiments.parts import Variation
@@ -34,6 +33,37 @@ def allowed_ratios(found: float, ratio: float, recovery: tuple[float, float]) ->
         return (found,)
     near, far = (low, high) if found < low else (high, low)
     return towards(near, far)
+
+
+def over_recovery(
+    density: Callable[[float], float],
+    ratio: float,
+    recovery: tuple[float, float],
+    found: tuple[float, float],
+    spread: float,
+) -> float:
+    """Return the density of a ratio as measured, averaged over a recovery with equal weight.
+
+    ``found`` are the mean amounts consumed and produced, ``spread`` is that of the discrepancy:
+    from them follows where the density is not negligible.
+
+    >>> round(over_recovery(lambda ratio: ratio, 2.0, (0.9, 1.0), (1.0, 1.85), 1.0), 12)
+    1.9
+    """
+    low, high = (ratio * f for f in recovery)
+    if low == high:
+        return density(low)
+    n_a, n_b = found
+    inner = low, high
+    if n_a > 0:
+        reach = 8 * spread / n_a
+        inner = max(low, n_b / n_a - reach), min(high, n_b / n_a + reach)
+    if inner[0] >= inner[1]:
+        return 0.0
+    x, weight = legendre(_NODES)
+    half = (inner[1] - inner[0]) / 2
+    values = [density(float(inner[0] + half * (1 + t))) for t in x]
+    return float(weight @ values) * half / (high - low)
 
 
 class RatioTest:
@@ -131,18 +161,6 @@ class RatioTest:
         own = self.linear.own_scatter_p(x, y) if self.by_scatter else math.nan
         return p if math.isnan(own) else max(p, own)
 
-    def landmarks(self) -> list[float]:
-        """Return ratios at which the set of those compatible may begin anew, or have a gap.
-
-        Where routes disagree: what each gives, and half-way between two neighbours.
-        """
-        if not self.alone:
-            return []
-        linear = [test.linear for test in (self, *self.alone)]
-        pairs = [(one.mean_consumed, one.mean_produced) for one in linear]
-        found = sorted(b / a for a, b in pairs if a > 0 and b > 0)
-        return [*found, *((low + high) / 2 for low, high in pairwise(found))]
-
     def allowed(
         self, ratio: float, recovery: tuple[float, float] | None = None
     ) -> tuple[float, ...]:
@@ -188,23 +206,11 @@ class RatioTest:
 
         ``error`` is that of the one ratio allowed, where it is known already.
         """
-        low, high = (ratio * f for f in self.recovery)
-        if low == high:
-            return self.density(low, error)
-        n_a = self.linear.mean_consumed
-        nearest = self.allowed(ratio)[0]
-        if n_a > 0:  # where the density is not negligible
-            reach = 8 * self.error(nearest).spread / n_a
-            middle = self.linear.mean_produced / n_a
-            inner = max(low, middle - reach), min(high, middle + reach)
-        else:
-            inner = (low, high)
-        if inner[0] >= inner[1]:
-            return 0.0
-        x, weight = legendre(_NODES)
-        half = (inner[1] - inner[0]) / 2
-        values = [self.density(float(inner[0] + half * (1 + t))) for t in x]
-        return float(weight @ values) * half / (high - low)
+        if self.recovery[0] == self.recovery[1]:
+            return self.density(ratio * self.recovery[0], error)
+        found = self.linear.mean_consumed, self.linear.mean_produced
+        spread = self.error(self.allowed(ratio)[0]).spread
+        return over_recovery(self.density, ratio, self.recovery, found, spread)
 
     def density(self, ratio: float, error: SumDistribution | None = None) -> float:
         """Return the density of the discrepancy from one ratio as measured."""

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from ..chemistry.elements import molar_mass_value
 from ..experiments.looks import by_student, ever_excluded
+from ..measurement.base import Models
 from ..measurement.buoyancy import (
     AIR_G_PER_CM3,
     AIR_HALF_WIDTH_G_PER_CM3,
@@ -27,7 +28,8 @@ from ..text.wording import (
 from ..uncertainty import entry
 from ..uncertainty.ratio_set import Interval
 from ..uncertainty.sources import nominal
-from .evidence import ROUTES_LEVEL, Evidence, air_of
+from .evidence import Evidence, air_of
+from .routes import ROUTES_LEVEL, SIDES, Agreement
 from .statement import concluded
 from .verdict import Caveat, CaveatKind, Diagnosis, Reason, VerdictKind
 from .yields import yield_for
@@ -379,11 +381,7 @@ def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
             )
         case CaveatKind.ROUTES_DISAGREE:
             what = consumed if subject == "consumed" else produced
-            return (
-                f"The routes to {what} disagree ({p_clause(value, 0.99)}): they are not simply "
-                "averaged, and a candidate counts as compatible if it is by any one route or by "
-                "all together. Find out which route is at fault."
-            )
+            return routes_disagree(what, value)
         case CaveatKind.EXCESS_SCATTER:
             return _scatter_sentence(evidence, value)
         case CaveatKind.OVER_100:
@@ -550,6 +548,20 @@ def _over_looks(evidence: Evidence) -> str:
     )
 
 
+def routes_disagree(what: str, p: float) -> str:
+    """Say that the routes to an amount disagree, what that does to the verdict, and what to do.
+
+    >>> print(routes_disagree("n(Zn)", 0.002))
+    The routes to n(Zn) disagree (p = 0.0020): they are not simply averaged, and a candidate counts
+    as compatible if it is by any one route or by all together. Find out which route is at fault.
+    """
+    return (
+        f"The routes to {what} disagree ({p_clause(p, 0.99)}): they are not simply averaged, and "
+        "a candidate counts as compatible if it is by any one route or by all together. Find out "
+        "which route is at fault."
+    )
+
+
 def route_sentences(evidence: Evidence) -> list[str]:
     """Say of an amount found by several routes what each gives, and whether they agree.
 
@@ -557,11 +569,18 @@ def route_sentences(evidence: Evidence) -> list[str]:
     >>> route_sentences(assess(experiments.load("copper-silver")))
     []
     """
-    found = []
     experiment = entry.record("evidence", evidence, Evidence).experiment
-    factor, unit = amount_unit(evidence)
-    for side, model in (("consumed", experiment.consumed), ("produced", experiment.produced)):
-        compared = [one for one in evidence.agreements if one.side == side]
+    models = (experiment.consumed, experiment.produced)
+    return agreement_sentences(evidence.agreements, models, *amount_unit(evidence))
+
+
+def agreement_sentences(
+    agreements: Sequence[Agreement], models: Models, factor: float, unit: str
+) -> list[str]:
+    """Say the same of a lab or a class, with amounts in a unit of so many to the mole."""
+    found = []
+    for side, model in zip(SIDES, models, strict=True):
+        compared = [one for one in agreements if one.side == side]
         if not compared:
             continue
         what = symbol(model.species)

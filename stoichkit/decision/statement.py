@@ -1,7 +1,8 @@
 """What a verdict says: one record from which headline, table, picture and conclusion are written.
 
-A candidate has one standing, and every place where a verdict is shown takes its words from here,
-so that none of them can say more, or less, than another. Nothing is escaped: a renderer does that.
+That of a class is made of the same parts (`stoichkit.classroom.statement`). A candidate has one
+standing, and every place where a verdict is shown takes its words from here, so that none of them
+can say more, or less, than another. Nothing is escaped: a renderer does that.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from dataclasses import dataclass
 
 from ..text.wording import capitalised, joined, p_clause, p_text, species_text, symbol
 from ..uncertainty import entry
-from .evidence import CandidateEvidence, Evidence
+from .evidence import Evidence
 from .verdict import CaveatKind, Reason, Verdict, VerdictKind, evidence_grade
 
 _MOST_NAMED = 3
@@ -113,12 +114,14 @@ class Standing:
         nothing is compared.
     p : str
         Its p-value as a clause, such as ``"p = 0.42"``.
+    p_value : float
     """
 
     name: str
     status: str
     likelihood: str
     p: str
+    p_value: float
 
     @property
     def excluded(self) -> bool:
@@ -169,15 +172,29 @@ def statement_of(evidence: Evidence) -> Statement:
     with the readings; copper(I) is excluded.')
     """
     entry.record("evidence", evidence, Evidence)
-    lead, names, rest = _title(evidence)
+    unless = "trials truly differ" if evidence.doubted else ""
+    return said_of(evidence.verdict, _headline(evidence), standings_of(evidence), unless)
+
+
+def said_of(
+    verdict: Verdict, headline: str, standings: dict[str, Standing], unless: str = ""
+) -> Statement:
+    """Return the record of a verdict of a lab or a class; ``unless`` is what would undo it.
+
+    >>> from stoichkit.decision.verdict import verdict_of
+    >>> said_of(verdict_of([("SnO", True)], 0.95), "", {"SnO": Standing("SnO", "fits", "–", "", 1)})
+    ... # doctest: +ELLIPSIS
+    Statement(kind=<VerdictKind.SINGLED_OUT: 'singled_out'>, lead='Fits: ', names=('SnO',), ...
+    """
+    lead, names, rest = _title(verdict, tuple(standings), unless and f", unless the {unless}")
     return Statement(
-        kind=evidence.verdict.kind,
+        kind=verdict.kind,
         lead=lead,
         names=names,
         rest=rest,
-        headline=_headline(evidence),
-        claim=_claim(evidence),
-        standings=standings_of(evidence),
+        headline=headline,
+        claim=_claim(verdict, tuple(standings)),
+        standings=standings,
     )
 
 
@@ -204,15 +221,16 @@ def standings_of(evidence: Evidence) -> dict[str, Standing]:
             if c.compatible and c.relative_likelihood == best:
                 words = "likeliest"
         clause = p_clause(c.p_value, evidence.coverage)
-        found[c.name] = Standing(c.name, status if judged else "not judged", words, clause)
+        status = status if judged else "not judged"
+        found[c.name] = Standing(c.name, status, words, clause, c.p_value)
     return found
 
 
-def _title(evidence: Evidence) -> tuple[str, tuple[str, ...], str]:
+def _title(
+    verdict: Verdict, candidates: tuple[str, ...], unless: str
+) -> tuple[str, tuple[str, ...], str]:
     """Return the title of a picture: before the names, the names, and after them."""
-    verdict, only = evidence.verdict, len(evidence.candidates) == 1
-    names = verdict.candidates
-    unless = ", unless the trials truly differ" if evidence.doubted else ""
+    names, only = verdict.candidates, len(candidates) == 1
     if only:
         unless = f", the only candidate given{unless}"
     match verdict.kind:
@@ -222,7 +240,7 @@ def _title(evidence: Evidence) -> tuple[str, tuple[str, ...], str]:
             what = f"{about} below zero" if below else f"mass still changing at {about}"
             return f"Cannot be judged: {what}", (), ""
         case VerdictKind.NONE_FITS if only:
-            return "Does not fit: ", tuple(evidence.candidates), unless
+            return "Does not fit: ", candidates, unless
         case VerdictKind.NONE_FITS:
             return f"None of the candidates fits{unless}", (), ""
         case VerdictKind.SINGLED_OUT:
@@ -267,25 +285,24 @@ def _headline(evidence: Evidence) -> str:
             f"These readings fit {names[0]} ({clause}). It is the only candidate given, so "
             "nothing could be excluded: add the candidates it is to be told from."
         )
-    out = [c for c in evidence.candidates.values() if not c.compatible]
+    standings = standings_of(evidence)
     if doubt:
-        return f"{doubt} {_excluded_sentence(evidence, out, 'By the readings, ')}"
+        return f"{doubt} {excluded_sentence(standings, evidence.coverage, 'By the readings, ')}"
     first = f"These readings {concluded(names, len(all_names))}."
-    return f"{first} {_excluded_sentence(evidence, out)}"
+    return f"{first} {excluded_sentence(standings, evidence.coverage)}"
 
 
-def _claim(evidence: Evidence) -> str:
+def _claim(verdict: Verdict, candidates: tuple[str, ...]) -> str:
     """Return what a conclusion claims; nothing where nothing can be judged."""
-    verdict = evidence.verdict
     names = list(verdict.candidates)
-    out = [c.name for c in evidence.candidates.values() if not c.compatible]
+    out = [name for name in candidates if name not in names]
     if verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
         return "No product is claimed and none is excluded."
     if verdict.kind is VerdictKind.NONE_FITS:
-        if len(evidence.candidates) == 1:
+        if len(candidates) == 1:
             return f"The only candidate considered, {out[0]}, does not agree with the readings."
         return "None of the candidates considered agrees with the readings."
-    if len(evidence.candidates) == 1:
+    if len(candidates) == 1:
         return f"{capitalised(names[0])}, the only candidate considered, agrees with the readings."
     others = joined(out) if 0 < len(out) <= _MOST_NAMED else f"the other {len(out)}"
     if verdict.reason is Reason.NOTHING_REACTED:
@@ -327,16 +344,18 @@ def _doubt(evidence: Evidence) -> str:
     )
 
 
-def concluded(names: Sequence[str], total: int) -> str:
-    """Say what readings do that leave these of so many candidates.
+def concluded(names: Sequence[str], total: int, *, one: bool = False) -> str:
+    """Say what readings do, or ``one`` lab does, that leave these of so many candidates.
 
     >>> concluded(["SnO", "SnO2"], 3), concluded([], 3)
     ('cannot tell SnO from SnO2', 'fit none of the candidates')
+    >>> concluded(["SnO"], 3, one=True)
+    'singles out SnO'
     """
     if not names:
-        return "fit none of the candidates"
+        return "fits no candidate" if one else "fit none of the candidates"
     if len(names) == 1:
-        return f"single out {names[0]}" if total > 1 else f"fit {names[0]}"
+        return f"{'single' if total > 1 else 'fit'}{'s' * one}{' out' * (total > 1)} {names[0]}"
     if len(names) == 2:
         return f"cannot tell {names[0]} from {names[1]}"
     return f"cannot tell {joined(list(names))} apart"
@@ -371,12 +390,9 @@ def reason_sentences(verdict: Verdict, evidence: Evidence | None = None) -> str:
         )
     if verdict.reason is Reason.NOTHING_REACTED:
         (name,) = verdict.candidates
-        out = (
-            []
-            if evidence is None
-            else [c for c in evidence.candidates.values() if not c.compatible]
-        )
-        more = f" {_excluded_sentence(evidence, out)}" if evidence is not None and out else ""
+        standings = {} if evidence is None else standings_of(evidence)
+        out = any(one.excluded for one in standings.values())
+        more = f" {excluded_sentence(standings, verdict.coverage)}" if out else ""
         return (
             "These readings do not show that anything reacted: they could be those of a lab in "
             f"which nothing did. Of the candidates only {name} fits.{more}"
@@ -407,24 +423,24 @@ def below_zero_clause(verdict: Verdict) -> str:
     return f"the {comes} out below zero, beyond what the instruments explain"
 
 
-def _excluded_sentence(
-    evidence: Evidence, excluded: Sequence[CandidateEvidence], lead: str = ""
-) -> str:
-    """Say which candidates are excluded; ``lead`` begins the sentence."""
+def excluded_sentence(standings: dict[str, Standing], coverage: float, lead: str = "") -> str:
+    """Say which candidates are excluded; ``lead`` begins the sentence.
+
+    >>> excluded_sentence({"SnO": Standing("SnO", "excluded", "–", "p = 0.01", 0.01)}, 0.95)
+    'SnO is excluded (p = 0.01).'
+    """
     first = str if lead else capitalised
+    excluded = [one for one in standings.values() if one.excluded]
     if not excluded:
         return "No candidate is excluded."
-    coverage, standings = evidence.coverage, standings_of(evidence)
-    narrow = [c.name for c in excluded if standings[c.name].status.startswith("narrowly")]
+    narrow = [one.name for one in excluded if one.status.startswith("narrowly")]
     if len(excluded) <= _MOST_NAMED:
-        clauses = [
-            f"{standings[c.name].p}{', narrowly' if c.name in narrow else ''}" for c in excluded
-        ]
+        clauses = [f"{one.p}{', narrowly' if one.name in narrow else ''}" for one in excluded]
         if len(excluded) == 1:
             return lead + first(f"{excluded[0].name} is excluded ({clauses[0]}).")
-        named = [f"{c.name} ({clause})" for c, clause in zip(excluded, clauses, strict=True)]
+        named = [f"{one.name} ({clause})" for one, clause in zip(excluded, clauses, strict=True)]
         return lead + first(f"{joined(named)} are excluded.")
-    largest = p_text(max(c.p_value for c in excluded), coverage)
+    largest = p_text(max(one.p_value for one in excluded), coverage)
     bound = f"each with p {largest}" if largest.startswith("<") else f"p at most {largest}"
     closely = f", {joined(narrow)} narrowly" if narrow else ""
     return lead + first(f"the other {len(excluded)} candidates are excluded ({bound}{closely}).")

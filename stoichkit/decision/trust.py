@@ -18,8 +18,8 @@ _NAMED, _MOST_NAMED = 2, 3
 _ONE_IN = 1000
 _SHIFTS = (FaultKind.PRODUCED, FaultKind.CONSUMED, FaultKind.ONE_READING, FaultKind.DRIFT)
 _BEGUN = {
-    VerdictKind.SINGLED_OUT: "It stands unless",
-    VerdictKind.NOT_TOLD_APART: "It would be another if",
+    VerdictKind.SINGLED_OUT: "{} stands unless",
+    VerdictKind.NOT_TOLD_APART: "{} would be another if",
     VerdictKind.NONE_FITS: "A candidate would fit if",
 }
 
@@ -52,8 +52,10 @@ def close_sentence(evidence: Evidence) -> str:
     return "This hangs on the last digits: a fault of less than two display steps would change it."
 
 
-def overturning_sentence(evidence: Evidence) -> str:
+def overturning_sentence(evidence: Evidence, verdict: str = "It") -> str:
     """Name the two nearest faults that would overturn a verdict; "" where nothing can be judged.
+
+    ``verdict`` is what the sentence calls it.
 
     >>> from stoichkit import assess, experiments
     >>> print(overturning_sentence(assess(experiments.load("tin-oxide"))))
@@ -67,7 +69,7 @@ def overturning_sentence(evidence: Evidence) -> str:
     if not found:
         return "No fault of a size met in such labs would change this."
     near = joined([fault_words(fault, evidence) for fault in found[:_NAMED]], "or")
-    return f"{_BEGUN[kind]} {near}."
+    return f"{_BEGUN[kind].format(verdict)} {near}."
 
 
 def chance_sentence(evidence: Evidence) -> str:

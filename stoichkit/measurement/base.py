@@ -579,6 +579,13 @@ class AmountModel(ABC):
             )
         return self.span.high
 
+    def set_by(self, way: AmountModel) -> str:
+        """Return the name of the reading that sets the amount by one of :attr:`ways`.
+
+        A ModelError says if there is none, or if another way reads it too.
+        """
+        return way.main_reading()
+
     def reading(self, field: str) -> str:
         """Return the name of the reading in one of the model's own fields."""
         return str(getattr(self, field))
@@ -787,3 +794,7 @@ def amount_step(species: str, formula: str, amount_mol: Number) -> Step:
 def times(factor: Fraction | int) -> str:
     """Write a stoichiometric factor as the end of a formula; nothing for 1."""
     return "" if factor == 1 else f" × {factor}"
+
+
+Models = tuple[AmountModel, AmountModel]
+"""How the amounts consumed and produced, in this order, follow from the readings."""

@@ -178,7 +178,7 @@ class Routes(AmountModel):
         return self.routes[0].span
 
     def main_reading(self) -> str:
-        """Refuse: no single reading sets the amount.
+        """Refuse: each route has a reading that sets it; see :meth:`set_by`.
 
         Raises
         ------
@@ -186,8 +186,23 @@ class Routes(AmountModel):
         """
         raise ModelError(
             f"The amount of {self.species} is found by several routes, so no one reading sets it.",
-            fix="Plan with one of the routes, written without “routes”.",
+            fix="Ask each of its ways.",
         )
+
+    def set_by(self, way: AmountModel) -> str:
+        """Return the reading that sets the amount by one route and no other."""
+        main = way.main_reading()
+        others = {n for other in self.routes if other != way for n in _readings_of(other)}
+        own = [name for name in (main, way.span.low) if name and name not in others]
+        if not own:
+            place = self.routes.index(way) + 1
+            raise ModelError(
+                f"Route {place} to the amount of {self.species} cannot be varied by itself.",
+                given=f"{main}, which another route reads too",
+                allowed="a route whose difference of readings has one that no other route uses",
+                fix="Plan with one of the routes, written without “routes”.",
+            )
+        return own[0]
 
     def reading(self, field: str) -> str:
         """Return the name of the reading in a field, of the first route that has such a field."""

@@ -18,6 +18,7 @@ from ..decision.arrays import assess_weighings
 from ..decision.evidence import air_of
 from ..decision.linear import BELOW_ZERO_LEVEL, EXCESS_LEVEL, SAME, LinearAmounts, unexplained
 from ..experiments.record import Experiment
+from ..measurement.base import AmountModel
 from ..measurement.buoyancy import NOTHING
 from ..measurement.displays import Balance
 from ..uncertainty.digits import reach_of
@@ -25,7 +26,7 @@ from ..uncertainty.distribution import SumDistribution, student_tails
 from ..uncertainty.montecarlo import draw
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Floats, Shape, Source, Term, nominal
-from .strips import Band, allowed_ratios, limit_of, strips_of
+from .strips import Band, allowed_ratios, fits_at_worst, limit_of, strips_of
 
 if TYPE_CHECKING:
     from .plan import Plan
@@ -85,9 +86,13 @@ class Bench:
             for r in experiment.roles()
             if r.name in expected and r.name not in experiment.shared_readings
         }
-        self.slopes = _slopes(experiment, expected, self.roles)
         models = (experiment.consumed, experiment.produced)
-        self.main = (models[0].main_reading(), models[1].main_reading())
+        self.slopes = _slopes(experiment, models, expected, self.roles)
+        ways = [(side, model, way) for side, model in enumerate(models) for way in model.ways]
+        self.sides = [side for side, _, _ in ways]
+        self.main = [model.set_by(way) for _, model, way in ways]
+        found = _slopes(experiment, [way for _, _, way in ways], expected, self.main)
+        self.by_way = np.array([found[name] for name in self.main]).T
         self.shape = (labs, plan.trials)
 
     def _trial_of(self, source: Source, is_shared: bool) -> slice:
@@ -150,9 +155,8 @@ class Bench:
         mean = self.linear.mean_consumed, self.linear.mean_produced
         made = (1 + relative) * self.part * self._differing() - 1
         change = amounts + np.stack([mean[0] * relative, mean[1] * made])
-        # both amounts follow from their two main readings
-        square = np.array([[self.slopes[m][side] for m in self.main] for side in (0, 1)])
-        moved = np.einsum("ij,jlt->ilt", np.linalg.inv(square), change)
+        # each route to an amount follows from its main reading; errors move all routes alike
+        moved = np.einsum("ij,jlt->ilt", np.linalg.inv(self.by_way), change[self.sides])
         vessels: dict[str, Floats] = {}
         shown = {}
         for name, role in self.roles.items():
@@ -183,13 +187,15 @@ class Bench:
 
 
 def _slopes(
-    experiment: Experiment, expected: Mapping[str, float], roles: Iterable[str]
-) -> dict[str, tuple[float, float]]:
-    """Return the change of both amounts (mol) for a unit of each reading of a trial."""
+    experiment: Experiment,
+    models: Sequence[AmountModel],
+    expected: Mapping[str, float],
+    roles: Iterable[str],
+) -> dict[str, tuple[float, ...]]:
+    """Return the change of each amount (mol) for a unit of each reading of a trial."""
     pool = ErrorPool()
     values = {k: nominal(v) for k, v in experiment.quantities(experiment.example(), pool).items()}
     values.update(expected)
-    models = (experiment.consumed, experiment.produced)
 
     def amounts(changed: Mapping[str, float]) -> list[float]:
         return [nominal(model.amount(changed, pool)) for model in models]
@@ -198,7 +204,7 @@ def _slopes(
     found = {}
     for name in roles:
         moved = amounts({**values, name: values[name] + 1.0})
-        found[name] = (moved[0] - middle[0], moved[1] - middle[1])
+        found[name] = tuple(there - here for there, here in zip(moved, middle, strict=True))
     return found
 
 
@@ -255,19 +261,25 @@ def verdicts_of_weighings(
     return Verdicts(judged.compatible, judged.below_zero, judged.nothing_reacted)
 
 
-def verdicts_of(
-    labs: Drawn, experiment: Experiment, linear: LinearAmounts, *, averaged: bool = False
-) -> Verdicts:
-    """Judge labs by the limits at the planned amount; see ``strips_of`` for those averaged."""
+def verdicts_of(labs: Drawn, experiment: Experiment, linear: LinearAmounts) -> Verdicts:
+    """Judge labs by the test as it is at the planned amount.
+
+    What lies within limits averaged over the positions between two display steps is compatible at
+    the worst of them too: only the others are asked for that.
+    """
     n_a, n_b = labs.consumed.mean(axis=1), labs.produced.mean(axis=1)
     ratios = [float(c.ratio) for c in experiment.candidates]
     alpha, trials = 1 - experiment.coverage_each(), labs.consumed.shape[1]
     recovery, air = allowance_of(experiment, linear)
     band = Band(n_a, n_b, n_b)
-    strips = strips_of(linear, ratios, recovery, alpha, air=air, band=band, averaged=averaged)
+    strips = strips_of(linear, ratios, recovery, alpha, air=air, band=band, averaged=True)
     compatible = np.zeros((n_a.size, len(ratios)), dtype=np.bool_)
     lower, upper, cut = strips.regions(n_a)
     compatible[:, strips.which] = (n_b[:, None] >= lower) & (n_b[:, None] <= upper)
+    for place, i in enumerate(strips.which.tolist()):
+        left = np.flatnonzero(~compatible[:, i])
+        ratios_tested = np.unique(strips.ratios[place]).tolist()
+        compatible[left, i] = fits_at_worst(linear, ratios_tested, n_a[left], n_b[left], alpha)
     if trials > 1:
         own = _by_scatter(labs, linear, experiment, recovery)
         for i, each in enumerate(ratios):

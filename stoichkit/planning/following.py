@@ -150,8 +150,8 @@ def next_trials(
     seem to, and differs from the others by as much as they do where that is unknown. The place of
     a vessel that serves all trials between two display steps is drawn anew. Labs that weigh both
     substances by difference on one balance are judged by :func:`stoichkit.assess_weighings`; others
-    by limits averaged over the positions between two display steps, which are a little narrower
-    than those of the test.
+    by the same test as it is at the amount planned
+    (:func:`stoichkit.planning.draws.verdicts_of`).
 
     Examples
     --------
@@ -327,7 +327,7 @@ class _Continued:
         together = replace(self.plan, experiment=replace(experiment, looks=None), trials=trials)
         linear = nominal_lab(together, experiment.candidates[self.truth].name)
         judged_as = replace(experiment, coverage=self.evidence.coverage, looks=None)
-        return verdicts_of(Drawn({}, *amounts), judged_as, linear, averaged=True)
+        return verdicts_of(Drawn({}, *amounts), judged_as, linear)
 
     def _with_made(self, name: str, further: int) -> Floats:
         """Return a reading of all trials: those made, the same in each lab, and those drawn."""

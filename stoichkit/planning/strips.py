@@ -224,7 +224,8 @@ def strips_of(
         Relative spread of the amounts of the trials within a lab.
     averaged : bool
         Whether the limits are averaged over the positions of the amounts between two display steps,
-        instead of those at the worst one, as the test has them: many times quicker.
+        instead of those at the worst one, as the test has them: never wider, and many times
+        quicker. :func:`fits_at_worst` says what they leave out.
     """
     varied = _Varied.of(linear, band, uneven)
     limits = _Limits(linear, alpha, varied, band, recovery[0] < recovery[1], averaged)
@@ -245,6 +246,22 @@ def strips_of(
         _shown(linear, kept, alpha if len(ratios) > 1 else 1.0, band),
         np.array(which),
     )
+
+
+def fits_at_worst(
+    linear: LinearAmounts, ratios: Iterable[float], consumed: Floats, produced: Floats, alpha: float
+) -> NDArray[np.bool_]:
+    """Return which mean amounts any of some ratios leaves compatible, at the worst position.
+
+    Only of those beyond its averaged limit; where no digits matter that is the limit.
+    """
+    band = Band(consumed, produced, produced)
+    limits = _Limits(linear, alpha, _Varied.of(linear, band, 0.0), band, False, False)
+    found = np.zeros(consumed.size, dtype=np.bool_)
+    for ratio in ratios:
+        left = np.flatnonzero(~found)
+        found[left] = limits.fits(ratio, left)
+    return found
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -355,6 +372,23 @@ class _Limits:
             found = [limit_of(blocks, [*rest, *v], self.alpha) for v in varied]
             self._found[ratio] = np.array(found)
         return self._found[ratio]
+
+    def fits(self, ratio: float, which: NDArray[np.intp]) -> NDArray[np.bool_]:
+        """Return which of the single amounts of the band the test leaves compatible."""
+        assert self.band is not None
+        blocks, rest = self._errors_of(ratio)
+        produced = self.band.low[which]
+        away = np.abs(produced - ratio * self.band.consumed[which])
+        near = away <= self._reach(ratio) if blocks else np.zeros(away.size, dtype=np.bool_)
+        grade = np.searchsorted(self.varied.edges_mol, produced)
+        for place in np.unique(grade[near]).tolist():
+            here = np.flatnonzero(near & (grade == place))
+            varied = self.varied.terms(self.varied.grades[place], True)
+            wide, narrow = split_narrow([*rest, *varied], blocks)
+            value = np.maximum(away[here] - narrow, 0.0)
+            tails = worst_position_tails(value, blocks, tuple(wide), np.zeros(value.size))
+            near[here] = tails >= self.alpha
+        return near
 
 
 def _floors(linear: LinearAmounts, band: Band | None) -> tuple[float, float]:

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from ..classroom.evidence import Progress
 from ..classroom.result import ClassResult
-from ..classroom.sentences import groups_sentence, groups_text
+from ..classroom.sentences import groups_sentence
+from ..classroom.statement import groups_text, statement_of_class
 from ..decision.verdict import VerdictKind
 from ..text.wording import shown_range
 from ..uncertainty import entry
@@ -98,6 +99,8 @@ class ClassGroupsPicture:
         Ratios at the ends of the axis.
     judged : bool
         Whether the class as a whole can be judged; if not, its bar is grey.
+    whole : str
+        The verdict of the class in a few words; "" without one.
     """
 
     consumed: str
@@ -112,6 +115,7 @@ class ClassGroupsPicture:
     counted: str
     x: tuple[float, float]
     judged: bool = True
+    whole: str = ""
 
     @classmethod
     def of(cls, result: ClassResult, *, progress: Progress | None = None) -> ClassGroupsPicture:
@@ -169,6 +173,7 @@ class ClassGroupsPicture:
             counted=groups_sentence(result),
             x=_limits(rows, rays, pooled),
             judged=verdict is None or verdict.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED,
+            whole=whole_class(result),
         )
 
     @property
@@ -210,6 +215,8 @@ class ClassGroupsPicture:
         slips = [row.name for row in self.rows if row.slip]
         if slips:
             parts.append(f"With a reading that cannot be right: {listed(slips)}.")
+        if self.whole:
+            parts.append(f"{self.whole}.")
         if self.pooled:
             stretches = listed(_stretch(low, high, marks) for low, high in self.pooled)
             parts.append(f"The class as a whole, a thick bar below: {stretches}.")
@@ -341,6 +348,19 @@ def _stretch(low: float, high: float, marks: Sequence[float]) -> str:
     return f"from {first if low else '0'} {f'to {last}' if last else 'up'}"
 
 
+def whole_class(result: ClassResult) -> str:
+    """Return the verdict of a class in a few words, beginning with what it is of; "" without one.
+
+    >>> from stoichkit import experiments
+    >>> from stoichkit.classroom import assess_class
+    >>> whole_class(assess_class(experiments.class_file(), "copper-silver"))
+    'Verdict of the class. Singled out: copper(II)'
+    """
+    if result.verdict is None:
+        return ""
+    return f"Verdict of the class. {clean(statement_of_class(result.verdict).title)}"
+
+
 def class_rays(result: ClassResult) -> tuple[Ray, ...]:
     """Return the candidates, compatible with the class or not, in rising order of their ratios.
 
@@ -348,12 +368,12 @@ def class_rays(result: ClassResult) -> tuple[Ray, ...]:
     """
     rays = []
     verdict = result.verdict
-    judged = verdict is not None and verdict.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
-    tested = verdict.candidates if verdict is not None and judged else {}
+    said = {} if verdict is None else statement_of_class(verdict).standings
     for candidate in result.experiment.candidates:
-        name = clean(candidate.name)
-        found = tested.get(candidate.name)
-        fits, p = (True, math.nan) if found is None else (found.compatible, found.p_value)
+        name, found = clean(candidate.name), said.get(candidate.name)
+        judged = found is not None and found.status != "not judged"
+        fits = found is None or not found.excluded
+        p = found.p_value if found is not None and judged else math.nan
         rays.append(Ray(name, label_of(name), float(candidate.ratio), fits, p, judged))
     return tuple(sorted(rays, key=lambda ray: ray.ratio))
 

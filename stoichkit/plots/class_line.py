@@ -13,7 +13,7 @@ from ..classroom.sentences import blank_sentences, line_sentence
 from ..errors import ModelError
 from ..uncertainty import entry
 from ..uncertainty.straight_line import Line as FittedLine
-from .class_groups import class_rays, group_mark
+from .class_groups import class_rays, group_mark, whole_class
 from .look import MEAN, SHADE, SMALL, TRIAL
 from .plane import Plane
 from .rays import Ray, fewer, ray_lines, rays_in_words
@@ -75,6 +75,8 @@ class ClassLinePicture:
         Whether the intercept differs from zero.
     words : str
         What line and intercept say.
+    whole : str
+        The verdict of the class in a few words.
     x, y : (float, float)
         Amounts at the edges of the frame, mmol.
     """
@@ -92,6 +94,7 @@ class ClassLinePicture:
     band: tuple[tuple[float, float, float], ...]
     blank: bool
     words: str
+    whole: str
     x: tuple[float, float]
     y: tuple[float, float]
 
@@ -155,6 +158,7 @@ class ClassLinePicture:
             band=band,
             blank=blank is not None and blank.p_value < 1 - verdict.coverage,
             words=f"{line_sentence(verdict)} {blank_sentences(blank, result.experiment)}",
+            whole=whole_class(result),
             x=x,
             y=_ends(ends, lows),
         )
@@ -182,7 +186,7 @@ class ClassLinePicture:
         ]
         if self.band:
             parts.append(f"A straight line with its {percent(self.coverage)} band.")
-        parts.append(self.words)
+        parts += [self.words, f"{self.whole}."]
         out = [s.name for s in self.spots if s.outlying]
         if out:
             parts.append(f"Standing out, as diamonds: {listed(out)}.")

@@ -6,37 +6,43 @@ import math
 from collections.abc import Iterator
 
 from ..classroom.amounts import joined
-from ..classroom.evidence import REASON_WORDS, Progress
+from ..classroom.evidence import Progress
 from ..classroom.line import class_diagnosis, group_diagnosis
 from ..classroom.result import ClassResult
 from ..classroom.sentences import (
     allowance_text,
     basis_sentence,
     blank_sentences,
+    by_route_sentence,
     class_assumptions,
     class_caveat_sentence,
     class_ratio_sentence,
+    class_route_sentences,
     class_verdict_sentences,
     file_sentence,
     groups_sentence,
-    groups_text,
     heterogeneity_sentence,
     leave_one_out_sentence,
     line_sentence,
-    names_text,
     not_assessed_sentences,
-    opinions_sentence,
     outlook_sentences,
     outlying_rule,
     outlying_sentence,
     ratio_tested,
+)
+from ..classroom.statement import (
+    by_itself,
+    groups_text,
+    names_text,
+    opinions_sentence,
+    statement_of_class,
 )
 from ..classroom.trust import class_trust_sentences
 from ..classroom.verdict import ClassCaveatKind, ClassVerdict, pooled_ratios
 from ..decision.answers import ACCEPTED, AnswerLine, answer_lines
 from ..decision.evidence import assess
 from ..decision.statement import reason_sentences
-from ..decision.verdict import Reason, VerdictKind
+from ..decision.verdict import VerdictKind
 from ..decision.yields import yield_for
 from ..diagnosis.sentences import no_slip_sentence, slip_sentence
 from ..errors import ModelError
@@ -137,7 +143,7 @@ def _class_sections(
     yield Section("Group by group", tuple(_table(result, rows)))
     verdict = result.verdict
     if verdict is not None:
-        yield Section("The groups pooled", tuple(_pooled(verdict)))
+        yield Section("The groups pooled", tuple(_pooled(result, verdict)))
         yield Section("Straight line and blank", tuple(_line(result, verdict, pictures)))
     causes = _causes(result)
     if causes is not None:
@@ -282,7 +288,7 @@ def _table(result: ClassResult, rows: ClassGroupsPicture) -> Iterator[Part]:
         (
             row.name,
             str(trials[row.name]),
-            _by_itself(row.kind, fitting[row.name], reasons[row.name]),
+            by_itself(fitting[row.name], reasons[row.name], len(evidence.candidates)),
             "–" if math.isnan(row.ratio) else f"{row.ratio:.2f}",
             _stretches(row, marks),
             _yield(result, row.name, best),
@@ -296,18 +302,6 @@ def _table(result: ClassResult, rows: ClassGroupsPicture) -> Iterator[Part]:
         f"Not excluded, and the range of the yield: at {percent:g} % coverage, from the readings "
         "of the group alone. A yield whose range holds 100 % is not off."
     )
-
-
-def _by_itself(kind: str, fitting: tuple[str, ...], reason: Reason | None) -> str:
-    """Say what a group finds by itself."""
-    if reason is Reason.NOTHING_REACTED:
-        return f"{REASON_WORDS[reason]} (of the candidates only {fitting[0]} fits)"
-    if reason is not None:
-        return f"cannot be judged: {REASON_WORDS[reason]}"
-    if not fitting:
-        return "fits none"
-    named = names_text(fitting, most=3)
-    return f"singles out {named}" if kind == "singled_out" else f"cannot tell {named}"
 
 
 def _stretches(row: GroupRow, marks: list[float]) -> str:
@@ -338,21 +332,22 @@ def _yield(result: ClassResult, name: str, candidate: str) -> str:
     )
 
 
-def _pooled(verdict: ClassVerdict) -> Iterator[Part]:
+def _pooled(result: ClassResult, verdict: ClassVerdict) -> Iterator[Part]:
     """Return the exact tests on the pooled groups, and the usual ways of pooling."""
     yield basis_sentence(verdict)
     yield heterogeneity_sentence(verdict)
+    yield from class_route_sentences(verdict, result.experiment)
     allowed = allowance_text(verdict)
     at = ("Tested at",) if allowed else ()
     header = ("Candidate", "Ratio", *at, "p, readings", "p, scatter", "p, slope", "Verdict")
-    cannot = verdict.verdict.kind is VerdictKind.CANNOT_BE_JUDGED
+    standings = statement_of_class(verdict).standings
     rows = []
     for tested in verdict.candidates.values():
         ps = (tested.p_common, tested.p_scatter, tested.p_slope)
         shown = ["–" if math.isnan(p) else p_text(p, verdict.coverage) for p in ps]
         size = ratio_text(tested.candidate.ratio)
-        fits = "–" if cannot else "fits" if tested.compatible else "excluded"
-        rows.append((tested.name, size, *(ratio_tested(tested) for _ in at), *shown, fits))
+        status = standings[tested.name].status
+        rows.append((tested.name, size, *(ratio_tested(tested) for _ in at), *shown, status))
     cover = f"{100 * verdict.coverage:g} %"
     yield Table(header, tuple(rows), f"The candidates, tested on the class at {cover}")
     yield (
@@ -360,6 +355,8 @@ def _pooled(verdict: ClassVerdict) -> Iterator[Part]:
         "of the groups alone (Student t); p, slope: the straight line."
         + (f" Tested at: the ratio as measured that agrees best, with {allowed}." if at else "")
     )
+    if routes := by_route_sentence(verdict):
+        yield routes
     yield from _ways(verdict, cover)
     yield leave_one_out_sentence(verdict)
     yield outlying_rule(verdict)

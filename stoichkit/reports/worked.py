@@ -22,6 +22,7 @@ from ..decision.sentences import (
     yield_sentence,
 )
 from ..decision.statement import below_zero_clause, nothing_shown, statement_of, verdict_sentences
+from ..decision.trust import overturning_sentence
 from ..decision.verdict import CaveatKind, Diagnosis, Reason, VerdictKind
 from ..errors import ModelError
 from ..experiments.checks import read_value
@@ -516,7 +517,7 @@ def conclusion_paragraph(evidence: Evidence) -> str:
     Returns
     -------
     str
-        Three to six sentences of plain text.
+        Four to seven sentences of plain text; one names the nearest faults that would overturn it.
 
     Examples
     --------
@@ -526,11 +527,12 @@ def conclusion_paragraph(evidence: Evidence) -> str:
     'From 4 trials, n(Ag)/n(Cu) lies between 0.9 and 5.5 (95 % coverage)'
     """
     entry.record("evidence", evidence, Evidence)
-    return conclusion_with(evidence, evidence.diagnosis)
+    overturned = overturning_sentence(evidence, "This verdict")
+    return f"{conclusion_with(evidence, evidence.diagnosis)} {overturned}".rstrip()
 
 
 def conclusion_with(evidence: Evidence, diagnosis: Diagnosis) -> str:
-    """Write the same with a diagnosis found beside others, as that of a group of a class is."""
+    """Write the same with a diagnosis found beside others, and without what would overturn it."""
     experiment, verdict = evidence.experiment, evidence.verdict
     if verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
         return _unjudged(evidence, diagnosis)

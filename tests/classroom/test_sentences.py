@@ -25,12 +25,11 @@ from stoichkit.classroom.sentences import (
     heterogeneity_sentence,
     leave_one_out_sentence,
     line_sentence,
-    names_text,
     not_assessed_sentences,
-    opinions_sentence,
     outlook_sentences,
     outlying_rule,
 )
+from stoichkit.classroom.statement import names_text, opinions_sentence
 from stoichkit.classroom.verdict import (
     WAYS,
     Basis,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -80,3 +81,16 @@ def test_sentences_of_a_class():
     said = " ".join(class_trust_sentences(result))
     assert "7 of 9 would have to be left out before the others cannot tell" in said
     assert "is not said, because the groups may differ by an unknown amount" in said
+
+
+def test_a_sharp_likelihood_within_a_wide_recovery_is_not_stepped_over() -> None:
+    """By hand, with all weight of the readings at 1.8: 2 allows 1 to 2, so 1.8 counts 1/1. None of
+    them: true ratios from 1.8 to 3.6 lead there, each T with 1/(T/2), over ln T of 0.5 to 4."""
+    n = [1.0, 1.1, 0.9, 1.05, 1.0]
+    given = amounts_from_arrays(n, [1.8 * amount for amount in n], 0.0005, 0.0005)
+    found = class_verdict(given, candidates=RATIOS, recovery=(0.5, 1.0), variation="none")
+    assert found.chances is not None
+    none = 2 * (1 / 1.8 - 1 / 3.6) / math.log(8)
+    odds = (0.95 / 2) / (0.05 * none)
+    assert found.chances.by_candidate["two"] == pytest.approx(odds / (1 + odds), rel=1e-4)
+    assert found.chances.by_candidate["one"] == 0.0

@@ -27,36 +27,14 @@ from stoichkit.reports.worked import worked_solution
 from stoichkit.uncertainty.digits import split_narrow, worst_position_tails
 from stoichkit.uncertainty.readings import ErrorPool
 from stoichkit.uncertainty.sources import nominal, standard_uncertainty
+from tests.labs import iron_text
 from tests.studies.real_labs import limit
 
 Floats = NDArray[np.float64]
 STEP_G = 0.01
-LAB = """
-title = "Iron in copper sulfate, weighed three times"
-invented = true
-
-[instruments.balance]
-kind = "balance"
-readability_g = 0.01
-repeatability_g = 0.005
-
-[consumed]
-kind = "mass by difference"
-species = "Fe"
-heavier = "nail before"
-lighter = "nail after"
-
-[produced]
-kind = "mass by difference"
-species = "Cu"
-heavier = "paper + copper"
-lighter = "paper"
-averaged = ["paper", "paper + copper"]
-
-[candidates.oxidation_states]
-metal = "Fe"
-states = ["iron(II)", "iron(III)"]
-
+LAB = (
+    iron_text(0.005, 'averaged = ["paper", "paper + copper"]')
+    + """
 [[trials]]
 name = "1"
 "nail before" = "3.00"
@@ -64,6 +42,7 @@ name = "1"
 "paper" = ["0.84", "0.85", "0.84"]
 "paper + copper" = ["1.16", "1.15", "1.16"]
 """
+)
 LAB_RECORD = parse_experiment(LAB)
 NAMES = ("nail before", "nail after", "paper", "paper + copper")
 

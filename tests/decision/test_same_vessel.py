@@ -21,34 +21,10 @@ from stoichkit.measurement.displays import Balance
 from stoichkit.planning.plan import Plan, operating_characteristic
 from stoichkit.reports.lab import lab_report
 from stoichkit.reports.worked import worked_solution
+from tests.labs import iron_text
 from tests.studies.real_labs import limit
 from tests.studies.same_vessel import Setting, compatible, weighed
 
-LAB = """
-title = "Iron in copper sulfate, one sheet of paper"
-invented = true
-
-[instruments.balance]
-kind = "balance"
-readability_g = 0.01
-repeatability_g = 0.0
-
-[consumed]
-kind = "mass by difference"
-species = "Fe"
-heavier = "nail before"
-lighter = "nail after"
-
-[produced]
-kind = "mass by difference"
-species = "Cu"
-heavier = "paper + copper"
-lighter = "paper"
-SAME
-[candidates.oxidation_states]
-metal = "Fe"
-states = ["iron(II)", "iron(III)"]
-"""
 TRIAL = """
 [[trials]]
 name = "{}"
@@ -60,9 +36,9 @@ name = "{}"
 
 
 def lab(same: bool, trials: int = 3) -> Experiment:
-    stated = 'same_vessel = ["paper"]\n' if same else ""
+    stated = 'same_vessel = ["paper"]' if same else ""
     every = "".join(TRIAL.format(i + 1) for i in range(trials))
-    return parse_experiment(LAB.replace("SAME", stated) + every)
+    return parse_experiment(iron_text(0.0, stated) + every)
 
 
 @pytest.mark.parametrize("setting", [

@@ -9,17 +9,14 @@ import numpy as np
 import pytest
 
 from stoichkit import assess
-from stoichkit.classroom.data import load_class
 from stoichkit.decision.evidence import compare_routes
 from stoichkit.decision.sentences import caveat_sentence, route_sentences
 from stoichkit.decision.verdict import CaveatKind, VerdictKind
-from stoichkit.errors import DataFileError, ExperimentError, ModelError
+from stoichkit.errors import ExperimentError
 from stoichkit.experiments.record import Experiment
 from stoichkit.experiments.store import parse_experiment
-from stoichkit.measurement.concentration import SolutionVolume
 from stoichkit.measurement.routes import Routes
 from stoichkit.measurement.weighing import MassByDifference
-from stoichkit.planning.plan import Plan
 from stoichkit.reports.lab import lab_report
 from stoichkit.reports.worked import worked_solution
 from stoichkit.uncertainty.readings import ErrorPool
@@ -420,11 +417,3 @@ def test_a_route_without_readings_or_like_another_is_refused() -> None:
     inner = Routes(species="Zn", routes=(one, replace(one, heavier="c")))
     with pytest.raises(ExperimentError, match="no list of routes itself"):
         Routes(species="Zn", routes=(inner, replace(one, heavier="d")))
-
-
-def test_a_class_and_a_plan_are_refused_precisely(lab: Experiment) -> None:
-    with pytest.raises(DataFileError, match="several routes to the amount of Zn"):
-        load_class(b"group,paper\n1,0.70\n", lab)
-    with pytest.raises(ModelError, match="Plan with one of the routes"):
-        Plan(experiment=lab, consumed_mol=0.005)
-    assert isinstance(lab.consumed.ways[1], SolutionVolume)

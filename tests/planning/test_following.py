@@ -11,6 +11,7 @@ from stoichkit import assess, assess_weighings, experiments
 from stoichkit.decision.evidence import linear_amounts
 from stoichkit.errors import ModelError
 from stoichkit.experiments import Looks
+from stoichkit.experiments.parts import Trial
 from stoichkit.measurement import Balance
 from stoichkit.planning import (
     FurtherTrials,
@@ -21,7 +22,7 @@ from stoichkit.planning import (
     next_table,
     next_trials,
 )
-from stoichkit.planning.following import _shared_errors, _shares
+from stoichkit.planning.following import _Continued, _shared_errors, _shares
 from stoichkit.planning.outcomes import Chances
 from tests.labs import RATIOS, lab, weighed
 
@@ -178,3 +179,25 @@ def test_the_fewest_and_what_is_said_of_them() -> None:
     assert next_table(found).rows[-1] == ("3", "0.91", "0.91")
     sure = replace(found, evidence=assess(experiments.load("copper-silver")), right_now=0.99)
     assert next_sentences(sure)[0].startswith("Nothing more is needed")
+
+
+@pytest.mark.parametrize("name", ["hydrate-heating", "magnesium-gas"])
+def test_labs_of_every_kind_are_judged_as_each_of_them_would_be(name: str) -> None:
+    """The readings drawn, typed into the record beside those made, and assessed one by one."""
+    evidence = assess(experiments.load(name))
+    experiment, truth = evidence.experiment, evidence.verdict.candidates[0]
+    labs, further = 400, 2
+    after = _Continued(evidence, truth, 1.0, further, labs, (7, 0))
+    found = after._judged(further).compatible
+    index = [c.name for c in experiment.candidates].index(truth)
+    excluded = np.flatnonzero(~found[:, index])
+    assert 1 <= excluded.size <= 60
+    others = np.flatnonzero(found[:, index])[:15]
+    for i in (*excluded[:15].tolist(), *others.tolist()):
+        trials = [
+            Trial(f"more {n}", {k: f"{v[i, n]:.9f}" for k, v in after.drawn.readings.items()})
+            for n in range(further)
+        ]
+        judged = assess(experiment.with_trials([*experiment.trials, *trials]))
+        fitting = [c.compatible for c in judged.candidates.values()]
+        assert fitting == found[i].tolist(), i

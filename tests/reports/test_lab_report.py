@@ -17,12 +17,13 @@ import pytest
 from stoichkit import experiments
 from stoichkit.decision.evidence import Evidence, assess
 from stoichkit.decision.statement import verdict_sentences
+from stoichkit.decision.trust import overturning_sentence
 from stoichkit.errors import DataFileError, ModelError, StoichkitError
 from stoichkit.experiments.record import Experiment
 from stoichkit.planning import next_trials
 from stoichkit.reports.lab import lab_report, next_report
 from stoichkit.reports.sections import causes_section, limiting_sentence, needs_causes
-from stoichkit.reports.worked import conclusion_paragraph, worked_solution
+from stoichkit.reports.worked import conclusion_with, worked_solution
 from stoichkit.text.document import form_of
 from tests.reports.test_worked import nasty
 
@@ -147,7 +148,8 @@ def test_what_a_tired_instructor_reads_comes_first(labs: dict[str, Evidence], na
     assert [title for title in wanted if title in titles] == titles
     assert set(wanted) - set(titles) <= {wanted[8], wanted[9]}
     assert (wanted[8] in titles) == (name == "wet")
-    for words in (verdict_sentences(evidence), conclusion_paragraph(evidence)):
+    conclusion = conclusion_with(evidence, evidence.diagnosis)
+    for words in (verdict_sentences(evidence), conclusion, overturning_sentence(evidence)):
         assert " ".join(words.split()) in page.text
     for trial in evidence.experiment.trials:
         assert f"Trial {trial.name}" in page.text

@@ -12,6 +12,8 @@ import pytest
 
 from stoichkit import experiments
 from stoichkit.decision.evidence import assess
+from stoichkit.decision.trust import fault_words
+from stoichkit.decision.verdict import VerdictKind
 from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Trial
 from stoichkit.experiments.record import Experiment
@@ -228,6 +230,21 @@ def test_conclusions_claim_no_more_than_the_verdict() -> None:
     assert "the only candidate considered" in only
     allowed = conclusion_paragraph(assess(lab(GOOD, recovery=(0.9, 1.1))))
     assert "90 % to 110 %" in allowed
+
+
+def test_a_conclusion_names_what_would_overturn_it() -> None:
+    """The nearest fault as the evidence has it; it is not said twice where a report says it."""
+    for rows, begun in ((GOOD, "This verdict stands unless"), (GOOD[:1], "This verdict")):
+        evidence = assess(lab(rows))
+        said = conclusion_paragraph(evidence)
+        nearest = fault_words(evidence.overturned_by[0], evidence)
+        assert begun in said
+        assert nearest in said
+        assert nearest in flat(worked_solution(evidence.experiment).text())
+        assert lab_report(evidence).text().count("This verdict") == 0
+    reversed_readings = assess(lab(REVERSED))
+    assert reversed_readings.verdict.kind is VerdictKind.CANNOT_BE_JUDGED
+    assert "unless" not in conclusion_paragraph(reversed_readings)
 
 
 def test_nothing_consumed_gives_no_ratio_but_a_solution() -> None:

@@ -30,16 +30,15 @@ import numpy as np
 from ... import experiments
 from ...classroom.columns import GROUP, TRIAL, Preview, clean_text, match_columns
 from ...classroom.data import ClassData, load_class
-from ...classroom.evidence import REASON_WORDS
 from ...classroom.export import export_answer_key, export_code_key, export_results, export_rows
 from ...classroom.result import ClassResult, assess_class
+from ...classroom.statement import by_itself
 from ...classroom.tables import MAX_BYTES, TextTable, column_letter, read_table
-from ...decision.verdict import Reason
 from ...errors import DataFileError, ExperimentError, ModelError, Refusal
 from ...experiments.record import Experiment
 from ...plots.class_groups import MOST_SETS
 from ...reports.classroom import class_report, group_report
-from ...text.wording import joined, p_text, shown_range
+from ...text.wording import p_text, shown_range
 from ...uncertainty.ratio_set import RatioSet
 from ..kit.saving import free_target
 from ..kit.telling import Telling
@@ -308,7 +307,7 @@ class GroupTable:
     (('plum', 'coral'), ('coral', 'teal'))
     >>> line = table.line("plum")
     >>> line.verdict, line.ratio, line.remarks
-    ('cannot tell copper(I) and copper(II)', '1.50', 'stands out, slip?')
+    ('cannot tell copper(I) from copper(II)', '1.50', 'stands out, slip?')
     >>> table.first_to_look_at
     'plum'
     """
@@ -380,7 +379,7 @@ class GroupTable:
         return GroupLine(
             name=name,
             trials=str(int(evidence.trials[i])),
-            verdict=_verdict(fitting, evidence.reasons[i]),
+            verdict=by_itself(fitting, evidence.reasons[i], len(evidence.candidates)),
             ratio="" if math.isnan(ratio) else f"{ratio:#.3g}".rstrip("."),
             ratio_set=self.ratio_sets.get(name, ""),
             p=p_text(float(evidence.p_value[i].max()), evidence.coverage),
@@ -392,20 +391,6 @@ class GroupTable:
         verdict = self.result.verdict
         words = ["stands out"] if verdict is not None and name in verdict.outlying else []
         return [*words, "slip?"] if name in self.result.slips else words
-
-
-def _verdict(fitting: tuple[str, ...], reason: Reason | None) -> str:
-    if reason is Reason.NOTHING_REACTED:
-        return f"{REASON_WORDS[reason]} ({fitting[0]} fits)"
-    if reason is not None:
-        return f"cannot be judged: {REASON_WORDS[reason]}"
-    if not fitting:
-        return "none fits"
-    if len(fitting) == 1:
-        return f"{fitting[0]} singled out"
-    if len(fitting) > 4:
-        return f"cannot tell {len(fitting)} candidates apart"
-    return f"cannot tell {joined(list(fitting))}"
 
 
 def ratio_sets(result: ClassResult) -> Mapping[str, str]:

@@ -408,7 +408,7 @@ def test_a_row_says_verdict_ratio_set_yield_and_slips() -> None:
     plum, teal = state.table.line("plum"), state.table.line("teal")
     assert plum.remarks == "stands out, slip?"
     assert plum.ratio_set == "every ratio"
-    assert teal.verdict == "copper(II) singled out"
+    assert teal.verdict == "singles out copper(II)"
     low, high = (float(end) for end in teal.ratio_set.split(" to "))
     found = state.result.group("teal").ratio_set
     assert low == pytest.approx(found.low, abs=0.006)
