@@ -165,5 +165,5 @@ def test_a_lab_without_readings_can_be_opened_planned_and_filled_in() -> None:
     lab = experiments.load("copper-silver")
     state = ToolkitState(replace(lab, trials=(), order=lab.reading_names()), autosave=False)
     assert state.readings.evidence is None
-    assert state.plan.texts["amount"] == "0.064"  # 1 mmol of copper
+    assert state.plan.texts["amount"] == "0.5"  # fifty steps of its balance
     state.close()
