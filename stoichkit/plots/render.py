@@ -77,8 +77,20 @@ def svg(
         entry.text("title", title)
     document = entry.flag("document", document)
     scene = checked_picture(picture).scene(width, height)
-    words = _xml(picture.alt_text)
-    head = _xml(picture.title if title is None else title)
+    head = picture.title if title is None else title
+    return scene_svg(scene, head, picture.alt_text, width_px=width_px, document=document)
+
+
+def scene_svg(
+    scene: Scene, title: str, alt_text: str, *, width_px: int = 640, document: bool = False
+) -> str:
+    """Write a scene that is laid out already, with its title and its description; see `svg`.
+
+    >>> from .scene import Scene
+    >>> scene_svg(Scene(9.0, 9.0, ()), "Nothing", "An empty picture.")[40:81]
+    'role="img" aria-label="An empty picture."'
+    """
+    words, head = _xml(alt_text), _xml(title)
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-label="{words}" '
         f'viewBox="0 0 {scene.width:g} {scene.height:.1f}" width="{width_px}" '

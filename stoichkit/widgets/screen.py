@@ -6,8 +6,7 @@ back what is done; nothing else travels.
 
 from __future__ import annotations
 
-import base64
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -17,22 +16,64 @@ import traitlets
 
 from ..decision.statement import verdict_sentences
 from ..experiments.record import Experiment
-from ..plots.decision import DecisionPicture
-from ..plots.render import svg
-from ..reports.sections import candidate_table
-from ..text.html import escaped, html_part
+from ..text.html import escaped, html_heading
 from .kit.work import TURN, Later
 from .state.lab import LabState
-from .view.frame import Frame, Screen, new_name
+from .view.frame import Frame, Region, Screen, new_name
 from .view.head import Head
 from .view.parts import Parts
 from .view.readings import ReadingsScreen
+from .view.still import still_html
 
 STATIC = Path(__file__).parent / "static"
 _STILL_S = 1.0
 
 
-class LabScreen(anywidget.AnyWidget):
+class PageWidget(anywidget.AnyWidget):
+    """The page in a notebook: what a frame shows, and what is done on it.
+
+    Parameters
+    ----------
+    screens : sequence of Screen
+    head : Region, optional
+    after : callable
+        Called after each action.
+    left : callable
+        Called when a field is left.
+    """
+
+    _esm = STATIC / "page.js"
+    _css = STATIC / "page.css"
+    key = traitlets.Unicode("").tag(sync=True)
+
+    def __init__(
+        self,
+        screens: Sequence[Screen],
+        *,
+        head: Region | None = None,
+        after: Callable[[], object] = lambda: None,
+        left: Callable[[], object] = lambda: None,
+    ) -> None:
+        super().__init__(key=new_name())
+        self.frame = Frame(screens, head=head, send=self._answer, after=after, left=left)
+        for one in screens:
+            one.frame = self.frame
+        self.on_msg(self._received)
+
+    def _answer(self, answer: dict[str, Any]) -> None:
+        self.send(answer)
+
+    def _received(self, _: Any, content: Any, buffers: Any) -> None:
+        del buffers
+        self.frame.act(content)
+
+    def close(self) -> None:
+        """End the widget; nothing is sent any more."""
+        self.frame.close()
+        super().close()
+
+
+class LabScreen(PageWidget):
     """Screens of one lab in a notebook.
 
     Attributes
@@ -45,9 +86,6 @@ class LabScreen(anywidget.AnyWidget):
         What all screens share.
     """
 
-    _esm = STATIC / "page.js"
-    _css = STATIC / "page.css"
-    key = traitlets.Unicode("").tag(sync=True)
     experiment = traitlets.Any(None, allow_none=True)
     evidence = traitlets.Any(None, allow_none=True)
     verdict = traitlets.Any(None, allow_none=True)
@@ -55,34 +93,23 @@ class LabScreen(anywidget.AnyWidget):
     def __init__(
         self, lab: LabState, screens: Sequence[Screen], head: Head | None, *, still: bool = True
     ) -> None:
-        super().__init__(key=new_name())
-        self.lab = lab
-        self.frame = Frame(
+        super().__init__(
             screens,
             head=head.region if head is not None else None,
-            send=self._send_answer,
             after=self._after,
             left=lab.history.settle,
         )
-        for one in (*screens, head):
-            if one is not None:
-                one.frame = self.frame
+        if head is not None:
+            head.frame = self.frame
+        self.lab = lab
         self._still: Any = None
         self._wants_still = still
         self._draw_still = Later(_STILL_S)
         self._stop = lab.subscribe(self._told)
         self._mine = False
-        self.on_msg(self._received)
         self._share()
 
-    # Messages
-
-    def _send_answer(self, answer: dict[str, Any]) -> None:
-        self.send(answer)
-
-    def _received(self, _: Any, content: Any, buffers: Any) -> None:
-        del buffers
-        self.frame.act(content)
+    # Others who show the same lab
 
     def _after(self) -> None:
         self._mine = True
@@ -93,7 +120,8 @@ class LabScreen(anywidget.AnyWidget):
 
     def _told(self, _: None) -> None:
         self._share()
-        self._draw_still(self._renew_still)
+        if self._still is not None:
+            self._draw_still(self._renew_still)
         if not self._mine:
             self.frame.changed()
 
@@ -126,21 +154,10 @@ class LabScreen(anywidget.AnyWidget):
             self._still = _show(_html(self.still_html()), display_id=True)
 
     def still_html(self) -> str:
-        """Return the answer as HTML that needs neither scripts nor a kernel."""
-        inside = "<p>There is no verdict yet.</p>"
-        evidence = self.lab.evidence
-        if evidence is not None:
-            picture = DecisionPicture.of(evidence, cells=True)
-            drawn = base64.b64encode(svg(picture).encode()).decode()
-            inside = (
-                f"<p><strong>{escaped(verdict_sentences(evidence))}</strong></p>"
-                f"{html_part(candidate_table(evidence))}"
-                f'<img src="data:image/svg+xml;base64,{drawn}" alt="{escaped(picture.alt_text)}" '
-                'style="max-width:100%;background:#fff">'
-            )
-        title = escaped(self.lab.experiment.title)
+        """Return what is shown as HTML that needs neither scripts nor a kernel."""
         return (
-            f'<div data-stoichkit-still="{escaped(self.key)}"><h3>{title}</h3>{inside}'
+            f'<div data-stoichkit-still="{escaped(self.key)}">'
+            f"{html_heading(self.lab.experiment.title, 3)}{still_html(self.frame)}"
             "<p><em>This is how the screen stood. To go on, run the cell above again: what was "
             "typed comes back.</em></p></div>"
         )
@@ -154,7 +171,6 @@ class LabScreen(anywidget.AnyWidget):
         """End the widget; what was typed is written."""
         self._stop()
         self._draw_still.stop()
-        self.frame.close()
         super().close()
 
 

@@ -34,6 +34,8 @@ class Builder:
     def __init__(self) -> None:
         self.handlers: dict[str, Handler] = {}
         self.actions: dict[str, str] = {}
+        self.scenes: dict[str, tuple[Scene, str, str]] = {}
+        """The pictures as they were laid out, each with its title and its description."""
 
     def on(self, name: str, call: Handler, action: str = "") -> str:
         """Remember what a control calls, and on which action ("" for any); return its name."""
@@ -199,6 +201,7 @@ class Builder:
         "svg" or "png"; ``sized`` gets the width in CSS pixels that there is for the picture, now
         and whenever it changes. ``hint`` says what can be done while nothing is pointed at.
         """
+        self.scenes[name] = scene, title, alt
         if moved is not None:
             self.on(f"{name}:move", moved, "move")
         if saved is not None:

@@ -201,12 +201,12 @@ class Frame:
 
     def _answer(self) -> None:
         self.send(self._made(0))
-        if any(one.when for one in self._regions()):
+        if any(one.when for one in self.regions()):
             self._soon(self._rest)
 
     def _rest(self) -> None:
         self._send_changed(1)
-        if any(one.when > 1 for one in self._regions()):
+        if any(one.when > 1 for one in self.regions()):
             self._idle(lambda: self._send_changed(2))
 
     def _send_changed(self, when: int) -> None:
@@ -214,13 +214,14 @@ class Frame:
         if answer["regions"] or answer["files"] or answer["settled"]:
             self.send(answer)
 
-    def _regions(self) -> list[Region]:
+    def regions(self) -> list[Region]:
+        """Return the regions of the screen that is shown, with the head."""
         head = [] if self._head is None else [self._head]
         return [*head, *self.screens[self.shown].regions()]
 
     def _made(self, when: int) -> Answer:
         """Return what has changed of the regions that are worked out by then."""
-        regions = self._regions()
+        regions = self.regions()
         layout = {"screen": self.shown, "places": [[one.place, one.name] for one in regions]}
         text = json.dumps(layout)
         if text != self._layout:

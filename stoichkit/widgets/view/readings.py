@@ -26,6 +26,7 @@ from ...decision.yields import yield_for
 from ...diagnosis.sentences import slip_sentence
 from ...plots.decision import DecisionPicture
 from ...plots.render import svg
+from ...plots.scene import Scene
 from ...plots.writing import shown_species
 from ...reports.sections import budget_table, candidate_table, limiting_sentence
 from ...text.wording import plus_minus, reaction_text
@@ -55,7 +56,7 @@ class ReadingsScreen:
     def __init__(self, lab: LabState, frame: Frame | None = None) -> None:
         self.lab, self.frame = lab, frame
         self.width_px = 700
-        self._picture: tuple[Evidence, int, Block] | None = None
+        self._drawn: tuple[Evidence, int, DecisionPicture, Scene] | None = None
 
     def regions(self) -> Sequence[Region]:
         """Return the regions, in their order."""
@@ -393,16 +394,12 @@ class ReadingsScreen:
         evidence = self.lab.evidence
         if evidence is None:
             return []
-        make.on("picture:move", self._moved, "move")
-        make.on("picture:save", self._save, "set")
-        make.on("picture:width", self._sized, "pick")
-        if self._picture is None or self._picture[:2] != (evidence, self.width_px):
-            self._picture = evidence, self.width_px, self._drawn(make, evidence)
-        return [{**self._picture[2], "stale": bool(self.lab.waits)}]
-
-    def _drawn(self, make: Builder, evidence: Evidence) -> Block:
-        found = DecisionPicture.of(evidence, cells=True)
-        wide = max(self.width_px / SCALE, 240.0)
+        if self._drawn is None or self._drawn[:2] != (evidence, self.width_px):
+            picture = DecisionPicture.of(evidence, cells=True)
+            wide = max(self.width_px / SCALE, 240.0)
+            scene = picture.scene(wide, min(max(0.62 * wide, 250.0), 285.0))
+            self._drawn = evidence, self.width_px, picture, scene
+        found, scene = self._drawn[2:]
         drags = len(found.trials) <= _MOST_RATIOS
         spots = [
             {"name": trial.name, "words": f"{trial.name}: {spot}", "x": spot.consumed_mmol,
@@ -412,11 +409,11 @@ class ReadingsScreen:
         if found.mean is not None:
             spots.append({"name": "", "words": f"mean: {found.mean}", "x": found.mean.consumed_mmol,
                           "y": found.mean.produced_mmol, "drag": False})  # fmt: skip
-        scene = found.scene(wide, min(max(0.62 * wide, 250.0), 285.0))
-        return make.picture(
+        block = make.picture(
             "picture", found.headline, found.alt_text, scene, spots=spots, moved=self._moved,
             saved=self._save, sized=self._sized, hint=_HINT,
         )  # fmt: skip
+        return [{**block, "stale": bool(self.lab.waits)}]
 
     def _sized(self, width_px: int) -> None:
         self.width_px = min(max(width_px, 240), 1200)
