@@ -41,10 +41,10 @@ TOP = {"__init__.py", "__main__.py", "_common.py", "cli.py", "errors.py"}
 LONGEST = 1000
 ONLY_IN = {
     "matplotlib": ("plots/render.py", "plots/result.py"),
-    "ipywidgets": ("widgets/kit", "widgets/panels", "widgets/screen.py"),
-    "anywidget": ("widgets/kit", "widgets/panels", "widgets/screen.py"),
-    "traitlets": ("widgets/kit", "widgets/panels", "widgets/screen.py"),
-    "IPython": ("widgets/kit", "widgets/panels", "widgets/screen.py"),
+    "ipywidgets": ("widgets/kit", "widgets/panels", "widgets/notebook.py", "widgets/screen.py"),
+    "anywidget": ("widgets/kit", "widgets/panels", "widgets/notebook.py", "widgets/screen.py"),
+    "traitlets": ("widgets/kit", "widgets/panels", "widgets/notebook.py", "widgets/screen.py"),
+    "IPython": ("widgets/kit", "widgets/panels", "widgets/notebook.py", "widgets/screen.py"),
     "sympy": ("chemistry", "decision/sentences.py", "reports"),
     "periodictable": (),
     "pandas": (),

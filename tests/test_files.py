@@ -8,7 +8,6 @@ import os
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -18,8 +17,6 @@ from stoichkit import experiments
 from stoichkit.classroom.data import ClassData
 from stoichkit.classroom.result import ClassResult, assess_class
 from stoichkit.errors import StoichkitError
-from stoichkit.widgets.panels.export import export_panel
-from stoichkit.widgets.panels.readings import readings_panel
 from tests.test_architecture import ROOMS
 
 LAB = experiments.load("copper-silver")
@@ -41,14 +38,6 @@ def coded() -> ClassData:
     return stoichkit.load_class(experiments.class_file(), LAB, codes=True)
 
 
-def _panel(path: Path, **keywords: Any) -> Path:
-    panel = readings_panel("tin-oxide")
-    try:
-        return export_panel(panel, path, **keywords)
-    finally:
-        panel.close()
-
-
 WRITERS: dict[str, tuple[str, Callable[..., object]]] = {
     "copy_notebooks": (
         "toolkit.ipynb",
@@ -62,7 +51,6 @@ WRITERS: dict[str, tuple[str, Callable[..., object]]] = {
         "a.csv",
         lambda path, **k: stoichkit.classroom.export_code_key(coded(), path, **k),
     ),
-    "export_panel": ("a.html", _panel),
     "export_results": (
         "a.html",
         lambda path, **k: stoichkit.classroom.export_results(class_result().evidence, path, **k),

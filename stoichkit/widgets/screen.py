@@ -1,76 +1,26 @@
-"""The screens in a notebook: one widget over the states, and what a saved notebook shows.
-
-The page (``page/``, bundled into ``static/``) draws what :class:`.view.frame.Frame` sends and sends
-back what is done; nothing else travels.
-"""
+"""The screens of a lab in a notebook, a few parts of them alone, and what a saved one shows."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from importlib import import_module
-from pathlib import Path
 from typing import Any
 
-import anywidget
 import traitlets
 
 from ..decision.statement import verdict_sentences
 from ..experiments.record import Experiment
 from ..text.html import escaped, html_heading
 from .kit.work import TURN, Later
+from .notebook import PageWidget
 from .state.lab import LabState
-from .view.frame import Frame, Region, Screen, new_name
+from .view.frame import Screen
 from .view.head import Head
 from .view.parts import Parts
 from .view.readings import ReadingsScreen
 from .view.still import still_html
 
-STATIC = Path(__file__).parent / "static"
 _STILL_S = 1.0
-
-
-class PageWidget(anywidget.AnyWidget):
-    """The page in a notebook: what a frame shows, and what is done on it.
-
-    Parameters
-    ----------
-    screens : sequence of Screen
-    head : Region, optional
-    after : callable
-        Called after each action.
-    left : callable
-        Called when a field is left.
-    """
-
-    _esm = STATIC / "page.js"
-    _css = STATIC / "page.css"
-    key = traitlets.Unicode("").tag(sync=True)
-
-    def __init__(
-        self,
-        screens: Sequence[Screen],
-        *,
-        head: Region | None = None,
-        after: Callable[[], object] = lambda: None,
-        left: Callable[[], object] = lambda: None,
-    ) -> None:
-        super().__init__(key=new_name())
-        self.frame = Frame(screens, head=head, send=self._answer, after=after, left=left)
-        for one in screens:
-            one.frame = self.frame
-        self.on_msg(self._received)
-
-    def _answer(self, answer: dict[str, Any]) -> None:
-        self.send(answer)
-
-    def _received(self, _: Any, content: Any, buffers: Any) -> None:
-        del buffers
-        self.frame.act(content)
-
-    def close(self) -> None:
-        """End the widget; nothing is sent any more."""
-        self.frame.close()
-        super().close()
 
 
 class LabScreen(PageWidget):

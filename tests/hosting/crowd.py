@@ -1,7 +1,7 @@
 """Many people at once on one machine: ``python -m tests.hosting.crowd --people 20``.
 
 Voilà serves a notebook; every person opens the page, which starts a kernel of their own, and types
-into one field of the panel. Each person is a web socket that sends what a browser sends when a key
+into the first cell of the sheet. Each is a web socket that sends what a browser sends when a key
 is pressed, so twenty browsers are not needed. The answer's time runs from the message that carries
 the typed text to the message that carries the new verdict. The recorded result is in ``CROWD.md``.
 """
@@ -32,9 +32,8 @@ from .servers import VoilaServer, serve_voila
 
 ROOT = Path(__file__).parents[2]
 NOTEBOOK = ROOT / "notebooks" / "readings-and-verdict.ipynb"
-FIELD = "bench 1: wire before, g"
-TYPED = "12,94"
-VERDICT = "stoichkit-verdict"
+TEXTS = "12,94", "2.94"
+"""Readings that change the verdict, typed in turn into the first cell."""
 KERNEL = re.compile(r'"kernelId":\s*"([0-9a-f-]{36})"')
 WAIT_S = 60
 PAUSE_S = 2.0
@@ -49,9 +48,8 @@ class Person:
 
     socket: WebSocketClientConnection
     session: str = field(default_factory=lambda: uuid.uuid4().hex)
-    field_id: str = ""
-    verdict_ids: frozenset[str] = frozenset()
-    texts: tuple[str, str] = ("", "")
+    page_id: str = ""
+    name: str = field(default_factory=lambda: secrets.token_hex(6))
     count: int = 0
 
     async def send(self, kind: str, content: dict[str, Any]) -> None:
@@ -77,8 +75,8 @@ class Person:
             raw = raw[ends[0] : ends[1] if count > 1 else len(raw)].decode("utf-8")
         return dict(json.loads(raw))
 
-    async def find_models(self, label: str, typed: str) -> None:
-        """Ask the kernel for its widgets, as a page does, and find the two that matter."""
+    async def find_page(self) -> None:
+        """Ask the kernel for its widgets, as a page does, and find the one of the screens."""
         channel = uuid.uuid4().hex
         control = {"comm_id": channel, "target_name": "jupyter.widget.control", "data": {}}
         opened = {"method": "request_states"}
@@ -91,32 +89,35 @@ class Person:
                 "update_states"
             ):
                 break
-        states = {name: one["state"] for name, one in data["states"].items()}
-        fields = [n for n, s in states.items() if s.get("description") == label and "value" in s]
-        verdicts = [n for n, s in states.items() if VERDICT in str(s.get("look", ""))]
-        if not fields or not verdicts:
-            raise LookupError(f"the notebook has no field “{label}” with a verdict")
-        self.field_id, self.verdict_ids = fields[0], frozenset(verdicts)
-        self.texts = (typed, states[self.field_id]["value"])
+        found = [n for n, one in data["states"].items() if one["state"].get("key")]
+        if not found:
+            raise LookupError("the notebook shows no screen")
+        self.page_id = found[0]
+        await self.act("ready", {}, "picture")
+
+    async def act(self, name: str, arguments: dict[str, Any], region: str) -> float:
+        """Do something; return the milliseconds until a region of the answer has come."""
+        self.count += 1
+        action = {"page": self.name, "number": self.count, "name": name, "arguments": arguments}
+        content = {"method": "custom", "content": action}
+        begun = time.perf_counter()
+        await self.send("comm_msg", {"comm_id": self.page_id, "data": content})
+        while True:
+            message = await self.receive()
+            data = message["content"].get("data", {})
+            answer = data.get("content", {}) if data.get("method") == "custom" else {}
+            seen = answer.get("seen", {}).get(self.name, 0) >= self.count
+            if seen and region in answer.get("regions", {}):
+                return 1000 * (time.perf_counter() - begun)
 
     async def type_text(self) -> float:
         """Type the other of two texts; return the milliseconds until the verdict has changed."""
-        text = self.texts[self.count % 2]
-        self.count += 1
-        update = {"method": "update", "state": {"value": text}, "buffer_paths": []}
-        begun = time.perf_counter()
-        await self.send("comm_msg", {"comm_id": self.field_id, "data": update})
-        while True:
-            message = await self.receive()
-            content = message["content"]
-            changed = message["header"]["msg_type"] == "comm_msg" and "text" in (
-                content["data"].get("state", {})
-            )
-            if changed and content["comm_id"] in self.verdict_ids:
-                return 1000 * (time.perf_counter() - begun)
+        to = [[TEXTS[self.count % 2]]]
+        cell = {"id": "sheet", "row": 0, "column": 0, "to": to}
+        return await self.act("cells", cell, "verdict")
 
 
-async def open_page(server: VoilaServer, name: str, label: str, typed: str) -> tuple[Person, float]:
+async def open_page(server: VoilaServer, name: str) -> tuple[Person, float]:
     """Open the page; return the person and the seconds until the whole page was there."""
     begun = time.perf_counter()
     answer = await AsyncHTTPClient().fetch(server.url(name), request_timeout=600)
@@ -129,7 +130,7 @@ async def open_page(server: VoilaServer, name: str, label: str, typed: str) -> t
         f"{address}?session_id={secrets.token_hex(8)}", max_message_size=2**28
     )
     person = Person(socket)
-    await person.find_models(label, typed)
+    await person.find_page()
     return person, waited
 
 
@@ -168,17 +169,13 @@ def in_words(times: list[float]) -> str:
     return f"{statistics.median(times):.0f} | {late:.0f} | {ordered[-1]:.0f} | {len(times)}"
 
 
-async def measure(
-    server: VoilaServer, name: str, label: str, typed: str, *, people: int, rounds: int
-) -> list[str]:
+async def measure(server: VoilaServer, name: str, *, people: int, rounds: int) -> list[str]:
     """Let people come and type; return the lines of the table."""
     AsyncHTTPClient.configure(None, max_clients=people)
-    first, alone_s = await open_page(server, name, label, typed)
+    first, alone_s = await open_page(server, name)
     alone = await steady(first, rounds, random.Random(0))
     begun = time.perf_counter()
-    others = await asyncio.gather(
-        *(open_page(server, name, label, typed) for _ in range(people - 1))
-    )
+    others = await asyncio.gather(*(open_page(server, name) for _ in range(people - 1)))
     together_s = time.perf_counter() - begun
     crowd = [first, *(person for person, _ in others)]
     for person in crowd:
@@ -226,8 +223,6 @@ def main() -> None:
     words.add_argument("--people", type=int, default=20)
     words.add_argument("--rounds", type=int, default=10, help="changes that each person makes")
     words.add_argument("--notebook", type=Path, default=NOTEBOOK)
-    words.add_argument("--field", default=FIELD, help="label of the field typed into")
-    words.add_argument("--typed", default=TYPED, help="text that changes the verdict")
     given = words.parse_args()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name) / "notebooks"
@@ -238,8 +233,6 @@ def main() -> None:
                 measure(
                     server,
                     given.notebook.name,
-                    given.field,
-                    given.typed,
                     people=given.people,
                     rounds=given.rounds,
                 )

@@ -36,35 +36,46 @@ print("RESULT" + json.dumps({
 }))
 """
 WIDGETS = """
-import ipywidgets
-from IPython.display import display
-
 from stoichkit.uncertainty.readings import parse_number
-from stoichkit.widgets.kit.controls import Field, LiveText, style_sheet
-from stoichkit.widgets.kit.controls import Slider
 from stoichkit.widgets.kit.work import Work
+from stoichkit.widgets.notebook import PageWidget
+from stoichkit.widgets.view.blocks import heading, words
+from stoichkit.widgets.view.frame import Region
 
-alert, line, worked = LiveText(role="alert"), LiveText(look="stoichkit-verdict"), LiveText()
-work = Work()
+class Probe:
+    key, title, frame = "probe", "Probe", None
+    text = read = worked = ""
+    place = 1
+    work = Work()
 
-def typed(text):
-    line.text = f"read {parse_number(text, 'reading').value}"
+    def regions(self):
+        return [Region("all", "wide", self.build)]
 
-def moved(value):
-    def count(report):
-        for i in range(3):
-            report(f"step {i}")
-        return value
-    work.start(count, done=lambda v: setattr(worked, "text", f"worked out for {v}"),
-               failed=lambda e: setattr(worked, "text", str(e)), delay_s=0.05)
+    def build(self, make):
+        return [
+            heading("In the browser"),
+            make.field("reading", "Reading, g", self.text, self.typed),
+            words(self.read, "status"),
+            make.step("step", "Readability", self.place, ["1 mg", "10 mg", "100 mg"], self.moved),
+            words(self.worked, "status"),
+        ]
 
-box = ipywidgets.VBox([
-    style_sheet(), ipywidgets.HTML("<h2>In the browser</h2>"), alert,
-    Field("Reading, g", "", typed, alert).box, line,
-    Slider("Readability", [0.001, 0.01, 0.1], 0.01, moved, unit="g"), worked,
-])
-box.add_class("stoichkit-panel")
-display(box)
+    def typed(self, text):
+        self.text = text
+        self.read = f"read {parse_number(text, 'reading').value}"
+
+    def moved(self, place):
+        self.place = place
+        def count(report):
+            for i in range(3):
+                report(f"step {i}")
+            return place
+        def done(value):
+            self.worked = f"worked out for {value}"
+            self.frame.changed()
+        self.work.start(count, done=done, failed=print, delay_s=0.05)
+
+PageWidget([Probe()])
 """
 
 

@@ -136,7 +136,7 @@ def test_the_site_carries_what_it_needs(site: Site) -> None:
         about = archive.read(next(n for n in names if n.endswith("/WHEEL"))).decode()
     assert "Root-Is-Purelib: true" in about
     assert not [name for name in names if name.endswith((".so", ".pyd", ".dylib"))]
-    for wanted in ("widgets/kit/panel.css", "data/elements.csv", "experiments/tin-oxide.toml"):
+    for wanted in ("widgets/static/page.js", "data/elements.csv", "experiments/tin-oxide.toml"):
         assert f"stoichkit/{wanted}" in names
     listed = (site.folder / "api" / "contents" / "all.json").read_text("utf-8")
     for path in (ROOT / "notebooks").glob("*.ipynb"):
@@ -198,14 +198,14 @@ def test_it_runs_in_the_browser_with_no_server_and_no_network(
     page.keyboard.type("12,94")
     page.get_by_text("read 12.94").wait_for()
     page.keyboard.type("x")
-    page.get_by_role("alert").filter(has_text="12,94x").wait_for()
+    page.locator(".stoichkit .said").filter(has_text="12,94x").wait_for()
     holds(box, "12,94x")
     page.get_by_role("slider", name="Readability", exact=True).focus()
     page.keyboard.press("ArrowRight")
-    page.get_by_text("worked out for 0.1").wait_for()
-    shot(page.locator(".stoichkit-panel"), "in-the-browser")
+    page.get_by_text("worked out for 2").wait_for()
+    shot(page.locator(".stoichkit"), "in-the-browser")
     here = (site.address, "blob:", "data:")
     assert [url for url in asked if not url.startswith(here)] == []
     assert errors == []
-    assert violations(page, ".stoichkit-panel") == []
+    assert violations(page, ".stoichkit") == []
     context.close()

@@ -23,9 +23,9 @@ CORE = ("chemistry/test_formula", "chemistry/test_equation", "decision/test_evid
         "decision/test_weighings", "reports/test_report", "test_cli", "experiments/test_experiment",
         "experiments/test_ready_experiments", "planning/test_planning", "diagnosis/test_causes",
         "reports/test_study", "reports/test_class_report")  # fmt: skip
-PARTS = ("data/", "experiments/", "guide/", "notebooks/", "widgets/kit/panel.css",
-         "widgets/static/page.js", "widgets/static/page.css", "widgets/page/vendor/LICENSES.txt",
-         "widgets/page/protocol.md", "py.typed")  # fmt: skip
+PARTS = ("data/", "experiments/", "guide/", "notebooks/", "widgets/static/page.js",
+         "widgets/static/page.css", "widgets/page/vendor/LICENSES.txt", "widgets/page/protocol.md",
+         "py.typed")  # fmt: skip
 
 
 def lowest(requirement: str) -> str:
