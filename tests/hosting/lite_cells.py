@@ -53,7 +53,7 @@ class Probe:
 
     def build(self, make):
         return [
-            heading("In the browser"),
+            heading("In the browser", 2),
             make.field("reading", "Reading, g", self.text, self.typed),
             words(self.read, "status"),
             make.step("step", "Readability", self.place, ["1 mg", "10 mg", "100 mg"], self.moved),
