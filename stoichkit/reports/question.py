@@ -11,6 +11,8 @@ from ..uncertainty import entry
 from ..uncertainty.readings import Reading, parse_number
 
 _UNIT = re.compile(r"^(.*?[0-9.,])\s*([A-Za-zµμ%°/·*⁻¹\- ]*[A-Za-z%])$")
+_FRACTION = re.compile(r"([0-9]{1,4})\s*/\s*([1-9][0-9]{0,3})")
+"""Read where figures are not asked for, as in 1/2 mol for one mole."""
 _FACTORS = {
     "g": {"g": 1.0, "mg": 1e-3, "kg": 1e3},
     "mol": {"mol": 1.0, "mmol": 1e-3, "µmol": 1e-6, "umol": 1e-6},
@@ -176,6 +178,8 @@ def check(question: Question, text: str) -> Feedback:
 def _read(question: Question, text: str) -> tuple[Reading, float]:
     """Return the number, and the factor that its unit asks for."""
     plain = text.strip()
+    if not question.figures and (share := _FRACTION.fullmatch(plain)):
+        return parse_number(repr(int(share[1]) / int(share[2])), "answer"), 1.0
     found = _UNIT.fullmatch(plain)
     if found is None:
         return parse_number(plain, "answer"), 1.0

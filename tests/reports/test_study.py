@@ -128,6 +128,19 @@ def test_answers_as_people_type_them(text: str, kind: str) -> None:
     assert check(asked("copper-silver", "step m(Cu)"), text).kind == kind
 
 
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [("1/2", "right"), (" 2 / 4 ", "right"), ("0,5", "right"), ("1/0", "not read"),
+     ("1/2/3", "not read"), ("2/1", "a known mistake"), ("-1/2", "not read")],
+)  # fmt: skip
+def test_a_ratio_may_be_a_fraction(text: str, kind: str) -> None:
+    assert check(asked("copper-plating", "required ratio"), text).kind == kind
+
+
+def test_a_fraction_says_nothing_of_the_figures_of_a_reading() -> None:
+    assert check(asked("copper-silver", "step m(Cu)"), "3/25").kind == "not read"
+
+
 def test_choices() -> None:
     excluded, conclusion = asked("copper-silver", "excl"), asked("copper-silver", "concl")
 

@@ -32,12 +32,13 @@ export const SIGNS = { warning: "!", refusal: "!", diagnosis: "✓", trust: "⇔
 
 function Words({ block }) {
   const sign = SIGNS[block.role];
+  const spoken = block.spoken || block.role === "status" ? "status" : undefined;
   if (sign)
-    return html`<p class=${`line ${block.role}`}>
+    return html`<p class=${`line ${block.role}`} role=${spoken}>
       <span class="sign" aria-hidden="true">${sign}</span><span>${block.text}</span>
     </p>`;
-  if (block.role === "status") return html`<p class="note" role="status">${block.text}</p>`;
-  return html`<p class=${block.role}>${block.text}</p>`;
+  const look = block.role === "status" ? "note" : block.role;
+  return html`<p class=${look} role=${spoken}>${block.text}</p>`;
 }
 
 function Field({ block, link }) {
@@ -49,6 +50,11 @@ function Field({ block, link }) {
     link.act("set", { id: block.id, to }, { key, text: to });
   };
   const leave = () => link.act("left", { id: block.id });
+  const press = (event) => {
+    if (event.key !== "Enter" || !block.enter || block.lines) return;
+    event.preventDefault();
+    link.act("press", { id: block.enter });
+  };
   const note = block.refusal || block.note;
   const shared = {
     id: name,
@@ -56,6 +62,7 @@ function Field({ block, link }) {
     value: text,
     onInput: type,
     onBlur: leave,
+    onKeyDown: press,
     spellcheck: false,
     autocomplete: "off",
     "aria-invalid": block.refusal || block.refused ? "true" : undefined,
@@ -339,6 +346,8 @@ function Part({ part }) {
       return html`<${Equation} part=${part} />`;
     case "picture":
       return html`<${Drawing} part=${part} />`;
+    case "field":
+      return html`<p>${part.label}: ${part.value || "________________"}</p>`;
     default:
       return html`<p>${part.text}</p>`;
   }
@@ -355,6 +364,37 @@ function DocumentBlock({ block }) {
       </section>`,
     )}
   </article>`;
+}
+
+function Source({ block }) {
+  return html`<pre class="source" tabindex="0" role="region" aria-label=${block.label}>
+${block.text}</pre
+  >`;
+}
+
+/** Browsers offer their clipboard to pages of safe origin alone; a selection can always be copied. */
+async function copy(text) {
+  if (navigator.clipboard && window.isSecureContext) return navigator.clipboard.writeText(text);
+  const held = document.createElement("textarea");
+  held.value = text;
+  document.body.append(held);
+  held.select();
+  const done = document.execCommand("copy");
+  held.remove();
+  if (!done) throw new Error("the browser refused");
+}
+
+function Copy({ block }) {
+  const [said, say] = useState("");
+  const press = () =>
+    copy(block.text).then(
+      () => say("Copied."),
+      () => say("The browser does not allow copying: select the text instead."),
+    );
+  return html`<div class="row">
+    <button type="button" class="button" onClick=${press}>${block.label}</button>
+    <span class="note" role="status">${said}</span>
+  </div>`;
 }
 
 /** @type {Record<string, any>} */
@@ -379,4 +419,6 @@ const Kinds = {
   document: DocumentBlock,
   picture: Picture,
   sheet: Sheet,
+  source: Source,
+  copy: Copy,
 };

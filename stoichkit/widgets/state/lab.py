@@ -6,6 +6,7 @@ Plain Python without Jupyter. Whatever shows a part of it is told after each cha
 from __future__ import annotations
 
 import math
+from functools import cached_property
 from pathlib import Path
 
 from ...decision.evidence import Evidence
@@ -16,8 +17,10 @@ from ...experiments.record import Experiment
 from ..kit.telling import Telling
 from .form import Outcome
 from .own import OwnLab
+from .study import StudyState
 from .toolkit import ToolkitState
 from .whatif import WhatIf
+from .worked import WorkedState
 
 
 class LabState(Telling[None]):
@@ -44,6 +47,22 @@ class LabState(Telling[None]):
         self.own = OwnLab(self.readings)
         self.kit.causes.look_at(lambda: self.outcome)
         self._slips: tuple[Experiment, tuple[Slip, ...]] | None = None
+
+    @cached_property
+    def worked(self) -> WorkedState:
+        """What of the worked solution is shown."""
+        state = WorkedState(self.readings)
+        self.kit.keep("worked", state.tables, state.restore_tables)
+        state.subscribe(lambda _: self.kit.changed())
+        return state
+
+    @cached_property
+    def study(self) -> StudyState:
+        """The questions of self-study with their answers."""
+        state = StudyState(self.readings)
+        self.kit.keep("study", state.tables, state.restore_tables)
+        state.subscribe(lambda _: self.kit.changed())
+        return state
 
     def tell(self) -> None:
         """Tell all who show a part of this that something may have changed."""

@@ -6,16 +6,21 @@ good solution stays, and says that it is older.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
+from ..._common import check_ending
 from ...decision.evidence import Evidence
 from ...errors import ExperimentError
 from ...experiments.record import Experiment
+from ...reports.hand_in import hand_in_page
 from ...reports.lab import lab_report
 from ...reports.worked import conclusion_paragraph, worked_solution
-from ...text.document import Document
+from ...text.document import FORMS, Document, form_of
 from ..kit.saving import free_target
-from .readings import ReadingsState
+from ..kit.telling import Telling
+from .readings import Change, ReadingsState
 
 ALL = ""
 """Choice of all trials, or of the candidates that fit."""
@@ -26,9 +31,21 @@ STYLES = {
     "text": "Plain text",
 }
 """Style to its name in the panel."""
+KINDS = {
+    "worked": "Worked solution",
+    "report": "Report of the lab",
+    "hand-in": "Page to hand in",
+}
+"""What can be saved, to its name."""
+_ENDINGS = {
+    "worked": (".html", ".md", ".txt", ".tex"),
+    "report": (".html", ".md"),
+    "hand-in": (".html", ".md", ".txt", ".tex"),
+}
+_PART = "worked"
 
 
-class WorkedState:
+class WorkedState(Telling[None]):
     """Which trial, candidate and style are shown, and what is saved.
 
     >>> state = WorkedState("copper-silver")
@@ -39,11 +56,19 @@ class WorkedState:
     """
 
     def __init__(self, source: ReadingsState | Experiment | str = "copper-silver") -> None:
+        super().__init__()
         self.readings = source if isinstance(source, ReadingsState) else ReadingsState(source)
         self.style = "html"
         self.yield_of = ALL
-        self.trial = self.trials[0] if self.trials else ALL
+        self.trial = next(iter(self.trials), ALL)
+        self.kind, self.path, self.replace = "worked", "", False
         self._saved: set[Path] = set()
+        self.readings.subscribe(self._follow)
+        self.readings.history.join(_PART, lambda: self.chosen, self.restore)
+
+    def _follow(self, change: Change) -> None:
+        if change is Change.FORM and not self.readings.history.restoring:
+            self.begin()
 
     @property
     def evidence(self) -> Evidence | None:
@@ -67,9 +92,43 @@ class WorkedState:
         """Names of the candidates."""
         return () if self.evidence is None else tuple(self.evidence.candidates)
 
+    @property
+    def chosen(self) -> tuple[str, str, str, str, str, bool]:
+        """What is chosen: trial, yield, style; what is saved, under which name, and over what."""
+        return self.trial, self.yield_of, self.style, self.kind, self.path, self.replace
+
+    def restore(self, chosen: tuple[str, str, str, str, str, bool]) -> None:
+        """Bring back what was chosen."""
+        self.trial, self.yield_of, self.style, self.kind, self.path, self.replace = chosen
+        self.fit()
+        self._tell(None)
+
+    def tables(self) -> dict[str, Any]:
+        """Return what is chosen, to be written as JSON; a file is never replaced unasked."""
+        names = ("trial", "yield_of", "style", "kind", "path")
+        return dict(zip(names, self.chosen, strict=False))
+
+    def restore_tables(self, tables: object) -> None:
+        """Bring back what was written; what is none of it is left out."""
+        if not isinstance(tables, Mapping):
+            return
+        texts = {n: t for n, t in tables.items() if isinstance(t, str)}
+        style, kind = texts.get("style"), texts.get("kind")
+        self.restore(
+            (
+                texts.get("trial", self.trial),
+                texts.get("yield_of", ALL),
+                style if style in STYLES else self.style,
+                kind if kind in KINDS else self.kind,
+                texts.get("path", ""),
+                False,
+            )
+        )
+
     def begin(self) -> None:
         """Choose anew for another experiment: its first trial, and the candidates that fit."""
         self.trial, self.yield_of = next(iter(self.trials), ALL), ALL
+        self.path, self.replace = "", False
 
     def fit(self) -> None:
         """Give up choices that are no longer there."""
@@ -80,15 +139,35 @@ class WorkedState:
 
     def choose_trial(self, name: str) -> None:
         """Choose a trial by name, or :data:`ALL`."""
-        self.trial = _one_of(name, (ALL, *self.trials), "trial")
+        self._choose("trial", _one_of(name, (ALL, *self.trials), "trial"), "chose the trial shown")
 
     def choose_yield(self, name: str) -> None:
         """Choose the candidate whose yield is worked out, or :data:`ALL`."""
-        self.yield_of = _one_of(name, (ALL, *self.candidates), "candidate")
+        known = _one_of(name, (ALL, *self.candidates), "candidate")
+        self._choose("yield_of", known, "chose the yield shown")
 
     def choose_style(self, name: str) -> None:
         """Choose one of :data:`STYLES`."""
-        self.style = _one_of(name, tuple(STYLES), "style")
+        self._choose("style", _one_of(name, tuple(STYLES), "style"), "chose how it is shown")
+
+    def choose_kind(self, name: str) -> None:
+        """Choose what is saved, one of :data:`KINDS`; its name is then suggested anew."""
+        self._choose("kind", _one_of(name, tuple(KINDS), "document"), "chose what is saved")
+        self.path = ""
+
+    def name(self, path: str) -> None:
+        """Take over the name of the file as typed; "" for the one suggested."""
+        self._choose("path", path, "typed the name of a file", key=(_PART, "path"))
+
+    def may_replace(self, on: bool) -> None:
+        """Say whether a file of that name may be replaced."""
+        self._choose("replace", on, "said whether a file may be replaced")
+
+    def _choose(self, part: str, value: str | bool, words: str, *, key: Any = None) -> None:
+        if getattr(self, part) != value:
+            self.readings.history.record(words, key=key)
+            setattr(self, part, value)
+            self._tell(None)
 
     def conclusion(self) -> str:
         """Return the conclusion paragraph; "" while there is no evidence."""
@@ -121,33 +200,57 @@ class WorkedState:
 
     def save_report(self, path: str, *, replace: bool = False) -> Path:
         """Write the report of the lab; the name ends in .html or .md."""
-        evidence = self._usable()
-        target = self._target(path, replace, (".html", ".md"))
-        lab_report(evidence).save(target, replace=replace or target in self._saved)
-        self._saved.add(target)
-        return target
+        return self.save("report", path, replace=replace)
 
     def save_solution(self, path: str, *, replace: bool = False) -> Path:
-        """Write the worked solution; the name ends in .html, .md, .txt or .tex.
+        """Write the worked solution; the name ends in .html, .md, .txt or .tex."""
+        return self.save("worked", path, replace=replace)
 
-        Parameters and errors are those of :meth:`save_report`.
-        """
-        self._usable()
-        target = self._target(path, replace, (".html", ".md", ".txt", ".tex"))
-        document = self.document()
-        assert document is not None
+    def save(self, kind: str, path: str, *, replace: bool = False) -> Path:
+        """Write one of :data:`KINDS`; nothing while something typed cannot be used."""
+        document = self._made(kind)
+        target = free_target(
+            path, self._saved, replace=replace, endings=_ENDINGS[kind], bare=".html"
+        )
         document.save(target, replace=replace or target in self._saved)
         self._saved.add(target)
         return target
 
+    def written(self, kind: str, path: str) -> bytes:
+        """Return one of :data:`KINDS` as a file of that name holds it.
+
+        >>> b"documentclass" in WorkedState("tin-oxide").written("worked", "mine.tex")[:20]
+        True
+        """
+        document = self._made(kind)
+        return document.written(form_of(check_ending(path, _ENDINGS[kind]))).encode()
+
+    def _made(self, kind: str) -> Document:
+        _one_of(kind, tuple(KINDS), "document")
+        evidence = self._usable()
+        if kind == "report":
+            return lab_report(evidence)
+        if kind == "hand-in":
+            return hand_in_page(evidence)
+        document = self.document()
+        assert document is not None
+        return document
+
     def suggested(self, kind: str) -> str:
-        """Return a name for a file: ``"report"`` or ``"worked"``.
+        """Return a name for a file of one of :data:`KINDS`; its ending is of the style shown.
 
         >>> WorkedState("tin-oxide").suggested("report")
         'tin-oxide-report.html'
         """
         stem = Path(self.readings.name).stem or "lab"
-        return f"{stem}-{kind}.html"
+        ending = FORMS[self.style][0] if kind == "worked" else ".html"
+        return f"{stem}-{kind}{ending}"
+
+    @property
+    def endings(self) -> str:
+        """What the name of a file of what is chosen ends in."""
+        *others, last = _ENDINGS[self.kind]
+        return f"{', '.join(others)} or {last}"
 
     def _usable(self) -> Evidence:
         if self.evidence is None or not self.current:
@@ -156,9 +259,6 @@ class WorkedState:
                 fix="Correct the fields marked as not used; what is shown here is older.",
             )
         return self.evidence
-
-    def _target(self, path: str, replace: bool, endings: tuple[str, ...]) -> Path:
-        return free_target(path, self._saved, replace=replace, endings=endings, bare=".html")
 
 
 def _one_of(name: str, allowed: tuple[str, ...], what: str) -> str:

@@ -55,12 +55,16 @@ class Builder:
         width: int = 0,
         options: Iterable[tuple[str, str]] = (),
         bare: bool = False,
+        enter: str = "",
     ) -> Block:
-        """Return a field for a text, one line or several; ``bare``: its label is only spoken."""
+        """Return a field for a text, one line or several.
+
+        ``bare``: its label is only spoken; ``enter``: the button that Enter presses.
+        """
         return {
             "kind": "field", "id": self.on(name, typed, "set"), "label": label, "text": text,
             "refusal": said(refusal), "note": note, "lines": lines, "width": width,
-            "options": [list(one) for one in options], "bare": bare,
+            "options": [list(one) for one in options], "bare": bare, "enter": enter,
         }  # fmt: skip
 
     def choice(
@@ -266,13 +270,13 @@ def heading(text: str, level: int = 3) -> Block:
     return {"kind": "heading", "text": text, "level": level}
 
 
-def words(text: str, role: str = "plain") -> Block:
-    """Return a paragraph.
+def words(text: str, role: str = "plain", *, spoken: bool = False) -> Block:
+    """Return a paragraph, ``spoken`` when it changes.
 
     ``role`` is "plain", "strong", "note", "warning", "refusal", "good" or "status" (spoken when
     it changes).
     """
-    return {"kind": "words", "text": text, "role": role}
+    return {"kind": "words", "text": text, "role": role, **({"spoken": True} if spoken else {})}
 
 
 def row(*blocks: Block) -> Block:
@@ -296,6 +300,16 @@ def sentence(*parts: str | Block) -> Block:
 def bullets(items: Iterable[str]) -> Block:
     """Return a list of sentences."""
     return {"kind": "list", "items": list(items)}
+
+
+def source(label: str, text: str) -> Block:
+    """Return a text as it is written in a file, line by line."""
+    return {"kind": "source", "label": label, "text": text}
+
+
+def copying(label: str, text: str) -> Block:
+    """Return a button that copies a text, without asking Python."""
+    return {"kind": "copy", "label": label, "text": text}
 
 
 def cell(

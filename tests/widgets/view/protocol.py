@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 import json
 import pkgutil
+from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -58,3 +59,52 @@ def opened(lab: LabState, send: Any, **how: Any) -> Frame:
     for one in (*made, head):
         one.frame = frame
     return frame
+
+
+class Seen:
+    """What a page without a browser has been sent, and what it does."""
+
+    def __init__(self, lab: LabState, screen: str) -> None:
+        self.lab, self.number = lab, 0
+        self.regions: dict[str, Any] = {}
+        self.files: list[dict[str, str]] = []
+        self.said, self.focus = "", ""
+        self.frame = opened(lab, self._receive)
+        self.do("ready")
+        self.do("show", id=screen)
+
+    def _receive(self, answer: Any) -> None:
+        assert wrong("answer", answer) == []
+        self.regions |= answer["regions"]
+        self.files += answer["files"]
+        self.said = answer["said"]["text"] or self.said
+        self.focus = answer["focus"] or self.focus
+
+    def do(self, action: str, **arguments: Any) -> None:
+        """Send an action."""
+        self.number, self.said, self.focus = self.number + 1, "", ""
+        message = {"page": "p", "number": self.number, "name": action, "arguments": arguments}
+        assert wrong("action", message) == []
+        self.frame.act(message)
+
+    def all(self, kind: str, region: str = "") -> list[Any]:
+        """Return the blocks of a kind, wherever they stand."""
+        found = self.regions[region] if region else list(self.regions.values())
+        return [one for one in walk(found) if isinstance(one, dict) and one.get("kind") == kind]
+
+    def control(self, name: str) -> Any:
+        """Return the block of a control."""
+        blocks = walk(list(self.regions.values()))
+        return next(one for one in blocks if isinstance(one, dict) and one.get("id") == name)
+
+    def text(self, *regions: str) -> str:
+        """Return all words of some regions, or of all."""
+        found = [self.regions[name] for name in regions] or list(self.regions.values())
+        return "\n".join(one for one in walk(found) if isinstance(one, str))
+
+
+def walk(value: Any) -> Iterator[Any]:
+    """Yield a value and all within it."""
+    yield value
+    for one in value.values() if isinstance(value, dict) else value if type(value) is list else ():
+        yield from walk(one)

@@ -5,12 +5,14 @@ from __future__ import annotations
 import ast
 import json
 import re
+from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import stoichkit.text.document
 from stoichkit import experiments
 from stoichkit.errors import ModelError
 from stoichkit.plots.scene import Line, Scene
@@ -25,12 +27,6 @@ BROKEN = "Something went wrong"
 
 def kinds(name: str, tag: str = "kind") -> set[str]:
     return set(SCHEMA["$defs"][name]["properties"][tag]["enum"])
-
-
-def walk(value: Any) -> Any:
-    yield value
-    for one in value.values() if isinstance(value, dict) else value if type(value) is list else ():
-        yield from walk(one)
 
 
 # Answers
@@ -63,7 +59,7 @@ def test_all_screens_of_every_ready_lab_say_what_is_written_down(name: str) -> N
 
 def test_the_schema_refuses_what_is_not_written_down() -> None:
     good = {"kind": "field", "id": "a", "label": "A", "text": "", "refusal": "", "note": "",
-            "lines": 0, "width": 0, "options": [], "bare": False}  # fmt: skip
+            "lines": 0, "width": 0, "options": [], "bare": False, "enter": ""}  # fmt: skip
     answer: dict[str, Any] = {
         "seen": {"p": 1},
         "layout": {"screen": "s", "places": [["left", "r"]], "tabs": [["s", "S"]]},
@@ -127,6 +123,8 @@ def named(rule: Any, tag: str) -> str:
 
 def test_every_part_and_item_has_a_drawer() -> None:
     blocks, picture = ((PAGE / f"{n}.js").read_text("utf-8") for n in ("blocks", "picture"))
+    written = Path(stoichkit.text.document.__file__).read_text("utf-8")
+    assert kinds("part") == set(re.findall(r'"kind": "(\w+)"', written))
     parts = blocks[blocks.index("function Part(") :].partition("\n}\n")[0]
     assert kinds("part") - {"paragraph"} == set(re.findall(r'case "(\w+)"', parts))
     items = picture[picture.index("function Item(") :].partition("\n}\n")[0]
