@@ -22,7 +22,7 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "planning": "ChancesPicture CurvesPicture DesignPicture MapPicture",
         "ratio": "RatioPicture",
         "rays": "Ray",
-        "render": "draw svg",
+        "render": "draw image_html svg",
         "result": "ResultPicture live_svg png_bytes result_figure save_picture",
         "scene": "Picture Scene",
     },

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal
 
-from ..text.html import escaped
+from ..text.html import escaped, html_image
 from ..uncertainty import entry
 from .look import FONT, WHITE
 from .scene import (
@@ -105,6 +105,25 @@ def scene_svg(
     ]
     text = "".join(parts)
     return f'<?xml version="1.0" encoding="utf-8"?>\n{text}\n' if document else text
+
+
+def image_html(picture: Picture, *, title: str | None = None) -> str:
+    """Return a picture as an ``img`` element with its description, which any notebook shows.
+
+    Parameters
+    ----------
+    picture : Picture
+    title : str, optional
+        By default the title of the picture.
+
+    Examples
+    --------
+    >>> from stoichkit import assess, experiments
+    >>> from stoichkit.plots import RatioPicture
+    >>> image_html(RatioPicture.of(assess(experiments.load("copper-silver"))))[:10]
+    '<img alt="'
+    """
+    return html_image(svg(picture, title=title), checked_picture(picture).alt_text)
 
 
 def _xml(text: str) -> str:

@@ -1,4 +1,4 @@
-"""Notebook panels over plain state objects; ipywidgets is imported when a panel is made.
+"""Screens for notebooks over plain state objects; anywidget is imported when a screen is made.
 
 `ReadingsState` and everything else below it work without Jupyter.
 """
@@ -10,18 +10,10 @@ from .._common import loaded_when_used
 __getattr__, __dir__, __all__ = loaded_when_used(
     __name__,
     {
+        "screen": "amounts_picture balance_step causes_panel class_panel lab_settings plan_panel "
+        "readings_panel readings_sheet study_panel toolkit trust_lines verdict_card worked_panel",
         "state.form": "Place",
+        "state.lab": "LabState",
         "state.readings": "Change ReadingsState",
-        "panels.html": "picture_html picture_img preview_html",
-        "panels.balance": "balance_panel",
-        "panels.causes": "causes_panel",
-        "panels.classroom": "class_panel class_parts group_html",
-        "panels.export": "export_panel",
-        "panels.plan": "balances_page plan_page plan_panel",
-        "panels.study": "study_panel",
-        "panels.toolkit": "toolkit",
-        "panels.worked": "worked_panel",
-        "screen": "amounts_picture balance_step lab_settings readings_panel readings_sheet "
-        "trust_lines verdict_card",
     },
 )

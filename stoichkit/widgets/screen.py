@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from importlib import import_module
+from pathlib import Path
 from typing import Any
 
 import traitlets
@@ -132,11 +133,12 @@ def _html(text: str) -> Any:
     return import_module("IPython.display").HTML(text)
 
 
+Folder = str | Path | None
 Source = Experiment | str | LabState | LabScreen
 """What a screen can be opened on: a record, a name, a file; what shows a lab shares it."""
 
 
-def lab_of(source: Source, **more: Any) -> LabState:
+def lab_of(source: Source, *, autosave: bool = True, folder: Folder = None) -> LabState:
     """Return the lab that a source stands for; the same one where it is shown already.
 
     >>> lab = lab_of("tin-oxide", autosave=False)
@@ -147,7 +149,7 @@ def lab_of(source: Source, **more: Any) -> LabState:
         return source.lab
     if isinstance(source, LabState):
         return source
-    return LabState(source, **more)
+    return LabState(source, autosave=autosave, folder=folder)
 
 
 _SCREENS = {
@@ -168,7 +170,9 @@ def _screens(lab: LabState, keys: Sequence[str]) -> list[Screen]:
     return found
 
 
-def toolkit(source: Source = "copper-silver", **more: Any) -> LabScreen:
+def toolkit(
+    source: Source = "copper-silver", *, autosave: bool = True, folder: Folder = None
+) -> LabScreen:
     """Show all screens on one lab: readings, why, plan, class, working, study.
 
     Parameters
@@ -180,42 +184,54 @@ def toolkit(source: Source = "copper-silver", **more: Any) -> LabScreen:
     folder : str or path
         Where it is kept; ``.stoichkit`` beside the notebook if left out.
     """
-    return _opened(source, tuple(_SCREENS), **more)
+    return _opened(source, tuple(_SCREENS), autosave, folder)
 
 
-def _opened(source: Source, keys: Sequence[str], **more: Any) -> LabScreen:
-    lab = lab_of(source, **more)
+def _opened(source: Source, keys: Sequence[str], autosave: bool, folder: Folder) -> LabScreen:
+    lab = lab_of(source, autosave=autosave, folder=folder)
     return LabScreen(lab, _screens(lab, keys), Head(lab))
 
 
-def readings_panel(source: Source = "copper-silver", **more: Any) -> LabScreen:
+def readings_panel(
+    source: Source = "copper-silver", *, autosave: bool = True, folder: Folder = None
+) -> LabScreen:
     """Show readings, verdict and picture of a lab."""
-    return _opened(source, ("readings",), **more)
+    return _opened(source, ("readings",), autosave, folder)
 
 
-def causes_panel(source: Source = "copper-silver", **more: Any) -> LabScreen:
+def causes_panel(
+    source: Source = "copper-silver", *, autosave: bool = True, folder: Folder = None
+) -> LabScreen:
     """Show what could explain a discrepancy: slips, causes with amounts, drying, stability."""
-    return _opened(source, ("why",), **more)
+    return _opened(source, ("why",), autosave, folder)
 
 
-def plan_panel(source: Source = "copper-silver", **more: Any) -> LabScreen:
+def plan_panel(
+    source: Source = "copper-silver", *, autosave: bool = True, folder: Folder = None
+) -> LabScreen:
     """Show what a lab still to be done would tell, and plan it."""
-    return _opened(source, ("plan",), **more)
+    return _opened(source, ("plan",), autosave, folder)
 
 
-def class_panel(source: Source = "copper-silver", **more: Any) -> LabScreen:
+def class_panel(
+    source: Source = "copper-silver", *, autosave: bool = True, folder: Folder = None
+) -> LabScreen:
     """Show the results of a class."""
-    return _opened(source, ("class",), **more)
+    return _opened(source, ("class",), autosave, folder)
 
 
-def worked_panel(source: Source = "copper-silver", **more: Any) -> LabScreen:
+def worked_panel(
+    source: Source = "copper-silver", *, autosave: bool = True, folder: Folder = None
+) -> LabScreen:
     """Show the worked solution of a lab."""
-    return _opened(source, ("working",), **more)
+    return _opened(source, ("working",), autosave, folder)
 
 
-def study_panel(source: Source = "copper-silver", **more: Any) -> LabScreen:
+def study_panel(
+    source: Source = "copper-silver", *, autosave: bool = True, folder: Folder = None
+) -> LabScreen:
     """Ask the questions of a lab one by one."""
-    return _opened(source, ("study",), **more)
+    return _opened(source, ("study",), autosave, folder)
 
 
 def _parts(source: Source, names: Sequence[str]) -> LabScreen:
