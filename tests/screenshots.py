@@ -1,8 +1,8 @@
-"""Make the pictures of the panels for the documentation, in headless Chromium.
+"""Make the pictures of the screens for the documentation, in headless Chromium.
 
     python -m tests.screenshots            # writes notebooks/pictures/*.png
 
-Each is the top of a panel of the toolkit on an invented lab, with few colours to keep it small.
+Each is the top of a screen of the toolkit on an invented lab, with few colours to keep it small.
 """
 
 from __future__ import annotations
@@ -13,13 +13,16 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-from tests.browser.figures import KIT, TABS, choose_tab, open_kit, wait_for_text
 from tests.browser.harness import ROOT, Pages, running_browser, running_server
 
 FOLDER = ROOT / "notebooks" / "pictures"
-NAMES = ("verdict", "balance", "plan", "causes", "class", "worked")
-WIDTH, HEIGHT = 1240, 940
+NAMES = {"Readings": "verdict", "Why": "causes", "Plan": "plan", "Class": "class",
+         "Working": "worked", "Study": "study"}  # fmt: skip
+"""Title of a screen, and what its picture is called."""
+WIDTH, HEIGHT = 1440, 900
 SETTLE_MS = 4000
+CODE = "from stoichkit.widgets import toolkit\n\ntoolkit(autosave=False)"
+SCREEN = ".stoichkit"
 
 
 def reduced(png: bytes) -> bytes:
@@ -35,10 +38,10 @@ def reduced(png: bytes) -> bytes:
 
 
 def prepare(page: Any, name: str) -> None:
-    """Bring a panel into the state that is to be seen."""
+    """Bring a screen into the state that is to be seen."""
     if name == "class":
-        page.locator(KIT).get_by_role("button", name="Load the invented class").first.click()
-        wait_for_text(page, "Together the 9 groups")
+        page.locator(SCREEN).get_by_role("button", name="Load the invented class").click()
+        page.get_by_text("Together the 9 groups").first.wait_for()
     page.wait_for_timeout(SETTLE_MS)
 
 
@@ -52,11 +55,12 @@ def main() -> int:
         running_browser(sync_api) as browser,
     ):
         pages = Pages(server, browser)
-        page = open_kit(pages, Path(home), width=WIDTH, height=2600)
-        for tab, name in zip(TABS, NAMES, strict=True):
-            choose_tab(page, tab)
+        page = pages.open("pictures.ipynb", code=CODE, width=WIDTH, height=2600)
+        page.locator(f"{SCREEN} .page.settled").wait_for()
+        for title, name in NAMES.items():
+            page.locator(SCREEN).get_by_role("button", name=title, exact=True).click()
             prepare(page, name)
-            box = page.locator(KIT).bounding_box()
+            box = page.locator(SCREEN).bounding_box()
             clip = {**box, "height": min(box["height"], HEIGHT)}
             data = reduced(page.screenshot(clip=clip))
             (FOLDER / f"{name}.png").write_bytes(data)
