@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from ... import experiments
-from ...errors import DataFileError
+from ...errors import DataFileError, ExperimentError
+from ...reports.hand_in import hand_in_page
 from ..state.lab import LabState
 from .blocks import Block, Builder, heading, row, words
 from .frame import Frame, Region
@@ -34,6 +37,7 @@ class Head:
             make.button("new", "New lab", self._new, look="main"),
             self._open(make),
             self._keep(make),
+            make.button("hand-in", "Page to hand in", self._hand_in),
             make.button(
                 "undo", "Undo", self._undo, enabled=bool(undo), spoken=undo and f"Undo: {undo}"
             ),
@@ -128,6 +132,19 @@ class Head:
         if self.frame is not None:
             self.frame.hand_over(name, "application/toml", text.encode())
         self._say(f"{name} was handed to the browser, which keeps it among its downloads.")
+
+    def _hand_in(self) -> None:
+        """Hand over claim, evidence and reasoning as one page with fields for name and date."""
+        evidence = self.lab.readings.evidence
+        if evidence is None or self.lab.waits:
+            raise ExperimentError(
+                "There is no page to hand in yet.",
+                fix="Correct the fields marked as not used; the page is of what is typed.",
+            )
+        name = f"{Path(self.lab.readings.name).stem or 'lab'}-hand-in.html"
+        if self.frame is not None:
+            self.frame.hand_over(name, "text/html", hand_in_page(evidence).html().encode())
+        self._say(f"{name} was handed to the browser: type your name into it, and print it.")
 
     def _say(self, text: str) -> None:
         if self.frame is not None:

@@ -266,3 +266,16 @@ def test_the_lab_is_saved_beside_the_notebook(
     page.do("press", id="write")
     assert "exists already" in page.said
     assert (tmp_path / "other.toml").read_text() == "kept"
+
+
+def test_the_page_to_hand_in_is_of_what_is_typed(page: Page) -> None:
+    page.do("press", id="hand-in")
+    (made,) = page.files
+    html = base64.b64decode(made["base64"]).decode()
+    assert made["name"] == "copper-silver-hand-in.html"
+    assert page.verdict["headline"].split(".")[0] in html
+    assert "<script" not in html
+    page.cells(0, 0, ["2.9x"])
+    page.do("press", id="hand-in")
+    assert "no page to hand in yet" in page.said
+    assert len(page.files) == 1
