@@ -284,7 +284,33 @@ def write_datasheet(
     <BLANKLINE>
     """
     target = check_place(path, replace=replace, endings=(".csv", ".xlsx"))
+    data = datasheet_bytes(
+        experiment, target.suffix.lower(), groups=groups, trials=trials, delimiter=delimiter
+    )
+    return write_whole(target, data, replace=replace)
+
+
+def datasheet_bytes(
+    experiment: Experiment,
+    ending: str,
+    *,
+    groups: int | Iterable[str] = 1,
+    trials: int | Iterable[str] = 3,
+    delimiter: str = ",",
+) -> bytes:
+    """Return what :func:`write_datasheet` writes into a file that ends in .csv or .xlsx.
+
+    Examples
+    --------
+    >>> from stoichkit import experiments
+    >>> datasheet_bytes(experiments.load("tin-oxide"), ".csv", trials=1).decode("utf-8-sig")
+    'group,trial,crucible / g,crucible + tin / g,crucible + oxide / g\\r\\ngroup 1,1,,,\\r\\n'
+    """
     entry.record("experiment", experiment, Experiment, error=DataFileError)
+    if ending not in (".csv", ".xlsx"):
+        raise DataFileError(
+            "There is no such form of data sheet.", given=ending, allowed=".csv or .xlsx"
+        )
     rows = sheet_rows(groups, trials)
     columns = tuple(one for column in sheet_columns(experiment) for one in column.apart())
     if not isinstance(delimiter, str) or delimiter not in _DELIMITERS:
@@ -293,11 +319,9 @@ def write_datasheet(
             given=repr(delimiter) if isinstance(delimiter, str) else delimiter,
             allowed="a comma, a semicolon or a tab",
         )
-    if target.suffix.lower() == ".csv":
-        data = _csv_bytes(columns, rows, delimiter)
-    else:
-        data = xlsx_bytes(experiment, columns, rows)
-    return write_whole(target, data, replace=replace)
+    if ending == ".csv":
+        return _csv_bytes(columns, rows, delimiter)
+    return xlsx_bytes(experiment, columns, rows)
 
 
 def _csv_bytes(

@@ -14,18 +14,18 @@ from ...errors import ModelError
 from ...experiments.record import Experiment
 from ...measurement.displays import Balance
 from ...planning.design import with_readability
-from ...planning.outcomes import Chances
-from ...planning.plan import NOTHING, Plan, chances
+from ...planning.plan import Plan
 from ...planning.sentences import (
     amount_label,
     consumed_molar_mass,
     meaning_sentence,
     setting_sentence,
 )
-from ...planning.simulation import Counts, SimulatedLabs, simulate_labs
+from ...planning.simulation import SimulatedLabs, simulate_labs
 from ..kit.history import History
 from ..kit.telling import Telling
 from ..kit.work import Report, silent
+from .labs import AT_HAND_G, LABS, Row, compared, truths_of
 from .plan import typical_amount
 from .readings import read_source
 
@@ -34,19 +34,7 @@ READABILITIES_G = (
     1.0,
 )
 """Display steps that the slider offers, g."""
-AT_HAND_G = (0.1, 0.01, 0.001)
-"""Balances that are compared with the chosen one."""
-LABS = 400
 _SPREAD = 0.1
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """The same true masses on one balance."""
-
-    readability_g: float
-    counts: Counts
-    chances: Chances
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,16 +60,6 @@ def amount_stops(typical: float) -> tuple[float, ...]:
     """
     low = math.log10(typical) - 2
     return tuple(float(f"{10 ** (low + i / 40):.3g}") for i in range(121))
-
-
-def truths_of(base: Experiment) -> tuple[str, ...]:
-    """Return what may be taken as true: a candidate, or that nothing reacted.
-
-    >>> from stoichkit import experiments
-    >>> truths_of(experiments.load("copper-silver"))
-    ('copper(I)', 'copper(II)', 'nothing reacted')
-    """
-    return tuple(dict.fromkeys([*(c.name for c in base.candidates), NOTHING]))
 
 
 class BalanceState(Telling[bool]):
@@ -269,15 +247,8 @@ class BalanceState(Telling[bool]):
         >>> [row.readability_g for row in rows]
         [0.1, 0.01, 0.001]
         """
-        plans = {step: self.plan_on(step) for step in self.compared_g}
-        truth = self.truth
-        rows: list[Row] = []
-        for step in sorted(plans, key=lambda s: s != self.readability_g):
-            report(f"Working out the exact chances, balance {len(rows) + 1} of {len(plans)} …")
-            counts = simulate_labs(plans[step], truth, labs=LABS).counts
-            report(f"Working out the exact chances, balance {len(rows) + 1} of {len(plans)} …")
-            rows.append(Row(step, counts, chances(plans[step], truth)))
-        return tuple(sorted(rows, key=lambda row: -row.readability_g))
+        steps = sorted(self.compared_g, key=lambda s: s != self.readability_g)
+        return compared({step: self.plan_on(step) for step in steps}, self.truth, report)
 
 
 def _checked(what: str, value: float, low: float, high: float) -> float:

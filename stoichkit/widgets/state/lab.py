@@ -6,6 +6,7 @@ Plain Python without Jupyter. Whatever shows a part of it is told after each cha
 from __future__ import annotations
 
 import math
+from dataclasses import asdict
 from functools import cached_property
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from ...diagnosis.slips import Slip
 from ...experiments.record import Experiment
 from ..kit.telling import Telling
 from .form import Outcome
+from .labs import LabsState
 from .own import OwnLab
 from .study import StudyState
 from .toolkit import ToolkitState
@@ -46,6 +48,9 @@ class LabState(Telling[None]):
         self.whatif = WhatIf(self.readings)
         self.own = OwnLab(self.readings)
         self.kit.causes.look_at(lambda: self.outcome)
+        self.labs = LabsState(self.kit.plan)
+        self.kit.keep("labs", lambda: asdict(self.labs.choices), self.labs.bring_back)
+        self.labs.subscribe(lambda _: self.kit.changed())
         self._slips: tuple[Experiment, tuple[Slip, ...]] | None = None
 
     @cached_property
@@ -71,6 +76,7 @@ class LabState(Telling[None]):
     def close(self) -> None:
         """Write what is left to be written; the states stop following each other."""
         self.whatif.stop()
+        self.labs.stop()
         self.kit.close()
 
     @property

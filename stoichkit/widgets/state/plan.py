@@ -20,7 +20,7 @@ from pathlib import Path
 
 import numpy as np
 
-from ...bench.datasheet import write_datasheet
+from ...bench.datasheet import datasheet_bytes, write_datasheet
 from ...bench.plan import BenchPlan, bench_plan
 from ...decision.evidence import assess
 from ...errors import ExperimentError, ModelError, Refusal, StoichkitError
@@ -42,7 +42,9 @@ from ...planning.sentences import (
     consumed_molar_mass,
     setting_sentence,
     step_text,
+    three_digits,
 )
+from ...text.document import form_of
 from ...uncertainty.readings import parse_number
 from ...uncertainty.sources import nominal
 from ..kit.history import History
@@ -51,6 +53,7 @@ from ..kit.telling import Telling
 from ..kit.work import Report, silent
 from .form import EMPTY_TRIALS, refusal_of
 from .readings import read_source
+from .whatif import STEPS_G
 
 FIELDS = (
     "amount",
@@ -81,7 +84,8 @@ class Figures:
 def typical_amount(base: Experiment) -> float:
     """Return how much reacts in a trial, in g (mmol of electrons): by the readings, else a guess.
 
-    The guess for a lab without readings is fifty steps of its balance.
+    The guess for a lab without readings, or in which nothing reacted, is fifty steps of its
+    balance.
 
     >>> from stoichkit import experiments
     >>> from dataclasses import replace
@@ -89,8 +93,9 @@ def typical_amount(base: Experiment) -> float:
     >>> round(typical_amount(lab), 3), typical_amount(replace(lab, trials=()))
     (0.113, 0.5)
     """
-    if base.trials:
-        return abs(nominal(assess(base).n_consumed)) * consumed_molar_mass(base)
+    found = abs(nominal(assess(base).n_consumed)) if base.trials else 0.0
+    if (amount := found * consumed_molar_mass(base)) > _LIMITS["amount"][0]:
+        return amount
     balance = _balance_of(base)
     return 0.5 if balance is None else 50 * balance.readability_g
 
@@ -439,6 +444,8 @@ def _row(
     return found
 
 
+USUAL_STEPS_G = tuple(map(float, STEPS_G))
+"""Display steps of usual balances, g."""
 _AT_HAND_G = (0.1, 0.01, 0.001)
 _OF_THE_RECORD = ("readability", "repeatability", "recovery_low", "recovery_high")
 
@@ -539,16 +546,73 @@ class PlanState(Telling[bool]):
         """
         return label_of_figure(name, self.base)
 
+    def take(self, found: Answer) -> None:
+        """Take the answer to a question into the plan, as one step that can be undone.
+
+        >>> state = PlanState("copper-silver")
+        >>> state.set("amount", "0.02")
+        >>> state.take(state.answer("amount")); state.texts["amount"]
+        '0.03'
+        """
+        if not found.reached:
+            raise ModelError("This question has no answer that could be used in the plan.")
+        plan = found.at.plan
+        mass = plan.consumed_mol * consumed_molar_mass(self.base)
+        balance = _balance_of(plan.experiment)
+        low, high = plan.experiment.recovery
+        texts = {
+            "amount": {"amount": three_digits(mass, up=True)},
+            "trials": {"trials": str(plan.trials)},
+            "balance": {} if balance is None else self._read_to(balance.readability_g),
+            "recovery": {"recovery_low": _short(low), "recovery_high": _short(high)},
+        }[found.question]
+        self._change(texts, f"used the {QUESTIONS[found.question]}")
+
+    def move(self, mass_g: float, step_g: float) -> None:
+        """Move the plan to about this mass and to the nearest usual step of a balance.
+
+        What is moved straight up or down goes on to the next step, however little it is moved.
+
+        >>> state = PlanState("copper-silver")
+        >>> state.move(0.2345, 0.12); state.texts["amount"], state.texts["readability"]
+        ('0.23', '0.1')
+        >>> state.texts["repeatability"]
+        '0.05'
+        >>> state.move(0.23, 0.11); state.texts["readability"]
+        '0.2'
+        """
+        now, plan = self.balance_g, self.figures.plan
+        if math.isclose(mass_g, plan.consumed_mass_g, rel_tol=1e-9) and step_g != now:
+            up = step_g > now
+            beyond = [s for s in USUAL_STEPS_G if (s > now if up else s < now)]
+            step = (min(beyond) if up else max(beyond)) if beyond else now
+        else:
+            step = min(USUAL_STEPS_G, key=lambda s: abs(math.log(s / step_g)))
+        mass = min(max(float(f"{mass_g:.2g}"), 1e-4), 1e4)
+        texts = {"amount": _short(mass), **self._read_to(step)}
+        self._change(texts, "moved the plan on the map", key=("plan", "moved"))
+
+    def _read_to(self, step_g: float) -> dict[str, str]:
+        """Return the texts of a balance read to another step, as :meth:`.Balance.read_to` does."""
+        balance = _balance_of(self.figures.plan.experiment)
+        stated = None if balance is None else balance.read_to(step_g).repeatability_g
+        repeats = "" if stated is None else _short(float(f"{stated:.6g}"))
+        return {"readability": _short(step_g), "repeatability": repeats}
+
+    def _change(self, texts: Mapping[str, str], words: str, *, key: object = None) -> None:
+        """Set several texts as one step, unless they are as they were."""
+        if all(self.texts[name] == text for name, text in texts.items()):
+            return
+        self.history.record(words, key=key)
+        self.texts |= texts
+        self._read()
+        self._tell(False)
+
     def set(self, name: str, text: str) -> None:
         """Take over what is typed for a figure."""
         if name not in self.texts:
             raise ExperimentError("There is no such figure.", given=name, allowed=", ".join(FIELDS))
-        if self.texts[name] == text:
-            return
-        self.history.record(f"typed {self.label(name)}", key=("plan", name))
-        self.texts[name] = text
-        self._read()
-        self._tell(False)
+        self._change({name: text}, f"typed {self.label(name)}", key=("plan", name))
 
     def _read(self) -> None:
         """Read all texts; keep the figures from before where one is refused."""
@@ -596,6 +660,29 @@ class PlanState(Telling[bool]):
         """Return the map of balances and masses; see :func:`.plan_tasks.design`."""
         return design(self.figures.plan, self.figures.target, self.marked_g, report)
 
+    @property
+    def map_is_quick(self) -> bool:
+        """Whether the map takes a fraction of a second, not minutes.
+
+        >>> PlanState("copper-silver").map_is_quick, PlanState("magnesium-gas").map_is_quick
+        (True, False)
+        """
+        lab = self.figures.plan.experiment
+        weighed = not math.isnan(self.figures.plan.consumed_mass_g)
+        return weighed and lab.variation is None and _separate_weighings(lab)
+
+    @property
+    def map_key(self) -> object:
+        """What a map depends on: all of the plan but its mass and the step of its balance."""
+        figures, lab = self.figures, self.figures.plan.experiment
+        balance = _balance_of(lab)
+        steps = None if balance is None else balance.read_to(1.0).repeatability_g
+        return (
+            lab.consumed, lab.produced, lab.candidates, lab.recovery, lab.coverage, lab.variation,
+            figures.plan.trials, figures.plan.spread, figures.target,
+            None if steps is None else round(steps, 6),
+        )  # fmt: skip
+
     def bench(self, found: OperatingCharacteristic | None = None) -> BenchPlan:
         """Return the bench plan, with the chances if they are those of this plan."""
         figures = self.figures
@@ -620,12 +707,7 @@ class PlanState(Telling[bool]):
         replace: bool = False,
     ) -> Path:
         """Write the bench plan or the blank data sheet, whole or not at all."""
-        if self.refusals:
-            name, refusal = next(iter(self.refusals.items()))
-            raise ExperimentError(
-                f"This plan cannot be saved yet: {self.label(name)}: {refusal}",
-                fix="Correct the figures marked as not used.",
-            )
+        self._need_figures()
         endings = {"plan": (".html", ".md"), "sheet": (".csv", ".xlsx")}[kind]
         target = free_target(path, self._saved, replace=replace, endings=endings)
         replace = replace or target in self._saved
@@ -638,6 +720,30 @@ class PlanState(Telling[bool]):
             self.bench(found).save(target, replace=replace)
         self._saved.add(target)
         return target
+
+    def _need_figures(self) -> None:
+        if self.refusals:
+            name, refusal = next(iter(self.refusals.items()))
+            raise ExperimentError(
+                f"This plan cannot be saved yet: {self.label(name)}: {refusal}",
+                fix="Correct the figures marked as not used.",
+            )
+
+    def file(self, ending: str, found: OperatingCharacteristic | None = None) -> tuple[str, bytes]:
+        """Return name and contents of the bench plan (.html, .md) or data sheet (.csv, .xlsx).
+
+        >>> name, data = PlanState("tin-oxide").file(".md")
+        >>> name, data.decode().splitlines()[0]
+        ('my-tin-oxide-plan.md', '# Bench plan: Which oxide does tin form?')
+        """
+        self._need_figures()
+        stem = f"my-{self.name or 'lab'}"
+        if ending in (".csv", ".xlsx"):
+            plan, groups = self.figures.plan, self.figures.groups
+            data = datasheet_bytes(plan.experiment, ending, groups=groups, trials=plan.trials)
+            return f"{stem}-sheet{ending}", data
+        form = form_of(f"plan{ending}")
+        return f"{stem}-plan{ending}", self.bench(found).written(form).encode()
 
     def suggested(self, kind: str) -> str:
         """Return a name for a file: ``"plan"`` or ``"sheet"``.
