@@ -10,6 +10,7 @@ import pytest
 from stoichkit import experiments
 from stoichkit.widgets.view import blocks as b
 from stoichkit.widgets.view.frame import Frame, Region
+from stoichkit.widgets.view.task import Task
 from tests.browser.harness import axe_path, broken_rules
 from tests.widgets.view.protocol import screens
 from tests.widgets.view.test_protocol import Every
@@ -53,14 +54,19 @@ def show(live: Live, screen: str) -> None:
     live.frame.show(screen)
     live.frame.changed()
     live.settle()
-    live.sized()
+    work = [one for one in vars(live.frame.screens[screen]).values() if isinstance(one, Task)]
+    for _ in range(100):  # what is worked out beside the page comes when it is done
+        before, busy = len(live.actions), any(one.running for one in work)
+        live.sized()
+        if not busy and len(live.actions) == before:
+            break
 
 
 def open_all(live: Live) -> None:
     """Open all that opens in place, and what opens within it."""
     for _ in range(2):
         live.page.evaluate(OPEN_ALL, PAGE)
-        live.settle()
+        live.sized()
 
 
 def found(live: Live) -> list[str]:

@@ -132,7 +132,7 @@ function Button({ block, link }) {
 }
 
 function Row({ block, link }) {
-  return html`<div class="row"><${Blocks} blocks=${block.blocks} link=${link} /></div>`;
+  return html`<div class=${block.even ? "row even" : "row"}><${Blocks} blocks=${block.blocks} link=${link} /></div>`;
 }
 
 function Chip({ block, link }) {
@@ -332,6 +332,9 @@ function Drawing({ part }) {
   </figure>`;
 }
 
+/** Cells longer than this are words, not numbers. */
+const WORDY = 40;
+
 function Part({ part }) {
   switch (part.kind) {
     case "strong":
@@ -341,7 +344,7 @@ function Part({ part }) {
     case "list":
       return html`<${List} block=${part} />`;
     case "table":
-      return html`<${Table} block=${part} />`;
+      return html`<${Table} block=${{ ...part, prose: part.rows.some((row) => row.some((cell) => cell.length > WORDY)) }} />`;
     case "equation":
       return html`<${Equation} part=${part} />`;
     case "picture":

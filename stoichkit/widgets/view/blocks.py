@@ -279,9 +279,9 @@ def words(text: str, role: str = "plain", *, spoken: bool = False) -> Block:
     return {"kind": "words", "text": text, "role": role, **({"spoken": True} if spoken else {})}
 
 
-def row(*blocks: Block) -> Block:
-    """Return blocks side by side, as far as there is room."""
-    return {"kind": "row", "blocks": list(blocks)}
+def row(*blocks: Block, even: bool = False) -> Block:
+    """Return blocks side by side, as far as there is room; ``even``: in columns of one width."""
+    return {"kind": "row", "blocks": list(blocks), "even": even}
 
 
 def details(summary: str, blocks: Sequence[Block], *, opened: bool = False) -> Block:

@@ -155,6 +155,8 @@ class Frame:
         """Send nothing any more."""
         self._soon.stop()
         self._idle.stop()
+        for one in self.screens.values():
+            getattr(one, "close", lambda: None)()  # what a screen still works out is stopped
         self.send = lambda _: None
 
     # Actions

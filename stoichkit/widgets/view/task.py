@@ -43,7 +43,7 @@ class Task(Generic[T]):
         self._task: Callable[[Report], T] | None = None
         self._done: Callable[[T], object] = lambda _: None
         self.stopped = False
-        self._key: Any = None
+        self.key: Any = None
         self._starting = False
         self._shown = 0.0
         self.result: T | None = None
@@ -57,7 +57,11 @@ class Task(Generic[T]):
 
     def want(self, key: Any, task: Callable[[Report], T]) -> None:
         """Begin the work for a key, unless it was begun for it before, whatever came of it."""
-        if self._task is None or key != self._key:
+        if self.result is not None and key == self.found_for:
+            if key != self.key:  # back to what is known: what was begun meanwhile is not needed
+                self._work.stop()
+                self.key, self.words, self.problem, self.stopped = key, "", "", False
+        elif self._task is None or key != self.key:
             self.start(key, task, delay_s=self._delay_s)
 
     def start(
@@ -69,7 +73,7 @@ class Task(Generic[T]):
         done: Callable[[T], object] = lambda _: None,
     ) -> None:
         """Begin the work; what is found is for a key, and is also given to ``done``."""
-        self._key, self._task, self._done, self.stopped = key, task, done, False
+        self.key, self._task, self._done, self.stopped = key, task, done, False
         self.words, self.problem = "Being worked out …", ""
 
         def found(result: T) -> None:
@@ -85,21 +89,23 @@ class Task(Generic[T]):
         finally:
             self._starting = False
 
-    def stop(self, words: str = "Stopped.") -> None:
-        """Stop the work; what was found before stays."""
+    def stop(self, words: str = "Stopped.", *, again: bool = True) -> None:
+        """Stop the work; what was found before stays. ``again``: whether it can be begun anew."""
         if self.running:
             self._work.stop()
-            self.words, self.stopped = words, True
+            self.words, self.stopped = words, again
+            if not again:
+                self._task = None
 
     def again(self) -> None:
         """Begin anew what was stopped."""
         if self._task is not None:
-            self.start(self._key, self._task, done=self._done)
+            self.start(self.key, self._task, done=self._done)
 
     def forget(self) -> None:
         """Stop, and forget what was found."""
         self._work.stop()
-        self._task = self._key = self.result = self.found_for = None
+        self._task = self.key = self.result = self.found_for = None
         self.words = self.problem = ""
         self.stopped = False
 

@@ -54,6 +54,7 @@ def screens() -> dict[str, Any]:
 def opened(lab: LabState, send: Any, **how: Any) -> Frame:
     """Return a frame with all screens and the head on a lab."""
     made = [screen(lab) for screen in screens().values()]
+    made.sort(key=lambda one: one.key != "readings")  # the first is shown
     head = Head(lab)
     frame = Frame(made, head=head.region, send=send, left=lab.history.settle, **how)
     for one in (*made, head):

@@ -63,7 +63,8 @@ def test_the_schema_refuses_what_is_not_written_down() -> None:
     answer: dict[str, Any] = {
         "seen": {"p": 1},
         "layout": {"screen": "s", "places": [["left", "r"]], "tabs": [["s", "S"]]},
-        "regions": {"r": [{"kind": "row", "blocks": [good]}]}, "said": {"text": "", "role": ""},
+        "regions": {"r": [{"kind": "row", "blocks": [good], "even": False}]},
+        "said": {"text": "", "role": ""},
         "files": [], "focus": "", "settled": True,
     }  # fmt: skip
     assert wrong("answer", answer) == []

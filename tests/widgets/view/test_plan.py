@@ -1,0 +1,322 @@
+"""“Plan” without a browser: one set of figures, and all that follows from it."""
+
+from __future__ import annotations
+
+import asyncio
+import csv
+import io
+import math
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from stoichkit import experiments
+from stoichkit.planning.simulation import simulate_labs
+from stoichkit.widgets.state.lab import LabState
+from stoichkit.widgets.state.plan import PlanState
+from stoichkit.widgets.view.plan import PlanScreen
+from tests import clocks
+
+from .shown import Shown
+
+
+def page(name: str = "copper-silver") -> tuple[LabState, Shown]:
+    lab = LabState(name, autosave=False)
+    return lab, Shown(PlanScreen(lab), left=lab.history.settle)
+
+
+def headline(shown: Shown) -> str:
+    (block,) = shown.blocks("verdict")
+    return str(block["headline"])
+
+
+def test_the_chances_shown_are_those_of_simulated_labs() -> None:
+    """Exact chances against 3,000 labs drawn from other seeds, four standard errors apart."""
+    lab, shown = page()
+    shown.type("plan:amount", "0,03")
+    shown.type("plan:trials", "1")
+    (table,) = shown.blocks("table", "plan-chances")
+    rows = table["rows"]
+    assert [row[0] for row in rows] == ["copper(I)", "copper(II)"]
+    plan = lab.kit.plan.figures.plan
+    assert plan.consumed_mol == pytest.approx(0.03 / 63.546, rel=1e-4)
+    for name, right, *_ in rows:
+        found = simulate_labs(plan, name, labs=3000, seed=77).counts
+        share = found.right / 3000
+        off = math.sqrt(share * (1 - share) / 3000)
+        assert float(right) == pytest.approx(share, abs=4 * off + 0.006)
+    least = min(float(row[1]) for row in rows)
+    assert headline(shown).startswith("Not enough: if ")
+    assert f"the chance of a right conclusion is {least:.2f}" in headline(shown)
+
+
+def test_a_refused_figure_keeps_its_text_and_the_answer_waits() -> None:
+    lab, shown = page()
+    assert headline(shown).startswith("Enough:")
+    shown.type("plan:trials", "400")
+    assert shown.control("plan:trials")["text"] == "400"
+    assert "a whole number, 1 to 64" in shown.control("plan:trials")["refusal"]
+    (block,) = shown.blocks("verdict")
+    assert block["look"] == "waits"
+    assert "Waits for Trials of each group." in shown.text("plan-verdict")
+    assert all(one["stale"] for one in shown.blocks("picture", "plan-chances"))
+    shown.press("Smallest amount")
+    assert "Nothing is worked out while a figure is not used." in shown.said
+    shown.press("file.csv")
+    assert "cannot be saved yet" in shown.said
+    assert not shown.files
+    lab.history.undo()
+    shown.frame.changed()
+    assert shown.control("plan:trials")["text"] == "4"
+    (block,) = shown.blocks("verdict")
+    assert block["look"] == "current"
+
+
+def test_questions_are_answered_and_their_answers_used() -> None:
+    lab, shown = page()
+    shown.type("plan:amount", "0.02")
+    assert headline(shown).startswith("Not enough:")
+    for label in ("Smallest amount", "Fewest trials", "Coarsest balance",
+                  "Largest recovery allowance", "What a coarser balance costs"):  # fmt: skip
+        shown.press(label)
+    said = shown.text("plan-asked")
+    for words in ("Smallest mass to react:", "Fewest trials:", "Coarsest balance:",
+                  "recovery allowance", "times the sample"):  # fmt: skip
+        assert words in said
+    strong = [b["text"] for b in shown.blocks("words", "plan-asked") if b["role"] == "strong"]
+    assert len(strong) == 5
+    assert "times the sample" in strong[0]  # the newest first
+    smallest = next(i for i, text in enumerate(strong) if text.startswith("Smallest"))
+    shown.press(f"use:{smallest}")
+    assert headline(shown).startswith("Enough:")
+    assert float(shown.control("plan:amount")["text"]) > 0.02
+    assert f"{shown.control('plan:amount')['text']} g of Cu in each trial" in strong[smallest]
+    lab.history.undo()
+    shown.frame.changed()
+    assert shown.control("plan:amount")["text"] == "0.02"
+    shown.press("Smallest amount")
+    assert len([b for b in shown.blocks("words", "plan-asked") if b["role"] == "strong"]) == 5
+
+
+def test_the_plan_stands_on_the_map_and_can_be_moved_there() -> None:
+    lab, shown = page()
+    area, _ = shown.blocks("picture", "plan-map")
+    spots = {one["name"]: one for one in area["spots"]}
+    assert (spots["plan"]["x"], spots["plan"]["y"]) == pytest.approx(
+        (math.log10(0.11), math.log10(0.01)), abs=1e-6
+    )
+    assert "Read to 0.1 g:" in spots["balance 2"]["words"]
+    x0, x1, y0, y1 = area["limits"]
+    mark = next(i for i in area["items"] if i["is"] == "diamond")  # the other is in the key
+    across = (spots["plan"]["x"] - x0) / (x1 - x0) * area["width"]
+    down = (y1 - spots["plan"]["y"]) / (y1 - y0) * area["height"]
+    assert mark["at"] == pytest.approx([across, down], abs=0.1)
+    drawn = lab.kit.plan.map_key
+    shown.act("move", id="map:move", spot="plan", x=math.log10(0.031), y=math.log10(0.0019))
+    texts = lab.kit.plan.texts
+    assert (texts["amount"], texts["readability"], texts["repeatability"]) == (
+        "0.031", "0.002", "0.001",
+    )  # fmt: skip
+    assert lab.kit.plan.map_key == drawn  # the same map serves
+    shown.act("move", id="map:move", spot="plan", x=1e9, y=-1e9)  # kept within what can be weighed
+    assert float(lab.kit.plan.texts["amount"]) <= 1e4
+    shown.act("left", id="map")
+    lab.history.undo()
+    assert texts is not lab.kit.plan.texts
+    assert lab.kit.plan.texts["amount"] == "0.11"
+
+
+def test_a_map_that_takes_minutes_is_drawn_when_asked_for() -> None:
+    lab, shown = page("magnesium-gas")
+    assert not list(shown.blocks("picture", "plan-map"))
+    assert "takes minutes" in shown.text("plan-map")
+    assert shown.has("draw")
+    assert not lab.kit.plan.map_is_quick
+    _, shown = page("copper-plating")  # charge: there is no mass across
+    assert shown.regions["plan-map"] == []
+
+
+def test_labs_of_the_plan_are_looked_at_on_other_balances() -> None:
+    lab, shown = page()
+    shown.type("plan:trials", "1")
+    step = shown.control("labs-step")
+    assert step["words"][step["value"]] == "0.01 g (plan)"
+    shown.act("step", id="labs-step", to=step["words"].index("0.1 g"))
+    assert "cannot tell" in shown.text("plan-labs")
+    assert lab.kit.plan.texts["readability"] == "0.01"  # the plan is as it was
+    shown.type("labs-truth", "copper(I)")
+    (picture,) = shown.blocks("picture", "plan-labs")
+    assert "copper(I) is true" in picture["alt"]
+    (table,) = shown.blocks("table", "plan-rows")
+    assert [row[0] for row in table["rows"]] == ["0.1 g", "0.01 g", "0.001 g"]
+    for row in table["rows"]:
+        counts, chances = zip(*(cell.split("; ") for cell in row[1:]), strict=True)
+        assert sum(map(int, counts)) == 400
+        right = chances[0].replace("above ", "").replace("below ", "")
+        assert float(right) == pytest.approx(int(counts[0]) / 400, abs=0.11)
+    shown.type("labs-truth", "nothing reacted")
+    assert "Nothing reacted in these labs" in shown.text("plan-labs")
+    lab.history.undo()
+    assert lab.labs.truth == "copper(I)"
+
+
+def test_a_lab_without_a_balance_has_no_balance_to_change() -> None:
+    lab, shown = page("acid-titration")
+    has_balance = not math.isnan(lab.kit.plan.balance_g)
+    assert shown.has("labs-step") is has_balance
+    assert shown.has("ask:balance") is has_balance
+
+
+def test_further_trials_after_the_readings() -> None:
+    """A balance ten times finer settles the coarse lab in one trial, as its plan says as well."""
+    lab, shown = page("copper-silver-coarse")
+    shown.press("Work it out")
+    said = shown.text("plan-next")
+    assert "Chance of a right answer after further trials" in said
+    assert "On a balance that reads to 0.01 g, without the trials so far: 1 trial" in said
+    plan = PlanState("copper-silver-coarse")
+    plan.set("readability", "0.01")
+    plan.set("repeatability", "")
+    plan.set("trials", "1")
+    assert plan.characteristic().right > 0.9
+    lab.readings.set_reading(0, "wire before", "2.8")
+    shown.frame.changed()
+    assert shown.has("Work it out")  # that was of other readings
+
+
+def test_the_bench_plan_is_shown_and_saved() -> None:
+    lab, shown = page()
+    shown.type("plan:groups", "3")
+    assert not list(shown.blocks("document", "plan-document"))
+    shown.press("Show the bench plan")
+    (bench,) = shown.blocks("document", "plan-document")
+    assert bench["title"].startswith("Bench plan:")
+    assert "3 groups" in shown.text("plan-document")
+    shown.press("file.html")
+    assert shown.file().name == "my-copper-silver-plan.html"
+    assert shown.file().data.startswith(b"<!DOCTYPE html>")
+    assert b"Chance of the right verdict" in shown.file().data
+    shown.press("file.md")
+    assert shown.file().data.startswith(b"# Bench plan:")
+    assert shown.regions["plan-cautions"] == []  # the bench plan has them
+    assert "silver nitrate" in shown.text("plan-document")
+    shown.press("bench")
+    assert not list(shown.blocks("document", "plan-document"))
+    assert "silver nitrate" in shown.text("plan-cautions")
+    assert "safety data sheet" in shown.text("plan-cautions")
+    assert lab.kit.plan.figures.groups == 3
+
+
+def test_the_data_sheet_has_a_row_for_each_trial_of_each_group() -> None:
+    _, shown = page()
+    shown.type("plan:groups", "3")
+    shown.type("plan:trials", "2")
+    shown.press("file.csv")
+    assert shown.file().name == "my-copper-silver-sheet.csv"
+    rows = list(csv.reader(io.StringIO(shown.file().data.decode("utf-8-sig"))))
+    assert len(rows) == 1 + 3 * 2
+    assert rows[0] == ["group", "trial", "wire before / g", "wire after / g", "paper / g",
+                       "paper + silver / g"]  # fmt: skip
+    openpyxl = pytest.importorskip("openpyxl", reason="openpyxl is not installed")
+    shown.press("file.xlsx")
+    book = openpyxl.load_workbook(io.BytesIO(shown.file().data))
+    assert [cell.value for cell in book["readings"][1]] == rows[0]
+    assert book["readings"].max_row == 7
+
+
+def test_the_plan_follows_the_record_of_the_readings() -> None:
+    lab, shown = page()
+    shown.type("plan:amount", "0.2")
+    lab.readings.set_balance("balance", readability_g="0.1")
+    shown.frame.changed()
+    assert shown.control("plan:readability")["text"] == "0.1"
+    assert shown.control("plan:amount")["text"] == "0.2"
+    shown.press("Fewest trials")
+    lab.readings.load("tin-oxide")
+    shown.frame.changed()
+    assert "Sn" in shown.control("plan:amount")["label"]
+    assert "Asked of" not in shown.text("plan-asked")  # answers of another lab are gone
+    assert "Sn" in headline(shown)
+
+
+def test_what_was_typed_and_chosen_survives_a_restart(tmp_path: Path) -> None:
+    lab = LabState("copper-silver", folder=tmp_path)
+    shown = Shown(PlanScreen(lab))
+    shown.type("plan:trials", "2x")
+    shown.type("labs-truth", "copper(I)")
+    shown.act("step", id="labs-step", to=9)
+    lab.close()
+    again = LabState("copper-silver", folder=tmp_path)
+    if again.kit.offered:
+        again.kit.restore_offered()
+    shown = Shown(PlanScreen(again))
+    assert shown.control("plan:trials")["text"] == "2x"
+    assert shown.control("plan:trials")["refusal"]
+    assert shown.control("labs-truth")["value"] == "copper(I)"
+    assert shown.control("labs-step")["value"] == 9
+    again.close()
+
+
+@pytest.mark.parametrize("name", experiments.names())
+def test_every_ready_lab_can_be_planned(name: str) -> None:
+    lab, shown = page(name)
+    assert shown.said == ""
+    assert headline(shown).startswith(("Enough:", "Not enough:"))
+    assert "refusal" not in {b.get("role") for b in shown.blocks("words")}
+    assert sum(map(int, _counts(shown))) == 400
+    assert shown.control("labs-truth")["value"] in lab.labs.truths
+
+
+def test_a_lab_in_which_nothing_reacted_can_be_planned() -> None:
+    ready = experiments.load("copper-silver")
+    for trial in ready.trials:
+        ready = ready.with_reading(trial.name, "wire after", trial.readings["wire before"][-1])
+    lab = LabState(ready, autosave=False)
+    shown = Shown(PlanScreen(lab))
+    assert shown.control("plan:amount")["text"] == "0.5"  # fifty steps of 0.01 g
+    assert headline(shown).startswith("Enough:")
+
+
+def test_a_lab_without_readings_can_be_planned() -> None:
+    ready = experiments.load("copper-silver")
+    bare = replace(ready, trials=(), order=ready.reading_names())
+    shown = Shown(PlanScreen(LabState(bare, autosave=False)))
+    assert headline(shown).startswith("Enough:")
+    assert shown.regions["plan-next"] == []  # there is nothing to go on from
+    assert sum(map(int, _counts(shown))) == 400
+
+
+def _counts(shown: Shown) -> list[str]:
+    (picture,) = shown.blocks("picture", "plan-labs")
+    said = [i["text"] for i in picture["items"] if i["is"] == "words" and " of 400" in i["text"]]
+    return [text.rpartition(": ")[2].removesuffix(" of 400") for text in said]
+
+
+def test_long_work_can_be_stopped_and_typing_goes_on() -> None:
+    async def scene() -> list[Any]:
+        _, shown = page("hydrate-heating")
+        seen: list[Any] = []
+        for _ in range(400):
+            await asyncio.sleep(0.05)
+            if headline(shown).startswith(("Enough", "Not enough")):
+                break
+        shown.press("Largest recovery allowance")
+        for _ in range(100):
+            await asyncio.sleep(0.05)
+            if "Looking for the largest" in shown.text("plan-asked"):
+                break
+        seen.append("Looking for the largest recovery allowance" in shown.text("plan-asked"))
+        shown.type("plan:groups", "7")  # not a figure of the plan: the work goes on
+        seen.append(shown.control("plan:groups")["text"])
+        seen.append([b["id"] for b in shown.blocks("progress", "plan-asked")])
+        shown.act("press", id="asked:stop")
+        seen.append("Stopped." in shown.text("plan-asked"))
+        shown.press("Largest recovery allowance")
+        shown.type("plan:trials", "1")
+        seen.append("Stopped, because the plan has changed." in shown.text("plan-asked"))
+        shown.frame.close()
+        return seen
+
+    assert clocks.run(scene) == [True, "7", ["asked:stop"], True, True]
