@@ -63,6 +63,7 @@ def overturning_sentence(evidence: Evidence, verdict: str = "It") -> str:
     0.064 g too low in every trial.
     """
     found = entry.record("evidence", evidence, Evidence).overturned_by
+    verdict = entry.text("verdict", verdict)
     kind = evidence.verdict.kind
     if kind is VerdictKind.CANNOT_BE_JUDGED:
         return ""

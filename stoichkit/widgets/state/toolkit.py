@@ -14,8 +14,10 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from ..._common import check_ending
 from ...errors import ModelError, StoichkitError
 from ...experiments.record import Experiment
+from ...uncertainty import entry
 from ..kit.history import History
 from ..kit.saving import FOLDER, Autosave, Earlier, key_of, said_time
 from .balance import BalanceState
@@ -52,6 +54,8 @@ class ToolkitState:
         autosave: bool = True,
         folder: str | Path | None = None,
     ) -> None:
+        autosave = entry.flag("autosave", autosave)
+        folder = None if folder is None else check_ending(folder, ())
         self._source = read_source(source)
         self.history = History()
         self.readings = ReadingsState(self._source[0], history=self.history)
