@@ -254,6 +254,7 @@ ELSEWHERE = {
     "redox_findings": "takes an experiment only",
     "save_experiment": "test_saving.py",
     "smallest_amount": "the same target as fewest_trials",
+    "weighed": "tests/experiments/test_own.py",
     "write_datasheet": "tests/test_datasheet.py",
 }
 
