@@ -14,8 +14,6 @@ from stoichkit.planning.design import design_map
 from stoichkit.planning.plan import operating_characteristic
 from stoichkit.planning.questions import fewest_trials, smallest_amount
 from stoichkit.widgets.kit.work import Stopped, silent
-from stoichkit.widgets.panels.html import bench_html, cautions_html
-from stoichkit.widgets.panels.plan import plan_page
 from stoichkit.widgets.state.plan import (
     FIELDS,
     PlanState,
@@ -204,24 +202,6 @@ def test_bench_plan_carries_the_chances_of_this_plan_only() -> None:
     assert state.bench().groups == 9
 
 
-@pytest.mark.parametrize("name", experiments.names())
-def test_bench_plan_is_shown_with_everything_escaped(name: str) -> None:
-    state = PlanState(replace(experiments.load(name), title="<script>x</script>"))
-    text = bench_html(state.bench())
-    assert "<script" not in text
-    assert "&lt;script&gt;" in text
-    for part in ("Reagents", "eye protection", "<caption>"):
-        assert part in text
-
-
-def test_cautions_are_never_left_out() -> None:
-    lab = experiments.load("copper-silver")
-    assert "H314" in cautions_html(lab)
-    bare = cautions_html(replace(lab, cautions=()))
-    assert "does not mean that none are needed" in bare
-    assert "safety data sheet" in bare
-
-
 def test_files_are_written_whole_and_not_over_others(tmp_path: Path) -> None:
     state = PlanState("copper-silver")
     page = state.save("plan", str(tmp_path / "plan.html"))
@@ -257,10 +237,3 @@ def test_subscribers_hear_of_changes_only() -> None:
     assert heard == [False, True]
     with pytest.raises(ExperimentError, match="no such figure"):
         state.set("colour", "red")
-
-
-def test_page_reads_without_a_kernel() -> None:
-    page = plan_page(PlanState("copper-silver"), questions=["amount", "trials"])
-    assert page.count("<img alt=") == 3
-    for words in ("Enough: ", "Smallest mass to react: ", "Fewest trials: ", "times the sample"):
-        assert words in page
