@@ -1,7 +1,6 @@
-"""What the toolkit holds: one experiment in all panels, one history, one file of typed texts.
+"""What the toolkit holds: one experiment in all screens, one history, one file of typed texts.
 
-Plain Python without Jupyter. The readings stand in the middle; the plan and the balances follow
-their record.
+Plain Python without Jupyter. The readings stand in the middle; the plan follows their record.
 """
 
 from __future__ import annotations
@@ -15,12 +14,11 @@ from pathlib import Path
 from typing import Any
 
 from ..._common import check_ending
-from ...errors import ModelError, StoichkitError
+from ...errors import StoichkitError
 from ...experiments.record import Experiment
 from ...uncertainty import entry
 from ..kit.history import History
 from ..kit.saving import FOLDER, Autosave, Earlier, key_of, said_time
-from .balance import BalanceState
 from .causes import CausesState, Choices
 from .plan import PlanState
 from .readings import Change, ReadingsState, read_source, snapshot_from, snapshot_tables
@@ -30,21 +28,20 @@ _RECORD = (
     "looks",
 )  # fmt: skip
 _MODELS = ("consumed", "produced")
-_NUMBERS = ("readability", "repeatability", "amount", "trials")
 
 
 class ToolkitState:
-    """The states of all panels on one experiment.
+    """The states of all screens on one experiment.
 
     >>> state = ToolkitState("copper-silver", autosave=False)
     >>> state.readings.set_balance(readability_g="0.1")
-    >>> state.balance.readability_g, state.plan.texts["readability"]
-    (0.1, '0.1')
+    >>> state.plan.texts["readability"]
+    '0.1'
     >>> state.plan.load("tin-oxide")
-    >>> state.readings.name, state.balance.name
-    ('tin-oxide', 'tin-oxide')
-    >>> state.history.undo(), state.readings.name, state.balance.readability_g
-    ('opened tin-oxide', 'copper-silver', 0.1)
+    >>> state.readings.name
+    'tin-oxide'
+    >>> state.history.undo(), state.readings.name, state.plan.texts["readability"]
+    ('opened tin-oxide', 'copper-silver', '0.1')
     """
 
     def __init__(
@@ -62,8 +59,6 @@ class ToolkitState:
         self.readings.name = self._source[1]
         self.plan = PlanState(self.readings.base, name=self.readings.name, history=self.history)
         self.causes = CausesState(self.readings)
-        self.balance: BalanceState | None = None
-        self.balance_problem = ""
         self.notes: list[str] = []
         self.restored = ""
         self._saver: Autosave | None = None
@@ -75,7 +70,7 @@ class ToolkitState:
         self._align(opened=True)
         self.causes.subscribe(lambda _: self.changed())
         self.readings.subscribe(self._follow)
-        self.plan.subscribe(lambda loaded: self._opened(self.plan) if loaded else None)
+        self.plan.subscribe(lambda loaded: self._opened() if loaded else None)
         self.history.subscribe(self._align)
         if autosave:
             self._start_saving(Path.cwd() / FOLDER if folder is None else Path(folder))
@@ -125,7 +120,7 @@ class ToolkitState:
         if self._saver is not None:
             self._saver.close()
 
-    # One experiment in all panels
+    # One experiment everywhere
 
     def _follow(self, change: Change) -> None:
         if not self.history.restoring:
@@ -133,7 +128,7 @@ class ToolkitState:
         self.changed()
 
     def _align(self, opened: bool = False) -> None:
-        """Have plan and balances follow the record of the readings."""
+        """Have the plan follow the record of the readings."""
         if self.history.restoring:
             return
         lab, name = self.readings.experiment, self.readings.name
@@ -142,27 +137,12 @@ class ToolkitState:
                 self.plan.load(lab, name=name)
             elif not _same(_RECORD, self.plan.base, lab):
                 self.plan.follow(lab)
-            try:
-                self._align_balance(lab, name, opened)
-            except ModelError as error:
-                self.balance_problem = str(error)
-            else:
-                self.balance_problem = ""
 
-    def _align_balance(self, lab: Experiment, name: str, opened: bool) -> None:
-        if self.balance is None:
-            self.balance = balance = BalanceState(lab, name=name, history=self.history)
-            balance.subscribe(lambda loaded: self._opened(balance) if loaded else self.changed())
-        elif opened or not _same(_MODELS, self.balance.base, lab):
-            self.balance.load(lab, name=name)
-        elif not _same(_RECORD, self.balance.base, lab):
-            self.balance.follow(lab)
-
-    def _opened(self, state: PlanState | BalanceState) -> None:
-        """Open in all panels what was opened in one."""
+    def _opened(self) -> None:
+        """Open everywhere what was opened in the plan."""
         if not self.history.restoring and not self.history.grouped:
             with self.history.as_one():
-                self.readings.load(state.base, name=state.name)
+                self.readings.load(self.plan.base, name=self.plan.name)
         self.changed()
 
     # The file of what was typed
@@ -182,22 +162,9 @@ class ToolkitState:
             callback()
 
     def _tables(self) -> dict[str, Any]:
-        balance = self.balance
-        chosen = (
-            {}
-            if balance is None
-            else {
-                "truth": balance.truth,
-                "readability": balance.readability_g,
-                "repeatability": balance.repeatability_steps,
-                "amount": balance.amount,
-                "trials": balance.trials,
-            }
-        )
         return {
             "readings": snapshot_tables(self.readings.snapshot()),
             "plan": dict(self.plan.texts),
-            "balance": chosen,
             "more": {**self._waiting, **{name: take() for name, (take, _) in self._kept.items()}},
         }
 
@@ -215,7 +182,6 @@ class ToolkitState:
         with self.history.as_one():
             self.readings.restore(snapshot)
             self._restore_plan(tables.get("plan"))
-            self._restore_balance(tables.get("balance"))
             for name in self._waiting.keys() & self._kept.keys():
                 self._give(self._kept[name][1], self._waiting.pop(name))
 
@@ -241,15 +207,6 @@ class ToolkitState:
         for name, text in texts.items() if isinstance(texts, Mapping) else ():
             if name in self.plan.texts and isinstance(text, str):
                 self.plan.set(name, text)
-
-    def _restore_balance(self, chosen: Any) -> None:
-        if self.balance is None or not isinstance(chosen, Mapping):
-            return
-        if isinstance(chosen.get("truth"), str):
-            self._give(self.balance.set_truth, chosen["truth"])
-        for name in _NUMBERS:
-            if isinstance(chosen.get(name), (int, float)):
-                self._give(getattr(self.balance, f"set_{name}"), chosen[name])
 
     def _give(self, give: Callable[[Any], object], value: Any) -> None:
         """Bring a part back; say so if it cannot be used."""

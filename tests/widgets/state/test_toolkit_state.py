@@ -20,58 +20,48 @@ def state() -> Iterator[ToolkitState]:
 
 def test_plan_and_balances_follow_the_record(state: ToolkitState) -> None:
     state.plan.set("amount", "0.2")
-    state.balance.set_trials(3)
     state.readings.set_balance(readability_g="0.1")
     state.readings.set_recovery(low="0.9")
     state.readings.set_candidates("copper(II) = 2\nodd = 3/2")
     assert state.plan.texts["readability"] == "0.1"
     assert state.plan.texts["recovery_low"] == "0.9"
     assert state.plan.texts["amount"] == "0.2"
-    assert (state.balance.readability_g, state.balance.trials) == (0.1, 3)
-    assert state.balance.truth == "copper(II)"
     assert [c.name for c in state.plan.figures.plan.experiment.candidates] == ["copper(II)", "odd"]
-    state.readings.set_candidates("odd = 3/2\nother = 5")
-    assert state.balance.truth in ("odd", "other")
 
 
 def test_a_text_that_is_refused_changes_neither(state: ToolkitState) -> None:
     heard: list[bool] = []
     state.plan.subscribe(heard.append)
-    state.balance.subscribe(heard.append)
     state.readings.set_balance(readability_g="x")
     state.readings.set_reading(0, "wire before", "2.95")
     assert heard == []
 
 
-@pytest.mark.parametrize("part", ["readings", "plan", "balance"])
+@pytest.mark.parametrize("part", ["readings", "plan"])
 def test_an_experiment_opened_in_one_is_open_in_all(state: ToolkitState, part: str) -> None:
     state.readings.set_reading(0, "wire before", "2,9x")
     state.plan.set("trials", "four")
     getattr(state, part).load("tin-oxide")
-    names = (state.readings.name, state.plan.name, state.balance.name)
-    assert names == ("tin-oxide",) * 3
-    assert state.plan.base == state.balance.base == experiments.load("tin-oxide")
+    assert (state.readings.name, state.plan.name) == ("tin-oxide",) * 2
+    assert state.plan.base == experiments.load("tin-oxide")
     assert state.history.undo() == "opened tin-oxide"
     assert state.readings.form.trials[0].readings["wire before"] == "2,9x"
     assert state.plan.texts["trials"] == "four"
     assert "trials" in state.plan.refusals
-    assert state.balance.name == "copper-silver"
+    assert state.plan.name == "copper-silver"
     state.history.redo()
-    names = (state.readings.name, state.plan.name, state.balance.name)
-    assert names == ("tin-oxide",) * 3
+    assert (state.readings.name, state.plan.name) == ("tin-oxide",) * 2
 
 
 def test_changes_in_any_panel_are_steps_of_one_history(state: ToolkitState) -> None:
     state.readings.set_coverage("0.9")
     state.plan.set("groups", "7")
-    state.balance.set_amount(0.3)
     state.causes.set_residue("AgNO3")
     said = []
     while state.history.can_undo:
         said.append(state.history.undo())
     assert said == [
         "typed the residue",
-        "set the amount",
         "typed Groups",
         "typed the coverage probability",
     ]
@@ -83,7 +73,6 @@ def test_changes_in_any_panel_are_steps_of_one_history(state: ToolkitState) -> N
 def test_undo_takes_back_what_followed_as_well(state: ToolkitState) -> None:
     state.readings.set_balance(readability_g="0.1")
     state.history.undo()
-    assert state.balance.readability_g == 0.01
     assert state.plan.texts["readability"] == "0.01"
 
 
@@ -134,23 +123,10 @@ name = "1"
 
 def test_an_experiment_in_which_nothing_is_weighed(state: ToolkitState) -> None:
     state.readings.load(NOTHING_WEIGHED)
-    assert "no balance" in state.balance_problem
     assert state.plan.base == state.readings.base
     assert state.readings.evidence is not None
     state.history.undo()
-    assert state.balance_problem == ""
-    assert state.balance.name == "copper-silver"
-
-    other = ToolkitState(NOTHING_WEIGHED, autosave=False)
-    assert other.balance is None
-    other.readings.load("tin-oxide")
-    assert other.balance is not None
-    assert other.balance_problem == ""
-    other.history.undo()
-    assert other.balance_problem
-    other.history.redo()
-    assert (other.balance_problem, other.balance.name) == ("", "tin-oxide")
-    other.close()
+    assert state.plan.name == "copper-silver"
 
 
 @pytest.mark.parametrize("name", experiments.names())
