@@ -29,7 +29,7 @@ VALUES = {
         "panel.lab.waits": "",
         "evidence.experiment.invented": True,
     },
-    "can-the-balance-tell.ipynb": {"panel.state.labs.counts.right > 360": True},
+    "can-the-balance-tell.ipynb": {"labs[0.01].counts.right > 360": True},
     "self-study.ipynb": {
         "ratio.answer": "2.0",
         "sorted(questions[-2].right)": ["copper(I)"],
