@@ -6,7 +6,6 @@ Plain Python without Jupyter. Whatever shows a part of it is told after each cha
 from __future__ import annotations
 
 import math
-from dataclasses import asdict
 from functools import cached_property
 from pathlib import Path
 
@@ -48,10 +47,15 @@ class LabState(Telling[None]):
         self.whatif = WhatIf(self.readings)
         self.own = OwnLab(self.readings)
         self.kit.causes.look_at(lambda: self.outcome)
-        self.labs = LabsState(self.kit.plan)
-        self.kit.keep("labs", lambda: asdict(self.labs.choices), self.labs.bring_back)
-        self.labs.subscribe(lambda _: self.kit.changed())
         self._slips: tuple[Experiment, tuple[Slip, ...]] | None = None
+
+    @cached_property
+    def labs(self) -> LabsState:
+        """What labs of the plan would find."""
+        state = LabsState(self.kit.plan)
+        self.kit.keep("labs", state.tables, state.restore_tables)
+        state.subscribe(lambda _: self.kit.changed())
+        return state
 
     @cached_property
     def worked(self) -> WorkedState:
@@ -76,7 +80,6 @@ class LabState(Telling[None]):
     def close(self) -> None:
         """Write what is left to be written; the states stop following each other."""
         self.whatif.stop()
-        self.labs.stop()
         self.kit.close()
 
     @property

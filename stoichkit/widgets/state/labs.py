@@ -6,7 +6,7 @@ Plain Python without Jupyter. There is one set of figures: those of the plan.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -129,12 +129,7 @@ class LabsState(Telling[None]):
         self.choices = Choices()
         self._base = plan.base
         plan.history.join(_PART, lambda: self.choices, self.restore)
-        self._stop = plan.subscribe(self._follow)
-
-    def stop(self) -> None:
-        """Stop following the plan, and leave its history."""
-        self._stop()
-        self.plan.history.leave(_PART)
+        plan.subscribe(self._follow)
 
     def _follow(self, loaded: bool) -> None:
         """Another lab is looked at with its own balance."""
@@ -193,11 +188,15 @@ class LabsState(Telling[None]):
         self.choices = choices
         self._tell(None)
 
-    def bring_back(self, tables: object) -> None:
+    def tables(self) -> dict[str, str]:
+        """Return what is chosen, to be kept."""
+        return asdict(self.choices)
+
+    def restore_tables(self, tables: object) -> None:
         """Bring back what was kept, as far as it can still be chosen.
 
         >>> state = LabsState(PlanState("copper-silver"))
-        >>> state.bring_back({"truth": "copper(I)", "step": "0.15"}); state.choices
+        >>> state.restore_tables({"truth": "copper(I)", "step": "0.15"}); state.choices
         Choices(truth='copper(I)', step='')
         """
         kept = tables if isinstance(tables, Mapping) else {}

@@ -16,11 +16,10 @@ import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from pathlib import Path
 
 import numpy as np
 
-from ...bench.datasheet import datasheet_bytes, write_datasheet
+from ...bench.datasheet import datasheet_bytes
 from ...bench.plan import BenchPlan, bench_plan
 from ...decision.evidence import assess
 from ...errors import ExperimentError, ModelError, Refusal, StoichkitError
@@ -48,7 +47,6 @@ from ...text.document import form_of
 from ...uncertainty.readings import parse_number
 from ...uncertainty.sources import nominal
 from ..kit.history import History
-from ..kit.saving import free_target
 from ..kit.telling import Telling
 from ..kit.work import Report, silent
 from .form import EMPTY_TRIALS, refusal_of
@@ -486,7 +484,6 @@ class PlanState(Telling[bool]):
         history: History | None = None,
     ) -> None:
         super().__init__()
-        self._saved: set[Path] = set()
         self._open(*read_source(source, name))
         self.history = History() if history is None else history
         self.history.join("plan", self.held, self.restore)
@@ -698,29 +695,6 @@ class PlanState(Telling[bool]):
             chances_text=f"{setting_sentence(figures.plan)}{worst}",
         )
 
-    def save(
-        self,
-        kind: str,
-        path: str,
-        *,
-        found: OperatingCharacteristic | None = None,
-        replace: bool = False,
-    ) -> Path:
-        """Write the bench plan or the blank data sheet, whole or not at all."""
-        self._need_figures()
-        endings = {"plan": (".html", ".md"), "sheet": (".csv", ".xlsx")}[kind]
-        target = free_target(path, self._saved, replace=replace, endings=endings)
-        replace = replace or target in self._saved
-        if kind == "sheet":
-            plan, groups = self.figures.plan, self.figures.groups
-            write_datasheet(
-                plan.experiment, target, replace=replace, groups=groups, trials=plan.trials
-            )
-        else:
-            self.bench(found).save(target, replace=replace)
-        self._saved.add(target)
-        return target
-
     def _need_figures(self) -> None:
         if self.refusals:
             name, refusal = next(iter(self.refusals.items()))
@@ -744,12 +718,3 @@ class PlanState(Telling[bool]):
             return f"{stem}-sheet{ending}", data
         form = form_of(f"plan{ending}")
         return f"{stem}-plan{ending}", self.bench(found).written(form).encode()
-
-    def suggested(self, kind: str) -> str:
-        """Return a name for a file: ``"plan"`` or ``"sheet"``.
-
-        >>> PlanState("tin-oxide").suggested("sheet")
-        'my-tin-oxide-sheet.csv'
-        """
-        ending = {"plan": "plan.html", "sheet": "sheet.csv"}[kind]
-        return f"my-{self.name or 'lab'}-{ending}"

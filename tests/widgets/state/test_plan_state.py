@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -202,28 +201,35 @@ def test_bench_plan_carries_the_chances_of_this_plan_only() -> None:
     assert state.bench().groups == 9
 
 
-def test_files_are_written_whole_and_not_over_others(tmp_path: Path) -> None:
+@pytest.mark.parametrize("name", experiments.names())
+def test_bench_plan_is_shown_with_everything_escaped(name: str) -> None:
+    state = PlanState(replace(experiments.load(name), title="<script>x</script>"))
+    text = state.file(".html")[1].decode()
+    assert "<script" not in text
+    assert "&lt;script&gt;" in text
+    for part in ("Reagents", "eye protection", "<caption>"):
+        assert part in text
+
+
+def test_files_are_made_of_figures_that_can_be_used() -> None:
     state = PlanState("copper-silver")
-    page = state.save("plan", str(tmp_path / "plan.html"))
-    assert page.read_text("utf-8").startswith("<!DOCTYPE html>")
-    notes = state.save("plan", str(tmp_path / "plan.md"), found=state.characteristic(silent))
-    assert notes.read_text("utf-8").startswith("# Bench plan: ")
-    sheet = state.save("sheet", str(tmp_path / "sheet.csv"))
-    rows = sheet.read_text("utf-8-sig").splitlines()
-    assert len(rows) == 1 + 6 * 4
-    state.save("plan", str(page))  # its own file may be written again
-    other = tmp_path / "other.html"
-    other.write_text("mine", "utf-8")
-    with pytest.raises(ExperimentError, match="exists already"):
-        state.save("plan", str(other))
-    assert other.read_text("utf-8") == "mine"
-    state.save("plan", str(other), replace=True)
-    assert other.read_text("utf-8") != "mine"
-    with pytest.raises(DataFileError, match="ends in"):
-        state.save("sheet", str(tmp_path / "sheet.html"))
+    name, page = state.file(".html")
+    assert name == "my-copper-silver-plan.html"
+    assert page.startswith(b"<!DOCTYPE html>")
+    _, bare = state.file(".md")
+    _, notes = state.file(".md", state.characteristic(silent))
+    assert notes.startswith(b"# Bench plan: ")
+    assert b"Chance of the right verdict" in notes
+    assert b"Chance" not in bare
+    name, sheet = state.file(".csv")
+    assert name == "my-copper-silver-sheet.csv"
+    assert len(sheet.decode("utf-8-sig").splitlines()) == 1 + 6 * 4
+    with pytest.raises(DataFileError, match="a name that ends in"):
+        state.file(".exe")
     state.set("trials", "x")
-    with pytest.raises(ExperimentError, match="cannot be saved yet: Trials of each group"):
-        state.save("plan", str(tmp_path / "third.html"))
+    for ending in (".html", ".md", ".csv", ".xlsx"):
+        with pytest.raises(ExperimentError, match="cannot be saved yet: Trials of each group"):
+            state.file(ending)
 
 
 def test_subscribers_hear_of_changes_only() -> None:

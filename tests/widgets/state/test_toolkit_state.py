@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from stoichkit import experiments
+from stoichkit.widgets.state.labs import LabsState
 from stoichkit.widgets.state.toolkit import ToolkitState
 
 
@@ -18,7 +19,7 @@ def state() -> Iterator[ToolkitState]:
     made.close()
 
 
-def test_plan_and_balances_follow_the_record(state: ToolkitState) -> None:
+def test_the_plan_follows_the_record(state: ToolkitState) -> None:
     state.plan.set("amount", "0.2")
     state.readings.set_balance(readability_g="0.1")
     state.readings.set_recovery(low="0.9")
@@ -125,8 +126,13 @@ def test_an_experiment_in_which_nothing_is_weighed(state: ToolkitState) -> None:
     state.readings.load(NOTHING_WEIGHED)
     assert state.plan.base == state.readings.base
     assert state.readings.evidence is not None
+    labs = LabsState(state.plan)
+    assert labs.steps_g == labs.compared_g == ()
+    assert labs.comparison() == ()
+    assert labs.simulate().counts.labs == 400
     state.history.undo()
     assert state.plan.name == "copper-silver"
+    assert labs.step_g == 0.01
 
 
 @pytest.mark.parametrize("name", experiments.names())

@@ -269,6 +269,14 @@ def test_every_ready_lab_can_be_planned(name: str) -> None:
     assert shown.control("labs-truth")["value"] in lab.labs.truths
 
 
+def test_cautions_are_never_left_out() -> None:
+    ready = experiments.load("copper-silver")
+    shown = Shown(PlanScreen(LabState(replace(ready, cautions=()), autosave=False)))
+    said = shown.text("plan-cautions")
+    assert "does not mean that none are needed" in said
+    assert "safety data sheet" in said
+
+
 def test_a_lab_in_which_nothing_reacted_can_be_planned() -> None:
     ready = experiments.load("copper-silver")
     for trial in ready.trials:
