@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import statistics
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from stoichkit.experiments.own import way_named, ways
 
-from .harness import DARK, Pages, expect_text
+from .harness import DARK, RUN_ALL, Pages, expect_text
 
 pytestmark = pytest.mark.browser
 
@@ -296,9 +297,89 @@ def test_a_saved_notebook_shows_how_the_screen_stood(pages: Pages) -> None:
     assert visible == 0
 
 
-def test_dark_and_light_without_findings(open_notebook: Any, violations: Any, shot: Any) -> None:
-    for theme in ("JupyterLab Light", DARK):
-        page = open_notebook("readings-and-verdict.ipynb", theme=theme)
-        page.wait_for_selector(".stoichkit .r-more .details")
-        shot(page.locator(".stoichkit").first, f"screen-{theme[-5:].strip().lower()}")
-        assert violations(page, ".stoichkit") == []
+RESTART = """async () => {
+  const { sessionContext } = window.jupyterapp.shell.currentWidget;
+  await sessionContext.session.kernel.restart();
+}"""
+CELL = ".stoichkit [aria-label='Readings'] [data-at='0:0']"
+
+
+def value_is(page: Any, text: str) -> None:
+    page.wait_for_function(
+        "([s, t]) => document.querySelector(s)?.value === t", arg=[CELL, text], timeout=60_000
+    )
+
+
+def test_nothing_typed_is_lost_by_restart_reload_or_a_second_notebook(
+    pages: Pages, tmp_path: Path
+) -> None:
+    code = f"from stoichkit.widgets import toolkit\n\ntoolkit(folder={str(tmp_path)!r})"
+    page = pages.open("kept.ipynb", code=code)
+    page.wait_for_selector(CELL)
+    page.locator(CELL).first.fill("2,9x")
+    expect_text(page, ".stoichkit .verdict .refusal", "Waits for bench 1, wire before")
+    page.wait_for_timeout(2500)
+    path = page.evaluate("() => window.jupyterapp.shell.currentWidget.context.path")
+    page.evaluate(RESTART)
+    page.evaluate(RUN_ALL)
+    expect_text(page, ".stoichkit .top", "What was typed by")
+    value_is(page, "2,9x")
+    page.evaluate("async () => { await window.jupyterapp.shell.currentWidget.context.save(); }")
+
+    again = pages.browser.new_page()
+    again.set_default_timeout(60_000)
+    address = f"http://127.0.0.1:{pages.server.port}/doc/tree/{path}"
+    again.goto(f"{address}?token={pages.server.token}")
+    again.wait_for_selector(CELL)
+    value_is(again, "2,9x")
+    again.locator(CELL).first.fill("2.95")
+    value_is(page, "2.95")  # two pages on one kernel show the same
+    again.close()
+
+    other = code.replace("toolkit(", "toolkit('tin-oxide', ")
+    second = pages.open("second.ipynb", code=other)
+    second.wait_for_selector(CELL)
+    assert second.locator(CELL).first.input_value() != "2.95"
+
+
+SIZES = """(root) => {
+  const bad = [];
+  for (const e of root.querySelectorAll("*")) {
+    const own = [...e.childNodes].some((n) => n.nodeType === 3 && n.textContent.trim());
+    if (!own || !e.getClientRects().length) continue;
+    const scale = e.ownerSVGElement
+      ? e.ownerSVGElement.getBoundingClientRect().width / e.ownerSVGElement.viewBox.baseVal.width
+      : 1;
+    const px = parseFloat(getComputedStyle(e).fontSize) * scale;
+    if (px < 11.9) bad.push(`${px.toFixed(1)} px: ${e.textContent.slice(0, 40)}`);
+    const box = e.getBoundingClientRect();
+    const whole = root.getBoundingClientRect();
+    const cut = box.right > whole.right + 1 && !e.closest(".scroll");
+    if (cut) bad.push(`cut: ${e.textContent.slice(0, 40)}`);
+  }
+  return bad;
+}"""
+
+
+@pytest.mark.parametrize("theme", ["JupyterLab Light", DARK])
+def test_every_screen_is_whole_and_without_findings(
+    open_notebook: Any, violations: Any, shot: Any, theme: str
+) -> None:
+    code = "from stoichkit.widgets import toolkit\n\ntoolkit(autosave=False)"
+    page = open_notebook("all.ipynb", code=code, theme=theme)
+    page.wait_for_selector(".stoichkit .page.settled")
+    for title in page.locator(".stoichkit nav button").all_inner_texts():
+        page.locator(".stoichkit nav").get_by_role("button", name=title, exact=True).click()
+        page.locator(f".stoichkit nav button[aria-current=page]:has-text('{title}')").wait_for()
+        if title == "Class":
+            page.get_by_role("button", name="Load the invented class").click()
+            page.get_by_text("Together the 9 groups").first.wait_for()
+        for width in (1440, 900, 480):
+            page.set_viewport_size({"width": width, "height": 2600})
+            page.locator(".stoichkit .page.settled").wait_for()
+            page.wait_for_timeout(700)
+            shot(page.locator(".stoichkit").first, f"{title.lower()}-{width}-{theme[11:].lower()}")
+            wrong = page.locator(".stoichkit").first.evaluate(SIZES)
+            assert wrong == [], f"{title} at {width} px"
+        assert violations(page, ".stoichkit") == [], title
+        page.set_viewport_size({"width": 1440, "height": 2600})
