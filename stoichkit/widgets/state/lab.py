@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ...decision.evidence import Evidence
 from ...decision.verdict import Verdict
@@ -18,6 +19,9 @@ from .form import Outcome
 from .own import OwnLab
 from .toolkit import ToolkitState
 from .whatif import WhatIf
+
+if TYPE_CHECKING:
+    from .classroom import ClassState
 
 
 class LabState(Telling[None]):
@@ -44,6 +48,22 @@ class LabState(Telling[None]):
         self.own = OwnLab(self.readings)
         self.kit.causes.look_at(lambda: self.outcome)
         self._slips: tuple[Experiment, tuple[Slip, ...]] | None = None
+        self._classroom: ClassState | None = None
+
+    @property
+    def classroom(self) -> ClassState:
+        """The class of the lab; made, with what was kept of it, when it is first asked for.
+
+        >>> LabState("copper-silver", autosave=False).classroom.opened
+        False
+        """
+        if self._classroom is None:
+            from .classroom import ClassState
+
+            self._classroom = found = ClassState(self.readings)
+            self.kit.keep("class", found.kept, found.give_back)
+            found.subscribe(lambda _: self.kit.changed())
+        return self._classroom
 
     def tell(self) -> None:
         """Tell all who show a part of this that something may have changed."""
@@ -53,6 +73,8 @@ class LabState(Telling[None]):
         """Write what is left to be written; the states stop following each other."""
         self.whatif.stop()
         self.kit.close()
+        if self._classroom is not None:
+            self._classroom.close()
 
     @property
     def outcome(self) -> Outcome:
