@@ -176,6 +176,10 @@ class _Rows:
     def _named(self, name: str) -> str:
         return f", {self._shown(name)}" if self._shown(name) else ""
 
+    def _label(self, column: Column) -> str:
+        """Return letter and header of a column; one without a use may be headed by a name."""
+        return column.letter if self.hide_names and not column.field else column.label
+
     def note_the_columns(self) -> None:
         """Say what was decided about the file as a whole and about its columns."""
         letters = {column.letter: column for column in self.preview.matched}
@@ -186,7 +190,7 @@ class _Rows:
                     continue  # how a column without readings stores its numbers
                 self.problems.append(replace(problem, column=column.label))
             else:
-                label = problem.column if column is None else column.label
+                label = problem.column if column is None else self._label(column)
                 given = self._shown(problem.given)
                 self.problems.append(replace(problem, column=label, given=given))
         for column in self.preview.matched:
@@ -194,14 +198,14 @@ class _Rows:
             if column.question:
                 done = "It was used so" if column.field else "The column was not used"
                 done += "; confirm with columns=…."
-                self._tell(None, column.question, column=column.label, done=done)
+                self._tell(None, column.question, column=self._label(column), done=done)
             elif not column.field:
                 filled = sum(map(bool, self._cells(column)))
                 if filled and (column.header or self.header):
                     self._tell(
                         None,
                         "The column is not a reading of this experiment.",
-                        column=column.label,
+                        column=self._label(column),
                         given=f"text in {filled} rows",
                         done="It was not used.",
                     )

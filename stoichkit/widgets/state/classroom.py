@@ -1,4 +1,4 @@
-"""State of the panel “classroom”, without Jupyter.
+"""State of the screen “Class”, without Jupyter.
 
 The file of a class and how its columns are matched to the readings of an experiment.
 
@@ -6,23 +6,34 @@ The file is read once and never written; nothing chosen by hand is lost when it 
 
 The groups of a class as a table: put in order, filtered, a part of it shown.
 
-What the panel “Class” holds: a file, how its columns are matched, what was worked out of it.
+What the screen “Class” holds: a file, how its columns are matched, what was worked out of it.
 
-Plain Python without Jupyter. The slow part, :meth:`ClassState.work_out`, changes nothing here, so
-that it can run beside a panel.
+The slow part, :meth:`ClassState.work_out`, changes nothing here, so that it can run beside all
+else; :meth:`ClassState.keep_up` has that done.
+
+What is undone is what decides the result: file, sheet, columns, codes, variation. How the groups
+are looked at is not. Kept for a restart is the path of a file, not what is in it; of a file that
+came without a path its bytes, up to a size.
 
 What of a class is written to files: never over another unasked, never over the class file.
 """
 
 from __future__ import annotations
 
+import base64
+import binascii
+import logging
 import math
 import os
+import threading
 import time
+import zlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from enum import StrEnum
+from functools import lru_cache, partial
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any, ClassVar
 
 import numpy as np
@@ -30,19 +41,23 @@ import numpy as np
 from ... import experiments
 from ...classroom.columns import GROUP, TRIAL, Preview, clean_text, match_columns
 from ...classroom.data import ClassData, load_class
+from ...classroom.evidence import STOPPED
 from ...classroom.export import export_answer_key, export_code_key, export_results, export_rows
 from ...classroom.result import ClassResult, assess_class
 from ...classroom.statement import by_itself
 from ...classroom.tables import MAX_BYTES, TextTable, column_letter, read_table
-from ...errors import DataFileError, ExperimentError, ModelError, Refusal
+from ...errors import DataFileError, ExperimentError, ModelError, Refusal, StoichkitError
+from ...experiments.parts import Between, checked_between
 from ...experiments.record import Experiment
-from ...plots.class_groups import MOST_SETS
+from ...plots.class_groups import MOST_SETS, ClassGroupsPicture
+from ...plots.class_line import ClassLinePicture
 from ...reports.classroom import class_report, group_report
+from ...text.document import Document
 from ...text.wording import p_text, shown_range
 from ...uncertainty.ratio_set import RatioSet
 from ..kit.saving import free_target
 from ..kit.telling import Telling
-from ..kit.work import Report, silent
+from ..kit.work import Report, Work, silent
 from .form import refusal_of
 from .readings import Change, ReadingsState
 
@@ -50,6 +65,9 @@ AUTOMATIC = "automatic"
 """The choice of a column that leaves the matching to the headers."""
 _LOOKED_AT = 60
 _MOST_SHOWN = 40
+MOST_KEPT = 500_000
+"""Bytes of a file without a path, packed, up to which it is kept for a restart."""
+_logger = logging.getLogger(__name__)
 
 
 class ClassChange(StrEnum):
@@ -57,10 +75,18 @@ class ClassChange(StrEnum):
 
     RECORD = "the experiment may be another"
     FILE = "another file was opened"
-    MATCHING = "columns, sheet or codes were chosen"
+    MATCHING = "columns, sheet, codes or variation were chosen"
+    WORK = "the work is farther, or has ended"
     RESULT = "the class was worked out"
     VIEW = "another order, part or number of groups is shown"
     GROUP = "another group was chosen"
+
+
+_HELD = (
+    "_content", "_text", "_no_sheet", "path", "invented", "file_name", "path_text", "sheet",
+    "codes", "variation",
+)  # fmt: skip
+"""What is remembered of a class file for undo, besides the columns chosen."""
 
 
 class ClassFile(Telling[ClassChange]):
@@ -79,10 +105,19 @@ class ClassFile(Telling[ClassChange]):
         self.path: Path | None = None
         self.invented = False
         self.file_name, self.sheet, self.codes = "", "", False
+        self.path_text = self.variation = ""
         self.choices: dict[str, str | None] = {}
         self.preview: Preview | None = None
         self.refusal: Refusal | None = None
-        self.stop_following = source.subscribe(self._readings_changed)
+        self.variation_refusal: Refusal | None = None
+        self._stop = source.subscribe(self._readings_changed)
+        self.history = source.history
+        self.history.join("class", self.snapshot, self.restore)
+
+    def stop_following(self) -> None:
+        """Follow the readings and their history no longer."""
+        self._stop()
+        self.history.leave("class")
 
     def forget(self) -> None:
         """Forget what followed from another matching."""
@@ -111,6 +146,87 @@ class ClassFile(Telling[ClassChange]):
         self._match()
         return True
 
+    # Undo
+
+    def snapshot(self) -> tuple[Any, ...]:
+        """Return file and matching, as a value that does not change with the state."""
+        return tuple(getattr(self, name) for name in _HELD), tuple(self.choices.items())
+
+    def restore(self, snapshot: tuple[Any, ...]) -> None:
+        """Bring back file and matching."""
+        held, choices = snapshot
+        before = self._content, self.codes
+        for name, value in zip(_HELD, held, strict=True):
+            setattr(self, name, value)
+        self.choices = {}
+        self.experiment = self.readings.experiment
+        self._record = _record_of(self.experiment)
+        if (self._content, self.codes) != before:
+            self.renamed()
+        self._match()  # by the headers first, as letters are understood beside them
+        self.choices = dict(choices)
+        self._match()
+        self._tell(ClassChange.FILE)
+
+    # What is kept for a restart
+
+    def kept(self) -> dict[str, Any]:
+        """Return what is kept for a restart, as JSON holds it; see :meth:`give_back`.
+
+        >>> state = ClassState("copper-silver")
+        >>> state.open_bytes(experiments.class_file(), "monday.csv")
+        >>> again = ClassState("copper-silver")
+        >>> again.give_back(state.kept())
+        >>> again.file_name, again.ready
+        ('monday.csv', True)
+        """
+        found: dict[str, Any] = {}
+        if self.invented:
+            found["invented"] = True
+        elif self.path is not None:
+            found["path"] = str(self.path)
+        elif self._content is not None and (text := _packed(self._content)):
+            found |= {"name": self.file_name, "bytes": text}
+        return {
+            **found, "path_text": self.path_text, "sheet": self.sheet, "codes": self.codes,
+            "columns": dict(self.choices), "variation": self.variation,
+        }  # fmt: skip
+
+    @property
+    def is_kept(self) -> bool:
+        """Whether the file that is open will be there after a restart."""
+        return self.invented or self.path is not None or bool(_packed(self._content or b""))
+
+    def give_back(self, kept: Any) -> None:
+        """Open what was kept, as part of the step under way; a file at a path is read anew.
+
+        Raises
+        ------
+        StoichkitError
+            If the file is not there any more; what does not depend on it is brought back.
+        """
+        if not isinstance(kept, Mapping):
+            return
+        texts = {n: text for n, text in kept.items() if isinstance(text, str)}
+        self.path_text = texts.get("path_text") or texts.get("path", "")
+        self.variation, self.codes = texts.get("variation", ""), kept.get("codes") is True
+        self._match()
+        with self.history.as_one():
+            if kept.get("invented") is True:
+                self.open_invented()
+            elif "path" in texts:
+                self.open_path(texts["path"])
+            elif "bytes" in texts:
+                self.open_bytes(_unpacked(texts["bytes"]), texts.get("name", ""))
+            self.set_sheet(texts.get("sheet", ""))
+            columns = kept.get("columns")
+            if self.opened and isinstance(columns, Mapping):
+                known, letters = self.fields, {letter for letter, _ in self.columns()}
+                self.choices = {f: c for f, c in columns.items()
+                                if f in known and (c is None or c in letters)}  # fmt: skip
+                self._match()
+                self._tell(ClassChange.MATCHING)
+
     # The file
 
     @property
@@ -121,6 +237,13 @@ class ClassFile(Telling[ClassChange]):
     def open_bytes(self, content: bytes, name: str = "") -> None:
         """Open the content of a CSV or XLSX file."""
         self._open(content, name)
+
+    def set_path_text(self, text: str) -> None:
+        """Take over the path as it is typed; :meth:`open_path` opens it."""
+        if text != self.path_text:
+            self.history.record("typed the path of a class file", key="class path")
+            self.path_text = text
+            self._tell(ClassChange.VIEW)
 
     def open_path(self, text: str) -> None:
         """Open a CSV or XLSX file by its path; ``~`` is the home folder."""
@@ -151,9 +274,21 @@ class ClassFile(Telling[ClassChange]):
         self, content: bytes, name: str, *, path: Path | None = None, invented: bool = False
     ) -> None:
         text = replace(read_table(content), source=name)
+        self.history.record("opened the invented class" if invented else "opened a class file")
         self._content, self._text = content, text
         self.file_name, self.path, self.invented = name, path, invented
         self.sheet, self.choices, self._no_sheet = "", {}, None
+        self.renamed()
+        self._match()
+        self._tell(ClassChange.FILE)
+
+    def close_file(self) -> None:
+        """Put the file away; nothing of it is kept for a restart from then on."""
+        if not self.opened:
+            return
+        self.history.record("closed the class file")
+        self._content = self._text = self._no_sheet = self.path = None
+        self.invented, self.file_name, self.sheet, self.choices = False, "", "", {}
         self.renamed()
         self._match()
         self._tell(ClassChange.FILE)
@@ -162,6 +297,7 @@ class ClassFile(Telling[ClassChange]):
         """Take over the name of the sheet of a workbook; "" for the first with cells."""
         if text == self.sheet:
             return
+        self.history.record("typed the sheet of the class file", key="class sheet")
         self.sheet, self._no_sheet = text, None
         if self._content is None:
             return
@@ -177,10 +313,24 @@ class ClassFile(Telling[ClassChange]):
     def set_codes(self, codes: bool) -> None:
         """Take over whether groups go by codes instead of names."""
         if codes != self.codes:
+            self.history.record("chose codes or names")
             self.codes = codes
             self.renamed()
             self._match()
             self._tell(ClassChange.MATCHING)
+
+    def set_variation(self, text: str) -> None:
+        """Take over how much groups truly differ: "", "1.5 %", "unknown" or "none"."""
+        if text != self.variation:
+            self.history.record("typed how much groups differ", key="class variation")
+            self.variation = text
+            self._match()
+            self._tell(ClassChange.MATCHING)
+
+    @property
+    def between(self) -> Between:
+        """How much groups truly differ; None for what the lab says of it."""
+        return checked_between(self.variation.strip() or None)
 
     # The matching
 
@@ -214,6 +364,7 @@ class ClassFile(Telling[ClassChange]):
             raise DataFileError("There is no such column.", given=choice, allowed=str(letters))
         if choice == self.choices.get(field, AUTOMATIC):
             return
+        self.history.record(f"chose the column of {field}")
         self.choices.pop(field, None)
         if choice != AUTOMATIC:
             self.choices[field] = choice
@@ -223,8 +374,13 @@ class ClassFile(Telling[ClassChange]):
     def _match(self) -> None:
         """Match the columns anew, and forget what followed from another matching."""
         self.forget()
-        self.refusal = None
+        self.refusal = self.variation_refusal = None
+        try:
+            _ = self.between
+        except ExperimentError as error:
+            self.variation_refusal = refusal_of(error)
         if self._text is None:
+            self.preview = None
             return
         try:
             if self._no_sheet is not None:
@@ -233,6 +389,8 @@ class ClassFile(Telling[ClassChange]):
             self.preview = match_columns(self._text, self.experiment, self._chosen())
         except DataFileError as error:
             self.preview, self.refusal = None, refusal_of(error)
+            if self.codes and error is not self._no_sheet:  # what was given are cells of the file
+                self.refusal = Refusal(error.problem, "Choose the columns below.")
             return
         if self.preview.missing:
             names = ", ".join(f"“{name}”" for name in self.preview.missing)
@@ -270,6 +428,22 @@ def _record_of(experiment: Experiment) -> tuple[Any, ...]:
     """Return all of a record but its trials, to see whether anything of it has changed."""
     names = (field.name for field in fields(experiment) if field.name != "trials")
     return tuple(getattr(experiment, name) for name in names)
+
+
+@lru_cache(maxsize=1)
+def _packed(content: bytes) -> str:
+    """Return a file as text, smaller than it was; "" if it is too large to be kept."""
+    packed = zlib.compress(content)
+    return base64.b64encode(packed).decode() if len(packed) <= MOST_KEPT else ""
+
+
+def _unpacked(text: str) -> bytes:
+    try:
+        unpacker = zlib.decompressobj()
+        content = unpacker.decompress(base64.b64decode(text, validate=True), MAX_BYTES)
+    except (binascii.Error, zlib.error, ValueError) as error:
+        raise DataFileError("What was kept of a class file is damaged.") from error
+    return content
 
 
 def _content(path: Path) -> bytes:
@@ -422,12 +596,37 @@ def _stretches(found: RatioSet, marks: Sequence[float]) -> str:
 _EVERY_S = 0.1
 
 
+_PAUSE_S = 0.3
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Found:
     """What was worked out of a file."""
 
     result: ClassResult
     key: ClassData | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Together:
+    """What takes longer to work out of a result: report, pictures, ratios of each group."""
+
+    report: Document
+    groups: ClassGroupsPicture
+    line: ClassLinePicture | None
+    ratio_sets: Mapping[str, str]
+
+    @classmethod
+    def of(cls, result: ClassResult, report: Report = silent) -> Together:
+        """Work it out, and say how far it is."""
+
+        def progress(done: int, total: int) -> None:
+            report(f"Ratios that group {done} of {total} does not exclude …")
+
+        report("Putting the class together …")
+        groups = ClassGroupsPicture.of(result, progress=progress)
+        line = None if result.verdict is None else ClassLinePicture.of(result)
+        return cls(class_report(result, pictures=False), groups, line, ratio_sets(result))
 
 
 class ClassState(ClassFile):
@@ -447,15 +646,20 @@ class ClassState(ClassFile):
 
     found: Found | None
     table: GroupTable | None
+    together: Together | None
 
     def __init__(self, source: ReadingsState | Experiment | str = "copper-silver") -> None:
         super().__init__(source)
-        self.found = self.table = None
+        self.found = self.table = self.together = None
         self.order, self.part, self.shown, self.group = GroupTable.ORDERS[0], "", 0, ""
+        self.status = ""  # how far the work is, or how it ended
+        self._work, self._stopping = Work(), threading.Event()
+        self._matched = self._begun = 0
 
     def forget(self) -> None:
         """Forget what followed from another matching."""
-        self.found = self.table = None
+        self.found = self.table = self.together = None
+        self._matched += 1
 
     def renamed(self) -> None:
         """Forget which groups were chosen, as they go by other names."""
@@ -466,7 +670,8 @@ class ClassState(ClassFile):
     @property
     def ready(self) -> bool:
         """Whether there is something to be worked out."""
-        return self.opened and self.refusal is None and self.found is None
+        refused = self.refusal or self.variation_refusal
+        return self.opened and refused is None and self.found is None
 
     def work_out(
         self, report: Report = silent, stopping: Callable[[], bool] = lambda: False
@@ -475,6 +680,7 @@ class ClassState(ClassFile):
         if self._content is None or self.refusal is not None:
             problem = "No file is open." if self.refusal is None else self.refusal.problem
             raise DataFileError(problem, fix="Open a file, or correct how its columns are matched.")
+        between = self.between
         report("Reading the rows …")
         data = load_class(
             self._content,
@@ -495,7 +701,7 @@ class ClassState(ClassFile):
                 report(f"Group {done} of {groups} …" if done < groups else together)
             return stopping()
 
-        result = assess_class(data, progress=progress)
+        result = assess_class(data, variation=between, progress=progress)
         if not len(result.evidence) and not stopping():
             name, reason = next(iter(result.evidence.not_assessed.items()))
             raise DataFileError(f"No group can be assessed. {name}: {reason}")
@@ -513,6 +719,98 @@ class ClassState(ClassFile):
     def result(self) -> ClassResult | None:
         """What was worked out of the file as it is matched now."""
         return None if self.found is None else self.found.result
+
+    # Beside all else
+
+    @property
+    def working(self) -> bool:
+        """Whether something is being worked out."""
+        return self._work.running
+
+    def keep_up(self) -> None:
+        """Follow the lab, and begin to work out what is not worked out yet, once a matching.
+
+        It runs beside all else; subscribers are told how far it is. To be called where the class
+        is shown, so that nothing is worked out that nobody looks at.
+
+        >>> state = ClassState("copper-silver")
+        >>> state.open_invented()
+        >>> state.keep_up()
+        >>> state.result.verdict.verdict.candidates, state.together.groups.named, state.status
+        (('copper(II)',), True, '')
+        """
+        self.follow_record()
+        if self._begun != self._matched:
+            self._work.stop()
+            self._begun, self.status = self._matched, ""
+            if self.ready:
+                self._begin()
+
+    def work_again(self) -> None:
+        """Work it out again, as after it was stopped."""
+        self.found = self.table = self.together = None
+        self._work.stop()
+        if self.ready:
+            self._begin()
+
+    def stop_work(self) -> None:
+        """Stop at the next group and show what is done by then."""
+        if not self._work.running:
+            return
+        if self.found is None:
+            self._stopping.set()
+            self._say("Stopping after this step …")
+        else:
+            self._work.stop()
+            self._say("Stopped: the pictures and the class together were not worked out.")
+
+    def close(self) -> None:
+        """Follow nothing any more, and stop the work."""
+        self._work.stop()
+        self.stop_following()
+
+    def _begin(self) -> None:
+        self._stopping = threading.Event()
+        self.status = "Being worked out …"
+        self._work.start(
+            partial(self.work_out, stopping=self._stopping.is_set),
+            done=partial(self._worked_out, self._matched),
+            failed=self._failed,
+            progress=self._say,
+            delay_s=_PAUSE_S,
+        )
+
+    def _worked_out(self, matched: int, found: Found) -> None:
+        if matched != self._matched:  # it is of another matching, and will be done anew
+            return
+        self.status = "The pictures and the class together are being worked out …"
+        self.take(found)
+        self._work.start(
+            partial(Together.of, found.result),
+            done=partial(self._put_together, found),
+            failed=self._failed,
+            progress=self._say,
+        )
+
+    def _put_together(self, found: Found, together: Together) -> None:
+        if found is not self.found or self.table is None:
+            return
+        self.together, self.table.ratio_sets = together, together.ratio_sets
+        left = sum(why == STOPPED for why in found.result.evidence.not_assessed.values())
+        stopped = f"Stopped: {left} groups were not assessed. Slips are not all looked for."
+        self._say(stopped if self._stopping.is_set() else "")
+
+    def _failed(self, error: Exception) -> None:
+        if isinstance(error, StoichkitError):
+            self._say(f"Not worked out: {error}")
+        else:
+            _logger.error("a class could not be worked out", exc_info=error)
+            self._say("Not worked out: something went wrong that should not have. The details are "
+                      "in the log.")  # fmt: skip
+
+    def _say(self, words: str) -> None:
+        self.status = words
+        self._tell(ClassChange.WORK)
 
     # Looking at it
 
@@ -561,7 +859,7 @@ class Kind:
 
 
 _TABLE = (".xlsx", ".csv", ".html")
-_PAGE = (".html", ".md")
+_PAGE = (".html", ".md", ".txt", ".tex")
 KINDS: Mapping[str, Kind] = {
     "results": Kind("results of each group", _TABLE, "class-results.xlsx"),
     "key": Kind("answer key of each group", _TABLE, "answer-key.xlsx"),
@@ -639,6 +937,24 @@ def write_class(
     else:
         document = group_report(result, state.group, note=note)
     return document.save(target, replace=replace)
+
+
+def class_content(
+    state: ClassState, kind: str, ending: str, *, marks: str = "", report: Report = silent
+) -> tuple[str, bytes]:
+    """Return name and content of one of the things that can be saved, to be handed over.
+
+    >>> state = ClassState("copper-silver")
+    >>> state.open_invented()
+    >>> state.take(state.work_out())
+    >>> name, content = class_content(state, "results", ".csv")
+    >>> name, content[:20].decode("utf-8-sig")
+    ('class-results.csv', 'group,trials,verd')
+    """
+    name = Path(KINDS[kind].name).with_suffix(ending).name
+    with TemporaryDirectory() as folder:
+        written = write_class(state, kind, f"{folder}/{name}", marks=marks, report=report)
+        return name, written.read_bytes()
 
 
 def _coded(key: ClassData | None) -> ClassData:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ...decision.evidence import Evidence
 from ...decision.verdict import Verdict
@@ -22,6 +23,9 @@ from .study import StudyState
 from .toolkit import ToolkitState
 from .whatif import WhatIf
 from .worked import WorkedState
+
+if TYPE_CHECKING:
+    from .classroom import ClassState
 
 
 class LabState(Telling[None]):
@@ -48,6 +52,22 @@ class LabState(Telling[None]):
         self.own = OwnLab(self.readings)
         self.kit.causes.look_at(lambda: self.outcome)
         self._slips: tuple[Experiment, tuple[Slip, ...]] | None = None
+        self._classroom: ClassState | None = None
+
+    @property
+    def classroom(self) -> ClassState:
+        """The class of the lab; made, with what was kept of it, when it is first asked for.
+
+        >>> LabState("copper-silver", autosave=False).classroom.opened
+        False
+        """
+        if self._classroom is None:
+            from .classroom import ClassState
+
+            self._classroom = found = ClassState(self.readings)
+            self.kit.keep("class", found.kept, found.give_back)
+            found.subscribe(lambda _: self.kit.changed())
+        return self._classroom
 
     @cached_property
     def labs(self) -> LabsState:
@@ -81,6 +101,8 @@ class LabState(Telling[None]):
         """Write what is left to be written; the states stop following each other."""
         self.whatif.stop()
         self.kit.close()
+        if self._classroom is not None:
+            self._classroom.close()
 
     @property
     def outcome(self) -> Outcome:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from ...plots.render import svg
-from ...plots.scene import Picture
+from ...plots.scene import Picture, Scene
 from .blocks import Block, Builder
 from .frame import Frame
 
@@ -46,6 +46,7 @@ class Drawn:
     def __init__(self, name: str, heights: tuple[float, float] | None = None) -> None:
         self.name, self._heights = name, heights
         self.width_px = 700
+        self._laid_out: tuple[Picture, float, Scene] | None = None
 
     @property
     def width(self) -> float:
@@ -74,8 +75,12 @@ class Drawn:
                 text = svg(picture, document=True)
                 frame.hand_over(f"{lab}-{self.name}.{ending}", "image/svg+xml", text.encode())
 
+        if self._laid_out is None or not (
+            self._laid_out[0] is picture and self._laid_out[1] == self.width
+        ):
+            self._laid_out = picture, self.width, picture.scene(self.width, height)
         return make.picture(
-            self.name, picture.title, picture.alt_text, picture.scene(self.width, height),
+            self.name, picture.title, picture.alt_text, self._laid_out[2],
             spots=spots, moved=moved, saved=save, sized=self._sized, hint=hint,
         )  # fmt: skip
 
