@@ -66,8 +66,8 @@ export function Picture({ block, link }) {
     let timer = /** @type {any} */ (0);
     let sent = 0;
     const measure = () => {
-      const wide = Math.round(frame.current ? frame.current.clientWidth : 0);
-      if (wide < 100 || Math.abs(wide - sent) < 9) return;
+      const wide = Math.floor(frame.current ? frame.current.clientWidth : 0);
+      if (wide < 100 || (wide >= sent && wide - sent < 9)) return; // letters may not shrink
       sent = wide;
       link.act("pick", { id: `${block.id}:width`, to: wide }, { key: `width ${block.id}` });
     };

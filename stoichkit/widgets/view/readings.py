@@ -396,7 +396,7 @@ class ReadingsScreen:
             return []
         if self._drawn is None or self._drawn[:2] != (evidence, self.width_px):
             picture = DecisionPicture.of(evidence, cells=True)
-            wide = max(self.width_px / SCALE, 240.0)
+            wide = max(self.width_px / SCALE, 213.0)
             scene = picture.scene(wide, min(max(0.62 * wide, 250.0), 285.0))
             self._drawn = evidence, self.width_px, picture, scene
         found, scene = self._drawn[2:]
