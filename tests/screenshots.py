@@ -40,7 +40,7 @@ def reduced(png: bytes) -> bytes:
 def prepare(page: Any, name: str) -> None:
     """Bring a screen into the state that is to be seen."""
     if name == "class":
-        page.locator(SCREEN).get_by_role("button", name="Load the invented class").click()
+        page.locator(SCREEN).get_by_role("button", name="Open the invented class").click()
         page.get_by_text("Together the 9 groups").first.wait_for()
     page.wait_for_timeout(SETTLE_MS)
 

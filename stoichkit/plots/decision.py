@@ -26,7 +26,7 @@ from .rays import (
     recovery_in_words,
 )
 from .scene import Ellipse, Item, Line, Mark, Point, Polygon, Scene, Words
-from .shapes import key
+from .shapes import box, key
 from .writing import clean, listed, number, percent, shown_species, with_uncertainty, wrapped
 
 _Covariance = tuple[float, float, float]
@@ -335,7 +335,7 @@ class DecisionPicture:
             entries.append(("diamond", "mean"))
         return key(
             entries,
-            partial(_sample, judged=self.judged),
+            partial(_sample, judged=self.judged, cells=bool(self.cells)),
             room,
             left=left,
             indent=27.0,
@@ -509,7 +509,9 @@ def _below_zero(plane: Plane) -> list[Item]:
     return [*items, plane.zero_line(0, INK), plane.zero_line(1, INK)] if items else []
 
 
-def _sample(kind: str, x: float, y: float, *, judged: bool = True) -> list[Item]:
+def _sample(
+    kind: str, x: float, y: float, *, judged: bool = True, cells: bool = False
+) -> list[Item]:
     """Draw one kind of line or mark for the key."""
     middle = y + 0.36 * SMALL
     if kind in ("solid", "dashed", "grey"):
@@ -519,6 +521,9 @@ def _sample(kind: str, x: float, y: float, *, judged: bool = True) -> list[Item]
         return [candidate_line(ends, compatible=kind == "solid")]
     ink, size, thick = (TRIAL, 3.0, 0.9) if kind == "circle" else (MEAN, 5.0, 1.8)
     ink = ink if judged else GREY
+    if cells and kind == "circle":
+        corners = box(x + 2.0, x + 22.0, middle - 4.5, middle + 4.5)
+        return [Polygon(corners, ink, ink, 0.16), Mark(x + 12.0, middle, kind, ink, size * 0.8)]
     return [
         Ellipse((x + 12.0, middle), (10.0, 0.0), (0.0, 4.5), ink, thick),
         Mark(x + 12.0, middle, kind, ink, size * 0.8),

@@ -372,7 +372,7 @@ def test_every_screen_is_whole_and_without_findings(
         page.locator(".stoichkit nav").get_by_role("button", name=title, exact=True).click()
         page.locator(f".stoichkit nav button[aria-current=page]:has-text('{title}')").wait_for()
         if title == "Class":
-            page.get_by_role("button", name="Load the invented class").click()
+            page.get_by_role("button", name="Open the invented class").click()
             page.get_by_text("Together the 9 groups").first.wait_for()
         for width in (1440, 900, 480):
             page.set_viewport_size({"width": width, "height": 2600})
