@@ -26,14 +26,14 @@ SCREEN = ".stoichkit"
 
 
 def reduced(png: bytes) -> bytes:
-    """Return a picture with 64 colours at two thirds of its size."""
+    """Return a picture with 128 colours at two thirds of its size."""
     from PIL import Image
 
     picture = Image.open(io.BytesIO(png)).convert("RGB")
     size = (picture.width * 2 // 3, picture.height * 2 // 3)
     small = picture.resize(size, Image.Resampling.LANCZOS)
     out = io.BytesIO()
-    small.quantize(64, dither=Image.Dither.NONE).save(out, "PNG", optimize=True)
+    small.quantize(128, dither=Image.Dither.NONE).save(out, "PNG", optimize=True)
     return out.getvalue()
 
 
