@@ -90,12 +90,18 @@ def load_class(
         experiment=experiment,
         source=table.source,
         layout=table.layout,
-        preview=replace(preview, sample=()) if codes else preview,
+        preview=_without_names(preview) if codes else preview,
         names=rows.groups,
         problems=tuple(rows.problems),
         key=FrozenMap(rows.key),
         _rows=rows,
     )
+
+
+def _without_names(preview: Preview) -> Preview:
+    """Return a preview without cells, and without headers of columns that have no use."""
+    matched = (c if c.field else replace(c, header="") for c in preview.matched)
+    return replace(preview, sample=(), matched=tuple(matched))
 
 
 def preview_class(

@@ -102,10 +102,12 @@ def test_codes_replace_names_everywhere_but_in_the_key() -> None:
         ("Zora Quill was ill", "", "", "", "", ""),
         ("Abel Fenn", "1", "2.95", "2.83", "0.70", "1.13"),
     ]
-    content = csv_bytes(rows)
+    rows = [(*row, "ill") for row in rows]
+    content = csv_bytes(rows, (*HEADER, "what Quill said"))
     data = load_class(content, LAB, codes=True)
     check_accounts(content, data, LAB)
     assert data.names == ("G01", "G02")
+    assert any(p.place == "column G" for p in data.problems)
     assert data.key == {"G01": "Zora Quill", "G02": "Abel Fenn"}
     shown = f"{data!r} {data.problems} {data.rows} {dict(data.groups.items())} {data.preview}"
     shown += str(vars(data.without_key()))

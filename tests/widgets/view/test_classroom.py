@@ -453,7 +453,7 @@ def test_what_is_of_another_matching_is_not_taken() -> None:
     async def main() -> Page:
         page = Page("copper-silver")
         page.press("invented")
-        await until(lambda: progress(page).startswith("Group "))
+        await until(lambda: page.lab.classroom.working and progress(page) != "")
         page.do("show", id="readings")
         page.lab.classroom.set_column("trial", None)
         await until(lambda: not page.lab.classroom.working)

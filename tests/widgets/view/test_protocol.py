@@ -57,6 +57,19 @@ def test_all_screens_of_every_ready_lab_say_what_is_written_down(name: str) -> N
     assert sent[-1]["settled"]
 
 
+def test_no_two_controls_of_a_page_have_one_name() -> None:
+    """An action would reach the first of them."""
+    lab = LabState("copper-silver", autosave=False)
+    frame = opened(lab, lambda _: None)
+    lab.classroom.open_invented()
+    for key in screens():
+        frame.act({"page": "", "number": 1, "name": "show", "arguments": {"id": key}})
+        names = [name for made in frame._made_by.values() for name in made.handlers]
+        assert len(names) > 5
+        assert len(names) == len(set(names)), key
+    lab.close()
+
+
 def test_the_schema_refuses_what_is_not_written_down() -> None:
     good = {"kind": "field", "id": "a", "label": "A", "text": "", "refusal": "", "note": "",
             "lines": 0, "width": 0, "options": [], "bare": False, "enter": ""}  # fmt: skip
