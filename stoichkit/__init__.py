@@ -28,7 +28,7 @@ _get, _, _NAMES = loaded_when_used(
         "experiments": "Experiment Trial load_experiment parse_experiment save_experiment weighed",
         "measurement": "Balance ElectricCharge GasVolume MassByDifference Precipitate "
         "SolutionVolume",
-        "planning": "Plan design_map fewest_trials operating_characteristic smallest_amount",
+        "planning": "Plan fewest_trials operating_characteristic smallest_amount",
         "reports": "class_report lab_report worked_solution",
     },
 )

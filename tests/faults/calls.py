@@ -60,7 +60,7 @@ DRYING = [(0, "1.842"), (10, "1.571"), (20, "1.469")]
 
 QUESTION = next(q for q in reports.lesson(LAB) if not q.choices)
 DECISION = plots.DecisionPicture.of(EVIDENCE)
-DESIGN = stoichkit.design_map(LAB, masses_g=[0.02, 0.1], readabilities_g=[0.1, 0.01])
+DESIGN = stoichkit.planning.design_map(LAB, masses_g=[0.02, 0.1], readabilities_g=[0.1, 0.01])
 LABS = planning.simulate_labs(PLAN, "copper(I)", labs=9)
 NEXT = planning.next_trials(EVIDENCE, most=1, labs=100)
 COMPARED = reports.Comparison("yield", "77.3", 77.29, "a table")
