@@ -12,7 +12,7 @@ import pytest
 
 from stoichkit.experiments.own import way_named, ways
 
-from .harness import DARK, RUN_ALL, Pages, expect_text
+from .harness import DARK, RUN_ALL, Pages, expect_text, settles
 
 pytestmark = pytest.mark.browser
 
@@ -377,9 +377,8 @@ def test_every_screen_is_whole_and_without_findings(
         for width in (1440, 900, 480):
             page.set_viewport_size({"width": width, "height": 2600})
             page.locator(".stoichkit .page.settled").wait_for()
-            page.wait_for_timeout(700)
+            wrong = settles(page.locator(".stoichkit").first, SIZES)
             shot(page.locator(".stoichkit").first, f"{title.lower()}-{width}-{theme[11:].lower()}")
-            wrong = page.locator(".stoichkit").first.evaluate(SIZES)
             assert wrong == [], f"{title} at {width} px"
         assert violations(page, ".stoichkit") == [], title
         page.set_viewport_size({"width": 1440, "height": 2600})

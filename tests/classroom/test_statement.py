@@ -102,7 +102,7 @@ def agree(result: ClassResult) -> VerdictKind:
 
 
 def test_every_place_says_the_same_of_random_classes() -> None:
-    assert len({agree(random_class(seed)) for seed in range(16)}) >= 3
+    assert len({agree(random_class(seed)) for seed in range(10)}) >= 3
 
 
 @pytest.mark.parametrize("variation", VARIATION)
