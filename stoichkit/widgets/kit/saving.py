@@ -19,7 +19,7 @@ ended (the server started again, a hosted machine put away and brought back). As
 else: another notebook, or the same one under its old name; a second kernel on the same notebook;
 another person in a shared folder; and any earlier session where nobody says which notebook it is.
 
-Every panel writes a file of its own, so that two never write over each other. Only files of the
+Every screen writes a file of its own, so that two never write over each other. Only files of the
 same owner are removed, the oldest first, and never one of a running session.
 """
 

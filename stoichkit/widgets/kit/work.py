@@ -1,15 +1,9 @@
-"""One callback at a time; long work, later work, panels at rest; without Jupyter.
+"""Long work beside the screens, later work, and one callback at a time; without Jupyter.
 
-Panels that cannot be seen rest: what they missed is shown when they are seen again.
-
-One callback of the panels at a time, whichever thread of the kernel it arrives in.
-
-A kernel may hand the messages of widgets to two threads. The callbacks of the panels all change
-the same states, so each takes its turn.
-
-Long calculations beside a panel: in a thread, step by step, stopped at any step.
-
-What is slow is put off until the quick answer is on its way; only the newest is done.
+A kernel may hand the messages of widgets to two threads. The callbacks of the screens all change
+the same states, so each takes its turn. Long calculations run in a thread, step by step, and can be
+stopped at any step. What is slow is put off until the quick answer is on its way; only the newest
+is done.
 """
 
 from __future__ import annotations
@@ -19,62 +13,11 @@ import contextvars
 import logging
 import threading
 from collections.abc import Callable
-from typing import Any, Generic, TypeAlias, TypeVar
-
-C = TypeVar("C")
-
-
-class Rest(Generic[C]):
-    """Hands changes on to a panel, or keeps them together while it rests.
-
-    >>> shown = []
-    >>> rest = Rest(shown.append, max)
-    >>> rest(1)
-    >>> rest.sleep()
-    >>> rest(3); rest(2)
-    >>> shown
-    [1]
-    >>> rest.wake()
-    >>> shown
-    [1, 3]
-    """
-
-    def __init__(
-        self,
-        follow: Callable[[C], object],
-        together: Callable[[C, C], C],
-        pause: Callable[[], C | None] = lambda: None,
-    ) -> None:
-        self._follow, self._together, self._pause = follow, together, pause
-        self._missed: list[C] = []  # one change at most
-        self.resting = False
-
-    def __call__(self, change: C) -> None:
-        """Show a change, or keep it for later."""
-        if self.resting:
-            self._missed = [self._together(one, change) for one in self._missed] or [change]
-        else:
-            self._follow(change)
-
-    def sleep(self) -> None:
-        """Show nothing from now on."""
-        if self.resting:
-            return
-        self.resting = True
-        stopped = self._pause()
-        if stopped is not None:
-            self(stopped)
-
-    def wake(self) -> None:
-        """Show what was missed, and every change from now on."""
-        self.resting = False
-        missed, self._missed = self._missed, []
-        for change in missed:
-            self._follow(change)
+from typing import Any, TypeAlias, TypeVar
 
 
 TURN = threading.RLock()
-"""To be held while the state of a panel is changed or shown; re-entrant, never waited under."""
+"""To be held while the state of a screen is changed or shown; re-entrant, never waited under."""
 _logger = logging.getLogger(__name__)
 T = TypeVar("T")
 Report: TypeAlias = Callable[[str], None]
@@ -193,7 +136,7 @@ class _Job:
             result = self.task(self._report)
         except Stopped:
             return
-        except Exception as error:  # noqa: BLE001 - shown by the panel, whatever it is
+        except Exception as error:  # noqa: BLE001 - shown by the screen, whatever it is
             if not self.stopped:
                 self._show(self._end, self.failed, error)
         else:

@@ -1,13 +1,13 @@
-"""State of the panel “causes”, without Jupyter.
+"""State of the screen “causes”, without Jupyter.
 
-What the causes panel asks about one lab, and what is found, apart from what is typed.
+What the causes screen asks about one lab, and what is found, apart from what is typed.
 
 Successive weighings typed as lines of time and mass, and what they say about dryness.
 
-What the causes panel holds: the lab shared with the readings panel, and what is chosen here.
+What the causes screen holds: the lab shared with the readings screen, and what is chosen here.
 
 Plain Python without Jupyter. The readings are not copied: they stay in the
-:class:`.ReadingsState`, which other panels may share.
+:class:`.ReadingsState`, which other screens may share.
 """
 
 from __future__ import annotations
@@ -238,15 +238,6 @@ class CausesChange(IntEnum):
     CHOICE = 1
     READINGS = 2
     LOADED = 3
-
-
-def together(one: CausesChange, other: CausesChange) -> CausesChange:
-    """Return the change that stands for both.
-
-    >>> together(CausesChange.DRYING, CausesChange.CHOICE).name
-    'READINGS'
-    """
-    return one if one is other else max(one, other, CausesChange.READINGS)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 Candidates as lines of text, one a line, the form in which they are typed and changed.
 
-The typed texts of the readings panel, exactly as typed, and the places they stand in.
+The typed texts of the readings screen, exactly as typed, and the places they stand in.
 
 From the typed texts to evidence, or to the reason why a text is refused, field by field.
 """
@@ -170,7 +170,7 @@ class BalanceTexts:
 
 @dataclass(slots=True)
 class Form:
-    """Every text of the panel, as typed."""
+    """Every text of the screen, as typed."""
 
     title: str
     invented: bool

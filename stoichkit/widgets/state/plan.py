@@ -1,13 +1,13 @@
-"""State of the panel “plan”, without Jupyter.
+"""State of the screen “plan”, without Jupyter.
 
 The figures of a plan: as typed, and as numbers.
 
 The long calculations of a plan, step by step: each says what it does and can be stopped.
 
-What the panel “Plan a lab” holds: the typed figures, the last good plan, what is refused.
+What the screen “Plan a lab” holds: the typed figures, the last good plan, what is refused.
 
 Plain Python without Jupyter. The long calculations are methods that take a function to report to,
-so that they can run beside a panel and be stopped.
+so that they can run beside a screen and be stopped.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ FIELDS = (
     "excess",
     "groups",
 )
-"""Names of the figures, in the order of the panel."""
+"""Names of the figures, in the order of the screen."""
 _PERCENT = re.compile(r"(.*?)\s*%\s*")
 
 
@@ -450,7 +450,7 @@ _OF_THE_RECORD = ("readability", "repeatability", "recovery_low", "recovery_high
 
 @dataclass(frozen=True, slots=True)
 class PlanTexts:
-    """All that the panel holds."""
+    """All that the screen holds."""
 
     base: Experiment
     name: str
@@ -459,7 +459,7 @@ class PlanTexts:
 
 
 class PlanState(Telling[bool]):
-    """The texts typed into the panel and the plan they make.
+    """The texts typed into the screen and the plan they make.
 
     >>> state = PlanState("copper-silver")
     >>> state.set("trials", "four")

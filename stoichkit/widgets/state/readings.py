@@ -1,16 +1,16 @@
-"""State of the readings panel, snapshots, sources.
+"""State of the readings screen, snapshots, sources.
 
 What an experiment can be opened from: a record, a name, or the text of a file.
 
 How the readings stand at one moment, kept apart from what changes; to JSON and back.
 
-The texts that a readings panel holds, what follows from them, and how they are remembered.
+The texts that a readings screen holds, what follows from them, and how they are remembered.
 
 Nothing typed is lost or changed; what cannot be used is refused with its reason, and the evidence
 from before that field was touched stays until everything can be used again. (A text half typed
 may be a number too, so the evidence of the moment before would depend on the speed of typing.)
 
-What the readings panel holds: the typed texts, the last good evidence, and what is refused.
+What the readings screen holds: the typed texts, the last good evidence, and what is refused.
 
 Plain Python without Jupyter. Nothing typed is lost or changed; what cannot be used is refused
 with its reason, and the evidence from before that field was touched stays until everything can be
@@ -74,7 +74,7 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True)
 class Snapshot:
-    """All that a readings panel holds."""
+    """All that a readings screen holds."""
 
     base: Experiment
     name: str
@@ -193,7 +193,7 @@ def _damaged(allowed: str) -> ExperimentError:
 
 
 MAX_TRIALS = 200
-"""Most trials that the panel shows; more than that belong in a table of class data."""
+"""Most trials that the screen shows; more than that belong in a table of class data."""
 
 
 class Change(StrEnum):
@@ -202,16 +202,6 @@ class Change(StrEnum):
     FORM = "another experiment was loaded"
     TRIALS = "a trial was added or removed"
     TEXT = "a text was typed"
-
-
-def together(one: Change, other: Change) -> Change:
-    """Return the change that stands for two.
-
-    >>> together(Change.TEXT, Change.FORM).name
-    'FORM'
-    """
-    order = tuple(Change)
-    return min(one, other, key=order.index)
 
 
 class HeldTexts(Telling[Change]):
@@ -353,11 +343,11 @@ class HeldTexts(Telling[Change]):
 
 
 def checked_source(source: Experiment | str, name: str) -> tuple[Experiment, str]:
-    """Return an experiment with its name, if a panel can show it."""
+    """Return an experiment with its name, if a screen can show it."""
     experiment, name = read_source(source, name)
     if len(experiment.trials) > MAX_TRIALS:
         raise ExperimentError(
-            "There are too many trials for this panel.",
+            "There are too many trials for this screen.",
             field="trials",
             given=len(experiment.trials),
             allowed=f"at most {MAX_TRIALS}",
@@ -367,7 +357,7 @@ def checked_source(source: Experiment | str, name: str) -> tuple[Experiment, str
 
 
 class ReadingsState(HeldTexts):
-    """The texts typed into the readings panel and what follows from them.
+    """The texts typed into the readings screen and what follows from them.
 
     >>> state = ReadingsState("copper-silver")
     >>> state.set_reading(0, "wire before", "2,94 g")
@@ -531,7 +521,7 @@ class ReadingsState(HeldTexts):
         trials = self.form.trials
         if len(trials) >= MAX_TRIALS:
             raise ExperimentError(
-                "The panel shows no more trials.", allowed=f"at most {MAX_TRIALS}"
+                "The screen shows no more trials.", allowed=f"at most {MAX_TRIALS}"
             )
         self._begin(None, "added a trial")
         if self._removed:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_EVEN, Decimal
+from functools import lru_cache
 from typing import Any
 
 from ...decision.evidence import Evidence
@@ -304,6 +305,7 @@ def _corrected_words(slips: Sequence[Slip]) -> str:
     return f"{'; '.join(said)} (corrected)"
 
 
+@lru_cache(maxsize=8)
 def finer_sentence(evidence: Evidence, step: str) -> str:
     """Say how often labs with these amounts would be conclusive on a balance with another step.
 

@@ -1,4 +1,4 @@
-"""What the panel of the worked solution holds, without Jupyter.
+"""What the screen of the worked solution holds, without Jupyter.
 
 It works on a shared :class:`.ReadingsState`: while something typed there cannot be used, the last
 good solution stays, and says that it is older.
@@ -30,7 +30,7 @@ STYLES = {
     "markdown": "Markdown",
     "text": "Plain text",
 }
-"""Style to its name in the panel."""
+"""Style to its name in the screen."""
 KINDS = {
     "worked": "Worked solution",
     "report": "Report of the lab",
@@ -197,14 +197,6 @@ class WorkedState(Telling[None]):
             names = ", ".join(outcome.left_out)
             return f"Up to date. Left out, because nothing is typed there: {names}."
         return "Up to date."
-
-    def save_report(self, path: str, *, replace: bool = False) -> Path:
-        """Write the report of the lab; the name ends in .html or .md."""
-        return self.save("report", path, replace=replace)
-
-    def save_solution(self, path: str, *, replace: bool = False) -> Path:
-        """Write the worked solution; the name ends in .html, .md, .txt or .tex."""
-        return self.save("worked", path, replace=replace)
 
     def save(self, kind: str, path: str, *, replace: bool = False) -> Path:
         """Write one of :data:`KINDS`; nothing while something typed cannot be used."""

@@ -356,11 +356,6 @@ class ClassScreen:
         found: T = held[1]
         return found
 
-    def _hand_over(self, name: str, kind: str, content: bytes) -> None:
-        if self.frame is not None:
-            self.frame.hand_over(name, kind, content)
-            self.frame.say(f"{name} was handed to the browser: its downloads have it.", "good")
-
     # The groups
 
     def groups(self, make: Builder) -> list[Block]:

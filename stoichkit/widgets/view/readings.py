@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from functools import lru_cache, partial
+from functools import partial
 
 from ...decision.evidence import Evidence
 from ...decision.sentences import (
@@ -33,7 +33,7 @@ from ...text.wording import plus_minus, reaction_text
 from ...uncertainty.sources import nominal, standard_uncertainty
 from ..state.form import ALL_TRIALS, Form, Place
 from ..state.lab import LabState
-from ..state.whatif import STEPS_G, finer_sentence, step_text
+from ..state.whatif import STEPS_G, step_text
 from .blocks import Block, Builder, bullets, cell, details, heading, plain_table, row, words
 from .frame import Frame, Region
 from .own import own_blocks
@@ -45,7 +45,6 @@ _HINT = (
     "Point at a trial to see its amounts; drag it, or move it with the arrow keys, to ask what if."
 )
 _MOST_RATIOS = 60
-_could = lru_cache(maxsize=8)(finer_sentence)
 
 
 class ReadingsScreen:
@@ -455,10 +454,8 @@ class ReadingsScreen:
     def could(self, make: Builder) -> list[Block]:
         """Say what a finer balance could have told."""
         del make
-        tried, evidence = self.lab.whatif, self.lab.readings.evidence
-        if not tried.tried.step or tried.coarser or evidence is None:
-            return []
-        return [words(_could(evidence, tried.tried.step), "note")]
+        said = self.lab.whatif.could_tell()
+        return [words(said, "note")] if said else []
 
     # Why, and how far it can be trusted
 

@@ -16,7 +16,6 @@ from stoichkit.widgets.state.causes import (
     Question,
     find,
     read_weighings,
-    together,
     usual_candidate,
     usual_pair,
     weighed,
@@ -254,12 +253,3 @@ def test_digits_that_the_balance_does_not_show_are_asked_about() -> None:
     outcome = weighed("0 1.842\n10 1.571", Balance(readability_g=0.01))
     assert outcome.found is not None
     assert outcome.questions
-
-
-def test_changes_are_joined_without_losing_one() -> None:
-    every = list(CausesChange)
-    for one in every:
-        for other in every:
-            both = together(one, other)
-            assert both is one if one is other else both >= max(one, other)
-    assert together(CausesChange.DRYING, CausesChange.CHOICE) is CausesChange.READINGS
