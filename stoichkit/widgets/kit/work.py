@@ -15,7 +15,6 @@ import threading
 from collections.abc import Callable
 from typing import Any, TypeAlias, TypeVar
 
-
 TURN = threading.RLock()
 """To be held while the state of a screen is changed or shown; re-entrant, never waited under."""
 _logger = logging.getLogger(__name__)
