@@ -112,7 +112,7 @@ class Person:
 
     async def type_text(self) -> float:
         """Type the other of two texts; return the milliseconds until the verdict has changed."""
-        to = [[TEXTS[self.count % 2]]]
+        to = [[TEXTS[(self.count + 1) % 2]]]
         cell = {"id": "sheet", "row": 0, "column": 0, "to": to}
         return await self.act("cells", cell, "verdict")
 
