@@ -5,7 +5,6 @@ Plain Python without Jupyter. Whatever shows a part of it is told after each cha
 
 from __future__ import annotations
 
-import math
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -146,5 +145,4 @@ class LabState(Telling[None]):
     @property
     def own_step(self) -> float:
         """Coarsest display step of the balances in use, g; nan without one."""
-        step = self.whatif.own_step
-        return math.nan if math.isnan(step) else step
+        return self.whatif.own_step

@@ -35,11 +35,10 @@ from ..state.form import ALL_TRIALS, Form, Place
 from ..state.lab import LabState
 from ..state.whatif import STEPS_G, step_text
 from .blocks import Block, Builder, bullets, cell, details, heading, plain_table, row, words
+from .drawn import SCALE
 from .frame import Frame, Region
 from .own import own_blocks
 
-SCALE = 1.5
-"""CSS pixels for one point of a picture: its smallest letters are then 12 px high."""
 _MOST_EQUATIONS = 6
 _HINT = (
     "Point at a trial to see its amounts; drag it, or move it with the arrow keys, to ask what if."
