@@ -5,9 +5,10 @@ Plain Python without Jupyter. Whatever shows a part of it is told after each cha
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from ...decision.evidence import Evidence
 from ...decision.verdict import Verdict
@@ -25,6 +26,9 @@ from .worked import WorkedState
 
 if TYPE_CHECKING:
     from .classroom import ClassState
+
+
+S = TypeVar("S", bound=Telling[Any])
 
 
 class LabState(Telling[None]):
@@ -51,44 +55,42 @@ class LabState(Telling[None]):
         self.own = OwnLab(self.readings)
         self.kit.causes.look_at(lambda: self.outcome)
         self._slips: tuple[Experiment, tuple[Slip, ...]] | None = None
-        self._classroom: ClassState | None = None
 
-    @property
+    @cached_property
     def classroom(self) -> ClassState:
         """The class of the lab; made, with what was kept of it, when it is first asked for.
 
         >>> LabState("copper-silver", autosave=False).classroom.opened
         False
         """
-        if self._classroom is None:
-            from .classroom import ClassState
+        from .classroom import ClassState
 
-            self._classroom = found = ClassState(self.readings)
-            self.kit.keep("class", found.kept, found.give_back)
-            found.subscribe(lambda _: self.kit.changed())
-        return self._classroom
+        state = ClassState(self.readings)
+        return self._keeping("class", state, state.kept, state.give_back)
 
     @cached_property
     def labs(self) -> LabsState:
         """What labs of the plan would find."""
         state = LabsState(self.kit.plan)
-        self.kit.keep("labs", state.tables, state.restore_tables)
-        state.subscribe(lambda _: self.kit.changed())
-        return state
+        return self._keeping("labs", state, state.tables, state.restore_tables)
 
     @cached_property
     def worked(self) -> WorkedState:
         """What of the worked solution is shown."""
         state = WorkedState(self.readings)
-        self.kit.keep("worked", state.tables, state.restore_tables)
-        state.subscribe(lambda _: self.kit.changed())
-        return state
+        return self._keeping("worked", state, state.tables, state.restore_tables)
 
     @cached_property
     def study(self) -> StudyState:
         """The questions of self-study with their answers."""
         state = StudyState(self.readings)
-        self.kit.keep("study", state.tables, state.restore_tables)
+        return self._keeping("study", state, state.tables, state.restore_tables)
+
+    def _keeping(
+        self, name: str, state: S, take: Callable[[], Any], give: Callable[[Any], object]
+    ) -> S:
+        """Have what a state holds kept for a restart; return the state."""
+        self.kit.keep(name, take, give)
         state.subscribe(lambda _: self.kit.changed())
         return state
 
@@ -100,8 +102,8 @@ class LabState(Telling[None]):
         """Write what is left to be written; the states stop following each other."""
         self.whatif.stop()
         self.kit.close()
-        if self._classroom is not None:
-            self._classroom.close()
+        if "classroom" in vars(self):
+            self.classroom.close()
 
     @property
     def outcome(self) -> Outcome:
@@ -141,8 +143,3 @@ class LabState(Telling[None]):
         """The slips that were looked for already, which takes longer than typing may."""
         known = self._slips
         return known[1] if known is not None and known[0] is self.readings.experiment else ()
-
-    @property
-    def own_step(self) -> float:
-        """Coarsest display step of the balances in use, g; nan without one."""
-        return self.whatif.own_step

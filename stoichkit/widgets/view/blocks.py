@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
+from ...decision.statement import Standing
 from ...errors import ModelError, Refusal
 from ...plots.look import roles
 from ...plots.scene import Ellipse, Item, Line, Mark, Polygon, Scene, Words
@@ -287,6 +288,28 @@ def row(*blocks: Block, even: bool = False) -> Block:
 def details(summary: str, blocks: Sequence[Block], *, opened: bool = False) -> Block:
     """Return blocks that are shown when asked for."""
     return {"kind": "details", "summary": summary, "blocks": list(blocks), "opened": opened}
+
+
+def answer_card(headline: str, look: str, blocks: Sequence[Block]) -> Block:
+    """Return a verdict with what stands below it.
+
+    ``look`` is "current", "unjudged", "waits", "what if" or "none".
+    """
+    return {"kind": "verdict", "headline": headline, "look": look, "blocks": list(blocks)}
+
+
+def candidate_row(standing: Standing, *, fits: bool, percent_yield: str = "") -> Block:
+    """Return the row of a candidate: its standing in words, and its p-value as a bar."""
+    return {
+        "name": standing.name, "standing": standing.status, "p": standing.p,
+        "share": min(max(standing.p_value, 0.0), 1.0), "fits": fits,
+        "yield": percent_yield,
+    }  # fmt: skip
+
+
+def candidate_list(rows: Iterable[Block], *, stale: bool = False) -> Block:
+    """Return the rows of candidates; ``stale``: they are older than what is typed."""
+    return {"kind": "candidates", "rows": list(rows), "stale": stale}
 
 
 def sentence(*parts: str | Block) -> Block:

@@ -40,7 +40,19 @@ from ..state.classroom import (
 )
 from ..state.form import refusal_of
 from ..state.lab import LabState
-from .blocks import Block, Builder, bullets, details, document, heading, row, words
+from .blocks import (
+    Block,
+    Builder,
+    answer_card,
+    bullets,
+    candidate_list,
+    candidate_row,
+    details,
+    document,
+    heading,
+    row,
+    words,
+)
 from .drawn import Drawn, spot
 from .frame import Frame, Region
 from .task import Task
@@ -297,9 +309,7 @@ class ClassScreen:
             look, headline = "waits", "There is no verdict yet."
             if refusal is not None:
                 found.append(words(refusal.problem, "refusal"))
-        blocks: list[Block] = [
-            {"kind": "verdict", "headline": headline, "look": look, "blocks": found}
-        ]
+        blocks: list[Block] = [answer_card(headline, look, found)]
         if state.working:
             blocks.append(make.progress(state.status, "stop", state.stop_work))
         elif state.status:
@@ -313,18 +323,9 @@ class ClassScreen:
         result = self.state.result
         if result is None or result.verdict is None:
             return []
-        rows = [
-            {
-                "name": one.name,
-                "standing": one.status,
-                "p": one.p,
-                "share": min(max(one.p_value, 0.0), 1.0),
-                "fits": one.status == "fits",
-                "yield": "",
-            }
-            for one in statement_of_class(result.verdict).standings.values()
-        ]
-        return [{"kind": "candidates", "rows": rows, "stale": False}]
+        standings = statement_of_class(result.verdict).standings
+        rows = [candidate_row(one, fits=one.status == "fits") for one in standings.values()]
+        return [candidate_list(rows)]
 
     def look_at(self, make: Builder) -> list[Block]:
         """Show what an instructor should look at, and how far the verdict goes."""

@@ -29,6 +29,12 @@ class Drawn:
     heights : (float, float), optional
         Least and largest height of a plane, in points; left out where the height follows from what
         is shown.
+    share : float
+        Height of a plane for its width, between these heights.
+    file : str
+        What the name of its file ends in, if not its own.
+    most_px : int
+        Greatest width, in CSS pixels.
 
     Examples
     --------
@@ -43,8 +49,17 @@ class Drawn:
     400.0
     """
 
-    def __init__(self, name: str, heights: tuple[float, float] | None = None) -> None:
-        self.name, self._heights = name, heights
+    def __init__(
+        self,
+        name: str,
+        heights: tuple[float, float] | None = None,
+        *,
+        share: float = 0.72,
+        file: str = "",
+        most_px: int = MOST_PX,
+    ) -> None:
+        self.name, self._heights, self._share = name, heights, share
+        self._file, self._most_px = file or name, most_px
         self.width_px = 700
         self._laid_out: tuple[Picture, float, Scene] | None = None
 
@@ -63,17 +78,21 @@ class Drawn:
         spots: Sequence[Block] = (),
         moved: Callable[[str, float, float], object] | None = None,
         hint: str = "",
+        title: str | None = None,
     ) -> Block:
-        """Return the picture as a block; ``lab`` begins the name of its file."""
+        """Return the picture as a block.
+
+        ``lab`` begins the name of its file; ``title`` is that of the file, if not the picture's.
+        """
         height = None
         if self._heights is not None:
-            height = min(max(0.72 * self.width, self._heights[0]), self._heights[1])
+            height = min(max(self._share * self.width, self._heights[0]), self._heights[1])
 
         def save(kind: str) -> None:
             if frame is not None:
                 ending = "png" if kind == "png" else "svg"  # the page draws it from the SVG
-                text = svg(picture, document=True)
-                frame.hand_over(f"{lab}-{self.name}.{ending}", "image/svg+xml", text.encode())
+                text = svg(picture, document=True, title=title)
+                frame.hand_over(f"{lab}-{self._file}.{ending}", "image/svg+xml", text.encode())
 
         if self._laid_out is None or not (
             self._laid_out[0] is picture and self._laid_out[1] == self.width
@@ -85,4 +104,4 @@ class Drawn:
         )  # fmt: skip
 
     def _sized(self, width_px: int) -> None:
-        self.width_px = min(max(width_px, LEAST_PX), MOST_PX)
+        self.width_px = min(max(width_px, LEAST_PX), self._most_px)

@@ -145,12 +145,6 @@ class Frame:
         with TURN:
             self._answer()
 
-    def whole(self) -> Answer:
-        """Return everything that is shown, as for a page that has nothing yet."""
-        self._sent.clear()
-        self._layout = ""
-        return self._made(2)
-
     def close(self) -> None:
         """Send nothing any more."""
         self._soon.stop()

@@ -38,6 +38,7 @@ from ..state.plan import QUESTIONS, SampleCost
 from .blocks import (
     Block,
     Builder,
+    answer_card,
     bullets,
     details,
     document,
@@ -203,7 +204,7 @@ class PlanScreen:
             if not self._current:
                 look = "waits"
         more += self._chances.blocks(make)
-        return [{"kind": "verdict", "headline": headline, "look": look, "blocks": more}]
+        return [answer_card(headline, look, more)]
 
     @property
     def _found(self) -> OperatingCharacteristic | None:

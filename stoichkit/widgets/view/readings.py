@@ -25,8 +25,6 @@ from ...decision.verdict import CaveatKind, VerdictKind
 from ...decision.yields import yield_for
 from ...diagnosis.sentences import slip_sentence
 from ...plots.decision import DecisionPicture
-from ...plots.render import svg
-from ...plots.scene import Scene
 from ...plots.writing import shown_species
 from ...reports.sections import budget_table, candidate_table, limiting_sentence
 from ...text.wording import plus_minus, reaction_text
@@ -34,8 +32,21 @@ from ...uncertainty.sources import nominal, standard_uncertainty
 from ..state.form import ALL_TRIALS, Form, Place
 from ..state.lab import LabState
 from ..state.whatif import STEPS_G, step_text
-from .blocks import Block, Builder, bullets, cell, details, heading, plain_table, row, words
-from .drawn import SCALE
+from .blocks import (
+    Block,
+    Builder,
+    answer_card,
+    bullets,
+    candidate_list,
+    candidate_row,
+    cell,
+    details,
+    heading,
+    plain_table,
+    row,
+    words,
+)
+from .drawn import Drawn, spot
 from .frame import Frame, Region
 from .own import own_blocks
 
@@ -53,8 +64,8 @@ class ReadingsScreen:
 
     def __init__(self, lab: LabState, frame: Frame | None = None) -> None:
         self.lab, self.frame = lab, frame
-        self.width_px = 700
-        self._drawn: tuple[Evidence, int, DecisionPicture, Scene] | None = None
+        self._amounts = Drawn("picture", (250.0, 285.0), share=0.62, file="amounts", most_px=1200)
+        self._picture: tuple[Evidence, DecisionPicture] | None = None
 
     def regions(self) -> Sequence[Region]:
         """Return the regions, in their order."""
@@ -363,7 +374,7 @@ class ReadingsScreen:
                 asked_again_sentence(evidence, self.lab.readings.earlier_looks),
             ]
             more.append(words(" ".join(filter(None, extra)), "note"))
-        return [{"kind": "verdict", "headline": headline, "look": look, "blocks": more}]
+        return [answer_card(headline, look, more)]
 
     def candidates(self, make: Builder) -> list[Block]:
         """Show the candidates as rows: how well each fits, and the yield if it is true."""
@@ -372,66 +383,41 @@ class ReadingsScreen:
         if evidence is None:
             return []
         standings = statement_of(evidence).standings
-        rows = []
-        for name, one in evidence.candidates.items():
-            standing = standings[name]
-            rows.append(
-                {
-                    "name": name,
-                    "standing": standing.status,
-                    "p": standing.p,
-                    "share": min(max(one.p_value, 0.0), 1.0),
-                    "fits": not standing.excluded,
-                    "yield": _short_yield(evidence, name),
-                }
+        rows = [
+            candidate_row(
+                one, fits=not one.excluded, percent_yield=_short_yield(evidence, one.name)
             )
-        return [{"kind": "candidates", "rows": rows, "stale": bool(self.lab.waits)}]
+            for one in standings.values()
+        ]
+        return [candidate_list(rows, stale=bool(self.lab.waits))]
 
     def picture(self, make: Builder) -> list[Block]:
         """Show the amounts plane, each trial as the cell that its displays cannot tell apart."""
         evidence = self.lab.evidence
         if evidence is None:
             return []
-        if self._drawn is None or self._drawn[:2] != (evidence, self.width_px):
-            picture = DecisionPicture.of(evidence, cells=True)
-            wide = max(self.width_px / SCALE, 213.0)
-            scene = picture.scene(wide, min(max(0.62 * wide, 250.0), 285.0))
-            self._drawn = evidence, self.width_px, picture, scene
-        found, scene = self._drawn[2:]
+        if self._picture is None or self._picture[0] is not evidence:
+            self._picture = evidence, DecisionPicture.of(evidence, cells=True)
+        found = self._picture[1]
         drags = len(found.trials) <= _MOST_RATIOS
         spots = [
-            {"name": trial.name, "words": f"{trial.name}: {spot}", "x": spot.consumed_mmol,
-             "y": spot.produced_mmol, "drag": drags}
-            for trial, spot in zip(evidence.experiment.trials, found.trials, strict=True)
-        ]  # fmt: skip
+            spot(trial.name, f"{trial.name}: {one}", one.place, drag=drags)
+            for trial, one in zip(evidence.experiment.trials, found.trials, strict=True)
+        ]
         if found.mean is not None:
-            spots.append({"name": "", "words": f"mean: {found.mean}", "x": found.mean.consumed_mmol,
-                          "y": found.mean.produced_mmol, "drag": False})  # fmt: skip
-        block = make.picture(
-            "picture", found.headline, found.alt_text, scene, spots=spots, moved=self._moved,
-            saved=self._save, sized=self._sized, hint=_HINT,
+            spots.append(spot("", f"mean: {found.mean}", found.mean.place))
+        block = self._amounts.block(
+            make, found, self.frame, self.lab.readings.name or "lab", spots=spots,
+            moved=self._moved, hint=_HINT, title=evidence.experiment.title,
         )  # fmt: skip
         return [{**block, "stale": bool(self.lab.waits)}]
-
-    def _sized(self, width_px: int) -> None:
-        self.width_px = min(max(width_px, 240), 1200)
 
     def _moved(self, trial: str, x: float, y: float) -> None:
         self.lab.whatif.move(trial, x, y)
 
-    def _save(self, kind: str) -> None:
-        evidence = self.lab.evidence
-        if evidence is None or self.frame is None:
-            return
-        picture = DecisionPicture.of(evidence, cells=True)
-        text = svg(picture, document=True, title=evidence.experiment.title)
-        stem = self.lab.readings.name or "lab"
-        name = f"{stem}-amounts.{'png' if kind == 'png' else 'svg'}"
-        self.frame.hand_over(name, "image/svg+xml", text.encode())
-
     def step(self, make: Builder) -> list[Block]:
         """Show the control for the step of the balance."""
-        tried, own = self.lab.whatif, self.lab.own_step
+        tried, own = self.lab.whatif, self.lab.whatif.own_step
         if math.isnan(own) or self.lab.evidence is None:
             return []
         steps = [step_text(step) for step in STEPS_G]

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ...decision.statement import statement_of, verdict_sentences
+from ...decision.statement import statement_of
 from ...decision.verdict import VerdictKind
 from ..state.lab import LabState
 from ..state.worked import ALL, KINDS, STYLES
-from .blocks import Block, Builder, copying, document, heading, row, source, words
+from .blocks import Block, Builder, answer_card, copying, document, heading, row, source, words
 from .frame import Frame, Region
 
 _OLDER = "This is older: it is from before something was typed that cannot be used."
@@ -42,15 +42,12 @@ class WorkingScreen:
             return [*blocks, words("There is no conclusion yet.")]
         unjudged = evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED
         look = "waits" if not state.current else "unjudged" if unjudged else "current"
-        headline = statement_of(evidence).headline
-        rest = verdict_sentences(evidence).removeprefix(headline).strip()
-        inner = [words(rest)] if rest else []
-        if self.lab.whatif.active:
-            inner.append(words("Of the readings as typed, not of what is tried instead.", "note"))
+        tried = "Of the readings as typed, not of what is tried instead."
+        inner = [words(tried, "note")] if self.lab.whatif.active else []
         text = state.conclusion()
         return [
             *blocks,
-            {"kind": "verdict", "headline": headline, "look": look, "blocks": inner},
+            answer_card(statement_of(evidence).headline, look, inner),
             heading("Conclusion in words"),
             words(text),
             copying("Copy the conclusion", text),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib
 import json
 import pkgutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -102,6 +102,20 @@ class Seen:
         """Return all words of some regions, or of all."""
         found = [self.regions[name] for name in regions] or list(self.regions.values())
         return "\n".join(one for one in walk(found) if isinstance(one, str))
+
+
+def opening(screen: str) -> Iterator[Callable[..., Seen]]:
+    """Yield what opens a lab on a screen, for a fixture; the labs are closed at the end."""
+    labs = []
+
+    def opened_on(name: str = "copper-silver", folder: Path | None = None) -> Seen:
+        lab = LabState(name, autosave=folder is not None, folder=folder)
+        labs.append(lab)
+        return Seen(lab, screen)
+
+    yield opened_on
+    for lab in labs:
+        lab.close()
 
 
 def walk(value: Any) -> Iterator[Any]:

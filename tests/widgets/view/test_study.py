@@ -12,23 +12,14 @@ from stoichkit.reports.question import Question
 from stoichkit.reports.study import lesson
 from stoichkit.widgets.state.lab import LabState
 
-from .protocol import Seen
+from .protocol import Seen, opening
 
 Opens = Callable[..., Seen]
 
 
 @pytest.fixture
 def study() -> Iterator[Opens]:
-    labs = []
-
-    def opened(name: str = "copper-silver", folder: Path | None = None) -> Seen:
-        lab = LabState(name, autosave=folder is not None, folder=folder)
-        labs.append(lab)
-        return Seen(lab, "study")
-
-    yield opened
-    for lab in labs:
-        lab.close()
+    yield from opening("study")
 
 
 def shown(question: Question) -> str:

@@ -15,23 +15,14 @@ from stoichkit.reports.worked import conclusion_paragraph, worked_solution
 from stoichkit.widgets.state.lab import LabState
 from stoichkit.widgets.state.worked import ALL, STYLES
 
-from .protocol import Seen
+from .protocol import Seen, opening
 
 Opens = Callable[..., Seen]
 
 
 @pytest.fixture
 def working() -> Iterator[Opens]:
-    labs = []
-
-    def opened(name: str = "copper-silver", folder: Path | None = None) -> Seen:
-        lab = LabState(name, autosave=folder is not None, folder=folder)
-        labs.append(lab)
-        return Seen(lab, "working")
-
-    yield opened
-    for lab in labs:
-        lab.close()
+    yield from opening("working")
 
 
 @pytest.mark.parametrize("name", experiments.names())
