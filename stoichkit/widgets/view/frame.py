@@ -188,6 +188,8 @@ class Frame:
         key = _text(arguments.get("id"))
         made = next((one for one in self._made_by.values() if key in one.handlers), None)
         if made is None:
+            if key.endswith(":width"):  # told by the page itself, of what was left meanwhile
+                return
             raise ModelError("This control is no longer there.", fix="Use what is shown now.")
         if made.actions[key] not in ("", name):
             raise ModelError("The page asked for something that cannot be done.", given=name)

@@ -180,3 +180,12 @@ def test_leaving_a_field_ends_the_step(sent: list[dict[str, Any]]) -> None:
     do(frame, "left", 1, id="a")
     assert ended == ["left"]
     assert sent[-1]["said"]["text"] == ""
+
+
+def test_the_width_of_a_picture_that_was_left_is_no_fault_of_anybody(
+    frame: Frame, sent: list[dict[str, Any]]
+) -> None:
+    do(frame, "pick", 2, id="picture:width", to=700)
+    assert [one["said"]["text"] for one in sent if one["said"]["text"]] == []
+    do(frame, "pick", 3, id="picture", to=7)
+    assert "no longer there" in sent[-1]["said"]["text"] + sent[-2]["said"]["text"]
