@@ -8,14 +8,16 @@ screen is written in Python alone.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from ...decision.statement import Standing
 from ...errors import ModelError, Refusal
 from ...plots.look import roles
 from ...plots.scene import Ellipse, Item, Line, Mark, Polygon, Scene, Words
 from ...text.document import Document
 from ...text.parts import Part, Section, Table
+
+if TYPE_CHECKING:  # a page alone needs no more than what it draws
+    from ...decision.statement import Standing
 
 Block = dict[str, Any]
 Handler = Callable[..., object]
