@@ -18,7 +18,8 @@ import pytest
 import stoichkit
 from stoichkit import __main__ as command
 from stoichkit import experiments
-from stoichkit.cli import add_class_parser, run_class
+from stoichkit.cli import shelf
+from stoichkit.cli.classroom import add_class_parser, run_class
 from stoichkit.errors import StoichkitError
 from stoichkit.experiments.store import load_experiment
 from stoichkit.reports.lab import lab_report
@@ -421,7 +422,7 @@ def test_the_keyboard_stops_it(monkeypatch: pytest.MonkeyPatch) -> None:
     def stopped(_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setitem(command._COMMANDS, "list", stopped)
+    monkeypatch.setattr(shelf, "run_list", stopped)
 
     assert command.main(["list"]) == 130
 
