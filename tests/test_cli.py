@@ -859,3 +859,12 @@ def test_new_reads_a_pipe_and_stops_at_bytes_that_are_no_text(tmp_path: Path) ->
     assert b"not text in the encoding" in result.stderr
     assert b"Traceback" not in result.stderr
     assert list(tmp_path.iterdir()) == []
+
+
+def test_each_trial_may_have_a_balance_of_its_own(tmp_path: Path) -> None:
+    second = ("--consumed", "Fe=7.31,6.19", "--produced", "Cu=53.41,54.68", "--balance", "0.01")
+    found = run("weighed", *COPPER, *second, "--save", "lab.toml", folder=tmp_path)
+    assert found.returncode == 0
+    assert "Trial 2 alone leaves less uncertain than all together" in " ".join(found.stdout.split())
+    lab = load_experiment(tmp_path / "lab.toml")
+    assert [dict(trial.instruments) for trial in lab.trials] == [{}, {"balance": "balance 2"}]

@@ -80,7 +80,11 @@ def add_parsers(commands: Any) -> None:
         "--ion", default="", metavar="ION", help="ion in the solution, such as Cu2+ or CuSO4"
     )
     weighed.add_argument(
-        "--balance", default="0.01", metavar="G", help="step of the balance, g; 0.01 if left out"
+        "--balance",
+        action="append",
+        metavar="G",
+        help="step of the balance, g; 0.01 if left out. Again for each trial if they were weighed "
+        "on different ones",
     )
     weighed.add_argument(
         "--repeatability", metavar="G", help="scatter of the balance, g; half a step if left out"
@@ -208,13 +212,14 @@ def run_weighed(options: argparse.Namespace) -> None:
     outputs = {"--save": (options.save, ()), "--output": (options.output, ())}
     check_places({}, outputs, replace=options.force)
     form = form_asked(options)
+    steps = options.balance or ["0.01"]
     lab = weighed(
         _weighings(options.consumed, "--consumed"),
         _weighings(options.produced, "--produced"),
         states=items_of(options.states),
         candidates=items_of(options.candidates),
         ion=options.ion,
-        balance_g=options.balance,
+        balance_g=steps[0] if len(steps) == 1 else steps,
         repeatability_g=options.repeatability,
         title=options.title,
     )

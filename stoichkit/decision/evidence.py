@@ -100,6 +100,8 @@ def compare_discrepancy(experiment: Experiment, ratio: float, coverage: float) -
 
 
 _DOMINANT = 0.5
+_CLEARLY = 0.9
+"""Uncertainty of some trials over that of all from which on it is worth saying."""
 _MOST_CHANGES, _CHANGES = 10.0, 11
 """A changing mass may go on by so many times its last change; how many ends are looked at."""
 
@@ -288,6 +290,29 @@ class Evidence:
         if any(math.isnan(p) for _, p in found):
             return None
         return verdict_of(((name, p >= alpha) for name, p in found), self.coverage)
+
+    @cached_property
+    def finer_alone(self) -> Evidence | None:
+        """The evidence of the trials on one set of instruments alone, if it is less uncertain.
+
+        All trials count alike in the mean, so that some on a coarse balance can make it worse than
+        those on a fine one are by themselves. None where all were read on the same instruments.
+        """
+        lab, ratio = self.experiment, self.nearest.tested_ratio
+        alike: dict[tuple[tuple[str, str], ...], list[Trial]] = {}
+        for trial in lab.trials:
+            alike.setdefault(tuple(sorted(trial.instruments.items())), []).append(trial)
+        if len(alike) < 2 or not math.isfinite(ratio):
+            return None
+
+        def spread(linear: LinearAmounts) -> float:
+            return linear.distribution(ratio, 1.0).spread
+
+        alone = [lab.with_trials(trials) for trials in alike.values()]
+        finest = min(alone, key=lambda one: spread(linear_amounts(one)))
+        if spread(linear_amounts(finest)) > _CLEARLY * spread(self._linear):
+            return None
+        return assess(replace(finest, looks=None), coverage=self.coverage)
 
     @property
     def unknown_but_alike(self) -> bool:
@@ -619,20 +644,23 @@ def still_changing(experiment: Experiment) -> list[tuple[str, str, float]]:
     []
     """
     found = []
-    instruments = experiment.instruments
     everything = (experiment.shared_readings, *(t.readings for t in experiment.trials))
     if all(len(texts) < 2 for readings in everything for texts in readings.values()):
         return []
     for role in experiment.roles():
-        balance = instruments.get(role.instrument)
-        if not role.repeated or not isinstance(balance, Balance):
+        if not role.repeated or not isinstance(experiment.instruments[role.instrument], Balance):
             continue
+        name = role.instrument
         if role.name in experiment.shared_readings:
-            series = [("", experiment.shared_readings[role.name])]
+            series = [("", experiment.shared_readings[role.name], name)]
         else:
-            series = [(t.name, t.readings.get(role.name, ())) for t in experiment.trials]
-        for trial, texts in series:
-            if len(texts) > 1:
+            series = [
+                (t.name, t.readings.get(role.name, ()), t.instruments.get(name, name))
+                for t in experiment.trials
+            ]
+        for trial, texts, used in series:
+            balance = experiment.instruments[used]
+            if len(texts) > 1 and isinstance(balance, Balance):
                 step = constant_mass([parse_number(t, role.name) for t in texts[-2:]], balance)
                 if not step.reached:
                     found.append((trial, role.name, step.change_g))
@@ -733,13 +761,19 @@ def air_of(
         for way in model.ways:
             mass_g = way.expected_mass_g(most) if way.unknown_air() != NOTHING else None
             if mass_g is not None:
-                step_g = experiment.instruments[way.span.instrument].readability
+                step_g = _finest(experiment, way.span.instrument)
                 fine = fine or matters(mass_g, step_g)
                 negligible = negligible and not matters(mass_g, step_g, NEGLIGIBLE)
     if negligible:
         return NOTHING, False
     (low_a, high_a), (low_b, high_b) = bounds
     return (low_a / high_b, high_a / low_b), fine
+
+
+def _finest(experiment: Experiment, name: str) -> float:
+    """Return the smallest step that any trial was read with in the place of one instrument."""
+    used = {name, *(trial.instruments.get(name, name) for trial in experiment.trials)}
+    return min(experiment.instruments[one].readability for one in used)
 
 
 def variation_factor(variation: Variation, label: str) -> Number:
@@ -836,6 +870,8 @@ def _caveats(evidence: Evidence) -> Sequence[Caveat]:
     if looks is not None and not looks.is_planned(linear.trials):
         ever = looks.ever(linear.trials, 1 - evidence.together, experiment.variation)
         found.append(Caveat(CaveatKind.UNPLANNED_LOOK, "", ever))
+    if evidence.finer_alone is not None:
+        found.append(Caveat(CaveatKind.FINER_ALONE))
     if evidence.unknown_but_alike:
         found.append(Caveat(CaveatKind.UNKNOWN_VARIATION))
     if evidence.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED:  # nothing would be gained

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
 from typing import Any, TypeAlias
@@ -65,6 +65,8 @@ class Reading:
     rounding: int
     noise: float
     repeatability: int
+    step: float
+    """The display step, in the unit of the reading: only readings of one step are alike."""
 
 
 def display_readings(sources: Sequence[Source], role_of: Mapping[str, str]) -> tuple[Reading, ...]:
@@ -85,7 +87,7 @@ def display_readings(sources: Sequence[Source], role_of: Mapping[str, str]) -> t
         step = 2 * sources[i].scale
         sigma = sources[j].scale / step if j >= 0 else 0.0
         # a shared reading appears in every trial at once: it is one reading, one block
-        found.append(Reading(role_of.get(label, label), sources[i].vessel, i, sigma, j))
+        found.append(Reading(role_of.get(label, label), sources[i].vessel, i, sigma, j, step))
     return tuple(found)
 
 
@@ -115,21 +117,21 @@ class Pairs:
 
 def pairs_of(display: Sequence[Reading]) -> Pairs | None:
     """Return the vessels of a class as arrays; None for few vessels, or not of two readings."""
-    vessels: dict[str, list[tuple[str, float, int]]] = {}
+    vessels: dict[str, list[tuple[str, float, float, int]]] = {}
     for i, r in enumerate(display):
-        vessels.setdefault(r.vessel, []).append((r.role, r.noise, i))
+        vessels.setdefault(r.vessel, []).append((r.role, r.noise, r.step, i))
     if len(vessels) < _MANY or "" in vessels:
         return None
     if any(len(members) != 2 for members in vessels.values()):
         return None
-    found: dict[tuple[tuple[str, str], tuple[float, float]], int] = {}
+    found: dict[tuple[tuple[str, str], tuple[float, float], tuple[float, float]], int] = {}
     rows = []
     for members in vessels.values():
-        (role, noise, i), (other, other_noise, j) = sorted(members)
-        alike = found.setdefault(((role, other), (noise, other_noise)), len(found))
-        rows.append((i, j, alike))
+        (role, noise, step, i), (other, other_noise, other_step, j) = sorted(members)
+        key = ((role, other), (noise, other_noise), (step, other_step))
+        rows.append((i, j, found.setdefault(key, len(found))))
     first, second, alike_of = np.array(rows, dtype=np.intp).T
-    return Pairs(first, second, alike_of, tuple(noise for _, noise in found))
+    return Pairs(first, second, alike_of, tuple(noise for _, noise, _ in found))
 
 
 def grouped(
@@ -272,11 +274,16 @@ class LinearAmounts:
         self._smooth = [i for i in range(len(sources)) if i not in digital]
         self._varies = any(source.kind == "variation" for source in sources)
         self._mean = self._b.mean(axis=0), self._a.mean(axis=0)
-        alike: dict[tuple[str, str], list[int]] = {}
+        alike: dict[tuple[str, str, float], list[int]] = {}
         for i, r in enumerate(display):
             if r.vessel:
-                alike.setdefault((r.vessel, r.role), []).append(i)
+                alike.setdefault((r.vessel, r.role, r.step), []).append(i)
         self._alike = [np.array(which) for which in alike.values() if len(which) > 1]
+
+    @property
+    def several_displays(self) -> bool:
+        """Whether some trials were read on displays of other steps than others."""
+        return len({r.role for r in self._display}) < len({(r.role, r.step) for r in self._display})
 
     def part(self, trials: Sequence[int], factors: Floats) -> LinearAmounts:
         """Return some of the trials, both amounts of each multiplied by a factor above 0."""
@@ -285,7 +292,7 @@ class LinearAmounts:
         kept = np.flatnonzero(coefficients.any(axis=(0, 1)))
         place = {old: new for new, old in enumerate(kept.tolist())}
         display = tuple(
-            Reading(r.role, r.vessel, place[r.rounding], r.noise, place.get(r.repeatability, -1))
+            replace(r, rounding=place[r.rounding], repeatability=place.get(r.repeatability, -1))
             for r in self._display
             if r.rounding in place
         )
@@ -314,23 +321,31 @@ class LinearAmounts:
         found._arrange(tuple(sources), coefficients, amounts, tuple(display))
         return found
 
-    def readings_of(self, role: str) -> list[int]:
-        """Return where the readings of one role stand, one a trial or one for all."""
-        return [i for i, r in enumerate(self._display) if r.role == role]
+    def readings_of(self, role: str, among: Container[str] | None = None) -> list[int]:
+        """Return where the readings of one role stand, one a trial or one for all.
 
-    def step_of(self, role: str) -> float:
+        With ``among`` only those whose labels (:class:`Source`, ``reading``) are in it.
+        """
+        found = [i for i, r in enumerate(self._display) if r.role == role]
+        if among is None:
+            return found
+        return [i for i in found if self.sources[self._rounding[i]].reading in among]
+
+    def step_of(self, role: str, among: Container[str] | None = None) -> float:
         """Return the display step of a reading, in its unit; nan where nothing is displayed."""
-        places = self.readings_of(role)
+        places = self.readings_of(role, among)
         return float(self._step[places[0]]) if places else math.nan
 
-    def noise_of(self, role: str) -> float:
+    def noise_of(self, role: str, among: Container[str] | None = None) -> float:
         """Return the standard deviation with which a reading repeats, in its unit."""
-        places = self.readings_of(role)
-        return self._display[places[0]].noise * self.step_of(role) if places else math.nan
+        places = self.readings_of(role, among)
+        return self._display[places[0]].noise * float(self._step[places[0]]) if places else math.nan
 
-    def variance_of(self, roles: Iterable[str], ratio: float) -> float:
+    def variance_of(
+        self, roles: Iterable[str], ratio: float, among: Container[str] | None = None
+    ) -> float:
         """Return the variance of the mean discrepancy if readings of some roles repeat to 1."""
-        places = [place for role in roles for place in self.readings_of(role)]
+        places = [place for role in roles for place in self.readings_of(role, among)]
         c = self.coefficients(ratio, 1.0)[self._rounding[places]]
         return float(c @ c)
 
@@ -339,11 +354,11 @@ class LinearAmounts:
         column = self._display[place].rounding
         return np.stack([self._a[:, column], self._b[:, column]])
 
-    def shift_of(self, roles: Iterable[str]) -> Floats:
+    def shift_of(self, roles: Iterable[str], among: Container[str] | None = None) -> Floats:
         """Return how both amounts of each trial change if readings of some roles all grow alike."""
         out = np.zeros((2, self.trials))
         for role in roles:
-            for place in self.readings_of(role):
+            for place in self.readings_of(role, among):
                 out += self.shift_of_reading(place)
         return out
 
@@ -353,7 +368,9 @@ class LinearAmounts:
         found.consumed, found.produced = self.consumed + mol[0], self.produced + mol[1]
         return found
 
-    def repeating(self, noise: Mapping[str, float]) -> LinearAmounts:
+    def repeating(
+        self, noise: Mapping[str, float], among: Container[str] | None = None
+    ) -> LinearAmounts:
         """Return the same lab with readings of some roles that repeat otherwise.
 
         ``noise`` is their standard deviation in the unit of the reading, above 0. From one display
@@ -361,9 +378,10 @@ class LinearAmounts:
         exp(−2π²) of it, 3e-9), and the readings count as continuous.
         """
         sources, display, more = [*self.sources], [*self._display], []
-        for i, one in enumerate(self._display):
-            if one.role not in noise:
-                continue
+        smooth = set()
+        places = {place for role in noise for place in self.readings_of(role, among)}
+        for i in sorted(places):
+            one = self._display[i]
             sigma = noise[one.role]
             if one.repeatability >= 0:
                 place = one.repeatability
@@ -374,8 +392,10 @@ class LinearAmounts:
                 name = f"repeatability of {reading}"
                 sources.append(Source(name, "repeatability", Shape.NORMAL, sigma, reading=reading))
                 more.append(self.shift_of_reading(i))
-            display[i] = replace(one, noise=sigma / float(self._step[i]), repeatability=place)
-        display = [r for r in display if r.role not in noise or r.noise < 1]
+            display[i] = replace(one, noise=sigma / one.step, repeatability=place)
+            if display[i].noise >= 1:
+                smooth.add(i)
+        display = [r for i, r in enumerate(display) if i not in smooth]
         columns = np.stack(more, axis=-1) if more else None
         return self._with(sources, columns, display)
 
@@ -467,14 +487,15 @@ class LinearAmounts:
         for members in self._by_vessel(c[self._rounding] * self._step):
             here: dict[tuple[Any, ...], list[tuple[float, ...]]] = {}
             for trial in trials_of(members):
+                shown = tuple(sorted({r.step for r, _ in trial}))
                 for kind, roles, steps, noise in grouped(trial):
-                    here.setdefault((kind, roles, noise), []).append(steps)
+                    here.setdefault((kind, roles, noise, shown), []).append(steps)
             for key, found in here.items():
                 merged.setdefault(key, []).extend(found)
                 sizes.setdefault(key, []).append(len(found))
         blocks = []
         for key, steps_list in merged.items():
-            kind, _, noise = key
+            kind, _, noise, _ = key
             rms = np.sqrt((np.asarray(steps_list) ** 2).mean(axis=0))
             together = () if kind == SINGLE else bound_together(noise, sizes[key])
             blocks.append(DigitBlock(kind, tuple(rms.tolist()), noise, len(steps_list), together))
@@ -502,8 +523,8 @@ class LinearAmounts:
         Coarsest first. Sources outside these blocks are continuous.
         """
         mean = (self._a, self._b)[side].mean(axis=0)
-        found: dict[tuple[str, tuple[str, ...]], SideBlock] = {}
-        sizes: dict[tuple[str, tuple[str, ...]], Counter[str]] = {}
+        found: dict[tuple[Any, ...], SideBlock] = {}
+        sizes: dict[tuple[Any, ...], Counter[str]] = {}
         for members in self._by_vessel(mean[self._rounding] * self._step):
             for trial in trials_of(members):
                 self._note_trial(trial, found, sizes)
@@ -520,20 +541,20 @@ class LinearAmounts:
     @staticmethod
     def _note_trial(
         members: list[tuple[Reading, float]],
-        found: dict[tuple[str, tuple[str, ...]], SideBlock],
-        sizes: dict[tuple[str, tuple[str, ...]], Counter[str]],
+        found: dict[tuple[Any, ...], SideBlock],
+        sizes: dict[tuple[Any, ...], Counter[str]],
     ) -> None:
         """Add the readings of one vessel in one trial to the blocks of a side."""
         signs = {r.role: math.copysign(1.0, step) for r, step in members}
         indices = frozenset(i for r, _ in members for i in (r.rounding, r.repeatability) if i >= 0)
+        shown = tuple(sorted({r.step for r, _ in members}))
         for kind, roles, steps, noise in grouped(members):
-            count, taken = 1, indices
-            if (kind, roles) in found:
-                before = found[kind, roles]
-                count, taken = before.block.count + 1, before.sources | indices
+            key, count, taken = (kind, roles, shown), 1, indices
+            if key in found:
+                count, taken = found[key].block.count + 1, found[key].sources | indices
             block = DigitBlock(kind, steps, noise, count)
-            found[kind, roles] = SideBlock(block, roles, tuple(signs[r] for r in roles), taken)
-            sizes.setdefault((kind, roles), Counter())[members[0][0].vessel] += 1
+            found[key] = SideBlock(block, roles, tuple(signs[r] for r in roles), taken)
+            sizes.setdefault(key, Counter())[members[0][0].vessel] += 1
 
     def mean_coefficients(self) -> tuple[Floats, Floats]:
         """Return the sensitivities of the mean consumed and produced amounts, (sources,) each."""
@@ -552,10 +573,23 @@ class LinearAmounts:
         """
         discrepancy = self.mean(x, y)
         blocks, rest = self.blocks(x, y)
-        p = worst_position_tail(discrepancy, blocks, rest)
+        p = worst_position_tail(self.with_grain(discrepancy, blocks), blocks, rest)
         if scatter is not None and scatter.excess:
             p = max(p, student_sum(discrepancy, self.scatter_terms(x, y, scatter)))
         return p
+
+    def with_grain(self, discrepancy: Any, blocks: Sequence[DigitBlock]) -> Any:
+        """Return discrepancies, one or an array, less half a step of the finer displays.
+
+        Where trials were read on displays of several steps, only the coarsest two differences are
+        taken digit by digit. The digits of the others leave the mean on a grid too, and a tail
+        worked out as if they did not would count half of what lies on its edge.
+        """
+        if not self.several_displays:
+            return discrepancy
+        steps = [max(b.steps) for b in sorted(blocks, key=lambda b: -b.weight)[2:]]
+        grain = max(steps, default=0.0) / 2
+        return np.sign(discrepancy) * np.maximum(np.abs(discrepancy) - grain, 0.0)
 
     def own_scatter_p(self, x: float, y: float) -> float:
         """Return the Student t p-value that the trials' own discrepancies alone give to x/y.
@@ -667,12 +701,17 @@ class LinearAmounts:
         dof = self.trials - 1
         if not own.any():
             return Scatter(math.inf, dof, 0.0, True) if d.any() else None
-        chi_squared = float(np.sum((d - d.mean()) ** 2) / own.mean())
+        if self.several_displays and own.all():  # each against its own display
+            centre = float((d / own).sum() / (1 / own).sum())
+            chi_squared = float(np.sum((d - centre) ** 2 / own))
+        else:
+            chi_squared = float(np.sum((d - d.mean()) ** 2) / own.mean())
         p = chi_squared_tail(chi_squared, dof)
         excess = p < EXCESS_LEVEL
         if excess and recovery[0] < recovery[1] and y > 0:
             left = float(unexplained(self.consumed[None], self.produced[None], recovery)[0])
-            excess = chi_squared_tail(y * y * left / float(own.mean()), dof) < EXCESS_LEVEL
+            wide = own.max() if self.several_displays else own.mean()
+            excess = chi_squared_tail(y * y * left / float(wide), dof) < EXCESS_LEVEL
         return Scatter(math.sqrt(chi_squared / dof), dof, p, excess)
 
 

@@ -237,23 +237,50 @@ class _Search:
 
     def _drift(self) -> Iterator[_Shift]:
         """Yield the zero of a balance moving on by the same from each weighing to the next."""
-        for instrument, names in self._by_instrument():
+        for instrument, names, among in self._by_instrument():
             if len(names) > 1 and isinstance(self.experiment.instruments[instrument], Balance):
 
-                def way(linear: LinearAmounts, names: list[str] = names) -> Floats:
-                    each = [i * linear.shift_of([name]) for i, name in enumerate(names)]
+                def way(
+                    linear: LinearAmounts,
+                    names: list[str] = names,
+                    among: frozenset[str] | None = among,
+                ) -> Floats:
+                    each = [i * linear.shift_of([name], among) for i, name in enumerate(names)]
                     return np.asarray(np.sum(each, axis=0))
 
-                yield from self._of_reading(FaultKind.DRIFT, instrument, names[0], way)
+                yield from self._of_reading(FaultKind.DRIFT, instrument, names[0], way, among)
 
-    def _by_instrument(self) -> Iterator[tuple[str, list[str]]]:
-        """Yield each instrument with a display, and its readings in the order they are made."""
-        for instrument in sorted({self.roles[n].instrument for n in self.order}):
-            yield instrument, [n for n in self.order if self.roles[n].instrument == instrument]
+    def _by_instrument(self) -> Iterator[tuple[str, list[str], frozenset[str] | None]]:
+        """Yield each instrument with a display, its readings in the order they are made, labels.
 
-    def _of_reading(self, kind: FaultKind, subject: str, name: str, way: Way) -> Iterator[_Shift]:
+        No labels where all trials were read on the same ones, so that every trial is meant.
+        """
+        lab = self.experiment
+        if not any(trial.instruments for trial in lab.trials):
+            for instrument in sorted({self.roles[n].instrument for n in self.order}):
+                names = [n for n in self.order if self.roles[n].instrument == instrument]
+                yield instrument, names, None
+            return
+        labels: dict[str, dict[str, list[str]]] = {}
+        for trial in lab.trials:
+            used = {role.name: role.instrument for role in lab.roles_in(trial)}
+            for name in self.order:
+                shared = self.roles[name].once or name in lab.shared_readings
+                label = name if shared else f"{name}, trial {trial.name}"
+                labels.setdefault(used[name], {}).setdefault(name, []).append(label)
+        for instrument, found in sorted(labels.items()):
+            yield instrument, [*found], frozenset(one for each in found.values() for one in each)
+
+    def _of_reading(
+        self,
+        kind: FaultKind,
+        subject: str,
+        name: str,
+        way: Way,
+        among: frozenset[str] | None = None,
+    ) -> Iterator[_Shift]:
         """Yield a shift if the reading has a display step, and it moves an amount."""
-        step = self.step.get(name, math.nan)
+        step = self.step.get(name, math.nan) if among is None else self.linear.step_of(name, among)
         if not math.isnan(step) and way(self.linear).any():
             yield _Shift(kind, subject, name, way, self.roles[name].unit, step)
 
@@ -386,14 +413,20 @@ class _Search:
 
     def _repeatability(self) -> Iterator[Fault]:
         """Yield of each instrument how much worse than stated it would have to repeat."""
-        for instrument, names in self._by_instrument():
-            step, stated = self.step[names[0]], self.linear.noise_of(names[0])
+        for instrument, names, among in self._by_instrument():
+            step = self.linear.step_of(names[0], among)
+            stated = self.linear.noise_of(names[0], among)
 
-            def at(sigma: float, names: list[str] = names) -> Verdict:
-                return self._verdict(lambda a: a.repeating(dict.fromkeys(names, sigma)))
+            def at(
+                sigma: float, names: list[str] = names, among: frozenset[str] | None = among
+            ) -> Verdict:
+                noise = dict.fromkeys(names, sigma)
+                return self._verdict(lambda a: a.repeating(noise, among))
 
-            def weight(ratio: float, names: list[str] = names) -> float:
-                return self.linear.variance_of(names, ratio)
+            def weight(
+                ratio: float, names: list[str] = names, among: frozenset[str] | None = among
+            ) -> float:
+                return self.linear.variance_of(names, ratio, among)
 
             most = stated + _MOST_USUAL * _USUAL[FaultKind.REPEATABILITY] * (stated or step)
             guess = max(self._wider(weight, stated), 1.05 * stated, step / 8)

@@ -30,7 +30,7 @@ from ..uncertainty.ratio_set import Interval
 from ..uncertainty.sources import nominal
 from .evidence import Evidence, air_of
 from .routes import ROUTES_LEVEL, SIDES, Agreement
-from .statement import concluded
+from .statement import concluded, would
 from .verdict import Caveat, CaveatKind, Diagnosis, Reason, VerdictKind
 from .yields import yield_for
 
@@ -406,6 +406,8 @@ def caveat_sentence(caveat: Caveat, evidence: Evidence) -> str:
             )
         case CaveatKind.UNPLANNED_LOOK:
             return _unplanned_look(evidence, value)
+        case CaveatKind.FINER_ALONE:
+            return _finer_alone(evidence)
         case CaveatKind.UNKNOWN_VARIATION if len(evidence.amounts) > 1:
             return (
                 "How much trials differ is unknown, and these read too much alike to show it: the "
@@ -458,6 +460,21 @@ def warning_sentences(evidence: Evidence, diagnosis: Diagnosis | None = None) ->
         for one in evidence.warnings
         if one.kind is not CaveatKind.ASSUMPTION and not (mistyped and one.kind in _AFTER_SLIPS)
     ]
+
+
+def _finer_alone(evidence: Evidence) -> str:
+    """Say what the trials on the finer instruments tell without the others."""
+    alone = evidence.finer_alone
+    assert alone is not None
+    names = [trial.name for trial in alone.experiment.trials]
+    one = len(names) == 1
+    which = f"Trial {names[0]} alone leaves" if one else f"Trials {joined(names)} alone leave"
+    found = concluded(alone.verdict.candidates, len(evidence.candidates))
+    return (
+        "Every trial counts alike in the verdict, however fine its instruments. "
+        f"{which} less uncertain than all together and {would(found)}: judge by "
+        f"{'it' if one else 'them'} alone if that was meant before the readings were seen."
+    )
 
 
 def _scatter_sentence(evidence: Evidence, ratio_of_spread: float) -> str:

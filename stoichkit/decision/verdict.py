@@ -41,6 +41,7 @@ class CaveatKind(StrEnum):
     OVER_RECOVERY = "the yield is over the recovery stated, but not over 100 %"
     SINGLE_TRIAL = "a single trial"
     UNPLANNED_LOOK = "the verdict was asked for oftener than planned"
+    FINER_ALONE = "trials on the finer instruments alone tell more"
     UNKNOWN_VARIATION = "nothing shows how much the trials differ"
     STILL_CHANGING = "a mass was still changing, which does not change the verdict"
     DOMINANT_SOURCE = "one source dominates the budget"

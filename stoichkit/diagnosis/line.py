@@ -326,7 +326,7 @@ def _by_reading(evidence: Evidence, two: str, gap: float) -> Diagnosis:
     used = species_text(experiment.consumed.species)
     help_ = f"let more {used} react"
     if first.kind in _MORE_HELPS and 1.2 < factor < 1000:
-        step = experiment.instruments[role.instrument].readability
+        step = experiment.instruments[experiment.read_on(name)[0]].readability
         finer = step / 10 ** math.ceil(math.log10(factor))
         help_ = (
             f"about {two_digits(factor)} times as much {used}, or steps of {finer:.12g} "
@@ -337,8 +337,8 @@ def _by_reading(evidence: Evidence, two: str, gap: float) -> Diagnosis:
     return Diagnosis(
         kind=DiagnosisKind.LIMITED,
         sentence=(
-            f"Limited by the {role.instrument}: {100 * share:.0f} % of what is uncertain is in "
-            f"reading “{name}”; {help_}."
+            f"Limited by the {experiment.read_on(name)[0]}: {100 * share:.0f} % of what is "
+            f"uncertain is in reading “{name}”; {help_}."
         ),
         readings=(name,),
     )

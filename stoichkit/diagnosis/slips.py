@@ -96,12 +96,12 @@ def off_grid(
     experiment: Experiment,
 ) -> Iterator[tuple[str, str, str, str]]:
     """Yield (trial, reading, typed, nearest value shown) of readings off their display's grid."""
-    roles = {role.name: role for role in experiment.roles()}
-    everything: list[tuple[str, Mapping[str, tuple[str, ...]]]] = [
-        ("", experiment.shared_readings),
-        *((trial.name, trial.readings) for trial in experiment.trials),
+    everything: list[tuple[str, Mapping[str, tuple[str, ...]], Sequence[Role]]] = [
+        ("", experiment.shared_readings, experiment.roles()),
+        *((one.name, one.readings, experiment.roles_in(one)) for one in experiment.trials),
     ]
-    for owner, readings in everything:
+    for owner, readings, made in everything:
+        roles = {role.name: role for role in made}
         for name, texts in readings.items():
             step = experiment.instruments[roles[name].instrument].readability
             for text in texts:
@@ -110,9 +110,9 @@ def off_grid(
                     yield owner, name, text, _nearest(_exact(reading), step)
 
 
-def suspects(experiment: Experiment, readings: Mapping[str, tuple[str, ...]]) -> list[Suspect]:
+def suspects(experiment: Experiment, trial: Trial) -> list[Suspect]:
     """Return the ways in which the readings of one trial may have been mistyped."""
-    sheet = _Sheet.of(experiment, readings)
+    sheet = _Sheet.of(experiment, trial.readings, experiment.roles_in(trial))
     groups = [(name,) for name in sheet.roles] + sheet.by_amount()
     groups += [tuple(n for n in sheet.roles if sheet.roles[n].unit == unit) for unit in UNITS]
     found = [*sheet.swapped(), *sheet.tared(), *sheet.scaled(groups)]
@@ -121,7 +121,7 @@ def suspects(experiment: Experiment, readings: Mapping[str, tuple[str, ...]]) ->
 
 def shared_suspects(experiment: Experiment) -> list[Suspect]:
     """Return the ways in which readings shared by all trials may have been mistyped."""
-    sheet = _Sheet.of(experiment, experiment.shared_readings)
+    sheet = _Sheet.of(experiment, experiment.shared_readings, experiment.roles())
     return _once(
         one for name in sheet.roles for one in (*sheet.scaled([(name,)]), *sheet.digits(name))
     )
@@ -146,8 +146,10 @@ class _Sheet:
     typed: Mapping[str, Reading]
 
     @staticmethod
-    def of(experiment: Experiment, readings: Mapping[str, tuple[str, ...]]) -> _Sheet:
-        roles = {r.name: r for r in experiment.roles() if r.name in readings}
+    def of(
+        experiment: Experiment, readings: Mapping[str, tuple[str, ...]], made: Sequence[Role]
+    ) -> _Sheet:
+        roles = {r.name: r for r in made if r.name in readings}
         typed = {name: read_value(role, readings[name]) for name, role in roles.items()}
         return _Sheet(experiment, roles, typed)
 
@@ -466,7 +468,7 @@ def _of_trial(
     p_typed = max((judged.p.get(name, 0.0) for name in supported), default=0.0)
     usual = median(fellows_mol) if fellows_mol else 0.0
     ranked: list[tuple[tuple[int, float], Slip]] = []
-    for suspect in suspects(experiment, trial.readings):
+    for suspect in suspects(experiment, trial):
         again = _judged(experiment, _corrected(experiment, trial, suspect), supported)
         best = max(again.p, key=lambda name: again.p[name], default="")
         if not best or again.p[best] < _RESTORED or again.consumed_mol <= 0:
@@ -512,7 +514,7 @@ def _corrected(experiment: Experiment, trial: Trial, suspect: Suspect) -> Trial:
     for name, text in suspect.changes:
         kept = changed[name]
         changed[name] = (text,) * len(kept) if name in means else (*kept[:-1], text)
-    return Trial(trial.name, changed, trial.group)
+    return replace(trial, readings=changed)
 
 
 def corrected(experiment: Experiment, slip: Slip) -> Experiment:
@@ -545,7 +547,7 @@ def corrected(experiment: Experiment, slip: Slip) -> Experiment:
     for trial in experiment.trials:
         suspect = given if trial.name == slip.trial else None
         if not slip.trial and given.changes:  # each trial has values of its own
-            found = suspects(experiment, trial.readings)
+            found = suspects(experiment, trial)
             key = slip.kind, slip.readings, slip.rule
             suspect = next((s for s in found if (s.kind, s.names, s.rule) == key), None)
         trials.append(trial if suspect is None else _corrected(experiment, trial, suspect))
@@ -576,9 +578,7 @@ def _of_all(experiment: Experiment, judged: Sequence[_Judged]) -> list[Slip]:
         typed = _as_typed(experiment, experiment.shared_readings, suspect.names)
         _add_common(found, changed, suspect, typed)
     if len(trials) > 1:
-        alike = [
-            {(s.kind, s.names, s.rule): s for s in suspects(experiment, t.readings)} for t in trials
-        ]
+        alike = [{(s.kind, s.names, s.rule): s for s in suspects(experiment, t)} for t in trials]
         for key, suspect in alike[0].items():
             if suspect.kind is SlipKind.TRANSPOSED or any(key not in one for one in alike):
                 continue

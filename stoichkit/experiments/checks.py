@@ -386,9 +386,14 @@ def checked_order(value: object, roles: Sequence[Role]) -> tuple[str, ...]:
 
 
 def check_readings(
-    roles: Sequence[Role], shared: Mapping[str, tuple[str, ...]], trials: Sequence[Trial]
+    roles: Sequence[Role],
+    shared: Mapping[str, tuple[str, ...]],
+    trials: Sequence[Trial],
+    instruments: Mapping[str, Instrument] = FrozenMap(),
 ) -> None:
     """Raise ExperimentError unless every reading has a role and every role its reading.
+
+    Instruments of a trial's own are ones of the record, for the same kind of reading.
 
     >>> weighing = Role(name="dish", instrument="balance", quantity="mass", unit="g")
     >>> check_readings([weighing], {}, [Trial("1", {"dosh": "1.00"})])
@@ -409,6 +414,7 @@ def check_readings(
                 fix="Give each trial a name of its own.",
             )
         seen.add(trial.name)
+        _check_own_instruments(trial, index, roles, instruments)
         for name, texts in trial.readings.items():
             place = field_path("trials", index, name)
             _check_reading(by_name, name, texts, place)
@@ -428,6 +434,37 @@ def check_readings(
                 )
         for role in roles:
             _check_given(role, trial, index, shared, by_name)
+
+
+def _check_own_instruments(
+    trial: Trial, index: int, roles: Sequence[Role], instruments: Mapping[str, Instrument]
+) -> None:
+    """Raise ExperimentError unless what a trial was read on instead can stand in its place."""
+    in_use = [*dict.fromkeys(role.instrument for role in roles)]
+    for name, other in trial.instruments.items():
+        place = field_path("trials", index, "instruments", name)
+        if name not in in_use:
+            raise ExperimentError(
+                "No reading is made on an instrument of this name.",
+                field=place,
+                given=name,
+                allowed=", ".join(in_use),
+                fix=nearest(name, in_use),
+            )
+        alike = [
+            one
+            for one, made in instruments.items()
+            if type(made) is type(instruments[name]) and made.unit == instruments[name].unit
+        ]
+        if other not in alike:
+            raise ExperimentError(
+                f"This cannot stand in the place of “{name}”.",
+                field=place,
+                given=other,
+                allowed=", ".join(alike),
+                fix=nearest(other, alike)
+                or "Describe the other instrument in a table of its own, of the same kind.",
+            )
 
 
 def _check_reading(

@@ -96,6 +96,7 @@ def to_tables(experiment: Experiment) -> dict[str, Any]:
             {
                 "name": trial.name,
                 **({"group": trial.group} if trial.group else {}),
+                **({"instruments": dict(trial.instruments)} if trial.instruments else {}),
                 **_readings(trial.readings),
             }
             for trial in experiment.trials
@@ -504,8 +505,11 @@ def _trial(table: Mapping[str, Any]) -> Trial:
         for name, typed in table.items()
         if name not in RESERVED
     }
-    name, group = (_label(table.get(key, ""), key) for key in RESERVED)
-    return Trial(name, FrozenMap(readings), group)
+    name, group = (_label(table.get(key, ""), key) for key in ("name", "group"))
+    own = table.get("instruments", {})
+    if isinstance(own, Mapping):
+        own = {key: _label(value, field_path("instruments", key)) for key, value in own.items()}
+    return Trial(name, FrozenMap(readings), group, own)
 
 
 def _label(value: Any, field: str) -> str:

@@ -19,11 +19,13 @@ from ..chemistry.candidates import Candidate
 from ..chemistry.equation import balance_equation
 from ..errors import ExperimentError, ModelError, Refusal, StoichkitError
 from ..measurement.base import Instrument, show
+from ..measurement.displays import Balance
 from ..measurement.registry import KINDS, make_instrument
 from ..uncertainty import entry
 from ..uncertainty.readings import parse_number
 from .own_slots import Found, Read, Recipe, Rule, Slot, Suggestion
 from .own_ways import RECIPES
+from .parts import relocated
 from .record import Experiment
 
 MAX_TEXT = 2000
@@ -444,7 +446,7 @@ def weighed(
     states: Iterable[int | str] = (),
     candidates: Iterable[str] = (),
     ion: str = "",
-    balance_g: float | str = 0.01,
+    balance_g: float | str | Sequence[float | str] = 0.01,
     repeatability_g: float | str | None = None,
     title: str = "",
 ) -> Experiment:
@@ -467,8 +469,9 @@ def weighed(
     ion : str, optional
         The ion in the solution that the metal made comes from, or its salt: "Cu2+", "CuSO4". Its
         usual ion if left out.
-    balance_g : float or str
-        Step of the balance.
+    balance_g : float or str, or list of such
+        Step of the balance; a list has one for each trial, where they were weighed on different
+        ones.
     repeatability_g : float or str, optional
         Standard deviation of repeated weighings; half a step if left out.
     title : str, optional
@@ -495,6 +498,7 @@ def weighed(
     """
     used, used_texts = _weighings(consumed, "consumed")
     made, made_texts = _weighings(produced, "produced")
+    steps = _steps(balance_g, len(used_texts))
     named = entry.listed("candidates", candidates, str, error=ExperimentError)
     way, slots = "reaction", {"substance": used, "candidates": _list_text(named)}
     if not named:
@@ -507,7 +511,7 @@ def weighed(
         "product": made,
         "weighed": "before and after" if len(used_texts[0]) == 2 else "alone",
         "product_weighed": "on paper" if len(made_texts[0]) == 2 else "alone",
-        "balance.readability_g": _figure("balance_g", balance_g),
+        "balance.readability_g": steps[0],
         "title": title,
     }
     if repeatability_g is not None:
@@ -530,9 +534,43 @@ def weighed(
         )
     names = found.experiment.reading_names()
     rows = [(*a, *b) for a, b in zip(used_texts, made_texts, strict=True)]
-    return found.experiment.with_readings(
+    lab = found.experiment.with_readings(
         {name: [row[place] for row in rows] for place, name in enumerate(names)}
     )
+    return lab if len(set(steps)) == 1 else _on_several_balances(lab, steps)
+
+
+def _steps(given: object, trials: int) -> list[str]:
+    """Return the step of the balance of each trial, as text."""
+    if not isinstance(given, list | tuple):
+        return [_figure("balance_g", given)] * trials
+    if len(given) != trials:
+        raise ExperimentError(
+            "There is not one balance for each trial.",
+            field="balance_g",
+            given=f"{len(given)} for {trials} trials",
+            allowed="one step for all trials, or a list with one for each",
+        )
+    return [_figure("balance_g", one) for one in given]
+
+
+def _on_several_balances(lab: Experiment, steps: Sequence[str]) -> Experiment:
+    """Return a lab whose trials were weighed on balances of these steps."""
+    usual = lab.instruments["balance"]
+    assert isinstance(usual, Balance)
+    names: dict[float, str] = {usual.readability_g: "balance"}
+    trials = []
+    for trial, text in zip(lab.trials, steps, strict=True):
+        try:
+            step = parse_number(text, "balance_g").value
+            if step not in names:
+                names[step] = f"balance {len(names) + 1}"
+                other = replace(usual, readability_g=step)
+                lab = lab.with_instrument(names[step], other)
+        except StoichkitError as error:
+            raise relocated(error, field="balance_g") from error
+        trials.append(replace(trial, instruments={"balance": names[step]}))
+    return lab.with_trials(trials)
 
 
 def _list_text(items: Iterable[int | str]) -> str:

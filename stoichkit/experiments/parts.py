@@ -14,7 +14,7 @@ from ..errors import ExperimentError, StoichkitError
 from ..uncertainty import entry
 from ..uncertainty.readings import parse_number
 
-RESERVED = ("name", "group")
+RESERVED = ("name", "group", "instruments")
 """Names that no reading may have, because a trial uses them itself."""
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _STATEMENT = re.compile(r"(EU)?H[0-9]{3}[A-Za-z]{0,2}( .+)?", re.DOTALL)
@@ -157,6 +157,9 @@ class Trial:
         (heated to constant mass). Kept as tuples of texts, so "1.50" stays "1.50".
     group : str, optional
         Who did it, when several groups share one record.
+    instruments : mapping of str to str, optional
+        Where the trial was read on other instruments than the amounts name: the name there, and
+        that of the instrument used in its place.
 
     Raises
     ------
@@ -173,12 +176,24 @@ class Trial:
     name: str
     readings: Mapping[str, tuple[str, ...]]
     group: str = ""
+    instruments: Mapping[str, str] = FrozenMap()
 
     def __post_init__(self) -> None:
         check_name(self.name, "name", "a trial")
         check_text(self.group, "group")
         readings = frozen_readings(self.readings, f"trial {self.name}")
         object.__setattr__(self, "readings", readings)
+        if not isinstance(self.instruments, Mapping):
+            raise ExperimentError(
+                "The instruments of a trial are not a table.",
+                field="instruments",
+                given=self.instruments,
+                allowed="the name that an amount uses, and that of the instrument used instead",
+            )
+        for one in (*self.instruments, *self.instruments.values()):
+            check_name(one, "instruments", "an instrument")
+        used = {name: other for name, other in self.instruments.items() if other != name}
+        object.__setattr__(self, "instruments", FrozenMap(used))
 
 
 def trials_of(
@@ -189,7 +204,7 @@ def trials_of(
     """Return the trials that columns of readings stand for, with their readings in an order.
 
     >>> trials_of({"b": ["2", "4"], "a": ["1", ["3", "3"]]}, ["x", "y"], ["a", "b"])[1]
-    Trial(name='y', readings=FrozenMap({'a': ('3', '3'), 'b': ('4',)}), group='')
+    Trial(name='y', readings=FrozenMap({'a': ('3', '3'), 'b': ('4',)}), group='', ...)
     """
     given = entry.mapping(
         "readings", columns, "{reading: [as typed in each trial]}", error=ExperimentError

@@ -174,7 +174,7 @@ class Experiment:
         }
         for name, value in checked.items():
             object.__setattr__(self, name, value)
-        check_readings(self.roles(), self.shared_readings, self.trials)
+        check_readings(self.roles(), self.shared_readings, self.trials, self.instruments)
         object.__setattr__(self, "order", checked_order(self.order, self.roles()))
         for side in ("consumed", "produced"):
             model = getattr(self, side)
@@ -339,9 +339,63 @@ class Experiment:
         texts = self.shared_readings.get(name) or self.example().readings.get(name, ())
         return max(len(texts), 1)
 
+    def roles_in(self, trial: Trial) -> tuple[Role, ...]:
+        """Return the roles with the instruments of one trial, which may have its own.
+
+        What serves all trials (a shared reading, a stock solution) is read on those of the record.
+
+        Examples
+        --------
+        >>> from stoichkit.measurement.displays import Balance
+        >>> from stoichkit import experiments
+        >>> lab = experiments.load("tin-oxide").with_instrument("fine", Balance(readability_g=1e-3))
+        >>> own = Trial("fine", lab.trials[0].readings, instruments={"balance": "fine"})
+        >>> {role.instrument for role in lab.with_trials([*lab.trials, own]).roles_in(own)}
+        {'fine'}
+        """
+        if not trial.instruments:
+            return self.roles()
+        return tuple(
+            role
+            if role.once or role.name in self.shared_readings
+            else replace(role, instrument=trial.instruments.get(role.instrument, role.instrument))
+            for role in self.roles()
+        )
+
+    def read_on(self, name: str) -> tuple[str, ...]:
+        """Return the instruments that a reading was made on, over all trials, the coarsest first.
+
+        >>> from stoichkit import experiments
+        >>> experiments.load("copper-silver").read_on("paper")
+        ('balance',)
+        """
+        role = next(role for role in self.roles() if role.name == name)
+        usual = role.instrument
+        if role.once or name in self.shared_readings or not self.trials:
+            return (usual,)
+        found = dict.fromkeys(trial.instruments.get(usual, usual) for trial in self.trials)
+        return tuple(sorted(found, key=lambda one: -self.instruments[one].readability))
+
+    def instruments_in_words(self) -> tuple[str, ...]:
+        """Describe each instrument in a sentence, and which trials were read on others.
+
+        >>> from stoichkit import experiments
+        >>> experiments.load("tin-oxide").instruments_in_words()
+        ('A balance reading to 0.001 g, ...',)
+        """
+        said = [one.describe() for one in self.instruments.values()]
+        own: dict[tuple[str, str], list[str]] = {}
+        for trial in self.trials:
+            for pair in trial.instruments.items():
+                own.setdefault(pair, []).append(trial.name)
+        for (name, other), names in own.items():
+            word = "Trial" if len(names) == 1 else "Trials"
+            said.append(f"{word} {', '.join(names)}: read on “{other}” in place of “{name}”.")
+        return tuple(said)
+
     def _readings_of(self, trial: Trial) -> Iterator[tuple[Role, tuple[str, ...], str]]:
         """Yield each role with its typed texts and the trial it belongs to ("" for all)."""
-        for role in self.roles():
+        for role in self.roles_in(trial):
             shared = role.once or role.name in self.shared_readings
             texts = (self.shared_readings if shared else trial.readings).get(role.name, ())
             if texts or not role.needs_reading:
@@ -406,7 +460,9 @@ class Experiment:
         >>> experiments.load("copper-plating").assumptions()
         ('The repeatability of the timer was not stated; 0.5 s is assumed (half the ...).',)
         """
-        return assumptions_of(self.roles(), self.instruments)
+        own = (role for t in self.trials if t.instruments for role in self.roles_in(t))
+        everything = (*self.roles(), *own)
+        return assumptions_of(everything, self.instruments)
 
     def questions(self) -> tuple[Question, ...]:
         """Return what looks odd about the readings, and heating that may not be finished.
@@ -433,7 +489,8 @@ class Experiment:
                 for group in dict.fromkeys(trial.group for trial in self.trials):
                     read = (t.readings.get(role.name) for t in self.trials if t.group == group)
                     last = [one[-1] for one in read if one]
-                    text = vessel_question(role.name, last, self.instruments[role.instrument])
+                    balance = self.instruments[self.read_on(role.name)[0]]
+                    text = vessel_question(role.name, last, balance)
                     if text:
                         found[Question("", role.name, text)] = None
         return tuple(found)

@@ -93,7 +93,7 @@ def _evidence(evidence: Evidence) -> Iterator[Part]:
         yield f"{more} more trials are judged but not in this table."
     if shared := _shared(experiment):
         yield f"The same in every trial: {joined(shared)}."
-    instruments = tuple(one.describe() for one in experiment.instruments.values())
+    instruments = experiment.instruments_in_words()
     if instruments:
         yield Bullets(instruments)
     yield ratio_sentence(evidence)

@@ -423,7 +423,7 @@ def about_section(evidence: Evidence) -> Section | None:
     experiment = evidence.experiment
     parts: list[Part] = [experiment.about] if experiment.about.strip() else []
     parts += [Bullets(experiment.notes)] if experiment.notes else []
-    instruments = tuple(one.describe() for one in experiment.instruments.values())
+    instruments = experiment.instruments_in_words()
     parts += ["Instruments:", Bullets(instruments)] if instruments else []
     parts += ["Formulas, as they were read:", Bullets(_formulas_read(experiment))]
     return Section("About the experiment", tuple(parts)) if parts else None

@@ -105,7 +105,11 @@ def test_what_cannot_be_seen_is_not_named() -> None:
     for experiment in (clean, small, alike):
         assert find_slips(experiment) == ()
     texts = {"wire before": ("3.33",)}
-    digits = [s for s in suspects(clean, texts) if s.kind is SlipKind.TRANSPOSED]
+    digits = [
+        s
+        for s in suspects(clean, replace(clean.trials[0], readings=texts))
+        if s.kind is SlipKind.TRANSPOSED
+    ]
     assert digits == []
 
 
@@ -185,7 +189,7 @@ def test_what_a_reading_might_have_been() -> None:
     silver = experiments.load("copper-silver")
     odd = silver.with_reading("bench 2", "paper", "0.705")
     assert list(off_grid(odd)) == [("bench 2", "paper", "0.705", "0.70")]
-    first = suspects(silver, silver.trials[0].readings)[0]
+    first = suspects(silver, silver.trials[0])[0]
     assert first.changes == (("wire before", "2.82"), ("wire after", "2.94"))
     gas = experiments.load("magnesium-gas").with_reading("", "room pressure", "1008.0")
     changes = [s.changes for s in shared_suspects(gas) if s.rule == "hPa"]

@@ -115,6 +115,8 @@ EMPTY_TRIALS = 3
 """Rows of a lab that has no readings yet."""
 ALL_TRIALS = -1
 """Position of the readings that serve all trials."""
+WEIGHED_ON = "instruments"
+"""Name of the column that says on which of several balances a trial was weighed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,10 +142,15 @@ class Row:
     def label(self) -> str:
         """Name and unit.
 
-        >>> Row("wire before", "g").label
-        'wire before, g'
+        >>> Row("wire before", "g").label, Row(WEIGHED_ON, "").label
+        ('wire before, g', 'weighed on')
         """
-        return f"{self.name}, {self.unit}"
+        return f"{self.name}, {self.unit}" if self.unit else self.heading
+
+    @property
+    def heading(self) -> str:
+        """What stands above the column."""
+        return "weighed on" if self.name == WEIGHED_ON else self.name
 
 
 @dataclass(slots=True)
@@ -156,8 +163,8 @@ class TrialTexts:
 
     @property
     def empty(self) -> bool:
-        """Whether nothing is typed for this trial."""
-        return not any(text.strip() for text in self.readings.values())
+        """Whether no reading is typed for this trial."""
+        return not any(t.strip() for name, t in self.readings.items() if name != WEIGHED_ON)
 
 
 @dataclass(slots=True)
@@ -203,6 +210,8 @@ def form_of(experiment: Experiment) -> Form:
         for name in names
         if (role := roles[name])
     )
+    if len(balances_to_choose(experiment)) > 1:
+        rows = (*rows, Row(WEIGHED_ON, "", optional=True))
     return Form(
         title=experiment.title,
         invented=experiment.invented,
@@ -235,12 +244,39 @@ def _trials_of(experiment: Experiment, names: Sequence[str]) -> list[TrialTexts]
         TrialTexts(
             trial.name,
             trial.group,
-            {name: "; ".join(trial.readings.get(name, ())) for name in names},
+            {
+                name: _weighed_on(trial, experiment)
+                if name == WEIGHED_ON
+                else "; ".join(trial.readings.get(name, ()))
+                for name in names
+            },
         )
         for trial in experiment.trials
     ]
     numbers = range(1, EMPTY_TRIALS + 1)
     return found or [TrialTexts(f"trial {i}", "", dict.fromkeys(names, "")) for i in numbers]
+
+
+def balances_to_choose(experiment: Experiment) -> tuple[str, ...]:
+    """Return the balances that a trial may be weighed on, that of the amounts first.
+
+    None where the amounts use two balances: then each is the one of its readings.
+
+    >>> from stoichkit import experiments
+    >>> balances_to_choose(experiments.load("copper-silver"))
+    ('balance',)
+    """
+    made = experiment.instruments
+    used = {r.instrument for r in experiment.roles() if isinstance(made[r.instrument], Balance)}
+    if len(used) != 1:
+        return ()
+    others = (n for n, one in made.items() if isinstance(one, Balance) and n not in used)
+    return (*used, *others)
+
+
+def _weighed_on(trial: Trial, experiment: Experiment) -> str:
+    usual = balances_to_choose(experiment)[0]
+    return trial.instruments.get(usual, usual)
 
 
 _FROM_TRIALS = re.compile(r"(.+?)\s+from\s+([0-9]{1,6})\s+trials", re.IGNORECASE)
@@ -504,7 +540,7 @@ class _Reader:
         """Return the readings typed for one trial, or for all, and refuse what is no number."""
         found = {}
         for row in self.form.rows:
-            if row.name not in typed:
+            if row.name not in typed or row.name == WEIGHED_ON:
                 continue
             try:
                 texts = _numbers(typed[row.name], row)
@@ -516,11 +552,49 @@ class _Reader:
 
     def _trial(self, typed: TrialTexts, index: int) -> Trial:
         readings = self._readings(typed.readings, index)
+        used = self._used(typed.readings.get(WEIGHED_ON, ""), index)
         try:
-            return Trial(typed.name.strip(), readings, typed.group)
+            return Trial(typed.name.strip(), readings, typed.group, used)
         except StoichkitError as error:
             self.refusals[Place("trial", index)] = refusal_of(error)
-            return Trial(f"trial {index + 1}", readings, typed.group)
+            return Trial(f"trial {index + 1}", readings, typed.group, used)
+
+    def _used(self, text: str, index: int) -> dict[str, str]:
+        """Return the instruments of a trial's own: a balance by its name, its number or its step.
+
+        Those of kinds that the sheet has no column for stay as they are in the record.
+        """
+        known = balances_to_choose(self.base)
+        kept = {t.name: t.instruments for t in self.base.trials}
+        found = dict(kept.get(self.form.trials[index].name, {}))
+        if len(known) < 2:
+            return found
+        found.pop(known[0], None)
+        plain = text.strip().casefold().replace(",", ".").removesuffix("g").strip()
+        steps = {name: self.form.balances[name].readability_g for name in known}
+        same_step = [name for name, step in steps.items() if _same_number(step, plain)]
+        by_name = {name.casefold(): name for name in known}
+        by_name |= {str(place): name for place, name in enumerate(known, start=1)}
+        if text.strip().casefold() in by_name:
+            found[known[0]] = by_name[text.strip().casefold()]
+        elif len(same_step) == 1:
+            found[known[0]] = same_step[0]
+        elif plain:
+            shown = ", ".join(f"{place} or {name}" for place, name in enumerate(known, start=1))
+            self.refusals[Place("reading", index, WEIGHED_ON)] = Refusal(
+                "There are several balances of this step."
+                if same_step
+                else "There is no balance of this name.",
+                f"Allowed: {shown}.",
+            )
+        return found
+
+
+def _same_number(one: str, other: str) -> bool:
+    try:
+        return parse_number(one).value == parse_number(other).value
+    except StoichkitError:
+        return False
 
 
 def _share(text: str, what: str) -> float:

@@ -20,6 +20,7 @@ depend on the speed of typing.)
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
@@ -38,11 +39,13 @@ from ..kit.saving import free_target, suggested_path
 from ..kit.telling import Telling
 from .form import (
     ALL_TRIALS,
+    WEIGHED_ON,
     BalanceTexts,
     Form,
     Outcome,
     Place,
     TrialTexts,
+    balances_to_choose,
     copy_form,
     describe_place,
     evaluate,
@@ -460,6 +463,63 @@ class ReadingsState(HeldTexts):
                 self._begin(Place(part, name=name), f"typed {name}, {part}")
                 setattr(texts, f"{part}_g", text)
                 self._changed(Change.TEXT)
+
+    @property
+    def can_add_balance(self) -> bool:
+        """Whether trials could be weighed on another balance: the amounts name a single one."""
+        return bool(balances_to_choose(self._base))
+
+    @property
+    def added_balances(self) -> tuple[str, ...]:
+        """The balances that only some trials are weighed on."""
+        return balances_to_choose(self._base)[1:]
+
+    def add_balance(self) -> None:
+        """Add a balance that trials may have been weighed on, with the figures of the first.
+
+        >>> state = ReadingsState("copper-silver")
+        >>> state.add_balance()
+        >>> state.set_balance("balance 2", readability_g="0.001")
+        >>> state.set_reading(0, WEIGHED_ON, "2")
+        >>> dict(state.experiment.trials[0].instruments)
+        {'balance': 'balance 2'}
+        """
+        usual = balances_to_choose(self._base)[0]
+        name = next(
+            one for n in itertools.count(2) if (one := f"balance {n}") not in self._base.instruments
+        )
+        self._begin(None, "added a balance")
+        self._base = self._base.with_instrument(name, self._base.instruments[usual])
+        self.form.balances[name] = replace(self.form.balances[usual])
+        self._with_the_column()
+
+    def remove_balance(self, name: str) -> None:
+        """Remove a balance; trials weighed on it count as weighed on the usual one."""
+        usual, *others = balances_to_choose(self._base)
+        if name not in others:
+            raise ExperimentError(
+                "This balance cannot be removed.", given=name, allowed=", ".join(others) or None
+            )
+        self._begin(None, f"removed {name}")
+        kept = {n: one for n, one in self._base.instruments.items() if n != name}
+        trials = tuple(
+            replace(t, instruments={}) if name in t.instruments.values() else t
+            for t in self._base.trials
+        )
+        self._base = replace(self._base, instruments=kept, trials=trials)
+        del self.form.balances[name]
+        for trial in self.form.trials:
+            if trial.readings[WEIGHED_ON].strip().casefold() == name.casefold():
+                trial.readings[WEIGHED_ON] = usual
+        self._with_the_column()
+
+    def _with_the_column(self) -> None:
+        """Show the column for the balance of each trial where there are several, and only then."""
+        self.form.rows = form_of(self._base).rows
+        names = [row.name for row in self.form.rows if not row.shared]
+        for trial in (*self.form.trials, *self._removed):
+            trial.readings = {name: trial.readings.get(name, "") for name in names}
+        self._changed(Change.TRIALS)
 
     def set_cells(self, trial: int, column: int, texts: Sequence[Sequence[str]]) -> None:
         """Take over a block of readings, from a trial and a column on, as one step.

@@ -229,7 +229,7 @@ class ClassScreen:
             whole = state.refusal is None
             found.append(details(first["caption"], [{**first, "caption": ""}]) if whole else first)
         lab = state.experiment
-        used = [one.describe() for one in lab.instruments.values()]
+        used = lab.instruments_in_words()
         names = ", ".join(c.name for c in lab.candidates)
         found.append(details("Read as which lab", [
             words(f"{lab.title}. Candidates: {names}."), bullets(used),

@@ -169,7 +169,7 @@ class ReadingsScreen:
                     "refusal": "" if refusal is None else str(refusal),
                 }
             )
-        units = {r.unit for r in rows}
+        units = {r.unit for r in rows if r.unit}
         same = f", {next(iter(units))}" if len(units) == 1 else ""
         made, used = shown_species(state.base.produced.species), shown_species(
             state.base.consumed.species
@@ -184,7 +184,7 @@ class ReadingsScreen:
             make.sheet(
                 "sheet",
                 "Readings",
-                [{"label": r.name, "unit": "" if same else r.unit} for r in rows],
+                [{"label": r.heading, "unit": "" if same else r.unit} for r in rows],
                 lines,
                 lambda i, column, texts: state.set_cells(i, column, texts),
                 renamed=state.rename_trial,
@@ -245,6 +245,7 @@ class ReadingsScreen:
                     name.capitalize(),
                     f"reads to {texts.readability_g.strip() or '?'} g, {stated}",
                     [
+                        *self._another(make, name, first=name == next(iter(form.balances))),
                         make.field(
                             f"{name}:step", "Display step, g", texts.readability_g,
                             partial(self._step, name),
@@ -271,6 +272,17 @@ class ReadingsScreen:
         if others:
             found.append(details("Other instruments", [bullets(others)]))
         return found
+
+    def _another(self, make: Builder, name: str, *, first: bool) -> list[Block]:
+        """Offer another balance for some of the trials, or to remove one that was added."""
+        state = self.lab.readings
+        if first and state.can_add_balance:
+            add = make.button(f"{name}:another", "Another balance", state.add_balance, look="quiet")
+            return [add]
+        if name in state.added_balances:
+            gone = partial(state.remove_balance, name)
+            return [make.button(f"{name}:gone", f"Remove {name}", gone, look="quiet")]
+        return []
 
     def _step(self, name: str, text: str) -> None:
         self.lab.readings.set_balance(name, readability_g=text)

@@ -150,7 +150,7 @@ class StudyScreen:
             blocks.append(words(" ".join(lab.about.split())))
         header, rows = readings_table(lab)
         blocks.append(make.table("Readings", header, rows))
-        in_use = bullets(one.describe() for one in lab.instruments.values())
+        in_use = bullets(lab.instruments_in_words())
         return [*blocks, details("Instruments in use", [in_use], opened=True)]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import json
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ import stoichkit
 from stoichkit import assess, experiments
 from stoichkit.decision.statement import statement_of
 from stoichkit.widgets.state.lab import LabState
+from stoichkit.widgets.state.readings import snapshot_from, snapshot_tables
 from stoichkit.widgets.view.frame import Frame
 from stoichkit.widgets.view.head import Head
 from stoichkit.widgets.view.readings import ReadingsScreen
@@ -279,3 +281,39 @@ def test_the_page_to_hand_in_is_of_what_is_typed(page: Page) -> None:
     page.do("press", id="hand-in")
     assert "no page to hand in yet" in page.said
     assert len(page.files) == 1
+
+
+def test_trials_are_weighed_on_balances_of_their_own(page: Page) -> None:
+    """Another balance brings a column that takes its name, its number or its step."""
+    page.do("press", id="balance:another")
+    assert page.sheet["columns"][-1] == {"label": "weighed on", "unit": ""}
+    assert page.lab.history.can_undo
+    page.do("set", id="balance 2:step", to="0.001")
+    for typed in ("2", "Balance 2", "0.001", "0,001 g"):
+        page.cells(0, 4, [typed])
+        assert dict(page.lab.readings.experiment.trials[0].instruments) == {"balance": "balance 2"}
+    page.cells(0, 4, ["the blue one"])
+    refused = page.sheet["rows"][0]["cells"][4]
+    assert refused["text"] == "the blue one"
+    assert "There is no balance of this name. Allowed: 1 or balance, 2 or balance 2." in str(
+        refused["refusal"]
+    )
+    assert page.lab.waits
+    page.cells(0, 4, [""])
+    assert dict(page.lab.readings.experiment.trials[0].instruments) == {}
+    page.do("press", id="balance 2:gone")
+    assert len(page.sheet["columns"]) == 4
+    page.lab.history.undo()
+    assert page.lab.readings.form.balances["balance 2"].readability_g == "0.001"
+
+
+def test_a_kept_lab_brings_back_the_balance_of_each_trial(page: Page) -> None:
+    page.do("press", id="balance:another")
+    page.cells(1, 4, ["2"])
+    kept = snapshot_tables(page.lab.readings.snapshot())
+    other = Page("tin-oxide")
+    other.lab.readings.restore(snapshot_from(json.loads(json.dumps(kept))))
+    assert dict(other.lab.readings.experiment.trials[1].instruments) == {"balance": "balance 2"}
+    page.do("press", id="add")
+    assert page.sheet["rows"][-1]["cells"][4]["text"] == ""
+    assert page.lab.readings.outcome.left_out == ("bench 5",)
