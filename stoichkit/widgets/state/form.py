@@ -341,7 +341,7 @@ def describe_place(form: Form, place: Place) -> str:
     """
     trial = "all trials" if place.trial == ALL_TRIALS else form.trials[place.trial].name
     if place.part == "reading":
-        return f"{trial}, {place.name}"
+        return f"{trial}, {Row(place.name, '').heading}"
     if place.part == "trial":
         return trial
     words = {

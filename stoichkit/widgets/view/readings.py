@@ -245,7 +245,6 @@ class ReadingsScreen:
                     name.capitalize(),
                     f"reads to {texts.readability_g.strip() or '?'} g, {stated}",
                     [
-                        *self._another(make, name, first=name == next(iter(form.balances))),
                         make.field(
                             f"{name}:step", "Display step, g", texts.readability_g,
                             partial(self._step, name),
@@ -257,6 +256,7 @@ class ReadingsScreen:
                             refusal=refusals.get(places[1]), width=8,
                             note="empty: not stated, half a step is assumed",
                         ),
+                        *self._another(make, name, first=name == next(iter(form.balances))),
                     ],
                     refused=any(place in refusals for place in places),
                 )
