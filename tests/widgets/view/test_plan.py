@@ -273,7 +273,9 @@ def test_cautions_are_never_left_out() -> None:
     ready = experiments.load("copper-silver")
     shown = Shown(PlanScreen(LabState(replace(ready, cautions=()), autosave=False)))
     said = shown.text("plan-cautions")
-    assert "does not mean that none are needed" in said
+    assert "eye protection" in said
+    assert "H314 Causes severe skin burns and eye damage" in said  # silver nitrate
+    assert "silver waste" in said
     assert "safety data sheet" in said
 
 
