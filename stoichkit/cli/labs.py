@@ -290,7 +290,7 @@ def _judged_and_saved(lab: Experiment, options: argparse.Namespace, form: str) -
     if not lab.trials:
         print(f"Saved as {options.save}, without readings yet.")
         print(f"Next: type them into the file, then python -m stoichkit test {options.save}\n")
-        print(Document("", (), (lab_safety(lab).section(),)).text().strip())
+        print(Document(lab.title, (), (lab_safety(lab).section(),)).text().strip())
         return
     evidence = assess(lab, coverage=options.coverage)
     put(lab_report(evidence).written(form), options)

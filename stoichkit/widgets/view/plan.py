@@ -69,6 +69,9 @@ _ELSEWHERE = ("groups", "excess")
 _FILES = (
     (".html", "Bench plan (to print)", "text/html"),
     (".md", "Bench plan (Markdown)", "text/markdown"),
+    ("-cards.html", "Bench cards (to print)", "text/html"),
+    ("-stock.html", "Stock card (to print)", "text/html"),
+    ("-labels.html", "Labels (to print)", "text/html"),
     (".csv", "Blank data sheet (CSV)", "text/csv"),
     (
         ".xlsx",
@@ -463,7 +466,7 @@ class PlanScreen:
             for ending, text, kind in _FILES
         ]
         return [
-            heading("Bench plan and data sheet"),
+            heading("To print: bench plan, cards, labels, data sheet"),
             row(*(self._field(make, name) for name in _ELSEWHERE)),
             row(make.button("bench", label, self._toggle_bench), *files),
         ]
