@@ -113,7 +113,7 @@ CALLS: dict[str, dict[str, Any]] = {
     },
     "bench.hazard_statement": {"code": "H314"},
     "bench.lab_safety": {"experiment": LAB},
-    "bench.labels": {"plan_or_lab": LAB, "groups": 2},
+    "bench.labels": {"plan_or_lab": LAB, "groups": ["red", "blue"]},
     "bench.prepare_solution": {
         "solute": "NaCl", "concentration_mol_per_L": 0.1, "volume_mL": 100.0,
         "flask": measurement.VolumetricFlask(capacity_mL=100.0), "balance": BALANCE,
@@ -125,7 +125,7 @@ CALLS: dict[str, dict[str, Any]] = {
         "solute": "NaCl", "concentration_mol_per_L": 0.1, "volume_mL": 100.0,
         "relative_target": 0.01,
     },
-    "bench.stock_card": {"plan_or_lab": LAB, "groups": 2},
+    "bench.stock_card": {"plan_or_lab": LAB, "groups": ["red", "blue"]},
     "bench.write_datasheet": _file(experiment=LAB),
     "chemistry.Candidate": {"name": "a", "ratio": Fraction(2), "equation": "", "consumed": "Cu"},
     "chemistry.atomic_weight": {"symbol": "Cu"},
