@@ -680,7 +680,7 @@ def test_weighed_saves_what_test_then_judges_alike(tmp_path: Path) -> None:
     lab = load_experiment(tmp_path / "my-lab.toml")
     assert lab.trials[1].readings["Fe before"] == ("7,1",)
     assert lab.instruments["balance"].readability == 0.1
-    assert lab.cautions
+    assert not lab.cautions  # they are found when it is shown
     assert not left_over(tmp_path)
 
 
@@ -810,6 +810,8 @@ def test_new_without_readings_saves_a_lab_to_fill_in(tmp_path: Path) -> None:
     result = typed(f"{ANSWERS}\nlab.toml\n", "new", folder=tmp_path)
     assert result.returncode == 0
     assert "without readings yet" in result.stdout
+    assert "Everybody in the room wears eye protection." in result.stdout
+    assert "licensed practice decide." in " ".join(result.stdout.split())
     assert load_experiment(tmp_path / "lab.toml").trials == ()
     refused(run("test", "lab.toml", folder=tmp_path), "no readings yet", "Fe before")
 
@@ -868,3 +870,84 @@ def test_each_trial_may_have_a_balance_of_its_own(tmp_path: Path) -> None:
     assert "Trial 2 alone leaves less uncertain than all together" in " ".join(found.stdout.split())
     lab = load_experiment(tmp_path / "lab.toml")
     assert [dict(trial.instruments) for trial in lab.trials] == [{}, {"balance": "balance 2"}]
+
+
+# What is printed before a lab
+
+
+def test_the_bench_plan_of_a_class(tmp_path: Path) -> None:
+    result = run("bench", "copper-silver", "--groups", "12", "--mass", "0.12", folder=tmp_path)
+    assert (result.returncode, result.stderr) == (0, "")
+    assert result.stdout.startswith("Bench plan: Copper wire in silver nitrate\n")
+    assert (
+        "0.12 g of Cu (1.89 mmol) to react in each trial; 4 trials for each of 12" in result.stdout
+    )
+    page = run("bench", "copper-plating", "--moles", "0.002", "--out", "p.html", folder=tmp_path)
+    assert page.returncode == 0
+    assert "Copper" in (tmp_path / "p.html").read_text("utf-8")
+    refused(run("bench", "copper-plating", "--mass", "1", folder=tmp_path), "reacting_mol")
+    refused(
+        run("bench", "copper-silver", "--mass", "1", "--moles", "1", folder=tmp_path), "not allowed"
+    )
+
+
+def test_a_data_sheet_goes_out_and_comes_back(tmp_path: Path) -> None:
+    """Groups from a file, one of them called “mean”; filled in, the class reads it."""
+    (tmp_path / "groups.txt").write_text("\ufeffmean\n=red\n\n'b'\n", encoding="utf-8")
+    written = run(
+        "sheet", "copper-silver", "--groups-file", "groups.txt", "--trials", "1", "--out", "s.csv",
+        "--between", "semicolon", folder=tmp_path,
+    )  # fmt: skip
+    assert written.stdout == "Written: s.csv\n"
+    lines = (tmp_path / "s.csv").read_text("utf-8-sig").splitlines()
+    assert [line.partition(";")[0] for line in lines[2:]] == ["mean", "'=red", "''b'"]
+    filled = [line.replace(";;;;", ";2,94;2,82;0,75;1,15") for line in lines]
+    (tmp_path / "s.csv").write_text("\n".join(filled), encoding="utf-8")
+    found = run("class", "s.csv", "--experiment", "copper-silver", folder=tmp_path)
+    assert found.returncode == 0
+    for group in ("mean", "=red", "'b'"):
+        assert f"\n{group} " in found.stdout
+    refused(run("sheet", "copper-silver", "--out", "s.csv", folder=tmp_path), "a file of that name")
+    refused(run("sheet", "copper-silver", "--out", "s.pdf", folder=tmp_path), ".csv or .xlsx")
+    book = run("sheet", "copper-silver", folder=tmp_path)
+    assert book.stdout == "Written: copper-silver-sheet.xlsx\n"
+
+
+def test_cards_stock_card_and_labels_are_written_together(tmp_path: Path) -> None:
+    result = run("cards", "copper-silver", "--groups", "3", folder=tmp_path)
+    assert result.stdout.splitlines()[:3] == [
+        f"Written: copper-silver-{one}.html" for one in ("cards", "stock", "labels")
+    ]
+    cards = (tmp_path / "copper-silver-cards.html").read_text("utf-8")
+    assert cards.count('<section class="card"') == 3
+    before = sorted(tmp_path.iterdir())
+    refused(run("cards", "copper-silver", folder=tmp_path), "a file of that name")
+    again = run("cards", "copper-silver", "--only", "labels", "--force", folder=tmp_path)
+    assert again.stdout.startswith("Written: copper-silver-labels.html\n")
+    assert sorted(tmp_path.iterdir()) == before
+    (tmp_path / "none.txt").write_text("\n \n")
+    (tmp_path / "latin.txt").write_bytes(b"\xc4rger\n")
+    for file, words in (("none.txt", "names no group"), ("latin.txt", "not in UTF-8")):
+        bad = run("cards", "tin-oxide", "--groups-file", file, folder=tmp_path)
+        refused(bad, words)
+    refused(run("cards", "tin-oxide", "--groups-file", "no.txt", folder=tmp_path), "no.txt")
+    assert not list(tmp_path.glob("tin*"))
+
+
+def test_a_solution_is_said_with_its_glassware(tmp_path: Path) -> None:
+    """0.5 mol/L × 0.25 L × 249.68 g/mol = 31.21 g."""
+    result = run(
+        "solution", "CuSO4.5H2O", "--concentration", "0.5", "--volume", "250", folder=tmp_path
+    )
+    assert "Weigh about 31.2 g of CuSO₄·5H₂O" in result.stdout
+    assert "H318 Causes serious eye damage" in " ".join(result.stdout.split())
+    better = run(
+        "solution", "CuSO4.5H2O", "--concentration", "0.5", "--volume", "250", "--within", "0.1",
+        folder=tmp_path,
+    )  # fmt: skip
+    assert "volumetric flask, class B, with a balance to 0.01 g is good enough" in " ".join(
+        better.stdout.split()
+    )
+    refused(
+        run("solution", "Xy2", "--concentration", "0.5", "--volume", "250", folder=tmp_path), "Xy2"
+    )

@@ -8,6 +8,8 @@ __getattr__, __dir__, __all__ = loaded_when_used(
     __name__,
     {
         "plan": "BenchPlan bench_plan",
+        "cards": "bench_cards labels solution_card stock_card",
+        "cautions": "LabSafety lab_safety",
         "recipes": "Recipe prepare_solution",
         "dilutions": "Dilution dilute good_enough",
         "reagent_data": "ReagentCautions Solubility cautions_for hazard_statement solubility",

@@ -19,12 +19,14 @@ from ..errors import DataFileError
 from ..experiments.record import Experiment
 from ..measurement.base import Instrument, show
 from ..measurement.registry import KINDS
+from ..text.parts import Bullets
+from ..text.sheets import defused, sheet_mark, undefused, workbook_bytes
 from ..uncertainty import entry
+from .cautions import lab_safety
 
 GROUP, TRIAL = "group", "trial"
 """Headers of the first two columns."""
 _SEPARATOR = " / "
-_TRIGGERS = "=+-@\t\r\n＝＋－＠"
 _MOST_ROWS = 5000
 _MOST_NAME = 80
 _DELIMITERS = (",", ";", "\t")
@@ -89,26 +91,9 @@ class Column:
         return tuple(changed(self, name=n, header=column_header(n, self.unit)) for n in names)
 
 
-def neutralised(text: str) -> str:
-    """Return text that a spreadsheet does not take for a formula.
-
-    Text that begins like a formula, or with an apostrophe, gets an apostrophe in front.
-
-    >>> neutralised("=1+1"), neutralised("wire"), unneutralised(neutralised("'=x"))
-    ("'=1+1", 'wire', "'=x")
-    """
-    return f"'{text}" if text[:1] and text[0] in _TRIGGERS + "'" else text
-
-
-def unneutralised(text: str) -> str:
-    """Return what :func:`neutralised` was given."""
-    marked = text[:1] == "'" and text[1:2] != "" and text[1] in _TRIGGERS + "'"
-    return text[1:] if marked else text
-
-
 def column_header(name: str, unit: str) -> str:
     """Return the header of a reading's column."""
-    return neutralised(f"{name}{_SEPARATOR}{unit}")
+    return defused(f"{name}{_SEPARATOR}{unit}")
 
 
 def read_header(header: str) -> tuple[str, str]:
@@ -133,7 +118,7 @@ def read_header(header: str) -> tuple[str, str]:
     stoichkit.errors.DataFileError: This column header does not end in a unit. Given: wire before.
     Allowed: name / unit, with the unit one of g, mL, °C, kPa, A, s.
     """
-    text = unneutralised(header.strip()) if isinstance(header, str) else ""
+    text = undefused(header.strip()) if isinstance(header, str) else ""
     name, slash, unit = text.rpartition(_SEPARATOR)
     units = tuple(dict.fromkeys(instrument.unit for instrument in KINDS.values()))
     if not slash or not name or unit not in units:
@@ -193,8 +178,8 @@ def sheet_rows(
     groups: int | Iterable[str] = 1, trials: int | Iterable[str] = 3
 ) -> tuple[tuple[str, str], ...]:
     """Return group and trial of each row."""
-    group_names = _names("group", groups, "group ")
-    trial_names = _names("trial", trials, "")
+    group_names = row_names("group", groups, "group ")
+    trial_names = row_names("trial", trials, "")
     if len(group_names) * len(trial_names) > _MOST_ROWS:
         raise DataFileError(
             "The data sheet would have too many rows.",
@@ -204,7 +189,8 @@ def sheet_rows(
     return tuple((group, trial) for group in group_names for trial in trial_names)
 
 
-def _names(what: str, given: int | Iterable[str], prefix: str) -> tuple[str, ...]:
+def row_names(what: str, given: int | Iterable[str], prefix: str) -> tuple[str, ...]:
+    """Return names of groups or trials: as many as counted, or those given, all different."""
     if isinstance(given, str):
         allowed = "a whole number, or a list of names"
         raise entry.refusal(DataFileError, f"{what}s", "is not a list of names", given, allowed)
@@ -268,7 +254,10 @@ def write_datasheet(
     Notes
     -----
     CSV is UTF-8 with a byte order mark, so that spreadsheets show ° and µ. Text that a
-    spreadsheet would take for a formula begins with an apostrophe; see :func:`read_header`.
+    spreadsheet would take for a formula begins with an apostrophe; see :func:`read_header`. The
+    first cell marks the sheet as a data sheet of this toolkit, so that
+    :func:`stoichkit.classroom.load_class` takes every name in it exactly as it was printed. The
+    same input gives the same bytes.
 
     Examples
     --------
@@ -278,6 +267,7 @@ def write_datasheet(
     ...     file = write_datasheet(
     ...         experiments.load("tin-oxide"), f"{folder}/tin.csv", groups=2, trials=1)
     ...     print(file.read_text(encoding="utf-8-sig"))
+    stoichkit data sheet 1
     group,trial,crucible / g,crucible + tin / g,crucible + oxide / g
     group 1,1,,,
     group 2,1,,,
@@ -304,7 +294,7 @@ def datasheet_bytes(
     --------
     >>> from stoichkit import experiments
     >>> datasheet_bytes(experiments.load("tin-oxide"), ".csv", trials=1).decode("utf-8-sig")
-    'group,trial,crucible / g,crucible + tin / g,crucible + oxide / g\\r\\ngroup 1,1,,,\\r\\n'
+    'stoichkit data sheet 1\\r\\ngroup,trial,crucible / g,crucible + tin / g,crucible...'
     """
     entry.record("experiment", experiment, Experiment, error=DataFileError)
     if ending not in (".csv", ".xlsx"):
@@ -329,10 +319,11 @@ def _csv_bytes(
 ) -> bytes:
     text = io.StringIO(newline="")
     writer = csv.writer(text, delimiter=delimiter, lineterminator="\r\n")
+    writer.writerow([sheet_mark()])
     writer.writerow([GROUP, TRIAL, *(column.header for column in columns)])
     blank = [""] * len(columns)
     for group, trial in rows:
-        writer.writerow([neutralised(group), neutralised(trial), *blank])
+        writer.writerow([defused(group), defused(trial), *blank])
     return text.getvalue().encode("utf-8-sig")
 
 
@@ -362,9 +353,8 @@ def xlsx_bytes(
         page.page_setup.orientation = "landscape"
         page.page_setup.fitToWidth, page.page_setup.fitToHeight = 1, 0
         page.sheet_properties.pageSetUpPr.fitToPage = True
-    stream = io.BytesIO()
-    book.save(stream)
-    return stream.getvalue()
+    book.properties.creator = "stoichkit"
+    return workbook_bytes(book)
 
 
 def _put(cell: Any, text: str) -> None:
@@ -380,8 +370,10 @@ def _fill_readings(sheet: Any, columns: Sequence[Column], rows: Sequence[tuple[s
     line = Side(style="thin", color=_BORDER)
     box = Border(left=line, right=line, top=line, bottom=line)
     headers = [GROUP, TRIAL, *(column.header for column in columns)]
+    _put(sheet.cell(row=1, column=1), sheet_mark())
+    sheet.cell(row=1, column=1).font = Font(italic=True, color=_BORDER)
     for number, header in enumerate(headers, start=1):
-        cell = sheet.cell(row=1, column=number)
+        cell = sheet.cell(row=2, column=number)
         _put(cell, header)
         cell.font = Font(bold=True)
         cell.fill = PatternFill("solid", fgColor=_HEAD)
@@ -389,10 +381,10 @@ def _fill_readings(sheet: Any, columns: Sequence[Column], rows: Sequence[tuple[s
         cell.alignment = Alignment(wrap_text=True, vertical="top")
         letter = get_column_letter(number)
         sheet.column_dimensions[letter].width = min(max(len(header) * 0.7 + 3, 12), 24)
-    for i, names in enumerate(rows, start=2):
+    for i, names in enumerate(rows, start=3):
         for number, name in enumerate(names, start=1):
             cell = sheet.cell(row=i, column=number)
-            _put(cell, neutralised(name))
+            _put(cell, defused(name))
             cell.border = box
         for number, column in enumerate(columns, start=3):
             cell = sheet.cell(row=i, column=number)
@@ -401,10 +393,10 @@ def _fill_readings(sheet: Any, columns: Sequence[Column], rows: Sequence[tuple[s
     for number, column in enumerate(columns, start=3):
         letter = get_column_letter(number)
         check = _validation(column)
-        check.add(f"{letter}2:{letter}{len(rows) + 1}")
+        check.add(f"{letter}3:{letter}{len(rows) + 2}")
         sheet.add_data_validation(check)
-    sheet.freeze_panes = "C2"
-    sheet.print_title_rows = "1:1"
+    sheet.freeze_panes = "C3"
+    sheet.print_title_rows = "1:2"
 
 
 def _validation(column: Column) -> Any:
@@ -437,7 +429,7 @@ def _fill_about(sheet: Any, experiment: Experiment, columns: Sequence[Column]) -
             bold.append(i)
         for number, text in enumerate(cells, start=1):
             cell = sheet.cell(row=i, column=number)
-            _put(cell, neutralised(text))
+            _put(cell, defused(text))
             cell.alignment = Alignment(wrap_text=True, vertical="top")
         if len(cells) == 1:
             sheet.merge_cells(start_row=i, start_column=1, end_row=i, end_column=6)
@@ -458,7 +450,6 @@ def _about(experiment: Experiment, columns: Sequence[Column]) -> Iterator[tuple[
         "Write down what the instrument shows, with every zero. Leave a cell empty when there is "
         "no reading; never write a guess.",
     )
-    for caution in experiment.cautions:
-        statements = f"{'; '.join(caution.statements)}. " if caution.statements else ""
-        yield (f"{caution.subject}: {statements}{' '.join(caution.advice)} ({caution.source})",)
-    yield ("These notes do not replace the safety data sheet: check it and your local rules.",)
+    for part in lab_safety(experiment).section().parts:
+        lines = part.items if isinstance(part, Bullets) else (str(part),)
+        yield from ((line,) for line in lines)

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from .._common import FrozenMap
 from ..chemistry.elements import molar_mass_value
-from ..chemistry.equation import parse_equation
-from ..chemistry.formula import parse_formula
 from ..errors import ModelError, short
 from ..experiments.parts import Caution
 from ..experiments.record import Experiment
@@ -21,8 +18,8 @@ from ..text.parts import Bullets, Part, Section, Table
 from ..text.wording import joined, reaction_text, species_text, symbol
 from ..uncertainty import entry
 from ..uncertainty.sources import nominal
+from .cautions import EYES, also_named, cautions_of, unknown_of, waste_of
 from .datasheet import Column, sheet_columns
-from .dilutions import Dilution
 from .expectations import (
     Expectation,
     capacity_checks,
@@ -31,7 +28,7 @@ from .expectations import (
     size_checks,
     vessel_checks,
 )
-from .reagent_data import CHECK, ReagentCautions, cautions_for
+from .reagent_data import CHECK, cautions_for
 from .reagents import reagents_of
 from .recipes import three_digits
 from .supply import (
@@ -39,15 +36,13 @@ from .supply import (
     Lab,
     Reagent,
     Supply,
-    find_supply,
     needs_of,
-    stateless,
     supplies_by_species,
 )
 
 _SAFETY = (
     "This plan does not replace the safety data sheets, the local rules or the judgement of the "
-    "person in charge. Everybody in the room wears eye protection."
+    f"person in charge. {EYES}"
 )
 
 
@@ -258,136 +253,6 @@ def _cautions(plan: BenchPlan) -> Iterator[Part]:
             f"not mean that there are none. {CHECK}"
         )
     yield _SAFETY
-
-
-_USED_MOL_PER_L = 0.1
-_STRENGTH = re.compile(r"([0-9]+(?:[.,][0-9]+)?) mol/L")
-_SUBJECT_END = re.compile(r",| in | for |$")
-
-
-def _looked_up(experiment: Experiment, reagents: Iterable[Reagent]) -> Iterator[ReagentCautions]:
-    """Yield what is known about each reagent, its stock solution, and each product."""
-    seen = set()
-    for reagent in reagents:
-        if reagent.formula and reagent.formula != "e-":
-            c = reagent.concentration_mol_per_L
-            seen.add(parse_formula(reagent.formula).plain())
-            yield cautions_for(reagent.formula, concentration_mol_per_L=c)
-            made = reagent.preparation
-            if isinstance(made, Dilution):
-                strength = nominal(made.stock_mol_per_L)
-                stock = cautions_for(reagent.formula, concentration_mol_per_L=strength)
-                yield replace(stock, name=made.stock)
-    provided = {p for reagent in reagents for p in reagent.provides.split(" or ")}
-    ions: dict[str, list[str]] = {}
-    for species in _species(experiment):
-        formula = parse_formula(species)
-        if formula.plain() in seen or formula.unicode() in provided or formula.is_electron:
-            continue
-        supply = find_supply(species, {})
-        if formula.charge and supply is not None:
-            ions.setdefault(supply.solute, []).append(formula.unicode())
-        else:
-            yield cautions_for(species)
-    for solute, names in ions.items():
-        salt = cautions_for(solute, concentration_mol_per_L=_USED_MOL_PER_L)
-        name = f"{' or '.join(names)} in the used solution, judged as {salt.name}"
-        yield replace(salt, name=name)
-
-
-def _species(experiment: Experiment) -> dict[str, None]:
-    """Return all substances of the equations, and of the amounts where there is no equation."""
-    found: dict[str, None] = {}
-    for candidate in experiment.candidates:
-        if candidate.equation:
-            equation = parse_equation(candidate.equation)
-            for term in (*equation.left, *equation.right):
-                found[stateless(term.formula)] = None
-    return found
-
-
-def cautions_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[Caution, ...]:
-    """Return the cautions of the record, then those of reagents from the table.
-
-    Where the record speaks of a reagent by its name, statements that only the table has are
-    added to the record's; nothing is taken away.
-    """
-    found = [_with_signal(caution) for caution in experiment.cautions]
-    for known in _looked_up(experiment, reagents):
-        if not known.known or not (known.statements or known.precautions):
-            continue
-        same = [i for i, c in enumerate(found) if _speaks_of(c, known.name)]
-        if same:
-            found[same[0]] = _joined(found[same[0]], known)
-        else:
-            found.append(known.as_caution())
-    return tuple(found)
-
-
-def _spoken_of(caution: Caution) -> ReagentCautions:
-    """Return what the table has on the subject of a caution, at the strength it states."""
-    name = _SUBJECT_END.split(caution.subject, maxsplit=1)[0]
-    strength = _STRENGTH.search(caution.subject)
-    c = float(strength[1].replace(",", ".")) if strength else None
-    return cautions_for(name, concentration_mol_per_L=c if c else None)
-
-
-def _with_signal(caution: Caution) -> Caution:
-    """Put the signal word of the subject in front, where it is known."""
-    known = _spoken_of(caution)
-    if not known.signal_word:
-        return caution
-    return replace(caution, advice=(f"Signal word: {known.signal_word}.", *caution.advice))
-
-
-def also_named(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[str, ...]:
-    """Return reagents that the record's cautions name but that are in no equation."""
-    planned = {known.name for known in _looked_up(experiment, reagents)}
-    spoken = (known for known in map(_spoken_of, experiment.cautions) if known.known)
-    return tuple(dict.fromkeys(known.name for known in spoken if known.name not in planned))
-
-
-def _speaks_of(caution: Caution, name: str) -> bool:
-    words = caution.subject.casefold()
-    wanted = name.casefold()
-    return words == wanted or words.startswith((f"{wanted},", f"{wanted} "))
-
-
-def _joined(caution: Caution, known: ReagentCautions) -> Caution:
-    codes = {statement.split()[0] for statement in caution.statements}
-    new = tuple(s for s in known.statements if s.split()[0] not in codes)
-    if not new:
-        return caution
-    return replace(
-        caution,
-        statements=(*caution.statements, *new),
-        advice=(*caution.advice, f"Added from the built-in table: {', '.join(_codes(new))}."),
-        source=caution.source,
-    )
-
-
-def _codes(statements: Iterable[str]) -> list[str]:
-    return [statement.split()[0] for statement in statements]
-
-
-def unknown_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[str, ...]:
-    """Return the substances about whose hazards nothing is known here, written as formulas."""
-    return tuple(
-        dict.fromkeys(
-            parse_formula(known.reagent).unicode()
-            for known in _looked_up(experiment, reagents)
-            if not known.known
-        )
-    )
-
-
-def waste_of(experiment: Experiment, reagents: tuple[Reagent, ...]) -> tuple[str, ...]:
-    """Return what to do with what is left, each sentence with the substances it is for."""
-    by_sentence: dict[str, dict[str, None]] = {}
-    spoken_of = (known for known in map(_spoken_of, experiment.cautions) if known.known)
-    for known in (*_looked_up(experiment, reagents), *spoken_of):
-        by_sentence.setdefault(known.waste, {})[known.name] = None
-    return tuple(f"{', '.join(names)}: {text}" for text, names in by_sentence.items() if text)
 
 
 _MOST_RUNS = 2000

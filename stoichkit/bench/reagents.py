@@ -69,7 +69,7 @@ def solution_in_excess(
     )
 
 
-def _batches(total_mL: float, kind: str) -> tuple[int, float]:
+def batches(total_mL: float, kind: str) -> tuple[int, float]:
     """Return how many batches to make with which size: little left over, few batches."""
 
     def cost(size: float) -> float:
@@ -87,9 +87,9 @@ def _make_up(
     """Return how a batch of the solution is made, and what to know about it."""
     stock = concentrated(supply.solute)
     kind = "flask" if stock is None else "cylinder"
-    batches, size = _batches(total_mL, kind)
-    volume = size if kind == "flask" else round_up(min(total_mL / batches, size))
-    notes = [f"Make it up in {batches} batches of {show(volume)} mL."] if batches > 1 else []
+    count, size = batches(total_mL, kind)
+    volume = size if kind == "flask" else round_up(min(total_mL / count, size))
+    notes = [f"Make it up in {count} batches of {show(volume)} mL."] if count > 1 else []
     made: Recipe | Dilution
     try:
         if stock is not None and stock.mol_per_L > supply.concentration_mol_per_L * 1.05:

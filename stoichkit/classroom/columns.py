@@ -15,6 +15,7 @@ from ..errors import DataFileError, ReadingError
 from ..experiments.record import Experiment
 from ..measurement.base import Role
 from ..measurement.registry import KINDS
+from ..text.sheets import header_of_own, undefused
 from ..uncertainty import entry
 from ..uncertainty.readings import parse_number
 from .tables import TextTable, column_letter
@@ -152,7 +153,9 @@ def match_columns(
     given = _checked(columns, roles)
     best: tuple[Column, ...] = ()
     best_score, header = 0, -1
-    for index, row in enumerate(table.rows[:_LOOKED_AT]):
+    if not given and (own := _own_columns(table, roles)):
+        best, header = own, header_of_own(table.rows)
+    for index, row in enumerate(table.rows[:_LOOKED_AT] if header < 0 else ()):
         if len([cell for cell in row if cell.strip()]) < min(2, len(roles)):
             continue
         found = tuple(_match_row(row, roles, given))
@@ -178,6 +181,24 @@ def match_columns(
         tuple(n for n in needed if n not in have and n not in experiment.shared_readings),
         table.rows[start : start + 5],
     )
+
+
+def _own_columns(table: TextTable, roles: Mapping[str, Role]) -> tuple[Column, ...]:
+    """Return the columns of a data sheet of ours by their places; none if it is for another lab."""
+    at = header_of_own(table.rows)
+    found = []
+    for index, cell in enumerate(table.rows[at] if at else ()):
+        header = undefused(cell.strip())
+        name, _, symbol = header.rpartition(" / ")
+        stem = _NUMBERED.fullmatch(name)
+        names = (name, stem[1] if stem else "")
+        field = (GROUP, TRIAL)[index] if index < 2 else next((n for n in names if n in roles), "")
+        unit = _known_unit(symbol) if field in roles else None
+        if field in roles and (unit is None or unit.base != roles[field].unit):
+            return ()
+        found.append(Column(index, header, field, unit, EXACT if field else ""))
+    have = {column.field for column in found}
+    return tuple(found) if have >= {n for n, r in roles.items() if not r.optional} else ()
 
 
 def _checked(columns: ColumnMap, roles: Mapping[str, Role]) -> dict[str, tuple[str, ...] | None]:

@@ -16,6 +16,7 @@ from ..errors import StoichkitError
 from ..experiments.checks import read_value
 from ..experiments.record import MAX_TRIALS, Experiment
 from ..measurement.base import Instrument, Role
+from ..text.sheets import header_of_own, undefused
 from ..uncertainty.readings import Reading, mean_reading, parse_number
 from ..uncertainty.sources import Floats
 from .columns import GROUP, TRIAL, Column, Preview, Unit, clean_text, converted, number_and_unit
@@ -111,6 +112,8 @@ class _Rows:
         self.table, self.preview, self.experiment = table, preview, experiment
         self.hide_names = hide_names
         self.first_row = preview.first_row
+        self.own = 0 < header_of_own(table.rows) == preview.header_row - 1
+        """Whether it is a data sheet of ours: its names stand exactly as they were given."""
         self.data = table.rows[self.first_row - 1 :]
         above = table.rows[preview.header_row - 1] if preview.header_row else ()
         self.header = _stripped(above)
@@ -137,7 +140,8 @@ class _Rows:
         columns = self.preview.of(name)
         if not columns:
             return False, [""] * len(self.data)
-        return True, [clean_text(cell) for cell in self._cells(columns[0])]
+        read = undefused if self.own else clean_text
+        return True, [read(cell) for cell in self._cells(columns[0])]
 
     def _cells(self, column: Column) -> list[str]:
         i = column.index
@@ -271,7 +275,8 @@ class _Rows:
                 continue
             group = known.get(owner)
             if group is None:
-                group = index_of.setdefault(owner.casefold(), len(self.names))
+                alike = owner if self.own else owner.casefold()
+                group = index_of.setdefault(alike, len(self.names))
                 if group == len(self.names):
                     self.names.append(owner)
                 else:
@@ -285,7 +290,8 @@ class _Rows:
                 given=self._shown(", ".join(sorted(variants))),
                 done=f"Read as one group{self._named(self.names[group])}.",
             )
-        self.names = _distinct(self.names)
+        if not (self.own and all(map(_is_usable, self.names))):
+            self.names = _distinct(self.names)
 
     def _owners(self) -> list[str | None]:
         """Return the group of each row in use as its cell has it; None for other rows."""
@@ -352,7 +358,8 @@ class _Rows:
             self.uses[index] = RowUse.HEADER
             return True
         label = group or self.trial_cells[index]
-        if label.casefold().strip(" .:") in _SUMMARY:
+        printed = self.own and group and self.trial_cells[index]
+        if label.casefold().strip(" .:") in _SUMMARY and not printed:
             self._set_aside(
                 index,
                 "mean, total or the like",
@@ -391,7 +398,8 @@ class _Rows:
                 )
                 continue
             typed = "" if self.hide_names else self.trial_cells[index]
-            name = _usable_name(typed) if typed else str(len(names) + 1)
+            kept = self.own and _is_usable(typed)
+            name = typed if typed and kept else _usable_name(typed) or str(len(names) + 1)
             if name in names:
                 new = f"{name[:60]} (row {index + self.first_row})"
                 while new in names:
@@ -488,6 +496,11 @@ def _distinct(names: Sequence[str]) -> list[str]:
         taken.add(plain)
         found.append(plain)
     return found
+
+
+def _is_usable(name: str) -> bool:
+    """Return whether a name can stay as it is."""
+    return name.isprintable() and len(name) <= _MAX_NAME
 
 
 def _usable_name(text: str) -> str:

@@ -27,7 +27,7 @@ from pathlib import PurePath
 from typing import Any, TypeAlias
 
 from ..errors import DataFileError
-from ..text.sheets import workbook_package
+from ..text.sheets import delimiter_of_own, header_of_own, workbook_package
 from ..uncertainty import entry
 
 _MAX_ROWS = 1_048_576
@@ -297,7 +297,9 @@ def _read_csv(content: bytes, name: str) -> TextTable:
             "The file has too many rows.", given=len(lines), allowed=f"up to {_MAX_ROWS}"
         )
     stated = re.fullmatch(r"sep=(.)\s*", lines[0], re.IGNORECASE)
-    mark = stated[1] if stated and stated[1] in _MARKS else _delimiter(lines)
+    mark = delimiter_of_own(lines) or (
+        stated[1] if stated and stated[1] in _MARKS else _delimiter(lines)
+    )
     rows, broken = _split(lines, mark)
     problems += broken
     widest = max(map(len, rows), default=0)
@@ -476,18 +478,19 @@ def _chosen_sheet(
         raise DataFileError(
             "There is no sheet of that name.", given=sheet, allowed=", ".join(sheets) or "none"
         )
-    for title in [sheet] if sheet is not None else sheets:
+    ours = [t for t, one in sheets.items() if header_of_own(_first_cells(one))]
+    for title in [sheet] if sheet is not None else (ours or sheets):
         rows, problems = _cells(sheets[title])
         if rows:
             break
     else:
         raise DataFileError("The workbook holds no cells.", given=name or None)
-    others = [other for other in sheets if other != title]
-    if others and sheet is None:
+    found = ours or list(sheets)
+    if len(found) > 1 and sheet is None:
         problems.append(
             _noted(
-                f"The workbook has {len(sheets)} sheets.",
-                given=", ".join(sheets)[:200],
+                f"The workbook has {len(found)} {'data sheets' if ours else 'sheets'}.",
+                given=", ".join(found)[:200],
                 done=f"Only “{title}” was read; give sheet=… for another one.",
             )
         )
@@ -497,6 +500,11 @@ def _chosen_sheet(
     return TextTable(
         name, f"XLSX, sheet “{title}”", tuple(tuple(row) for row in rows), tuple(problems)
     )
+
+
+def _first_cells(sheet: Any) -> list[tuple[object, ...]]:
+    """Return the first cells of a sheet, by which one of our own is known."""
+    return list(sheet.iter_rows(max_row=4, max_col=1, values_only=True))
 
 
 def _cells(sheet: Any) -> tuple[list[list[str]], list[Problem]]:

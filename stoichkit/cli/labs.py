@@ -146,7 +146,7 @@ def run_demo(options: argparse.Namespace) -> None:
     from ..decision.evidence import assess
     from ..decision.statement import verdict_sentences
     from ..experiments import load
-    from ..reports.sections import budget_table, candidate_table
+    from ..reports.sections import budget_table, candidate_table, cautions_section
     from ..text.plain import text_part
 
     picture: Path | None = None if options.no_picture else options.demo_picture or DEMO_PICTURE
@@ -167,7 +167,10 @@ def run_demo(options: argparse.Namespace) -> None:
     if picture is not None:
         save_picture(evidence, picture, replace=replace)
         print(f"Picture: {picture}")
-    print("Next: python -m stoichkit new asks for a lab of your own and its readings, or")
+    print("Cautions")
+    for part in cautions_section(evidence.experiment, short=True).parts:
+        print(text_part(part))
+    print("\nNext: python -m stoichkit new asks for a lab of your own and its readings, or")
     print(f"      python -m stoichkit copy {_DEMO} my-lab.toml, change the readings, then")
     print("      python -m stoichkit test my-lab.toml")
 
@@ -280,20 +283,19 @@ def _asked_place(replace: bool) -> Path:
 
 
 def _judged_and_saved(lab: Experiment, options: argparse.Namespace, form: str) -> None:
-    """Save a lab with the usual cautions for its reagents, and write its report."""
-    from dataclasses import replace
-
-    from ..bench.plan import bench_plan
+    """Save a lab, and write its report; without readings yet, its cautions."""
+    from ..bench.cautions import lab_safety
     from ..decision.evidence import assess
     from ..experiments.store import save_experiment
     from ..reports.lab import lab_report
+    from ..text.document import Document
 
-    lab = replace(lab, cautions=bench_plan(lab, reacting_mol=0.001).cautions)
     if options.save is not None:
         save_experiment(lab, options.save, replace=options.force)
     if not lab.trials:
         print(f"Saved as {options.save}, without readings yet.")
-        print(f"Next: type them into the file, then python -m stoichkit test {options.save}")
+        print(f"Next: type them into the file, then python -m stoichkit test {options.save}\n")
+        print(Document(lab.title, (), (lab_safety(lab).section(),)).text().strip())
         return
     evidence = assess(lab, coverage=options.coverage)
     put(lab_report(evidence).written(form), options)

@@ -156,8 +156,7 @@ def _class_sections(
     if verdict is not None:
         assumed = Bullets(tuple(class_assumptions(verdict, result.experiment)))
         yield Section("What the verdict of the class assumes", (assumed,))
-    if result.evidence.names:
-        yield cautions_section(result.group(result.evidence.names[0]))
+    yield cautions_section(result.experiment)
 
 
 def _stopping(progress: Progress | None) -> Progress | None:
@@ -481,7 +480,7 @@ def group_report(
         worked_section(evidence) if answers else None,
         Section("Answer key", (_key(evidence.experiment), Bullets(ACCEPTED))) if answers else None,
         assumptions_section(evidence),
-        cautions_section(evidence),
+        cautions_section(evidence.experiment),
     )
     return Document(
         title or f"{result.experiment.title}: group {group}",

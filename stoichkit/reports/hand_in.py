@@ -23,7 +23,7 @@ from ..text.document import Document
 from ..text.parts import Bullets, Field, Part, Picture, Section, Strong, Subheading, Table
 from ..text.wording import joined, p_text, symbol
 from ..uncertainty import entry
-from .sections import limiting_sentence, ratio_text, words_section
+from .sections import cautions_section, limiting_sentence, ratio_text, words_section
 from .worked import as_read, conclusion_paragraph, trial_ratios, worked_in_short
 
 _MOST_TRIALS = 40
@@ -62,7 +62,7 @@ def hand_in_page(
     >>> from stoichkit import assess, experiments
     >>> page = hand_in_page(assess(experiments.load("copper-silver")), name="Bench 2")
     >>> [section.title for section in page.sections]
-    ['Handed in by', 'Claim', 'Evidence', 'Reasoning', 'Words used']
+    ['Handed in by', 'Claim', 'Evidence', 'Reasoning', 'Words used', 'Cautions']
     >>> 'Name <input type="text" autocomplete="off" value="Bench 2">' in page.html()
     True
     """
@@ -81,6 +81,7 @@ def hand_in_page(
             Section("Handed in by", (Field("Name", name), Field("Date", date))),
             *sections,
             *([words] if words else []),
+            cautions_section(experiment, short=True),
         ),
     )
 

@@ -111,7 +111,7 @@ def lab_report(
         worked_section(evidence) if worked else None,
         about_section(evidence),
         assumptions_section(evidence),
-        cautions_section(evidence),
+        cautions_section(experiment),
     )
     whole = [section for section in sections if section is not None]
     words = words_section(whole[:-1])
@@ -144,10 +144,12 @@ def next_report(following: NextTrials) -> Document:
     >>> from stoichkit.planning import next_trials
     >>> found = next_trials(assess(experiments.load("copper-silver-coarse")), most=2)
     >>> [section.title for section in next_report(found).sections]
-    ['Verdict', 'What next']
+    ['Verdict', 'What next', 'Cautions']
     """
     evidence = _evidence_of(following)
     experiment = evidence.experiment
     invented = ("The readings are invented, for practice.",) if experiment.invented else ()
-    sections = (verdict_section(evidence), next_section(following))
+    sections = (
+        verdict_section(evidence), next_section(following), cautions_section(experiment, short=True)
+    )  # fmt: skip
     return Document(f"What next: {experiment.title}", invented, sections)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from ..bench.cautions import lab_safety
 from ..chemistry.spoken import understood
 from ..decision.evidence import CandidateEvidence, Evidence
 from ..decision.sentences import (
@@ -72,7 +73,6 @@ _MOST_EQUATIONS = 12
 _MOST_TRIALS = 40
 _MOST_YIELDS = 6
 _MOST_FORMULAS = 15
-_SAFETY = "These notes do not replace the safety data sheet: check it and your local rules first."
 
 
 def verdict_section(
@@ -429,19 +429,13 @@ def about_section(evidence: Evidence) -> Section | None:
     return Section("About the experiment", tuple(parts)) if parts else None
 
 
-def cautions_section(evidence: Evidence) -> Section:
-    """Return the cautions of the experiment, which do not replace the safety data sheets."""
-    said = tuple(
-        f"{c.subject}: {_run_on(c.statements)}{' '.join(c.advice)} ({c.source})"
-        for c in evidence.experiment.cautions
-    )
-    none = "No cautions are recorded for this experiment."
-    return Section("Cautions", (Bullets(said) if said else none, _SAFETY))
+def cautions_section(experiment: Experiment, *, short: bool = False) -> Section:
+    """Return the cautions of an experiment and of its reagents, with eye protection and waste.
 
-
-def _run_on(statements: Sequence[str]) -> str:
-    """Join statements so that more can follow."""
-    return f"{'; '.join(statements)}. " if statements else ""
+    ``short`` leaves out the advice on each.
+    """
+    found = lab_safety(experiment)
+    return found.in_short() if short else found.section()
 
 
 def candidate_table(evidence: Evidence) -> Table:

@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
+from ..bench.cautions import lab_safety
 from ..decision.evidence import CandidateEvidence, Evidence, assess
 from ..decision.sentences import (
     air_sentences,
@@ -193,7 +194,7 @@ def worked_solution(
     >>> from stoichkit import experiments
     >>> solution = worked_solution(experiments.load("copper-silver"), trial="bench 1")
     >>> [section.title for section in solution.sections]
-    ['Trial bench 1', 'Amounts of the lab', 'Candidates', 'Percent yield', 'Verdict']
+    ['Trial bench 1', 'Amounts of the lab', 'Candidates', 'Percent yield', 'Verdict', 'Cautions']
     >>> text = solution.text()
     >>> at = text.index("m(Cu) =")
     >>> print(text[at : text.index("M(Cu) =")].strip())
@@ -216,7 +217,7 @@ def worked_solution(
     return Document(
         f"Worked solution: {experiment.title}",
         (*invented, _RULES),
-        (*_sections(evidence, chosen, yield_of), last),
+        (*_sections(evidence, chosen, yield_of), last, lab_safety(experiment).in_short()),
     )
 
 

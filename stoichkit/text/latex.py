@@ -32,7 +32,7 @@ _LATEX = {
     "µ": r"\ensuremath{\mu}", "≥": r"\ensuremath{\geq}", "≤": r"\ensuremath{\leq}",
     "≈": r"\ensuremath{\approx}", "“": "``", "”": "''", "–": "--", "…": r"\ldots{}",
     "χ": r"\ensuremath{\chi}", "τ": r"\ensuremath{\tau}", "Δ": r"\ensuremath{\Delta}",
-    "`": r"\textasciigrave{}", "'": r"\textquotesingle{}",
+    "□": r"\fbox{\phantom{0}}", "`": r"\textasciigrave{}", "'": r"\textquotesingle{}",
 }  # fmt: skip
 _PIECES = re.compile("([⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻]+|[₀₁₂₃₄₅₆₇₈₉]+)")
 _RAISED = "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻"

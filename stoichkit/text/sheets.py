@@ -7,8 +7,10 @@ import io
 import math
 import os
 import re
+import zipfile
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
@@ -32,6 +34,82 @@ _STYLE = (
     "td.n{text-align:right;font-variant-numeric:tabular-nums}"
     "@media print{body{margin:0}thead{display:table-header-group}}"
 )
+
+
+_SHEET_MARK = "stoichkit data sheet"
+_SHEET_VERSION = 1
+_MARK_LOOKED_AT = 3
+_TRIGGERS = "=+-@\t\r\n＝＋－＠"
+_FIXED_DATE = b"2000-01-01T00:00:00Z"
+
+
+def sheet_mark() -> str:
+    """Return what stands in the first cell of a blank data sheet, so that a reader knows it.
+
+    >>> sheet_mark()
+    'stoichkit data sheet 1'
+    """
+    return f"{_SHEET_MARK} {_SHEET_VERSION}"
+
+
+def header_of_own(rows: Sequence[Sequence[object]]) -> int:
+    """Return the index of the header of a data sheet that this toolkit wrote; 0 for other tables.
+
+    >>> header_of_own([("stoichkit data sheet 1",), ("group", "trial")])
+    1
+    >>> header_of_own([("group", "trial")]), header_of_own([("stoichkit data sheet 2",)])
+    (0, 0)
+    """
+    for index, row in enumerate(rows[:_MARK_LOOKED_AT]):
+        if row and str(row[0]).strip() == sheet_mark() and index + 1 < len(rows):
+            return index + 1
+    return 0
+
+
+def delimiter_of_own(lines: Sequence[str]) -> str:
+    """Return what stands between the cells of such a data sheet as CSV; "" for other files.
+
+    >>> delimiter_of_own(["stoichkit data sheet 1", "group;trial;wire / g"])
+    ';'
+    """
+    for above, line in pairwise(lines[: _MARK_LOOKED_AT + 1]):
+        if above.strip('"').startswith(sheet_mark()):
+            match = re.match(r'"?group"?(.)"?trial"?\1', line)
+            return match[1] if match else ""
+    return ""
+
+
+def defused(text: str) -> str:
+    """Return text that a spreadsheet does not take for a formula, so that it can be undone.
+
+    Text that begins like a formula, or with an apostrophe, gets an apostrophe in front.
+
+    >>> defused("=1+1"), defused("wire"), undefused(defused("'=x"))
+    ("'=1+1", 'wire', "'=x")
+    """
+    return f"'{text}" if text[:1] and text[0] in _TRIGGERS + "'" else text
+
+
+def undefused(text: str) -> str:
+    """Return what :func:`defused` was given."""
+    marked = text[:1] == "'" and text[1:2] != "" and text[1] in _TRIGGERS + "'"
+    return text[1:] if marked else text
+
+
+def workbook_bytes(book: Any) -> bytes:
+    """Return a workbook as bytes, which are the same for the same content: no dates of today."""
+    made, fixed = io.BytesIO(), io.BytesIO()
+    book.save(made)
+    dates = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*")
+    with zipfile.ZipFile(made) as package, zipfile.ZipFile(fixed, "w") as out:
+        for name in package.namelist():
+            data = package.read(name)
+            if name == "docProps/core.xml":
+                data = dates.sub(rb"\g<1>" + _FIXED_DATE, data)
+            part = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
+            part.create_system, part.compress_type = 0, zipfile.ZIP_DEFLATED
+            out.writestr(part, data)
+    return fixed.getvalue()
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,9 +242,7 @@ def _xlsx(sheets: Sequence[Sheet]) -> bytes:
         page.append([_for_xlsx(text) for text in sheet.header])
         for row in sheet.rows:
             page.append([_for_xlsx(cell) for cell in row])
-    out = io.BytesIO()
-    book.save(out)
-    return out.getvalue()
+    return workbook_bytes(book)
 
 
 def _for_xlsx(cell: Cell) -> str | float | int | None:

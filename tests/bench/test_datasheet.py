@@ -17,23 +17,24 @@ from stoichkit import experiments
 from stoichkit._common import write_whole
 from stoichkit.bench.datasheet import (
     column_header,
-    neutralised,
     read_header,
     sheet_columns,
     sheet_rows,
-    unneutralised,
     write_datasheet,
 )
 from stoichkit.errors import DataFileError, ExperimentError
 from stoichkit.experiments.parts import Trial, check_name
 from stoichkit.experiments.record import Experiment
+from stoichkit.text.sheets import defused, sheet_mark, undefused
 
 FORMULA = '=HYPERLINK("x","y")'
 TRIGGERS = "=+-@\t\r＝＋－＠"
 
 
 def csv_rows(path: Path, delimiter: str = ",") -> list[list[str]]:
-    return list(csv.reader(io.StringIO(path.read_text("utf-8-sig")), delimiter=delimiter))
+    mark, *rows = csv.reader(io.StringIO(path.read_text("utf-8-sig")), delimiter=delimiter)
+    assert mark == [sheet_mark()]
+    return rows
 
 
 def hostile() -> Experiment:
@@ -68,8 +69,8 @@ def test_reading_a_header_inverts_writing_it(name: str, unit: str) -> None:
 
 @given(st.text())
 def test_neutralising_is_undone_and_leaves_nothing_active(text: str) -> None:
-    safe = neutralised(text)
-    assert unneutralised(safe) == text
+    safe = defused(text)
+    assert undefused(safe) == text
     assert not safe.startswith(tuple(TRIGGERS))
 
 
@@ -122,25 +123,26 @@ def test_xlsx_has_checked_cells_and_a_frozen_header(name: str, tmp_path: Path) -
     book = openpyxl.load_workbook(path)
     assert book.sheetnames == ["readings", "about"]
     sheet = book["readings"]
-    assert sheet.freeze_panes == "C2"
-    header = [cell.value for cell in sheet[1]]
+    assert sheet.freeze_panes == "C3"
+    assert sheet["A1"].value == sheet_mark()
+    header = [cell.value for cell in sheet[2]]
     columns = sheet_columns(lab)
     assert header == ["group", "trial", *(c.header for c in columns)]
-    assert [tuple(c.value for c in row[:2]) for row in sheet.iter_rows(min_row=2)] == [
+    assert [tuple(c.value for c in row[:2]) for row in sheet.iter_rows(min_row=3)] == [
         *sheet_rows(2, 2)
     ]
     checks = sheet.data_validations.dataValidation
     assert len(checks) == len(columns)
     for number, (check, column) in enumerate(zip(checks, columns, strict=True), start=3):
         letter = openpyxl.utils.get_column_letter(number)
-        assert str(check.sqref) == f"{letter}2:{letter}5"
+        assert str(check.sqref) == f"{letter}3:{letter}6"
         assert check.type == "decimal"
         negative = column.unit == "°C"
         assert check.operator == ("between" if negative else "greaterThanOrEqual")
         assert len(check.prompt) <= 255
         assert len(check.promptTitle) <= 32
         assert len(check.error) <= 255
-        cell = sheet[f"{letter}2"]
+        cell = sheet[f"{letter}3"]
         assert cell.value is None
         assert len(cell.number_format.partition(".")[2]) == column.decimals
     about = " ".join(str(c.value) for row in book["about"] for c in row if c.value)
@@ -166,7 +168,7 @@ def test_text_that_looks_like_a_formula_stays_text(tmp_path: Path) -> None:
     text = write_datasheet(lab, tmp_path / "s.csv", groups=groups, trials=["=2"])
     for row in csv_rows(text):
         assert not any(cell.startswith(("=", "+", "-", "@")) for cell in row)
-    assert [unneutralised(row[0]) for row in csv_rows(text)[1:]] == groups
+    assert [undefused(row[0]) for row in csv_rows(text)[1:]] == groups
     assert read_header(csv_rows(text)[0][3]) == (FORMULA, "g")
 
 
@@ -177,12 +179,12 @@ def test_the_filled_sheet_reads_back_as_the_record(tmp_path: Path) -> None:
     path = write_datasheet(lab, tmp_path / "s.xlsx", groups=["all"], trials=names)
     book = openpyxl.load_workbook(path)
     sheet = book["readings"]
-    for i, trial in enumerate(lab.trials, start=2):
+    for i, trial in enumerate(lab.trials, start=3):
         for j, column in enumerate(sheet_columns(lab), start=3):
             sheet.cell(row=i, column=j).value = float(trial.readings[column.name][-1])
     book.save(path)
 
-    rows = list(openpyxl.load_workbook(path)["readings"].iter_rows(values_only=True))
+    rows = list(openpyxl.load_workbook(path)["readings"].iter_rows(min_row=2, values_only=True))
     fields = [read_header(str(h)) for h in rows[0][2:]]
     decimals = {c.name: c.decimals for c in sheet_columns(lab)}
     trials = [

@@ -5,7 +5,8 @@ from __future__ import annotations
 from fractions import Fraction
 
 from stoichkit import experiments
-from stoichkit.bench.datasheet import column_header, sheet_columns, sheet_rows, unneutralised
+from stoichkit.bench.cautions import also_named, cautions_of, unknown_of, waste_of
+from stoichkit.bench.datasheet import column_header, sheet_columns, sheet_rows
 from stoichkit.bench.dilutions import dilutions_by_glassware, good_enough, recipes_by_glassware
 from stoichkit.bench.expectations import (
     Change,
@@ -14,7 +15,6 @@ from stoichkit.bench.expectations import (
     size_checks,
     vessel_checks,
 )
-from stoichkit.bench.plan import also_named, cautions_of, unknown_of, waste_of
 from stoichkit.bench.reagent_data import base_formula, heat_caution
 from stoichkit.bench.reagents import measured_solution, reagents_of, round_up, solution_in_excess
 from stoichkit.bench.recipes import (
@@ -43,6 +43,7 @@ from stoichkit.chemistry.elements import molar_mass
 from stoichkit.measurement.concentration import KnownConcentration
 from stoichkit.measurement.glassware import VolumetricFlask
 from stoichkit.planning.plan import Plan
+from stoichkit.text.sheets import undefused
 from stoichkit.text.wording import reaction_text
 from stoichkit.uncertainty.readings import ErrorPool
 from stoichkit.uncertainty.sources import standard_uncertainty
@@ -173,7 +174,7 @@ def test_cautions_and_waste() -> None:
 
 def test_the_sheet() -> None:
     assert column_header("wire before", "g") == "wire before / g"
-    assert unneutralised("'=1+1") == "=1+1"
-    assert unneutralised("wire") == "wire"
+    assert undefused("'=1+1") == "=1+1"
+    assert undefused("wire") == "wire"
     assert sheet_rows(1, ["a", "b"]) == (("group 1", "a"), ("group 1", "b"))
     assert len(sheet_columns(experiments.load("tin-oxide"))) == 3

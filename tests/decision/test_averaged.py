@@ -192,11 +192,12 @@ def test_the_bench_plan_the_sheet_and_a_class_know_it(tmp_path) -> None:  # type
     assert "between two weighings take it off" in text
     assert [c.repeats for c in sheet_columns(LAB_RECORD)] == [1, 1, 3, 3]
     sheet = write_datasheet(LAB_RECORD, tmp_path / "sheet.csv", groups=2, trials=1)
-    header, first, second = sheet.read_text(encoding="utf-8-sig").splitlines()
+    mark, header, first, second = sheet.read_text(encoding="utf-8-sig").splitlines()
     assert header.endswith("paper 1 / g,paper 2 / g,paper 3 / g,paper + copper 1 / g,"
                            "paper + copper 2 / g,paper + copper 3 / g")  # fmt: skip
     cells = "3.00,2.72,0.84,0.85,0.84,1.16,1.15,1.16"
-    filled = "\n".join([header, *(row.split(",,")[0] + f",{cells}" for row in (first, second))])
+    rows = (row.split(",,")[0] + f",{cells}" for row in (first, second))
+    filled = "\n".join([mark, header, *rows])
     read = load_class(filled.encode(), LAB_RECORD)
     assert read.groups["group 1"].trials[0].readings == LAB_RECORD.trials[0].readings
     assert read.arrays().values["paper"].tolist() == [[pytest.approx(2.53 / 3)]] * 2

@@ -101,6 +101,7 @@ GLASS = {"tolerance_mL": 0.1, "repeatability_mL": 0.02}
 SCALE = {"graduation_mL": 1.0, "resolution_mL": 0.1}
 CALLS: dict[str, dict[str, Any]] = {
     "bench.Supply": {"species": "Ag^+", "solute": "AgNO3"},
+    "bench.bench_cards": {"plan_or_lab": LAB, "groups": ["red", "blue"]},
     "bench.bench_plan": {
         "experiment_or_design": LAB, "reacting_mass_g": 0.12, "reacting_mol": None, "trials": 2,
         "chances": {"copper(I)": 0.9},
@@ -111,6 +112,8 @@ CALLS: dict[str, dict[str, Any]] = {
         "recipes": {"a": bench.prepare_solution("NaCl", 0.1, 100.0)}, "relative_target": 0.01,
     },
     "bench.hazard_statement": {"code": "H314"},
+    "bench.lab_safety": {"experiment": LAB},
+    "bench.labels": {"plan_or_lab": LAB, "groups": ["red", "blue"]},
     "bench.prepare_solution": {
         "solute": "NaCl", "concentration_mol_per_L": 0.1, "volume_mL": 100.0,
         "flask": measurement.VolumetricFlask(capacity_mL=100.0), "balance": BALANCE,
@@ -118,6 +121,11 @@ CALLS: dict[str, dict[str, Any]] = {
     "bench.read_header": {"header": "wire / g"},
     "bench.sheet_columns": {"experiment": LAB},
     "bench.solubility": {"formula": "NaCl", "mol_per_L": 0.1},
+    "bench.solution_card": {
+        "solute": "NaCl", "concentration_mol_per_L": 0.1, "volume_mL": 100.0,
+        "relative_target": 0.01,
+    },
+    "bench.stock_card": {"plan_or_lab": LAB, "groups": ["red", "blue"]},
     "bench.write_datasheet": _file(experiment=LAB),
     "chemistry.Candidate": {"name": "a", "ratio": Fraction(2), "equation": "", "consumed": "Cu"},
     "chemistry.atomic_weight": {"symbol": "Cu"},
@@ -414,6 +422,7 @@ CALLS: dict[str, dict[str, Any]] = {
 }  # fmt: skip
 UNCHECKED = {
     "bench.BenchPlan": "made by bench_plan",
+    "bench.LabSafety": "made by lab_safety",
     "decision.PercentError": "made by percent_error",
     "decision.PercentYield": "made by percent_yield",
     "measurement.Display": "a base class",

@@ -406,7 +406,7 @@ def test_the_printed_plan_says_nothing_untrue(lab: Experiment) -> None:
 def test_the_data_sheet_and_a_class(tmp_path: Path) -> None:
     lab = ribbon()
     sheet = write_datasheet(lab, tmp_path / "sheet.csv", groups=2, trials=1)
-    header = sheet.read_text("utf-8-sig").splitlines()[0]
+    header = sheet.read_text("utf-8-sig").splitlines()[1]
     assert header == "group,trial,room temperature / °C,room pressure / kPa,ribbon / cm,gas / mL"
     assert read_header("ribbon / cm") == ("ribbon", "cm")
     file = tmp_path / "class.csv"

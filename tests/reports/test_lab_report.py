@@ -371,7 +371,7 @@ def test_what_further_trials_would_come_to_stands_below_the_verdict() -> None:
     found = next_trials(evidence, most=1, labs=100)
     titles = [one.title for one in lab_report(evidence, following=found, worked=False).sections]
     assert titles[:3] == ["Verdict", "What next", "Candidates"]
-    assert [one.title for one in next_report(found).sections] == titles[:2]
+    assert [one.title for one in next_report(found).sections] == [*titles[:2], "Cautions"]
     with pytest.raises(ModelError, match="about other readings"):
         lab_report(assess(experiments.load("copper-silver-coarse")), following=found)
     with pytest.raises(ModelError, match="following"):

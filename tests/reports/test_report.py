@@ -29,13 +29,16 @@ from stoichkit.decision.sentences import (
 )
 from stoichkit.decision.statement import verdict_sentences
 from stoichkit.decision.verdict import Caveat, CaveatKind, VerdictKind
+from stoichkit.experiments.own import weighed
 from stoichkit.experiments.parts import Caution, Trial, Variation
 from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Balance
 from stoichkit.measurement.weighing import SumOfMasses
 from stoichkit.reports.classroom import group_report
+from stoichkit.reports.hand_in import hand_in_page
 from stoichkit.reports.lab import lab_report
 from stoichkit.reports.sections import budget_table, candidate_table
+from stoichkit.reports.worked import worked_solution
 from stoichkit.text.parts import Picture, Table
 from stoichkit.text.plain import escaped_markdown, markdown_part, text_part
 from stoichkit.text.wording import p_text, shown_range
@@ -429,11 +432,23 @@ def test_trials_beyond_the_table_are_counted() -> None:
     assert "10 more trials are in the mean but not in this table." in text
 
 
-def test_without_cautions_the_reader_is_sent_to_the_safety_data_sheet() -> None:
-    text = " ".join(lab_report(assess(LABS["none-fits"]())).text().split())
+def test_without_cautions_of_its_own_a_lab_shows_those_of_its_reagents() -> None:
+    weighings = {"Fe": [["7.30", "6.21"]]}, {"Cu": [["0.75", "2.00"]]}
+    lab = weighed(*weighings, states=[2, 3])
+    assert not lab.cautions
+    evidence = assess(lab)
+    text = " ".join(lab_report(evidence).text().split())
 
-    assert "No cautions are recorded for this experiment." in text
-    assert "safety data sheet: check it and your local rules first." in text
+    assert "Everybody in the room wears eye protection." in text
+    assert "copper(II) sulfate: H302 Harmful if swallowed" in text
+    assert "Signal word: Danger." in text
+    assert "Collect as heavy-metal waste; nothing goes down the sink." in text
+    assert "they, local rules and licensed practice decide." in text
+    for other in (hand_in_page(evidence), worked_solution(evidence), worked_solution(lab)):
+        short = " ".join(other.text().split())
+        assert "Everybody in the room wears eye protection." in short
+        assert "copper(II) sulfate: Danger. H302 Harmful if swallowed" in short
+        assert "they, local rules and licensed practice decide." in short
 
 
 def test_the_reader_is_told_what_is_invented() -> None:

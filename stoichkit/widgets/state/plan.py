@@ -19,6 +19,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from ...bench.cards import bench_cards, labels, stock_card
 from ...bench.datasheet import datasheet_bytes
 from ...bench.plan import BenchPlan, bench_plan
 from ...decision.evidence import assess
@@ -445,6 +446,7 @@ def _row(
 USUAL_STEPS_G = tuple(map(float, STEPS_G))
 """Display steps of usual balances, g."""
 _AT_HAND_G = (0.1, 0.01, 0.001)
+_PAPER = {"-cards.html": bench_cards, "-stock.html": stock_card, "-labels.html": labels}
 _OF_THE_RECORD = ("readability", "repeatability", "recovery_low", "recovery_high")
 
 
@@ -706,9 +708,14 @@ class PlanState(Telling[bool]):
     def file(self, ending: str, found: OperatingCharacteristic | None = None) -> tuple[str, bytes]:
         """Return name and contents of the bench plan (.html, .md) or data sheet (.csv, .xlsx).
 
+        ``-cards.html``, ``-stock.html`` and ``-labels.html`` are bench cards, stock card, labels.
+
         >>> name, data = PlanState("tin-oxide").file(".md")
         >>> name, data.decode().splitlines()[0]
         ('my-tin-oxide-plan.md', '# Bench plan: Which oxide does tin form?')
+        >>> name, data = PlanState("tin-oxide").file("-cards.html")
+        >>> name, data.decode().count('class="card"')
+        ('my-tin-oxide-cards.html', 1)
         """
         self._need_figures()
         stem = f"my-{self.name or 'lab'}"
@@ -716,5 +723,7 @@ class PlanState(Telling[bool]):
             plan, groups = self.figures.plan, self.figures.groups
             data = datasheet_bytes(plan.experiment, ending, groups=groups, trials=plan.trials)
             return f"{stem}-sheet{ending}", data
+        if ending in _PAPER:
+            return f"{stem}{ending}", _PAPER[ending](self.bench(found)).html().encode()
         form = form_of(f"plan{ending}")
         return f"{stem}-plan{ending}", self.bench(found).written(form).encode()

@@ -47,6 +47,7 @@ from .blocks import (
     row,
     words,
 )
+from .cautions import cautions_blocks
 from .drawn import Drawn, spot
 from .frame import Frame, Region
 from .task import Task
@@ -68,16 +69,15 @@ _ELSEWHERE = ("groups", "excess")
 _FILES = (
     (".html", "Bench plan (to print)", "text/html"),
     (".md", "Bench plan (Markdown)", "text/markdown"),
+    ("-cards.html", "Bench cards (to print)", "text/html"),
+    ("-stock.html", "Stock card (to print)", "text/html"),
+    ("-labels.html", "Labels (to print)", "text/html"),
     (".csv", "Blank data sheet (CSV)", "text/csv"),
     (
         ".xlsx",
         "Blank data sheet (XLSX)",
         "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
     ),
-)
-_LAST_WORD = (
-    "Wear eye protection. The safety data sheet, local rules and the person in charge have the "
-    "last word."
 )
 
 
@@ -466,7 +466,7 @@ class PlanScreen:
             for ending, text, kind in _FILES
         ]
         return [
-            heading("Bench plan and data sheet"),
+            heading("To print: bench plan, cards, labels, data sheet"),
             row(*(self._field(make, name) for name in _ELSEWHERE)),
             row(make.button("bench", label, self._toggle_bench), *files),
         ]
@@ -490,20 +490,11 @@ class PlanScreen:
         return [document(self.state.bench(self._found if self._current else None))]
 
     def cautions(self, make: Builder) -> list[Block]:
-        """Show the cautions of the record, and who has the last word; a bench plan has both."""
+        """Show what to take care of, and who has the last word; a bench plan has both."""
         del make
         if self._shows_bench and not self.state.refusals:
             return []
-        blocks = [heading("Cautions")]
-        for one in self.state.base.cautions:
-            said = [*one.statements, *one.advice]
-            blocks += [words(one.subject, "strong"), bullets(said), words(one.source, "note")]
-        if len(blocks) == 1:
-            none = (
-                "No cautions are stated in this record, which does not mean that none are needed."
-            )
-            blocks.append(words(none))
-        return [*blocks, words(_LAST_WORD, "warning")]
+        return [heading("Cautions"), *cautions_blocks(self.state.base, opened=True)]
 
 
 def _following(evidence: Evidence, target: float, report: Report) -> NextTrials:

@@ -46,6 +46,7 @@ from .blocks import (
     row,
     words,
 )
+from .cautions import cautions_blocks
 from .drawn import Drawn, spot
 from .frame import Frame, Region
 from .own import own_blocks
@@ -74,6 +75,7 @@ class ReadingsScreen:
             Region("sheet", "left", self.sheet),
             Region("chips", "left", self.settings),
             Region("slips", "left", self.slips, 2),
+            Region("cautions", "left", self.cautions, 2),
         )
         own = self.lab.own.open  # its readings come when it is known what is weighed
         return (
@@ -527,6 +529,11 @@ class ReadingsScreen:
                 show = partial(self.lab.whatif.show_corrected, slip)
                 blocks.append(row(make.button(f"slip:{i}", "Show corrected", show)))
         return blocks
+
+    def cautions(self, make: Builder) -> list[Block]:
+        """Show what to take care of in this lab."""
+        del make
+        return cautions_blocks(self.lab.readings.base)
 
 
 def _short_yield(evidence: Evidence, name: str) -> str:

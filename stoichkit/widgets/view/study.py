@@ -12,6 +12,7 @@ from ...reports.question import FeedbackKind
 from ..state.lab import LabState
 from ..state.study import Answered
 from .blocks import Block, Builder, bullets, details, heading, row, words
+from .cautions import cautions_blocks
 from .frame import Frame, Region
 
 _LOOK = {
@@ -151,7 +152,8 @@ class StudyScreen:
         header, rows = readings_table(lab)
         blocks.append(make.table("Readings", header, rows))
         in_use = bullets(lab.instruments_in_words())
-        return [*blocks, details("Instruments in use", [in_use], opened=True)]
+        blocks.append(details("Instruments in use", [in_use], opened=True))
+        return [*blocks, *cautions_blocks(lab)]
 
 
 def _standing(one: Answered) -> str:

@@ -223,7 +223,7 @@ def test_files_are_made_of_figures_that_can_be_used() -> None:
     assert b"Chance" not in bare
     name, sheet = state.file(".csv")
     assert name == "my-copper-silver-sheet.csv"
-    assert len(sheet.decode("utf-8-sig").splitlines()) == 1 + 6 * 4
+    assert len(sheet.decode("utf-8-sig").splitlines()) == 2 + 6 * 4
     with pytest.raises(DataFileError, match="a name that ends in"):
         state.file(".exe")
     state.set("trials", "x")

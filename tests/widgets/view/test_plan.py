@@ -216,14 +216,32 @@ def test_the_data_sheet_has_a_row_for_each_trial_of_each_group() -> None:
     shown.press("file.csv")
     assert shown.file().name == "my-copper-silver-sheet.csv"
     rows = list(csv.reader(io.StringIO(shown.file().data.decode("utf-8-sig"))))
-    assert len(rows) == 1 + 3 * 2
-    assert rows[0] == ["group", "trial", "wire before / g", "wire after / g", "paper / g",
+    assert len(rows) == 2 + 3 * 2
+    assert rows[1] == ["group", "trial", "wire before / g", "wire after / g", "paper / g",
                        "paper + silver / g"]  # fmt: skip
     openpyxl = pytest.importorskip("openpyxl", reason="openpyxl is not installed")
     shown.press("file.xlsx")
     book = openpyxl.load_workbook(io.BytesIO(shown.file().data))
-    assert [cell.value for cell in book["readings"][1]] == rows[0]
-    assert book["readings"].max_row == 7
+    assert [cell.value for cell in book["readings"][2]] == rows[1]
+    assert book["readings"].max_row == 8
+
+
+def test_cards_and_labels_are_saved_for_all_groups() -> None:
+    _, shown = page()
+    shown.type("plan:groups", "3")
+    shown.type("plan:trials", "2")
+    shown.press("Bench cards (to print)")
+    assert shown.file().name == "my-copper-silver-cards.html"
+    assert shown.file().data.count(b'<section class="card"') == 3
+    shown.press("Stock card (to print)")
+    assert shown.file().name == "my-copper-silver-stock.html"
+    assert b"For 3 groups of 2 trials" in shown.file().data
+    shown.press("Labels (to print)")
+    assert shown.file().name == "my-copper-silver-labels.html"
+    assert b"Group 3, trial 2: paper" in shown.file().data
+    shown.type("plan:groups", "none")
+    shown.press("Labels (to print)")
+    assert "cannot be saved yet" in shown.said
 
 
 def test_the_plan_follows_the_record_of_the_readings() -> None:
@@ -273,7 +291,9 @@ def test_cautions_are_never_left_out() -> None:
     ready = experiments.load("copper-silver")
     shown = Shown(PlanScreen(LabState(replace(ready, cautions=()), autosave=False)))
     said = shown.text("plan-cautions")
-    assert "does not mean that none are needed" in said
+    assert "eye protection" in said
+    assert "H314 Causes severe skin burns and eye damage" in said  # silver nitrate
+    assert "silver waste" in said
     assert "safety data sheet" in said
 
 
