@@ -859,3 +859,52 @@ def test_new_reads_a_pipe_and_stops_at_bytes_that_are_no_text(tmp_path: Path) ->
     assert b"not text in the encoding" in result.stderr
     assert b"Traceback" not in result.stderr
     assert list(tmp_path.iterdir()) == []
+
+
+PLAN = ["plan", "--metal", "Fe", "--states", "2,3", "--bath", "CuSO4.5H2O", "--benches", "12"]
+
+
+def test_a_room_is_planned_without_a_file_or_a_trial(tmp_path: Path) -> None:
+    found = run(*PLAN, "--balance", "0.1", "--balance", "0.01:2", "--minutes", "50",
+                "--stock", "Fe=10", "--sort", "waste", folder=tmp_path)  # fmt: skip
+    assert (found.returncode, found.stderr) == (0, "")
+    said = " ".join(found.stdout.split())
+    assert "Balances: one a bench that reads to 0.1 g and 2 that read to 0.01 g." in said
+    assert "11.1 of 12 benches conclude on average" in said
+    assert "10 benches to 0.1 g and 2 benches to 0.01 g" in said
+    assert "iron, Fe: 17.5 g; more than is in stock" in said
+    assert "Acetone is highly flammable" in said
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("ending", [".csv", ".xlsx", ".html", ".md", ".json"])
+def test_the_set_ups_of_a_room_are_written_by_the_ending(tmp_path: Path, ending: str) -> None:
+    asked = [*PLAN, "--balance", "0.01", "--output", f"room{ending}"]
+    assert run(*asked, folder=tmp_path).returncode == 0
+    assert (tmp_path / f"room{ending}").stat().st_size > 200
+    again = run(*asked, folder=tmp_path)
+    assert again.returncode == 2
+    assert run(*asked, "--force", folder=tmp_path).returncode == 0
+
+
+@pytest.mark.parametrize(
+    ("more", "word"),
+    [
+        (["--balance", "fine"], "fine"),
+        (["--balance", "0.01:"], "how many"),
+        (["--balance", "0.01:x"], "whole number"),
+        (["--balance", "0.1", "--balance", "0.1"], "step of its own"),
+        (["--trials", "0"], "trials"),
+        (["--target", "2"], "target"),
+        (["--stock", "Fe"], "Fe=50"),
+        (["--metal", "rust"], "rust"),
+        (["--output", "a.csv", "--format", "html"], "--format"),
+    ],
+)
+def test_a_room_that_cannot_be_planned_is_told_in_a_line(
+    tmp_path: Path, more: list[str], word: str
+) -> None:
+    found = run(*PLAN, *more, folder=tmp_path)
+    assert found.returncode == 2
+    assert word in found.stderr
+    assert found.stderr.count("\n") == 1
