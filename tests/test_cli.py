@@ -892,7 +892,7 @@ def test_the_set_ups_of_a_room_are_written_by_the_ending(tmp_path: Path, ending:
     [
         (["--balance", "fine"], "fine"),
         (["--balance", "0.01:"], "how many"),
-        (["--balance", "0.01:x"], "whole number"),
+        (["--balance", "0.01:x"], "how many"),
         (["--balance", "0.1", "--balance", "0.1"], "step of its own"),
         (["--trials", "0"], "trials"),
         (["--target", "2"], "target"),

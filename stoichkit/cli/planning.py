@@ -5,14 +5,11 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from ..errors import DataFileError, ModelError
 from ..text.document import FORMS
 from .common import check_places
-
-if TYPE_CHECKING:
-    from ..planning.room import Balances
 
 _TABLES = (".csv", ".xlsx")
 _SORTED = ("reactant", "mass", "bench", "class", "wrong", "order", "waste", "minutes")
@@ -91,7 +88,7 @@ def run_plan(options: argparse.Namespace) -> None:
     """Compare the set-ups of a room, and write them."""
     from ..bench.room import compare_setups
     from ..experiments.own_slots import items_of
-    from ..planning.room import Room
+    from ..planning.room import Balances, Room
     from ..text.document import form_of
     from .common import put
 
@@ -106,7 +103,7 @@ def run_plan(options: argparse.Namespace) -> None:
     form = "text" if output is None or table else form_of(output)
     room = Room(
         options.benches,
-        tuple(map(_balances, options.balance or ["0.01"])),
+        tuple(map(Balances.of, options.balance or ["0.01"])),
         minutes=options.minutes,
         stock_g=dict(_stock(text) for text in options.stock),
     )
@@ -132,18 +129,6 @@ def _told(words: str) -> None:
     """Say on a terminal how far the work is."""
     if sys.stderr.isatty():
         print(words, file=sys.stderr)
-
-
-def _balances(text: str) -> Balances:
-    """Return balances from a text like “0.01:2”."""
-    from ..planning.room import Balances
-    from ..uncertainty.readings import parse_number
-
-    step, colon, number = text.partition(":")
-    if colon and not number.strip():
-        raise ModelError("--balance does not say how many.", given=text, allowed="0.01:2, or 0.01")
-    value = parse_number(step, "--balance").value
-    return Balances(value, _whole(number) if colon else None)
 
 
 def _whole(text: str) -> int:

@@ -12,6 +12,7 @@ from ..chemistry.formula import parse_formula
 from ..errors import ModelError
 from ..experiments.parts import Prior
 from ..uncertainty import entry
+from ..uncertainty.readings import parse_number
 from .classes import MOST_GROUPS, Groups, class_characteristic
 from .design import with_readability
 from .plan import OperatingCharacteristic, Plan, operating_characteristic
@@ -51,6 +52,37 @@ class Balances:
         if number is not None:
             number = entry.whole("number of balances", number, least=1, most=MOST_GROUPS)
         entry.kept(self, readability_g=step, number=number)
+
+    @classmethod
+    def of(cls, text: str) -> Balances:
+        """Read balances as typed: their step in g, and how many after a colon.
+
+        Raises
+        ------
+        ModelError
+            If it cannot be read.
+
+        Examples
+        --------
+        >>> Balances.of("0.01: 2"), Balances.of("0,1")
+        (Balances(readability_g=0.01, number=2), Balances(readability_g=0.1, number=None))
+        """
+        step, colon, number = entry.text("balances", text).partition(":")
+        value = parse_number(step, "step of a balance").value
+        number = number.strip()
+        if colon and not (number.isascii() and number.isdigit()):
+            raise ModelError(
+                "It is not said how many balances there are.",
+                given=text,
+                allowed="0.01:2 for two that read to 0.01 g; 0.01 for one at each bench",
+            )
+        return cls(value, int(number) if colon else None)
+
+    @property
+    def typed(self) -> str:
+        """How they are typed; see :meth:`of`."""
+        step = f"{self.readability_g:.9f}".rstrip("0").rstrip(".")
+        return step if self.number is None else f"{step}: {self.number}"
 
     @property
     def words(self) -> str:
