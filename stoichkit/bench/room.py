@@ -326,8 +326,7 @@ class Setup:
     @property
     def name(self) -> str:
         """Reactant, aim, balance and trials, in words."""
-        trials = f"{self.plan.trials} trial{'s' if self.plan.trials > 1 else ''} a bench"
-        return f"{species_text(self.reactant)} for {self.aim}, {self.balance}, {trials}"
+        return f"{species_text(self.reactant)} for {self.aim}, {self.balance}, {_trials(self)}"
 
     @property
     def minutes(self) -> float:
@@ -343,6 +342,10 @@ class Setup:
     def order_mL(self) -> float:
         """Volume of solutions to order, mL; 0 without any."""
         return math.fsum(o.volume_mL for o in self.orders if not math.isnan(o.volume_mL))
+
+
+def _trials(one: Setup) -> str:
+    return f"{one.plan.trials} trial{'s' if one.plan.trials > 1 else ''} a bench"
 
 
 _SORTED: Mapping[str, tuple[str, Callable[[Setup], Any]]] = {
@@ -564,20 +567,19 @@ def _saved(found: SetupComparison) -> Iterator[str]:
     for one in found.setups:
         key = one.reactant, one.balance, one.plan.trials
         by_key.setdefault(key, {})[one.aim] = one
-    for (reactant, balance, trials), pair in by_key.items():
-        if set(pair) == set(AIMS):
+    for (reactant, balance, _), pair in by_key.items():
+        if set(AIMS) <= set(pair):
             each, together = pair[AIMS[0]], pair[AIMS[1]]
             less = 1 - together.waste_mL / each.waste_mL if each.waste_mL else 0.0
             what = "used solution"
             if not each.waste_mL and each.waste_g:
                 less, what = 1 - together.waste_g / each.waste_g, "solids left over"
             if less > 0.05:
-                number = f"{trials} trial{'s' if trials > 1 else ''} a bench"
                 alone = chance_text(together.found.bench_concludes)
                 yield (
-                    f"{species_text(reactant)} on {balance}, {number}: if only the class together "
-                    f"has to conclude, there is {100 * less:.0f} % less {what}; a bench by itself "
-                    f"then concludes with a chance of {alone}."
+                    f"{species_text(reactant)} on {balance}, {_trials(each)}: if only the class "
+                    f"together has to conclude, there is {100 * less:.0f} % less {what}; a bench "
+                    f"by itself then concludes with a chance of {alone}."
                 )
 
 
@@ -587,23 +589,22 @@ def drying_sentences(found: SetupComparison) -> Iterator[str]:
     >>> room = Room(12, [0.1], minutes=50)
     >>> found = compare_setups(room, ["Fe"], "CuSO4.5H2O", states=[2, 3])
     >>> print(next(iter(drying_sentences(found))))
-    Fe for each bench, 0.1 g, 1 trial a bench: dried in the oven it takes 79 minutes in all, and
-    there are 50. Rinsed with acetone it takes 44.
+    Fe, 0.1 g, 1 trial a bench: dried in the oven it takes 79 minutes in all, and there are 50.
+    Rinsed with acetone it takes 44.
     """
     limit = found.room.minutes
     if limit is None:
         return
     rinsed = False
-    for one in found.setups:
+    alike = {(one.reactant, one.balance, one.plan.trials): one for one in reversed(found.setups)}
+    for one in reversed(alike.values()):
         timing = one.timing
+        name = f"{species_text(one.reactant)}, {one.balance}, {_trials(one)}"
         usual = next(iter(timing.minutes))
         if timing.drying == usual:
             continue
         how = f"dried {usual} it takes" if usual else "it takes"
-        text = (
-            f"{one.name}: {how} {timing.minutes[usual]:.0f} minutes in all, and there are "
-            f"{limit:g}."
-        )
+        text = f"{name}: {how} {timing.minutes[usual]:.0f} minutes in all, and there are {limit:g}."
         if timing.drying == ACETONE:
             rinsed = True
             yield f"{text} Rinsed with acetone it takes {timing.needed:.0f}."
