@@ -908,3 +908,15 @@ def test_a_room_that_cannot_be_planned_is_told_in_a_line(
     assert found.returncode == 2
     assert word in found.stderr
     assert found.stderr.count("\n") == 1
+
+
+def test_what_more_trials_would_add_to_a_class_is_told_when_asked_for(tmp_path: Path) -> None:
+    found = run("class", "--experiment", "copper-silver", "--next", "--groups", "12",
+                folder=tmp_path)  # fmt: skip
+    assert (found.returncode, found.stderr) == (0, "")
+    said = " ".join(found.stdout.split())
+    assert "9 groups are in: the class concludes with a chance of 0.97" in said
+    assert "Plum: 1 more trial on a balance that reads to 0.001 g" in said
+    wrong = run("class", "--experiment", "copper-silver", "--groups", "12", folder=tmp_path)
+    assert wrong.returncode == 2
+    assert "--next" in wrong.stderr
