@@ -12,6 +12,7 @@ import math
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -688,7 +689,8 @@ def compare_setups(
     supplies : iterable of Supply
         What other reactants come from.
     progress : callable, optional
-        Called with a sentence before each set-up; what it raises stops the work.
+        Called with a sentence before each set-up, and for a class before each mass that is tried;
+        what it raises stops the work.
 
     Returns
     -------
@@ -752,7 +754,8 @@ def compare_setups(
                     where = f"{name} for {aim}, {on}, {each}"
                     if progress is not None:
                         progress(f"Looking for the smallest mass: {where} …")
-                    mass = smallest_in_room(groups, aim=aim, target=target)
+                    tried = None if progress is None else partial(_tried, progress, where)
+                    mass = smallest_in_room(groups, aim=aim, target=target, progress=tried)
                     if math.isnan(mass):
                         without.append(f"{where}: no amount reaches a chance of {target:g}.")
                         continue
@@ -761,6 +764,10 @@ def compare_setups(
                                  supplies=own)
                     )  # fmt: skip
     return SetupComparison(room, target, tuple(setups), tuple(without))
+
+
+def _tried(progress: Callable[[str], object], where: str, amount: float) -> None:
+    progress(f"Looking for the smallest mass: {where}, {three_digits(amount)} g …")
 
 
 def at_mass(groups: Iterable[Groups], mass_g: float) -> tuple[Groups, ...]:

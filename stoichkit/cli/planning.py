@@ -126,9 +126,10 @@ def run_plan(options: argparse.Namespace) -> None:
 
 
 def _told(words: str) -> None:
-    """Say on a terminal how far the work is."""
+    """Say on a terminal how far the work is, on one line."""
     if sys.stderr.isatty():
-        print(words, file=sys.stderr)
+        sys.stderr.write(f"\r{words[:100]:<100}\r")
+        sys.stderr.flush()
 
 
 def _whole(text: str) -> int:

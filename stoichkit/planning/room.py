@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
 
@@ -310,7 +310,12 @@ def groups_in(room: Room, plan: Plan, kind: Balances | None = None) -> tuple[Gro
 
 
 def smallest_in_room(
-    groups: Iterable[Groups], *, aim: str = EACH, target: float = 0.9, classes: int = _CLASSES
+    groups: Iterable[Groups],
+    *,
+    aim: str = EACH,
+    target: float = 0.9,
+    classes: int = _CLASSES,
+    progress: Callable[[float], object] | None = None,
 ) -> float:
     """Return the smallest amount, in g (mol of electrons), with which the aim is reached.
 
@@ -323,6 +328,10 @@ def smallest_in_room(
         together"``.
     target : float
         Chance asked for, 0.05 to 0.999.
+    classes : int
+        Classes simulated at each amount.
+    progress : callable, optional
+        Called with each amount for a class before it is tried; what it raises stops the search.
 
     Returns
     -------
@@ -357,6 +366,8 @@ def smallest_in_room(
 
     @cache
     def enough(place: int) -> bool:
+        if progress is not None:
+            progress(sizes[place])
         there = [Groups(replace(g.plan, consumed_mol=sizes[place] / unit), g.number) for g in kinds]
         return class_characteristic(there, classes=classes).right >= target
 

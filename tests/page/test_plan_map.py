@@ -73,15 +73,18 @@ def test_the_dot_of_a_balance_is_taken_by_pointer_and_by_key(live: Opens) -> Non
     assert planned(one)[0] < 0.02
 
 
-def test_the_table_of_set_ups_is_drawn(live: Opens) -> None:
+def test_the_table_of_set_ups_is_drawn_and_a_row_taken(live: Opens) -> None:
     one = opened(live)
-    one.page.get_by_label("Balances: step in g, and how many").fill("0.01: 2; 0.1")
-    one.settle()
+    assert one.lab is not None
+    for name, text in (("trials", "1"), ("balances", "0.01"), ("groups", "1")):
+        one.lab.kit.plan.set(name, text)
     one.page.get_by_role("button", name="Compare set-ups").click()
-    one.page.wait_for_timeout(200)
-    for _ in range(60):
+    for _ in range(80):
         one.settle()
         if one.page.get_by_text("Set-ups: chances").count():
             break
         one.page.wait_for_timeout(500)
-    assert one.page.get_by_text("Set-ups: chances").count() == 1
+    row = one.page.locator("tr", has_text="each bench").first
+    row.get_by_role("button").first.click()
+    one.settle()
+    assert planned(one) == (0.07, "0.01")

@@ -157,3 +157,17 @@ def test_benches_are_shared_out_over_the_balances() -> None:
 def test_what_cannot_be_used_is_refused(make: object) -> None:
     with pytest.raises(ModelError):
         make()  # type: ignore[operator]
+
+
+def test_the_search_for_a_class_can_be_stopped_at_any_mass() -> None:
+    seen: list[float] = []
+
+    def stop(mass_g: float) -> None:
+        seen.append(mass_g)
+        if len(seen) == 3:
+            raise KeyboardInterrupt
+
+    groups = [Groups(plan_of(1.0), 12)]
+    with pytest.raises(KeyboardInterrupt):
+        smallest_in_room(groups, aim="the class together", classes=200, progress=stop)
+    assert seen == pytest.approx([0.01, 0.02, 0.04])
