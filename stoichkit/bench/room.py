@@ -104,6 +104,12 @@ def queue_minutes(
     >>> queue_minutes(12, 12, 2, 30, 2), queue_minutes(12, 1, 2, 30, 2)
     (34.0, 56.0)
     """
+    benches = entry.whole("benches", benches, least=1, most=1000)
+    balances = entry.whole("balances", balances, least=1, most=1000)
+    before, between, after = (
+        entry.number(name, value, least=0, most=1e6)
+        for name, value in (("before", before), ("between", between), ("after", after))
+    )
     free = [0.0] * balances
     coming: list[tuple[float, int, int]] = [(0.0, 0, bench) for bench in range(benches)]
     heapq.heapify(coming)
@@ -724,7 +730,14 @@ def compare_setups(
     target = entry.number("target", target, least=0.05, most=0.999)
     times = Times() if times is None else entry.record("times", times, Times)
     excess = entry.number("excess", excess, least=1, most=20)
-    states, candidates, supplies = tuple(states), tuple(candidates), tuple(supplies)
+    spread = entry.number("spread", spread, least=0, most=0.9)
+    strength = entry.number("bath_mol_per_L", bath_mol_per_L, above=0, most=20)
+    states = entry.listed("states", states)
+    candidates = entry.listed("candidates", candidates, str)
+    supplies = entry.listed("supplies", supplies, Supply)
+    entry.text("bath", bath)
+    if progress is not None:
+        entry.function("progress", progress, "progress(words)")
     records = [
         unweighed(one, bath, states=states, candidates=candidates) if isinstance(one, str) else one
         for one in given
@@ -740,7 +753,7 @@ def compare_setups(
     setups: list[Setup] = []
     without: list[str] = []
     for record in records:
-        own = _with_bath(supplies, record, bath, bath_mol_per_L)
+        own = _with_bath(supplies, record, bath, strength)
         name = species_text(record.consumed.species)
         for count in counts:
             plan = Plan(experiment=record, consumed_mol=1e-3, trials=count, spread=spread)
@@ -800,6 +813,11 @@ def setup_of(
     >>> one.reactant, round(one.order_g, 2), one.timing.drying
     ('Cu', 19.45, 'rinsed with acetone')
     """
+    entry.record("room", room, Room)
+    entry.text("aim", aim)
+    excess = entry.number("excess", excess, least=1, most=20)
+    if times is not None:
+        entry.record("times", times, Times)
     found = room_plan(groups)
     plan, experiment = found.plan, found.plan.experiment
     runs = found.benches * plan.trials

@@ -281,6 +281,9 @@ def room_plan(groups: Iterable[Groups], *, classes: int = _CLASSES) -> RoomPlan:
     (0.95, 11.4, 0.56)
     """
     kinds = tuple(entry.listed("groups", groups, Groups))
+    if not kinds:
+        raise ModelError("There are no benches.", allowed="one or more")
+    classes = entry.whole("classes", classes, least=100, most=100_000)
     several = sum(one.number for one in kinds) > 1
     return RoomPlan(
         kinds,
@@ -300,6 +303,8 @@ def groups_in(room: Room, plan: Plan, kind: Balances | None = None) -> tuple[Gro
     """
     entry.record("room", room, Room)
     entry.record("plan", plan, Plan)
+    if kind is not None:
+        entry.record("kind", kind, Balances)
     kinds = room.balances if kind is None else (kind,)
     numbers = room.shared_out() if kind is None else (room.benches,)
     return tuple(
@@ -353,8 +358,13 @@ def smallest_in_room(
     True
     """
     entry.choice("aim", aim, AIMS)
+    classes = entry.whole("classes", classes, least=100, most=100_000)
+    if progress is not None:
+        entry.function("progress", progress, "progress(amount)")
     target = entry.number("target", target, least=0.05, most=0.999)
     kinds = tuple(entry.listed("groups", groups, Groups))
+    if not kinds:
+        raise ModelError("There are no benches.", allowed="one or more")
     sized = [sizes_of(one.plan, parts=_PARTS) for one in kinds]
     coarsest = max(range(len(kinds)), key=lambda i: sized[i][0])
     if aim == EACH:

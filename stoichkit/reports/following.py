@@ -110,6 +110,12 @@ def class_following(
     most_groups = entry.whole("most_groups", most_groups, least=1, most=60)
     if groups is not None:
         groups = entry.whole("groups", groups, least=len(result.evidence), most=1000)
+    most = entry.whole("most", most, least=1, most=32)
+    labs = entry.whole("labs", labs, least=100, most=100_000)
+    if finer_g is not None:
+        finer_g = entry.number("finer_g", finer_g, above=0)
+    if progress is not None:
+        entry.function("progress", progress, "progress(done, total)")
     outlook = result.outlook
     if outlook is not None and result.verdict is not None:
         outlook = class_outlook(result.verdict, truth=outlook.truth, target=target, groups=groups)
@@ -139,15 +145,18 @@ def class_following(
     return ClassFollowing(result, target, outlook, FrozenMap(found), FrozenMap(reasons))
 
 
-def following_sentences(found: ClassFollowing) -> Iterator[str]:
-    """Yield what the class will come to, then what each group that does not conclude would need.
+def following_sentences(found: ClassFollowing) -> list[str]:
+    """Say what the class will come to, then what each group that does not conclude would need.
 
     >>> from stoichkit import assess_class, experiments
     >>> result = assess_class(experiments.class_file(), "copper-silver")
-    >>> print(next(iter(following_sentences(class_following(result, labs=100)))))
+    >>> print(following_sentences(class_following(result, labs=100))[0])
     9 groups are in: the class concludes with a chance of 0.97 if copper(II) is true.
     """
-    entry.record("found", found, ClassFollowing)
+    return list(_sentences(entry.record("found", found, ClassFollowing)))
+
+
+def _sentences(found: ClassFollowing) -> Iterator[str]:
     yield from _class_words(found)
     number = len(found.groups) + len(found.not_asked)
     if not number:

@@ -52,11 +52,11 @@ def test_a_class_that_cannot_tell_is_seen_as_such() -> None:
     assert VerdictKind.NOT_TOLD_APART.value == "not_told_apart"
 
 
-def test_many_classes_are_pooled_as_one_is() -> None:
+@pytest.mark.parametrize("variances", [[1.0, 1.0, 0.04, 0.09, 4.0], [0.5] * 5])
+def test_many_classes_are_pooled_as_one_is(variances: list[float]) -> None:
     rng = np.random.default_rng(2)
-    variances = np.array([1.0, 1.0, 0.04, 0.09, 4.0])
     estimates = rng.normal(1.0, 1.3, (40, 5))
-    mean, scale = pooled(estimates, variances)
+    mean, scale = pooled(estimates, np.array(variances))
     for row, m, s in zip(estimates, mean, scale, strict=True):
         one = pool(row, variances)
         assert (m, s) == pytest.approx((one.mean, one.standard_uncertainty), rel=1e-9)
