@@ -85,6 +85,7 @@ USED: dict[str, set[str]] = {
     "experiments.weighed states": {"set", "words"},
     "experiments.unweighed states": {"set", "words"},
     "bench.compare_setups states": {"set", "words"},
+    "bench.compare_setups trials": {"set"},
     "planning.Room balances": {"set"},
     "measurement.water_density_g_per_mL temperature_C": {"uncertain"},
     "measurement.water_vapour_pressure_kPa temperature_C": {"uncertain"},
