@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from . import __version__
-from .cli import classroom, labs, paper, shelf
+from .cli import classroom, labs, paper, planning, shelf
 from .errors import StoichkitError
 
 _DEMO_OPTIONS = "--picture, --no-picture and --force"
@@ -107,6 +107,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(metavar="COMMAND", parser_class=_Parser, dest="command")
 
     labs.add_parsers(commands)
+    planning.add_parsers(commands)
     classroom.add_class_parser(commands)
     paper.add_parsers(commands)
     shelf.add_parsers(commands)

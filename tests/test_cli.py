@@ -951,3 +951,64 @@ def test_a_solution_is_said_with_its_glassware(tmp_path: Path) -> None:
     refused(
         run("solution", "Xy2", "--concentration", "0.5", "--volume", "250", folder=tmp_path), "Xy2"
     )
+
+
+PLAN = ["plan", "--metal", "Fe", "--states", "2,3", "--bath", "CuSO4.5H2O", "--benches", "12"]
+
+
+def test_a_room_is_planned_without_a_file_or_a_trial(tmp_path: Path) -> None:
+    found = run(*PLAN, "--balance", "0.1", "--balance", "0.01:2", "--minutes", "50",
+                "--stock", "Fe=10", "--sort", "waste", folder=tmp_path)  # fmt: skip
+    assert (found.returncode, found.stderr) == (0, "")
+    said = " ".join(found.stdout.split())
+    assert "Balances: one a bench that reads to 0.1 g and 2 that read to 0.01 g." in said
+    assert "11.1 of 12 benches conclude on average" in said
+    assert "10 benches to 0.1 g and 2 benches to 0.01 g" in said
+    assert "iron, Fe: 17.5 g; more than is in stock" in said
+    assert "Acetone is highly flammable" in said
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("ending", [".csv", ".xlsx", ".html", ".md", ".json"])
+def test_the_set_ups_of_a_room_are_written_by_the_ending(tmp_path: Path, ending: str) -> None:
+    asked = [*PLAN, "--balance", "0.01", "--output", f"room{ending}"]
+    assert run(*asked, folder=tmp_path).returncode == 0
+    assert (tmp_path / f"room{ending}").stat().st_size > 200
+    again = run(*asked, folder=tmp_path)
+    assert again.returncode == 2
+    assert run(*asked, "--force", folder=tmp_path).returncode == 0
+
+
+@pytest.mark.parametrize(
+    ("more", "word"),
+    [
+        (["--balance", "fine"], "fine"),
+        (["--balance", "0.01:"], "how many"),
+        (["--balance", "0.01:x"], "how many"),
+        (["--balance", "0.1", "--balance", "0.1"], "step of its own"),
+        (["--trials", "0"], "trials"),
+        (["--target", "2"], "target"),
+        (["--stock", "Fe"], "Fe=50"),
+        (["--metal", "rust"], "rust"),
+        (["--output", "a.csv", "--format", "html"], "--format"),
+    ],
+)
+def test_a_room_that_cannot_be_planned_is_told_in_a_line(
+    tmp_path: Path, more: list[str], word: str
+) -> None:
+    found = run(*PLAN, *more, folder=tmp_path)
+    assert found.returncode == 2
+    assert word in found.stderr
+    assert found.stderr.count("\n") == 1
+
+
+def test_what_more_trials_would_add_to_a_class_is_told_when_asked_for(tmp_path: Path) -> None:
+    found = run("class", "--experiment", "copper-silver", "--next", "--groups", "12",
+                folder=tmp_path)  # fmt: skip
+    assert (found.returncode, found.stderr) == (0, "")
+    said = " ".join(found.stdout.split())
+    assert "9 groups are in: the class concludes with a chance of 0.97" in said
+    assert "Plum: 1 more trial on a balance that reads to 0.001 g" in said
+    wrong = run("class", "--experiment", "copper-silver", "--groups", "12", folder=tmp_path)
+    assert wrong.returncode == 2
+    assert "--next" in wrong.stderr

@@ -66,6 +66,8 @@ class ClassOutlook:
     copies_needed : float
         With the groups as they are: over how many independent copies of that source (balances,
         stock solutions) they would have to be spread to reach the target; nan if no number does.
+    later : OutlookRow or None
+        For the groups that there will be, if that was said.
     """
 
     truth: str
@@ -79,9 +81,12 @@ class ClassOutlook:
     finer: OutlookRow
     largest_shared: str
     copies_needed: float
+    later: OutlookRow | None = None
 
 
-def class_outlook(found: ClassVerdict, *, truth: str = "", target: float = 0.9) -> ClassOutlook:
+def class_outlook(
+    found: ClassVerdict, *, truth: str = "", target: float = 0.9, groups: int | None = None
+) -> ClassOutlook:
     """Return what more groups or other instruments would add to a class.
 
     Parameters
@@ -93,6 +98,8 @@ def class_outlook(found: ClassVerdict, *, truth: str = "", target: float = 0.9) 
     target : float
         Chance of singling it out, from 0.05 to below the coverage of the verdict (the true
         candidate itself is kept no more often than that).
+    groups : int, optional
+        Groups that there will be when all are in; no fewer than there are.
 
     Raises
     ------
@@ -124,6 +131,8 @@ def class_outlook(found: ClassVerdict, *, truth: str = "", target: float = 0.9) 
     if truth not in named:
         raise ModelError("There is no such candidate.", given=truth, allowed=", ".join(named))
     target = entry.number("target", target, least=0.05, below=found.coverage)
+    if groups is not None:
+        groups = entry.whole("groups", groups, least=len(found.groups), most=1000)
     chance = _Chance(found)
     parts = {n: _Parts(found, truth, n) for n in named if n != truth}
     count = len(found.groups)
@@ -150,6 +159,7 @@ def class_outlook(found: ClassVerdict, *, truth: str = "", target: float = 0.9) 
         finer=row(count, part.own - part.reading * (1 - _FINER**-2)),
         largest_shared=part.label,
         copies_needed=_fewest(lambda n: spread_over(n) >= target),
+        later=None if groups is None else row(groups, part.own),
     )
 
 

@@ -70,6 +70,18 @@ def add_class_parser(subparsers: Any) -> argparse.ArgumentParser:
     parser.add_argument(
         "--key", metavar="PATH", type=Path, help="answer key of each group (.csv, .xlsx, .html)"
     )
+    parser.add_argument(
+        "--next",
+        dest="following",
+        action="store_true",
+        help="say in the report of the class how many more trials would let each group conclude",
+    )
+    parser.add_argument(
+        "--groups",
+        type=int,
+        metavar="N",
+        help="with --next: groups that there will be when all are in",
+    )
     parser.add_argument("--note", default="", metavar="TEXT", help="a line below the title")
     parser.add_argument("--force", action="store_true", help="replace files that are there")
     parser.set_defaults(run=run_class)
@@ -94,10 +106,13 @@ def run_class(arguments: argparse.Namespace) -> None:
     from ..classroom.result import assess_class
     from ..experiments.parts import checked_between
     from ..reports.classroom import class_report, group_report
+    from ..reports.following import class_following
     from ..text.sheets import ENDINGS
 
     if arguments.code_key is not None and not arguments.codes:
         raise ModelError("There is no key to codes without codes.", fix="Add --codes.")
+    if arguments.groups is not None and not arguments.following:
+        raise ModelError("How many groups there will be matters with --next.", fix="Add --next.")
     force = arguments.force
     outputs = {
         "--out": (arguments.out, PAGES),
@@ -116,7 +131,10 @@ def run_class(arguments: argparse.Namespace) -> None:
     group: str | None = arguments.group
     written: list[Path] = []
     if group is None:
-        report = class_report(result, note=note, progress=told)
+        following = (
+            class_following(result, groups=arguments.groups) if arguments.following else None
+        )
+        report = class_report(result, note=note, progress=told, following=following)
     else:
         report = group_report(result, group, note=note)
     if arguments.out is not None:

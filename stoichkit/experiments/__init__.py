@@ -23,7 +23,7 @@ __getattr__, _, _LOADED = loaded_when_used(
     {
         "record": "Experiment",
         "looks": "Looks",
-        "own": "Said Sentence Understood Way suggestions understood ways weighed",
+        "own": "Said Sentence Understood Way suggestions understood unweighed ways weighed",
         "own_slots": "Slot Suggestion",
         "parts": "Caution Prior Question Trial Variation",
         "store": "load_experiment parse_experiment save_experiment",

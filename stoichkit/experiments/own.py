@@ -17,6 +17,8 @@ from typing import Any
 from .._common import FrozenMap, nearest
 from ..chemistry.candidates import Candidate
 from ..chemistry.equation import balance_equation
+from ..chemistry.formula import parse_formula
+from ..chemistry.oxidation import NON_METALS
 from ..errors import ExperimentError, ModelError, Refusal, StoichkitError
 from ..measurement.base import Instrument, show
 from ..measurement.displays import Balance
@@ -571,6 +573,116 @@ def _on_several_balances(lab: Experiment, steps: Sequence[str]) -> Experiment:
             raise relocated(error, field="balance_g") from error
         trials.append(replace(trial, instruments={"balance": names[step]}))
     return lab.with_trials(trials)
+
+
+def unweighed(
+    reactant: str,
+    bath: str = "",
+    *,
+    states: Iterable[int | str] = (),
+    candidates: Iterable[str] = (),
+    balance_g: float | str = 0.01,
+    title: str = "",
+) -> Experiment:
+    """Make an experiment of a lab still to be done: what is used up, and what it is put into.
+
+    Parameters
+    ----------
+    reactant : str
+        A metal that displaces another out of a bath. Without a bath: a metal that is burnt to its
+        oxide, or a salt whose crystals lose their water.
+    bath : str
+        Formula of the salt dissolved, such as "CuSO4.5H2O"; its metal is what is made.
+    states : list of int or str, optional
+        As for :func:`weighed`.
+    candidates : list of str, optional
+        Without a bath: formulas of oxides, or numbers of water; the usual ones if left out.
+    balance_g : float or str
+        Step of the balance.
+    title : str, optional
+
+    Returns
+    -------
+    Experiment
+        Without trials.
+
+    Raises
+    ------
+    ExperimentError
+        If something cannot be used; ``field`` names the argument.
+
+    Examples
+    --------
+    >>> lab = unweighed("Fe", "CuSO4.5H2O", states=[2, 3])
+    >>> lab.title, [str(c.ratio) for c in lab.candidates], len(lab.trials)
+    ('Iron in a solution of Cu²⁺', ['1', '3/2'], 0)
+    >>> unweighed("CaSO4", candidates=["1/2", "2"]).title
+    'Water in crystals of CaSO₄'
+    """
+    entry.texts(reactant=reactant, bath=bath, title=title)
+    named = entry.listed("candidates", candidates, str, error=ExperimentError)
+    listed = entry.listed("states", states, error=ExperimentError)
+    stated = [_state(one, f"states[{place}]") for place, one in enumerate(listed, start=1)]
+    slots = {"balance.readability_g": _figure("balance_g", balance_g), "title": title}
+    if bath.strip():
+        way = "displacement"
+        slots |= {
+            "metal": reactant, "product": metal_of(bath), "ion": bath, "states": _list_text(stated)
+        }  # fmt: skip
+    elif _is_salt(reactant):
+        way = "hydrate"
+        slots |= {"salt": reactant, "waters": _list_text(named)}
+    else:
+        way = "oxide"
+        slots |= {"metal": reactant, "oxides": _list_text(named)}
+    found = understood(Sentence(way, slots))
+    places = {"metal": "reactant", "salt": "reactant", "ion": "bath", "product": "bath"}
+    argument = _ARGUMENT | places | {"waters": "candidates", "oxides": "candidates"}
+    for slot, refusal in found.refusals.items():
+        raise ExperimentError(
+            refusal.problem, field=argument.get(slot, slot), fix=refusal.advice or None
+        )
+    if found.experiment is None:
+        raise ExperimentError(
+            "This is missing.", field=", ".join(argument.get(s, s) for s in found.missing)
+        )
+    return found.experiment
+
+
+def metal_of(salt: str) -> str:
+    """Return the symbol of the one metal in a salt.
+
+    Raises
+    ------
+    ExperimentError
+        If it cannot be read, or there is none or more than one.
+
+    Examples
+    --------
+    >>> metal_of("CuSO4.5H2O"), metal_of("AgNO3")
+    ('Cu', 'Ag')
+    """
+    try:
+        counts = parse_formula(salt).counts
+    except StoichkitError as error:
+        raise ExperimentError(
+            "The salt of the bath cannot be read.", field="bath", given=salt, fix=str(error)
+        ) from None
+    found = [symbol for symbol in counts if symbol not in NON_METALS and symbol != "H"]
+    if len(found) != 1:
+        raise ExperimentError(
+            "A bath holds the salt of one metal.", field="bath", given=salt,
+            allowed="the formula of a salt, such as CuSO4.5H2O or AgNO3",
+        )  # fmt: skip
+    return found[0]
+
+
+def _is_salt(text: str) -> bool:
+    """Return whether a text is the formula of more than one element."""
+    try:
+        return len(parse_formula(text).counts) > 1
+    except StoichkitError:
+        return False
 
 
 def _list_text(items: Iterable[int | str]) -> str:

@@ -9,6 +9,8 @@ __getattr__, __dir__, __all__ = loaded_when_used(
     {
         "outcomes": "Chances",
         "plan": "OperatingCharacteristic Plan chances operating_characteristic over_recovery",
+        "classes": "Groups class_chances class_characteristic",
+        "room": "Balances Room RoomPlan groups_in room_plan smallest_in_room",
         "design": "DesignMap design_map with_readability",
         "following": "FurtherTrials NextTrials next_trials",
         "questions": "Answer coarsest_balance fewest_trials largest_recovery smallest_amount",

@@ -267,9 +267,46 @@ def verdicts_of(labs: Drawn, experiment: Experiment, linear: LinearAmounts) -> V
     What lies within limits averaged over the positions between two display steps is compatible at
     the worst of them too: only the others are asked for that.
     """
-    n_a, n_b = labs.consumed.mean(axis=1), labs.produced.mean(axis=1)
+    means = labs.consumed.mean(axis=1), labs.produced.mean(axis=1)
+    if labs.consumed.shape[1] == 1:
+        return verdicts_of_means(means, experiment, linear)
+    recovery, _ = allowance_of(experiment, linear)
+    own = _by_scatter(labs, linear, experiment, recovery)
+    below = trials_below(labs, linear.part([0], np.ones(1)), labs.consumed.shape[1])
+    return verdicts_of_means(means, experiment, linear, own, below)
+
+
+def trials_below(labs: Drawn, one: LinearAmounts, trials: int) -> NDArray[np.bool_]:
+    """Return in which labs a trial lies below zero beyond what its readings explain.
+
+    ``one`` is a single trial, ``trials`` how many there are in all.
+    """
+    level = BELOW_ZERO_LEVEL / (2 * (trials + 1))
+    below = np.zeros(len(labs.consumed), dtype=np.bool_)
+    for amounts, way in ((labs.consumed, (1.0, 0.0)), (labs.produced, (0.0, 1.0))):
+        if (amounts < 0).any():
+            below |= (amounts < -limit_of(*one.blocks(*way), level)).any(axis=1)
+    return below
+
+
+ByScatter = Callable[[float, float], NDArray[np.bool_]]
+"""Says which labs fit a ratio, at 1 − coverage, by the scatter of their own trials or groups."""
+
+
+def verdicts_of_means(
+    means: tuple[Floats, Floats],
+    experiment: Experiment,
+    linear: LinearAmounts,
+    own: ByScatter | None = None,
+    below: NDArray[np.bool_] | None = None,
+) -> Verdicts:
+    """Judge labs by their mean amounts, each shaped (labs,), and by their own scatter if any.
+
+    ``below`` are labs that cannot be judged, because a trial of theirs is below zero.
+    """
+    n_a, n_b = means
     ratios = [float(c.ratio) for c in experiment.candidates]
-    alpha, trials = 1 - experiment.coverage_each(), labs.consumed.shape[1]
+    alpha = 1 - experiment.coverage_each()
     recovery, air = allowance_of(experiment, linear)
     band = Band(n_a, n_b, n_b)
     strips = strips_of(linear, ratios, recovery, alpha, air=air, band=band, averaged=True)
@@ -280,24 +317,20 @@ def verdicts_of(labs: Drawn, experiment: Experiment, linear: LinearAmounts) -> V
         left = np.flatnonzero(~compatible[:, i])
         ratios_tested = np.unique(strips.ratios[place]).tolist()
         compatible[left, i] = fits_at_worst(linear, ratios_tested, n_a[left], n_b[left], alpha)
-    if trials > 1:
-        own = _by_scatter(labs, linear, experiment, recovery)
+    if own is not None:
         for i, each in enumerate(ratios):
             allowed = allowed_ratios(each, recovery) * np.reshape(air, (2, 1))
             for ratio in np.unique(allowed).tolist():
                 compatible[:, i] |= own(ratio, alpha)
-    below = (n_a < -strips.floors_mol[0]) | (n_b < -strips.floors_mol[1])
-    if trials > 1:
-        one, level = linear.part([0], np.ones(1)), BELOW_ZERO_LEVEL / (2 * (trials + 1))
-        for amounts, way in ((labs.consumed, (1.0, 0.0)), (labs.produced, (0.0, 1.0))):
-            if (amounts < 0).any():
-                below |= (amounts < -limit_of(*one.blocks(*way), level)).any(axis=1)
+    under = (n_a < -strips.floors_mol[0]) | (n_b < -strips.floors_mol[1])
+    if below is not None:
+        under |= below
     nothing = np.zeros(n_a.size, dtype=np.bool_)
     alone = (compatible.sum(axis=1) == 1) & compatible[:, strips.which].any(axis=1)
     if cut is not None and alone.any():
         who = compatible[:, strips.which].argmax(axis=1)
         nothing = alone & (n_b < np.take_along_axis(cut, who[:, None], axis=1)[:, 0])
-    return Verdicts(compatible, below, nothing)
+    return Verdicts(compatible, under, nothing)
 
 
 def allowance_of(
@@ -317,12 +350,12 @@ def allowance_of(
 
 def _by_scatter(
     labs: Drawn, linear: LinearAmounts, experiment: Experiment, recovery: tuple[float, float]
-) -> Callable[[float, float], NDArray[np.bool_]]:
+) -> ByScatter:
     """Return a function that says which labs fit a ratio by the scatter of their own trials.
 
     Where the variation is unknown every lab may; elsewhere one whose trials scatter too much.
     """
-    from scipy.special import chdtrc, stdtrit
+    from scipy.special import chdtrc
 
     n = labs.consumed.shape[1]
     dof, variation = n - 1, experiment.variation
@@ -353,24 +386,37 @@ def _by_scatter(
             scale = scale[which]
         else:
             which, scale = chosen, spread * math.sqrt(linear.own_variance(ratio, 1.0))
-        mean, t = np.abs(d[which].mean(axis=1)), float(stdtrit(dof, 1 - alpha / 2))
-        shared = linear.shared_terms(ratio, 1.0)
-        reach = sum(reach_of(term) for term in shared)
-        found[which] = mean <= t * scale + (reach <= scale / 20) * reach
-        # beyond that, but not beyond all shared errors at their ends
-        unsure = np.flatnonzero(
-            (mean > t * scale) & (mean <= t * scale + reach) & (reach > scale / 20)
-        )
-        for i in unsure.tolist() if not all(_flat(term) for term in shared) else ():
-            error = SumDistribution([*shared, Term(Shape.STUDENT_T, float(scale[i]), float(dof))])
-            found[which[i]] = error.two_sided(float(mean[i])) >= alpha
-        if unsure.size and all(_flat(term) for term in shared):
-            widths = np.repeat([[term.scale] for term in shared], unsure.size, axis=1)
-            tails = student_tails(mean[unsure], widths, scale[unsure], dof)
-            found[which[unsure]] = tails >= alpha
+        mean = np.abs(d[which].mean(axis=1))
+        found[which] = fits_student(mean, scale, dof, linear.shared_terms(ratio, 1.0), alpha)
         return found
 
     return fits
+
+
+def fits_student(
+    mean: Floats, scale: Floats, dof: int, shared: Sequence[Term], alpha: float
+) -> NDArray[np.bool_]:
+    """Return which mean discrepancies, 0 or more, a Student t with what is shared leaves fitting.
+
+    ``scale`` is the standard uncertainty of each mean by its own scatter.
+
+    >>> fits_student(np.array([0.9, 1.1]), np.array([0.5, 0.5]), 10**6, (), 0.05).tolist()
+    [True, False]
+    """
+    from scipy.special import stdtrit
+
+    t = float(stdtrit(dof, 1 - alpha / 2))
+    reach = sum(reach_of(term) for term in shared)
+    found = np.asarray(mean <= t * scale + (reach <= scale / 20) * reach)
+    # beyond that, but not beyond all shared errors at their ends
+    unsure = np.flatnonzero((mean > t * scale) & (mean <= t * scale + reach) & (reach > scale / 20))
+    for i in unsure.tolist() if not all(_flat(term) for term in shared) else ():
+        error = SumDistribution([*shared, Term(Shape.STUDENT_T, float(scale[i]), float(dof))])
+        found[i] = error.two_sided(float(mean[i])) >= alpha
+    if unsure.size and all(_flat(term) for term in shared):
+        widths = np.repeat([[term.scale] for term in shared], unsure.size, axis=1)
+        found[unsure] = student_tails(mean[unsure], widths, scale[unsure], dof) >= alpha
+    return found
 
 
 def _flat(term: Term) -> bool:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -100,26 +100,56 @@ def smallest_amount(plan: Plan, *, target: float = 0.9) -> Answer:
     (True, True)
     """
     target = _target(plan, target)
-    unit = plan.consumed_mass_g / plan.consumed_mol
-    in_grams = not math.isnan(unit)
-    step = _display_step(plan) if in_grams else 0.0
-    factor, name = (unit, "g") if in_grams else (1.0, "mol")
-    sizes = [n * step for n in _whole_steps(_MOST_G / step)] if step else _geometric(factor)
+    sizes = sizes_of(plan)
+    name = "mol" if math.isnan(plan.consumed_mass_g) else "g"
+    factor = 1.0 if name == "mol" else plan.consumed_mass_g / plan.consumed_mol
 
     @cache
     def at(index: int) -> OperatingCharacteristic:
         return operating_characteristic(replace(plan, consumed_mol=sizes[index] / factor))
 
-    last, first = 0, -1  # the target is missed at the first (or nothing is) and met at the last
-    while at(last).right < target:
+    found = first_enough(sizes, lambda index: at(index).right >= target)
+    if found is None:
+        return _answer("amount", math.nan, name, target, at(len(sizes) - 1), None)
+    short = at(found - 1) if found else None
+    return _answer("amount", sizes[found], name, target, at(found), short)
+
+
+def sizes_of(plan: Plan, *, parts: int = 1) -> list[float]:
+    """Return the amounts to look at, in g (mol of electrons), rising.
+
+    ``parts``: into how many the display steps are cut, where a mass need not be a whole number.
+
+    >>> from stoichkit import experiments
+    >>> sizes_of(Plan(experiment=experiments.load("copper-silver"), consumed_mol=1.0))[:3]
+    [0.01, 0.02, 0.03]
+    """
+    unit = plan.consumed_mass_g / plan.consumed_mol
+    in_grams = not math.isnan(unit)
+    step = _display_step(plan) if in_grams else 0.0
+    if step:
+        return [n * step / parts for n in _whole_steps(_MOST_G * parts / step)]
+    return _geometric(unit if in_grams else 1.0)
+
+
+def first_enough(sizes: Sequence[float], enough: Callable[[int], bool]) -> int | None:
+    """Return the place of the first of some rising sizes that is enough; None if none is.
+
+    Sizes are doubled from the first until one is, and then halved in between.
+
+    >>> first_enough([1.0, 2.0, 3.0, 4.0, 5.0], lambda place: place >= 3)
+    3
+    """
+    last, first = 0, -1  # missed at the first (or nothing is) and met at the last
+    while not enough(last):
         if last == len(sizes) - 1:
-            return _answer("amount", math.nan, name, target, at(last), None)
+            return None
         first = last
         last = min(bisect_left(sizes, 2 * sizes[last]), len(sizes) - 1)
     while last - first > 1 and first >= 0:
         middle = (first + last) // 2
-        first, last = (first, middle) if at(middle).right >= target else (middle, last)
-    return _answer("amount", sizes[last], name, target, at(last), at(first) if last else None)
+        first, last = (first, middle) if enough(middle) else (middle, last)
+    return last
 
 
 _MOST_G, _LEAST, _MOST_MOL = 1000.0, 1e-7, 10.0

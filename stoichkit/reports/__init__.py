@@ -9,6 +9,7 @@ __getattr__, __dir__, __all__ = loaded_when_used(
     {
         "lab": "lab_report next_report",
         "classroom": "class_report group_report",
+        "following": "ClassFollowing class_following following_sentences",
         "hand_in": "hand_in_page",
         "worked": "conclusion_paragraph worked_solution",
         "study": "lesson",

@@ -54,6 +54,7 @@ from ..text.document import Document
 from ..text.parts import Bullets, Part, Picture, Section, Strong, Table
 from ..text.wording import p_text, plus_minus, shown_range, symbol, two_digits
 from ..uncertainty import entry
+from .following import ClassFollowing, following_section
 from .sections import (
     assumptions_section,
     budget_section,
@@ -79,6 +80,7 @@ def class_report(
     note: str = "",
     pictures: bool = True,
     progress: Progress | None = None,
+    following: ClassFollowing | None = None,
 ) -> Document:
     """Return the report on a class.
 
@@ -94,6 +96,9 @@ def class_report(
         Whether there are pictures; they are drawn in HTML and described in the other forms.
     progress : callable, optional
         Called with the number of groups done and of all; return True to stop.
+    following : ClassFollowing, optional
+        What more trials would do for the groups that do not conclude, to be told as well:
+        :func:`stoichkit.reports.class_following`, which takes a little while.
 
     Returns
     -------
@@ -120,18 +125,23 @@ def class_report(
     entry.flags(pictures=pictures)
     if progress is not None:
         entry.function("progress", progress, "progress(done, total)")
+    if following is not None:
+        entry.record("following", following, ClassFollowing)
     opening = [note] if note.strip() else []
     if result.coded:
         opening.append("Groups go by codes; no names are in this report.")
     return Document(
         title or f"{result.experiment.title}: report on a class",
         tuple(opening),
-        tuple(_class_sections(result, pictures, progress)),
+        tuple(_class_sections(result, pictures, progress, following)),
     )
 
 
 def _class_sections(
-    result: ClassResult, pictures: bool, progress: Progress | None
+    result: ClassResult,
+    pictures: bool,
+    progress: Progress | None,
+    following: ClassFollowing | None,
 ) -> Iterator[Section]:
     """Yield the sections in the order in which a tired reader needs them."""
     rows = ClassGroupsPicture.of(result, progress=_stopping(progress))
@@ -152,6 +162,8 @@ def _class_sections(
         mistyped = class_diagnosis(result).mistyped
         said = tuple(outlook_sentences(result.outlook, instruments=not mistyped))
         yield Section("What more groups or other instruments would add", (Bullets(said),))
+    if following is not None:
+        yield following_section(following)
     yield Section("The file", tuple(_file(result)))
     if verdict is not None:
         assumed = Bullets(tuple(class_assumptions(verdict, result.experiment)))

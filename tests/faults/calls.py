@@ -63,6 +63,9 @@ DECISION = plots.DecisionPicture.of(EVIDENCE)
 DESIGN = stoichkit.planning.design_map(LAB, masses_g=[0.02, 0.1], readabilities_g=[0.1, 0.01])
 LABS = planning.simulate_labs(PLAN, "copper(I)", labs=9)
 NEXT = planning.next_trials(EVIDENCE, most=1, labs=100)
+GROUPS = [planning.Groups(PLAN, 3)]
+ROOM = planning.Room(1, (0.01,))
+FOLLOWING = reports.class_following(RESULT, most=1, labs=100, most_groups=1)
 COMPARED = reports.Comparison("yield", "77.3", 77.29, "a table")
 
 
@@ -312,6 +315,25 @@ CALLS: dict[str, dict[str, Any]] = {
     },
     "measurement.water_density_g_per_mL": {"temperature_C": 20.0, "pool": ErrorPool()},
     "measurement.water_vapour_pressure_kPa": {"temperature_C": 20.0, "pool": ErrorPool()},
+    "bench.Times": {"weighing": 2.0},
+    "bench.compare_setups": {"room": ROOM, "labs": ["Cu"], "bath": "AgNO3", "progress": print},
+    "bench.queue_minutes": {
+        "benches": 3, "balances": 2, "before": 2.0, "between": 10.0, "after": 3.0,
+    },
+    "bench.setup_of": {"room": ROOM, "groups": [planning.Groups(PLAN, 1)]},
+    "experiments.unweighed": {"reactant": "Fe", "bath": "CuSO4", "states": [2, 3]},
+    "planning.Balances": {"readability_g": 0.01, "number": 2},
+    "planning.Groups": {"plan": PLAN, "number": 3},
+    "planning.Room": {"benches": 3, "balances": (0.1,), "minutes": 50.0, "stock_g": {"Fe": 5.0}},
+    "planning.class_chances": {"groups": GROUPS, "truth": "copper(I)", "classes": 100},
+    "planning.class_characteristic": {"groups": GROUPS, "classes": 100},
+    "planning.groups_in": {"room": ROOM, "plan": PLAN},
+    "planning.room_plan": {"groups": GROUPS, "classes": 100},
+    "planning.smallest_in_room": {"groups": GROUPS, "classes": 100, "progress": print},
+    "reports.class_following": {"result": RESULT, "most": 1, "labs": 100, "most_groups": 1,
+        "progress": _progress,
+    },
+    "reports.following_sentences": {"found": FOLLOWING},
     "planning.next_sentences": {"found": NEXT},
     "planning.next_table": {"found": NEXT},
     "planning.next_trials": {"evidence": EVIDENCE, "most": 1, "labs": 100},

@@ -87,7 +87,25 @@ export function Picture({ block, link }) {
   };
   const send = (spot, x, y) =>
     link.act("move", { id: `${block.id}:move`, spot: spot.name, x, y }, { key: key(spot), text: [x, y] });
+  /** A spot that does not move is taken where it stands. */
+  const take = (spot, event) => {
+    event.preventDefault();
+    link.act("move", { id: `${block.id}:move`, spot: spot.name, x: spot.x, y: spot.y });
+  };
+  /** A place of the plane is taken by the spot that can be moved. */
+  const pick = (event) => {
+    const spot = block.spots.find((one) => one.drag);
+    if (!block.picks || !spot || event.target.closest(".spot")) return;
+    const [x, y] = at(event);
+    if (x < x0 || x > x1 || y < y0 || y > y1) return;
+    send(spot, x, y);
+    link.act("left", { id: block.id });
+  };
   const down = (spot) => (event) => {
+    if (!spot.drag && block.picks) {
+      event.currentTarget.focus();
+      take(spot, event);
+    }
     if (!spot.drag || !block.moves) return;
     event.preventDefault();
     event.currentTarget.focus();
@@ -105,6 +123,7 @@ export function Picture({ block, link }) {
     hold(null);
   };
   const press = (spot) => (event) => {
+    if (!spot.drag && block.picks && (event.key === "Enter" || event.key === " ")) take(spot, event);
     if (!spot.drag || !block.moves) return;
     const far = event.shiftKey ? 20 : 100;
     const dx = (x1 - x0) / far;
@@ -119,14 +138,15 @@ export function Picture({ block, link }) {
   };
 
   return html`<figure class=${block.stale ? "picture stale" : "picture"} ref=${frame}>
-    <svg ref=${drawing} viewBox=${`0 0 ${width} ${height}`} style=${`width:${Math.round(width * 1.5)}px`} role="group" aria-label=${block.title}>
+    <svg ref=${drawing} class=${block.picks ? "picks" : ""} onClick=${pick} viewBox=${`0 0 ${width} ${height}`} style=${`width:${Math.round(width * 1.5)}px`} role="group" aria-label=${block.title}>
       <g aria-hidden="true">${block.items.map((item, i) => html`<${Item} key=${i} item=${item} />`)}</g>
       ${block.spots.map((spot, i) => {
         const moving = held && held.name === spot.name;
         const own = link.text(key(spot), [spot.x, spot.y]);
         const [x, y] = moving ? place(held.at, held.limits || block.limits) : place(own);
-        const said = spot.drag && block.moves ? `${spot.words}. Arrow keys move it` : spot.words;
-        return html`<g key=${i} class=${moving ? "spot moving" : "spot"} tabindex="0" role=${spot.drag && block.moves ? "button" : "img"} aria-label=${said}
+        const live = block.moves && (spot.drag || block.picks);
+        const said = !live ? spot.words : `${spot.words}. ${spot.drag ? "Arrow keys move it" : "Enter takes it"}`;
+        return html`<g key=${i} class=${moving ? "spot moving" : "spot"} tabindex="0" role=${live ? "button" : "img"} aria-label=${said}
           onPointerDown=${down(spot)} onPointerMove=${drag(spot)} onPointerUp=${drop} onPointerCancel=${drop}
           onKeyDown=${press(spot)} onMouseEnter=${() => point(spot.words)} onMouseLeave=${() => point("")}
           onFocus=${() => point(spot.words)} onBlur=${() => { point(""); hold(null); link.act("left", { id: block.id }); }}>

@@ -24,8 +24,6 @@ from ..kit.work import Report, silent
 from .plan import USUAL_STEPS_G, PlanState
 
 LABS = 400
-AT_HAND_G = (0.1, 0.01, 0.001)
-"""Balances that are compared with the one of the plan."""
 _PART = "labs"
 
 
@@ -152,15 +150,15 @@ class LabsState(Telling[None]):
 
     @property
     def steps_g(self) -> tuple[float, ...]:
-        """Steps of balances that can be looked at, g; none where nothing is weighed."""
+        """Steps of balances that can be looked at, in the room or not, g; none without weighing."""
         own = self.plan.balance_g
-        return () if own != own else tuple(sorted({*USUAL_STEPS_G, own}))
+        return () if own != own else tuple(sorted({*USUAL_STEPS_G, *self.plan.marked_g}))
 
     @property
     def step_g(self) -> float:
         """Step of the balance that is looked at, g; nan where nothing is weighed."""
-        own = self.plan.balance_g
-        return float(self.choices.step) if self.choices.step and own == own else own
+        own, chosen = self.plan.balance_g, self.choices.step
+        return float(chosen) if chosen and float(chosen) in self.steps_g else own
 
     def set_truth(self, name: str) -> None:
         """Take another candidate as true, or that nothing reacted."""
@@ -222,10 +220,10 @@ class LabsState(Telling[None]):
 
     @property
     def compared_g(self) -> tuple[float, ...]:
-        """Steps to be compared: of the balance looked at, of the plan's, and of those at hand."""
+        """Steps to be compared: of the balance looked at, of the plan's, and of the room's."""
         if not self.steps_g:
             return ()
-        return tuple(dict.fromkeys([self.step_g, self.plan.balance_g, *AT_HAND_G]))
+        return tuple(dict.fromkeys([self.step_g, self.plan.balance_g, *self.plan.marked_g[::-1]]))
 
     def comparison(self, report: Report = silent) -> tuple[Row, ...]:
         """Return counts and exact chances of the same true masses on several balances."""

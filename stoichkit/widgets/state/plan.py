@@ -22,6 +22,7 @@ import numpy as np
 from ...bench.cards import bench_cards, labels, stock_card
 from ...bench.datasheet import datasheet_bytes
 from ...bench.plan import BenchPlan, bench_plan
+from ...bench.room import Setup, SetupComparison, compare_setups, setup_of
 from ...decision.evidence import assess
 from ...errors import ExperimentError, ModelError, Refusal, StoichkitError
 from ...experiments.record import Experiment
@@ -36,6 +37,7 @@ from ...planning.questions import (
     largest_recovery,
     smallest_amount,
 )
+from ...planning.room import Balances, Room, groups_in
 from ...planning.sentences import (
     amount_label,
     amount_text,
@@ -65,8 +67,12 @@ FIELDS = (
     "recovery_high",
     "excess",
     "groups",
+    "balances",
+    "minutes",
 )
 """Names of the figures, in the order of the screen."""
+_AT_HAND_G = (0.1, 0.01, 0.001)
+"""Balances of a room of which nothing else is said, g."""
 _PERCENT = re.compile(r"(.*?)\s*%\s*")
 
 
@@ -78,6 +84,8 @@ class Figures:
     target: float
     excess: float
     groups: int
+    room: Room | None
+    """None where nothing is weighed."""
 
 
 def typical_amount(base: Experiment) -> float:
@@ -121,7 +129,15 @@ def first_texts(base: Experiment) -> dict[str, str]:
         "recovery_high": _short(high),
         "excess": "1.2",
         "groups": "6",
+        "balances": "" if balance is None else _at_hand(balance.readability_g),
+        "minutes": "",
     }
+
+
+def _at_hand(own_g: float) -> str:
+    """Return the usual balances and that of the record as typed, one at each bench."""
+    steps = sorted({*_AT_HAND_G, own_g}, reverse=True)
+    return "; ".join(map(_short, steps))
 
 
 def label_of_figure(name: str, base: Experiment) -> str:
@@ -137,7 +153,9 @@ def label_of_figure(name: str, base: Experiment) -> str:
         "recovery_low": "Least fraction of the product recovered",
         "recovery_high": "Largest fraction (above 1: water or residue)",
         "excess": "Reagents in excess, times over",
-        "groups": "Groups",
+        "groups": "Benches, a group at each",
+        "balances": "Balances: step in g, and how many",
+        "minutes": "Minutes there are",
     }[name]
 
 
@@ -157,9 +175,13 @@ def read_figures(
     weighed = _balance_of(base) is not None
     refusals: dict[str, Refusal] = {}
     numbers: dict[str, float] = {}
+    kinds: tuple[Balances, ...] = ()
     for name in FIELDS:
-        optional = name == "repeatability" or (name == "readability" and not weighed)
+        optional = name in ("repeatability", "minutes") or (name == "readability" and not weighed)
         try:
+            if name == "balances":
+                kinds = _balances(texts[name]) if weighed else ()
+                continue
             numbers[name] = _number(name, texts[name], optional)
         except StoichkitError as error:
             refusals[name] = refusal_of(error)
@@ -182,7 +204,15 @@ def read_figures(
         )
     except StoichkitError as error:
         return None, {"amount": refusal_of(error)}
-    return Figures(plan, numbers["target"], numbers["excess"], int(numbers["groups"])), {}
+    groups, minutes = int(numbers["groups"]), numbers["minutes"]
+    room = Room(groups, kinds, None if math.isnan(minutes) else minutes) if kinds else None
+    return Figures(plan, numbers["target"], numbers["excess"], groups, room), {}
+
+
+def _balances(text: str) -> tuple[Balances, ...]:
+    """Read the balances of a room, with semicolons between."""
+    kinds = tuple(Balances.of(one) for one in text.split(";") if one.strip())
+    return Room(1, kinds).balances
 
 
 def _balance_of(experiment: Experiment) -> Balance | None:
@@ -226,6 +256,7 @@ _LIMITS = {
     "recovery_high": (0.05, 10.0, "0.05 to 10"),
     "excess": (1.0, 20.0, "1 to 20"),
     "groups": (1, 60, "a whole number, 1 to 60"),
+    "minutes": (1.0, 10_000.0, "1 to 10000, or empty: not asked"),
 }
 
 
@@ -445,9 +476,8 @@ def _row(
 
 USUAL_STEPS_G = tuple(map(float, STEPS_G))
 """Display steps of usual balances, g."""
-_AT_HAND_G = (0.1, 0.01, 0.001)
 _PAPER = {"-cards.html": bench_cards, "-stock.html": stock_card, "-labels.html": labels}
-_OF_THE_RECORD = ("readability", "repeatability", "recovery_low", "recovery_high")
+_OF_THE_RECORD = ("readability", "repeatability", "recovery_low", "recovery_high", "balances")
 
 
 @dataclass(frozen=True, slots=True)
@@ -568,7 +598,7 @@ class PlanState(Telling[bool]):
         self._change(texts, f"used the {QUESTIONS[found.question]}")
 
     def move(self, mass_g: float, step_g: float) -> None:
-        """Move the plan to about this mass and to the nearest usual step of a balance.
+        """Move the plan to about this mass and to the nearest balance of the room.
 
         What is moved straight up or down goes on to the next step, however little it is moved.
 
@@ -577,19 +607,38 @@ class PlanState(Telling[bool]):
         ('0.23', '0.1')
         >>> state.texts["repeatability"]
         '0.05'
-        >>> state.move(0.23, 0.11); state.texts["readability"]
-        '0.2'
+        >>> state.move(0.23, 0.09); state.texts["readability"]
+        '0.01'
         """
         now, plan = self.balance_g, self.figures.plan
         if math.isclose(mass_g, plan.consumed_mass_g, rel_tol=1e-9) and step_g != now:
             up = step_g > now
-            beyond = [s for s in USUAL_STEPS_G if (s > now if up else s < now)]
+            beyond = [s for s in self.marked_g if (s > now if up else s < now)]
             step = (min(beyond) if up else max(beyond)) if beyond else now
         else:
-            step = min(USUAL_STEPS_G, key=lambda s: abs(math.log(s / step_g)))
+            step = min(self.marked_g, key=lambda s: abs(math.log(s / step_g)))
         mass = min(max(float(f"{mass_g:.2g}"), 1e-4), 1e4)
         texts = {"amount": _short(mass), **self._read_to(step)}
         self._change(texts, "moved the plan on the map", key=("plan", "moved"))
+
+    def take_design(self, mass_g: float, step_g: float, words: str) -> None:
+        """Take a mass, rounded up, and a balance into the plan, as one step that can be undone.
+
+        >>> state = PlanState("copper-silver")
+        >>> state.take_design(0.69651, 0.1, "took a design")
+        >>> [state.texts[name] for name in ("amount", "readability")]
+        ['0.697', '0.1']
+        """
+        texts = {"amount": three_digits(mass_g, up=True), **self._read_to(step_g)}
+        self._change(texts, words)
+
+    def take_setup(self, found: Setup) -> None:
+        """Take a set-up into the plan; of several balances in use the one of most benches."""
+        most = max(found.found.groups, key=lambda one: one.number).plan
+        balance = _balance_of(most.experiment)
+        mass = most.consumed_mol * consumed_molar_mass(self.base)
+        step = math.nan if balance is None else balance.readability_g
+        self.take_design(mass, step, "took a set-up")
 
     def _read_to(self, step_g: float) -> dict[str, str]:
         """Return the texts of a balance read to another step, as :meth:`.Balance.read_to` does."""
@@ -629,9 +678,37 @@ class PlanState(Telling[bool]):
 
     @property
     def marked_g(self) -> tuple[float, ...]:
-        """Balances at hand: that of the plan and the usual ones, g."""
+        """Balances at hand: that of the plan and those of the room, g."""
         own = () if math.isnan(self.balance_g) else (self.balance_g,)
-        return tuple(sorted({*_AT_HAND_G, *own}))
+        room = self.figures.room
+        there = () if room is None else (kind.readability_g for kind in room.balances)
+        return tuple(sorted({*there, *own}))
+
+    def setups(self, report: Report = silent) -> SetupComparison:
+        """Return what the room could do with this lab, the plan as it stands first.
+
+        >>> state = PlanState("copper-silver")
+        >>> state.set("balances", "0.01: 2"); state.set("groups", "3")
+        >>> [one.aim for one in state.setups().setups]
+        ['this plan', 'each bench', 'the class together']
+        """
+        figures, room = self.figures, self.figures.room
+        if room is None:
+            raise ModelError(
+                "Nothing is weighed in this experiment.",
+                fix="Ask for the smallest amount or the fewest trials.",
+            )
+        plan, own = figures.plan, []
+        report("Working out the plan in this room …")
+        kind = next((k for k in room.balances if k.readability_g == self.balance_g), None)
+        if kind is not None:
+            groups = groups_in(room, plan, kind)
+            own = [setup_of(room, groups, aim="this plan", excess=figures.excess)]
+        found = compare_setups(
+            room, [plan.experiment], trials=[plan.trials], target=figures.target,
+            spread=plan.spread, excess=figures.excess, progress=report,
+        )  # fmt: skip
+        return replace(found, setups=(*own, *found.setups))
 
     def characteristic(self, report: Report = silent) -> OperatingCharacteristic:
         """Return the chance of each verdict; see :func:`.plan_tasks.characteristic`."""
@@ -674,12 +751,14 @@ class PlanState(Telling[bool]):
     def map_key(self) -> object:
         """What a map depends on: all of the plan but its mass and the step of its balance."""
         figures, lab = self.figures, self.figures.plan.experiment
+        room = () if figures.room is None else figures.room.balances
         balance = _balance_of(lab)
         steps = None if balance is None else balance.read_to(1.0).repeatability_g
         return (
             lab.consumed, lab.produced, lab.candidates, lab.recovery, lab.coverage, lab.variation,
             figures.plan.trials, figures.plan.spread, figures.target,
             None if steps is None else round(steps, 6),
+            tuple(sorted(kind.readability_g for kind in room)),
         )  # fmt: skip
 
     def bench(self, found: OperatingCharacteristic | None = None) -> BenchPlan:

@@ -200,6 +200,7 @@ class Builder:
         saved: Callable[[str], object] | None = None,
         sized: Callable[[int], object] | None = None,
         hint: str = "",
+        picks: bool = False,
     ) -> Block:
         """Return a picture: lines, areas, marks and words, with what can be pointed at.
 
@@ -207,6 +208,8 @@ class Builder:
         and ``drag``. ``moved`` gets the name of a spot and where it was dragged to; ``saved`` gets
         "svg" or "png"; ``sized`` gets the width in CSS pixels that there is for the picture, now
         and whenever it changes. ``hint`` says what can be done while nothing is pointed at.
+        ``picks``: ``moved`` is called as well for a spot that is pressed and, with the spot that
+        can be dragged, for a place that is clicked.
         """
         self.scenes[name] = scene, title, alt
         if moved is not None:
@@ -218,7 +221,7 @@ class Builder:
         return {
             "kind": "picture", "id": name, "title": title, "alt": alt, **scene_data(scene),
             "spots": list(spots), "moves": moved is not None, "saves": saved is not None,
-            "sizes": sized is not None, "hint": hint,
+            "sizes": sized is not None, "hint": hint, "picks": picks,
         }  # fmt: skip
 
     def progress(self, words: str, name: str, stop: Callable[[], object]) -> Block:

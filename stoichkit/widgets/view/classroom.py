@@ -21,6 +21,8 @@ from ...decision.verdict import VerdictKind
 from ...errors import StoichkitError
 from ...plots.decision import DecisionPicture
 from ...reports.classroom import group_report, slip_lines
+from ...reports.following import TITLE as FOLLOWING
+from ...reports.following import ClassFollowing, class_following, following_section
 from ...reports.sections import ratio_section, verdict_section, yield_section
 from ...text.parts import Bullets, Part, Section, Strong
 from ...text.wording import symbol
@@ -101,6 +103,7 @@ class ClassScreen:
         self._amounts = Drawn("amounts-of-group", (250.0, 330.0))
         self._held: dict[str, tuple[tuple[Any, ...], Any]] = {}
         self._saving: Task[Any] = Task("hand", self._show)
+        self._next: Task[ClassFollowing] = Task("next", self._show)
         self._kind, self._endings = "report", {n: kind.endings[0] for n, kind in KINDS.items()}
         self._marks, self._path, self._replace = next(iter(MARKS)), "", False
 
@@ -116,6 +119,7 @@ class ClassScreen:
         """Follow the class no longer, and stop what is being written."""
         self._stop()
         self._saving.forget()
+        self._next.forget()
 
     def _told(self, change: ClassChange) -> None:
         """Send what came of work that nobody waited for."""
@@ -145,6 +149,7 @@ class ClassScreen:
             Region("group", "wide", self.group, 1),
             Region("aside", "wide", self.more_of_group, 2),
             Region("together", "wide", self.together, 1),
+            Region("next", "wide", self.next),
             Region("hand", "wide", self.hand_out),
         )
 
@@ -460,6 +465,34 @@ class ClassScreen:
         hint = "Point at a group to see its amounts." if few else ""
         return self._straight.block(make, line, self.frame, "class", spots=few, hint=hint)
 
+    # While the class is at work
+
+    def next(self, make: Builder) -> list[Block]:
+        """Show what more groups, and more trials of those that do not conclude, would add."""
+        result, task = self.state.result, self._next
+        if result is None:
+            task.forget()
+            return []
+        if task.key is not None and task.key is not result:
+            task.forget()
+        found = [heading(FOLLOWING)]
+        if not task.running and task.result is None:
+            said = (
+                "How sure the class is by now, and how many more trials, and of what kind, would "
+                "let each group conclude that does not by itself. About a second for each."
+            )
+            found += [words(said, "note"), row(make.button("next", "Work it out", self._ask_next))]
+        found += task.blocks(make)
+        if task.result is not None:
+            found.append(document(following_section(task.result, title=""), titled=False))
+        return found
+
+    def _ask_next(self) -> None:
+        result = self.state.result
+        if result is not None:
+            groups = self.lab.kit.plan.figures.groups
+            self._next.start(result, partial(_following, result, groups))
+
     # What is handed out
 
     def hand_out(self, make: Builder) -> list[Block]:
@@ -555,6 +588,16 @@ class ClassScreen:
 
         class_target(state, kind, path, replace=replace)
         self._saving.start(None, written, done=done)
+
+
+def _following(result: ClassResult, groups: int, report: Report) -> ClassFollowing:
+    """Return what more groups and trials would add; the room may have more benches than are in."""
+
+    def told(done: int, total: int) -> None:
+        report(f"Simulating groups that go on, {done + 1} of {total} …")
+
+    more = groups if groups > len(result.evidence) else None
+    return class_following(result, groups=more, progress=told)
 
 
 # What is shown, as blocks

@@ -78,6 +78,7 @@ class Drawn:
         spots: Sequence[Block] = (),
         moved: Callable[[str, float, float], object] | None = None,
         hint: str = "",
+        picks: bool = False,
         title: str | None = None,
     ) -> Block:
         """Return the picture as a block.
@@ -100,7 +101,7 @@ class Drawn:
             self._laid_out = picture, self.width, picture.scene(self.width, height)
         return make.picture(
             self.name, picture.title, picture.alt_text, self._laid_out[2],
-            spots=spots, moved=moved, saved=save, sized=self._sized, hint=hint,
+            spots=spots, moved=moved, saved=save, sized=self._sized, hint=hint, picks=picks,
         )  # fmt: skip
 
     def _sized(self, width_px: int) -> None:

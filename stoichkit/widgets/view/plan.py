@@ -50,22 +50,17 @@ from .blocks import (
 from .cautions import cautions_blocks
 from .drawn import Drawn, spot
 from .frame import Frame, Region
+from .room import RoomPart, figure
 from .task import Task
 
 _PAUSE_S = 0.4
 """Chances are worked out when typing has rested for so long."""
 _MOST_ANSWERS = 12
-_NOTES = {
-    "spread": "10 %, or 0 for exactly this amount",
-    "target": "0.9 or 90 %",
-    "repeatability": "empty: half the readability is assumed; 0: digits only",
-    "recovery_low": "1: nothing is lost",
-}
 _GROUPS = (
     ("The lab still to be done", ("amount", "trials", "spread", "target")),
     ("Balance and product", ("readability", "repeatability", "recovery_low", "recovery_high")),
 )
-_ELSEWHERE = ("groups", "excess")
+_ELSEWHERE = ("excess",)
 _FILES = (
     (".html", "Bench plan (to print)", "text/html"),
     (".md", "Bench plan (Markdown)", "text/markdown"),
@@ -95,7 +90,7 @@ class PlanScreen:
 
     >>> lab = LabState("copper-silver", autosave=False)
     >>> [one.name for one in PlanScreen(lab).regions()][:3]
-    ['plan-verdict', 'plan-figures', 'plan-asked']
+    ['plan-verdict', 'plan-figures', 'plan-room']
     """
 
     key, title = "plan", "Plan"
@@ -113,6 +108,7 @@ class PlanScreen:
         self._answers: list[_Said] = []
         self._shows_bench = False
         self._of = self.state.base
+        self._room = RoomPart(lab, tell, self._lab, lambda: self.frame)
         self._bars = Drawn("chances")
         self._area, self._curves = Drawn("map", (330.0, 400.0)), Drawn("curves", (290.0, 340.0))
         self._dots = Drawn("labs", (330.0, 400.0))
@@ -122,6 +118,7 @@ class PlanScreen:
         return (
             Region("plan-verdict", "left", self.verdict),
             Region("plan-figures", "left", self.figures),
+            Region("plan-room", "left", self._room.figures),
             Region("plan-asked", "left", self.asked),
             Region("plan-next", "left", self.next),
             Region("plan-chances", "right", self.chances, 1),
@@ -129,6 +126,7 @@ class PlanScreen:
             Region("plan-look", "right", self.look),
             Region("plan-labs", "right", self.simulated, 1),
             Region("plan-rows", "right", self.compared, 1),
+            Region("plan-setups", "wide", self._room.setups),
             Region("plan-bench", "wide", self.bench),
             Region("plan-document", "wide", self.bench_document, 2),
             Region("plan-cautions", "wide", self.cautions, 1),
@@ -138,6 +136,7 @@ class PlanScreen:
         """Stop what is being worked out."""
         for task in (self._chances, self._asked, self._map, self._labs, self._rows, self._next):
             task.forget()
+        self._room.close()
 
     def _changed(self) -> None:
         if self.frame is not None:
@@ -168,14 +167,7 @@ class PlanScreen:
         self._of = lab
 
     def _field(self, make: Builder, name: str) -> Block:
-        return make.field(
-            f"plan:{name}",
-            self.state.label(name),
-            self.state.texts[name],
-            partial(self.state.set, name),
-            refusal=self.state.refusals.get(name),
-            note=_NOTES.get(name, ""),
-        )
+        return figure(make, self.state, name)
 
     # Is it enough?
 
@@ -349,8 +341,9 @@ class PlanScreen:
             spot("plan", here, (math.log10(planned[0]), math.log10(planned[1])), drag=True)
         )
         block = self._area.block(
-            make, area, self.frame, self._lab(), spots=spots, moved=self._moved,
-            hint="Drag the plan, or move it with the arrow keys, to another mass or balance.",
+            make, area, self.frame, self._lab(), spots=spots, moved=self._moved, picks=True,
+            hint="Click a place of the map to plan it; or drag the plan, or move it with the arrow "
+            "keys. Each balance of the room has a dot: the least mass that is enough on it.",
         )  # fmt: skip
         return [
             *blocks,
@@ -370,8 +363,12 @@ class PlanScreen:
         self._map.start(self.state.map_key, task)
 
     def _moved(self, name: str, x: float, y: float) -> None:
-        del name
-        self.state.move(10.0 ** min(max(x, -6.0), 6.0), 10.0 ** min(max(y, -6.0), 2.0))
+        mass, step = 10.0 ** min(max(x, -6.0), 6.0), 10.0 ** min(max(y, -6.0), 2.0)
+        if name == "plan":
+            self.state.move(mass, step)
+        else:  # the dot of a balance: exactly the least that is enough on it
+            there = min(self.state.marked_g, key=lambda one: abs(math.log(one / step)))
+            self.state.take_design(mass, there, "took a design from the map")
 
     # What the balance can tell
 

@@ -655,3 +655,15 @@ def test_a_class_of_hundreds_is_read_too(page: Page) -> None:
     assert page.control("straight-line")["spots"] == []
     assert len(page.table["rows"]) == 60
     assert os.linesep not in page.headline
+
+
+def test_what_more_trials_would_add_is_worked_out_when_asked_for(shown: Page) -> None:
+    shown.lab.kit.plan.set("groups", "12")
+    assert "9 groups are in" not in json.dumps(shown.regions["next"])
+    shown.press("next")
+    said = json.dumps(shown.regions["next"], ensure_ascii=False)
+    assert "9 groups are in: the class concludes with a chance of 0.97" in said
+    assert "when all 12 are in" in said
+    assert "Plum: 1 more trial on a balance that reads to 0.001 g" in said
+    shown.press("close")
+    assert shown.regions["next"] == []

@@ -117,7 +117,7 @@ def test_the_plan_stands_on_the_map_and_can_be_moved_there() -> None:
     shown.act("move", id="map:move", spot="plan", x=math.log10(0.031), y=math.log10(0.0019))
     texts = lab.kit.plan.texts
     assert (texts["amount"], texts["readability"], texts["repeatability"]) == (
-        "0.031", "0.002", "0.001",
+        "0.031", "0.001", "0.0005",
     )  # fmt: skip
     assert lab.kit.plan.map_key == drawn  # the same map serves
     shown.act("move", id="map:move", spot="plan", x=1e9, y=-1e9)  # kept within what can be weighed
@@ -126,6 +126,100 @@ def test_the_plan_stands_on_the_map_and_can_be_moved_there() -> None:
     lab.history.undo()
     assert texts is not lab.kit.plan.texts
     assert lab.kit.plan.texts["amount"] == "0.11"
+
+
+def test_the_dot_of_a_balance_takes_its_design_into_the_plan() -> None:
+    lab, shown = page()
+    area, _ = shown.blocks("picture", "plan-map")
+    assert area["picks"]
+    dot = next(one for one in area["spots"] if one["name"] == "balance 2")
+    shown.act("move", id="map:move", spot="balance 2", x=dot["x"], y=dot["y"])
+    texts = lab.kit.plan.texts
+    assert texts["readability"] == "0.1"
+    assert float(texts["amount"]) >= 10 ** dot["x"]  # rounded up, so that it is enough
+    assert float(texts["amount"]) == pytest.approx(10 ** dot["x"], rel=0.01)
+    assert shown.text("plan-verdict").strip().startswith("Enough")
+    lab.history.undo()
+    assert lab.kit.plan.texts["readability"] == "0.01"
+
+
+def test_the_balances_offered_are_those_of_the_room() -> None:
+    lab, shown = page()
+    shown.act("set", id="plan:balances", to="0.02: 3; 0.1")
+    assert lab.kit.plan.marked_g == (0.01, 0.02, 0.1)  # and that of the plan
+    area, _ = shown.blocks("picture", "plan-map")
+    assert [one["words"].partition(":")[0] for one in area["spots"]] == [
+        "Read to 0.01 g", "Read to 0.02 g", "Read to 0.1 g", "This plan",
+    ]  # fmt: skip
+    shown.act("move", id="map:move", spot="plan", x=math.log10(0.2), y=math.log10(0.018))
+    assert lab.kit.plan.texts["readability"] == "0.02"
+    (table,) = shown.blocks("table", "plan-rows")
+    assert [one[0] for one in table["rows"]] == ["0.1 g", "0.02 g"]
+    shown.act("set", id="plan:balances", to="0.02: many")
+    assert "how many" in shown.control("plan:balances")["refusal"]
+    assert lab.kit.plan.texts["balances"] == "0.02: many"  # what was typed stays
+    lab.history.undo()
+    assert lab.kit.plan.texts["balances"] == "0.02: 3; 0.1"
+
+
+def test_set_ups_for_the_room_are_compared_and_one_is_taken() -> None:
+    lab, shown = page()
+    for name, text in (("balances", "0.01: 2; 0.1"), ("groups", "4"), ("minutes", "60")):
+        shown.act("set", id=f"plan:{name}", to=text)
+    shown.press("Compare set-ups")
+    chances, taken = shown.blocks("table", "plan-setups")
+    assert len(chances["rows"]) == len(taken["rows"]) == 6
+    assert chances["selected"] == 0  # the plan as it stands
+    assert [row[1] for row in chances["rows"]].count("the class together") == 3
+    said = shown.text("plan-setups")
+    assert "of 4 benches conclude on average" in said
+    assert "Rinsed with acetone" in said
+    assert "no flames" in said
+    shown.act("set", id="setups-by", to="mass")
+    chances, _ = shown.blocks("table", "plan-setups")
+    masses = [float(row[2]) for row in chances["rows"]]
+    assert masses == sorted(masses)
+    place = next(i for i, row in enumerate(chances["rows"])
+                 if row[1] == "each bench" and row[3] == "0.1 g")  # fmt: skip
+    shown.act("pick", id="setup", to=place)
+    texts = lab.kit.plan.texts
+    assert (texts["amount"], texts["readability"]) == (chances["rows"][place][2], "0.1")
+    chances, _ = shown.blocks("table", "plan-setups")
+    assert set(chances["looks"]) == {"faint"}  # of the figures before
+    lab.history.undo()
+    assert lab.kit.plan.texts["readability"] == "0.01"
+    for ending in (".csv", ".xlsx", ".html"):
+        shown.act("press", id=f"setups{ending}")
+    assert [one["name"] for one in shown.files] == [
+        f"my-copper-silver-setups{ending}" for ending in (".csv", ".xlsx", ".html")
+    ]
+
+
+def test_the_room_is_kept_for_a_restart(tmp_path: Path) -> None:
+    lab = LabState("copper-silver", folder=tmp_path)
+    lab.kit.plan.set("balances", "0.01: 2")
+    lab.kit.plan.set("minutes", "45")
+    lab.close()
+    again = LabState("copper-silver", folder=tmp_path)
+    texts = again.kit.plan.texts
+    assert (texts["balances"], texts["minutes"]) == ("0.01: 2", "45")
+    again.close()
+
+
+def test_comparing_set_ups_can_be_stopped_and_stops_when_the_plan_changes() -> None:
+    async def session() -> None:
+        _, shown = page()
+        shown.press("Compare set-ups")
+        assert shown.has("setups:stop")
+        shown.press("setups:stop")
+        assert not shown.has("setups:stop")
+        assert "Stopped." in shown.text("plan-setups")
+        shown.press("setups:again")
+        assert shown.has("setups:stop")
+        shown.act("set", id="plan:amount", to="0.2")
+        assert "because the plan has changed" in shown.text("plan-setups")
+
+    asyncio.run(session())
 
 
 def test_a_map_that_takes_minutes_is_drawn_when_asked_for() -> None:
