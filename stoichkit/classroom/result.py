@@ -12,7 +12,7 @@ from ..decision.evidence import Evidence, assess
 from ..decision.verdict import VerdictKind
 from ..decision.yields import PercentYield, yield_for
 from ..diagnosis.slips import LEVEL, Slip, find_slips
-from ..errors import ModelError, StoichkitError
+from ..errors import DataFileError, ModelError, StoichkitError
 from ..experiments.parts import Between, Variation, checked_between
 from ..experiments.record import MAX_TRIALS, Experiment
 from ..uncertainty import entry
@@ -167,6 +167,8 @@ def assess_class(
     how = {"columns": columns, "codes": codes, "sheet": sheet, "choices": choices}
     data = _loaded(path_or_data, experiment, **how)
     between = checked_between(variation, "variation")
+    if not data.names:
+        raise _all_waiting(data)
     coded, data = bool(data.key), data.without_key()
     total = len(data.names) + _STEPS_AFTER
     stopped = False
@@ -207,6 +209,18 @@ def assess_class(
         no_verdict=why,
         outlook=outlook,
         coded=coded,
+    )
+
+
+def _all_waiting(data: ClassData) -> DataFileError:
+    asked = data.open_questions
+    first = asked[0]
+    return DataFileError(
+        f"All {data.waiting} rows of readings wait for an answer. {first.text}",
+        given=f"{len(asked)} open question{'s' if len(asked) > 1 else ''}, the first: {first.key}",
+        allowed=" or ".join(f"“{one}”" for one in first.answers),
+        fix="Answer on the Class screen, under [answers] in the choices (--choices), or with "
+        f"--answer “{first.key}={first.answers[0]}”.",
     )
 
 

@@ -73,10 +73,10 @@ def _number() -> Callable[[str], object]:
 
 
 def _header() -> Callable[[str], object]:
-    from stoichkit.classroom.columns import _split_header, converted, number_and_unit
+    from stoichkit.classroom.columns import converted, number_and_unit, split_header
 
     def read(text: str) -> None:
-        _split_header(text)
+        split_header(text)
         found = number_and_unit(text)
         if found is not None:
             converted(*found)
