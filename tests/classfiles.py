@@ -10,7 +10,7 @@ from typing import Any
 import openpyxl
 
 from stoichkit.classroom.data import ClassData
-from stoichkit.classroom.rows import RowUse
+from stoichkit.classroom.records import RowUse
 from stoichkit.classroom.tables import read_table
 from stoichkit.experiments.record import Experiment
 from stoichkit.uncertainty.readings import parse_number

@@ -26,7 +26,8 @@ from .choices import Choices
 from .columns import FIX_COLUMNS, ColumnMap, Preview
 from .privacy import without_names
 from .questions import Question
-from .rows import ClassRows, Part, RowRecord, RowUse, read_rows
+from .records import ClassRows, Part, RowRecord, RowUse
+from .rows import read_rows
 from .sheets import parts_of, preview_of
 from .tables import MAX_BYTES, FileSource, Problem, TextTable, read_sheets
 

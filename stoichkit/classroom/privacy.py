@@ -134,7 +134,8 @@ def _our_words() -> frozenset[str]:
 def _texts_of(values: Collection[Any] | Any, seen: set[int]) -> Iterator[str]:
     for value in list(values):
         if isinstance(value, str):
-            yield value
+            if "\n" not in value:  # docstrings are not shown
+                yield value
         elif id(value) in seen:
             continue
         elif isinstance(value, CodeType):

@@ -4,23 +4,20 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from decimal import Decimal
-from enum import StrEnum
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ..errors import DataFileError
 from ..experiments.record import MAX_TRIALS, Experiment
 from ..measurement.base import Role
 from ..uncertainty.readings import parse_number
 from . import questions as asking
 from .cells import Cells, Remark, read_cells, remarks_on
 from .choices import AnswerGiven
-from .columns import GROUP, TRIAL, Column, Preview, Unit, alike, clean_text, number_and_unit
+from .columns import GROUP, TRIAL, Column, Unit, alike, clean_text, number_and_unit
 from .questions import Question, QuestionKind, mark_of, plain_name, rows_text
-from .shapes import Shaped
+from .records import ClassRows, Part, RowUse, Span, answered
 from .tables import Problem, place_in_words
 
 _MAX_NAME = 80
@@ -31,130 +28,6 @@ _BALANCES = {
     "scales", "scale no", "waage", "waage nr", "weighed on", "weighed with", "balanza", "bilancia",
 }  # fmt: skip
 _MOST_BALANCES = 6
-
-
-class RowUse(StrEnum):
-    """What became of a row of the file."""
-
-    USED = "used"
-    WAITING = "waiting"
-    SET_ASIDE = "set aside"
-    BLANK = "blank"
-    ABOVE = "above the header"
-    HEADER = "header"
-    UNITS = "units"
-
-
-@dataclass(frozen=True, slots=True)
-class RowRecord:
-    """What became of one row.
-
-    Attributes
-    ----------
-    row : int
-        As a spreadsheet numbers it; 0 where a column holds what a row holds elsewhere.
-    use : RowUse
-    group, trial : str
-        Where its readings went; "" unless it was used.
-    reason : str
-        Why it was set aside, or what it waits for.
-    sheet, part : str
-        Sheet, where several are read; which trial of the row, or which column.
-    """
-
-    row: int
-    use: RowUse
-    group: str = ""
-    trial: str = ""
-    reason: str = ""
-    sheet: str = ""
-    part: str = ""
-
-    @property
-    def place(self) -> str:
-        """Where it is, in words."""
-        return place_in_words(self.sheet, self.row or None, self.part)
-
-
-@dataclass(slots=True)
-class Part:
-    """One sheet of a file, or the table of one that has none, while it is read."""
-
-    shaped: Shaped
-    sheet: str = ""  # as places name it; "" where one sheet is read
-    asked: tuple[Question, ...] = ()  # questions about all of its rows
-    unread: bool = False  # its columns are not known
-    start: int = 0  # index of its first row below the header among all rows
-
-    @property
-    def preview(self) -> Preview:
-        """Its columns as matched."""
-        return self.shaped.preview
-
-    @property
-    def data(self) -> Sequence[tuple[str, ...]]:
-        """Its rows below the header."""
-        return self.shaped.table.rows[self.preview.first_row - 1 :]
-
-    @property
-    def prefix(self) -> str:
-        """What goes before a row in the key of a question."""
-        number = self.shaped.table.number
-        return f"{number}/" if self.sheet or number > 1 else ""
-
-
-@dataclass(frozen=True, slots=True)
-class Span:
-    """Which rows of the file the places of the readings stand for; without any text of it."""
-
-    sheet: str
-    above: tuple[RowUse, ...]  # of the rows before the first one below the header
-    start: int
-    count: int
-    origins: tuple[tuple[int | None, str], ...] | None
-
-    def origin(self, place: int) -> tuple[int | None, str]:
-        """Return row and part of a row of the table, counted from 0."""
-        return (place + 1, "") if self.origins is None else self.origins[place]
-
-
-@dataclass(slots=True)
-class ClassRows:
-    """The rows of a class file, sorted out."""
-
-    spans: tuple[Span, ...]
-    group_of: NDArray[np.intp]  # place of the group of each row in use; -1 for others
-    trials: list[str]  # name of the trial of each row in use
-    readings: dict[str, Cells]  # by the name of the reading
-    groups: tuple[str, ...]  # in the order of the file; codes if asked for
-    uses: list[RowUse]  # of all rows below the headers
-    reasons: dict[int, str]  # why rows were set aside or wait
-    problems: list[Problem]
-    questions: tuple[Question, ...]
-    balances: dict[int, str]  # what a column says of the balance of a row
-    key: dict[str, str] = field(default_factory=dict)  # code to name; empty unless asked for
-    coded_trials: dict[tuple[str, str], str] = field(default_factory=dict)  # with the key only
-
-    def records(self) -> Iterator[RowRecord]:
-        """Yield what became of every row of the file."""
-        for span in self.spans:
-            for place, use in enumerate(span.above):
-                row, part = span.origin(place)
-                yield RowRecord(row or 0, use, sheet=span.sheet, part=part)
-            for index in range(span.start, span.start + span.count):
-                row, part = span.origin(len(span.above) + index - span.start)
-                use, where = self.uses[index], (span.sheet, part)
-                if use is RowUse.USED:
-                    group = self.groups[self.group_of[index]]
-                    yield RowRecord(row or 0, use, group, self.trials[index], "", *where)
-                else:
-                    yield RowRecord(row or 0, use, "", "", self.reasons.get(index, ""), *where)
-
-    def counts(self) -> Counter[str]:
-        """Return how many rows were used, set aside and so on."""
-        found = Counter(str(use) for span in self.spans for use in span.above)
-        found.update(map(str, self.uses))
-        return found
 
 
 def read_rows(
@@ -214,7 +87,7 @@ class _Rows:
                 columns = part.preview.of(name)
                 has.append(bool(columns))
                 found = self._cells(part, columns[0]) if columns else [""] * len(part.data)
-                cells += [clean_text(c) if c else "" for c in found] if columns else found
+                cells += _cleaned(found)
         # what becomes of them
         self.summaries: dict[int, tuple[str, str]] = {}  # rows whose label may say it is a mean
         self.names: list[str] = []
@@ -395,6 +268,8 @@ class _Rows:
                     done="The number was used.",
                 )
             found = one if found is None else found.then(one, role)
+        if found is not None:
+            found.faults, found.remarks = [], []  # told, and they may hold names
         needed = not role.optional and name not in self.experiment.shared_readings
         if found is not None and needed:
             allowed = f"{role.quantity} in {role.unit}"
@@ -961,31 +836,13 @@ class _Rows:
         )
 
 
-def answered(asked: Question, answers: Mapping[str, AnswerGiven]) -> Question:
-    """Return a question with the answer given to it.
-
-    Raises
-    ------
-    DataFileError
-        If the answer is none of those possible.
-
-    Examples
-    --------
-    >>> asked = Question("copy:3", QuestionKind.COPY, "A copy?", (3,), "…", ("a trial", "a copy"))
-    >>> answered(asked, {"copy:3": AnswerGiven("a copy")}).answer
-    'a copy'
-    """
-    given = answers.get(asked.key)
-    if given is None:
-        return asked
-    if given.answer not in asked.answers:
-        raise DataFileError(
-            f"This is no answer to the question {asked.key}: {asked.text}",
-            given=given.answer,
-            allowed=" or ".join(f"“{one}”" for one in asked.answers),
-            fix="Correct it in the choices, under [answers], or with --answer.",
-        )
-    return replace(asked, answer=given.answer)
+def _cleaned(cells: list[str]) -> list[str]:
+    """Return cells as headers are cleaned; most columns need none."""
+    joined = "\n".join(cells)
+    plain = joined.isascii() and not any(mark in joined for mark in ("'", "  ", "\t", "\r"))
+    if plain and joined.count("\n") < max(len(cells), 1):
+        return cells
+    return [clean_text(cell) if cell else "" for cell in cells]
 
 
 def _header_of(part: Part) -> tuple[str, ...]:
@@ -1030,6 +887,8 @@ def _distinct(names: Sequence[str]) -> list[str]:
 
 def _usable_name(text: str) -> str:
     """Return a name on one line, printable and at most 80 characters long."""
+    if text.isalnum() and len(text) <= _MAX_NAME:
+        return text
     plain = " ".join(text.split())
     if plain.isprintable() and len(plain) <= _MAX_NAME:
         return plain

@@ -30,8 +30,8 @@ from ..uncertainty.ratio_set import Interval
 from .amounts import DIFFERENCE_LEVEL, Blank, BlankKind
 from .data import ClassData
 from .outlook import ClassOutlook
+from .records import RowUse
 from .result import ClassResult
-from .rows import RowUse
 from .statement import (
     MOST_LEFT_OUT,
     concluded_by,

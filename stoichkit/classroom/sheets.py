@@ -24,7 +24,7 @@ from .columns import (
     split_header,
 )
 from .questions import Question, QuestionKind
-from .rows import Part, answered
+from .records import Part, answered
 from .shapes import Shaped, shaped
 from .tables import Problem, TextTable
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from stoichkit import experiments
 from stoichkit.classroom.data import ClassData, load_class
-from stoichkit.classroom.rows import RowUse
+from stoichkit.classroom.records import RowUse
 from stoichkit.errors import DataFileError, ModelError, StoichkitError
 from stoichkit.experiments.record import Experiment
 from tests.classfiles import HEADER, ROWS, check_accounts, csv_bytes, xlsx_bytes

@@ -17,7 +17,7 @@ import pytest
 from stoichkit import experiments, load_class
 from stoichkit.classroom.choices import Choices
 from stoichkit.classroom.data import ClassData
-from stoichkit.classroom.rows import RowUse
+from stoichkit.classroom.records import RowUse
 from stoichkit.errors import DataFileError
 from tests.classfiles import HEADER, ROWS, csv_bytes, saved
 
@@ -119,7 +119,8 @@ WIDE_ROWS = ["red,2.94,2.82,0.75,1.15,3.19,3.09,0.70,1.06",
              "green,3.02,2.92,0.71,1.05,,,,"]  # fmt: skip
 TURNED = ["group,red,red,blue,blue,green", "trial,1,2,1,2,1",
           "wire before / g,2.94,3.19,3.14,2.95,3.02", "wire after / g,2.82,3.09,3.03,2.83,2.92",
-          "paper / g,0.75,0.70,0.73,0.70,0.71", "paper + silver / g,1.15,1.06,1.12,1.13,1.05"]  # fmt: skip
+          "paper / g,0.75,0.70,0.73,0.70,0.71",
+          "paper + silver / g,1.15,1.06,1.12,1.13,1.05"]  # fmt: skip
 
 # name: (file, readings in use, rows that wait, kinds of open questions)
 READ: dict[str, tuple[bytes, dict[tuple[str, str], tuple[str, ...]], int, str]] = {

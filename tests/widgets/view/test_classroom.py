@@ -19,7 +19,8 @@ import pytest
 
 from stoichkit import assess_class, experiments
 from stoichkit.widgets.state import classroom as states
-from stoichkit.widgets.state.classroom import KINDS, GroupTable
+from stoichkit.widgets.state.class_files import KINDS
+from stoichkit.widgets.state.classroom import GroupTable
 from stoichkit.widgets.state.lab import LabState
 from stoichkit.widgets.view.classroom import HIDDEN, ClassScreen
 from stoichkit.widgets.view.frame import Frame
