@@ -250,7 +250,9 @@ def test_how_much_groups_differ_decides_as_stated(shown: Page) -> None:
     assert field["text"] == "a lot"
     assert "does not say how much the groups differ" in field["refusal"]
     assert shown.control("chip:variation")["refused"]
-    assert shown.headline == "There is no verdict yet."
+    card = shown.regions["verdict"][0]  # the last one, greyed
+    assert card["look"] == "waits"
+    assert "as it was read before" in json.dumps(card)
 
 
 # Groups
