@@ -341,7 +341,8 @@ class ClassData:
         >>> from stoichkit import experiments
         >>> lab = experiments.load("copper-silver")
         >>> text = "group,wire before,wire after,paper,paper + silver\\n"
-        >>> text += "red,2.94,2.82,0.75,1.15\\n" * 2 + "blue,2.94,2.82,0.75,1.15\\n"
+        >>> text += "red,2.94,2.82,0.75,1.15\\nred,3.19,3.09,0.70,1.06\\n"
+        >>> text += "blue,2.94,2.82,0.75,1.15\\n"
         >>> [(b.groups, b.trials) for b in load_class(text.encode(), lab).blocks()]
         [(('blue',), 1), (('red',), 2)]
         """

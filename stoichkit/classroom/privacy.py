@@ -8,7 +8,6 @@ replaced follows from how a file is read, which tests try with such names.
 
 from __future__ import annotations
 
-import html
 import io
 import re
 import sys
@@ -24,6 +23,7 @@ from typing import Any
 from .._common import write_whole
 from ..errors import DataFileError
 from ..experiments.record import Experiment
+from ..text.html import unescaped
 
 _SHORTEST = 3
 _WORD = re.compile(r"\w+")
@@ -112,7 +112,7 @@ def _plain(content: bytes) -> str:
     else:
         texts = [content.decode("utf-8-sig", "replace")]
     joined = " ".join(
-        html.unescape(_TAGS.sub(" ", text)) + " " + " ".join(re.findall(r'"([^"<>]*)"', text))
+        unescaped(_TAGS.sub(" ", text)) + " " + " ".join(re.findall(r'"([^"<>]*)"', text))
         for text in texts
     )
     return f" {' '.join(_words(joined))} "
