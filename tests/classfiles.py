@@ -10,7 +10,7 @@ from typing import Any
 import openpyxl
 
 from stoichkit.classroom.data import ClassData
-from stoichkit.classroom.rows import RowUse
+from stoichkit.classroom.records import RowUse
 from stoichkit.classroom.tables import read_table
 from stoichkit.experiments.record import Experiment
 from stoichkit.uncertainty.readings import parse_number
@@ -96,11 +96,13 @@ def check_accounts(content: bytes, data: ClassData, lab: Experiment) -> None:
         text = any(cell.strip() for cell in cells)
         assert text or record.use in (RowUse.BLANK, RowUse.SET_ASIDE)
         assert (record.use is RowUse.USED) == bool(record.group and record.trial)
+        if record.use is RowUse.WAITING:
+            assert any(q.waits and q.text == record.reason for q in data.questions)
         if record.use is RowUse.SET_ASIDE:
             assert record.reason
             assert record.row in places
     used = [r for r in data.rows if r.use is RowUse.USED]
-    assert len(used) == data.uses["used"] == data.trial_counts.sum()
+    assert len(used) == data.uses.get("used", 0) == data.trial_counts.sum()
     assert set(data.groups) == {r.group for r in used} == set(data.names)
     for name in data.names[:20]:
         group = data.groups[name]

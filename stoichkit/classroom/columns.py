@@ -22,6 +22,11 @@ from .tables import TextTable, column_letter
 
 ColumnMap: TypeAlias = Mapping[str, str | Sequence[str] | None]
 """Reading name, "group" or "trial" to the header or the letter of its column; None for none."""
+FIX_COLUMNS = (
+    "Say which column it is in the choices of the file ([columns] paper = “E”, --choices), or with "
+    "--column paper=E."
+)
+COLUMNS_ALLOWED = "{reading: header or letter of its column}"
 GROUP, TRIAL = "group", "trial"
 EXACT, ALIKE, NEAR, GIVEN = "exact", "same words", "close", "given"
 _SCORE = {EXACT: 4, ALIKE: 4, NEAR: 1, GIVEN: 4}
@@ -57,6 +62,8 @@ class Column:
         ``"exact"``, ``"same words"``, ``"close"`` or ``"given"``; "" for a column not used.
     question : str
         What a person should confirm; "" for nothing.
+    place : str
+        What it is called where it is no column of the sheet: ``"row 3"``, ``"C, G"``.
     """
 
     index: int
@@ -65,11 +72,12 @@ class Column:
     unit: Unit | None = None
     how: str = ""
     question: str = ""
+    place: str = ""
 
     @property
     def letter(self) -> str:
-        """Letter of the column in a spreadsheet."""
-        return column_letter(self.index)
+        """Letter of the column in a spreadsheet, or what else it is called there."""
+        return self.place or column_letter(self.index)
 
     @property
     def label(self) -> str:
@@ -95,6 +103,10 @@ class Preview:
         Readings every trial needs that no column holds.
     sample : tuple of tuple of str
         The first five rows below the header.
+    sheet : str
+        Its sheet, in a workbook.
+    shape : str
+        How the table stands in the file, where it is not one row a trial below one header.
     """
 
     source: str
@@ -104,6 +116,8 @@ class Preview:
     matched: tuple[Column, ...]
     missing: tuple[str, ...]
     sample: tuple[tuple[str, ...], ...]
+    sheet: str = ""
+    shape: str = ""
 
     @property
     def first_row(self) -> int:
@@ -158,8 +172,8 @@ def match_columns(
     for index, row in enumerate(table.rows[:_LOOKED_AT] if header < 0 else ()):
         if len([cell for cell in row if cell.strip()]) < min(2, len(roles)):
             continue
-        found = tuple(_match_row(row, roles, given))
-        score = _score(found, roles)
+        found = tuple(match_row(row, roles, given))
+        score = score_of(found, roles)
         if score > best_score:
             best, best_score, header = found, score, index
         if best_score >= _SCORE[EXACT] * len(roles) + 2:
@@ -180,6 +194,7 @@ def match_columns(
         best,
         tuple(n for n in needed if n not in have and n not in experiment.shared_readings),
         table.rows[start : start + 5],
+        table.sheet,
     )
 
 
@@ -193,7 +208,7 @@ def _own_columns(table: TextTable, roles: Mapping[str, Role]) -> tuple[Column, .
         stem = _NUMBERED.fullmatch(name)
         names = (name, stem[1] if stem else "")
         field = (GROUP, TRIAL)[index] if index < 2 else next((n for n in names if n in roles), "")
-        unit = _known_unit(symbol) if field in roles else None
+        unit = known_unit(symbol) if field in roles else None
         if field in roles and (unit is None or unit.base != roles[field].unit):
             return ()
         found.append(Column(index, header, field, unit, EXACT if field else ""))
@@ -204,8 +219,8 @@ def _own_columns(table: TextTable, roles: Mapping[str, Role]) -> tuple[Column, .
 def _checked(columns: ColumnMap, roles: Mapping[str, Role]) -> dict[str, tuple[str, ...] | None]:
     """Return the mapping a person gave, with every value a tuple or None."""
     found: dict[str, tuple[str, ...] | None] = {}
-    allowed = "{reading: header or letter of its column}"
-    for field, where in entry.mapping("columns", columns, allowed, error=DataFileError).items():
+    columns = entry.mapping("columns", columns, COLUMNS_ALLOWED, error=DataFileError)
+    for field, where in columns.items():
         if field not in roles and field not in (GROUP, TRIAL):
             known = [GROUP, TRIAL, *roles]
             raise DataFileError(
@@ -237,7 +252,7 @@ def _checked(columns: ColumnMap, roles: Mapping[str, Role]) -> dict[str, tuple[s
     return found
 
 
-def _match_row(
+def match_row(
     row: Sequence[str], roles: Mapping[str, Role], given: Mapping[str, tuple[str, ...] | None]
 ) -> Iterator[Column]:
     """Match one row as if it were the header."""
@@ -255,8 +270,8 @@ def _match_row(
         if not (field in roles and roles[field].takes_several):
             free.remove(field)
 
-    parts = [(header, _split_header(header)[0]) for header in headers]
-    for how, written in ((EXACT, str), (ALIKE, _alike)):
+    parts = [(header, split_header(header)[0]) for header in headers]
+    for how, written in ((EXACT, str), (ALIKE, alike)):
         for index, names in enumerate(parts):
             plain = [written(name) for name in names]
             for field in [f for f in free if f in roles]:
@@ -265,7 +280,7 @@ def _match_row(
                     take(index, field, how)
     for field in (GROUP, TRIAL):
         for word in _WORDS[field]:
-            where = [i for i, p in enumerate(parts) if i not in taken and _alike(p[0]) == word]
+            where = [i for i, p in enumerate(parts) if i not in taken and alike(p[0]) == word]
             if where and field in free:
                 take(where[0], field, EXACT if headers[where[0]] == word else ALIKE)
     questions = {}
@@ -286,16 +301,16 @@ def _match_row(
         field, how = taken.get(index, ("", ""))
         column = Column(index, header, field, None, how, questions.get(index, ""))
         yield (
-            _with_unit(column, roles[field], _split_header(header)[1]) if field in roles else column
+            _with_unit(column, roles[field], split_header(header)[1]) if field in roles else column
         )
 
 
 def _column_named(name: str, headers: Sequence[str]) -> int | None:
     """Return the column of that header, or else of that letter."""
     wanted = clean_text(name)
-    for written in (str, _alike):
+    for written in (str, alike):
         for index, header in enumerate(headers):
-            if header and written(wanted) in (written(header), written(_split_header(header)[0])):
+            if header and written(wanted) in (written(header), written(split_header(header)[0])):
                 return index
     letters = [column_letter(index) for index in range(len(headers))]
     letter = name.strip().upper()
@@ -310,10 +325,10 @@ def _close(
     for index, (_, name) in enumerate(parts):
         if index in taken or not re.search(r"[^\W\d_]", name):
             continue
-        matcher = difflib.SequenceMatcher(None, "", _alike(name))
+        matcher = difflib.SequenceMatcher(None, "", alike(name))
         ranked = []
         for field in free:
-            matcher.set_seq1(_alike(field))
+            matcher.set_seq1(alike(field))
             ranked.append((matcher.ratio(), field))
         ranked.sort(reverse=True)
         if ranked and ranked[0][0] >= _CLOSE:
@@ -327,10 +342,10 @@ def _with_unit(column: Column, role: Role, text: str) -> Column:
     """Return the column with the unit of its header, or not used if that cannot be converted."""
     if not text:
         return column
-    unit = _known_unit(text)
+    unit = known_unit(text)
     if unit is not None and unit.base == role.unit:
         return replace(column, unit=unit)
-    if _alike(column.header) == _alike(role.name):
+    if alike(column.header) == alike(role.name):
         return column
     return replace(
         column,
@@ -341,9 +356,10 @@ def _with_unit(column: Column, role: Role, text: str) -> Column:
     )
 
 
-def _score(columns: Sequence[Column], roles: Mapping[str, Role]) -> int:
+def score_of(columns: Sequence[Column], roles: Mapping[str, Role]) -> int:
+    """Return how well a row serves as the header; 0 where it names no reading."""
     readings = [c for c in columns if c.field in roles and c.header]
-    if not readings or any(_is_number(c.header) for c in readings):
+    if not readings or any(is_number(c.header) for c in readings):
         return 0
     return sum(_SCORE[c.how] for c in readings) + sum(c.field in (GROUP, TRIAL) for c in columns)
 
@@ -362,7 +378,7 @@ def _without_header(
     }
     numeric = [index for index, field in where.items() if field in roles]
     for start, row in enumerate(table.rows[:_LOOKED_AT] if numeric else ()):
-        if all(index < len(row) and _is_number(row[index]) for index in numeric):
+        if all(index < len(row) and is_number(row[index]) for index in numeric):
             header = [clean_text(c) for c in table.rows[start - 1]] if start else []
             header += [""] * (width - len(header))
             return tuple(
@@ -374,7 +390,7 @@ def _without_header(
         "No row of the file names a reading of this experiment.",
         given=" | ".join(" ".join(cell.split()) for cell in shown) or "no cells",
         allowed=f"a header row with {', '.join(roles)}",
-        fix="Give the columns by letter: columns={…}.",
+        fix=FIX_COLUMNS,
     )
 
 
@@ -401,9 +417,9 @@ def _units_row(
     below: Sequence[Sequence[str]], columns: tuple[Column, ...], roles: Mapping[str, Role]
 ) -> tuple[bool, tuple[Column, ...]]:
     """Take the units from a row of nothing else below the header."""
-    cells = [cell.strip().strip("()[]") for cell in below[0]] if below else []
+    cells = [_unit_cell(cell) for cell in below[0]] if below else []
     filled = [cell for cell in cells if cell]
-    if not filled or any(_known_unit(cell) is None for cell in filled):
+    if not filled or any(known_unit(cell) is None for cell in filled):
         return False, columns
     return True, tuple(
         _with_unit(column, roles[column.field], cells[column.index])
@@ -411,6 +427,15 @@ def _units_row(
         else column
         for column in columns
     )
+
+
+_NO_UNIT = {"-", "–", "—", "/", "unit", "units", "einheit", "einheiten", "unité", "unidad", "1"}
+
+
+def _unit_cell(cell: str) -> str:
+    """Return what a cell of a row of units says; "" where it names none."""
+    plain = re.sub(r"^(?:in|/)\s+", "", cell.strip().strip("()[]").strip(), flags=re.IGNORECASE)
+    return "" if plain.casefold() in _NO_UNIT else plain
 
 
 def clean_text(text: str) -> str:
@@ -421,14 +446,15 @@ def clean_text(text: str) -> str:
     return " ".join(plain.split())
 
 
-def _alike(text: str) -> str:
+def alike(text: str) -> str:
     """Return a name without differences of writing: capitals, spaces, "and" for "+"."""
     words = re.sub(r"[\s_]+", " ", text.casefold()).strip(" .:*")
     words = re.sub(r"\s*(?:\+|&|\band\b|\bwith\b)\s*", " + ", words)
     return re.sub(r"\s*-\s*", " ", words)
 
 
-def _is_number(text: str) -> bool:
+def is_number(text: str) -> bool:
+    """Say whether a cell holds a number."""
     try:
         parse_number(text)
     except ValueError:
@@ -492,10 +518,10 @@ _ENDINGS = (
 _NUMBER_UNIT = re.compile(r"([-+−–]?\s*[0-9.,]*[0-9][.,]?(?:[eE][+-]?[0-9]+)?)\s*([^\d\s.,]\S*)")
 
 
-def _known_unit(text: str) -> Unit | None:
+def known_unit(text: str) -> Unit | None:
     """Return the unit of that name, or None; capitals do not matter.
 
-    >>> _known_unit("ML").base, _known_unit("furlong") is None
+    >>> known_unit("ML").base, known_unit("furlong") is None
     ('mL', True)
     """
     plain = " ".join(text.split())
@@ -505,13 +531,13 @@ def _known_unit(text: str) -> Unit | None:
 
 
 @lru_cache(maxsize=4096)
-def _split_header(header: str) -> tuple[str, str]:
+def split_header(header: str) -> tuple[str, str]:
     """Split a column header into the name of the reading and its unit.
 
     The unit stands behind a slash, in brackets, behind a comma or behind "in"; behind a slash
     and in square brackets any text counts as a unit, elsewhere only a known one.
 
-    >>> [_split_header(text) for text in ("wire before / g", "wire before [mg]", "flask (1)")]
+    >>> [split_header(text) for text in ("wire before / g", "wire before [mg]", "flask (1)")]
     [('wire before', 'g'), ('wire before', 'mg'), ('flask (1)', '')]
     """
     text = " ".join(header.split())
@@ -521,7 +547,7 @@ def _split_header(header: str) -> tuple[str, str]:
             continue
         name, unit = match["name"].strip(), match["unit"].strip()
         must_be = number == 0 or text.endswith("]")
-        if _known_unit(unit) is not None or (must_be and re.search(r"[^\W\d_]|°", unit)):
+        if known_unit(unit) is not None or (must_be and re.search(r"[^\W\d_]|°", unit)):
             return name, unit
     return text, ""
 
@@ -533,7 +559,7 @@ def number_and_unit(text: str) -> tuple[str, Unit] | None:
     ('294', None, None)
     """
     match = _NUMBER_UNIT.fullmatch(text.strip())
-    unit = _known_unit(match[2]) if match else None
+    unit = known_unit(match[2]) if match else None
     return (match[1], unit) if match and unit else None
 
 
@@ -542,9 +568,9 @@ def converted(text: str, unit: Unit) -> str:
 
     For other factors two more digits than were typed are kept.
 
-    >>> converted("2940", _known_unit("mg")), converted("294,50", _known_unit("K"))
+    >>> converted("2940", known_unit("mg")), converted("294,50", known_unit("K"))
     ('2.940', '21.35')
-    >>> converted("742.5", _known_unit("mmHg")), converted("1.5", _known_unit("min"))
+    >>> converted("742.5", known_unit("mmHg")), converted("1.5", known_unit("min"))
     ('98.9919', '90.0')
     """
     if unit.same:

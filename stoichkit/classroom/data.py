@@ -1,13 +1,13 @@
 """The readings of a class: groups and trials from a file, matched to those of an experiment.
 
-Three steps, a module each: cells as text (``tables``), which column holds which reading
-(``columns``), whose readings each row holds (``rows``).
+Steps, a module each: cells as text (``tables``), how a table stands in a sheet (``shapes``), which
+column holds which reading (``columns``), which sheets are read (``sheets``), whose readings each
+row holds (``rows``), what a person must say first (``questions``).
 """
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TypeVar
@@ -21,9 +21,15 @@ from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..uncertainty import entry
 from ..uncertainty.sources import Floats
-from .columns import ColumnMap, Preview, match_columns
-from .rows import ClassRows, RowRecord, Typed, read_rows, several
-from .tables import MAX_BYTES, FileSource, Problem, TextTable, read_table
+from .cells import Typed, several
+from .choices import Choices
+from .columns import FIX_COLUMNS, ColumnMap, Preview
+from .privacy import without_names
+from .questions import Question
+from .records import ClassRows, Part, RowRecord, RowUse
+from .rows import read_rows
+from .sheets import parts_of, preview_of
+from .tables import MAX_BYTES, FileSource, Problem, TextTable, read_sheets
 
 V = TypeVar("V")
 
@@ -36,6 +42,7 @@ def load_class(
     codes: bool = False,
     sheet: str | None = None,
     max_bytes: int = MAX_BYTES,
+    choices: Choices | None = None,
 ) -> ClassData:
     """Load the readings of a class from a CSV or XLSX file, one row a trial.
 
@@ -54,6 +61,9 @@ def load_class(
         Sheet of an XLSX file; the first with cells if left out.
     max_bytes : int
         Largest file that is read, bytes.
+    choices : Choices, optional
+        What was chosen about the file, see :func:`stoichkit.classroom.load_choices`; ``columns``
+        goes before the columns in it.
 
     Returns
     -------
@@ -79,29 +89,89 @@ def load_class(
     aside.
     """
     codes = entry.flag("codes", codes)
-    table = read_table(path_or_bytes, sheet=sheet, max_bytes=max_bytes)
-    preview = match_columns(table, experiment, columns)
-    if preview.missing:
-        raise _missing(preview)
-    rows = read_rows(table, preview, experiment, codes=codes)
-    if not rows.groups:
-        raise _nothing(table, rows)
+    entry.record("experiment", experiment, Experiment, error=DataFileError)
+    choices = _choices(choices)
+    tables = read_sheets(path_or_bytes, sheet=sheet, max_bytes=max_bytes)
+    try:
+        parts, notes = parts_of(tables, experiment, columns, choices, codes=codes)
+    except DataFileError:
+        if not codes:
+            raise
+        allowed = [role.name for role in experiment.roles() if role.needs_reading]
+        raise DataFileError(  # what was given are cells of the file
+            "The columns of the file are not those of this experiment, or not chosen rightly.",
+            allowed=f"a column for each of {', '.join(allowed)}",
+            fix=f"Read it without codes to see why. {FIX_COLUMNS}",
+        ) from None
+    rows = read_rows(parts, experiment, codes=codes, answers=choices.answers)
+    rows.problems[:0] = notes
+    waiting = sum(use is RowUse.WAITING for use in rows.uses)
+    if not rows.groups and not waiting:
+        raise _nothing(tables, rows)
+    asked = {one.key for one in rows.questions}
+    for key in choices.answers:
+        if key not in asked:
+            rows.problems.append(
+                Problem(None, "", "The choices answer a question that is not asked of this file.",
+                        given="" if codes else key, done="The answer was not used.")
+            )  # fmt: skip
+    main = parts[0].preview
     return ClassData(
         experiment=experiment,
-        source=table.source,
-        layout=table.layout,
-        preview=_without_names(preview) if codes else preview,
+        source="" if codes else tables[0].source,
+        layout=_layout(parts, codes=codes),
+        preview=_without_names(main) if codes else main,
         names=rows.groups,
         problems=tuple(rows.problems),
+        questions=rows.questions,
         key=FrozenMap(rows.key),
+        choices=_coded(choices, rows) if codes else choices,
         _rows=rows,
     )
 
 
+def _layout(parts: Sequence[Part], *, codes: bool) -> str:
+    """Say how the file was read; with codes without the names of sheets."""
+    read = [part for part in parts if not part.unread]
+    table = read[0].shaped.table
+    if not table.sheet or (len(read) == 1 and not codes):
+        return table.layout
+    if codes:
+        numbers = [str(part.shaped.table.number) for part in read]
+        return f"XLSX, sheet {' and '.join(numbers)}"
+    return f"XLSX, sheets {' and '.join(f'“{part.shaped.table.sheet}”' for part in read)}"
+
+
+def _coded(choices: Choices, rows: ClassRows) -> Choices:
+    """Return the decisions under codes; nothing else of the choices, which may hold names."""
+    code_of = {name: code for code, name in rows.key.items()}
+    found = []
+    for one in choices.decisions:
+        group, trial = one.identity
+        if group in code_of:
+            trial = rows.coded_trials.get((group, trial), trial)
+            group = code_of[group]
+        elif group not in rows.key:
+            rows.problems.append(
+                Problem(None, "", "A decision is about a group that is not in the file.",
+                        done="It was left out.")
+            )  # fmt: skip
+            continue
+        reason = without_names(one.reason, rows.key)
+        found.append(replace(one, group=group, trial=trial, reason=reason, initials=""))
+    return Choices(decisions=tuple(found))
+
+
+def _choices(choices: Choices | None) -> Choices:
+    if choices is None:
+        return Choices()
+    return entry.record("choices", choices, Choices, error=DataFileError)
+
+
 def _without_names(preview: Preview) -> Preview:
-    """Return a preview without cells, and without headers of columns that have no use."""
-    matched = (c if c.field else replace(c, header="") for c in preview.matched)
-    return replace(preview, sample=(), matched=tuple(matched))
+    """Return a preview without cells and headers; those of columns in use are their fields."""
+    matched = (replace(c, header=c.field, question="") for c in preview.matched)
+    return replace(preview, source="", layout="", sheet="", sample=(), matched=tuple(matched))
 
 
 def preview_class(
@@ -111,12 +181,13 @@ def preview_class(
     columns: ColumnMap | None = None,
     sheet: str | None = None,
     max_bytes: int = MAX_BYTES,
+    choices: Choices | None = None,
 ) -> Preview:
     """Propose which column of a class file holds which reading, for a person to confirm.
 
     Parameters
     ----------
-    path_or_bytes, experiment, columns, sheet, max_bytes
+    path_or_bytes, experiment, columns, sheet, max_bytes, choices
         As for :func:`load_class`.
 
     Returns
@@ -142,25 +213,16 @@ def preview_class(
       missing: paper + silver
       ? Column B (“wire befor”) was taken for “wire before”: is it?
     """
-    table = read_table(path_or_bytes, sheet=sheet, max_bytes=max_bytes)
-    return match_columns(table, experiment, columns)
+    entry.record("experiment", experiment, Experiment, error=DataFileError)
+    tables = read_sheets(path_or_bytes, sheet=sheet, max_bytes=max_bytes)
+    return preview_of(tables, experiment, columns, _choices(choices))
 
 
-def _missing(preview: Preview) -> DataFileError:
-    free = [column.label for column in preview.matched if not column.field and column.header]
-    return DataFileError(
-        f"No column was found for {', '.join(f'“{name}”' for name in preview.missing)}.",
-        given=f"columns not used: {', '.join(free) or 'none'}",
-        allowed="a column for each reading",
-        fix=" ".join([*preview.questions, "Give it by header or letter: columns={…}."]),
-    )
-
-
-def _nothing(table: TextTable, rows: ClassRows) -> DataFileError:
+def _nothing(tables: Sequence[TextTable], rows: ClassRows) -> DataFileError:
     shown = [str(problem) for problem in rows.problems if problem.row is not None]
     return DataFileError(
         "No row of the file can be used.",
-        given=f"{len(table.rows)} rows",
+        given=f"{sum(len(table.rows) for table in tables)} rows",
         fix=f"First problem: {shown[0]}" if shown else "Fill in readings below the header.",
     )
 
@@ -178,12 +240,17 @@ class ClassData:
     preview : Preview
         The matching of columns that was used; its sample is empty when names are coded.
     names : tuple of str
-        Groups with at least one trial in use, in the order of the file; codes if asked for.
+        Groups with at least one trial in use, in the order of the file; codes if asked for. None
+        while all rows wait for answers.
     problems : tuple of Problem
         What a person should look at, by row.
+    questions : tuple of Question
+        What is not certain about the file, with the answers given; rows under an open one wait.
     key : mapping of str to str
         Code to name as in the file; empty unless codes were asked for. Nothing else here holds
         a name then, and no export writes the key.
+    choices : Choices
+        What was chosen about the file; its decisions are carried here and not yet applied.
 
     Examples
     --------
@@ -203,7 +270,9 @@ class ClassData:
     preview: Preview
     names: tuple[str, ...]
     problems: tuple[Problem, ...]
+    questions: tuple[Question, ...]
     key: Mapping[str, str] = field(repr=False)
+    choices: Choices = field(repr=False)
     _rows: ClassRows = field(repr=False)
 
     @cached_property
@@ -213,13 +282,45 @@ class ClassData:
 
     @cached_property
     def rows(self) -> tuple[RowRecord, ...]:
-        """What became of every row of the file: each is used, set aside with a reason, or blank."""
-        return tuple(map(self._rows.record, range(1, len(self._rows.uses) + 1)))
+        """What became of every row of the file: used, set aside with a reason, waiting, blank."""
+        return tuple(self._rows.records())
 
     @cached_property
     def uses(self) -> Mapping[str, int]:
         """How many rows of the file were used, set aside, blank and so on."""
-        return FrozenMap(Counter(str(use) for use in self._rows.uses))
+        return FrozenMap(self._rows.counts())
+
+    @property
+    def open_questions(self) -> tuple[Question, ...]:
+        """The questions that rows wait for.
+
+        >>> from stoichkit import experiments
+        >>> text = "group,trial,wire before,wire after,paper,paper + silver\\n"
+        >>> text += "red,1,2.94,2.82,0.75,1.15\\n" * 2
+        >>> data = load_class(text.encode(), experiments.load("copper-silver"))
+        >>> [(one.kind.value, one.rows, one.answers) for one in data.open_questions]
+        [('copy', (3,), ('a copy', 'a trial'))]
+        >>> data.waiting, dict(data.uses)
+        (1, {'header': 1, 'used': 1, 'waiting': 1})
+        """
+        return tuple(one for one in self.questions if one.waits)
+
+    @property
+    def waiting(self) -> int:
+        """How many rows wait for an answer."""
+        return self.uses.get(RowUse.WAITING, 0)
+
+    @property
+    def balances(self) -> Mapping[tuple[str, str], str]:
+        """What a column of the file says of the balance of each trial in use; empty without one."""
+        rows = self._rows
+        return FrozenMap(
+            {
+                (self.names[rows.group_of[index]], rows.trials[index]): text
+                for index, text in rows.balances.items()
+                if rows.group_of[index] >= 0
+            }
+        )
 
     @cached_property
     def trial_counts(self) -> NDArray[np.intp]:
@@ -240,7 +341,8 @@ class ClassData:
         >>> from stoichkit import experiments
         >>> lab = experiments.load("copper-silver")
         >>> text = "group,wire before,wire after,paper,paper + silver\\n"
-        >>> text += "red,2.94,2.82,0.75,1.15\\n" * 2 + "blue,2.94,2.82,0.75,1.15\\n"
+        >>> text += "red,2.94,2.82,0.75,1.15\\nred,3.19,3.09,0.70,1.06\\n"
+        >>> text += "blue,2.94,2.82,0.75,1.15\\n"
         >>> [(b.groups, b.trials) for b in load_class(text.encode(), lab).blocks()]
         [(('blue',), 1), (('red',), 2)]
         """
@@ -302,7 +404,7 @@ class ClassData:
         """
         if not self.key:
             return self
-        return replace(self, key=FrozenMap(), _rows=replace(self._rows, key={}))
+        return replace(self, key=FrozenMap(), _rows=replace(self._rows, key={}, coded_trials={}))
 
     def _record(self, group: int) -> Experiment:
         """Return the experiment of one group."""

@@ -14,6 +14,7 @@ from ..text.sheets import Cell, Sheet, write_sheets
 from ..uncertainty import entry
 from .data import ClassData
 from .evidence import REASON_WORDS, ClassEvidence
+from .tables import Problem, place_in_words
 
 _KIND_WORDS = {
     "singled_out": "singled out",
@@ -131,26 +132,47 @@ def export_rows(
     <BLANKLINE>
     """
     entry.record("classdata", classdata, ClassData)
-    by_row: dict[int, list[str]] = {}
+    by_row: dict[tuple[str, int, str], list[str]] = {}
     for problem in classdata.problems:
-        if problem.row is not None:
-            by_row.setdefault(problem.row, []).append(str(problem))
+        if problem.row is not None or problem.part:
+            place = (problem.sheet, problem.row or 0, problem.part)
+            by_row.setdefault(place, []).append(str(problem))
     rows = [
-        (r.row, str(r.use), r.group, r.trial, r.reason, " ".join(by_row.get(r.row, ())))
+        (
+            r.row if not (r.sheet or r.part) else r.place,
+            str(r.use),
+            r.group,
+            r.trial,
+            r.reason,
+            " ".join(by_row.get((r.sheet, r.row, r.part), ())),
+        )
         for r in classdata.rows
     ]
     problems = [
-        ("" if p.row is None else p.row, p.column, p.text, p.given, p.allowed, p.done)
-        for p in classdata.problems
+        (_where(p), p.column, p.text, p.given, p.allowed, p.done) for p in classdata.problems
+    ]
+    questions = [
+        (q.key, q.where, q.text, q.changes, " or ".join(q.answers), q.answer, q.default)
+        for q in classdata.questions
     ]
     return write_sheets(
         path,
         [
             Sheet("Rows", ("row", "use", "group", "trial", "reason", "problems"), rows),
             Sheet("Problems", ("row", "column", "problem", "given", "allowed", "done"), problems),
+            *([Sheet("Questions", _ASKED, questions)] if questions else ()),
         ],
         replace=replace,
     )
+
+
+_ASKED = ("key", "rows", "question", "changes", "answers", "answer", "default")
+
+
+def _where(problem: Problem) -> Cell:
+    if problem.sheet or problem.part:
+        return place_in_words(problem.sheet, problem.row, problem.part)
+    return "" if problem.row is None else problem.row
 
 
 def export_code_key(

@@ -1,159 +1,130 @@
-"""Whose reading each row of a class file holds, or why it was not used."""
+"""Whose reading each row of a class file holds, or why it was not used, or what it waits for."""
 
 from __future__ import annotations
 
-import re
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
-from enum import StrEnum
-from typing import TypeAlias
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from decimal import Decimal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ..errors import StoichkitError
-from ..experiments.checks import read_value
 from ..experiments.record import MAX_TRIALS, Experiment
-from ..measurement.base import Instrument, Role
-from ..text.sheets import header_of_own, undefused
-from ..uncertainty.readings import Reading, mean_reading, parse_number
-from ..uncertainty.sources import Floats
-from .columns import GROUP, TRIAL, Column, Preview, Unit, clean_text, converted, number_and_unit
-from .tables import Problem, TextTable
+from ..measurement.base import Role
+from ..text.sheets import undefused
+from ..uncertainty.readings import parse_number
+from . import questions as asking
+from .cells import Cells, Remark, read_cells, remarks_on
+from .choices import AnswerGiven
+from .columns import GROUP, TRIAL, Column, Unit, alike, clean_text, number_and_unit
+from .questions import Question, QuestionKind, mark_of, plain_name, rows_text
+from .records import ClassRows, Part, RowUse, Span, answered
+from .tables import Problem, place_in_words
 
-Typed: TypeAlias = str | tuple[str, ...]
-"""A reading as typed; a tuple where several were typed one after the other."""
 _MAX_NAME = 80
 _SET_ASIDE = "The row was set aside."
-_SUMMARY = {
-    "average", "avg", "count", "max", "maximum", "mean", "median", "min", "minimum", "range",
-    "rsd", "s.d.", "sd", "st dev", "standard deviation", "std", "std dev", "stdev", "sum", "total",
+_ANSWER_IT = "The row waits for an answer."
+_BALANCES = {
+    "balance", "balances", "balance used", "balance no", "balance number", "which balance", "scale",
+    "scales", "scale no", "waage", "waage nr", "weighed on", "weighed with", "balanza", "bilancia",
 }  # fmt: skip
-
-
-class RowUse(StrEnum):
-    """What became of a row of the file."""
-
-    USED = "used"
-    SET_ASIDE = "set aside"
-    BLANK = "blank"
-    ABOVE = "above the header"
-    HEADER = "header"
-    UNITS = "units"
-
-
-@dataclass(frozen=True, slots=True)
-class RowRecord:
-    """What became of one row.
-
-    Attributes
-    ----------
-    row : int
-        As a spreadsheet numbers it.
-    use : RowUse
-    group, trial : str
-        Where its readings went; "" unless it was used.
-    reason : str
-        Why it was set aside.
-    """
-
-    row: int
-    use: RowUse
-    group: str = ""
-    trial: str = ""
-    reason: str = ""
-
-
-@dataclass(slots=True)
-class ClassRows:
-    """The rows of a class file, sorted out."""
-
-    first_row: int  # of the file; what place 0 of the next three stands for
-    group_of: NDArray[np.intp]  # place of the group of each row in use; -1 for others
-    trials: list[str]  # name of the trial of each row in use
-    readings: dict[str, _Cells]  # by the name of the reading
-    groups: tuple[str, ...]  # in the order of the file; codes if asked for
-    uses: list[RowUse]  # of all rows of the file
-    reasons: dict[int, str]  # why rows were set aside, by row of the file
-    problems: list[Problem]
-    key: dict[str, str] = field(default_factory=dict)  # code to name; empty unless asked for
-
-    def record(self, row: int) -> RowRecord:
-        """Return what became of one row of the file, counted from 1."""
-        use = self.uses[row - 1]
-        if use is RowUse.USED:
-            index = row - self.first_row
-            return RowRecord(row, use, self.groups[self.group_of[index]], self.trials[index])
-        return RowRecord(row, use, reason=self.reasons.get(row, ""))
+_MOST_BALANCES = 6
 
 
 def read_rows(
-    table: TextTable, preview: Preview, experiment: Experiment, *, codes: bool = False
+    parts: Sequence[Part],
+    experiment: Experiment,
+    *,
+    codes: bool = False,
+    answers: Mapping[str, AnswerGiven] | None = None,
 ) -> ClassRows:
-    """Sort out the rows of a table whose columns are matched; no row is lost, none repaired."""
-    rows = _Rows(table, preview, experiment, hide_names=codes)
-    rows.note_the_columns()
+    """Sort out the rows of tables whose columns are matched; no row is lost, none repaired."""
+    rows = _Rows(parts, experiment, hide_names=codes, answers=answers or {})
+    for part in parts:
+        rows.note_the_columns(part)
     rows.read_cells()
     rows.find_groups()
+    rows.ask_about_rows()
     rows.name_trials()
     rows.check_what_is_read_once()
+    rows.keep_waiting()
     rows.drop_empty_groups()
     rows.ask_about_readings()
     return rows.sorted_out(codes=codes)
 
 
 class _Rows:
-    """The rows below the header while they are sorted out, counted from 0."""
+    """The rows below the headers while they are sorted out, counted from 0 through all parts."""
 
     def __init__(
-        self, table: TextTable, preview: Preview, experiment: Experiment, *, hide_names: bool
+        self,
+        parts: Sequence[Part],
+        experiment: Experiment,
+        *,
+        hide_names: bool,
+        answers: Mapping[str, AnswerGiven],
     ) -> None:
-        self.table, self.preview, self.experiment = table, preview, experiment
-        self.hide_names = hide_names
-        self.first_row = preview.first_row
-        self.own = 0 < header_of_own(table.rows) == preview.header_row - 1
-        """Whether it is a data sheet of ours: its names stand exactly as they were given."""
-        self.data = table.rows[self.first_row - 1 :]
-        above = table.rows[preview.header_row - 1] if preview.header_row else ()
-        self.header = _stripped(above)
-        while self.header and not self.header[-1]:
-            self.header = self.header[:-1]
+        self.parts, self.experiment = parts, experiment
+        self.hide_names, self.answers = hide_names, answers
+        self.own = all(part.own for part in parts)
         self.roles = {role.name: role for role in experiment.roles() if role.needs_reading}
         self.problems: list[Problem] = []
+        self.questions: list[Question] = [one for part in parts for one in part.asked]
         # what the cells hold
-        self.readings: dict[str, _Cells] = {}
+        self.readings: dict[str, Cells] = {}
         self.faults: dict[int, list[Problem]] = {}
         self.filled: list[bool] = []
-        self.has_groups, self.group_cells = self._names_in(GROUP)
-        self.has_trials, self.trial_cells = self._names_in(TRIAL)
+        self.group_cells: list[str] = []
+        self.trial_cells: list[str] = []
+        self.has_groups: list[bool] = []  # by part
+        self.has_trials: list[bool] = []
+        count = 0
+        for part in parts:
+            part.start = count
+            count += len(part.data)
+            for name, has, cells in (
+                (GROUP, self.has_groups, self.group_cells),
+                (TRIAL, self.has_trials, self.trial_cells),
+            ):
+                columns = part.preview.of(name)
+                has.append(bool(columns))
+                found = self._cells(part, columns[0]) if columns else [""] * len(part.data)
+                cells += [undefused(one) for one in found] if part.own else _cleaned(found)
         # what becomes of them
-        count = len(self.data)
+        self.summaries: dict[int, tuple[str, str]] = {}  # rows whose label may say it is a mean
         self.names: list[str] = []
         self.group_of = np.full(count, -1, dtype=np.intp)
         self.trials = [""] * count
         self.uses = [RowUse.USED] * count
         self.reasons: dict[int, str] = {}
+        self.held: dict[int, tuple[RowUse, str]] = {}
+        self.balances: dict[int, str] = {}
+        self.coded_trials: dict[tuple[str, str], str] = {}
 
-    def _names_in(self, name: str) -> tuple[bool, list[str]]:
-        """Return whether there is a column of groups or trials, and its cells."""
-        columns = self.preview.of(name)
-        if not columns:
-            return False, [""] * len(self.data)
-        read = undefused if self.own else clean_text
-        return True, [read(cell) for cell in self._cells(columns[0])]
-
-    def _cells(self, column: Column) -> list[str]:
-        i = column.index
+    def _cells(self, part: Part, column: Column) -> list[str]:
+        i, data = column.index, part.data
         try:
-            cells = [row[i] for row in self.data]
+            cells = [row[i] for row in data]
         except IndexError:
-            cells = [row[i] if i < len(row) else "" for row in self.data]
+            cells = [row[i] if i < len(row) else "" for row in data]
         return list(map(str.strip, cells))
+
+    def _part(self, index: int) -> Part:
+        return next(part for part in reversed(self.parts) if part.start <= index)
+
+    def _origin(self, index: int) -> tuple[Part, int | None, str]:
+        """Return where a row stands in the file."""
+        part = self._part(index)
+        place = part.preview.first_row - 1 + index - part.start
+        return part, *part.shaped.origin(place)
+
+    def _words(self, index: int) -> str:
+        part, row, which = self._origin(index)
+        return place_in_words(part.sheet, row, which)
 
     def _tell(
         self,
-        index: int | None,
+        index: int | Part | None,
         text: str,
         *,
         column: str = "",
@@ -161,9 +132,14 @@ class _Rows:
         allowed: str = "",
         done: str = _SET_ASIDE,
     ) -> None:
-        """List a problem of a row, or of the file."""
-        row = None if index is None else index + self.first_row
-        self.problems.append(Problem(row, column, text, given, allowed, done))
+        """List a problem of a row, of a sheet, or of the file."""
+        sheet, row, which = "", None, ""
+        if isinstance(index, Part):
+            sheet = index.sheet
+        elif index is not None:
+            part, row, which = self._origin(index)
+            sheet = part.sheet
+        self.problems.append(Problem(row, column, text, given, allowed, done, sheet, which))
 
     def _set_aside(self, index: int, reason: str, text: str = "", **more: str) -> None:
         """Take a row out of use, and say so unless it is said already."""
@@ -177,37 +153,55 @@ class _Rows:
         """Return text that may name a person, on one line, or "" if names are hidden."""
         return "" if self.hide_names else " ".join(text.split())[:80]
 
+    def _number_shown(self, text: str) -> str:
+        """Return what a cell of numbers holds; with codes only if no name can be in it."""
+        letters = sum(c.isalpha() for c in text)
+        plain = letters <= 1 or number_and_unit(text) is not None
+        return text if plain or not self.hide_names else ""
+
     def _named(self, name: str) -> str:
         return f", {self._shown(name)}" if self._shown(name) else ""
 
     def _label(self, column: Column) -> str:
-        """Return letter and header of a column; one without a use may be headed by a name."""
-        return column.letter if self.hide_names and not column.field else column.label
+        """Return letter and header of a column; with codes the header may hold a name."""
+        if not self.hide_names:
+            return column.label
+        return f"{column.letter} ({column.field})" if column.field else column.letter
 
-    def note_the_columns(self) -> None:
+    def note_the_columns(self, part: Part) -> None:
         """Say what was decided about the file as a whole and about its columns."""
-        letters = {column.letter: column for column in self.preview.matched}
-        for problem in self.table.problems:
+        matched = part.preview.matched
+        letters = {column.letter: column for column in matched}
+        for problem in part.shaped.table.problems:
             column = letters.get(problem.column)
             if problem.row is None and problem.column:
                 if column is None or column.field in ("", GROUP, TRIAL):
                     continue  # how a column without readings stores its numbers
-                self.problems.append(replace(problem, column=column.label))
+                self.problems.append(replace(problem, column=self._label(column), sheet=part.sheet))
             else:
                 label = problem.column if column is None else self._label(column)
                 given = self._shown(problem.given)
-                self.problems.append(replace(problem, column=label, given=given))
-        for column in self.preview.matched:
+                self.problems.append(replace(problem, column=label, given=given, sheet=part.sheet))
+        if part.unread:
+            return
+        if part.preview.shape and part.preview.shape != "no header":
+            self._tell(part, f"The table stands otherwise: {part.preview.shape}.",
+                       done="It was read as one row a trial.")  # fmt: skip
+        answered = {one.key for one in part.asked if one.answer}
+        for column in matched:
             unit = column.unit
-            if column.question:
+            if column.question and f"column:{part.prefix}{column.letter}" not in answered:
                 done = "It was used so" if column.field else "The column was not used"
-                done += "; confirm with columns=…."
-                self._tell(None, column.question, column=self._label(column), done=done)
+                done += "; confirm or correct it in the choices."
+                question = column.question
+                if self.hide_names and column.header:
+                    question = question.replace(f" (“{column.header}”)", "")
+                self._tell(part, question, column=self._label(column), done=done)
             elif not column.field:
-                filled = sum(map(bool, self._cells(column)))
-                if filled and (column.header or self.header):
+                filled = sum(map(bool, self._cells(part, column)))
+                if filled and (column.header or part.preview.header_row):
                     self._tell(
-                        None,
+                        part,
                         "The column is not a reading of this experiment.",
                         column=self._label(column),
                         given=f"text in {filled} rows",
@@ -215,50 +209,76 @@ class _Rows:
                     )
             if column.field and unit is not None and not unit.same:
                 self._tell(
-                    None,
+                    part,
                     "The column is in another unit.",
-                    column=column.label,
+                    column=self._label(column),
                     given=unit.symbol,
                     done=f"Its numbers were converted: {unit.words}.",
                 )
-        if not self.has_groups:
-            done = "one group" if self.has_trials else "a group of its own for each row"
-            self._tell(None, "No column names the groups.", done=f"Read as {done}.")
+        place = self.parts.index(part)
+        if not self.has_groups[place]:
+            done = "one group" if self.has_trials[place] else "a group of its own for each row"
+            self._tell(part, "No column names the groups.", done=f"Read as {done}.")
 
     def read_cells(self) -> None:
         """Read the columns of readings; note the faults of each row, and whether it has text."""
-        all_cells: list[list[str]] = []
+        several = len(self.parts) > 1
+        for part in self.parts:
+            all_cells: list[list[str]] = []
+            if part.unread:
+                self.filled += [any(map(str.strip, row)) for row in part.data]
+            for name, role in self.roles.items():
+                found = None if part.unread else self._read_role(part, name, role, all_cells)
+                if several:
+                    found = Cells.empty(len(part.data)) if found is None else found
+                    before = self.readings.get(name)
+                    self.readings[name] = found if before is None else before.followed_by(found)
+                elif found is not None:
+                    self.readings[name] = found
+            if not part.unread:
+                self.filled += map(any, zip(*all_cells, strict=True))
+        for name in [n for n, c in self.readings.items() if several and np.isnan(c.values).all()]:
+            del self.readings[name]
 
-        def fault(label: str, f: _Remark) -> None:
-            row = f.row + self.first_row
-            problem = Problem(row, label, f.text, f.given, f.allowed, _SET_ASIDE)
-            self.faults.setdefault(f.row, []).append(problem)
+    def _read_role(
+        self, part: Part, name: str, role: Role, all_cells: list[list[str]]
+    ) -> Cells | None:
+        """Read the columns of one reading."""
+        columns, found = part.preview.of(name), None
+        faulty: set[int] = set()
 
-        for name, role in self.roles.items():
-            columns = self.preview.of(name)
-            faulty: set[int] = set()
-            for column in columns:
-                all_cells.append(self._cells(column))
-                one = _read_cells(all_cells[-1], role, column.unit)
-                for f in one.faults:
-                    fault(column.label, f)
-                    faulty.add(f.row)
-                for r in one.remarks:
-                    self._tell(
-                        r.row,
-                        r.text,
-                        column=column.label,
-                        given=r.given,
-                        done="The number was used.",
-                    )
-                readings = self.readings
-                readings[name] = readings[name].then(one, role) if name in readings else one
-            if columns and not role.optional and name not in self.experiment.shared_readings:
-                allowed = f"{role.quantity} in {role.unit}"
-                for index in np.flatnonzero(np.isnan(self.readings[name].values)).tolist():
-                    if index not in faulty:
-                        fault(columns[0].label, _Remark(index, "The cell is empty.", "", allowed))
-        self.filled = list(map(any, zip(*all_cells, strict=True)))
+        def fault(column: Column, f: Remark) -> None:
+            _, row, which = self._origin(part.start + f.row)
+            problem = Problem(
+                row, self._label(column), f.text, self._number_shown(f.given), f.allowed,
+                _SET_ASIDE, part.sheet, which,
+            )  # fmt: skip
+            self.faults.setdefault(part.start + f.row, []).append(problem)
+
+        for column in columns:
+            all_cells.append(self._cells(part, column))
+            one = read_cells(all_cells[-1], role, column.unit)
+            for f in one.faults:
+                fault(column, f)
+                faulty.add(f.row)
+            for r in one.remarks:
+                self._tell(
+                    part.start + r.row,
+                    r.text,
+                    column=self._label(column),
+                    given=r.given,
+                    done="The number was used.",
+                )
+            found = one if found is None else found.then(one, role)
+        if found is not None:
+            found.faults, found.remarks = [], []  # told, and they may hold names
+        needed = not role.optional and name not in self.experiment.shared_readings
+        if found is not None and needed:
+            allowed = f"{role.quantity} in {role.unit}"
+            for index in np.flatnonzero(np.isnan(found.values)).tolist():
+                if index not in faulty:
+                    fault(columns[0], Remark(index, "The cell is empty.", "", allowed))
+        return found
 
     def find_groups(self) -> None:
         """Give each row its use and its group.
@@ -267,7 +287,8 @@ class _Rows:
         group carries the name. Rows with faults, without readings, and rows of means and totals
         are set aside.
         """
-        spellings: dict[int, set[str]] = {}
+        self._find_summaries()
+        variants: dict[int, dict[str, int]] = {}
         index_of: dict[str, int] = {}
         known: dict[str, int] = {}
         for index, owner in enumerate(self._owners()):
@@ -275,39 +296,93 @@ class _Rows:
                 continue
             group = known.get(owner)
             if group is None:
-                alike = owner if self.own else owner.casefold()
-                group = index_of.setdefault(alike, len(self.names))
+                plain = owner if self.own else plain_name(owner)
+                group = index_of.setdefault(plain, len(self.names))
+                if group < len(self.names) and self._apart(index, group, owner):
+                    group = len(self.names)
                 if group == len(self.names):
                     self.names.append(owner)
                 else:
-                    spellings.setdefault(group, {self.names[group]}).add(owner)
+                    variants.setdefault(group, {})[owner] = index
                 known[owner] = group
             self.group_of[index] = group
-        for group, variants in spellings.items():
+        for group, written in variants.items():
+            same = {" ".join(w.split()).casefold() for w in (self.names[group], *written)}
+            how = "" if len(same) == 1 else " They differ in characters that are hardly seen."
             self._tell(
                 None,
-                "A group is written in several ways.",
-                given=self._shown(", ".join(sorted(variants))),
+                f"A group is written in several ways.{how}",
+                given=self._shown(", ".join(sorted({self.names[group], *written}))),
                 done=f"Read as one group{self._named(self.names[group])}.",
             )
         if not (self.own and all(map(_is_usable, self.names))):
             self.names = _distinct(self.names)
 
+    def _apart(self, index: int, group: int, owner: str) -> bool:
+        """Ask whether another spelling is the same group; return whether it is said not to be."""
+        part, row, _ = self._origin(index)
+        named = "" if self.hide_names else f", “{_usable_name(owner)}” and “{self.names[group]}”"
+        asked = self._ask(
+            f"spelling:{part.prefix}{row or self._words(index)}",
+            QuestionKind.SPELLING,
+            f"Two groups are written almost alike{named}: are they one group?",
+            [index],
+            "Their trials are counted together, or as two groups.",
+            (asking.ONE_GROUP, asking.APART),
+            default=asking.ONE_GROUP,
+        )
+        return asked.taken == asking.APART
+
+    def _find_summaries(self) -> None:
+        """Find rows of which some text says that they are averages, totals or the like."""
+        for part in self.parts:
+            if part.unread:
+                continue
+            free = [c for c in part.preview.matched if not c.field]
+            columns = [self._cells(part, c) for c in free]
+            end = part.start + len(part.data)
+            named = (self.group_cells[part.start : end], self.trial_cells[part.start : end])
+            for cells, label in (*((c, True) for c in named), *((c, False) for c in columns)):
+                words = asking.summaries(cells)
+                if not words:
+                    continue
+                for place, cell in enumerate(cells):
+                    word = words.get(cell)
+                    printed = part.own and named[0][place] and named[1][place]
+                    if word and self.filled[part.start + place] and not printed:
+                        found = word if label else "hint"
+                        self.summaries.setdefault(part.start + place, (found, cell))
+
     def _owners(self) -> list[str | None]:
         """Return the group of each row in use as its cell has it; None for other rows."""
-        owners: list[str | None] = [None] * len(self.data)
-        current, gap = "", False
+        owners: list[str | None] = [None] * len(self.filled)
+        for part, has_groups, has_trials in zip(
+            self.parts, self.has_groups, self.has_trials, strict=True
+        ):
+            self._owners_of(part, owners, has_groups=has_groups, has_trials=has_trials)
+        return owners
+
+    def _owners_of(
+        self, part: Part, owners: list[str | None], *, has_groups: bool, has_trials: bool
+    ) -> None:
+        current, gap, above = "", False, None
         taken_over: list[int] = []
-        for index, filled in enumerate(self.filled):
+        data, header = part.data, _header_of(part)
+        for index in range(part.start, part.start + len(data)):
             group = self.group_cells[index]
-            if not filled:
-                gap = self._without_readings(index)
+            cells = data[index - part.start]
+            if not self.filled[index]:
+                gap = self._without_readings(index, cells)
                 current = group or current
                 continue
-            if self._holds_no_trial(index, group):
+            if part.unread:
+                self.uses[index] = RowUse.WAITING
+                self.reasons[index] = part.asked[0].text if part.asked else ""
                 continue
-            if not self.has_groups:
-                current = "all" if self.has_trials else f"row {index + self.first_row}"
+            if self._holds_no_trial(index, cells, header):
+                continue
+            if not has_groups:
+                current = "all" if has_trials else self._words(index)
             elif group:
                 current = group
             elif not current:
@@ -316,33 +391,38 @@ class _Rows:
                 )
                 continue
             else:
-                taken_over.append(index)
+                row = self._origin(index)[1]
+                if above is None or row is None or row != above:  # else another trial of that row
+                    taken_over.append(index)
                 if gap:
                     self._tell(
                         index,
                         "The group cell is empty after a blank row: is it still the same group?",
                         done=f"The row was counted to the group above{self._named(current)}.",
                     )
-            gap = False
+            gap, above = False, self._origin(index)[1] if part.shaped.origins else None
             if index in self.faults:
                 self.problems += self.faults[index]
                 self._set_aside(index, self.faults[index][0].text)
                 continue
             owners[index] = current
         if taken_over:
-            shown = ", ".join(str(index + self.first_row) for index in taken_over[:20])
+            shown = ", ".join(self._short(index) for index in taken_over[:20])
             more = f" and {len(taken_over) - 20} more" if len(taken_over) > 20 else ""
             self._tell(
-                None,
+                part,
                 "Group cells are empty.",
                 given=f"rows {shown}{more}",
                 done="Each of these rows was counted to the group named above it.",
             )
-        return owners
 
-    def _without_readings(self, index: int) -> bool:
+    def _short(self, index: int) -> str:
+        _, row, which = self._origin(index)
+        return str(row) if row is not None else which
+
+    def _without_readings(self, index: int, row: Sequence[str]) -> bool:
         """Record a row without readings; say whether it is blank."""
-        cells = list(filter(None, _stripped(self.data[index])))
+        cells = list(filter(None, _stripped(row)))
         if not cells:
             self.uses[index] = RowUse.BLANK
             return True
@@ -351,20 +431,19 @@ class _Rows:
         )
         return False
 
-    def _holds_no_trial(self, index: int, group: str) -> bool:
+    def _holds_no_trial(self, index: int, cells: Sequence[str], header: tuple[str, ...]) -> bool:
         """Set aside a row that is no trial: a repeated header, a mean, a row out of line."""
-        cells, width = self.data[index], len(self.header)
-        if index in self.faults and width and _stripped(cells)[:width] == self.header:
+        width = len(header)
+        if index in self.faults and width and _stripped(cells)[:width] == header:
             self.uses[index] = RowUse.HEADER
             return True
-        label = group or self.trial_cells[index]
-        printed = self.own and group and self.trial_cells[index]
-        if label.casefold().strip(" .:") in _SUMMARY and not printed:
+        summary = self.summaries.get(index)
+        if summary is not None and summary[0] == "sure":
             self._set_aside(
                 index,
                 "mean, total or the like",
                 "The row looks like a mean, a total or the like.",
-                given=label,
+                given=summary[1],
                 done="The row was set aside; if this is a group, give it another name.",
             )
             return True
@@ -381,8 +460,268 @@ class _Rows:
             return True
         return False
 
+    # Questions
+
+    def _ask(
+        self,
+        key: str,
+        kind: QuestionKind,
+        text: str,
+        indexes: Sequence[int],
+        changes: str,
+        answers: tuple[str, ...],
+        *,
+        default: str = "",
+    ) -> Question:
+        """Return a question about rows with the answer that the choices give, and keep it."""
+        part = self._part(indexes[0]) if len(indexes) else self.parts[0]
+        rows = [row or 0 for row in (self._origin(index)[1] for index in indexes)]
+        asked = answered(
+            Question(key, kind, text, tuple(dict.fromkeys(filter(None, rows))), changes, answers,
+                     default=default, sheet=part.sheet),
+            self.answers,
+        )  # fmt: skip
+        self.questions.append(asked)
+        return asked
+
+    def _hold(self, asked: Question, indexes: Sequence[int], leave: str, reason: str) -> None:
+        """Keep rows back while a question is open, or set them aside where the answer says so."""
+        for index in indexes:
+            if asked.waits:
+                self.held[index] = (RowUse.WAITING, asked.text)
+            elif asked.taken == leave and self.held.get(index, (RowUse.SET_ASIDE,))[0] is not (
+                RowUse.WAITING
+            ):
+                self.held[index] = (RowUse.SET_ASIDE, reason)
+
+    def ask_about_rows(self) -> None:
+        """Ask what is not certain about rows; those under an open question are held back."""
+        self._ask_about_parts()
+        self._ask_about_scale()
+        self._ask_about_hidden()
+        self._ask_about_copies()
+        self._ask_about_averages()
+        for part in self.parts:
+            self._ask_about_balances(part)
+
+    def _in_use(self, part: Part) -> list[int]:
+        """Return the rows of a part in use."""
+        used = np.flatnonzero(self.group_of[part.start : part.start + len(part.data)] >= 0)
+        return (used + part.start).tolist()
+
+    def _ask_about_parts(self) -> None:
+        for part in self.parts:
+            for asked in part.asked:
+                if asked.waits:
+                    for index in self._in_use(part):
+                        self.held[index] = (RowUse.WAITING, asked.text)
+
+    def _texts(self, index: int) -> list[object]:
+        return [column.texts[index] for column in self.readings.values()]
+
+    def _ask_about_scale(self) -> None:
+        """Ask about readings a thousand times off; an answer converts them."""
+        for name, column in self.readings.items():
+            role = self.roles[name]
+            instrument = self.experiment.instruments[role.instrument]
+            most = np.inf if instrument.capacity is None else instrument.capacity
+            typed = [size for size in self._usual(name) if size]
+            usual = float(np.median(typed)) if typed else float("nan")
+            values = np.where(self.group_of >= 0, column.values, np.nan)
+            words, rows = asking.thousandfold(values, usual, most)
+            if not words:
+                continue
+            indexes = rows.tolist()
+            part = self._part(indexes[0])
+            first = part.preview.of(name)
+            label = f"Column {self._label(first[0])}" if first else name
+            whole = len(indexes) == np.count_nonzero(np.isfinite(values))
+            key = f"scale:{part.prefix}{first[0].letter if first else name}"
+            key += "" if whole else f":{mark_of(indexes)}"
+            text = str(column.texts[indexes[0]])
+            asked = self._ask(
+                key,
+                QuestionKind.SCALE,
+                f"{label} is about a thousand times off, such as {self._number_shown(text)} for "
+                f"“{name}” in {role.unit}: is it another unit, or a comma between thousands?",
+                indexes,
+                "The numbers are used as typed, or a thousand times smaller or larger.",
+                (words, asking.AS_TYPED),
+            )
+            if asked.answer == words:
+                factor = Decimal("1e-3") if words == asking.SMALLER else Decimal("1e3")
+                column.rescale(indexes, Unit(words, role.unit, factor), role)
+            else:
+                self._hold(asked, indexes, "", "")
+
+    def _usual(self, name: str) -> Iterator[float]:
+        """Yield how large a reading is in the record of the lab."""
+        own = (trial.readings.get(name, ()) for trial in self.experiment.trials)
+        for typed in (*own, self.experiment.shared_readings.get(name, ())):
+            yield from (abs(parse_number(text).value) for text in typed[-1:])
+
+    def _ask_about_hidden(self) -> None:
+        for part in self.parts:
+            hidden = part.shaped.table.hidden_rows
+            if not hidden:
+                continue
+            first = part.preview.first_row
+            indexes = [
+                index
+                for index in self._in_use(part)
+                if (self._origin(index)[1] or first + index - part.start) in hidden
+            ]
+            if indexes:
+                asked = self._ask(
+                    f"hidden:{part.prefix}rows",
+                    QuestionKind.HIDDEN,
+                    "Rows are hidden in the sheet: are they trials of this class?",
+                    indexes,
+                    "Hidden rows are used like the others, or left out.",
+                    (asking.USE_ANSWER, asking.LEAVE_ANSWER),
+                )
+                self._hold(asked, indexes, asking.LEAVE_ANSWER, "hidden in the sheet")
+
+    def _ask_about_copies(self) -> None:
+        """Ask about rows that repeat others, a block of them together."""
+        groups = self.group_of.copy()
+        groups[list(self.held)] = -1
+        found = asking.copies(
+            {n: c.values for n, c in self.readings.items()}, groups, self.trial_cells
+        )
+        blocks: list[list[int]] = []
+        for index in sorted(found):
+            if blocks and index == blocks[-1][-1] + 1:
+                blocks[-1].append(index)
+            else:
+                blocks.append([index])
+        for block in blocks:
+            part, row, _ = self._origin(block[0])
+            like = sorted({self._origin(found[i])[1] or 0 for i in block})
+            many = "repeats" if len(block) == 1 else "repeat"
+            rows = [r for r in (self._origin(i)[1] for i in block) if r]
+            named = rows_text(rows) or self._words(block[0])
+            place = row or self._words(block[0])
+            asked = self._ask(
+                f"copy:{part.prefix}{place}:{mark_of(self._texts(block[0]))}",
+                QuestionKind.COPY,
+                f"{named[0].upper()}{named[1:]} {many} {rows_text(like) or 'others'} in group, "
+                "trial and every reading: pasted twice, or trials of their own?",
+                block,
+                "A copy is set aside; a trial of its own is used.",
+                (asking.COPY_ANSWER, asking.TRIAL_ANSWER),
+            )
+            self._hold(asked, block, asking.COPY_ANSWER, "a copy of another row")
+
+    def _ask_about_averages(self) -> None:
+        """Ask about rows that are the means of others, or whose label may say so."""
+        groups = self.group_of.copy()
+        groups[list(self.held)] = -1
+        if np.count_nonzero(groups >= 0) < 2:
+            return
+        hinted = np.zeros(len(groups), dtype=bool)
+        for index in self.summaries:
+            hinted[index] = True
+        for part, has in zip(self.parts, self.has_trials, strict=True):
+            if has:
+                cells = self.trial_cells[part.start : part.start + len(part.data)]
+                empty = np.array([not cell for cell in cells], dtype=bool)
+                if 0 < empty.sum() < len(empty):
+                    hinted[part.start : part.start + len(cells)] |= empty
+        decimals = {n: c.decimals for n, c in self.readings.items()}
+        for column in decimals.values():
+            used = column[groups >= 0]
+            hinted |= column > np.median(used)
+        found = asking.averages(
+            {n: c.values for n, c in self.readings.items()}, decimals, groups, hinted
+        )
+        labelled = {i: s for i, s in self.summaries.items() if groups[i] >= 0}
+        for index in sorted({*found, *(i for i, s in labelled.items() if s[0] == "maybe")}):
+            of, label = found.get(index), labelled.get(index)
+            if of and label and label[0] == "maybe":
+                self._set_aside(
+                    index,
+                    "mean, total or the like",
+                    f"The row is the mean of {of}, and its label says so.",
+                    given=self._shown(label[1]),
+                )
+                continue
+            part, row, which = self._origin(index)
+            place = f"{row}{f'.{which}' if which else ''}" if row else which
+            where = self._words(index)
+            why = (
+                f"holds the means of {of} to the digits typed" if of
+                else "has a label that may stand for an average or total"
+            )  # fmt: skip
+            asked = self._ask(
+                f"average:{part.prefix}{place}:{mark_of(self._texts(index))}",
+                QuestionKind.AVERAGE,
+                f"{where[0].upper()}{where[1:]} {why}: is it an average, or a trial?",
+                [index],
+                "An average is set aside; a trial is used.",
+                (asking.AVERAGE_ANSWER, asking.TRIAL_ANSWER),
+            )
+            self._hold(asked, [index], asking.AVERAGE_ANSWER, "mean, total or the like")
+
+    def _ask_about_balances(self, part: Part) -> None:
+        """Ask about a column of balances, if they are not all the one of the record."""
+        for column in () if part.unread else part.preview.matched:
+            name = alike(column.header)
+            if column.field or name not in _BALANCES:
+                continue
+            used = self._in_use(part)
+            cells = self._cells(part, column)
+            named = {i: cells[i - part.start] for i in used if cells[i - part.start]}
+            self.balances |= named
+            kinds: dict[str, str] = {}
+            for text in named.values():
+                kinds.setdefault(plain_name(text), text)
+            if not kinds or (
+                len(kinds) == 1 and not self._another_step(next(iter(kinds.values())))
+            ):
+                continue
+            shown = list(kinds.values())[:_MOST_BALANCES]
+            given = ", ".join(f"“{self._number_shown(s)}”" for s in shown)
+            only = () if len(kinds) == 1 else tuple(f"only {n}" for n in range(1, len(shown) + 1))
+            many = "another balance" if len(kinds) == 1 else f"{len(kinds)} balances"
+            asked = self._ask(
+                f"balance:{part.prefix}{column.letter}",
+                QuestionKind.BALANCE,
+                f"Column {self._label(column)} names {many} ({given}): were all rows weighed on "
+                "one like that of the lab?",
+                list(named),
+                "All rows are judged with the balance of the lab, or only those of one balance are "
+                "used (by its place in that list).",
+                (asking.AS_RECORD, *only),
+            )
+            if asked.waits:
+                self._hold(asked, list(named), "", "")
+            elif asked.answer.startswith("only "):
+                kept = plain_name(shown[int(asked.answer.removeprefix("only ")) - 1])
+                others = [i for i, text in named.items() if plain_name(text) != kept]
+                self._hold(asked, others, asked.answer, "weighed on another balance")
+
+    def _another_step(self, text: str) -> bool:
+        """Say whether a text names a step that no instrument of the lab has."""
+        split = number_and_unit(text)
+        if split is None:
+            return False
+        try:
+            step = float(Decimal(split[0].replace(",", ".")) * split[1].factor)
+        except ArithmeticError:
+            return False
+        return all(
+            abs(step - one.readability) > 1e-9 * step
+            for one in self.experiment.instruments.values()
+        )
+
+    # Trials and groups
+
     def name_trials(self) -> None:
-        """Name the trials as their cells do, or else number them; names in a group all differ."""
+        """Name the trials as their cells do, or else number them; names in a group all differ.
+
+        Rows that are held back keep their names and numbers, so that an answer renames no other.
+        """
         taken: list[set[str]] = [set() for _ in self.names]
         for index, group in enumerate(self.group_of.tolist()):
             if group < 0:
@@ -397,14 +736,15 @@ class _Rows:
                     allowed=f"up to {MAX_TRIALS}",
                 )
                 continue
-            typed = "" if self.hide_names else self.trial_cells[index]
+            cell = self.trial_cells[index]
+            typed = "" if self.hide_names else cell
             kept = self.own and _is_usable(typed)
             name = typed if typed and kept else _usable_name(typed) or str(len(names) + 1)
             if name in names:
-                new = f"{name[:60]} (row {index + self.first_row})"
+                new = f"{name[:60]} ({self._words(index)})"
                 while new in names:
                     new += "*"
-                if typed:
+                if typed and index not in self.held:
                     self._tell(
                         index,
                         "The group has a trial of this name already.",
@@ -414,17 +754,19 @@ class _Rows:
                 name = new
             names.add(name)
             self.trials[index] = name
+            if self.hide_names:
+                plain = _usable_name(cell) if cell else name
+                self.coded_trials.setdefault((self.names[group], plain), name)
 
     def check_what_is_read_once(self) -> None:
         """Set aside rows whose value differs from the first of their group, where it must not."""
         for name, column in self.readings.items():
             if not self.roles[name].once:
                 continue
-            label = self.preview.of(name)[0].label
             first: dict[int, float] = {}
             for index, group in enumerate(self.group_of.tolist()):
                 value = float(column.values[index])
-                if group < 0 or np.isnan(value):
+                if group < 0 or np.isnan(value) or index in self.held:
                     continue
                 if first.setdefault(group, value) != value:
                     self._set_aside(
@@ -432,13 +774,33 @@ class _Rows:
                         "another value of what is read once",
                         "This is read once for all trials of a group, but the row has another "
                         "value.",
-                        column=label,
+                        column=self._label_of(name, index),
                         given=str(column.texts[index]),
                         allowed=f"{first[group]:g}, as in the first row of the group",
                     )
 
+    def _label_of(self, name: str, index: int) -> str:
+        columns = self._part(index).preview.of(name)
+        return self._label(columns[-1]) if columns else name
+
+    def keep_waiting(self) -> None:
+        """Take rows that are held back out of use, and say why."""
+        told: set[str] = set()
+        for index, (use, reason) in self.held.items():
+            if self.group_of[index] < 0:
+                continue
+            self.group_of[index] = -1
+            self.uses[index], self.reasons[index] = use, reason
+            if use is RowUse.SET_ASIDE:
+                self._tell(index, f"The row is {reason}, by the answer given.")
+            elif reason not in told:
+                told.add(reason)
+                many = sum(one == (use, reason) for one in self.held.values())
+                done = _ANSWER_IT if many == 1 else f"{many} rows wait for an answer."
+                self._tell(index, reason, done=done)
+
     def drop_empty_groups(self) -> None:
-        """Leave out groups whose rows were all set aside."""
+        """Leave out groups whose rows were all set aside or wait."""
         kept = np.bincount(self.group_of[self.group_of >= 0], minlength=len(self.names)) > 0
         if not kept.all():
             new = np.append(np.cumsum(kept) - 1, -1)
@@ -450,33 +812,63 @@ class _Rows:
         used = self.group_of >= 0
         for name, column in self.readings.items():
             instrument = self.experiment.instruments[self.roles[name].instrument]
-            label = self.preview.of(name)[-1].label
-            for q in _questions_in(column, used, instrument):
+            for q in remarks_on(column, used, instrument):
+                label = self._label_of(name, q.row)
                 self._tell(q.row, q.text, column=label, given=q.given, done="It was used as typed.")
 
     def sorted_out(self, *, codes: bool) -> ClassRows:
         """Return what was found, under codes or names."""
         width = max(2, len(str(len(self.names))))
         coded = {f"G{i:0{width}}": name for i, name in enumerate(self.names, 1)} if codes else {}
+        spans = tuple(
+            Span(p.sheet, tuple(_uses_above(p)), p.start, len(p.data), p.shaped.origins)
+            for p in self.parts
+        )
+        order = {part.sheet: place for place, part in enumerate(self.parts)}
         return ClassRows(
-            first_row=self.first_row,
+            spans=spans,
             group_of=self.group_of,
             trials=self.trials,
             readings=self.readings,
             groups=tuple(coded or self.names),
-            uses=[*self._uses_above(), *self.uses],
-            reasons={index + self.first_row: text for index, text in self.reasons.items()},
-            problems=sorted(self.problems, key=lambda p: p.row or 0),
+            uses=self.uses,
+            reasons=self.reasons,
+            problems=sorted(self.problems, key=lambda p: (order.get(p.sheet, 0), p.row or 0)),
+            questions=tuple(self.questions),
+            balances={} if codes else self.balances,
             key=coded,
+            coded_trials=self.coded_trials,
         )
 
-    def _uses_above(self) -> list[RowUse]:
-        """Return the uses of the rows before the first one below the header."""
-        known = {self.preview.header_row: RowUse.HEADER, self.preview.units_row: RowUse.UNITS}
-        return [
-            known.get(number) or (RowUse.ABOVE if any(_stripped(row)) else RowUse.BLANK)
-            for number, row in enumerate(self.table.rows[: self.first_row - 1], 1)
-        ]
+
+def _cleaned(cells: list[str]) -> list[str]:
+    """Return cells as headers are cleaned; most columns need none."""
+    joined = "\n".join(cells)
+    plain = joined.isascii() and not any(mark in joined for mark in ("'", "  ", "\t", "\r"))
+    if plain and joined.count("\n") < max(len(cells), 1):
+        return cells
+    return [clean_text(cell) if cell else "" for cell in cells]
+
+
+def _header_of(part: Part) -> tuple[str, ...]:
+    number = part.preview.header_row
+    header = _stripped(part.shaped.table.rows[number - 1]) if number else ()
+    while header and not header[-1]:
+        header = header[:-1]
+    return header
+
+
+def _uses_above(part: Part) -> Iterator[RowUse]:
+    """Yield the uses of the rows before the first one below the header."""
+    preview = part.preview
+    known = {preview.header_row: RowUse.HEADER, preview.units_row: RowUse.UNITS}
+    joined = preview.header_row - 1 if "header of two rows" in preview.shape else 0
+    for number, row in enumerate(part.shaped.table.rows[: preview.first_row - 1], 1):
+        if joined and number == joined:
+            yield RowUse.HEADER
+        else:
+            filled = any(_stripped(row))
+            yield known.get(number) or (RowUse.ABOVE if filled else RowUse.BLANK)
 
 
 def _stripped(cells: Sequence[str]) -> tuple[str, ...]:
@@ -505,149 +897,10 @@ def _is_usable(name: str) -> bool:
 
 def _usable_name(text: str) -> str:
     """Return a name on one line, printable and at most 80 characters long."""
+    if text.isalnum() and len(text) <= _MAX_NAME:
+        return text
     plain = " ".join(text.split())
     if plain.isprintable() and len(plain) <= _MAX_NAME:
         return plain
     plain = "".join(c if c.isprintable() else "\ufffd" for c in plain)
     return plain if len(plain) <= _MAX_NAME else f"{plain[: _MAX_NAME - 1].rstrip()}…"
-
-
-# The cells of one column: numbers with their decimals, and what is not a number.
-
-_PLAIN = re.compile(r"(?:(?:[0-9]{1,20}(?:\.[0-9]{1,15})?)?\n)*+")
-_ABSENT = {
-    "-", "--", "–", "—", "n/a", "na", "n.a.", "nan", "none", "null", "missing", "absent", "?",
-}  # fmt: skip
-_LISTED = 20
-
-
-@dataclass(frozen=True, slots=True)
-class _Remark:
-    """What is odd about one cell; the row counts from 0 within the column."""
-
-    row: int
-    text: str
-    given: str = ""
-    allowed: str = ""
-
-
-@dataclass(slots=True)
-class _Cells:
-    """Readings of one column."""
-
-    texts: list[Typed]  # as typed, in the unit of the instrument; "" where there is none
-    values: Floats  # the last one typed in each cell, or the mean; nan where there is none
-    decimals: NDArray[np.int64]  # of the text that the value was read from
-    faults: list[_Remark] = field(default_factory=list)  # cells that hold no number
-    remarks: list[_Remark] = field(default_factory=list)  # cells that hold more than a number
-
-    def then(self, later: _Cells, role: Role) -> _Cells:
-        """Return this column with the readings of a later one put after its own, row by row."""
-        both = [
-            one if not two else two if not one else (*several(one), *several(two))
-            for one, two in zip(self.texts, later.texts, strict=True)
-        ]
-        second = ~np.isnan(later.values)
-        values = np.where(second, later.values, self.values)
-        if role.averaged:
-            for row in np.flatnonzero(second & ~np.isnan(self.values)).tolist():
-                values[row] = read_value(role, several(both[row])).value
-        return _Cells(
-            both,
-            values,
-            np.where(second, later.decimals, self.decimals),
-            self.faults + later.faults,
-            self.remarks + later.remarks,
-        )
-
-
-def several(typed: Typed) -> tuple[str, ...]:
-    """Return the readings typed in one place as a tuple."""
-    return (typed,) if isinstance(typed, str) else typed
-
-
-def _read_cells(cells: Sequence[str], role: Role, unit: Unit | None = None) -> _Cells:
-    """Read the numbers of one column; one of plain numbers is read at once, as it is fast."""
-    same = unit is None or unit.same
-    joined = "\n".join(cells) + "\n"
-    in_line = joined.count("\n") == len(cells)  # no cell of several lines
-    if same and in_line and _PLAIN.fullmatch(joined.replace(",", ".")):
-        joined = joined.replace(",", ".")
-        plain = joined.split("\n")[:-1]
-        values = [float(text or "nan") for text in plain]
-        return _Cells(list(cells), np.array(values), _decimals(joined))
-    count = len(cells)
-    column = _Cells([""] * count, np.full(count, np.nan), np.zeros(count, dtype=np.int64))
-    for row, cell in enumerate(cells):
-        if not cell:
-            continue
-        if cell.casefold() in _ABSENT:
-            if not role.optional:
-                column.faults.append(_Remark(row, "The reading is marked as missing.", cell))
-            continue
-        pieces = [p.strip() for p in re.split(r"[;\n]", cell)] if role.takes_several else [cell]
-        try:
-            read = [_one(piece, role, unit, row, column) for piece in pieces if piece]
-        except StoichkitError as error:
-            allowed = str(error.allowed or "")
-            column.faults.append(_Remark(row, error.problem, cell[:60], allowed))
-            continue
-        if read:
-            column.texts[row] = read[0].text if len(read) == 1 else tuple(r.text for r in read)
-            column.values[row] = mean_reading(read).value if role.averaged else read[-1].value
-            column.decimals[row] = read[-1].decimals
-    return column
-
-
-def _decimals(joined: str) -> NDArray[np.int64]:
-    """Count the decimals of plain numbers, one a line."""
-    code = np.frombuffer(joined.encode("ascii"), dtype=np.uint8)
-    ends, points = np.flatnonzero(code == ord("\n")), np.flatnonzero(code == ord("."))
-    decimals = np.zeros(ends.size, dtype=np.int64)
-    line = np.searchsorted(ends, points)
-    decimals[line] = ends[line] - points - 1
-    return decimals
-
-
-def _one(piece: str, role: Role, unit: Unit | None, row: int, column: _Cells) -> Reading:
-    """Read one number, with the unit of the header or one behind it."""
-    split = number_and_unit(piece)
-    if split is not None and split[1].base == role.unit:
-        piece, unit = split
-        words = "" if unit.same else f" ({unit.words})"
-        said = f"The unit stands behind the number; it was read as such{words}."
-        column.remarks.append(_Remark(row, said, f"{piece} {unit.symbol}"))
-    if unit is not None and not unit.same:
-        parse_number(piece, "cell")
-        piece = converted(piece, unit)
-    return parse_number(piece, "cell")
-
-
-def _questions_in(column: _Cells, used: NDArray[np.bool_], instrument: Instrument) -> list[_Remark]:
-    """Return what looks odd about the readings in use; the most common kinds are summed up."""
-    step = instrument.readability
-    used = used & ~np.isnan(column.values)
-    ratio = np.where(used, column.values, 0.0) / step
-    off = np.abs(ratio - np.round(ratio)) > 1e-6
-    shown = next(n for n in range(30) if abs(step * 10**n - round(step * 10**n)) < 1e-6)
-    above = np.inf if instrument.capacity is None else instrument.capacity
-    values = np.where(used, column.values, 0.0)
-    kinds = (
-        (used & off, False),
-        (used & ~off & (column.decimals < shown), True),
-        (used & ~off & (column.decimals > shown), True),
-        (used & (values > above), False),
-        (used & (values < 0) & (not instrument.can_be_negative), False),
-    )
-    found: dict[_Remark, None] = {}
-    for mask, summed in kinds:
-        rows = np.flatnonzero(mask).tolist()
-        listed = rows[: 1 if summed else _LISTED]
-        for number, row in enumerate(listed, 1):
-            text = several(column.texts[row])[-1]
-            asked = instrument.check(parse_number(text, "cell"))
-            left = len(rows) - len(listed)
-            more = f" ({len(rows)} cells)" if left and number == len(listed) else ""
-            asked = asked[:1] if summed else asked
-            found.update((_Remark(row, f"{question}{more}", text), None) for question in asked)
-    return list(found)

@@ -28,9 +28,10 @@ from ..uncertainty import entry
 from ..uncertainty.pooling import OUTLYING_LEVEL, pool
 from ..uncertainty.ratio_set import Interval
 from .amounts import DIFFERENCE_LEVEL, Blank, BlankKind
+from .data import ClassData
 from .outlook import ClassOutlook
+from .records import RowUse
 from .result import ClassResult
-from .rows import RowUse
 from .statement import (
     MOST_LEFT_OUT,
     concluded_by,
@@ -306,10 +307,29 @@ def class_verdict_sentences(result: ClassResult) -> str:
     'Together the 9 groups single out copper(II). Copper(I) is excluded (p < 0.0001).'
     """
     verdict = entry.record("result", result, ClassResult).verdict
+    waits = waiting_sentence(result.data)
     if verdict is not None:
-        return statement_of_class(verdict).headline
+        return f"{statement_of_class(verdict).headline} {waits}".rstrip()
     said = f"There is no verdict of the class as a whole. {result.no_verdict}"
-    return f"{said} {groups_sentence(result)}" if len(result.evidence) == 1 else said
+    said = f"{said} {groups_sentence(result)}" if len(result.evidence) == 1 else said
+    return f"{said} {waits}".rstrip()
+
+
+def waiting_sentence(classdata: ClassData) -> str:
+    """Say how many rows of the file wait for an answer; "" if none does.
+
+    >>> from stoichkit import experiments, load_class
+    >>> text = "group,trial,wire before,wire after,paper,paper + silver\\n"
+    >>> text += "red,1,2.94,2.82,0.75,1.15\\n" * 2
+    >>> waiting_sentence(load_class(text.encode(), experiments.load("copper-silver")))
+    '1 row of the file waits for an answer and is not counted here (1 question).'
+    """
+    rows, asked = classdata.waiting, len(classdata.open_questions)
+    if not rows:
+        return ""
+    many = "1 row of the file waits" if rows == 1 else f"{rows} rows of the file wait"
+    count = "1 question" if asked == 1 else f"{asked} questions"
+    return f"{many} for an answer and {'is' if rows == 1 else 'are'} not counted here ({count})."
 
 
 def groups_sentence(result: ClassResult) -> str:
@@ -693,7 +713,15 @@ def file_sentence(result: ClassResult) -> str:
     not changed.
     """
     data = result.data
-    order = (RowUse.USED, RowUse.SET_ASIDE, RowUse.HEADER, RowUse.UNITS, RowUse.ABOVE, RowUse.BLANK)
+    order = (
+        RowUse.USED,
+        RowUse.WAITING,
+        RowUse.SET_ASIDE,
+        RowUse.HEADER,
+        RowUse.UNITS,
+        RowUse.ABOVE,
+        RowUse.BLANK,
+    )
     parts = [f"{data.uses[use]} {use}" for use in order if data.uses.get(use)]
     name = f"The file {data.source}" if data.source and not result.coded else "The file"
     total = sum(data.uses.values())

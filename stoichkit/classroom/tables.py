@@ -15,23 +15,28 @@ import io
 import os
 import re
 import stat
+import time
 import warnings
 import zipfile
 import zlib
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import islice
 from pathlib import PurePath
 from typing import Any, TypeAlias
 
 from ..errors import DataFileError
-from ..text.sheets import delimiter_of_own, header_of_own, workbook_package
+from ..text.sheets import delimiter_of_own, workbook_package
 from ..uncertainty import entry
 
-_MAX_ROWS = 1_048_576
+_MAX_ROWS = 250_000
 _MAX_COLUMNS = 1000
+_MAX_GAP = 10_000
+_LONGEST_CELL = 32_767  # what a spreadsheet cell holds at most (common practice, no source)
+_LONGEST_LINE = 1_000_000
+_LONGEST_S = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +55,8 @@ class Problem:
         What the cell holds, and what it may hold; "" where that says nothing.
     done : str
         One sentence: what was done.
+    sheet, part : str
+        Sheet, where several are read; which trial of the row, where it holds several.
 
     Examples
     --------
@@ -65,13 +72,15 @@ class Problem:
     given: str = ""
     allowed: str = ""
     done: str = ""
+    sheet: str = ""  # of a workbook of which several sheets are read
+    part: str = ""  # of the row, where it holds several trials; or a column instead of a row
 
     @property
     def place(self) -> str:
-        """Where it is: row and column in words."""
+        """Where it is: sheet, row and column in words."""
         column = f"column {self.column}" if self.column else ""
-        row = "" if self.row is None else f"row {self.row}"
-        return ", ".join(part for part in (row, column) if part) or "file"
+        where = place_in_words(self.sheet, self.row, self.part)
+        return ", ".join(part for part in (where, column) if part) or "file"
 
     def __str__(self) -> str:
         parts = [f"{self.place[0].upper()}{self.place[1:]}: {self.text}"]
@@ -82,14 +91,30 @@ class Problem:
         return " ".join([*parts, self.done]).rstrip()
 
 
+def place_in_words(sheet: str, row: int | None, part: str = "") -> str:
+    """Say where in a file something stands; "" for the file as a whole.
+
+    >>> place_in_words("Monday", 7, "trial 2"), place_in_words("", None, "column C")
+    ('sheet “Monday”, row 7, trial 2', 'column C')
+    """
+    parts = (f"sheet “{sheet}”" if sheet else "", "" if row is None else f"row {row}", part)
+    return ", ".join(one for one in parts if one)
+
+
 @dataclass(frozen=True, slots=True)
 class TextTable:
-    """The cells of a file as text."""
+    """The cells of a file, or of one sheet of a workbook, as text."""
 
     source: str  # name of the file; "" for bytes
     layout: str  # how it was read, such as "CSV, UTF-8, separated by semicolons"
     rows: tuple[tuple[str, ...], ...]  # from row 1 on; they need not be equally long
     problems: tuple[Problem, ...] = ()  # what was odd about the file itself
+    sheet: str = ""  # its title; "" where there are no sheets
+    number: int = 1  # place of the sheet in the workbook
+    hidden: bool = False  # the sheet as a whole
+    hidden_rows: frozenset[int] = frozenset()  # from 1
+    hidden_columns: frozenset[int] = frozenset()  # from 0
+    merged: tuple[tuple[int, int, int, int], ...] = ()  # first row, column, last row, column from 0
 
 
 def column_letter(index: int) -> str:
@@ -159,6 +184,36 @@ def read_table(
     if sheet is not None:
         entry.text("sheet", sheet, error=DataFileError)
     name, content = _content(path_or_bytes, max_bytes)
+    found = _sheets(name, content, sheet, max_bytes)
+    chosen = found[0]
+    if len(found) > 1:
+        note = _noted(
+            f"The workbook has {len(found)} sheets.",
+            given=", ".join(one.sheet for one in found)[:200],
+            done=f"Only “{chosen.sheet}” was read; give sheet=… for another one.",
+        )
+        chosen = replace(chosen, problems=(*chosen.problems, note))
+    return chosen
+
+
+def read_sheets(
+    path_or_bytes: FileSource, *, sheet: str | None = None, max_bytes: int = MAX_BYTES
+) -> tuple[TextTable, ...]:
+    """Read all sheets of a workbook that hold cells, or the one named; of a CSV file its table.
+
+    Parameters and errors are those of :func:`read_table`.
+
+    >>> [table.sheet for table in read_sheets(b"group;paper")]
+    ['']
+    """
+    max_bytes = entry.whole("max_bytes", max_bytes, least=0, error=DataFileError)
+    if sheet is not None:
+        entry.text("sheet", sheet, error=DataFileError)
+    name, content = _content(path_or_bytes, max_bytes)
+    return _sheets(name, content, sheet, max_bytes)
+
+
+def _sheets(name: str, content: bytes, sheet: str | None, max_bytes: int) -> tuple[TextTable, ...]:
     if content.startswith(b"PK\x03\x04"):
         return _read_xlsx(content, name, sheet, max_bytes)
     _refuse_other_files(content, name)
@@ -166,7 +221,7 @@ def read_table(
         raise DataFileError(
             "A CSV file has no sheets.", given=sheet, fix="Leave the name of the sheet out."
         )
-    return _read_csv(content, name)
+    return (_read_csv(content, name),)
 
 
 def _content(source: FileSource, max_bytes: int) -> tuple[str, bytes]:
@@ -288,14 +343,13 @@ def _with_replacement(content: bytes, codec: str, words: str) -> tuple[str, str,
 
 
 def _read_csv(content: bytes, name: str) -> TextTable:
+    if content.count(b"\n") > 2 * _MAX_ROWS:  # whatever the encoding
+        raise _too_long(content.count(b"\n"))
     text, encoding, problems = _decoded(content)
-    lines = list(io.StringIO(text, newline=""))
     if not text.strip():
         raise DataFileError("The file holds no text.", given=name or None, fix="Check its name.")
-    if len(lines) > _MAX_ROWS:
-        raise DataFileError(
-            "The file has too many rows.", given=len(lines), allowed=f"up to {_MAX_ROWS}"
-        )
+    _check_lines(text)
+    lines = list(io.StringIO(text, newline=""))
     stated = re.fullmatch(r"sep=(.)\s*", lines[0], re.IGNORECASE)
     mark = delimiter_of_own(lines) or (
         stated[1] if stated and stated[1] in _MARKS else _delimiter(lines)
@@ -308,6 +362,36 @@ def _read_csv(content: bytes, name: str) -> TextTable:
         raise _too_wide(row, widest)
     layout = f"CSV, {encoding}, separated by {_MARK_WORDS[mark]}"
     return TextTable(name, layout, tuple(map(tuple, rows)), tuple(problems))
+
+
+def _too_long(rows: int) -> DataFileError:
+    return DataFileError(
+        "The file has too many rows.",
+        given=rows,
+        allowed=f"up to {_MAX_ROWS:,}",
+        fix="Split it, or leave out what is not a reading of this class.",
+    )
+
+
+def _check_lines(text: str) -> None:
+    """Refuse too many rows, and cells that no person has typed, before they are split."""
+    ends = text.count("\n") if "\n" in text else text.count("\r")
+    if ends > _MAX_ROWS:
+        raise _too_long(ends)
+    if len(text) <= _LONGEST_CELL:
+        return
+    longest = max(map(len, text.split("\n" if "\n" in text else "\r")))
+    if longest > _LONGEST_LINE:
+        raise _cell_too_long(longest)
+
+
+def _cell_too_long(size: int) -> DataFileError:
+    return DataFileError(
+        "A cell holds far too much text.",
+        given=f"about {size:,} characters",
+        allowed=f"up to {_LONGEST_CELL:,} characters a cell",
+        fix="Take it out, or copy the columns of readings to a new file.",
+    )
 
 
 _HAS_LETTER = re.compile(r"[^\W\d_]")
@@ -376,14 +460,18 @@ def _swallowed(cells: list[str], mark: str) -> bool:
 
 _UNPACKED = 6
 _RATIO, _RATIO_FROM = 200, 20_000_000
-_MOST_CELLS = 30_000_000
+_MOST_CELLS = 2_000_000
+_LONGEST_RUN = 200_000  # bytes between two tags: a cell of 32,767 characters, written as entities
+_MOST_TEXT = 40_000_000  # bytes of all shared strings
 _CHUNK = 1 << 20
 _FIXED = re.compile(r"#?[#,]*0(?:\\?\.(0+))?(?:\\? |\"[^\"]*\"|_.|\[[^\]]*\])*")
 _SCIENTIFIC = re.compile(r"0(?:\.(0+))?E\+0+")
 
 
-def _read_xlsx(content: bytes, name: str, sheet: str | None, max_bytes: int) -> TextTable:
-    """Read one sheet of a workbook."""
+def _read_xlsx(
+    content: bytes, name: str, sheet: str | None, max_bytes: int
+) -> tuple[TextTable, ...]:
+    """Read the sheets of a workbook that hold cells, or the one named."""
     formulas = _check_package(content, name, _UNPACKED * max_bytes)
     openpyxl = workbook_package()
     try:
@@ -393,7 +481,7 @@ def _read_xlsx(content: bytes, name: str, sheet: str | None, max_bytes: int) -> 
                 io.BytesIO(content), read_only=True, data_only=True, keep_links=False
             )
             try:
-                return _chosen_sheet(book, content, name, sheet, formulas)
+                return _chosen_sheets(book, content, name, sheet, formulas)
             finally:
                 book.close()
     except DataFileError:
@@ -424,6 +512,8 @@ def _check_package(content: bytes, name: str, limit: int) -> bool:
             for item in package.infolist():
                 if item.filename.endswith((".xml", ".rels")):
                     formulas |= _scan(package, item, name)
+                if item.filename.endswith("sharedStrings.xml") and item.file_size > _MOST_TEXT:
+                    raise _cell_too_long(item.file_size)
     except DataFileError:
         raise
     except (zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError, ValueError) as error:
@@ -453,12 +543,49 @@ def _check_kind(package: zipfile.ZipFile, names: set[str], name: str) -> None:
     )
 
 
+_ROW_TAG = re.compile(rb"<(?:\w{1,9}:)?row[\s/>]")
+_CELL_TAG = re.compile(rb"<(?:\w{1,9}:)?c[\s/>]")
+_ROW_NUMBER = re.compile(rb"<(?:\w{1,9}:)?row\s[^<>]{0,200}?\br=[\"'](\d{1,9})[\"']")
+
+
+def _sheet_too_large(rows: int, cells: int) -> DataFileError:
+    return DataFileError(
+        "The sheet is far too large.",
+        given=f"{rows:,} rows, {cells:,} cells or more",
+        allowed=f"up to {_MAX_ROWS:,} rows and {_MOST_CELLS:,} cells",
+        fix="Delete the empty but formatted rows and columns, or save the sheet as CSV.",
+    )
+
+
+def _far_below(row: int, last: int) -> DataFileError:
+    return DataFileError(
+        "A cell stands far below all others.",
+        given=f"row {row:,}, after row {last:,}",
+        allowed=f"up to {_MAX_GAP:,} empty rows between two that are filled",
+        fix="Go to that row, delete it and those above it up to the readings, and save the file.",
+    )
+
+
 def _scan(package: zipfile.ZipFile, entry: zipfile.ZipInfo, name: str) -> bool:
     """Read one part through, which checks it; refuse document types; look for formulas."""
     tail, found = b"", False
+    is_sheet = entry.filename.startswith("xl/worksheets/")
+    rows = cells = last = 0
     with package.open(entry) as part:
         while chunk := part.read(_CHUNK):
             text = tail + chunk
+            if is_sheet:
+                rows += len(_ROW_TAG.findall(chunk))
+                cells += len(_CELL_TAG.findall(chunk))
+                if rows > _MAX_ROWS or cells > _MOST_CELLS:
+                    raise _sheet_too_large(rows, cells)
+                for number in map(int, _ROW_NUMBER.findall(text)):
+                    if number > last + _MAX_GAP:
+                        raise _far_below(number, last)
+                    last = max(last, number)
+            longest = max(map(len, chunk.split(b"<")))
+            if longest > _LONGEST_RUN:
+                raise _cell_too_long(longest)
             if b"<!DOCTYPE" in text or b"<!ENTITY" in text:
                 raise DataFileError(
                     "The workbook defines entities of its own, which could unpack to anything.",
@@ -467,44 +594,90 @@ def _scan(package: zipfile.ZipFile, entry: zipfile.ZipInfo, name: str) -> bool:
                 )
             found = found or b"<f>" in text or b"<f " in text or b"<f/" in text
             tail = text[-16:]
-    return found and entry.filename.startswith("xl/worksheets/")
+    return found and is_sheet
 
 
-def _chosen_sheet(
+def _chosen_sheets(
     book: Any, content: bytes, name: str, sheet: str | None, formulas: bool
-) -> TextTable:
+) -> tuple[TextTable, ...]:
     sheets = {one.title: one for one in book.worksheets}
     if sheet is not None and sheet not in sheets:
         raise DataFileError(
             "There is no sheet of that name.", given=sheet, allowed=", ".join(sheets) or "none"
         )
-    ours = [t for t, one in sheets.items() if header_of_own(_first_cells(one))]
-    for title in [sheet] if sheet is not None else (ours or sheets):
-        rows, problems = _cells(sheets[title])
-        if rows:
-            break
-    else:
-        raise DataFileError("The workbook holds no cells.", given=name or None)
-    found = ours or list(sheets)
-    if len(found) > 1 and sheet is None:
-        problems.append(
-            _noted(
-                f"The workbook has {len(found)} {'data sheets' if ours else 'sheets'}.",
-                given=", ".join(found)[:200],
-                done=f"Only “{title}” was read; give sheet=… for another one.",
+    found = []
+    for number, (title, one) in enumerate(sheets.items(), 1):
+        if sheet is not None and title != sheet:
+            continue
+        rows, problems = _cells(one)
+        if not rows:
+            continue
+        looks = _looks_of(content, getattr(one, "_worksheet_path", ""))
+        if formulas:
+            rows, more = _with_formulas(rows, content, title)
+            problems += more
+        found.append(
+            TextTable(
+                name,
+                f"XLSX, sheet “{title}”",
+                tuple(tuple(row) for row in rows),
+                tuple(problems),
+                sheet=title,
+                number=number,
+                hidden=getattr(one, "sheet_state", "visible") != "visible",
+                **looks,
             )
         )
-    if formulas:
-        rows, found = _with_formulas(rows, content, title)
-        problems += found
-    return TextTable(
-        name, f"XLSX, sheet “{title}”", tuple(tuple(row) for row in rows), tuple(problems)
+    if not found:
+        raise DataFileError("The workbook holds no cells.", given=name or None)
+    return tuple(found)
+
+
+_HIDDEN = re.compile(rb"\shidden=[\"'](?:1|true)[\"']")
+_COLUMN_TAG = re.compile(rb"<(?:\w{1,9}:)?col\s[^<>]{0,400}>")
+_HIDDEN_ROW = re.compile(rb"<(?:\w{1,9}:)?row\s[^<>]{0,400}>")
+_SPAN = re.compile(rb"\b(min|max)=[\"'](\d{1,6})[\"']")
+_NUMBER_OF_ROW = re.compile(rb"\sr=[\"'](\d{1,9})[\"']")
+_MERGED = re.compile(
+    rb"<(?:\w{1,9}:)?mergeCell\s[^<>]{0,100}?ref=[\"']"
+    rb"\$?([A-Z]{1,3})\$?(\d{1,7}):\$?([A-Z]{1,3})\$?(\d{1,7})[\"']"
+)
+_MOST_MERGED = 2000
+
+
+def _looks_of(content: bytes, path: str) -> dict[str, Any]:
+    """Return which rows and columns of a sheet are hidden, and which cells are one."""
+    with zipfile.ZipFile(io.BytesIO(content)) as package:
+        try:
+            text = package.read(path.lstrip("/"))
+        except KeyError:
+            return {}
+    columns: set[int] = set()
+    for tag in _COLUMN_TAG.findall(text):
+        span = {k: int(v) for k, v in _SPAN.findall(tag)}
+        if _HIDDEN.search(tag) and b"min" in span:
+            last = min(span.get(b"max", span[b"min"]), _MAX_COLUMNS)
+            columns |= set(range(span[b"min"] - 1, last))
+    rows = set()
+    if b"hidden=" in text:
+        for tag in _HIDDEN_ROW.findall(text):
+            number = _NUMBER_OF_ROW.search(tag)
+            if number and _HIDDEN.search(tag):
+                rows.add(int(number[1]))
+    merged = tuple(
+        (int(top) - 1, _index_of(left), int(bottom) - 1, _index_of(right))
+        for left, top, right, bottom in _MERGED.findall(text)[:_MOST_MERGED]
     )
+    return {
+        "hidden_rows": frozenset(rows), "hidden_columns": frozenset(columns), "merged": merged,
+    }  # fmt: skip
 
 
-def _first_cells(sheet: Any) -> list[tuple[object, ...]]:
-    """Return the first cells of a sheet, by which one of our own is known."""
-    return list(sheet.iter_rows(max_row=4, max_col=1, values_only=True))
+def _index_of(letters: bytes) -> int:
+    index = 0
+    for letter in letters:
+        index = 26 * index + letter - 64
+    return index - 1
 
 
 def _cells(sheet: Any) -> tuple[list[list[str]], list[Problem]]:
@@ -515,15 +688,13 @@ def _cells(sheet: Any) -> tuple[list[list[str]], list[Problem]]:
     lost: Counter[int] = Counter()
     longer: Counter[int] = Counter()
     dates: list[tuple[int, int, str]] = []
+    until = time.monotonic() + _LONGEST_S
     for number, row in enumerate(sheet.iter_rows(), 1):
         seen += len(row)
-        if number > _MAX_ROWS or seen > _MOST_CELLS:
-            raise DataFileError(
-                "The sheet is far too large.",
-                given=f"{number} rows, {seen} cells",
-                allowed=f"up to {_MOST_CELLS} cells",
-                fix="Delete the empty but formatted rows and columns, or save the sheet as CSV.",
-            )
+        if number > used + _MAX_GAP and any(cell.value is not None for cell in row):
+            raise _far_below(number, used)
+        if number > 2 * _MAX_ROWS or seen > 3 * _MOST_CELLS or time.monotonic() > until:
+            raise _sheet_too_large(number, seen)
         texts = []
         for column, cell in enumerate(row):
             value = cell.value
@@ -545,10 +716,10 @@ def _cells(sheet: Any) -> tuple[list[list[str]], list[Problem]]:
             texts.pop()
         if len(texts) > _MAX_COLUMNS:
             raise _too_wide(number, len(texts))
-        rows.append(texts)
         if texts:
+            rows += [[] for _ in range(number - 1 - len(rows))]
+            rows.append(texts)
             used = number
-    del rows[used:]
     return rows, list(_remarks(lost, longer, dates))
 
 

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ..errors import ModelError
+from ..errors import DataFileError, ModelError
 from .common import PAGES, check_places, named_experiment
 
 if TYPE_CHECKING:
+    from ..classroom.choices import Choices
     from ..classroom.data import ClassData
     from ..classroom.evidence import Progress
     from ..classroom.result import ClassResult
@@ -37,13 +41,35 @@ def add_class_parser(subparsers: Any) -> argparse.ArgumentParser:
         metavar="FILE",
         nargs="?",
         type=Path,
-        help="readings, one row a trial; the invented class of the experiment if left out",
+        help="readings, one row a trial; - for standard input; the invented class of the "
+        "experiment if left out",
     )
     parser.add_argument(
         "--experiment",
         required=True,
         metavar="NAME_OR_FILE",
         help="a ready experiment, or an experiment file in TOML",
+    )
+    parser.add_argument(
+        "--choices",
+        metavar="PATH",
+        type=Path,
+        help="what was chosen about the file: columns, sheets, answers and decisions, in TOML",
+    )
+    parser.add_argument(
+        "--column",
+        metavar="READING=COLUMN",
+        action="append",
+        default=[],
+        help="header or letter of the column of a reading, “group” or “trial”; again for others",
+    )
+    parser.add_argument("--sheet", metavar="NAME", help="the sheet of a workbook that is read")
+    parser.add_argument(
+        "--answer",
+        metavar="KEY=ANSWER",
+        action="append",
+        default=[],
+        help="answer to a question about the file, by its key; again for others",
     )
     parser.add_argument("--coverage", type=float, help="coverage probability, 0.5 to 0.9999")
     parser.add_argument(
@@ -101,8 +127,10 @@ def run_class(arguments: argparse.Namespace) -> None:
     StoichkitError
         If the file, the experiment, a group or a place to write to cannot be used.
     """
+    from ..classroom.choices import Choices, load_choices
     from ..classroom.data import load_class
     from ..classroom.export import export_answer_key, export_code_key, export_results
+    from ..classroom.privacy import check_no_names, write_checked
     from ..classroom.result import assess_class
     from ..experiments.parts import checked_between
     from ..reports.classroom import class_report, group_report
@@ -120,12 +148,27 @@ def run_class(arguments: argparse.Namespace) -> None:
         "--key": (arguments.key, ENDINGS),
         "--code-key": (arguments.code_key, ENDINGS),
     }
-    inputs = {"FILE": arguments.file, "--experiment": arguments.experiment}
+    inputs = {
+        "FILE": None if _is_input(arguments) else arguments.file,
+        "--experiment": arguments.experiment,
+        "--choices": arguments.choices,
+    }
     check_places(inputs, outputs, replace=force)
     between = checked_between(arguments.variation, "--variation")
     experiment = named_experiment(arguments.experiment)
     source, note = _source(arguments)
-    data = load_class(source, experiment, codes=arguments.codes)
+    choices = _with_answers(
+        Choices() if arguments.choices is None else load_choices(arguments.choices),
+        _pairs("--answer", arguments.answer),
+    )
+    data = load_class(
+        source,
+        experiment,
+        codes=arguments.codes,
+        choices=choices,
+        columns=_pairs("--column", arguments.column) or None,
+        sheet=arguments.sheet,
+    )
     assessing, told = _progress(data, "assessed"), _progress(data, "in the report")
     result = assess_class(data, coverage=arguments.coverage, variation=between, progress=assessing)
     group: str | None = arguments.group
@@ -137,18 +180,65 @@ def run_class(arguments: argparse.Namespace) -> None:
         report = class_report(result, note=note, progress=told, following=following)
     else:
         report = group_report(result, group, note=note)
-    if arguments.out is not None:
-        written.append(report.save(arguments.out, replace=force))
-    if arguments.results is not None:
-        written.append(export_results(result.evidence, arguments.results, replace=force))
-    if arguments.key is not None:
-        groups = None if group is None else (group,)
-        written.append(export_answer_key(data, arguments.key, replace=force, groups=groups))
+    key = data.key
+
+    def put(path: Path | None, what: str, write: Callable[[Path], Path]) -> None:
+        if path is not None:
+            made = partial(write_checked, write, path, key, experiment, what)
+            written.append(made(replace=force))
+
+    groups = None if group is None else (group,)
+    text = report.text() if arguments.out is None else _short(result)
+    check_no_names(text.encode(), key, experiment, "The report")
+    put(arguments.out, "The report", lambda path: report.save(path, replace=force))
+    put(
+        arguments.results,
+        "The results",
+        lambda path: export_results(result.evidence, path, replace=force),
+    )
+    put(
+        arguments.key,
+        "The answer key",
+        lambda path: export_answer_key(data, path, replace=force, groups=groups),
+    )
     if arguments.code_key is not None:
         written.append(export_code_key(data, arguments.code_key, replace=force))
-    sys.stdout.write(report.text() if arguments.out is None else _short(result))
+    sys.stdout.write(text)
+    for asked in data.open_questions:
+        sys.stderr.write(
+            f"? {asked.text} Rows wait: {asked.where}. Answer with "
+            + " or ".join(f"--answer “{asked.key}={one}”" for one in asked.answers)
+            + ".\n"
+        )
     for path in written:
         sys.stdout.write(f"Written: {path}\n")
+
+
+def _pairs(option: str, given: Sequence[str]) -> dict[str, str]:
+    """Return what stands before and behind the equals signs of an option given several times."""
+    found = {}
+    for text in given:
+        name, equals, value = text.rpartition("=") if option == "--answer" else text.partition("=")
+        if not equals or not name.strip() or not value.strip():
+            raise ModelError(
+                f"{option} is not a pair.",
+                given=text,
+                allowed="KEY=ANSWER" if option == "--answer" else "READING=COLUMN",
+                fix="Put it in quotes if it holds spaces.",
+            )
+        found[name.strip()] = value.strip()
+    return found
+
+
+def _with_answers(choices: Choices, answers: Mapping[str, str]) -> Choices:
+    from ..classroom.choices import AnswerGiven
+
+    given = {key: AnswerGiven(text) for key, text in answers.items()}
+    return replace(choices, answers={**choices.answers, **given}) if given else choices
+
+
+def _is_input(arguments: argparse.Namespace) -> bool:
+    return arguments.file is not None and str(arguments.file) == "-"
 
 
 def _short(result: ClassResult) -> str:
@@ -166,11 +256,26 @@ def _source(arguments: argparse.Namespace) -> tuple[Path | bytes, str]:
     """Return the file of the class, or the invented one, and the note below the title."""
     from ..experiments import class_file
 
+    if _is_input(arguments):
+        return _standard_input(), arguments.note
     if arguments.file is not None:
         return arguments.file, arguments.note
     return class_file(arguments.experiment), arguments.note or (
         "The readings are invented, for practice."
     )
+
+
+def _standard_input() -> bytes:
+    """Return what is piped in, up to the size of a class file."""
+    from ..classroom.tables import MAX_BYTES
+
+    if sys.stdin is None or sys.stdin.isatty():
+        raise DataFileError(
+            "Standard input is a terminal, not a file.",
+            given="-",
+            allowed="a CSV or XLSX file piped in, such as: … class - < class.csv",
+        )
+    return sys.stdin.buffer.read(MAX_BYTES + 1)
 
 
 def _progress(data: ClassData, what: str) -> Progress | None:

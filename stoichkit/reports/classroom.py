@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from ..classroom.amounts import joined
 from ..classroom.evidence import Progress
 from ..classroom.line import class_diagnosis, group_diagnosis
+from ..classroom.questions import Question
 from ..classroom.result import ClassResult
 from ..classroom.sentences import (
     allowance_text,
@@ -425,6 +426,12 @@ def _causes(result: ClassResult) -> Section | None:
 def _file(result: ClassResult) -> Iterator[Part]:
     """Return what was odd in the file."""
     yield file_sentence(result)
+    if result.data.questions:
+        yield Table(
+            ("Where", "Question", "What the answer changes", "Answer"),
+            tuple((q.where or "file", q.text, q.changes, _given(q)) for q in result.data.questions),
+            "What is to be answered about the file",
+        )
     problems = result.data.problems
     if not problems:
         yield "Nothing in it was odd."
@@ -437,6 +444,15 @@ def _file(result: ClassResult) -> Iterator[Part]:
     yield Table(header, rows, "What to look at in the file")
     if len(problems) > _MOST_PROBLEMS:
         yield f"{len(problems) - _MOST_PROBLEMS} more are not listed here."
+
+
+def _given(asked: Question) -> str:
+    """Say which answer was given, or what is done without one."""
+    if asked.answer:
+        return asked.answer
+    if asked.default:
+        return f"none yet; taken for now: {asked.default}"
+    return f"none yet, its rows wait: {' or '.join(asked.answers)}?"
 
 
 def group_report(

@@ -82,6 +82,15 @@ figcaption { font-size: 9.5pt; color: var(--soft); }
 """.strip()
 
 
+def unescaped(text: str) -> str:
+    """Return the text that a page shows for characters written as entities.
+
+    >>> unescaped("Zo&euml; &amp; Kim")
+    'Zoë & Kim'
+    """
+    return html.unescape(text)
+
+
 def escaped(text: str) -> str:
     """Write text so that a browser shows it and runs none of it; white space stays as it is.
 

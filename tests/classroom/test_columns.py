@@ -7,7 +7,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from stoichkit import experiments
-from stoichkit.classroom.columns import _known_unit, _split_header, clean_text, converted
+from stoichkit.classroom.columns import clean_text, converted, known_unit, split_header
 from stoichkit.classroom.data import load_class, preview_class
 from stoichkit.errors import DataFileError
 from stoichkit.text.sheets import neutralised
@@ -88,7 +88,7 @@ def test_a_wrong_mapping_is_refused(columns: dict, words: str) -> None:
     ],
 )
 def test_units_in_headers(header: str, parts: tuple[str, str]) -> None:
-    assert _split_header(header) == parts
+    assert split_header(header) == parts
 
 
 @pytest.mark.parametrize(
@@ -106,7 +106,7 @@ def test_units_in_headers(header: str, parts: tuple[str, str]) -> None:
 )
 def test_conversions(text: str, unit: str, out: str) -> None:
     """The ounce is exactly 28.349523125 g (international avoirdupois pound, from memory)."""
-    known = _known_unit(unit)
+    known = known_unit(unit)
     assert known is not None
     assert converted(text, known) == out
 
@@ -123,7 +123,7 @@ def test_pressure_units_agree_with_the_library() -> None:
         ("atm", kPa_from_atm), ("hPa", kPa_from_hPa), ("mmHg", kPa_from_mmHg),
         ("torr", kPa_from_torr),
     ):  # fmt: skip
-        unit = _known_unit(symbol)
+        unit = known_unit(symbol)
         assert unit is not None
         assert float(unit.factor) == pytest.approx(ours(1.0), rel=1e-10)
 

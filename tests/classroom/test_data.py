@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from stoichkit import experiments
 from stoichkit.classroom.data import ClassData, load_class
-from stoichkit.classroom.rows import RowUse
+from stoichkit.classroom.records import RowUse
 from stoichkit.errors import DataFileError, ModelError, StoichkitError
 from stoichkit.experiments.record import Experiment
 from tests.classfiles import HEADER, ROWS, check_accounts, csv_bytes, xlsx_bytes
@@ -127,7 +127,7 @@ EXPECTED = {
     "means_and_notes.csv": ("used 3, set aside 2, blank 3, above the header 1", "red blue",
                             (6, "mean, a total")),
     "header_twice.csv": ("used 2, header 2", "red blue", None),
-    "same_trial_twice.csv": ("used 2", "red", (3, "trial of this name already")),
+    "same_trial_twice.csv": ("used 1, waiting 1", "red", (3, "pasted twice")),
     "missing_cells.csv": ("used 2, set aside 4", "red blue", (3, "cell is empty")),
     "wrong_unit.csv": "in mL",
     "no_readings.csv": "names a reading",
@@ -280,7 +280,7 @@ def test_unused_columns_and_odd_decimals_are_said() -> None:
 
 def test_long_and_odd_names_stay_apart() -> None:
     names = ["x" * 100 + end for end in "abc"] + ["a\x07b", "=1+1", "'=1+1"]
-    rows = [(name, "1", *ROWS[0][2:]) for name in names]
+    rows = [(name, "1", *ROWS[0][2:5], f"1.1{n}") for n, name in enumerate(names)]
     data = load_class(csv_bytes(rows), LAB)
     assert len(set(data.names)) == 5
     assert max(map(len, data.names)) <= 80
@@ -289,7 +289,7 @@ def test_long_and_odd_names_stay_apart() -> None:
 
 
 def test_too_many_trials_are_set_aside() -> None:
-    rows = [("red", "", *ROWS[0][2:])] * 1003
+    rows = [("red", "", "2.94", "2.82", "0.75", f"{1 + n / 1000:.3f}") for n in range(1003)]
     data = load_class(csv_bytes(rows), LAB)
     assert data.uses == {"header": 1, "used": 1000, "set aside": 3}
     assert len(data.groups["red"].trials) == 1000

@@ -73,10 +73,10 @@ def _number() -> Callable[[str], object]:
 
 
 def _header() -> Callable[[str], object]:
-    from stoichkit.classroom.columns import _split_header, converted, number_and_unit
+    from stoichkit.classroom.columns import converted, number_and_unit, split_header
 
     def read(text: str) -> None:
-        _split_header(text)
+        split_header(text)
         found = number_and_unit(text)
         if found is not None:
             converted(*found)
@@ -109,6 +109,88 @@ def _csv() -> Callable[[bytes], object]:
     return read
 
 
+def _choices() -> Callable[[str], object]:
+    from stoichkit.classroom.choices import parse_choices
+
+    def read(text: str) -> None:
+        found = parse_choices(text)
+        assert parse_choices(found.to_toml()) == found
+
+    return read
+
+
+_SHEET = (
+    '<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><cols>'
+    '<col min="2" max="2" hidden="1"/></cols><sheetData><row r="1"><c r="A1" t="s"><v>0</v></c>'
+    '<c r="B1" t="inlineStr"><is><t>wire before</t></is></c><c r="C1" t="s"><v>1</v></c>'
+    '<c r="D1" t="s"><v>2</v></c><c r="E1" t="s"><v>3</v></c></row><row r="2" hidden="1">'
+    '<c r="A2" t="s"><v>4</v></c><c r="B2"><v>2.94</v></c><c r="C2"><f>1+1</f><v>2.82</v></c>'
+    '<c r="D2"><v>0.75</v></c><c r="E2"><v>1.15</v></c></row></sheetData>'
+    '<mergeCells count="1"><mergeCell ref="A1:B1"/></mergeCells></worksheet>',
+)
+_STRINGS = (
+    '<sst xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><si><t>group</t></si>'
+    "<si><t>wire after</t></si><si><t>paper</t></si><si><r><t>paper + </t></r><r><t>silver</t></r>"
+    "</si><si><t>red</t></si></sst>"
+)
+
+
+_SHARED = (
+    '<Override PartName="/xl/sharedStrings.xml" ContentType="application/vnd.openxmlformats-'
+    'officedocument.spreadsheetml.sharedStrings+xml"/>'
+)
+
+
+def _xlsx() -> Callable[[bytes], object]:
+    """Put what is tried in place of the sheet of a workbook, its strings, or some of its bytes."""
+    import io
+    import zipfile
+
+    import openpyxl
+
+    from stoichkit.classroom.data import load_class
+
+    lab = experiments.load("copper-silver")
+    made = io.BytesIO()
+    book = openpyxl.Workbook()
+    book.active.append(["group"])
+    book.save(made)
+    with zipfile.ZipFile(made) as old:
+        parts = {name: old.read(name) for name in old.namelist()}
+    parts["xl/worksheets/sheet1.xml"] = _SHEET[0].encode()
+    parts["xl/sharedStrings.xml"] = _STRINGS.encode()
+    kinds = parts["[Content_Types].xml"].decode().replace("</Types>", f"{_SHARED}</Types>")
+    parts["[Content_Types].xml"] = kinds.encode()
+
+    def packed(changed: dict[str, bytes]) -> bytes:
+        out = io.BytesIO()
+        with zipfile.ZipFile(out, "w", zipfile.ZIP_STORED) as new:
+            for name, content in {**parts, **changed}.items():
+                new.writestr(name, content)
+        return out.getvalue()
+
+    whole = packed({})
+
+    def read(content: bytes) -> None:
+        kind, body = content[:1], content[1:]
+        if kind == b"<":
+            load_class(packed({"xl/worksheets/sheet1.xml": content}), lab)
+        elif kind == b"s":
+            load_class(packed({"xl/sharedStrings.xml": body}), lab)
+        elif len(body) > 3:  # some bytes of the package are others
+            place = int.from_bytes(body[:3], "big") % len(whole)
+            load_class(whole[:place] + body[3:] + whole[place + len(body) - 3 :], lab)
+
+    return read
+
+
+_CHOICES = (
+    'format = 1\n[columns]\npaper = "E"\ntrial = []\n[sheets]\nread = ["Monday"]\n'
+    'leave = ["Notes"]\n[sheets.columns.Monday]\npaper = ["F"]\n[answers]\n"copy:3:ab" = "a copy"\n'
+    '[answers.x]\nanswer = "yes"\ninitials = "EK"\n[[decisions]]\ngroup = "red"\ntrial = "1"\n'
+    'kind = "corrected"\nreading = "paper"\ntyped = "7.0"\ncorrected = "0.70"\nreason = "x"\n',
+    'format = 1\n[[decisions]]\ngroup = "a"\ntrial = "b"\nkind = "set aside"\n',
+)
 _TOML_SEEDS = tuple(experiments.read(name) for name in experiments.names())
 TARGETS: dict[str, tuple[Callable[[], Callable[..., object]], tuple[str, ...], bool]] = {
     "formula": (_formula, FORMULAS, False),
@@ -118,6 +200,8 @@ TARGETS: dict[str, tuple[Callable[[], Callable[..., object]], tuple[str, ...], b
     "header": (_header, HEADERS, False),
     "toml": (_toml, _TOML_SEEDS, False),
     "csv": (_csv, CLASS, True),
+    "xlsx": (_xlsx, (*_SHEET, f"s{_STRINGS}", "p\x00\x00\x10abcd"), True),
+    "choices": (_choices, _CHOICES, False),
     "candidates": (_candidates, CANDIDATES, False),
 }
 """Name: what makes the reader, texts to begin with, whether it takes bytes."""

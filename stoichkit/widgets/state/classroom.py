@@ -14,8 +14,6 @@ else; :meth:`ClassState.keep_up` has that done.
 What is undone is what decides the result: file, sheet, columns, codes, variation. How the groups
 are looked at is not. Kept for a restart is the path of a file, not what is in it; of a file that
 came without a path its bytes, up to a size.
-
-What of a class is written to files: never over another unasked, never over the class file.
 """
 
 from __future__ import annotations
@@ -24,7 +22,6 @@ import base64
 import binascii
 import logging
 import math
-import os
 import threading
 import time
 import zlib
@@ -33,29 +30,29 @@ from dataclasses import dataclass, fields, replace
 from enum import StrEnum
 from functools import lru_cache, partial
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any, ClassVar
 
 import numpy as np
 
 from ... import experiments
-from ...classroom.columns import GROUP, TRIAL, Preview, clean_text, match_columns
+from ...classroom.choices import AnswerGiven, Choices, parse_choices
+from ...classroom.columns import FIX_COLUMNS, GROUP, TRIAL, Preview, clean_text
 from ...classroom.data import ClassData, load_class
 from ...classroom.evidence import STOPPED
-from ...classroom.export import export_answer_key, export_code_key, export_results, export_rows
+from ...classroom.questions import Question
 from ...classroom.result import ClassResult, assess_class
+from ...classroom.sheets import preview_of
 from ...classroom.statement import by_itself
-from ...classroom.tables import MAX_BYTES, TextTable, column_letter, read_table
-from ...errors import DataFileError, ExperimentError, ModelError, Refusal, StoichkitError
+from ...classroom.tables import MAX_BYTES, TextTable, column_letter, read_sheets
+from ...errors import DataFileError, ExperimentError, Refusal, StoichkitError
 from ...experiments.parts import Between, checked_between
 from ...experiments.record import Experiment
 from ...plots.class_groups import MOST_SETS, ClassGroupsPicture
 from ...plots.class_line import ClassLinePicture
-from ...reports.classroom import class_report, group_report
+from ...reports.classroom import class_report
 from ...text.document import Document
 from ...text.wording import p_text, shown_range
 from ...uncertainty.ratio_set import RatioSet
-from ..kit.saving import free_target
 from ..kit.telling import Telling
 from ..kit.work import Report, Work, silent
 from .form import refusal_of
@@ -83,8 +80,8 @@ class ClassChange(StrEnum):
 
 
 _HELD = (
-    "_content", "_text", "_no_sheet", "path", "invented", "file_name", "path_text", "sheet",
-    "codes", "variation",
+    "_content", "_tables", "_no_sheet", "path", "invented", "file_name", "path_text", "sheet",
+    "codes", "variation", "loaded",
 )  # fmt: skip
 """What is remembered of a class file for undo, besides the columns chosen."""
 
@@ -100,13 +97,15 @@ class ClassFile(Telling[ClassChange]):
         self._record = _record_of(self.experiment)
         super().__init__()
         self._content: bytes | None = None
-        self._text: TextTable | None = None
+        self._tables: tuple[TextTable, ...] = ()
         self._no_sheet: DataFileError | None = None
         self.path: Path | None = None
         self.invented = False
         self.file_name, self.sheet, self.codes = "", "", False
         self.path_text = self.variation = ""
         self.choices: dict[str, str | None] = {}
+        self.answers: dict[str, str] = {}
+        self.loaded = Choices()  # what a file of choices held besides columns and answers
         self.preview: Preview | None = None
         self.refusal: Refusal | None = None
         self.variation_refusal: Refusal | None = None
@@ -150,11 +149,12 @@ class ClassFile(Telling[ClassChange]):
 
     def snapshot(self) -> tuple[Any, ...]:
         """Return file and matching, as a value that does not change with the state."""
-        return tuple(getattr(self, name) for name in _HELD), tuple(self.choices.items())
+        held = tuple(getattr(self, name) for name in _HELD)
+        return held, tuple(self.choices.items()), tuple(self.answers.items())
 
     def restore(self, snapshot: tuple[Any, ...]) -> None:
         """Bring back file and matching."""
-        held, choices = snapshot
+        held, choices, answers = snapshot
         before = self._content, self.codes
         for name, value in zip(_HELD, held, strict=True):
             setattr(self, name, value)
@@ -164,7 +164,7 @@ class ClassFile(Telling[ClassChange]):
         if (self._content, self.codes) != before:
             self.renamed()
         self._match()  # by the headers first, as letters are understood beside them
-        self.choices = dict(choices)
+        self.choices, self.answers = dict(choices), dict(answers)
         self._match()
         self._tell(ClassChange.FILE)
 
@@ -190,6 +190,7 @@ class ClassFile(Telling[ClassChange]):
         return {
             **found, "path_text": self.path_text, "sheet": self.sheet, "codes": self.codes,
             "columns": dict(self.choices), "variation": self.variation,
+            "answers": dict(self.answers), "choices": self.loaded.to_toml() if self.loaded else "",
         }  # fmt: skip
 
     @property
@@ -219,6 +220,11 @@ class ClassFile(Telling[ClassChange]):
             elif "bytes" in texts:
                 self.open_bytes(_unpacked(texts["bytes"]), texts.get("name", ""))
             self.set_sheet(texts.get("sheet", ""))
+            answers = kept.get("answers")
+            if self.opened and isinstance(answers, Mapping):
+                self.answers = {k: a for k, a in answers.items() if isinstance(a, str)}
+            if self.opened and texts.get("choices"):
+                self.loaded = parse_choices(texts["choices"])
             columns = kept.get("columns")
             if self.opened and isinstance(columns, Mapping):
                 known, letters = self.fields, {letter for letter, _ in self.columns()}
@@ -232,7 +238,7 @@ class ClassFile(Telling[ClassChange]):
     @property
     def opened(self) -> bool:
         """Whether there is a file."""
-        return self._text is not None
+        return bool(self._tables)
 
     def open_bytes(self, content: bytes, name: str = "") -> None:
         """Open the content of a CSV or XLSX file."""
@@ -273,11 +279,12 @@ class ClassFile(Telling[ClassChange]):
     def _open(
         self, content: bytes, name: str, *, path: Path | None = None, invented: bool = False
     ) -> None:
-        text = replace(read_table(content), source=name)
+        tables = _sourced(read_sheets(content), name)
         self.history.record("opened the invented class" if invented else "opened a class file")
-        self._content, self._text = content, text
+        self._content, self._tables = content, tables
         self.file_name, self.path, self.invented = name, path, invented
         self.sheet, self.choices, self._no_sheet = "", {}, None
+        self.answers, self.loaded = {}, Choices()
         self.renamed()
         self._match()
         self._tell(ClassChange.FILE)
@@ -287,14 +294,15 @@ class ClassFile(Telling[ClassChange]):
         if not self.opened:
             return
         self.history.record("closed the class file")
-        self._content = self._text = self._no_sheet = self.path = None
+        self._content = self._no_sheet = self.path = None
+        self._tables, self.answers, self.loaded = (), {}, Choices()
         self.invented, self.file_name, self.sheet, self.choices = False, "", "", {}
         self.renamed()
         self._match()
         self._tell(ClassChange.FILE)
 
     def set_sheet(self, text: str) -> None:
-        """Take over the name of the sheet of a workbook; "" for the first with cells."""
+        """Take over the name of the sheet of a workbook; "" for all that hold readings."""
         if text == self.sheet:
             return
         self.history.record("typed the sheet of the class file", key="class sheet")
@@ -302,11 +310,11 @@ class ClassFile(Telling[ClassChange]):
         if self._content is None:
             return
         try:
-            table = read_table(self._content, sheet=text.strip() or None)
+            tables = read_sheets(self._content, sheet=text.strip() or None)
         except DataFileError as error:
             self._no_sheet = error
         else:
-            self._text = replace(table, source=self.file_name)
+            self._tables = _sourced(tables, self.file_name)
         self._match()
         self._tell(ClassChange.MATCHING)
 
@@ -343,9 +351,9 @@ class ClassFile(Telling[ClassChange]):
         """Return letter and label of every column of the file that holds text."""
         if self.preview is not None:
             return tuple((c.letter, c.label) for c in self.preview.matched)
-        if self._text is None:
+        if not self._tables:
             return ()
-        rows = self._text.rows[:_LOOKED_AT]
+        rows = self._tables[0].rows[:_LOOKED_AT]
         heads = next((row for row in rows if sum(map(bool, map(str.strip, row))) > 1), ())
         found = []
         for index in range(max(map(len, rows), default=0)):
@@ -371,6 +379,39 @@ class ClassFile(Telling[ClassChange]):
         self._match()
         self._tell(ClassChange.MATCHING)
 
+    # Answers and choices
+
+    def answer(self, answers: Mapping[str, str]) -> None:
+        """Take over answers to questions about the file by their keys; "" takes one back."""
+        changed = {k: a for k, a in answers.items() if self.answers.get(k, "") != a}
+        if not changed:
+            return
+        self.history.record("answered a question about the class file")
+        self.answers = {k: a for k, a in {**self.answers, **changed}.items() if a}
+        self._match()
+        self._tell(ClassChange.MATCHING)
+
+    def class_choices(self) -> Choices:
+        """Return what is chosen about the file, as it can be saved beside it."""
+        given = {**self.loaded.answers, **{k: AnswerGiven(a) for k, a in self.answers.items()}}
+        own = {n: None if at is None else (at,) for n, at in self._chosen().items()}
+        columns = {**self.loaded.columns, **own}
+        return replace(self.loaded, columns=columns, answers=given)
+
+    def open_choices(self, content: bytes) -> None:
+        """Take over the content of a file of choices, in place of those made here."""
+        try:
+            text = content.decode("utf-8-sig")
+        except UnicodeDecodeError:
+            raise DataFileError(
+                "The choices are not text in UTF-8.", allowed="a file of choices in TOML"
+            ) from None
+        found = parse_choices(text)
+        self.history.record("opened a file of choices")
+        self.loaded, self.choices, self.answers = found, {}, {}
+        self._match()
+        self._tell(ClassChange.MATCHING)
+
     def _match(self) -> None:
         """Match the columns anew, and forget what followed from another matching."""
         self.forget()
@@ -379,16 +420,21 @@ class ClassFile(Telling[ClassChange]):
             _ = self.between
         except ExperimentError as error:
             self.variation_refusal = refusal_of(error)
-        if self._text is None:
+        if not self._tables:
             self.preview = None
             return
         try:
             if self._no_sheet is not None:
                 raise self._no_sheet
             self._check_choices()
-            self.preview = match_columns(self._text, self.experiment, self._chosen())
+            self.preview = preview_of(
+                self._tables, self.experiment, self._chosen(), self.class_choices()
+            )
         except DataFileError as error:
             self.preview, self.refusal = None, refusal_of(error)
+            if error.fix and FIX_COLUMNS in error.fix:
+                advice = self.refusal.advice.replace(FIX_COLUMNS, "Choose the columns below.")
+                self.refusal = Refusal(self.refusal.problem, advice)
             if self.codes and error is not self._no_sheet:  # what was given are cells of the file
                 self.refusal = Refusal(error.problem, "Choose the columns below.")
             return
@@ -412,7 +458,7 @@ class ClassFile(Telling[ClassChange]):
 
         A column whose letter is the header of another is named by its own header.
         """
-        rows = () if self._text is None else self._text.rows[:_LOOKED_AT]
+        rows = self._tables[0].rows[:_LOOKED_AT] if self._tables else ()
         heads = {clean_text(cell).casefold() for row in rows for cell in row}
         names: dict[str, str | None] = {}
         for field, letter in self.choices.items():
@@ -422,6 +468,10 @@ class ClassFile(Telling[ClassChange]):
             else:
                 names[field] = letter
         return names
+
+
+def _sourced(tables: Sequence[TextTable], name: str) -> tuple[TextTable, ...]:
+    return tuple(replace(table, source=name) for table in tables)
 
 
 def _record_of(experiment: Experiment) -> tuple[Any, ...]:
@@ -453,7 +503,7 @@ def _content(path: Path) -> bytes:
             return path.read_bytes()
     except OSError:
         pass  # the reader says why
-    read_table(path)
+    read_sheets(path)
     return path.read_bytes()
 
 
@@ -603,8 +653,9 @@ _PAUSE_S = 0.3
 class Found:
     """What was worked out of a file."""
 
-    result: ClassResult
+    result: ClassResult | None  # None while all rows wait for answers
     key: ClassData | None
+    data: ClassData
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -645,25 +696,31 @@ class ClassState(ClassFile):
     """
 
     found: Found | None
+    last: ClassResult | None  # of another matching of the file, until there is a new one
     table: GroupTable | None
     together: Together | None
 
     def __init__(self, source: ReadingsState | Experiment | str = "copper-silver") -> None:
         super().__init__(source)
-        self.found = self.table = self.together = None
+        self.found = self.last = self.table = self.together = None
+        self.asked: tuple[Question, ...] = ()
         self.order, self.part, self.shown, self.group = GroupTable.ORDERS[0], "", 0, ""
         self.status = ""  # how far the work is, or how it ended
         self._work, self._stopping = Work(), threading.Event()
         self._matched = self._begun = 0
 
     def forget(self) -> None:
-        """Forget what followed from another matching."""
+        """Forget what followed from another matching; the last result stays to be looked at."""
+        if self.result is not None:
+            self.last = self.result
         self.found = self.table = self.together = None
         self._matched += 1
 
     def renamed(self) -> None:
-        """Forget which groups were chosen, as they go by other names."""
+        """Forget what another file said, and which groups were chosen."""
         self.part, self.group = "", ""
+        self.found = self.last = None
+        self.asked = ()
 
     # Working it out
 
@@ -688,8 +745,11 @@ class ClassState(ClassFile):
             columns=self._chosen(),
             codes=self.codes,
             sheet=self.sheet.strip() or None,
+            choices=self.class_choices(),
         )
-        data = replace(data, source=self.file_name)
+        data = replace(data, source="" if self.codes else self.file_name)
+        if not data.names:
+            return Found(None, data if self.codes else None, data)
         said, last = 0.0, -1
 
         def progress(done: int, total: int) -> bool:
@@ -705,13 +765,16 @@ class ClassState(ClassFile):
         if not len(result.evidence) and not stopping():
             name, reason = next(iter(result.evidence.not_assessed.items()))
             raise DataFileError(f"No group can be assessed. {name}: {reason}")
-        return Found(result, data if self.codes else None)
+        return Found(result, data if self.codes else None, data)
 
     def take(self, found: Found) -> None:
         """Show what was worked out."""
-        self.found, self.table = found, GroupTable(found.result)
+        self.found, self.last, self.asked = found, None, found.data.questions
+        self.table = None if found.result is None else GroupTable(found.result)
         self.shown = GroupTable.STEP
-        if self.group not in found.result.evidence.names:
+        if found.result is None or self.table is None:
+            self.group = ""
+        elif self.group not in found.result.evidence.names:
             self.group = self.table.first_to_look_at
         self._tell(ClassChange.RESULT)
 
@@ -785,6 +848,9 @@ class ClassState(ClassFile):
             return
         self.status = "The pictures and the class together are being worked out …"
         self.take(found)
+        if found.result is None:
+            self._say("")
+            return
         self._work.start(
             partial(Together.of, found.result),
             done=partial(self._put_together, found),
@@ -796,6 +862,7 @@ class ClassState(ClassFile):
         if found is not self.found or self.table is None:
             return
         self.together, self.table.ratio_sets = together, together.ratio_sets
+        assert found.result is not None
         left = sum(why == STOPPED for why in found.result.evidence.not_assessed.values())
         stopped = f"Stopped: {left} groups were not assessed. Slips are not all looked for."
         self._say(stopped if self._stopping.is_set() else "")
@@ -847,120 +914,3 @@ class ClassState(ClassFile):
         if name != self.group:
             self.group = name
             self._tell(ClassChange.GROUP)
-
-
-@dataclass(frozen=True, slots=True)
-class Kind:
-    """One thing that can be saved."""
-
-    words: str
-    endings: tuple[str, ...]
-    name: str
-
-
-_TABLE = (".xlsx", ".csv", ".html")
-_PAGE = (".html", ".md", ".txt", ".tex")
-KINDS: Mapping[str, Kind] = {
-    "results": Kind("results of each group", _TABLE, "class-results.xlsx"),
-    "key": Kind("answer key of each group", _TABLE, "answer-key.xlsx"),
-    "report": Kind("report on the class", _PAGE, "class-report.html"),
-    "group": Kind("report on the group chosen", _PAGE, "group-report.html"),
-    "rows": Kind("what became of each row of the file", (".xlsx", ".csv"), "rows.xlsx"),
-    "codes": Kind("key from codes to names", (".csv", ".xlsx"), "key-to-codes.csv"),
-}
-MARKS: Mapping[str, Mapping[str, Any]] = {
-    "decimal point, comma between cells": {"delimiter": ",", "decimal": "."},
-    "decimal comma, semicolon between cells": {"delimiter": ";", "decimal": ","},
-}
-"""Marks of CSV files, in words."""
-_INVENTED = "The readings are invented, for practice."
-
-
-def saveable(state: ClassState) -> Found:
-    """Return what was worked out."""
-    if state.found is None:
-        raise ModelError(
-            "There is nothing to save yet.", fix="Open a file and wait until it is worked out."
-        )
-    return state.found
-
-
-def class_target(state: ClassState, kind: str, path: str, *, replace: bool = False) -> Path:
-    """Return the full name of a file that may be written."""
-    target = free_target(path, (), replace=replace, endings=KINDS[kind].endings)
-    if state.path is not None and os.path.realpath(target) == os.path.realpath(state.path):
-        raise DataFileError(
-            "This is the file of the class, which is never written.",
-            given=str(target),
-            fix="Choose another name.",
-        )
-    return target
-
-
-def write_class(
-    state: ClassState,
-    kind: str,
-    path: str,
-    *,
-    marks: str = "",
-    replace: bool = False,
-    report: Report = silent,
-) -> Path:
-    """Write one of the things that can be saved of a class, whole or not at all.
-
-    >>> import tempfile
-    >>> state = ClassState("copper-silver")
-    >>> state.open_invented()
-    >>> state.take(state.work_out())
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     write_class(state, "results", f"{folder}/a.csv").name
-    'a.csv'
-    """
-    found = saveable(state)
-    target = class_target(state, kind, path, replace=replace)
-    result, written = found.result, MARKS[marks or next(iter(MARKS))]
-    note = _INVENTED if state.invented else ""
-
-    def progress(done: int, total: int) -> None:
-        report(f"Writing the report: group {done} of {total} …")
-
-    if kind == "results":
-        return export_results(result.evidence, target, replace=replace, **written)
-    if kind == "key":
-        return export_answer_key(result.data, target, replace=replace, **written)
-    if kind == "rows":
-        return export_rows(result.data, target, replace=replace)
-    if kind == "codes":
-        return export_code_key(_coded(found.key), target, replace=replace)
-    if kind == "report":
-        document = class_report(result, note=note, progress=progress)
-    else:
-        document = group_report(result, state.group, note=note)
-    return document.save(target, replace=replace)
-
-
-def class_content(
-    state: ClassState, kind: str, ending: str, *, marks: str = "", report: Report = silent
-) -> tuple[str, bytes]:
-    """Return name and content of one of the things that can be saved, to be handed over.
-
-    >>> state = ClassState("copper-silver")
-    >>> state.open_invented()
-    >>> state.take(state.work_out())
-    >>> name, content = class_content(state, "results", ".csv")
-    >>> name, content[:20].decode("utf-8-sig")
-    ('class-results.csv', 'group,trials,verd')
-    """
-    name = Path(KINDS[kind].name).with_suffix(ending).name
-    with TemporaryDirectory() as folder:
-        written = write_class(state, kind, f"{folder}/{name}", marks=marks, report=report)
-        return name, written.read_bytes()
-
-
-def _coded(key: ClassData | None) -> ClassData:
-    if key is None:
-        raise ModelError(
-            "There is no key to write: the groups go by their names.",
-            fix="Tick that codes stand for the names.",
-        )
-    return key

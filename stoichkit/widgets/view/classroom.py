@@ -13,8 +13,14 @@ from typing import Any, TypeVar
 from ... import experiments
 from ...classroom.columns import GROUP, TRIAL, Preview
 from ...classroom.line import class_diagnosis, group_diagnosis
+from ...classroom.questions import Question, QuestionKind
 from ...classroom.result import ClassResult
-from ...classroom.sentences import class_verdict_sentences, file_sentence, groups_sentence
+from ...classroom.sentences import (
+    class_verdict_sentences,
+    file_sentence,
+    groups_sentence,
+    waiting_sentence,
+)
 from ...classroom.statement import groups_text, statement_of_class
 from ...classroom.tables import Problem
 from ...decision.verdict import VerdictKind
@@ -25,21 +31,10 @@ from ...reports.following import TITLE as FOLLOWING
 from ...reports.following import ClassFollowing, class_following, following_section
 from ...reports.sections import ratio_section, verdict_section, yield_section
 from ...text.parts import Bullets, Part, Section, Strong
-from ...text.wording import symbol
+from ...text.wording import capitalised, symbol
 from ..kit.work import Report
-from ..state.classroom import (
-    AUTOMATIC,
-    KINDS,
-    MARKS,
-    ClassChange,
-    ClassState,
-    GroupTable,
-    Together,
-    class_content,
-    class_target,
-    saveable,
-    write_class,
-)
+from ..state.class_files import KINDS, MARKS, class_content, class_target, saveable, write_class
+from ..state.classroom import AUTOMATIC, ClassChange, ClassState, GroupTable, Together
 from ..state.form import refusal_of
 from ..state.lab import LabState
 from .blocks import (
@@ -66,6 +61,13 @@ _NONE = ""
 _MOST_COLUMNS = 40
 _MOST_CELL = 60
 _MOST_SPOTS = 40
+_MOST_ASKED = 12
+_ABOUT = {
+    QuestionKind.AVERAGE: "averages", QuestionKind.COPY: "copies", QuestionKind.SCALE: "units",
+    QuestionKind.HIDDEN: "what is hidden", QuestionKind.SPELLING: "spellings",
+    QuestionKind.COLUMN: "columns", QuestionKind.ORDER: "the order of columns",
+    QuestionKind.SHEET: "sheets", QuestionKind.BALANCE: "balances",
+}  # fmt: skip
 _WORDS = {GROUP: "Group", TRIAL: "Trial"}
 _DIFFER = {
     "": "differ as the lab says",
@@ -81,6 +83,7 @@ _TYPES = {
     ".txt": ("plain text", "text/plain"),
     ".tex": ("LaTeX", "application/x-tex"),
     ".csv": ("table (CSV)", "text/csv"),
+    ".toml": ("choices (TOML)", "application/toml"),
     ".xlsx": (
         "workbook (XLSX)",
         "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
@@ -140,6 +143,7 @@ class ClassScreen:
         return (
             Region("file", "left", self.file),
             Region("reading", "left", self.reading),
+            Region("questions", "left", self.questions),
             Region("problems", "left", self.problems, 1),
             Region("verdict", "right", self.verdict),
             Region("candidates", "right", self.candidates),
@@ -179,6 +183,10 @@ class ClassScreen:
             )
         if not state.opened:
             return [heading("File of the class"), *opening]
+        choosing = [
+            words("What was chosen about a file before: columns, sheets, answers.", "note"),
+            make.file("class-choices", "A file of choices (TOML)", ".toml", self._choices),
+        ]
         name = "a file, its name not shown" if state.codes else state.file_name or "a file"
         layout = f" ({state.preview.layout})" if state.preview is not None else ""
         return [
@@ -187,10 +195,14 @@ class ClassScreen:
             words(_kept_words(state), "note"),
             row(make.button("close", "Close the file", state.close_file)),
             details("Open another file", opening),
+            details("Open the choices made about it", choosing),
         ]
 
     def _open_path(self) -> None:
         self.state.open_path(self.state.path_text)
+
+    def _choices(self, _name: str, content: bytes) -> None:
+        self.state.open_choices(content)
 
     def _upload(self, name: str, content: bytes) -> None:
         self.state.open_bytes(content, name)
@@ -208,7 +220,7 @@ class ClassScreen:
             found += [words(str(state.refusal), "refusal"), row(*lists)]
         preview = state.preview
         if state.sheet or (preview is not None and "XLSX" in preview.layout):
-            note = "empty: the first one with cells"
+            note = "empty: all that hold readings"
             found.append(
                 make.field(
                     "sheet",
@@ -277,6 +289,65 @@ class ClassScreen:
         said = _DIFFER.get(text.casefold(), f"differ by {text}")
         return make.chip("chip:variation", "Groups", said, [field], refused=refusal is not None)
 
+    def questions(self, make: Builder) -> list[Block]:
+        """Show what a person must say about the file, with a button for each answer."""
+        state = self.state
+        if not state.opened or not state.asked:
+            return []
+        open_ones = [one for one in state.asked if not self._given(one) and not one.default]
+        rest = [one for one in state.asked if one not in open_ones]
+        rows = sum(len(one.rows) for one in open_ones)
+        found: list[Block] = [heading("Questions about the file")]
+        if open_ones:
+            many = "1 question is" if len(open_ones) == 1 else f"{len(open_ones)} questions are"
+            said = f"{many} open. The rows they are about ({rows}) wait and are not counted."
+            found.append(words(said, "warning"))
+        by_kind: dict[str, list[Question]] = {}
+        for one in open_ones:
+            by_kind.setdefault(f"{one.kind} {one.answers}", []).append(one)
+        for alike in by_kind.values():
+            if len(alike) > 1:
+                found.append(row(words(f"All {len(alike)} on {_ABOUT[alike[0].kind]}:"), *(
+                    make.button(
+                        f"all:{alike[0].kind}:{text}", f"All: {text}",
+                        partial(state.answer, {one.key: text for one in alike}),
+                    )
+                    for text in alike[0].answers
+                )))  # fmt: skip
+            for one in alike[:_MOST_ASKED]:
+                found += self._question(make, one)
+            if len(alike) > _MOST_ASKED:
+                found.append(words(f"{len(alike) - _MOST_ASKED} more are like these.", "note"))
+        if rest:
+            inner = [block for one in rest[:_MOST_ASKED] for block in self._question(make, one)]
+            many = "1 question" if len(rest) == 1 else f"{len(rest)} questions"
+            found.append(details(f"{many} answered, or taken for now", inner))
+        return found
+
+    def _given(self, asked: Question) -> str:
+        return self.state.answers.get(asked.key, asked.answer if self.state.found else "")
+
+    def _question(self, make: Builder, asked: Question) -> list[Block]:
+        given = self._given(asked)
+        taken = given or asked.default
+        where = f"{capitalised(asked.where)}. " if asked.where else ""
+        buttons = [
+            make.button(
+                f"answer:{asked.key}:{text}",
+                capitalised(text),
+                partial(self.state.answer, {asked.key: text}),
+                enabled=text != given,
+                look="quiet" if text == taken else "plain",
+                spoken=f"{capitalised(text)}: {asked.text}",
+            )
+            for text in asked.answers
+        ]
+        if asked.key in self.state.answers:
+            back = partial(self.state.answer, {asked.key: ""})
+            buttons.append(make.button(f"back:{asked.key}", "Take the answer back", back))
+        said = f" Answer: {given}." if given else f" Taken for now: {taken}." if taken else ""
+        return [words(asked.text), words(f"{where}{asked.changes}{said}", "note"), row(*buttons)]
+
     def problems(self, make: Builder) -> list[Block]:
         """Show what became of the rows of the file."""
         result = self.state.result
@@ -295,7 +366,14 @@ class ClassScreen:
         """Show the verdict of the class, or what it waits for, and how far the work is."""
         state, result = self.state, self.state.result
         found: list[Block] = []
-        if result is not None:
+        last = state.last if result is None and state.opened else None
+        if last is not None:
+            refusal = state.refusal or state.variation_refusal
+            look, headline = "waits", class_verdict_sentences(last)
+            if refusal is not None:
+                found.append(words(refusal.problem, "refusal"))
+            found.append(words("This is of the file as it was read before.", "note"))
+        elif result is not None:
             verdict = result.verdict
             cannot = verdict is None or verdict.verdict.kind is VerdictKind.CANNOT_BE_JUDGED
             line = class_diagnosis(result)
@@ -314,6 +392,9 @@ class ClassScreen:
             look, headline = "waits", "There is no verdict yet."
             if refusal is not None:
                 found.append(words(refusal.problem, "refusal"))
+            elif state.found is not None:
+                waiting = waiting_sentence(state.found.data)
+                found.append(words(f"{waiting} Answer below how the file is read.", "warning"))
         blocks: list[Block] = [answer_card(headline, look, found)]
         if state.working:
             blocks.append(make.progress(state.status, "stop", state.stop_work))
@@ -325,12 +406,13 @@ class ClassScreen:
     def candidates(self, make: Builder) -> list[Block]:
         """Show how well each candidate fits the class."""
         del make
-        result = self.state.result
+        state = self.state
+        result = state.result or (state.last if state.opened else None)
         if result is None or result.verdict is None:
             return []
         standings = statement_of_class(result.verdict).standings
         rows = [candidate_row(one, fits=one.status == "fits") for one in standings.values()]
-        return [candidate_list(rows)]
+        return [candidate_list(rows, stale=state.result is None)]
 
     def look_at(self, make: Builder) -> list[Block]:
         """Show what an instructor should look at, and how far the verdict goes."""
@@ -498,7 +580,7 @@ class ClassScreen:
     def hand_out(self, make: Builder) -> list[Block]:
         """Show what can be saved, in which form, and where."""
         state = self.state
-        if state.result is None:
+        if state.result is None and state.found is None:
             return []
         kind, ending = KINDS[self._kind], self._endings[self._kind]
         controls = [
@@ -573,7 +655,8 @@ class ClassScreen:
             if self.frame is not None:
                 self.frame.hand_over(name, _TYPES[ending][1], content)
 
-        saveable(state)
+        if kind != "choices":
+            saveable(state)
         self._saving.start(None, written, done=done)
 
     def _write(self) -> None:
@@ -645,9 +728,7 @@ def problem_table(make: Builder, problems: Sequence[Problem]) -> list[Block]:
 
 def _for_screen(text: str) -> str:
     """Name the controls of the screen instead of arguments of a function."""
-    return text.replace("confirm with columns=…", "confirm or correct it above").replace(
-        "give sheet=… for another one", "type the name of another one above"
-    )
+    return text.replace("confirm or correct it in the choices", "confirm or correct it above")
 
 
 def _kept_words(state: ClassState) -> str:

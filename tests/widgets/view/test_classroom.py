@@ -19,7 +19,8 @@ import pytest
 
 from stoichkit import assess_class, experiments
 from stoichkit.widgets.state import classroom as states
-from stoichkit.widgets.state.classroom import KINDS, GroupTable
+from stoichkit.widgets.state.class_files import KINDS
+from stoichkit.widgets.state.classroom import GroupTable
 from stoichkit.widgets.state.lab import LabState
 from stoichkit.widgets.view.classroom import HIDDEN, ClassScreen
 from stoichkit.widgets.view.frame import Frame
@@ -249,7 +250,9 @@ def test_how_much_groups_differ_decides_as_stated(shown: Page) -> None:
     assert field["text"] == "a lot"
     assert "does not say how much the groups differ" in field["refusal"]
     assert shown.control("chip:variation")["refused"]
-    assert shown.headline == "There is no verdict yet."
+    card = shown.regions["verdict"][0]  # the last one, greyed
+    assert card["look"] == "waits"
+    assert "as it was read before" in json.dumps(card)
 
 
 # Groups
