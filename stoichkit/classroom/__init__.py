@@ -13,7 +13,12 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "verdict": "ClassVerdict class_verdict pooled_ratios",
         "outlook": "class_outlook",
         "amounts": "ClassAmounts amounts_of class_line scatter_test",
-        "export": "export_answer_key export_code_key export_results export_rows",
+        "export": "export_answer_key export_answer_sheet export_code_key export_grades "
+        "export_results export_rows",
+        "items": "Item items_of",
+        "judging": "Judgement MarkKind",
+        "marking": "ClassMarks GroupMarks Mark mark_class",
+        "rubric": "Rubric load_rubric",
         "overturning": "ClassFault",
         "trust": "class_trust_sentences",
         "line": "class_diagnosis group_diagnosis",
