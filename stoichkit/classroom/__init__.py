@@ -7,6 +7,8 @@ from .._common import loaded_when_used
 __getattr__, __dir__, __all__ = loaded_when_used(
     __name__,
     {
+        "choices": "AnswerGiven Choices Decision DecisionKind choices_path load_choices "
+        "parse_choices save_choices",
         "data": "ClassData load_class preview_class",
         "evidence": "ClassEvidence",
         "result": "ClassResult assess_class",
