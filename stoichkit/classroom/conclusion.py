@@ -28,6 +28,7 @@ _OUT = re.compile(r"exclu|ruled? out|reject|\bnot\b|isn't|isnt|does(n't| not) fi
 _KEPT = re.compile(
     r"(cannot|can't|can not|could not|\bnot) (be )?(excluded?|ruled? out|reject(ed)?)"
 )
+_CLAUSE = re.compile(r"[;,.:]|\bbut\b|\bso\b|\bwhile\b|\band\b(?![^,;]*\b(?:are|were)\b)")
 _ROMAN = re.compile(r"(?P<name>[A-Za-z]+)\((?P<number>[IVX]+)\)")
 
 

@@ -20,6 +20,7 @@ from ..decision.typed import FACTORS
 from ..errors import DataFileError
 from ..text.html import typed_fields
 from ..text.parts import ANSWER_GROUP
+from ..uncertainty import entry
 from .columns import clean_text
 from .items import Item
 from .tables import (
@@ -133,7 +134,7 @@ def load_answers(
     if isinstance(source, str | os.PathLike | bytes | bytearray | memoryview):
         several: list[FileSource] = [source]
     else:
-        several = list(source)
+        several = list(entry.listed("answers", source, error=DataFileError))
     answers: list[Answer] = []
     problems: list[Problem] = []
     for one in _unfolded(several):

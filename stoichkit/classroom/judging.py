@@ -534,6 +534,8 @@ def _kind(value: float, reading: Reading, asked: _Asked, *, bare: bool) -> tuple
     for mistake in asked.exact_mistakes:
         if abs(value - mistake.value) <= min(step, SAME * abs(mistake.value) + 1e-12):
             close.append((abs(value - mistake.value), mistake.words))
+    if not close and value < 0 and _within(-value, asked.value, asked.half):
+        return MarkKind.MISTAKE, "The sign is wrong: this cannot be below zero."
     if close:
         return MarkKind.MISTAKE, min(close, key=lambda pair: pair[0])[1]
     if math.isnan(asked.value):

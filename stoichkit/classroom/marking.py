@@ -10,6 +10,7 @@ from .._common import FrozenMap
 from ..decision.evidence import Evidence, assess
 from ..decision.verdict import Reason
 from ..errors import DataFileError, ModelError, StoichkitError
+from ..experiments.checks import checked_coverage
 from ..experiments.parts import Trial
 from ..uncertainty import entry
 from .data import ClassData
@@ -171,6 +172,8 @@ def mark_class(
     entry.record("data", data, ClassData)
     if progress is not None:
         entry.function("progress", progress, "progress(done, total)")
+    if coverage is not None:
+        checked_coverage(coverage)
     asked = items_of(data)
     if rubric is None:
         rubric = Rubric.for_items(asked)

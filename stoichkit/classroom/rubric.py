@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from .._common import FrozenMap, nearest, write_whole
+from .._common import FrozenMap, check_ending, nearest, write_whole
 from ..errors import DataFileError, ModelError
 from ..uncertainty import entry
 from .items import CONCLUSION, Item
@@ -178,8 +178,9 @@ def load_rubric(path: str | os.PathLike[str]) -> Rubric:
     ...     load_rubric(file).total
     1.0
     """
+    check_ending(path, ())
     try:
-        with open(path, "rb") as file:
+        with open(os.fspath(path), "rb") as file:
             content = file.read(_MOST_BYTES + 1)
         text = content.decode("utf-8")
     except (OSError, ValueError, TypeError) as error:

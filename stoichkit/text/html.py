@@ -62,6 +62,9 @@ h3 { font-size: 11pt; margin: 4mm 0 1.5mm; break-after: avoid; }
 .first { font-size: 12.5pt; border-left: 1.2mm solid var(--mark);
   padding: 2mm 3mm; background: var(--first); break-inside: avoid; text-wrap: pretty;
   print-color-adjust: exact; -webkit-print-color-adjust: exact; }
+.kept { break-inside: avoid; border-bottom: 0.3mm dashed var(--line); padding-bottom: 3mm; }
+.kept h2 { margin-top: 4mm; }
+.kept tbody th { width: 34mm; }
 figure { margin: 0 0 4mm; break-inside: avoid; }
 figure svg { width: 100%; min-width: 140mm; max-width: 165mm !important; height: auto; }
 figcaption { font-size: 9.5pt; color: var(--soft); }
@@ -77,6 +80,8 @@ figcaption { font-size: 9.5pt; color: var(--soft); }
 @media print {
   body { max-width: none; margin: 0; padding: 0; font-size: 10pt; }
   table, .equation small, figcaption, sub, sup { font-size: 9pt; }
+  .kept { min-height: 112mm; }
+  .kept h2 { margin-top: 3mm; }
   .field .typed { background: transparent; }
   .field input { border-width: 0 0 0.3mm; outline: none; }
   .stoichkit-wide { overflow: visible; }
@@ -163,6 +168,15 @@ def html_heading(text: str, level: int) -> str:
     '<h2>A &amp; B</h2>'
     """
     return f"<h{level}>{_line(text)}</h{level}>"
+
+
+def html_kept(body: str) -> str:
+    """Keep what is HTML already together on paper, in half a sheet.
+
+    >>> html_kept("<p>Words.</p>")
+    '<section class="kept">\\n<p>Words.</p>\\n</section>'
+    """
+    return f'<section class="kept">\n{body}\n</section>'
 
 
 def html_list(items: Iterable[str]) -> str:

@@ -193,10 +193,19 @@ Part = str | Strong | Subheading | Bullets | Table | Equation | Picture | Field
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A heading with the parts below it, at least one."""
+    """A heading with the parts below it, at least one.
+
+    Attributes
+    ----------
+    title : str
+    parts : tuple
+    kept : bool
+        Whether it is kept together on paper, two to a sheet, to be cut apart.
+    """
 
     title: str
     parts: tuple[Part, ...]
+    kept: bool = False
 
 
 def one_line(text: str, unknown: str = "\N{REPLACEMENT CHARACTER}") -> str:
