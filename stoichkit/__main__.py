@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from . import __version__
-from .cli import classroom, labs, marking, shelf
+from .cli import classroom, labs, marking, review, shelf
 from .errors import StoichkitError
 
 _DEMO_OPTIONS = "--picture, --no-picture and --force"
@@ -108,6 +108,7 @@ def _parser() -> argparse.ArgumentParser:
 
     labs.add_parsers(commands)
     classroom.add_class_parser(commands)
+    review.add_parsers(commands)
     marking.add_parsers(commands)
     shelf.add_parsers(commands)
     return parser

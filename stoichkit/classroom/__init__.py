@@ -20,6 +20,7 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "items": "Item items_of",
         "judging": "Judgement MarkKind",
         "marking": "ClassMarks GroupMarks Mark mark_class",
+        "review": "Repair Review decided review_class suggested_repairs",
         "rubric": "Rubric load_rubric",
         "overturning": "ClassFault",
         "trust": "class_trust_sentences",

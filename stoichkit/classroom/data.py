@@ -21,8 +21,9 @@ from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..uncertainty import entry
 from ..uncertainty.sources import Floats
-from .choices import Choices
+from .choices import Choices, Decision
 from .columns import COLUMNS_ALLOWED, ColumnMap, Preview, match_columns
+from .decided import with_decisions
 from .rows import ClassRows, RowRecord, Typed, read_rows, several
 from .tables import MAX_BYTES, FileSource, Problem, TextTable, read_table
 
@@ -207,7 +208,9 @@ class ClassData:
         Code to name as in the file; empty unless codes were asked for. Nothing else here holds
         a name then, and no export writes the key.
     choices : Choices
-        What was chosen about the file; its decisions are carried here and not yet applied.
+        What was chosen about the file, with the decisions on single trials.
+    applied : tuple of Decision
+        Those that these readings have in them; :func:`stoichkit.assess_class` applies them.
 
     Examples
     --------
@@ -230,6 +233,7 @@ class ClassData:
     key: Mapping[str, str] = field(repr=False)
     choices: Choices = field(repr=False)
     _rows: ClassRows = field(repr=False)
+    applied: tuple[Decision, ...] = ()
 
     @cached_property
     def groups(self) -> Mapping[str, Experiment]:
@@ -384,6 +388,14 @@ class ClassArrays:
     def trials(self) -> int:
         """Trials of each group."""
         return int(next(iter(self.values.values())).shape[1])
+
+
+def decided_rows(data: ClassData) -> ClassData:
+    """Return the data with the decisions of its choices applied; see ``classroom.review``."""
+    if data.applied == data.choices.decisions:
+        return data
+    rows = with_decisions(data._rows, data.choices.decisions)
+    return replace(data, names=rows.groups, _rows=rows, applied=data.choices.decisions)
 
 
 class MadeWhenAsked(Mapping[str, V]):

@@ -99,6 +99,7 @@ def run_class(arguments: argparse.Namespace) -> None:
     from ..classroom.data import load_class
     from ..classroom.export import export_answer_key, export_code_key, export_results
     from ..classroom.result import assess_class
+    from ..classroom.review import review_class
     from ..experiments.parts import checked_between
     from ..reports.classroom import class_report, group_report
     from ..text.sheets import ENDINGS
@@ -128,7 +129,10 @@ def run_class(arguments: argparse.Namespace) -> None:
     group: str | None = arguments.group
     written: list[Path] = []
     if group is None:
-        report = class_report(result, note=note, progress=told)
+        found = None
+        if data.choices.decisions:
+            found = review_class(data, coverage=arguments.coverage, variation=between)
+        report = class_report(result, note=note, progress=told, review=found)
     else:
         report = group_report(result, group, note=note)
     if arguments.out is not None:
@@ -137,7 +141,7 @@ def run_class(arguments: argparse.Namespace) -> None:
         written.append(export_results(result.evidence, arguments.results, replace=force))
     if arguments.key is not None:
         groups = None if group is None else (group,)
-        written.append(export_answer_key(data, arguments.key, replace=force, groups=groups))
+        written.append(export_answer_key(result.data, arguments.key, replace=force, groups=groups))
     if arguments.code_key is not None:
         written.append(export_code_key(data, arguments.code_key, replace=force))
     sys.stdout.write(report.text() if arguments.out is None else _short(result))

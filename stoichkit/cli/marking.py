@@ -96,13 +96,14 @@ def _loaded(options: argparse.Namespace) -> ClassData:
     """Load the class that the options name, with the decisions of its choices applied."""
     from ..classroom.choices import load_choices
     from ..classroom.data import load_class
+    from ..classroom.review import decided
     from ..experiments import class_file
 
     experiment = named_experiment(options.experiment)
     choices = None if options.choices is None else load_choices(options.choices)
     file = options.class_file
     source = class_file(options.experiment) if file is None else file
-    return load_class(source, experiment, codes=options.codes, choices=choices)
+    return decided(load_class(source, experiment, codes=options.codes, choices=choices))
 
 
 def run_answer_sheet(options: argparse.Namespace) -> None:

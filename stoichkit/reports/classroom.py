@@ -9,6 +9,7 @@ from ..classroom.amounts import joined
 from ..classroom.evidence import Progress
 from ..classroom.line import class_diagnosis, group_diagnosis
 from ..classroom.result import ClassResult
+from ..classroom.review import Review
 from ..classroom.sentences import (
     allowance_text,
     basis_sentence,
@@ -54,6 +55,7 @@ from ..text.document import Document
 from ..text.parts import Bullets, Part, Picture, Section, Strong, Table
 from ..text.wording import p_text, plus_minus, shown_range, symbol, two_digits
 from ..uncertainty import entry
+from .review import decisions_section
 from .sections import (
     assumptions_section,
     budget_section,
@@ -79,6 +81,7 @@ def class_report(
     note: str = "",
     pictures: bool = True,
     progress: Progress | None = None,
+    review: Review | None = None,
 ) -> Document:
     """Return the report on a class.
 
@@ -94,6 +97,8 @@ def class_report(
         Whether there are pictures; they are drawn in HTML and described in the other forms.
     progress : callable, optional
         Called with the number of groups done and of all; return True to stop.
+    review : Review, optional
+        Whose verdicts are put side by side; see :func:`stoichkit.classroom.review_class`.
 
     Returns
     -------
@@ -118,6 +123,8 @@ def class_report(
     entry.record("result", result, ClassResult)
     entry.texts(title="" if title is None else title, note=note)
     entry.flags(pictures=pictures)
+    if review is not None:
+        entry.record("review", review, Review)
     if progress is not None:
         entry.function("progress", progress, "progress(done, total)")
     opening = [note] if note.strip() else []
@@ -126,17 +133,19 @@ def class_report(
     return Document(
         title or f"{result.experiment.title}: report on a class",
         tuple(opening),
-        tuple(_class_sections(result, pictures, progress)),
+        tuple(_class_sections(result, pictures, progress, review)),
     )
 
 
 def _class_sections(
-    result: ClassResult, pictures: bool, progress: Progress | None
+    result: ClassResult, pictures: bool, progress: Progress | None, review: Review | None
 ) -> Iterator[Section]:
     """Yield the sections in the order in which a tired reader needs them."""
     rows = ClassGroupsPicture.of(result, progress=_stopping(progress))
     yield _verdict(result)
     yield _look_at(result)
+    if result.data.applied or review is not None:
+        yield decisions_section(result.data.applied, review)
     if pictures:
         picture = Picture(svg(rows), rows.alt_text)
         yield Section("The groups beside the candidates", (picture,))
