@@ -81,9 +81,9 @@ def test_from_readings_to_marks(
         (["review", "class.csv", *LAB, "--set-aside", "red", "9"], "no such trial in use"),
         (["answer-sheet", *LAB], "Nothing is to be written"),
         (["mark", "none.csv", *LAB], "no such file"),
-        (["mark", "class.csv", "--class", "class.csv", *LAB], "the same file"),
+        (["mark", "class.csv", "--class", "class.csv", *LAB], "No column of the file is an item"),
         (["mark", "bad.csv", "--class", "class.csv", *LAB], "No answer belongs to a group"),
-        (["mark", "bad.csv", "--class", "class.csv", *LAB, "--rubric", "bad.csv"], "the same file"),
+        (["mark", "bad.csv", "--class", "class.csv", *LAB, "--rubric", "bad.csv"], "not TOML"),
     ],
 )
 def test_faults_are_told_in_a_line(

@@ -39,11 +39,13 @@ from typing import Any, ClassVar
 import numpy as np
 
 from ... import experiments
+from ...classroom.choices import Choices, Decision
 from ...classroom.columns import GROUP, TRIAL, Preview, clean_text, match_columns
 from ...classroom.data import ClassData, load_class
 from ...classroom.evidence import STOPPED
 from ...classroom.export import export_answer_key, export_code_key, export_results, export_rows
 from ...classroom.result import ClassResult, assess_class
+from ...classroom.review import Review
 from ...classroom.statement import by_itself
 from ...classroom.tables import MAX_BYTES, TextTable, column_letter, read_table
 from ...errors import DataFileError, ExperimentError, ModelError, Refusal, StoichkitError
@@ -60,6 +62,7 @@ from ..kit.telling import Telling
 from ..kit.work import Report, Work, silent
 from .form import refusal_of
 from .readings import Change, ReadingsState
+from .review import decisions_back, kept_decisions, reviewed
 
 AUTOMATIC = "automatic"
 """The choice of a column that leaves the matching to the headers."""
@@ -84,7 +87,7 @@ class ClassChange(StrEnum):
 
 _HELD = (
     "_content", "_text", "_no_sheet", "path", "invented", "file_name", "path_text", "sheet",
-    "codes", "variation",
+    "codes", "variation", "decisions",
 )  # fmt: skip
 """What is remembered of a class file for undo, besides the columns chosen."""
 
@@ -107,6 +110,8 @@ class ClassFile(Telling[ClassChange]):
         self.file_name, self.sheet, self.codes = "", "", False
         self.path_text = self.variation = ""
         self.choices: dict[str, str | None] = {}
+        self.decisions: tuple[Decision, ...] = ()
+        self.reason = self.initials = ""
         self.preview: Preview | None = None
         self.refusal: Refusal | None = None
         self.variation_refusal: Refusal | None = None
@@ -190,6 +195,7 @@ class ClassFile(Telling[ClassChange]):
         return {
             **found, "path_text": self.path_text, "sheet": self.sheet, "codes": self.codes,
             "columns": dict(self.choices), "variation": self.variation,
+            "decisions": kept_decisions(self.decisions),
         }  # fmt: skip
 
     @property
@@ -224,6 +230,7 @@ class ClassFile(Telling[ClassChange]):
                 known, letters = self.fields, {letter for letter, _ in self.columns()}
                 self.choices = {f: c for f, c in columns.items()
                                 if f in known and (c is None or c in letters)}  # fmt: skip
+                self.decisions = decisions_back(kept.get("decisions"))
                 self._match()
                 self._tell(ClassChange.MATCHING)
 
@@ -277,7 +284,7 @@ class ClassFile(Telling[ClassChange]):
         self.history.record("opened the invented class" if invented else "opened a class file")
         self._content, self._text = content, text
         self.file_name, self.path, self.invented = name, path, invented
-        self.sheet, self.choices, self._no_sheet = "", {}, None
+        self.sheet, self.choices, self._no_sheet, self.decisions = "", {}, None, ()
         self.renamed()
         self._match()
         self._tell(ClassChange.FILE)
@@ -289,6 +296,7 @@ class ClassFile(Telling[ClassChange]):
         self.history.record("closed the class file")
         self._content = self._text = self._no_sheet = self.path = None
         self.invented, self.file_name, self.sheet, self.choices = False, "", "", {}
+        self.decisions = ()
         self.renamed()
         self._match()
         self._tell(ClassChange.FILE)
@@ -324,6 +332,14 @@ class ClassFile(Telling[ClassChange]):
         if text != self.variation:
             self.history.record("typed how much groups differ", key="class variation")
             self.variation = text
+            self._match()
+            self._tell(ClassChange.MATCHING)
+
+    def decide(self, decisions: Sequence[Decision]) -> None:
+        """Take over what was decided of single trials."""
+        if tuple(decisions) != self.decisions:
+            self.history.record("decided on trials of the class")
+            self.decisions = tuple(decisions)
             self._match()
             self._tell(ClassChange.MATCHING)
 
@@ -605,6 +621,7 @@ class Found:
 
     result: ClassResult
     key: ClassData | None
+    review: Review | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -688,6 +705,7 @@ class ClassState(ClassFile):
             columns=self._chosen(),
             codes=self.codes,
             sheet=self.sheet.strip() or None,
+            choices=Choices(decisions=self.decisions),
         )
         data = replace(data, source=self.file_name)
         said, last = 0.0, -1
@@ -705,7 +723,8 @@ class ClassState(ClassFile):
         if not len(result.evidence) and not stopping():
             name, reason = next(iter(result.evidence.not_assessed.items()))
             raise DataFileError(f"No group can be assessed. {name}: {reason}")
-        return Found(result, data if self.codes else None)
+        found = reviewed(data, result, between) if result.verdict and not stopping() else None
+        return Found(result, data if self.codes else None, found)
 
     def take(self, found: Found) -> None:
         """Show what was worked out."""
