@@ -23,7 +23,7 @@ from ..uncertainty import entry
 from ..uncertainty.sources import Floats
 from .choices import Choices, Decision
 from .columns import COLUMNS_ALLOWED, ColumnMap, Preview, match_columns
-from .decided import with_decisions
+from .deciding import with_decisions
 from .rows import ClassRows, RowRecord, Typed, read_rows, several
 from .tables import MAX_BYTES, FileSource, Problem, TextTable, read_table
 
