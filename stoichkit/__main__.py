@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from . import __version__
-from .cli import classroom, labs, paper, planning, shelf
+from .cli import classroom, labs, marking, paper, planning, review, shelf
 from .errors import StoichkitError
 
 _DEMO_OPTIONS = "--picture, --no-picture and --force"
@@ -110,6 +110,8 @@ def _parser() -> argparse.ArgumentParser:
     planning.add_parsers(commands)
     classroom.add_class_parser(commands)
     paper.add_parsers(commands)
+    review.add_parsers(commands)
+    marking.add_parsers(commands)
     shelf.add_parsers(commands)
     return parser
 

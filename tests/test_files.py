@@ -38,6 +38,12 @@ def coded() -> ClassData:
     return stoichkit.load_class(experiments.class_file(), LAB, codes=True)
 
 
+def marks() -> stoichkit.classroom.ClassMarks:
+    data = class_result().data
+    answers = f"group,conclusion\n{data.names[0]},none\n".encode()
+    return stoichkit.classroom.mark_class(answers, data)
+
+
 WRITERS: dict[str, tuple[str, Callable[..., object]]] = {
     "copy_notebooks": (
         "toolkit.ipynb",
@@ -46,6 +52,14 @@ WRITERS: dict[str, tuple[str, Callable[..., object]]] = {
     "export_answer_key": (
         "a.csv",
         lambda path, **k: stoichkit.classroom.export_answer_key(class_result().data, path, **k),
+    ),
+    "export_answer_sheet": (
+        "a.xlsx",
+        lambda path, **k: stoichkit.classroom.export_answer_sheet(LAB, path, **k),
+    ),
+    "export_grades": (
+        "a.csv",
+        lambda path, **k: stoichkit.classroom.export_grades(marks(), path, **k),
     ),
     "export_code_key": (
         "a.csv",
@@ -147,6 +161,14 @@ COMMANDS: dict[str, tuple[str, list[str]]] = {
         ["class", "--experiment", "lab.toml", "c.csv", "--results", "a.csv"],
     ),
     "class --key": ("a.xlsx", ["class", "--experiment", "lab.toml", "c.csv", "--key", "a.xlsx"]),
+    "answer-sheet --out": (
+        "a.csv",
+        ["answer-sheet", "--class", "c.csv", "--experiment", "lab.toml", "--out", "a.csv"],
+    ),
+    "answer-sheet --rubric": (
+        "a.toml",
+        ["answer-sheet", "--class", "c.csv", "--experiment", "lab.toml", "--rubric", "a.toml"],
+    ),
     "class --code-key": (
         "a.csv",
         ["class", "--experiment", "lab.toml", "c.csv", "--codes", "--code-key", "a.csv"],

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -438,8 +438,9 @@ _SAME = (
 def joined(experiments: Mapping[str, Experiment]) -> Experiment:
     """Return one record of the trials of several groups that did the same experiment.
 
-    An instrument of one name is then one instrument, shared by the class. Trials are named
-    "group: trial" and carry their group. An ExperimentError says which records differ in more
+    An instrument of one name is then one instrument, shared by the class. Trials stand in the order
+    of the groups, carry their group, and are named "group: trial"; a name that would be too long,
+    or there twice, is shortened or numbered. An ExperimentError says which records differ in more
     than their trials.
 
     >>> from stoichkit import experiments
@@ -451,7 +452,8 @@ def joined(experiments: Mapping[str, Experiment]) -> Experiment:
     if not experiments:
         raise ExperimentError("There is no group.", allowed="one or more")
     first = next(iter(experiments.values()))
-    trials = []
+    trials: list[Trial] = []
+    taken: set[str] = set()
     for name, experiment in experiments.items():
         for field in _SAME:
             if getattr(experiment, field) != getattr(first, field):
@@ -461,8 +463,34 @@ def joined(experiments: Mapping[str, Experiment]) -> Experiment:
                     given=f"group {name} differs from group {next(iter(experiments))}",
                     fix="Assess the groups with other instruments apart; see amounts_of().",
                 )
-        trials += [Trial(f"{name}: {t.name}", t.readings, name) for t in experiment.trials]
+        for trial in experiment.trials:
+            shown = _joined_name(name, trial.name, taken)
+            taken.add(shown)
+            trials.append(Trial(shown, trial.readings, name))
     return replace(first, trials=tuple(trials))
+
+
+def _joined_name(group: str, trial: str, taken: Set[str]) -> str:
+    """Return a name for showing that no other trial has, of at most 80 characters.
+
+    >>> _joined_name("red", "1", {"red: 1"}), len(_joined_name("x" * 80, "y" * 80, set()))
+    ('red: 1 (2)', 75)
+    """
+    plain = f"{group}: {trial}"
+    if len(plain) > _MOST_NAME:
+        plain = f"{_shortened(group, 42)}: {_shortened(trial, 31)}"
+    name, number = plain, 1
+    while name in taken:
+        number += 1
+        name = f"{plain[: _MOST_NAME - 12].rstrip()} ({number})"
+    return name
+
+
+_MOST_NAME = 80
+
+
+def _shortened(text: str, most: int) -> str:
+    return text if len(text) <= most else f"{text[: most - 1].rstrip()}…"
 
 
 DIFFERENCE_LEVEL = 0.1

@@ -22,8 +22,9 @@ from ..experiments.record import Experiment
 from ..uncertainty import entry
 from ..uncertainty.sources import Floats
 from .cells import Typed, several
-from .choices import Choices
+from .choices import Choices, Decision
 from .columns import FIX_COLUMNS, ColumnMap, Preview
+from .deciding import with_decisions
 from .privacy import without_names
 from .questions import Question
 from .records import ClassRows, Part, RowRecord, RowUse
@@ -250,7 +251,9 @@ class ClassData:
         Code to name as in the file; empty unless codes were asked for. Nothing else here holds
         a name then, and no export writes the key.
     choices : Choices
-        What was chosen about the file; its decisions are carried here and not yet applied.
+        What was chosen about the file, with the decisions on single trials.
+    applied : tuple of Decision
+        Those that these readings have in them; :func:`stoichkit.assess_class` applies them.
 
     Examples
     --------
@@ -274,6 +277,7 @@ class ClassData:
     key: Mapping[str, str] = field(repr=False)
     choices: Choices = field(repr=False)
     _rows: ClassRows = field(repr=False)
+    applied: tuple[Decision, ...] = ()
 
     @cached_property
     def groups(self) -> Mapping[str, Experiment]:
@@ -461,6 +465,14 @@ class ClassArrays:
     def trials(self) -> int:
         """Trials of each group."""
         return int(next(iter(self.values.values())).shape[1])
+
+
+def decided_rows(data: ClassData) -> ClassData:
+    """Return the data with the decisions of its choices applied; see ``classroom.review``."""
+    if data.applied == data.choices.decisions:
+        return data
+    rows = with_decisions(data._rows, data.choices.decisions)
+    return replace(data, names=rows.groups, _rows=rows, applied=data.choices.decisions)
 
 
 class MadeWhenAsked(Mapping[str, V]):

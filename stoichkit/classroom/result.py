@@ -19,7 +19,7 @@ from ..uncertainty import entry
 from .amounts import group_of, joined
 from .choices import Choices
 from .columns import ColumnMap
-from .data import ClassData, MadeWhenAsked, load_class
+from .data import ClassData, MadeWhenAsked, decided_rows, load_class
 from .evidence import ClassEvidence, Progress, evidence_of_groups
 from .outlook import ClassOutlook, class_outlook
 from .tables import FileSource
@@ -165,7 +165,7 @@ def assess_class(
     if progress is not None:
         entry.function("progress", progress, "progress(done, total)")
     how = {"columns": columns, "codes": codes, "sheet": sheet, "choices": choices}
-    data = _loaded(path_or_data, experiment, **how)
+    data = decided_rows(_loaded(path_or_data, experiment, **how))
     between = checked_between(variation, "variation")
     if not data.names:
         raise _all_waiting(data)
@@ -283,16 +283,17 @@ def _slips(
                 break
             own[name] = find_slips(data.groups[name], level=level)
         return {name: found for name, found in own.items() if found}, ()
-    owner = {trial.name: trial for trial in record.trials}
+    # a trial is known by group and trial; the name of a joined one is only for showing
+    pairs = [(name, t.name) for name in evidence.names for t in data.groups[name].trials]
+    owner = dict(zip((trial.name for trial in record.trials), pairs, strict=True))
     named: dict[str, tuple[Slip, ...]] = {}
     shared: list[Slip] = []
     for slip in find_slips(record):
         if not slip.trial:
             shared.append(slip)
             continue
-        group = owner[slip.trial].group
-        short = replace(slip, trial=slip.trial.removeprefix(f"{group}: "))
-        named[group] = (*named.get(group, ()), short)
+        group, trial = owner[slip.trial]
+        named[group] = (*named.get(group, ()), replace(slip, trial=trial))
     return named, tuple(shared)
 
 

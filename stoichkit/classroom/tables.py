@@ -183,7 +183,7 @@ def read_table(
     max_bytes = entry.whole("max_bytes", max_bytes, least=0, error=DataFileError)
     if sheet is not None:
         entry.text("sheet", sheet, error=DataFileError)
-    name, content = _content(path_or_bytes, max_bytes)
+    name, content = file_content(path_or_bytes, max_bytes)
     found = _sheets(name, content, sheet, max_bytes)
     chosen = found[0]
     if len(found) > 1:
@@ -209,7 +209,7 @@ def read_sheets(
     max_bytes = entry.whole("max_bytes", max_bytes, least=0, error=DataFileError)
     if sheet is not None:
         entry.text("sheet", sheet, error=DataFileError)
-    name, content = _content(path_or_bytes, max_bytes)
+    name, content = file_content(path_or_bytes, max_bytes)
     return _sheets(name, content, sheet, max_bytes)
 
 
@@ -224,7 +224,7 @@ def _sheets(name: str, content: bytes, sheet: str | None, max_bytes: int) -> tup
     return (_read_csv(content, name),)
 
 
-def _content(source: FileSource, max_bytes: int) -> tuple[str, bytes]:
+def file_content(source: FileSource, max_bytes: int) -> tuple[str, bytes]:
     """Return the name and the content of a file that is not too large."""
     if isinstance(source, (bytes, bytearray, memoryview)):
         content, name = bytes(source), ""

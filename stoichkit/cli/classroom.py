@@ -132,6 +132,7 @@ def run_class(arguments: argparse.Namespace) -> None:
     from ..classroom.export import export_answer_key, export_code_key, export_results
     from ..classroom.privacy import check_no_names, write_checked
     from ..classroom.result import assess_class
+    from ..classroom.review import review_class
     from ..experiments.parts import checked_between
     from ..reports.classroom import class_report, group_report
     from ..reports.following import class_following
@@ -177,7 +178,10 @@ def run_class(arguments: argparse.Namespace) -> None:
         following = (
             class_following(result, groups=arguments.groups) if arguments.following else None
         )
-        report = class_report(result, note=note, progress=told, following=following)
+        found = None
+        if data.choices.decisions:
+            found = review_class(data, coverage=arguments.coverage, variation=between)
+        report = class_report(result, note=note, progress=told, following=following, review=found)
     else:
         report = group_report(result, group, note=note)
     key = data.key
@@ -199,7 +203,7 @@ def run_class(arguments: argparse.Namespace) -> None:
     put(
         arguments.key,
         "The answer key",
-        lambda path: export_answer_key(data, path, replace=force, groups=groups),
+        lambda path: export_answer_key(result.data, path, replace=force, groups=groups),
     )
     if arguments.code_key is not None:
         written.append(export_code_key(data, arguments.code_key, replace=force))

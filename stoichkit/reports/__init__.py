@@ -1,4 +1,4 @@
-"""Documents for people: lab, page to hand in, class, group, worked solution, self-study."""
+"""Documents for people: lab, page to hand in, class, group, feedback, worked, self-study."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "classroom": "class_report group_report",
         "following": "ClassFollowing class_following following_sentences",
         "hand_in": "hand_in_page",
+        "feedback": "feedback_pages",
         "worked": "conclusion_paragraph worked_solution",
         "study": "lesson",
         "question": "Feedback Mistake Question check",

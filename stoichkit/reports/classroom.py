@@ -10,6 +10,7 @@ from ..classroom.evidence import Progress
 from ..classroom.line import class_diagnosis, group_diagnosis
 from ..classroom.questions import Question
 from ..classroom.result import ClassResult
+from ..classroom.review import Review
 from ..classroom.sentences import (
     allowance_text,
     basis_sentence,
@@ -56,6 +57,7 @@ from ..text.parts import Bullets, Part, Picture, Section, Strong, Table
 from ..text.wording import p_text, plus_minus, shown_range, symbol, two_digits
 from ..uncertainty import entry
 from .following import ClassFollowing, following_section
+from .review import decisions_section
 from .sections import (
     assumptions_section,
     budget_section,
@@ -82,6 +84,7 @@ def class_report(
     pictures: bool = True,
     progress: Progress | None = None,
     following: ClassFollowing | None = None,
+    review: Review | None = None,
 ) -> Document:
     """Return the report on a class.
 
@@ -100,6 +103,8 @@ def class_report(
     following : ClassFollowing, optional
         What more trials would do for the groups that do not conclude, to be told as well:
         :func:`stoichkit.reports.class_following`, which takes a little while.
+    review : Review, optional
+        Whose verdicts are put side by side; see :func:`stoichkit.classroom.review_class`.
 
     Returns
     -------
@@ -124,6 +129,8 @@ def class_report(
     entry.record("result", result, ClassResult)
     entry.texts(title="" if title is None else title, note=note)
     entry.flags(pictures=pictures)
+    if review is not None:
+        entry.record("review", review, Review)
     if progress is not None:
         entry.function("progress", progress, "progress(done, total)")
     if following is not None:
@@ -134,7 +141,7 @@ def class_report(
     return Document(
         title or f"{result.experiment.title}: report on a class",
         tuple(opening),
-        tuple(_class_sections(result, pictures, progress, following)),
+        tuple(_class_sections(result, pictures, progress, following, review)),
     )
 
 
@@ -143,11 +150,14 @@ def _class_sections(
     pictures: bool,
     progress: Progress | None,
     following: ClassFollowing | None,
+    review: Review | None,
 ) -> Iterator[Section]:
     """Yield the sections in the order in which a tired reader needs them."""
     rows = ClassGroupsPicture.of(result, progress=_stopping(progress))
     yield _verdict(result)
     yield _look_at(result)
+    if result.data.applied or review is not None:
+        yield decisions_section(result.data.applied, review)
     if pictures:
         picture = Picture(svg(rows), rows.alt_text)
         yield Section("The groups beside the candidates", (picture,))

@@ -11,7 +11,7 @@ from typing import Any, assert_never
 
 from .._common import check_ending, write_whole
 from ..errors import DataFileError, ModelError
-from .html import html_heading, html_page, html_part
+from .html import html_heading, html_kept, html_page, html_part
 from .latex import (
     equation_latex,
     latex_document,
@@ -148,7 +148,11 @@ class Document:
         >>> page.count("<caption>Marks</caption>"), "&lt;b&gt;" in page, "<b>" in page
         (1, True, False)
         """
-        return html_page(self.title, "\n".join(self._blocks(html_heading, html_part)))
+        blocks = [html_heading(self.title, 1), *map(html_part, self.opening)]
+        for section in self.sections:
+            parts = "\n".join([html_heading(section.title, 2), *map(html_part, section.parts)])
+            blocks.append(html_kept(parts) if section.kept else parts)
+        return html_page(self.title, "\n".join(blocks))
 
     def latex(self) -> str:
         """Write a LaTeX document, which needs only packages of every LaTeX installation."""

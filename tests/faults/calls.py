@@ -38,6 +38,9 @@ ROWS = (
 CLASS = stoichkit.load_class(ROWS, LAB)
 CODED = stoichkit.load_class(ROWS, LAB, codes=True)
 RESULT = stoichkit.assess_class(ROWS, LAB)
+DECISION_MADE = classroom.Decision("a", "1", "used")
+ANSWERS = b"group,m(Cu),conclusion\na,0.12,copper(II)\n"
+MARKS = classroom.mark_class(ANSWERS, CLASS)
 BALANCE = stoichkit.Balance(readability_g=0.01)
 STOCK = measurement.KnownConcentration(mol_per_L=0.1)
 WEIGHED = {
@@ -182,6 +185,16 @@ CALLS: dict[str, dict[str, Any]] = {
     "classroom.choices_path": {"path": "class.csv"},
     "classroom.class_verdict_sentences": {"result": RESULT},
     "classroom.export_answer_key": _file(classdata=CLASS, groups=["a"]),
+    "classroom.export_answer_sheet": _file(source=CLASS),
+    "classroom.export_grades": _file(marks=MARKS),
+    "classroom.items_of": {"source": LAB},
+    "classroom.load_rubric": {"path": "rubric.toml"},
+    "classroom.mark_class": {"answers": ANSWERS, "data": CLASS, "progress": _progress},
+    "classroom.decided": {"data": CLASS, "decisions": [DECISION_MADE]},
+    "classroom.review_class": {"data": CLASS, "decisions": [DECISION_MADE], "initials": "EK"},
+    "classroom.suggested_repairs": {"result": RESULT},
+    "classroom.Rubric": {"points": {"ratio": 1.0}},
+    "reports.feedback_pages": {"marks": MARKS, "groups": ["a"], "title": "Feedback"},
     "classroom.export_code_key": _file(classdata=CODED),
     "classroom.export_results": _file(evidence=RESULT.evidence),
     "classroom.export_rows": _file(classdata=CLASS),

@@ -35,12 +35,13 @@ from typing import Any, ClassVar
 import numpy as np
 
 from ... import experiments
-from ...classroom.choices import AnswerGiven, Choices, parse_choices
+from ...classroom.choices import AnswerGiven, Choices, Decision, parse_choices
 from ...classroom.columns import FIX_COLUMNS, GROUP, TRIAL, Preview, clean_text
 from ...classroom.data import ClassData, load_class
 from ...classroom.evidence import STOPPED
 from ...classroom.questions import Question
 from ...classroom.result import ClassResult, assess_class
+from ...classroom.review import Review
 from ...classroom.sheets import preview_of
 from ...classroom.statement import by_itself
 from ...classroom.tables import MAX_BYTES, TextTable, column_letter, read_sheets
@@ -57,6 +58,7 @@ from ..kit.telling import Telling
 from ..kit.work import Report, Work, silent
 from .form import refusal_of
 from .readings import Change, ReadingsState
+from .review import decisions_back, kept_decisions, reviewed
 
 AUTOMATIC = "automatic"
 """The choice of a column that leaves the matching to the headers."""
@@ -81,7 +83,7 @@ class ClassChange(StrEnum):
 
 _HELD = (
     "_content", "_tables", "_no_sheet", "path", "invented", "file_name", "path_text", "sheet",
-    "codes", "variation", "loaded",
+    "codes", "variation", "loaded", "decisions",
 )  # fmt: skip
 """What is remembered of a class file for undo, besides the columns chosen."""
 
@@ -105,7 +107,9 @@ class ClassFile(Telling[ClassChange]):
         self.path_text = self.variation = ""
         self.choices: dict[str, str | None] = {}
         self.answers: dict[str, str] = {}
-        self.loaded = Choices()  # what a file of choices held besides columns and answers
+        self.loaded = Choices()  # what a file of choices held besides columns, answers, decisions
+        self.decisions: tuple[Decision, ...] = ()
+        self.reason = self.initials = ""
         self.preview: Preview | None = None
         self.refusal: Refusal | None = None
         self.variation_refusal: Refusal | None = None
@@ -191,6 +195,7 @@ class ClassFile(Telling[ClassChange]):
             **found, "path_text": self.path_text, "sheet": self.sheet, "codes": self.codes,
             "columns": dict(self.choices), "variation": self.variation,
             "answers": dict(self.answers), "choices": self.loaded.to_toml() if self.loaded else "",
+            "decisions": kept_decisions(self.decisions),
         }  # fmt: skip
 
     @property
@@ -230,6 +235,7 @@ class ClassFile(Telling[ClassChange]):
                 known, letters = self.fields, {letter for letter, _ in self.columns()}
                 self.choices = {f: c for f, c in columns.items()
                                 if f in known and (c is None or c in letters)}  # fmt: skip
+                self.decisions = decisions_back(kept.get("decisions"))
                 self._match()
                 self._tell(ClassChange.MATCHING)
 
@@ -283,7 +289,7 @@ class ClassFile(Telling[ClassChange]):
         self.history.record("opened the invented class" if invented else "opened a class file")
         self._content, self._tables = content, tables
         self.file_name, self.path, self.invented = name, path, invented
-        self.sheet, self.choices, self._no_sheet = "", {}, None
+        self.sheet, self.choices, self._no_sheet, self.decisions = "", {}, None, ()
         self.answers, self.loaded = {}, Choices()
         self.renamed()
         self._match()
@@ -297,6 +303,7 @@ class ClassFile(Telling[ClassChange]):
         self._content = self._no_sheet = self.path = None
         self._tables, self.answers, self.loaded = (), {}, Choices()
         self.invented, self.file_name, self.sheet, self.choices = False, "", "", {}
+        self.decisions = ()
         self.renamed()
         self._match()
         self._tell(ClassChange.FILE)
@@ -332,6 +339,14 @@ class ClassFile(Telling[ClassChange]):
         if text != self.variation:
             self.history.record("typed how much groups differ", key="class variation")
             self.variation = text
+            self._match()
+            self._tell(ClassChange.MATCHING)
+
+    def decide(self, decisions: Sequence[Decision]) -> None:
+        """Take over what was decided of single trials."""
+        if tuple(decisions) != self.decisions:
+            self.history.record("decided on trials of the class")
+            self.decisions = tuple(decisions)
             self._match()
             self._tell(ClassChange.MATCHING)
 
@@ -396,7 +411,7 @@ class ClassFile(Telling[ClassChange]):
         given = {**self.loaded.answers, **{k: AnswerGiven(a) for k, a in self.answers.items()}}
         own = {n: None if at is None else (at,) for n, at in self._chosen().items()}
         columns = {**self.loaded.columns, **own}
-        return replace(self.loaded, columns=columns, answers=given)
+        return replace(self.loaded, columns=columns, answers=given, decisions=self.decisions)
 
     def open_choices(self, content: bytes) -> None:
         """Take over the content of a file of choices, in place of those made here."""
@@ -409,6 +424,7 @@ class ClassFile(Telling[ClassChange]):
         found = parse_choices(text)
         self.history.record("opened a file of choices")
         self.loaded, self.choices, self.answers = found, {}, {}
+        self.decisions = found.decisions
         self._match()
         self._tell(ClassChange.MATCHING)
 
@@ -656,6 +672,7 @@ class Found:
     result: ClassResult | None  # None while all rows wait for answers
     key: ClassData | None
     data: ClassData
+    review: Review | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -765,7 +782,8 @@ class ClassState(ClassFile):
         if not len(result.evidence) and not stopping():
             name, reason = next(iter(result.evidence.not_assessed.items()))
             raise DataFileError(f"No group can be assessed. {name}: {reason}")
-        return Found(result, data if self.codes else None, data)
+        found = reviewed(data, result, between) if result.verdict and not stopping() else None
+        return Found(result, data if self.codes else None, data, found)
 
     def take(self, found: Found) -> None:
         """Show what was worked out."""

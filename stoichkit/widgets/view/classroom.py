@@ -15,6 +15,7 @@ from ...classroom.columns import GROUP, TRIAL, Preview
 from ...classroom.line import class_diagnosis, group_diagnosis
 from ...classroom.questions import Question, QuestionKind
 from ...classroom.result import ClassResult
+from ...classroom.review import Repair, first_repairs
 from ...classroom.sentences import (
     class_verdict_sentences,
     file_sentence,
@@ -29,6 +30,7 @@ from ...plots.decision import DecisionPicture
 from ...reports.classroom import group_report, slip_lines
 from ...reports.following import TITLE as FOLLOWING
 from ...reports.following import ClassFollowing, class_following, following_section
+from ...reports.review import decision_table, side_by_side
 from ...reports.sections import ratio_section, verdict_section, yield_section
 from ...text.parts import Bullets, Part, Section, Strong
 from ...text.wording import capitalised, symbol
@@ -37,6 +39,7 @@ from ..state.class_files import KINDS, MARKS, class_content, class_target, savea
 from ..state.classroom import AUTOMATIC, ClassChange, ClassState, GroupTable, Together
 from ..state.form import refusal_of
 from ..state.lab import LabState
+from ..state.review import with_repairs
 from .blocks import (
     Block,
     Builder,
@@ -68,6 +71,7 @@ _ABOUT = {
     QuestionKind.COLUMN: "columns", QuestionKind.ORDER: "the order of columns",
     QuestionKind.SHEET: "sheets", QuestionKind.BALANCE: "balances",
 }  # fmt: skip
+_MOST_REPAIRS = 40
 _WORDS = {GROUP: "Group", TRIAL: "Trial"}
 _DIFFER = {
     "": "differ as the lab says",
@@ -149,6 +153,7 @@ class ClassScreen:
             Region("candidates", "right", self.candidates),
             Region("picture", "right", self.picture, 2),
             Region("look", "right", self.look_at, 1),
+            Region("review", "wide", self.review),
             Region("groups", "wide", self.groups),
             Region("group", "wide", self.group, 1),
             Region("aside", "wide", self.more_of_group, 2),
@@ -426,6 +431,47 @@ class ClassScreen:
         if further:
             found.append(details("How far this goes", [document(Section("", further))]))
         return found
+
+    def review(self, make: Builder) -> list[Block]:
+        """Show the repairs that the readings suggest, what was decided, and what comes of it."""
+        state = self.state
+        found = None if state.found is None else state.found.review
+        if found is None:
+            return []
+        blocks: list[Block] = [
+            heading("Repairs and decisions"),
+            row(
+                make.field("review-reason", "Why", state.reason, self._type_reason, width=30,
+                           note="kept with what is accepted"),
+                make.field("review-initials", "Initials", state.initials, self._type_initials,
+                           width=8),
+                make.button("accept-all", "Accept all repairs", self._accept_all),
+                make.button("take-back", "Take all decisions back", partial(state.decide, ())),
+            ),
+        ]  # fmt: skip
+        for place, one in enumerate(found.repairs[:_MOST_REPAIRS]):
+            said = f"{_one_line(one.group)}, trial {one.trial}: {one.words} ({one.slip.kind})"
+            done = one.accepted(found.decisions)
+            button = make.button(f"accept:{place}", f"Accept repair {place + 1}",
+                                 partial(self._accept, (one,)))  # fmt: skip
+            blocks.append(row(words(f"{said}. Accepted." if done else f"{said}."),
+                              *([] if done else [button])))  # fmt: skip
+        parts = (decision_table(found.decisions),) if found.decisions else ()
+        return [*blocks, document(Section("", (side_by_side(found), *parts)))]
+
+    def _type_reason(self, text: str) -> None:
+        self.state.reason = text
+
+    def _type_initials(self, text: str) -> None:
+        self.state.initials = text
+
+    def _accept(self, repairs: Sequence[Repair]) -> None:
+        state = self.state
+        state.decide(with_repairs(state.decisions, repairs, state.reason, state.initials))
+
+    def _accept_all(self) -> None:
+        if self.state.found is not None and self.state.found.review is not None:
+            self._accept(first_repairs(self.state.found.review.repairs))
 
     # Pictures
 
