@@ -1,7 +1,4 @@
-"""The way of one invented class by commands, from readings to marks, as a person types them.
-
-Before it stand the plan of the lab and the cards of the groups: put their commands in ``BEFORE``.
-"""
+"""The way of one invented class by commands, from the plan to marks, as a person types them."""
 
 from __future__ import annotations
 
@@ -18,8 +15,13 @@ from tests.classfiles import csv_bytes
 from tests.classroom.test_review import SWAPPED
 
 LAB = ["--experiment", "copper-silver"]
-BEFORE: list[list[str]] = []
-"""Commands that come before the readings: plan, cards."""
+BEFORE = [
+    ["plan", "--metal", "Cu", "--states", "1,2", "--bath", "AgNO3", "--balance", "0.01",
+     "--benches", "4", "--trials", "2", "--minutes", "90", "--output", "plan.csv"],
+    ["cards", "copper-silver", "--groups", "4"],
+    ["sheet", "copper-silver", "--groups", "4", "--output", "blank-readings.csv"],
+]  # fmt: skip
+"""Commands that come before the readings."""
 ANSWERS = """group,trial,m(Cu),n(Cu),m(Ag),n(Ag),ratio,mean ratio,conclusion,percent yield
 red,1,0.12,0.00189,0.40,0.00371,1.96,2.04,copper(II),102
 red,2,0.10,0.0016,0.36,0.0033,2.1,,,
@@ -34,7 +36,7 @@ def typed(*arguments: str, times: dict[str, float]) -> None:
     times[arguments[0]] = time.monotonic() - start
 
 
-def test_from_readings_to_marks(
+def test_from_the_plan_to_marks(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Blue: 3.14 − 3.03 = 0.11 g, 0.001731 mol; 1.12 − 0.73 = 0.39 g, 0.003616 mol; ratio 2.09."""
