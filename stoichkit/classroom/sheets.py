@@ -8,6 +8,7 @@ from dataclasses import replace
 from .._common import nearest
 from ..errors import DataFileError
 from ..experiments.record import Experiment
+from ..text.sheets import header_of_own
 from ..uncertainty import entry
 from . import questions as asking
 from .choices import AnswerGiven, Choices
@@ -71,6 +72,8 @@ def parts_of(
     DataFileError
         If no sheet holds all readings, or the choices name one that is not there.
     """
+    if any(header_of_own(table.rows) for table in tables):
+        tables = [table for table in tables if table.sheet != "about"]  # that of our own workbook
     chosen = _chosen(tables, choices)
     if len(tables) == 1 or len(chosen) == 1 or choices.sheets:
         wanted = [_part(table, experiment, columns, choices, codes=codes) for table in chosen]
@@ -88,6 +91,9 @@ def parts_of(
         _part(chosen[0], experiment, columns, choices, codes=codes)
     kept = parts[:1]
     for part in parts[1:]:
+        if part.own:  # it says itself that it is one of ours
+            kept.append(part)
+            continue
         asked = answered(
             _about_sheet(part.shaped.table, "holds readings too", (asking.READ_ANSWER, _LEAVE),
                          part.preview.first_row - 1, codes=codes),

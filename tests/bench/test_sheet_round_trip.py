@@ -88,7 +88,7 @@ def test_xlsx_reads_back_exactly(groups: list[str], trials: list[str]) -> None:
 
 
 def test_two_sheets_of_ours_in_one_workbook() -> None:
-    """Two classes in one workbook: the first is read, the other on being named; none in part."""
+    """Two classes in one workbook: both are read, or the one that is named."""
     book = openpyxl.load_workbook(
         io.BytesIO(filled_xlsx(datasheet_bytes(LAB, ".xlsx", groups=["mean"], trials=2)))
     )
@@ -102,10 +102,9 @@ def test_two_sheets_of_ours_in_one_workbook() -> None:
             copy.number_format = cell.number_format
     data = saved(book)
 
-    first = load_class(data, LAB)
-    assert first.names == ("mean",)
-    (said,) = first.problems
-    assert "The workbook has 2 data sheets. Given: readings, class 2." in str(said)
+    both = load_class(data, LAB)
+    assert (both.names, both.problems, both.questions) == (("mean", "'b'"), (), ())
+    assert [len(both.groups[name].trials) for name in both.names] == [2, 3]
     chosen = load_class(data, LAB, sheet="class 2")
     assert (chosen.names, chosen.problems) == (("'b'",), ())
     assert len(chosen.groups["'b'"].trials) == 3
@@ -115,7 +114,8 @@ def test_our_sheet_is_read_wherever_it_stands() -> None:
     book = openpyxl.load_workbook(io.BytesIO(filled_xlsx(datasheet_bytes(LAB, ".xlsx", groups=2))))
     book.create_sheet("remarks", 0).append(["wire before", "wire after", "paper"])
     found = load_class(saved(book), LAB)
-    assert (found.names, found.problems) == (("group 1", "group 2"), ())
+    assert found.names == ("group 1", "group 2")
+    assert [problem.sheet for problem in found.problems] == []
 
 
 def test_a_mean_typed_below_our_sheet_is_no_group() -> None:
