@@ -59,6 +59,12 @@ WRITERS: dict[str, tuple[str, Callable[..., object]]] = {
         "a.xlsx",
         lambda path, **k: stoichkit.classroom.export_rows(class_result().data, path, **k),
     ),
+    "save_choices": (
+        "class.choices.toml",
+        lambda path, **k: stoichkit.classroom.save_choices(
+            stoichkit.classroom.Choices({"paper": "E"}), path, **k
+        ),
+    ),
     "save_experiment": ("a.toml", lambda path, **k: stoichkit.save_experiment(LAB, path, **k)),
     "save_picture": (
         "a.svg",

@@ -21,6 +21,7 @@ from .tables import TextTable, column_letter
 
 ColumnMap: TypeAlias = Mapping[str, str | Sequence[str] | None]
 """Reading name, "group" or "trial" to the header or the letter of its column; None for none."""
+COLUMNS_ALLOWED = "{reading: header or letter of its column}"
 GROUP, TRIAL = "group", "trial"
 EXACT, ALIKE, NEAR, GIVEN = "exact", "same words", "close", "given"
 _SCORE = {EXACT: 4, ALIKE: 4, NEAR: 1, GIVEN: 4}
@@ -183,8 +184,8 @@ def match_columns(
 def _checked(columns: ColumnMap, roles: Mapping[str, Role]) -> dict[str, tuple[str, ...] | None]:
     """Return the mapping a person gave, with every value a tuple or None."""
     found: dict[str, tuple[str, ...] | None] = {}
-    allowed = "{reading: header or letter of its column}"
-    for field, where in entry.mapping("columns", columns, allowed, error=DataFileError).items():
+    columns = entry.mapping("columns", columns, COLUMNS_ALLOWED, error=DataFileError)
+    for field, where in columns.items():
         if field not in roles and field not in (GROUP, TRIAL):
             known = [GROUP, TRIAL, *roles]
             raise DataFileError(

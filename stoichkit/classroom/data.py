@@ -21,7 +21,8 @@ from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..uncertainty import entry
 from ..uncertainty.sources import Floats
-from .columns import ColumnMap, Preview, match_columns
+from .choices import Choices
+from .columns import COLUMNS_ALLOWED, ColumnMap, Preview, match_columns
 from .rows import ClassRows, RowRecord, Typed, read_rows, several
 from .tables import MAX_BYTES, FileSource, Problem, TextTable, read_table
 
@@ -36,6 +37,7 @@ def load_class(
     codes: bool = False,
     sheet: str | None = None,
     max_bytes: int = MAX_BYTES,
+    choices: Choices | None = None,
 ) -> ClassData:
     """Load the readings of a class from a CSV or XLSX file, one row a trial.
 
@@ -54,6 +56,9 @@ def load_class(
         Sheet of an XLSX file; the first with cells if left out.
     max_bytes : int
         Largest file that is read, bytes.
+    choices : Choices, optional
+        What was chosen about the file, see :func:`stoichkit.classroom.load_choices`; ``columns``
+        goes before the columns in it.
 
     Returns
     -------
@@ -79,8 +84,9 @@ def load_class(
     aside.
     """
     codes = entry.flag("codes", codes)
+    choices = _choices(choices)
     table = read_table(path_or_bytes, sheet=sheet, max_bytes=max_bytes)
-    preview = match_columns(table, experiment, columns)
+    preview = match_columns(table, experiment, _merged(columns, choices))
     if preview.missing:
         raise _missing(preview)
     rows = read_rows(table, preview, experiment, codes=codes)
@@ -94,8 +100,23 @@ def load_class(
         names=rows.groups,
         problems=tuple(rows.problems),
         key=FrozenMap(rows.key),
+        choices=choices,
         _rows=rows,
     )
+
+
+def _choices(choices: Choices | None) -> Choices:
+    if choices is None:
+        return Choices()
+    return entry.record("choices", choices, Choices, error=DataFileError)
+
+
+def _merged(columns: ColumnMap | None, choices: Choices) -> ColumnMap:
+    """Return the columns given, and those chosen for what is not given."""
+    if columns is None:
+        return choices.columns
+    given = entry.mapping("columns", columns, COLUMNS_ALLOWED, error=DataFileError)
+    return {**choices.columns, **given}
 
 
 def _without_names(preview: Preview) -> Preview:
@@ -111,12 +132,13 @@ def preview_class(
     columns: ColumnMap | None = None,
     sheet: str | None = None,
     max_bytes: int = MAX_BYTES,
+    choices: Choices | None = None,
 ) -> Preview:
     """Propose which column of a class file holds which reading, for a person to confirm.
 
     Parameters
     ----------
-    path_or_bytes, experiment, columns, sheet, max_bytes
+    path_or_bytes, experiment, columns, sheet, max_bytes, choices
         As for :func:`load_class`.
 
     Returns
@@ -143,7 +165,7 @@ def preview_class(
       ? Column B (“wire befor”) was taken for “wire before”: is it?
     """
     table = read_table(path_or_bytes, sheet=sheet, max_bytes=max_bytes)
-    return match_columns(table, experiment, columns)
+    return match_columns(table, experiment, _merged(columns, _choices(choices)))
 
 
 def _missing(preview: Preview) -> DataFileError:
@@ -184,6 +206,8 @@ class ClassData:
     key : mapping of str to str
         Code to name as in the file; empty unless codes were asked for. Nothing else here holds
         a name then, and no export writes the key.
+    choices : Choices
+        What was chosen about the file; its decisions are carried here and not yet applied.
 
     Examples
     --------
@@ -204,6 +228,7 @@ class ClassData:
     names: tuple[str, ...]
     problems: tuple[Problem, ...]
     key: Mapping[str, str] = field(repr=False)
+    choices: Choices = field(repr=False)
     _rows: ClassRows = field(repr=False)
 
     @cached_property

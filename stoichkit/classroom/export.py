@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Literal
 
 from ..decision.answers import ACCEPTED, AnswerLine, answer_lines
 from ..decision.verdict import Reason
 from ..errors import ModelError
+from ..experiments.record import Experiment
 from ..text.sheets import Cell, Sheet, write_sheets
 from ..uncertainty import entry
 from .data import ClassData
 from .evidence import REASON_WORDS, ClassEvidence
+from .items import items_of
+from .judging import MarkKind
+from .marking import ClassMarks, GroupMarks
 
 _KIND_WORDS = {
     "singled_out": "singled out",
@@ -261,3 +265,144 @@ def _answer_row(line: AnswerLine) -> tuple[Cell, ...]:
         line.high,
         line.note,
     )
+
+
+def export_answer_sheet(
+    source: ClassData | Experiment,
+    path: str | os.PathLike[str],
+    *,
+    replace: bool = False,
+    delimiter: Literal[",", ";", "\t"] = ",",
+) -> Path:
+    """Write a blank sheet for answers: one row a group and trial, one column an item.
+
+    What is asked once of a group has its place in the first row of the group. The cells of a
+    workbook hold text, so that what is typed keeps its zeros.
+
+    Parameters
+    ----------
+    source : ClassData or Experiment
+        The class, or an experiment whose trials then stand for one group, its name left blank.
+    path : path
+        Ends in .csv, .xlsx or .html.
+    replace : bool
+        Whether a file of that name may be replaced.
+    delimiter : str
+        Mark between the cells of a CSV file.
+
+    Raises
+    ------
+    ModelError
+        If no trial has readings that can be worked on.
+    DataFileError
+        If there is a file of that name, or it cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from stoichkit import experiments, load_class
+    >>> text = "group,wire before,wire after,paper,paper + silver\\nred,2.94,2.82,0.75,1.15\\n"
+    >>> data = load_class(text.encode(), experiments.load("copper-silver"))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = export_answer_sheet(data, f"{folder}/answers.csv")
+    ...     for line in file.read_text("utf-8-sig").splitlines():
+    ...         print(line[:70])
+    group,trial,m(Cu): mass of Cu / g,n(Cu): amount of Cu / mol,m(Ag): mas
+    red,1,,,,,,,
+    """
+    entry.record("source", source, ClassData, Experiment)
+    items = items_of(source)
+    groups = {"": source} if isinstance(source, Experiment) else source.groups
+    rows: list[tuple[Cell, ...]] = []
+    for name, record in groups.items():
+        for place, trial in enumerate(record.trials):
+            once = "" if place == 0 else "–"
+            rows.append((name, trial.name, *("" if item.by_trial else once for item in items)))
+    header = ("group", "trial", *(item.header for item in items))
+    sheet = Sheet("Answers", header, rows, typed=True)
+    about = Sheet("How to fill it in", ("",), [(text,) for text in _HOW_TO_ANSWER])
+    return write_sheets(path, [sheet, about], replace=replace, delimiter=delimiter)
+
+
+_HOW_TO_ANSWER = (
+    "One row a trial. Type numbers with the figures that the readings bear; guard digits do no "
+    "harm.",
+    "The unit of a column stands in its header; another one may stand behind a number: 120 mg.",
+    "What is asked once of a group stands in its first row.",
+    "Conclusion: single out X / cannot tell X from Y / fit none. That a candidate is the nearest "
+    "is no conclusion.",
+)
+
+
+def export_grades(
+    marks: ClassMarks,
+    path: str | os.PathLike[str],
+    *,
+    replace: bool = False,
+    delimiter: Literal[",", ";", "\t"] = ",",
+    decimal: Literal[".", ","] = ".",
+) -> Path:
+    """Write the points of each group by item, the total and remarks to a CSV, XLSX or HTML file.
+
+    A workbook and a page also hold every answer with what it was judged to be. With codes there
+    is no name in the file.
+
+    Parameters
+    ----------
+    marks : ClassMarks
+    path, replace, delimiter, decimal
+        As for :func:`export_results`.
+
+    Raises
+    ------
+    DataFileError
+        If there is a file of that name, or it cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from stoichkit import experiments, load_class
+    >>> from stoichkit.classroom import mark_class
+    >>> text = "group,wire before,wire after,paper,paper + silver\\nred,2.94,2.82,0.75,1.15\\n"
+    >>> data = load_class(text.encode(), experiments.load("copper-silver"))
+    >>> marks = mark_class(b"group,m(Cu),conclusion\\nred,0.12,copper(II)\\n", data)
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = export_grades(marks, f"{folder}/grades.csv")
+    ...     print(file.read_text("utf-8-sig"))
+    group,m(Cu),n(Cu),m(Ag),n(Ag),ratio,conclusion,percent yield,total,out of,remarks
+    red,1,0,0,0,0,2,0,3,8,n(Cu) empty; m(Ag) empty; n(Ag) empty; ratio empty; percent yield empty
+    <BLANKLINE>
+    """
+    entry.record("marks", marks, ClassMarks)
+    header = ("group", *(item.key for item in marks.items), "total", "out of", "remarks")
+    rows: list[tuple[Cell, ...]] = []
+    each: list[tuple[Cell, ...]] = []
+    for name, group in marks.groups.items():
+        points: list[Cell] = []
+        for item in marks.items:
+            found = group.of(item.key)
+            asked = any(mark.out_of for mark in found)
+            points.append(round(sum(mark.points for mark in found), 4) if asked else "not asked")
+        total, out_of = round(group.points, 4), round(group.out_of, 4)
+        rows.append((name, *points, total, out_of, "; ".join(_grade_remarks(group))))
+        for mark in group.marks:
+            one = mark.judgement
+            each.append(
+                (name, one.trial, one.item, one.typed, one.answer, str(one.kind), mark.points,
+                 mark.out_of, one.words)
+            )  # fmt: skip
+    heads = ("group", "trial", "item", "typed", "answer", "judged", "points", "out of", "remark")
+    sheets = [Sheet("Grades", header, rows), Sheet("Every answer", heads, each)]
+    return write_sheets(path, sheets, replace=replace, delimiter=delimiter, decimal=decimal)
+
+
+def _grade_remarks(group: GroupMarks) -> Iterator[str]:
+    """Yield what to know about a group, then what its answers were where not simply right."""
+    yield from group.remarks
+    if not group.handed_in:
+        return
+    for mark in group.marks:
+        one = mark.judgement
+        if one.kind not in (MarkKind.RIGHT, MarkKind.NOT_ASKED):
+            trial = f", trial {one.trial}" if len(group.of(one.item)) > 1 else ""
+            yield f"{one.item}{trial} {one.kind}"

@@ -17,6 +17,7 @@ from ..experiments.parts import Between, Variation, checked_between
 from ..experiments.record import MAX_TRIALS, Experiment
 from ..uncertainty import entry
 from .amounts import group_of, joined
+from .choices import Choices
 from .columns import ColumnMap
 from .data import ClassData, MadeWhenAsked, load_class
 from .evidence import ClassEvidence, Progress, evidence_of_groups
@@ -114,6 +115,7 @@ def assess_class(
     sheet: str | None = None,
     variation: Variation | str | float | None = None,
     progress: Progress | None = None,
+    choices: Choices | None = None,
 ) -> ClassResult:
     """Work out what the readings of a class say, group by group and together.
 
@@ -129,7 +131,7 @@ def assess_class(
     codes : bool
         Whether groups are called G01, G02, ... instead of by name. The result holds no key to
         the codes; to keep one, use :func:`stoichkit.load_class` first.
-    columns, sheet : optional
+    columns, sheet, choices : optional
         As for :func:`stoichkit.load_class`; like ``codes`` not for a ClassData.
     variation : Variation, str or float, optional
         How much the groups truly differ: ``"1.5 %"``, ``"unknown"`` or ``"none"``; what the
@@ -162,7 +164,8 @@ def assess_class(
     """
     if progress is not None:
         entry.function("progress", progress, "progress(done, total)")
-    data = _loaded(path_or_data, experiment, columns=columns, codes=codes, sheet=sheet)
+    how = {"columns": columns, "codes": codes, "sheet": sheet, "choices": choices}
+    data = _loaded(path_or_data, experiment, **how)
     between = checked_between(variation, "variation")
     coded, data = bool(data.key), data.without_key()
     total = len(data.names) + _STEPS_AFTER
@@ -212,10 +215,12 @@ def _loaded(
 ) -> ClassData:
     """Return the data of a class, loaded unless they are loaded already."""
     if isinstance(path_or_data, ClassData):
-        if experiment is not None or any(how.values()):
+        if experiment is not None or any(
+            one is not None and one is not False for one in how.values()
+        ):
             raise ModelError(
                 "The class is loaded already, so nothing more can be said about its file.",
-                fix="Give experiment, codes, columns and sheet to load_class.",
+                fix="Give experiment, codes, columns, sheet and choices to load_class.",
             )
         return path_or_data
     if experiment is None:

@@ -158,7 +158,7 @@ def read_table(
     max_bytes = entry.whole("max_bytes", max_bytes, least=0, error=DataFileError)
     if sheet is not None:
         entry.text("sheet", sheet, error=DataFileError)
-    name, content = _content(path_or_bytes, max_bytes)
+    name, content = file_content(path_or_bytes, max_bytes)
     if content.startswith(b"PK\x03\x04"):
         return _read_xlsx(content, name, sheet, max_bytes)
     _refuse_other_files(content, name)
@@ -169,7 +169,7 @@ def read_table(
     return _read_csv(content, name)
 
 
-def _content(source: FileSource, max_bytes: int) -> tuple[str, bytes]:
+def file_content(source: FileSource, max_bytes: int) -> tuple[str, bytes]:
     """Return the name and the content of a file that is not too large."""
     if isinstance(source, (bytes, bytearray, memoryview)):
         content, name = bytes(source), ""

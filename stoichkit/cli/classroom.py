@@ -45,6 +45,12 @@ def add_class_parser(subparsers: Any) -> argparse.ArgumentParser:
         metavar="NAME_OR_FILE",
         help="a ready experiment, or an experiment file in TOML",
     )
+    parser.add_argument(
+        "--choices",
+        metavar="PATH",
+        type=Path,
+        help="what was chosen about the file: columns, sheets, answers and decisions, in TOML",
+    )
     parser.add_argument("--coverage", type=float, help="coverage probability, 0.5 to 0.9999")
     parser.add_argument(
         "--variation",
@@ -89,6 +95,7 @@ def run_class(arguments: argparse.Namespace) -> None:
     StoichkitError
         If the file, the experiment, a group or a place to write to cannot be used.
     """
+    from ..classroom.choices import load_choices
     from ..classroom.data import load_class
     from ..classroom.export import export_answer_key, export_code_key, export_results
     from ..classroom.result import assess_class
@@ -105,12 +112,17 @@ def run_class(arguments: argparse.Namespace) -> None:
         "--key": (arguments.key, ENDINGS),
         "--code-key": (arguments.code_key, ENDINGS),
     }
-    inputs = {"FILE": arguments.file, "--experiment": arguments.experiment}
+    inputs = {
+        "FILE": arguments.file,
+        "--experiment": arguments.experiment,
+        "--choices": arguments.choices,
+    }
     check_places(inputs, outputs, replace=force)
     between = checked_between(arguments.variation, "--variation")
     experiment = named_experiment(arguments.experiment)
     source, note = _source(arguments)
-    data = load_class(source, experiment, codes=arguments.codes)
+    choices = None if arguments.choices is None else load_choices(arguments.choices)
+    data = load_class(source, experiment, codes=arguments.codes, choices=choices)
     assessing, told = _progress(data, "assessed"), _progress(data, "in the report")
     result = assess_class(data, coverage=arguments.coverage, variation=between, progress=assessing)
     group: str | None = arguments.group

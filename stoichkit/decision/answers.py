@@ -23,6 +23,7 @@ ACCEPTED = (
     "quotients keep the significant digits of their factor with the fewest.",
     "Molar masses are accepted within 0.1 g/mol, other given values within 0.1 %.",
     "Each step starts from the unrounded result of the step before.",
+    "Where a mass or an amount comes out below zero nothing is asked; that it does is said.",
 )
 _MOLAR_MASS_G_PER_MOL = 0.1
 _GIVEN = 0.001
@@ -46,7 +47,7 @@ class AnswerLine:
     low, high : float
         Answers accepted.
     note : str
-        Why a step cannot be calculated.
+        Why a step cannot be calculated, or is not asked for.
     """
 
     trial: str
@@ -117,6 +118,8 @@ def answer_lines(experiment: Experiment) -> tuple[AnswerLine, ...]:
             continue
         pairs.append(key.amounts)
         fewest.append(key.digits)
+    if not all(nominal(amount) >= 0 for pair in pairs for amount in pair):
+        pairs = []  # it is said of the trial
     if len(pairs) > 1 and len(pairs) == len(experiment.trials):
         a, b = (sum(pair[side] for pair in pairs) / len(pairs) for side in (0, 1))
         words = "mole ratio of the mean amounts"
@@ -129,13 +132,23 @@ def _ratio(
 ) -> Iterator[AnswerLine]:
     produced, consumed = experiment.produced.species, experiment.consumed.species
     formula = f"n({produced}) / n({consumed})"
+    below = ""
     if nominal(a) <= 0:
-        nan = math.nan
         below = "the amount consumed is below zero" if nominal(a) < 0 else "nothing was consumed"
-        note = f"No ratio: {below}."
-        yield AnswerLine(trial, "r", words, formula, nan, "", nan, 0, nan, nan, note)
+    elif nominal(b) < 0:
+        below = "the amount produced is below zero"
+    if below:
+        yield _not_asked(trial, Step("r", words, formula, math.nan, ""), f"No ratio: {below}.")
         return
     yield _line(trial, Step("r", words, formula, b / a, ""), digits, None)
+
+
+def _not_asked(trial: str, step: Step, note: str) -> AnswerLine:
+    """Return the line of a step that nobody can be asked for, and why."""
+    nan = math.nan
+    return AnswerLine(
+        trial, step.symbol, step.words, step.formula, nan, step.unit, nan, 0, nan, nan, note
+    )
 
 
 def _line(trial: str, step: Step, digits: int, place: int | None) -> AnswerLine:
@@ -189,6 +202,13 @@ class _TrialKey:
 
     def _step(self, step: Step) -> AnswerLine:
         """Return the line of one step, and carry its digits on to later ones."""
+        if step.formula and nominal(step.value) < 0:
+            value = f"{nominal(step.value):.4g}".replace("-", "−")
+            note = (
+                f"The {step.words} comes out below zero ({value} {step.unit}). Check which reading "
+                "is subtracted from which."
+            )
+            return _not_asked(self.trial.name, step, note)
         effects: dict[str, float] = {}
         for source, c in contributions(step.value):
             if source.kind == "rounding" and source.reading in self.typed:

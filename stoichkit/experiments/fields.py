@@ -640,7 +640,7 @@ _LONG_KEY = re.compile(
 _COMMA = re.compile(r"=\s*[+-]?[0-9]+,[0-9]+\s*(#.*)?$")
 
 
-def _toml_tables(text: str) -> dict[str, Any]:
+def toml_tables(text: str) -> dict[str, Any]:
     """Parse TOML, with what it says about a fault put in our words."""
     if not isinstance(text, str):
         raise ExperimentError("An experiment is read from text.", given=text)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from .._common import check_ending, write_whole
 from ..errors import DataFileError, ExperimentError
 from ..uncertainty import entry
-from .fields import MAX_BYTES, _check_size, _toml_tables, from_tables
+from .fields import MAX_BYTES, _check_size, from_tables, toml_tables
 from .parts import relocated
 from .record import Experiment
 
@@ -52,7 +52,7 @@ def parse_experiment(text: str, path: str = "") -> Experiment:
     """
     entry.text("path", path, error=ExperimentError)
     try:
-        tables = _toml_tables(text)
+        tables = toml_tables(text)
         return Experiment(**from_tables(tables))
     except ExperimentError as error:
         if path and not error.path:

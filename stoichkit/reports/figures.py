@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
+from ..decision.formulas import tokens_of
 from ..measurement.base import FARADAY_C_PER_MOL, GAS_CONSTANT_J_PER_MOL_K, Step
 from ..text.parts import Token
 from ..text.wording import magnitude
@@ -124,35 +125,6 @@ def _decimals_for(value: float, figures: float, uncertainty: float) -> float:
     if not value:
         return -math.floor(math.log10(uncertainty)) if uncertainty else 0
     return figures - 1 - magnitude(value, int(figures))
-
-
-def tokens_of(formula: str, names: Iterable[str], symbols: Iterable[str]) -> tuple[Token, ...]:
-    """Split the formula of a step into names of readings, symbols, numbers and signs.
-
-    >>> [t.text for t in tokens_of("paper + silver − paper", ["paper", "paper + silver"], [])]
-    ['paper + silver', '−', 'paper']
-    """
-    known = {name: "name" for name in names if name}
-    known |= dict.fromkeys((*symbols, *_CONSTANTS), "symbol")
-    longest = sorted(known, key=len, reverse=True)
-    found, at = [], 0
-    while at < len(formula):
-        match = next((word for word in longest if formula.startswith(word, at)), None)
-        if match is not None:
-            found.append(Token(known[match], match))
-            at += len(match)
-        elif formula[at].isspace():
-            at += 1
-        elif formula[at].isdigit():
-            end = at
-            while end < len(formula) and (formula[end].isdigit() or formula[end] in "./"):
-                end += 1
-            found.append(Token("number", formula[at:end]))
-            at = end
-        else:
-            found.append(Token("sign", formula[at]))
-            at += 1
-    return tuple(found)
 
 
 def followed(

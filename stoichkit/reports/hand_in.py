@@ -1,9 +1,15 @@
-"""The page to hand in: claim, evidence and reasoning, with lines for name and date."""
+"""The page to hand in: claim, evidence and reasoning, with lines for name and date.
+
+Or the same page with blanks in the place of all that a group shall work out itself. They can be
+filled in without scripts: a browser saves what was typed with the page ("Save page as", complete or
+as a single file), and :func:`stoichkit.classroom.mark_class` reads it from there.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ..classroom.items import CONCLUSION, MEAN, PERCENT, RATIO, Item, items_of
 from ..decision.evidence import Evidence
 from ..decision.sentences import (
     compound_sentence,
@@ -20,7 +26,17 @@ from ..experiments.record import Experiment
 from ..plots.render import svg
 from ..plots.result import ResultPicture
 from ..text.document import Document
-from ..text.parts import Bullets, Field, Part, Picture, Section, Strong, Subheading, Table
+from ..text.parts import (
+    ANSWER_GROUP,
+    Bullets,
+    Field,
+    Part,
+    Picture,
+    Section,
+    Strong,
+    Subheading,
+    Table,
+)
 from ..text.wording import joined, p_text, symbol
 from ..uncertainty import entry
 from .sections import limiting_sentence, ratio_text, words_section
@@ -33,7 +49,12 @@ _WIDTH, _HEIGHT = 350.0, 410.0
 
 
 def hand_in_page(
-    evidence: Evidence, *, name: str = "", date: str = "", title: str | None = None
+    evidence: Evidence,
+    *,
+    name: str = "",
+    date: str = "",
+    title: str | None = None,
+    blank: bool = False,
 ) -> Document:
     """Return one page to hand in, laid out as claim, evidence and reasoning.
 
@@ -45,6 +66,9 @@ def hand_in_page(
         written on paper.
     title : str, optional
         That of the experiment if left out.
+    blank : bool
+        Whether claim, calculated values and reasoning are left blank, to be worked out and typed
+        by those who hand it in; the readings stand in the page.
 
     Returns
     -------
@@ -68,6 +92,8 @@ def hand_in_page(
     """
     experiment = entry.record("evidence", evidence, Evidence).experiment
     entry.texts(name=name, date=date, title="" if title is None else title)
+    if entry.flag("blank", blank):
+        return _blank_page(experiment, name, date, title or experiment.title)
     sections = [
         Section("Claim", (Strong(statement_of(evidence).headline),)),
         Section("Evidence", tuple(_evidence(evidence))),
@@ -85,10 +111,60 @@ def hand_in_page(
     )
 
 
+def _blank_page(experiment: Experiment, name: str, date: str, title: str) -> Document:
+    """Return the page with the readings, and a field for everything that is worked out of them."""
+    items = items_of(experiment)
+    once = {item.key: item for item in items if not item.by_trial}
+    working: list[Part] = []
+    for trial in experiment.trials[:_MOST_TRIALS]:
+        working.append(Subheading(f"Trial {trial.name}"))
+        working += [_field(item, trial.name) for item in items if item.by_trial]
+    if MEAN in once:
+        working += [Subheading("All trials together"), _field(once[MEAN])]
+    names = joined([candidate.name for candidate in experiment.candidates], "or")
+    given: list[Part] = [_readings_table(experiment)]
+    if shared := _shared(experiment):
+        given.append(f"The same in every trial: {joined(shared)}.")
+    instruments = tuple(one.describe() for one in experiment.instruments.values())
+    return Document(
+        title,
+        (
+            *(("The readings are invented, for practice.",) if experiment.invented else ()),
+            "Work out what is asked and type it beside its name. Then save this page from the "
+            "browser, complete or as a single file, and hand the file in; or print it and write.",
+        ),
+        (
+            Section("Handed in by", (Field("Name or code", name, ANSWER_GROUP),
+                                     Field("Date", date, "date"))),
+            Section("Readings", (*given, Bullets(instruments))),
+            Section("Working", tuple(working)),
+            Section(
+                "Claim",
+                (
+                    f"What may have formed: {names}. Say what the readings do: single out X, "
+                    "cannot tell X from Y, or fit none. That one is the nearest is no conclusion.",
+                    _field(once[CONCLUSION]),
+                    _field(once[PERCENT]),
+                ),
+            ),
+        ),
+    )  # fmt: skip
+
+
+def _field(item: Item, trial: str = "") -> Field:
+    """Return the field of an item."""
+    label = item.words if item.key in (MEAN, CONCLUSION, PERCENT) else f"{item.key}, {item.words}"
+    label = {MEAN: f"mole ratio {item.words}", CONCLUSION: "conclusion"}.get(item.key, label)
+    label = item.words if item.key == RATIO else label
+    unit = f", {item.unit}" if item.unit else ""
+    return Field(f"{label[:1].upper()}{label[1:]}{unit}" if trial == "" else f"{label}{unit}",
+                 item=item.key, trial=trial)  # fmt: skip
+
+
 def _evidence(evidence: Evidence) -> Iterator[Part]:
     """Yield what was read, the ratios, the candidates, and the picture."""
     experiment = evidence.experiment
-    yield _readings_table(evidence)
+    yield _readings_table(experiment, trial_ratios(evidence))
     if (more := len(experiment.trials) - _MOST_TRIALS) > 0:
         yield f"{more} more trials are judged but not in this table."
     if shared := _shared(experiment):
@@ -104,18 +180,20 @@ def _evidence(evidence: Evidence) -> Iterator[Part]:
     yield Picture(svg(picture, width=_WIDTH, height=_HEIGHT), picture.alt_text)
 
 
-def _readings_table(evidence: Evidence) -> Table:
-    """Return the readings of each trial as they were typed, with its mole ratio."""
-    experiment = evidence.experiment
+def _readings_table(experiment: Experiment, ratios: tuple[str, ...] = ()) -> Table:
+    """Return the readings of each trial as they were typed, with its mole ratio if it is given."""
     trials = experiment.trials
     roles = [r for r in experiment.roles() if any(t.readings.get(r.name) for t in trials)]
     made, used = symbol(experiment.produced.species), symbol(experiment.consumed.species)
-    header = ("Trial", *(f"{role.name}, {role.unit}" for role in roles), f"{made}/{used}")
-    rows = tuple(
-        (one.name, *(as_read(r, one.readings.get(r.name, ())) for r in roles), ratio)
-        for one, ratio in zip(trials, trial_ratios(evidence), strict=True)
-    )
-    return Table(header, rows[:_MOST_TRIALS], "Readings, and the mole ratio of each trial")
+    header = ("Trial", *(f"{role.name}, {role.unit}" for role in roles))
+    rows = [
+        (one.name, *(as_read(r, one.readings.get(r.name, ())) for r in roles)) for one in trials
+    ]
+    if not ratios:
+        return Table(header, tuple(rows[:_MOST_TRIALS]), "Readings")
+    with_ratio = [(*row, ratio) for row, ratio in zip(rows, ratios, strict=True)]
+    caption = "Readings, and the mole ratio of each trial"
+    return Table((*header, f"{made}/{used}"), tuple(with_ratio[:_MOST_TRIALS]), caption)
 
 
 def _shared(experiment: Experiment) -> list[str]:

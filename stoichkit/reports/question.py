@@ -6,43 +6,10 @@ import re
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from ..decision.typed import SAME, Mistake, figures_of, figures_remark, read_answer
 from ..errors import ReadingError
 from ..uncertainty import entry
-from ..uncertainty.readings import Reading, parse_number
-
-_UNIT = re.compile(r"^(.*?[0-9.,])\s*([A-Za-zµμ%°/·*⁻¹\- ]*[A-Za-z%])$")
-_FRACTION = re.compile(r"([0-9]{1,4})\s*/\s*([1-9][0-9]{0,3})")
-"""Read where figures are not asked for, as in 1/2 mol for one mole."""
-_FACTORS = {
-    "g": {"g": 1.0, "mg": 1e-3, "kg": 1e3},
-    "mol": {"mol": 1.0, "mmol": 1e-3, "µmol": 1e-6, "umol": 1e-6},
-    "mL": {"mL": 1.0, "ml": 1.0, "cm3": 1.0, "L": 1e3, "l": 1e3},
-    "g/mol": {"g/mol": 1.0, "g mol-1": 1.0},
-    "mol/L": {"mol/L": 1.0, "mol/l": 1.0, "M": 1.0},
-    "kPa": {"kPa": 1.0, "Pa": 1e-3, "hPa": 0.1, "bar": 100.0},
-    "K": {"K": 1.0},
-    "C": {"C": 1.0, "As": 1.0, "A s": 1.0},
-    "%": {"%": 1.0},
-}
-_SAME = 0.01
-"""Answers this near to the value of a known mistake, relative, are taken for it."""
-_GUARD_FIGURES = 2
-"""More figures than this beyond what the readings give are pointed out."""
-
-
-@dataclass(frozen=True, slots=True)
-class Mistake:
-    """A wrong value that a known mistake leads to, and what to check.
-
-    Attributes
-    ----------
-    value : float
-        In the unit of the question.
-    words : str
-    """
-
-    value: float
-    words: str
+from ..uncertainty.readings import Reading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,48 +136,19 @@ def check(question: Question, text: str) -> Feedback:
     if question.choices:
         return _check_choice(question, text)
     try:
-        reading, factor = _read(question, text)
+        reading, factor, _ = read_answer(text, question.unit, fractions=not question.figures)
     except ReadingError as error:
         return Feedback(FeedbackKind.UNREAD, str(error))
     return _check_number(question, reading, factor)
-
-
-def _read(question: Question, text: str) -> tuple[Reading, float]:
-    """Return the number, and the factor that its unit asks for."""
-    plain = text.strip()
-    if not question.figures and (share := _FRACTION.fullmatch(plain)):
-        return parse_number(repr(int(share[1]) / int(share[2])), "answer"), 1.0
-    found = _UNIT.fullmatch(plain)
-    if found is None:
-        return parse_number(plain, "answer"), 1.0
-    number, unit = found[1], " ".join(found[2].split()).replace("μ", "µ")
-    known = _FACTORS.get(question.unit, {question.unit: 1.0} if question.unit else {})
-    if unit not in known:
-        raise ReadingError(
-            "The unit does not fit the question.",
-            given=unit,
-            allowed=", ".join(known) if known else "a number without a unit",
-        )
-    return parse_number(number, "answer"), known[unit]
-
-
-def _figures_of(reading: Reading) -> int:
-    """Count the significant figures that were typed; zeros in front do not count.
-
-    >>> [_figures_of(parse_number(t)) for t in ("0.0120", "1.9e-3", "120", "0")]
-    [3, 2, 3, 1]
-    """
-    mantissa = re.split("[eE]", reading.text.strip())[0]
-    return max(len(re.sub("[^0-9]", "", mantissa).lstrip("0")), 1)
 
 
 def _check_number(question: Question, reading: Reading, factor: float) -> Feedback:
     value = reading.value * factor
     slack = 1e-9 * max(abs(question.low), abs(question.high))
     if question.low - slack <= value <= question.high + slack:
-        return _praise(question, _figures_of(reading))
+        return _praise(question, figures_of(reading))
     for mistake in question.mistakes:
-        if abs(value - mistake.value) <= _SAME * abs(mistake.value):
+        if abs(value - mistake.value) <= SAME * abs(mistake.value):
             return Feedback(FeedbackKind.MISTAKE, f"Not yet. {mistake.words}")
     way = "larger" if value > question.high else "smaller"
     return Feedback(
@@ -220,15 +158,8 @@ def _check_number(question: Question, reading: Reading, factor: float) -> Feedba
 
 
 def _praise(question: Question, typed: int) -> Feedback:
-    wanted = question.figures
-    if wanted and typed > wanted + _GUARD_FIGURES:
-        words = (
-            f"Right, but {typed} figures claim more than the readings give: they support {wanted}."
-        )
-        return Feedback(FeedbackKind.FIGURES, words)
-    if wanted and typed < wanted:
-        words = f"Right, but the readings support {wanted} significant figures; you gave {typed}."
-        return Feedback(FeedbackKind.FIGURES, words)
+    if remark := figures_remark(typed, question.figures):
+        return Feedback(FeedbackKind.FIGURES, f"Right, but {remark}.")
     return Feedback(FeedbackKind.RIGHT, "Right.")
 
 

@@ -10,25 +10,32 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from ..chemistry.elements import atomic_weight_value, molar_mass_value
+from ..chemistry.elements import atomic_weight_value
 from ..chemistry.formula import parse_formula
 from ..decision.answers import AnswerLine, answer_lines
 from ..decision.evidence import Evidence, assess
+from ..decision.formulas import tokens_of
 from ..decision.sentences import ratio_sentence
 from ..decision.statement import reason_sentences, verdict_sentences
+from ..decision.typed import (
+    Mistake,
+    mistakes_of,
+    percent_mistakes,
+    ratio_mistakes,
+    thousand,
+)
 from ..decision.verdict import Reason, VerdictKind
-from ..errors import ExperimentError, FormulaError, StoichkitError
+from ..errors import ExperimentError, StoichkitError
 from ..experiments.checks import read_value
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..text.wording import joined, p_clause, species_text, symbol
 from ..uncertainty.readings import parse_number
-from .figures import tokens_of, written
-from .question import Mistake, Question
+from .figures import written
+from .question import Question
 
 _NEAR = 0.02
 """A mistake nearer than this to an accepted answer, relative, cannot be told from it."""
-_PREFIXED = ("g", "mol", "mL", "kPa")
 
 
 def _answer_text(line: AnswerLine) -> str:
@@ -61,32 +68,6 @@ def _apart(question: Question) -> Question:
         if one.value + margin < question.low or one.value - margin > question.high:
             kept.append(one)
     return replace(question, mistakes=tuple(kept))
-
-
-def _thousand(value: float, unit: str) -> Iterator[Mistake]:
-    """Return what a wrong prefix of the unit leads to."""
-    if unit in _PREFIXED:
-        words = f"This is off by a factor of 1000: the answer is in {unit}; see the prefix."
-        yield Mistake(1000 * value, words)
-        yield Mistake(value / 1000, words)
-
-
-def _molar_mass_mistakes(species: str, value: float) -> Iterator[Mistake]:
-    """Return what mistakes with a formula lead to."""
-    try:
-        formula = parse_formula(species)
-    except FormulaError:
-        return
-    counts = formula.composition
-    if any(n > 1 for _, n in counts):
-        once = sum(atomic_weight_value(s) for s, _ in counts)
-        yield Mistake(once, "Each atom was counted once; the subscripts count too.")
-    if formula.hydrate_waters:
-        water = formula.hydrate_waters * molar_mass_value("H2O")
-        yield Mistake(value - water, "The water of the hydrate belongs to it.")
-    if len(counts) == 1 and counts[0][1] == 1:
-        words = "This is a molecule of two atoms; here each atom counts by itself."
-        yield Mistake(2 * value, words)
 
 
 _CONCLUSIONS: dict[VerdictKind | Reason, str] = {
@@ -181,7 +162,7 @@ class _Course:
                 low=line.low,
                 high=line.high,
                 figures=line.digits,
-                mistakes=tuple(self._mistakes(line)),
+                mistakes=tuple(mistakes_of(line, self.lines[: self.lines.index(line)])),
             )
         yield self._ratio_question()
 
@@ -214,46 +195,11 @@ class _Course:
     def _readings(self) -> dict[str, tuple[str, ...]]:
         return {**self.experiment.shared_readings, **self.trial.readings}
 
-    def _mistakes(self, line: AnswerLine) -> Iterator[Mistake]:
-        if line.unit == "g/mol":
-            yield from _molar_mass_mistakes(line.symbol[2:-1], line.value)
-            return
-        if "−" in line.formula:
-            yield Mistake(
-                -line.value, "The sign is wrong: the larger reading comes first, so see which "
-                "reading was made before and which after."
-            )  # fmt: skip
-        before = self.lines[self.lines.index(line) - 2 : self.lines.index(line)]
-        if line.unit == "mol" and [one.unit for one in before] == ["g", "g/mol"]:
-            mass, molar = (one.value for one in before)
-            yield Mistake(mass * molar, "You multiplied; an amount is mass divided by molar mass.")
-            if mass:
-                yield Mistake(molar / mass, "This is upside down: divide the mass by molar mass.")
-            yield Mistake(mass, "This is the mass; the question is for the amount in mol.")
-        if line.unit == "K":
-            yield Mistake(line.value - 273.15, "This is in °C; the question is for K.")
-        yield from _thousand(line.value, line.unit)
-
     def _ratio_question(self) -> Question:
-        line, words = self.ratio, []
+        line, nan = self.ratio, float("nan")
         consumed, produced = self.experiment.consumed.species, self.experiment.produced.species
-        if line.value:
-            words.append(
-                Mistake(
-                    1 / line.value,
-                    f"This is upside down: the ratio asked for is {line.formula}.",
-                )
-            )
         masses = {o.symbol: o.value for o in self.lines if o.unit == "g"}
-        top, bottom = masses.get(f"m({produced})"), masses.get(f"m({consumed})")
-        if top is not None and bottom:
-            words.append(
-                Mistake(
-                    top / bottom,
-                    "This is the ratio of the masses; the equation counts particles, so divide "
-                    "the amounts in mol.",
-                )
-            )
+        top, bottom = (masses.get(f"m({one})", nan) for one in (produced, consumed))
         return Question(
             key="ratio",
             topic="Mole ratio",
@@ -267,7 +213,7 @@ class _Course:
             low=line.low,
             high=line.high,
             figures=line.digits,
-            mistakes=tuple(words),
+            mistakes=tuple(ratio_mistakes(line, top, bottom)),
         )
 
     # What a candidate requires
@@ -329,7 +275,7 @@ class _Course:
             low=low,
             high=high,
             figures=figures,
-            mistakes=(*mistakes, *_thousand(expected, unit)),
+            mistakes=(*mistakes, *thousand(expected, unit)),
         )
         yield self._percent(tested.name, float(ratio), a, b)
 
@@ -351,11 +297,7 @@ class _Course:
             low=low,
             high=high,
             figures=figures,
-            mistakes=(
-                Mistake(value / 100, "This is the fraction: give it in percent."),
-                Mistake(1e4 / value, "This is upside down: found divided by required."),
-                Mistake(value * ratio, "The coefficients of the equation are missing."),
-            ),
+            mistakes=tuple(percent_mistakes(value, ratio)),
         )
 
     # What one display step does

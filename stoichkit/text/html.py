@@ -9,8 +9,9 @@ from __future__ import annotations
 import base64
 import html
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from html.parser import HTMLParser
 from typing import assert_never
 
 from .parts import (
@@ -67,6 +68,8 @@ figcaption { font-size: 9.5pt; color: var(--soft); }
 .field { display: inline-block; margin-right: 8mm; break-inside: avoid; }
 .field input { font: inherit; color: inherit; background: transparent; width: 55mm;
   max-width: 100%; padding: 1mm; border: 0.3mm solid var(--line); border-radius: 0; }
+.field .typed { display: inline-block; min-width: 42mm; min-height: 1.45em; padding: 0.6mm 1mm;
+  border-bottom: 0.3mm solid var(--line); background: var(--first); }
 .equation { margin: 0 0 2.5mm; padding-left: 8mm; text-indent: -8mm; break-inside: avoid; }
 .equation span { display: inline-block; text-indent: 0; padding-right: 0.35em; }
 .equation small { display: block; text-indent: 0; font-size: 9.5pt; color: var(--soft); }
@@ -74,6 +77,7 @@ figcaption { font-size: 9.5pt; color: var(--soft); }
 @media print {
   body { max-width: none; margin: 0; padding: 0; font-size: 10pt; }
   table, .equation small, figcaption, sub, sup { font-size: 9pt; }
+  .field .typed { background: transparent; }
   .field input { border-width: 0 0 0.3mm; outline: none; }
   .stoichkit-wide { overflow: visible; }
   figure svg { max-width: 140mm !important; }
@@ -281,6 +285,14 @@ def html_part(part: Part, *, level: int = 3) -> str:
             said = f"\n<figcaption>{_line(caption)}</figcaption>" if caption else ""
             frame = '<div class="stoichkit-wide" tabindex="0" role="group" aria-label="Picture">'
             return f"<figure>\n{frame}\n{svg}\n</div>{said}\n</figure>"
+        case Field(label, value, item, trial) if item:
+            about = f'data-item="{_line(item)}" data-trial="{_line(trial)}"'
+            name = _line(f"{label}, trial {trial}" if trial else label)
+            return (
+                f'<p class="field">{_line(label)} <span class="typed" role="textbox" tabindex="0" '
+                f'contenteditable="true" spellcheck="false" aria-label="{name}" {about}>'
+                f"{_line(value)}</span></p>"
+            )
         case Field(label, value):
             typed = f'<input type="text" autocomplete="off" value="{_line(value)}">'
             return f'<p class="field"><label>{_line(label)} {typed}</label></p>'
@@ -299,3 +311,79 @@ def _token(token: Token) -> str:
         return f"<i>{_line(species[0])}</i>({species[1].html()})"
     quantity = token.kind == "symbol" and not token.text[:1].isdigit()  # 273.15 K is none
     return f"<i>{_line(token.text)}</i>" if quantity else _line(token.words)
+
+
+def typed_fields(markup: str) -> list[tuple[str, str, str]]:
+    """Read (item, trial, text) of the fields in a page that a browser saved.
+
+    Only the text of fields is read; all else in the page is passed over, and nothing in it acts.
+    A page without fields gives none.
+
+    >>> page = html_part(Field("Mass", "0.12 <b>", "m(Cu)", "1"))
+    >>> typed_fields(page)
+    [('m(Cu)', '1', '0.12 <b>')]
+    """
+    if "data-item=" not in markup:
+        return []
+    reader = _Fields()
+    plain = re.sub("<(?=<)", " ", markup).replace("<![", "<! [")  # at which the parser stops
+    reader.feed(plain)
+    reader.close()
+    reader.end()
+    return reader.found
+
+
+_MOST_FIELDS = 5000
+_VOID = {
+    "area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "wbr",
+}  # fmt: skip
+
+
+class _Fields(HTMLParser):
+    """Collects the text of elements that are fields."""
+
+    def __init__(self) -> None:
+        super().__init__(convert_charrefs=True)
+        self.found: list[tuple[str, str, str]] = []
+        self._open: tuple[str, str] | None = None
+        self._depth = 0
+        self._text: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        given: Mapping[str, str | None] = dict(attrs)
+        if self._open is not None:
+            if tag in _VOID:
+                self._text.append(" ")
+            else:
+                self._depth += 1
+            return
+        item = given.get("data-item")
+        if item is None or len(self.found) >= _MOST_FIELDS:
+            return
+        self._open, self._depth, self._text = (item, given.get("data-trial") or ""), 1, []
+        if tag in _VOID:
+            self._text = [given.get("value") or ""]
+            self.end()
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.handle_starttag(tag, attrs)
+        if tag not in _VOID:
+            self.handle_endtag(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        if self._open is not None and tag not in _VOID:
+            self._depth -= 1
+            self._text.append(" ")
+            if self._depth <= 0:
+                self.end()
+
+    def handle_data(self, data: str) -> None:
+        if self._open is not None:
+            self._text.append(data)
+
+    def end(self) -> None:
+        """Keep the field that was read."""
+        if self._open is None:
+            return
+        self.found.append((*self._open, " ".join("".join(self._text).split())))
+        self._open = None

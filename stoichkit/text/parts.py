@@ -157,9 +157,20 @@ class Picture:
         return " ".join(filter(None, ("Picture.", self.caption, self.alt_text)))
 
 
+ANSWER_GROUP = "group"
+"""The item of a field for the name or code of a group."""
+
+
 @dataclass(frozen=True, slots=True)
 class Field:
     """A line to be filled in, on the screen or on paper, with what stands in it already.
+
+    Attributes
+    ----------
+    label, value : str
+    item, trial : str
+        What the line is for, where it is read again from a page that was saved: such a field is
+        text that can be edited, which a browser saves; "" for one that is printed only.
 
     >>> Field("Name").words, Field("Name", "Bench 2").words
     ('Name: ____________________', 'Name: Bench 2')
@@ -167,6 +178,8 @@ class Field:
 
     label: str
     value: str = ""
+    item: str = ""
+    trial: str = ""
 
     @property
     def words(self) -> str:

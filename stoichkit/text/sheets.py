@@ -43,11 +43,14 @@ class Sheet:
     title : str
     header : tuple of str
     rows : sequence of sequence of Cell
+    typed : bool
+        Whether the cells of a workbook are text, so that what is typed there keeps its zeros.
     """
 
     title: str
     header: tuple[str, ...]
     rows: Sequence[Sequence[Cell]]
+    typed: bool = False
 
 
 def neutralised(text: str) -> str:
@@ -163,7 +166,8 @@ def _xlsx(sheets: Sequence[Sheet]) -> bytes:
         page.freeze_panes = "A2"
         page.append([_for_xlsx(text) for text in sheet.header])
         for row in sheet.rows:
-            page.append([_for_xlsx(cell) for cell in row])
+            cells = [_for_xlsx(cell) for cell in row]
+            page.append([_as_text(page, cell) for cell in cells] if sheet.typed else cells)
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()
@@ -174,6 +178,15 @@ def _for_xlsx(cell: Cell) -> str | float | int | None:
     if not isinstance(cell, str):
         return _number(cell)
     return neutralised(cell)
+
+
+def _as_text(page: Any, value: str | float | int | None) -> Any:
+    """Return a cell in which a spreadsheet keeps what is typed."""
+    from openpyxl.cell import WriteOnlyCell
+
+    cell = WriteOnlyCell(page, value)
+    cell.number_format = "@"
+    return cell
 
 
 def _html(sheets: Sequence[Sheet]) -> bytes:

@@ -26,6 +26,7 @@ T = TypeVar("T")
 _MAKE = {
     "Balance": "Make one with Balance(readability_g=…).",
     "Cause": "causes_for(evidence, candidate) returns some.",
+    "Choices": "load_choices(path) reads one.",
     "ClassAmounts": "amounts_of(evidence) makes one.",
     "ClassData": "load_class(path, experiment) makes one.",
     "ClassEvidence": "assess_class(path, experiment).evidence is one.",

@@ -57,3 +57,18 @@ def test_trials_that_cannot_be_calculated_are_said() -> None:
     assert named(lines, "bench 1", "m(Cu)").answer == "0"
     gas = experiments.load("magnesium-gas").with_reading("", "room pressure", "1.0")
     assert all("pressure" in line.note for line in answer_lines(gas))
+
+
+def test_no_key_asks_for_a_negative_mass() -> None:
+    """Paper 0.75 g and with silver 0.70 g: −0.05 g, so nothing that rests on it is asked."""
+    lab = LAB.with_reading("bench 1", "paper + silver", "0.70")
+    lines = answer_lines(lab)
+    for line in lines:
+        assert math.isnan(line.value) or line.value >= 0
+        assert not line.answer.startswith("-")
+    assert named(lines, "bench 1", "m(Ag)").note.startswith(
+        "The mass of Ag comes out below zero (−0.05 g)."
+    )
+    assert named(lines, "bench 1", "r").note == "No ratio: the amount produced is below zero."
+    assert named(lines, "bench 1", "m(Cu)").answer == "0.12"  # the other side is asked still
+    assert not [line for line in lines if line.trial == "all"]

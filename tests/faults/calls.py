@@ -14,6 +14,7 @@ import numpy as np
 import stoichkit
 from stoichkit import (
     bench,
+    classroom,
     decision,
     diagnosis,
     experiments,
@@ -157,6 +158,17 @@ CALLS: dict[str, dict[str, Any]] = {
         "groups": {"a": EVIDENCE.amounts[:1], "b": EVIDENCE.amounts[1:2]},
         "candidates": {"copper(I)": 1, "copper(II)": 2}, "produced": "Ag",
     },
+    "classroom.AnswerGiven": {"answer": "mean", "initials": "EK"},
+    "classroom.Choices": {
+        "columns": {"paper": "E"}, "sheet_columns": {"Monday": {"paper": "F"}},
+        "sheets": ["Monday"], "left_out": ["Notes"], "answers": {"mean:7": "mean"},
+        "decisions": [classroom.Decision("red", "1", "used")],
+    },
+    "classroom.Decision": {
+        "group": "red", "trial": "1", "kind": "corrected", "reading": "paper", "typed": "7.0",
+        "corrected": "0.70", "reason": "misread", "initials": "EK",
+    },
+    "classroom.choices_path": {"path": "class.csv"},
     "classroom.class_verdict_sentences": {"result": RESULT},
     "classroom.export_answer_key": _file(classdata=CLASS, groups=["a"]),
     "classroom.export_code_key": _file(classdata=CODED),
@@ -167,9 +179,14 @@ CALLS: dict[str, dict[str, Any]] = {
     "classroom.load_class": {
         "path_or_bytes": ROWS, "experiment": LAB, "columns": {"paper": "paper"},
     },
+    "classroom.load_choices": {"path": "chosen.toml"},
+    "classroom.parse_choices": {"text": "format = 1", "path": "class.choices.toml"},
     "classroom.pooled_ratios": {"verdict": RESULT.verdict},
     "classroom.preview_class": {
         "path_or_bytes": ROWS, "experiment": LAB, "columns": {"paper": "paper"},
+    },
+    "classroom.save_choices": {
+        "choices": classroom.Choices(), "path": "saved.toml", "replace": True,
     },
     "classroom.scatter_test": {"amounts": RESULT.verdict.amounts, "x": 2.0, "y": 1.0},
     "decision.answer_lines": {"experiment": LAB},

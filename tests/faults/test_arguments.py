@@ -155,6 +155,7 @@ def may_be_used(key: str, name: str, right: Any, default: Any, wrong: str) -> bo
 def _in_a_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     (tmp_path / "lab.toml").write_text(stoichkit.experiments.read("copper-silver"), "utf-8")
+    (tmp_path / "chosen.toml").write_text("format = 1", "utf-8")
 
 
 def check_wrong(key: str, wrong: Mapping[str, Any]) -> None:

@@ -12,6 +12,7 @@ import pytest
 
 from stoichkit import experiments
 from stoichkit.decision.evidence import assess
+from stoichkit.decision.formulas import tokens_of
 from stoichkit.decision.trust import fault_words
 from stoichkit.decision.verdict import VerdictKind
 from stoichkit.errors import ModelError
@@ -20,7 +21,7 @@ from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.concentration import KnownConcentration, PreparedSolution, SolutionVolume
 from stoichkit.measurement.displays import Balance
 from stoichkit.measurement.glassware import VolumetricFlask
-from stoichkit.reports.figures import Figured, followed, tokens_of, written
+from stoichkit.reports.figures import Figured, followed, written
 from stoichkit.reports.lab import lab_report
 from stoichkit.reports.worked import conclusion_paragraph, worked_solution
 from stoichkit.text.document import FORMS
