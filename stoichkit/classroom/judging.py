@@ -272,7 +272,7 @@ class _Group:
             f"The readings were added; the {line.words} is {line.formula}.",
         )
         try:
-            found = suspects(self.experiment, trial.readings)
+            found = suspects(self.experiment, trial)
         except StoichkitError:
             return
         for suspect in found:

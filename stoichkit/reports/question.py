@@ -136,7 +136,7 @@ def check(question: Question, text: str) -> Feedback:
     if question.choices:
         return _check_choice(question, text)
     try:
-        reading, factor, _ = read_answer(text, question.unit, fractions=not question.figures)
+        reading, factor, _ = read_answer(text, question.unit)
     except ReadingError as error:
         return Feedback(FeedbackKind.UNREAD, str(error))
     return _check_number(question, reading, factor)
