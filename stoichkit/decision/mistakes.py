@@ -13,6 +13,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
+from itertools import pairwise
 
 from ..chemistry.elements import KNOWN, atomic_weight_value, element_name, molar_mass_value
 from ..chemistry.formula import SYMBOLS, parse_formula
@@ -41,6 +42,7 @@ _WIDEST = 0.05
 """A number typed with few figures is taken for no value further off than this, relative."""
 _LATER = 100
 """What a mistake in an earlier step costs in rank."""
+_DIATOMIC = frozenset(("H", "N", "O", "F", "Cl", "Br", "I"))
 _ALIKE = 25
 """Of two mistakes that give the number alike, the second is told too if so near in rank."""
 REQUIRED, FOUND_OF_REQUIRED = "required", "percent"
@@ -48,7 +50,7 @@ REQUIRED, FOUND_OF_REQUIRED = "required", "percent"
 _RANK = {
     MistakeKind.SIGN: 0, MistakeKind.INVERTED: 2, MistakeKind.MULTIPLIED: 4,
     MistakeKind.PREFIX: 6, MistakeKind.MASSES: 8, MistakeKind.OTHER_STEP: 10,
-    MistakeKind.FRACTION: 10, MistakeKind.CELSIUS: 12, MistakeKind.TARE: 14,
+    MistakeKind.FRACTION: 9, MistakeKind.CELSIUS: 12, MistakeKind.TARE: 14,
     MistakeKind.ADDED: 16, MistakeKind.OTHER_SUBSTANCE: 18, MistakeKind.COEFFICIENT: 18,
     MistakeKind.TWICE: 20, MistakeKind.DECIMAL: 22, MistakeKind.ATOMIC_NUMBER: 24,
     MistakeKind.TWO_ATOMS: 26, MistakeKind.SUBSCRIPTS: 26, MistakeKind.WATER: 26,
@@ -238,9 +240,20 @@ class Working:
                 value = self._carried(i, one.value, at)
                 if value is not None and not _same(value, target.line.value):
                     words = where + (_lowered(one.words) if where else one.words)
-                    yield _RANK[one.kind] + _LATER, Mistake(value, words, one.kind)
+                    yield self._cost(one.kind, i, at), Mistake(value, words, one.kind)
         for one in self._early(at):
             yield _RANK[one.kind], one
+
+    def _cost(self, kind: MistakeKind, start: int, end: int) -> int:
+        """Return the rank of a mistake that was made in an earlier step."""
+        link = self.links[start]
+        if kind is MistakeKind.TWO_ATOMS and link.symbol[2:-1] in _DIATOMIC:
+            return _RANK[MistakeKind.TWICE] - 1
+        if kind is MistakeKind.LAST_DIGIT:  # it would have been seen there
+            return _RANK[kind] + _LATER + 30
+        if link.tree is None and link.symbol in _names(self.links[end].tree or Leaf("", True)):
+            return _RANK[kind] + 5  # looked up for this step
+        return _RANK[kind] + _LATER
 
     def _carried(self, start: int, value: float, end: int) -> float | None:
         """Return what another value of one step makes of a later one; None if nothing."""
@@ -361,7 +374,8 @@ class Working:
         else:
             units = {one.symbol: one.line.unit for one in self.links}
             for other, unit in units.items():
-                if other != name and unit and unit == units.get(name):
+                both = other in _names(link.tree or Leaf("", True))
+                if other != name and unit and unit == units.get(name) and not both:
                     words = f"This comes of {other} in the place of {name}."
                     found.append((self.right[other], MistakeKind.OTHER_SUBSTANCE, words))
         for value, kind, words in found:
@@ -378,10 +392,12 @@ class Working:
         for i, link in enumerate(self.links):
             if i == at or _same(link.line.value, target.line.value):
                 continue
+            if link.line.unit == target.line.unit == "g/mol":
+                continue  # told as another substance
             name = _name_of(link)
             unit = f" in {target.line.unit}" if target.line.unit else ""
             words = f"This is the {name}; the question is for the {_name_of(target)}{unit}."
-            near = 0 if i < at else 6
+            near = 0 if i < at else 30
             rank = _RANK[MistakeKind.OTHER_STEP] + near
             yield rank, Mistake(link.line.value, words, MistakeKind.OTHER_STEP)
 
@@ -408,9 +424,7 @@ class Working:
                 values = dict(self.right)
                 places = {link.symbol: how for _, link in some}
                 for link in self.links[: at + 1]:
-                    value = (
-                        link.line.value if link.tree is None else self._valued(link, values)
-                    )
+                    value = link.line.value if link.tree is None else self._valued(link, values)
                     if value is None:
                         break
                     if link.symbol in places and link.symbol != target.symbol:
@@ -421,9 +435,7 @@ class Working:
                         yield Mistake(values[target.symbol], words, MistakeKind.EARLY)
 
 
-def best(
-    ranked: Iterable[tuple[int, Mistake]], value: float, half: float
-) -> tuple[Mistake, ...]:
+def best(ranked: Iterable[tuple[int, Mistake]], value: float, half: float) -> tuple[Mistake, ...]:
     """Return the mistakes that give a number typed to ± ``half``, the likeliest first.
 
     >>> one = Mistake(2.0, "Twice.", MistakeKind.TWICE)
@@ -433,7 +445,7 @@ def best(
     close = []
     for rank, one in ranked:
         off, size = abs(value - one.value), abs(one.value)
-        tight = off <= min(half, _WIDEST * size) * (1 + 1e-6) + 1e-9 * size
+        tight = off <= min(half, _WIDEST * size) * (1 + 1e-6) + 1e-9 * size + 1e-12
         if tight or (half < 0.01 * size and off <= _LOOSE * size):
             close.append((not tight, rank, off, one))
     close.sort(key=lambda entry: entry[:3])
@@ -591,7 +603,7 @@ def _turned(text: str) -> Iterator[str]:
     """Yield a number as typed with two neighbouring digits in each other's place."""
     plain = text.strip().replace(",", ".").replace("−", "-")
     places = [i for i, letter in enumerate(plain) if letter.isdigit()]
-    for i, j in zip(places, places[1:], strict=False):
+    for i, j in pairwise(places):
         if plain[i] != plain[j]:
             letters = list(plain)
             letters[i], letters[j] = letters[j], letters[i]

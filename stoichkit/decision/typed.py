@@ -116,14 +116,14 @@ def read_answer(text: str, unit: str) -> tuple[Reading, float, str]:
     --------
     >>> for typed in ("0,12", "120 mg", "2.94 g - 2.82 g", "1.2·10⁻¹ g"):
     ...     reading, factor, unit = read_answer(typed, "g")
-    ...     print(f"{reading.value * factor:.3g}", unit)
-    0.12 
+    ...     print(f"{reading.value * factor:.3g}", unit or "-")
+    0.12
     0.12 mg
     0.12 g
     0.12 g
     >>> read_answer("63.546 g mol⁻¹", "g/mol")[2], read_answer("2:1", "")[0].value
     ('g mol-1', 2.0)
-    """  # noqa: W291
+    """
     plain = text.strip().replace("μ", "µ")
     found = _UNIT.fullmatch(plain)
     if found is None:
