@@ -421,18 +421,22 @@ class Working:
         for how in (*(("figures", n) for n in (1, 2)), *(("decimals", n) for n in (2, 3, 4))):
             chosen = [[pair] for pair in steps] + ([steps] if len(steps) > 1 else [])
             for some in chosen:
-                values = dict(self.right)
-                places = {link.symbol: how for _, link in some}
-                for link in self.links[: at + 1]:
-                    value = link.line.value if link.tree is None else self._valued(link, values)
-                    if value is None:
-                        break
-                    if link.symbol in places and link.symbol != target.symbol:
-                        value = _rounded(value, *places[link.symbol])
-                    values[link.symbol] = value
-                else:
-                    if not _same(values[target.symbol], target.line.value):
-                        yield Mistake(values[target.symbol], words, MistakeKind.EARLY)
+                rounding = {link.symbol: how for _, link in some}
+                found = self._with_rounding(at, rounding)
+                if found is not None and not _same(found, target.line.value):
+                    yield Mistake(found, words, MistakeKind.EARLY)
+
+    def _with_rounding(self, at: int, places: Mapping[str, tuple[str, int]]) -> float | None:
+        """Return what a step becomes when some steps before are rounded."""
+        values = dict(self.right)
+        for link in self.links[: at + 1]:
+            value = link.line.value if link.tree is None else self._valued(link, values)
+            if value is None:
+                return None
+            if link.symbol in places and link.symbol != self.links[at].symbol:
+                value = _rounded(value, *places[link.symbol])
+            values[link.symbol] = value
+        return values[self.links[at].symbol]
 
 
 def best(ranked: Iterable[tuple[int, Mistake]], value: float, half: float) -> tuple[Mistake, ...]:

@@ -111,18 +111,20 @@ class _Level:
 
     least_gap: Fraction
     most_gap: Fraction
-    apart: tuple[int, ...]
+    apart: tuple[int, ...]  # tenths of a step
     trials: tuple[int, ...]
     faults: int  # in eighths
 
 
 _LEVELS = {
-    1: _Level(Fraction(2, 5), Fraction(9), (15, 20, 30), (3, 4), 0),
-    2: _Level(Fraction(1, 4), Fraction(9), (1, 1, 15, 25), (3, 4), 0),
-    3: _Level(Fraction(1, 8), Fraction(9), (1, 3, 8, 20), (2, 3, 4), 2),
-    4: _Level(Fraction(1, 20), Fraction(1, 2), (2, 3, 4, 6, 9), (2, 3), 3),
-    5: _Level(Fraction(1, 20), Fraction(2, 5), (2, 3, 4, 5), (2, 3), 4),
+    1: _Level(Fraction(2, 5), Fraction(9), (60, 100, 200), (3, 4), 0),
+    2: _Level(Fraction(1, 4), Fraction(9), (3, 3, 60, 100), (3, 4), 0),
+    3: _Level(Fraction(1, 8), Fraction(9), (3, 8, 15, 40), (2, 3, 4), 2),
+    4: _Level(Fraction(1, 20), Fraction(1, 2), (4, 7, 10, 15, 30), (2, 3), 3),
+    5: _Level(Fraction(1, 20), Fraction(2, 5), (4, 6, 8, 12), (2, 3), 4),
 }
+_LEAST_STEPS = 5
+"""A mass of fewer steps of the display than this is not weighed."""
 _EYES = "Wear eye protection and gloves; ventilate."
 _SOURCE = "Common practice, no source; check the safety data sheets and local rules."
 _CAUTIONS = {
@@ -164,6 +166,8 @@ class PracticeLab:
         Seven letters and digits.
     level : int
         1 to 5.
+    scene : str
+        "displaced", "oxide" or "hydrate".
     experiment : Experiment
         The record, as somebody at the bench would have written it.
     truth : str
@@ -177,6 +181,7 @@ class PracticeLab:
 
     id: str
     level: int
+    scene: str
     experiment: Experiment
     truth: str
     fault: PlantedFault | None
@@ -384,7 +389,7 @@ def _tried(name: str, level: int, lot: _Lot) -> PracticeLab | None:
     elif kind is not None:
         fault = PlantedFault(kind, _fault_words(scene, kind, part))
     return PracticeLab(
-        name, level,
+        name, level, scene.kind,
         _record(name, scene, candidates, step, dict(zip(names, texts, strict=True))),
         truth.name, fault, float(Fraction(consumed_ug, _UG) / _molar(scene.consumed)),
         tuple({n: m / _UG for n, m in one.items()} for one in masses),
@@ -403,7 +408,8 @@ def _size(scene: _Scene, apart: int, lot: _Lot) -> tuple[int, int]:
     fitting = []
     for step in _STEPS_UG:
         grams = Fraction(step, _UG)
-        mass = apart * (grams / b + high * grams / a) / (high - low) * a
+        mass = Fraction(apart, 10) * (grams / b + high * grams / a) / (high - low) * a
+        mass = max(mass, _LEAST_STEPS * grams)
         if _LEAST_G <= mass <= _MOST_G:
             fitting.append((_nearest(mass * _UG), step))
     if not fitting:
@@ -547,7 +553,9 @@ def _record(
             "balance": Balance(readability_g=step / _UG, repeatability_g=(step // 2) / _UG)
         },
         candidates=candidates,
-        trials=tuple(Trial(trial, readings) for trial, readings in trials.items()),
+        trials=tuple(
+            Trial(trial, {n: (text,) for n, text in one.items()}) for trial, one in trials.items()
+        ),
         cautions=(Caution(subject=subject, advice=advice, source=_SOURCE),),
     )
 

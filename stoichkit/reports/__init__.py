@@ -12,6 +12,7 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "hand_in": "hand_in_page",
         "worked": "conclusion_paragraph worked_solution",
         "study": "lesson",
+        "progress": "LabDone Progress",
         "question": "Feedback Mistake Question check",
         "gallery": "Comparison comparison_table",
     },

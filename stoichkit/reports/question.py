@@ -241,7 +241,8 @@ def _rounds_to(value: float, right: float, figures: int) -> bool:
 
 def _reasoned(question: Question, value: float, half: float, own: Mapping[str, float]) -> Feedback:
     """Say what gives a number that is not accepted."""
-    working, found = question.working, ()
+    working = question.working
+    found: tuple[Mistake, ...] = ()
     if working is not None:
         follows = working.follows(question.symbol, own)
         if follows is not None and abs(value - follows) <= max(half, 0.005 * abs(follows)):

@@ -33,7 +33,7 @@ from .question import Question
 _WIDEST = 0.05
 """No answer further off than this is accepted, relative, however few figures the readings bear."""
 _SURE = (0.6, 3.5)
-"""Uncertainties accepted, in standard uncertainties: from one rounded down to all errors at the end.
+"""Uncertainties accepted, in standard uncertainties: from one rounded down to all at their ends.
 
 With four display readings that enter alike the ends lie at √12 = 3.5 standard uncertainties.
 """

@@ -3,9 +3,9 @@
 Readings of practice labs are worked out here once more from their texts, without the answer key.
 *Answers*: in every lab each number is typed as careful people do (unrounded, rounded to the figures
 that the readings bear, carried on rounded to two figures more, in another unit, as a calculation)
-and must be accepted; wrong ones, further off than a unit of the last figure and 6 %, must not be; of
-a difference any other digit is wrong. *Reasons*: mistakes are made by hand, one at a time, and the
-first reason given is compared with the one made.
+and must be accepted; wrong ones, further off than a unit of the last figure and 6 %, must not be;
+of a difference any other digit is wrong. *Reasons*: mistakes are made by hand, one at a
+time, and the first reason given is compared with the one made.
 
     python -m tests.studies.practice --labs 1000         # prints Markdown
     python -m tests.studies.practice --labs 20 --reasons 10
@@ -301,7 +301,7 @@ def answers(labs: int) -> Answers:
                 clear = away > 1e-9
             else:
                 clear = away > 0.06 * abs(question.value) and (
-                    away > unit or question.figures == 1 and _unlike(question, text)
+                    away > unit or (question.figures == 1 and _unlike(question, text))
                 )
             if not clear or (question.unit == "g/mol" and away <= 0.1):
                 continue
