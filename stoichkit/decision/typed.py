@@ -171,11 +171,10 @@ def read_with_uncertainty(text: str, unit: str) -> tuple[Reading, Reading, float
         value, factor, _ = read_answer(f"{match[1]}{match[3]}", unit)
         size = int(match[2]) * 10.0**-value.decimals
         return value, Reading(size, f"{size:g}", value.decimals), factor
-    parts = _PLUS_MINUS.split(plain.strip("()") if ")" not in plain[:-1] else plain)
+    if bracketed := re.fullmatch(r"\(([^()]*)\)\s*(.*)", plain, re.S):
+        return read_with_uncertainty(f"{bracketed[1]} {bracketed[2]}", unit)
+    parts = _PLUS_MINUS.split(plain)
     if len(parts) != 2 or not all(parts):
-        bracketed = re.fullmatch(r"\((.*)\)\s*(\S.*)", plain)
-        if bracketed:
-            return read_with_uncertainty(f"{bracketed[1]} {bracketed[2]}", unit)
         raise ReadingError(
             "Give the value and its uncertainty.", given=text, allowed="value ± uncertainty",
             fix="Write it as 2.1 ± 0.2.",

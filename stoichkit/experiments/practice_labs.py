@@ -21,6 +21,7 @@ from itertools import pairwise
 
 from ..chemistry.candidates import Candidate, from_formulas, hydrate_series, oxidation_states
 from ..chemistry.elements import element_name, molar_mass_value
+from ..chemistry.formula import parse_formula
 from ..errors import ExperimentError
 from ..measurement.displays import Balance
 from ..measurement.weighing import MassByDifference
@@ -523,13 +524,16 @@ def _record(
 ) -> Experiment:
     (heavy, light), (heavier, lighter) = _differences(scene)
     subject, advice = _CAUTIONS[scene.kind]
-    metal = scene.consumed if scene.kind == "hydrate" else element_name(scene.consumed)
+    hydrate = scene.kind == "hydrate"
+    metal = scene.consumed if hydrate else element_name(scene.consumed)
+    salt = parse_formula(metal).unicode() if hydrate else ""
+    made = "" if hydrate else element_name(scene.produced)
     title, about = {
         "displaced": (
             f"{metal} in {scene.with_what} solution",
             f"A strip of {metal} hangs in {scene.with_what} solution and is weighed before and "
-            f"after; the {element_name(scene.produced) if scene.kind == 'displaced' else ''} that "
-            f"comes out is weighed on its paper. Which ion did the {metal} become?",
+            f"after; the {made} that comes out"
+            f" is weighed on its paper. Which ion did the {metal} become?",
         ),
         "oxide": (
             f"{metal} ignited in air",
@@ -538,7 +542,7 @@ def _record(
         ),
         "hydrate": (
             f"water in crystals of {metal}",
-            f"Crystals of hydrated {metal} are heated in a crucible until the mass no longer "
+            f"Crystals of hydrated {salt} are heated in a crucible until the mass no longer "
             "changes; the loss is water. How many water molecules went with each formula unit?",
         ),
     }[scene.kind]

@@ -216,9 +216,10 @@ def _check_number(
         unit = (question.high - question.low) / 2
         good = abs(value - right) <= unit + min(half, unit) + slack
         short = figures < question.figures and abs(value - right) <= half * (1 + 1e-9)
+        few = _least_figures(reading) <= question.figures
         if (
             good
-            or _rounds_to(value, right, question.figures)
+            or (few and _rounds_to(value, right, question.figures))
             or (short and abs(value - right) <= _SHORT * size)
         ):
             return replace(_praise(question, figures), value=value)
@@ -231,12 +232,22 @@ def _check_number(
     return _reasoned(question, value, half, own)
 
 
+def _least_figures(reading: Reading) -> int:
+    """Count the figures typed; zeros at the end of a whole number may only hold the place."""
+    figures = figures_of(reading)
+    plain = reading.text.strip()
+    if plain.isdigit():
+        return max(figures - (len(plain) - len(plain.rstrip("0"))), 1)
+    return figures
+
+
 def _rounds_to(value: float, right: float, figures: int) -> bool:
     """Whether a value is the right one rounded to so many figures, as 100 is 117.8 to one."""
-    if not right:
-        return value == 0
-    shown = float(f"{abs(right):.{figures - 1}e}")
-    return abs(abs(value) - shown) <= 1e-9 * shown and (value > 0) == (right > 0)
+    if not right or (value > 0) != (right > 0):
+        return value == right
+    # what was rounded with care on the way may fall to the other side of a half
+    rounded = {float(f"{abs(right) * part:.{figures - 1}e}") for part in (0.99, 1.0, 1.01)}
+    return any(abs(abs(value) - shown) <= 1e-9 * shown for shown in rounded)
 
 
 def _reasoned(question: Question, value: float, half: float, own: Mapping[str, float]) -> Feedback:

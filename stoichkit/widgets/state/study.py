@@ -438,13 +438,16 @@ class StudyState(Telling[int]):
         self._predict(replace(self.prediction, left_out=True))
 
     def _predict(self, said: Prediction) -> None:
+        self._answer(self.at)  # what was remembered of another lab is gone by then
         self.readings.history.record("predicted", key=(_PART, "prediction"))
         self.prediction = said
         self._tell(self.at)
 
-    @property
-    def outcome_words(self) -> tuple[str, ...]:
-        """Compare the prediction with what was worked out; () before one was made."""
+    def compared(self) -> tuple[str, ...]:
+        """Compare the prediction with what the design would tell, and write down whether it held.
+
+        Returns () where the design cannot be worked out.
+        """
         found, said = self.foretold, self.prediction
         if found is None:
             return ()

@@ -38,7 +38,7 @@ class StudyScreen:
         self.lab, self.frame = lab, frame
         self.state = lab.study
         self._id = ""
-        self._drawn = Drawn("study:way", (190.0, 330.0), file="amounts")
+        self._drawn = Drawn("study:way", (280.0, 340.0), file="amounts")
         self._pictures: dict[str, tuple[object, CellsPicture]] = {}
 
     def regions(self) -> Sequence[Region]:
@@ -48,8 +48,8 @@ class StudyScreen:
             Region("predict", "left", self.predict),
             Region("question", "left", self.question),
             Region("end", "left", self.end, 2),
+            Region("way", "left", self.way, 1),
             Region("asked-about", "right", self.asked_about),
-            Region("way", "right", self.way, 1),
             Region("course", "right", self.course),
             Region("progress", "right", self.progress, 1),
         )
@@ -226,9 +226,15 @@ class StudyScreen:
         at, one = state.at, state.answers[state.at]
         said = one.feedback
         last = at == len(state.answers) - 1
+        before, _, asked = (
+            one.question.words.rpartition(". ")
+            if one.question.several
+            else ("", "", one.question.words)
+        )
         return [
             words(f"Question {at + 1} of {len(state.answers)} · {one.question.topic}", "note"),
-            heading(one.question.words, 2),
+            *([words(f"{before}.")] if before else []),
+            heading(asked, 2),
             *self._entry(make, at, one),
             row(
                 make.button("study:check", "Check", partial(self._check, at), look="main"),
@@ -309,7 +315,7 @@ class StudyScreen:
             heading("All answered"),
             words(verdict_sentences(evidence), "strong"),
             *self._truth(),
-            *(words(text) for text in self.state.outcome_words),
+            *(words(text) for text in self.state.compared()),
             words(evidence.diagnosis.sentence, "diagnosis"),
             *(words(text, "trust") for text in trust_sentences(evidence)),
         ]
@@ -401,6 +407,8 @@ class StudyScreen:
         else:
             header, rows = readings_table(lab)
             blocks.append(make.table("Readings", header, rows))
+        in_use = bullets(lab.instruments_in_words())
+        blocks.append(details("Instruments in use", [in_use], opened=True))
         blocks += [
             details("Take care", [
                 words(f"{one.subject[:1].upper()}{one.subject[1:]}", "strong"),
@@ -408,8 +416,7 @@ class StudyScreen:
             ])
             for one in lab.cautions[:1] if self.state.practice is not None
         ]  # fmt: skip
-        in_use = bullets(lab.instruments_in_words())
-        return [*blocks, details("Instruments in use", [in_use], opened=True)]
+        return blocks
 
 
 def _standing(one: Answered) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -241,3 +242,89 @@ def test_markup_in_a_lab_stays_text(study: Opens) -> None:
     text = experiments.read("copper-silver").replace("bench 1", "<b>1</b>")
     page = study(text)
     assert "<b>1</b>" in page.all("table", "asked-about")[0]["header"]
+
+
+def test_a_saved_notebook_holds_no_answer(study: Opens) -> None:
+    """Neither the picture that stays nor the line of text says what is asked for."""
+    from stoichkit.widgets.view.still import still_html
+
+    page = study()
+    page.frame.show("study")
+    questions = lesson(experiments.load("copper-silver"))
+    for number, one in enumerate(questions):
+        page.do("pick", id="study:course", to=number)
+        if one.several:
+            for tick in page.all("tick", "question"):
+                page.do("tick", id=tick["id"], to=tick["label"] in one.right)
+            page.do("press", id="study:check")
+        else:
+            answer(page, number, next(iter(one.right)) if one.choices else shown(one))
+        while page.control("study:hint")["enabled"]:
+            page.do("press", id="study:hint")
+        still = still_html(page.frame)
+        for text in (shown(one), *one.right):
+            bare = text.split(" ")[0] if not one.choices else text
+            if len(bare) < 4:
+                continue  # found in any reading
+            assert bare not in still, (one.words, bare)
+        assert "Right." not in still
+    assert "single out" not in still
+    assert "14 of 14 answered" in still
+    assert "wire before" in still  # the readings stay
+    screen = page.frame.screens["study"]
+    assert screen.still_words == f"{page.lab.experiment.title}: 14 of 14 answered."
+
+
+def test_a_practice_lab_shows_its_readings_after_the_prediction(study: Opens) -> None:
+    from stoichkit.experiments.practice_labs import practice
+
+    page = study()
+    lab = practice(2, level=2)
+    page.do("set", id="study:id", to="ABC")
+    page.do("press", id="study:open")
+    assert page.control("study:id")["text"] == "ABC"  # what was typed is kept
+    page.do("set", id="study:id", to=lab.id)
+    page.do("press", id="study:open")
+    assert page.focus == "study:guess"
+    assert page.regions["question"] == []
+    assert page.regions["way"] == []
+    assert page.all("table", "asked-about") == []
+    assert not page.control("study:predict")["enabled"]
+    choice = page.control("study:guess")["options"][1][0]
+    page.do("set", id="study:guess", to=choice)
+    page.do("step", id="study:place", to=0)
+    page.do("press", id="study:predict")
+    assert page.focus == "study:0"
+    assert page.all("table", "asked-about")[0]["rows"]
+    assert page.all("picture", "question") == []
+
+
+def test_the_way_is_drawn_without_telling_the_verdict(study: Opens) -> None:
+    page = study()
+    questions = lesson(experiments.load("copper-silver"))
+    for number, one in enumerate(questions):
+        page.do("pick", id="study:course", to=number)
+        page.do("left", id="")
+        pictures = page.all("picture", "way")
+        expected = one.topic not in ("Consumed", "Produced")
+        assert bool(pictures) is expected, one.topic
+        for picture in pictures:
+            said = picture["alt"] + picture["title"]
+            assert "ingled" not in said
+            fan = one.topic in ("What the instruments can resolve", "The verdict")
+            assert ("fan" in said) is fan
+            assert ("Rays" in said) is (one.topic == "The verdict")
+
+
+def test_progress_is_saved_and_gone_on_with(study: Opens) -> None:
+    page = study()
+    answer(page, 0, "-0.12")
+    kept = page.all("kept", "progress")[0]["text"]
+    assert '"subtracted the wrong way round": 1' in kept
+    page.do("press", id="study:save")
+    other = study("tin-oxide")
+    data = base64.b64encode(kept.encode()).decode()
+    other.do("file", id="study:load", name="progress.json", base64=data)
+    assert other.lab.study.progress_record == page.lab.study.progress_record
+    other.do("file", id="study:load", name="x.json", base64=base64.b64encode(b"\xff").decode())
+    assert other.lab.study.progress_record == page.lab.study.progress_record
