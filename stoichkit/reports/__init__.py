@@ -13,7 +13,7 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "worked": "conclusion_paragraph worked_solution",
         "study": "lesson",
         "progress": "LabDone Progress",
-        "question": "Feedback Mistake Question check",
+        "question": "Feedback Mistake Question check now_you",
         "gallery": "Comparison comparison_table",
     },
 )

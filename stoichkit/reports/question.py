@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from decimal import Decimal
 from enum import StrEnum
 
 from ..decision.mistakes import Working, best
@@ -15,11 +16,14 @@ from ..decision.typed import (
     figures_remark,
     read_answer,
     read_with_uncertainty,
+    thousand,
 )
 from ..errors import ReadingError
 from ..uncertainty import entry
 from ..uncertainty.readings import Reading
 
+_WIDEST = 0.05
+"""No answer further off than this is accepted, relative, however few figures the readings bear."""
 _SHORT = 0.05
 """An answer with too few figures is let pass if it is no further off than this, relative."""
 
@@ -193,6 +197,66 @@ def check(question: Question, text: str, own: Mapping[str, float] | None = None)
     except ReadingError as error:
         return Feedback(FeedbackKind.UNREAD, str(error))
     return _check_number(question, reading, factor, own or {})
+
+
+def now_you(
+    words: str,
+    value: float,
+    unit: str = "",
+    *,
+    typed: str = "",
+    figures: int = 3,
+    mistakes: Mapping[str, float] | None = None,
+) -> str:
+    """Ask for a number that was worked out here, and say what is to be said of an answer.
+
+    Parameters
+    ----------
+    words : str
+        The question.
+    value : float
+        The right answer, unrounded; it is shown nowhere.
+    unit : str
+        Its unit; "" for a plain number.
+    typed : str
+        The answer as typed; "" asks the question.
+    figures : int
+        Significant figures that what is given bears, 1 to 12.
+    mistakes : mapping of str to float
+        What known mistakes lead to, by what is said about them.
+
+    Examples
+    --------
+    >>> now_you("What is the mass of 0.25 mol of Cu?", 15.8865, "g")
+    'What is the mass of 0.25 mol of Cu? Type your answer between the quotes and run the cell.'
+    >>> now_you("", 15.8865, "g", typed="0.25*63.546")
+    'Right.'
+    >>> now_you("", 15.8865, "g", typed="254", mistakes={"Multiply.": 63.546 / 0.25})
+    'Not yet. Multiply.'
+    """
+    entry.text("words", words)
+    value = entry.number("value", value)
+    figures = entry.whole("figures", figures, least=1, most=12)
+    if not typed.strip():
+        return f"{words} Type your answer between the quotes and run the cell."
+    low, high = accepted_range(value, figures)
+    known = tuple(Mistake(wrong, said) for said, wrong in (mistakes or {}).items())
+    question = Question(
+        key="now you", topic="", words=words, answer="", hints=(), unit=unit, value=value,
+        low=low, high=high, figures=figures, mistakes=(*known, *thousand(value, unit)),
+    )  # fmt: skip
+    return check(question, typed).words
+
+
+def accepted_range(value: float, figures: int) -> tuple[float, float]:
+    """Return the unrounded answers accepted: within half a unit of the last figure they bear.
+
+    >>> accepted_range(2.096, 2), accepted_range(118.0, 1)
+    ((2.0460000000000003, 2.146), (112.1, 123.9))
+    """
+    place = figures - 1 - Decimal(repr(value)).adjusted()
+    half = min(0.5 * float(Decimal(1).scaleb(-place)), _WIDEST * abs(value))
+    return value - half, value + half
 
 
 def _check_number(

@@ -28,10 +28,8 @@ from ..experiments.record import Experiment
 from ..text.wording import joined, p_clause, species_text, symbol
 from ..uncertainty.readings import parse_number
 from .figures import written
-from .question import Question
+from .question import Question, accepted_range
 
-_WIDEST = 0.05
-"""No answer further off than this is accepted, relative, however few figures the readings bear."""
 _SURE = (0.6, 3.5)
 """Uncertainties accepted, in standard uncertainties: from one rounded down to all at their ends.
 
@@ -61,13 +59,6 @@ def _shown(value: float, figures: int, unit: str) -> str:
     if _last_place(value, figures) >= 0:
         return text
     return f"{text} ≈ {written(value, _last_place(value, figures))} {unit}".strip()
-
-
-def _accepted_range(value: float, figures: int) -> tuple[float, float]:
-    """Return the unrounded answers accepted: within half a unit of the last figure they bear."""
-    unit = 0.5 * float(Decimal(1).scaleb(-_last_place(value, figures)))
-    half = min(unit, _WIDEST * abs(value))
-    return value - half, value + half
 
 
 def _apart(question: Question) -> Question:
@@ -161,7 +152,7 @@ class _Course:
             topic = "Consumed" if self._is_consumed(line) else "Produced"
             low, high = line.low, line.high
             if line.digits and line.value:
-                low, high = _accepted_range(line.value, line.digits)
+                low, high = accepted_range(line.value, line.digits)
             yield Question(
                 key=f"step {line.symbol} {topic.lower()}",
                 topic=topic,
@@ -213,7 +204,7 @@ class _Course:
         consumed, produced = self.experiment.consumed.species, self.experiment.produced.species
         low, high = (line.low, line.high)
         if line.value:
-            low, high = _accepted_range(line.value, line.digits)
+            low, high = accepted_range(line.value, line.digits)
         return Question(
             key="ratio",
             topic="Mole ratio",
@@ -288,7 +279,7 @@ class _Course:
             expected, unit = expected * molar.value, "g"
         digits = next(one.digits for one in self.lines if one.symbol == f"n({consumed})")
         figures = min(digits or 4, 4)
-        low, high = _accepted_range(expected, figures)
+        low, high = accepted_range(expected, figures)
         yield Question(
             key="expected",
             topic="What a candidate requires",
@@ -315,7 +306,7 @@ class _Course:
     def _percent(self, name: str, ratio: float, a: float, b: float) -> Question:
         produced = species_text(self.experiment.produced.species)
         value, figures = 100 * b / (ratio * a), min(self.ratio.digits, 3)
-        low, high = _accepted_range(value, figures)
+        low, high = accepted_range(value, figures)
         return Question(
             key="percent",
             topic="What a candidate requires",
@@ -421,7 +412,7 @@ class _Course:
 
     def _how_sure(self) -> Question:
         value, u = self.ratio.value, self.ratio.standard_uncertainty
-        low, high = _accepted_range(value, self.ratio.digits)
+        low, high = accepted_range(value, self.ratio.digits)
         place = max(1 - Decimal(repr(u)).adjusted(), 0)
         return Question(
             key="how sure",
