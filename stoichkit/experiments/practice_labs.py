@@ -38,6 +38,7 @@ _UG = 1_000_000
 _LEAST_G, _MOST_G = Fraction(3, 100), Fraction(4)
 _STEPS_UG = (100, 1000, 10_000, 100_000)
 _UNITY = 1 << 32
+_MOST = 10**12
 
 
 class FaultKind(StrEnum):
@@ -203,7 +204,7 @@ def practice(lab: str | int, *, level: int | None = None) -> PracticeLab:
     Parameters
     ----------
     lab : str or int
-        An id, capitals or not, spaces and hyphens ignored; or a whole number from 0, from which
+        An id, capitals or not, spaces and hyphens ignored; or a whole number, 0 to 10¹², from which
         an id is made.
     level : int, optional
         1 (far apart, seen at a glance) to 5 (near neighbours, coarse display, faults); only with a
@@ -238,7 +239,7 @@ def practice(lab: str | int, *, level: int | None = None) -> PracticeLab:
                 fix="Leave the level out, or give a number in place of the id.",
             )  # fmt: skip
         return _made(checked_id(lab))
-    number = entry.whole("lab", lab, least=0)
+    number = entry.whole("lab", lab, least=0, most=_MOST)
     at = entry.whole("level", 1 if level is None else level, least=LEVELS[0], most=LEVELS[-1])
     return _made(new_id(at, number))
 
@@ -572,7 +573,7 @@ def practice_of(experiment: Experiment) -> PracticeLab | None:
     >>> from stoichkit import experiments
     >>> practice_of(experiments.load("tin-oxide"))
     """
-    head, _, rest = experiment.title.partition(": ")
+    head, _, rest = entry.record("experiment", experiment, Experiment).title.partition(": ")
     if not rest or not head.startswith("Practice lab "):
         return None
     try:

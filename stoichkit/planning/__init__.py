@@ -10,7 +10,7 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "outcomes": "Chances",
         "plan": "OperatingCharacteristic Plan chances operating_characteristic over_recovery",
         "design": "DesignMap design_map with_readability",
-        "foretold": "Foretold foretold",
+        "telling": "Foretold foretold",
         "following": "FurtherTrials NextTrials next_trials",
         "questions": "Answer coarsest_balance fewest_trials largest_recovery smallest_amount",
         "simulation": "SimulatedLabs simulate_labs",

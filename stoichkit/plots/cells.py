@@ -11,8 +11,8 @@ from ..errors import ModelError
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
 from ..planning.design import with_readability
-from ..planning.foretold import plan_of, step_of
 from ..planning.plan import Plan
+from ..planning.telling import plan_of, step_of
 from ..uncertainty import entry
 from .decision import digit_cell
 from .look import BAR, INK, SMALL, TRIAL

@@ -186,6 +186,7 @@ def check(question: Question, text: str, own: Mapping[str, float] | None = None)
     """
     entry.record("question", question, Question)
     entry.text("text", text)
+    known = _own(own)
     if not text.strip():
         return Feedback(FeedbackKind.UNREAD, "Type an answer first.")
     if question.choices:
@@ -196,7 +197,18 @@ def check(question: Question, text: str, own: Mapping[str, float] | None = None)
         reading, factor, _ = read_answer(text, question.unit)
     except ReadingError as error:
         return Feedback(FeedbackKind.UNREAD, str(error))
-    return _check_number(question, reading, factor, own or {})
+    return _check_number(question, reading, factor, known)
+
+
+def _own(own: Mapping[str, float] | None) -> dict[str, float]:
+    """Return the values typed for earlier steps, checked."""
+    if own is None:
+        return {}
+    found = entry.mapping("own", own, "{symbol of a step: value}")
+    return {
+        entry.text("own", name): entry.number(f"own of {name}", value)
+        for name, value in found.items()
+    }
 
 
 def now_you(
@@ -225,6 +237,11 @@ def now_you(
     mistakes : mapping of str to float
         What known mistakes lead to, by what is said about them.
 
+    Raises
+    ------
+    ModelError
+        If an argument cannot be used.
+
     Examples
     --------
     >>> now_you("What is the mass of 0.25 mol of Cu?", 15.8865, "g")
@@ -237,10 +254,15 @@ def now_you(
     entry.text("words", words)
     value = entry.number("value", value)
     figures = entry.whole("figures", figures, least=1, most=12)
-    if not typed.strip():
+    entry.text("unit", unit)
+    if not entry.text("typed", typed).strip():
         return f"{words} Type your answer between the quotes and run the cell."
     low, high = accepted_range(value, figures)
-    known = tuple(Mistake(wrong, said) for said, wrong in (mistakes or {}).items())
+    given = {} if mistakes is None else entry.mapping("mistakes", mistakes, "{words: value}")
+    known = tuple(
+        Mistake(entry.number("mistakes", wrong), entry.text("mistakes", said))
+        for said, wrong in given.items()
+    )
     question = Question(
         key="now you", topic="", words=words, answer="", hints=(), unit=unit, value=value,
         low=low, high=high, figures=figures, mistakes=(*known, *thousand(value, unit)),

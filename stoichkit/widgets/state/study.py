@@ -17,7 +17,7 @@ from typing import Any
 from ...errors import ModelError, StoichkitError
 from ...experiments.practice_labs import PracticeLab, checked_id, practice, practice_of
 from ...experiments.record import Experiment
-from ...planning.foretold import NEARLY_ALWAYS, ONE_OF_TWO, Foretold, foretold, steps_around
+from ...planning.telling import NEARLY_ALWAYS, ONE_OF_TWO, Foretold, foretold, steps_around
 from ...reports.progress import CONCLUSION, PREDICTION, UNKNOWN, LabDone, Progress
 from ...reports.question import Feedback, FeedbackKind, Question, check
 from ...reports.study import lesson

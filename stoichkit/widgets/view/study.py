@@ -10,7 +10,7 @@ from ...decision.statement import verdict_sentences
 from ...decision.trust import trust_sentences
 from ...errors import ModelError, StoichkitError
 from ...experiments.record import Experiment
-from ...planning.foretold import plan_of, step_of
+from ...planning.telling import plan_of, step_of
 from ...plots.cells import CellsPicture
 from ...reports.question import FeedbackKind
 from ...text.wording import species_text

@@ -85,6 +85,8 @@ def plan_of(experiment: Experiment, consumed_mol: float | None = None) -> Plan:
     if consumed_mol is None:
         amounts = [nominal(a) for a, _ in experiment.amounts()]
         consumed_mol = math.fsum(amounts) / len(amounts) if amounts else 0.0
+    else:
+        consumed_mol = entry.number("consumed_mol", consumed_mol, above=0)
     if consumed_mol <= 0:
         raise ModelError("No amount above zero reacted, so that there is nothing to foretell.")
     trials = min(len(experiment.trials), MOST_TRIALS)
