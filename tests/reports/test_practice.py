@@ -57,6 +57,16 @@ def test_coarse_readings_do_not_ask_for_more_than_they_bear() -> None:
     assert not check(percent, "1.18").accepted
 
 
+def test_a_number_rounded_to_one_figure_is_not_one_of_three() -> None:
+    """1.496 with one figure is 1, or 2 after rounding on the way; 2.00 is a candidate's ratio."""
+    ratio = next(q for q in lesson(practice("EY9UHNR").experiment) if q.key == "ratio")
+    assert ratio.figures == 1
+    assert ratio.value == pytest.approx(1.496, abs=5e-4)
+    assert [check(ratio, typed).accepted for typed in ("1.5", "1", "2", "2.00", "1.00")] == [
+        True, True, True, False, False,
+    ]  # fmt: skip
+
+
 def test_too_few_figures_for_what_the_readings_bear() -> None:
     ratio = asked("tin-oxide", "ratio")
     assert ratio.figures == 3
