@@ -446,9 +446,12 @@ class StudyState(Telling[int]):
     def compared(self) -> tuple[str, ...]:
         """Compare the prediction with what the design would tell, and write down whether it held.
 
-        Returns () where the design cannot be worked out.
+        Returns () where the design cannot be worked out, or a ready lab was not predicted.
         """
-        found, said = self.foretold, self.prediction
+        said = self.prediction
+        if not said.made and self.practice is None:
+            return ()  # nobody asked, and it takes a while
+        found = self.foretold
         if found is None:
             return ()
         share = found.share
