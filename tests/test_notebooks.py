@@ -34,7 +34,8 @@ VALUES = {
         "ratio.answer": "2.0",
         "sorted(questions[-2].right)": ["copper(I)"],
         "coarse.verdict.kind.value": "not_told_apart",
-        "panel.lab.study.progress": "0 of 13 answered",
+        "panel.lab.study.progress": "0 of 14 answered",
+        "[chosen.id, chosen.level]": ["86CAU28", 2],
     },
     "published-examples.ipynb": {"agreeing": 31, "len(everything)": 32},
     "toolkit.ipynb": {

@@ -168,7 +168,8 @@ def _line(trial: str, step: Step, digits: int, place: int | None) -> AnswerLine:
 
 
 def _magnitude(value: float) -> int:
-    return math.floor(math.log10(abs(value))) if value else 0
+    size = abs(float(f"{value:.12g}"))  # 0.3 − 0.2 is 0.1, not 0.09999999999999998
+    return math.floor(math.log10(size)) if size else 0
 
 
 class _TrialKey:

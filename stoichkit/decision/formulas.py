@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
 from ..measurement.base import FARADAY_C_PER_MOL, GAS_CONSTANT_J_PER_MOL_K
@@ -58,23 +59,95 @@ def worked_out(
     >>> worked_out("2 × (a − b)", {"a": 3.0, "b": 1.0}, {}), worked_out("a / b", {"a": 1.0}, {})
     (4.0, None)
     """
-    reader = _Reader(tokens_of(formula, readings, symbols), {**CONSTANTS, **symbols, **readings})
     try:
-        value = reader.sum()
-    except (_NotRead, ZeroDivisionError, OverflowError):
+        value = valued(tree_of(formula, readings, symbols), {**symbols, **readings})
+    except (NotKnown, ZeroDivisionError, OverflowError):
         return None
-    return value if reader.at_end and math.isfinite(value) else None
+    return value if math.isfinite(value) else None
 
 
-class _NotRead(Exception):
-    """The formula holds what is not known here."""
+@dataclass(frozen=True, slots=True)
+class Leaf:
+    """A name of a reading or symbol, or a number, in the tree of a formula."""
+
+    text: str
+    is_number: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    """Two parts of a formula with the sign between them: one of ``+ − × /``."""
+
+    sign: str
+    left: Tree
+    right: Tree
+
+
+Tree = Leaf | Node
+
+
+class NotKnown(Exception):
+    """A formula holds what is not known here."""
+
+
+def tree_of(formula: str, names: Iterable[str], symbols: Iterable[str]) -> Tree:
+    """Return the formula of a step as a tree.
+
+    Raises
+    ------
+    NotKnown
+        If it holds more than names, numbers, brackets and the four signs.
+
+    Examples
+    --------
+    >>> tree_of("m / M", [], ["m", "M"])
+    Node(sign='/', left=Leaf(text='m', is_number=False), right=Leaf(text='M', is_number=False))
+    """
+    reader = _Reader(tokens_of(formula, names, symbols))
+    found = reader.sum()
+    if not reader.at_end:
+        raise NotKnown
+    return found
+
+
+def valued(tree: Tree, values: Mapping[str, float]) -> float:
+    """Work out a tree with these values of its names.
+
+    Raises
+    ------
+    NotKnown
+        If a value is missing.
+    ZeroDivisionError
+        If something is divided by zero.
+    """
+    if isinstance(tree, Node):
+        left, right = valued(tree.left, values), valued(tree.right, values)
+        match tree.sign:
+            case "+":
+                return left + right
+            case "−":
+                return left - right
+            case "×":
+                return left * right
+            case _:
+                return left / right
+    if tree.is_number:
+        try:
+            return float(Fraction(tree.text))
+        except ValueError:
+            raise NotKnown from None
+    if tree.text in values:
+        return values[tree.text]
+    if tree.text in CONSTANTS:
+        return CONSTANTS[tree.text]
+    raise NotKnown
 
 
 class _Reader:
     """Sums, products and brackets, from left to right."""
 
-    def __init__(self, tokens: Sequence[Token], values: Mapping[str, float]) -> None:
-        self._tokens, self._values, self._at = tokens, values, 0
+    def __init__(self, tokens: Sequence[Token]) -> None:
+        self._tokens, self._at = tokens, 0
 
     @property
     def at_end(self) -> bool:
@@ -89,35 +162,28 @@ class _Reader:
                 return token.text
         return ""
 
-    def sum(self) -> float:
-        value = self._product()
+    def sum(self) -> Tree:
+        found = self._product()
         while sign := self._sign("+−"):
-            other = self._product()
-            value = value + other if sign == "+" else value - other
-        return value
+            found = Node(sign, found, self._product())
+        return found
 
-    def _product(self) -> float:
-        value = self._one()
+    def _product(self) -> Tree:
+        found = self._one()
         while sign := self._sign("×/"):
-            other = self._one()
-            value = value * other if sign == "×" else value / other
-        return value
+            found = Node(sign, found, self._one())
+        return found
 
-    def _one(self) -> float:
+    def _one(self) -> Tree:
         if self._sign("("):
-            value = self.sum()
+            found = self.sum()
             if not self._sign(")"):
-                raise _NotRead
-            return value
+                raise NotKnown
+            return found
         if self.at_end:
-            raise _NotRead
+            raise NotKnown
         token = self._tokens[self._at]
         self._at += 1
-        if token.text in self._values:
-            return self._values[token.text]
-        if token.kind == "number":
-            try:
-                return float(Fraction(token.text))
-            except ValueError:
-                raise _NotRead from None
-        raise _NotRead
+        if token.kind not in ("name", "symbol", "number"):
+            raise NotKnown
+        return Leaf(token.text, token.kind == "number")

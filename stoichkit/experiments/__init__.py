@@ -28,6 +28,7 @@ __getattr__, _, _LOADED = loaded_when_used(
         "parts": "Caution Prior Question Trial Variation",
         "store": "load_experiment parse_experiment save_experiment",
         "published": "StudentSet student_sets",
+        "practice_labs": "FaultKind PlantedFault PracticeLab practice practice_of",
     },
 )
 __all__ = [*_LOADED, "class_file", "class_names", "load", "names", "path", "read"]

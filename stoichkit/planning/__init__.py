@@ -12,6 +12,7 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "classes": "Groups class_chances class_characteristic",
         "room": "Balances Room RoomPlan groups_in room_plan smallest_in_room",
         "design": "DesignMap design_map with_readability",
+        "telling": "Foretold foretold",
         "following": "FurtherTrials NextTrials next_trials",
         "questions": "Answer coarsest_balance fewest_trials largest_recovery smallest_amount",
         "simulation": "SimulatedLabs simulate_labs",

@@ -17,6 +17,7 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "causes": "CombinationPicture EffectsPicture",
         "class_groups": "ClassGroupsPicture",
         "class_line": "ClassLinePicture",
+        "cells": "CellsPicture",
         "decision": "DecisionPicture Spot",
         "labs": "LabsPicture",
         "planning": "ChancesPicture CurvesPicture DesignPicture MapPicture",

@@ -12,9 +12,11 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "following": "ClassFollowing class_following following_sentences",
         "hand_in": "hand_in_page",
         "feedback": "feedback_pages",
+        "review": "decision_table side_by_side",
         "worked": "conclusion_paragraph worked_solution",
         "study": "lesson",
-        "question": "Feedback Mistake Question check",
+        "progress": "LabDone Progress",
+        "question": "Feedback Mistake Question check now_you",
         "gallery": "Comparison comparison_table",
     },
 )

@@ -3,13 +3,29 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
 from enum import StrEnum
 
-from ..decision.typed import SAME, Mistake, figures_of, figures_remark, read_answer
+from ..decision.mistakes import Working, best
+from ..decision.typed import (
+    Mistake,
+    MistakeKind,
+    figures_of,
+    figures_remark,
+    read_answer,
+    read_with_uncertainty,
+    thousand,
+)
 from ..errors import ReadingError
 from ..uncertainty import entry
 from ..uncertainty.readings import Reading
+
+_WIDEST = 0.05
+"""No answer further off than this is accepted, relative, however few figures the readings bear."""
+_SHORT = 0.05
+"""An answer with too few figures is let pass if it is no further off than this, relative."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,20 +44,33 @@ class Question:
         Unit of the answer; "" for a plain number or a choice.
     value, low, high : float
         Unrounded answer, and the answers accepted; nan for a choice.
+    also : tuple of float
+        Other answers that are right too, as wide as the first.
     figures : int
         Significant figures that the readings give it; 0 where that is not asked.
     answer : str
         The answer in words, shown afterwards.
     hints : tuple of str
         From a nudge to the whole way.
+    exact : bool
+        Whether it is a difference of readings, which nobody has to round.
+    uncertainty : (float, float) or None
+        Where value ± uncertainty is asked for: the uncertainties accepted.
     mistakes : tuple of Mistake
-        Known mistakes whose values are not accepted.
+        Known mistakes whose values are not accepted, the likelier first.
+    working : Working or None
+        The calculation in which a mistake is looked for.
+    symbol : str
+        The step of it that is asked for.
     choices : tuple of str
         For a choice: what can be chosen.
     right : frozenset of str
         For a choice: what must be chosen, nothing else.
     several : bool
         Whether any number of choices may be chosen.
+    replies : mapping of str to str
+        For a choice: what is said about each wrong one; with several, what is said where it was
+        missed or wrongly taken.
     """
 
     key: str
@@ -53,11 +82,28 @@ class Question:
     value: float = float("nan")
     low: float = float("nan")
     high: float = float("nan")
+    also: tuple[float, ...] = ()
     figures: int = 0
+    exact: bool = False
+    uncertainty: tuple[float, float] | None = None
     mistakes: tuple[Mistake, ...] = ()
     choices: tuple[str, ...] = ()
     right: frozenset[str] = field(default_factory=frozenset)
     several: bool = False
+    replies: Mapping[str, str] = field(default_factory=dict)
+    working: Working | None = field(default=None, compare=False, repr=False)
+    symbol: str = ""
+
+    def accepts(self, value: float) -> bool:
+        """Whether an unrounded value is right.
+
+        >>> asked = Question(key="", topic="", words="", answer="", hints=(), value=2.0, low=1.9,
+        ...                  high=2.1, also=(3.0,))
+        >>> [asked.accepts(one) for one in (2.05, 2.2, 3.1)]
+        [True, False, True]
+        """
+        half = (self.high - self.low) / 2 + 1e-9 * abs(self.value)
+        return any(abs(value - right) <= half for right in ((self.low + self.high) / 2, *self.also))
 
 
 class FeedbackKind(StrEnum):
@@ -78,10 +124,16 @@ class Feedback:
     ----------
     kind : FeedbackKind
     words : str
+    mistakes : tuple of MistakeKind
+        What the mistake is taken for, the likeliest first; () where none was found.
+    value : float
+        The number typed, in the unit of the question; nan for none.
     """
 
     kind: FeedbackKind
     words: str
+    mistakes: tuple[MistakeKind, ...] = ()
+    value: float = float("nan")
 
     @property
     def accepted(self) -> bool:
@@ -93,7 +145,7 @@ class Feedback:
         return self.kind in (FeedbackKind.RIGHT, FeedbackKind.FIGURES)
 
 
-def check(question: Question, text: str) -> Feedback:
+def check(question: Question, text: str, own: Mapping[str, float] | None = None) -> Feedback:
     """Say whether an answer is right, and if it is not, what to look at.
 
     Parameters
@@ -101,7 +153,10 @@ def check(question: Question, text: str) -> Feedback:
     question : Question
     text : str
         As typed: a number with decimal point or comma, its unit may follow; for a choice the
-        names with semicolons between them, or "none".
+        names with semicolons between them, or "none". A power of ten, a quotient or a calculation
+        such as ``2.94 - 2.82`` is worked out.
+    own : mapping of str to float, optional
+        Values typed for earlier steps, by their symbols: what follows from a wrong one is told.
 
     Returns
     -------
@@ -131,35 +186,220 @@ def check(question: Question, text: str) -> Feedback:
     """
     entry.record("question", question, Question)
     entry.text("text", text)
+    known = _own(own)
     if not text.strip():
         return Feedback(FeedbackKind.UNREAD, "Type an answer first.")
     if question.choices:
         return _check_choice(question, text)
     try:
-        reading, factor, _ = read_answer(text, question.unit, fractions=not question.figures)
+        if question.uncertainty is not None:
+            return _check_uncertainty(question, text)
+        reading, factor, _ = read_answer(text, question.unit)
     except ReadingError as error:
         return Feedback(FeedbackKind.UNREAD, str(error))
-    return _check_number(question, reading, factor)
+    return _check_number(question, reading, factor, known)
 
 
-def _check_number(question: Question, reading: Reading, factor: float) -> Feedback:
-    value = reading.value * factor
-    slack = 1e-9 * max(abs(question.low), abs(question.high))
-    if question.low - slack <= value <= question.high + slack:
-        return _praise(question, figures_of(reading))
-    for mistake in question.mistakes:
-        if abs(value - mistake.value) <= SAME * abs(mistake.value):
-            return Feedback(FeedbackKind.MISTAKE, f"Not yet. {mistake.words}")
-    way = "larger" if value > question.high else "smaller"
-    return Feedback(
-        FeedbackKind.WRONG,
-        f"Not yet: this is {way} than the answers accepted. A hint may help.",
+def _own(own: Mapping[str, float] | None) -> dict[str, float]:
+    """Return the values typed for earlier steps, checked."""
+    if own is None:
+        return {}
+    found = entry.mapping("own", own, "{symbol of a step: value}")
+    return {
+        entry.text("own", name): entry.number(f"own of {name}", value)
+        for name, value in found.items()
+    }
+
+
+def now_you(
+    words: str,
+    value: float,
+    unit: str = "",
+    *,
+    typed: str = "",
+    figures: int = 3,
+    mistakes: Mapping[str, float] | None = None,
+) -> str:
+    """Ask for a number that was worked out here, and say what is to be said of an answer.
+
+    Parameters
+    ----------
+    words : str
+        The question.
+    value : float
+        The right answer, unrounded; it is shown nowhere.
+    unit : str
+        Its unit; "" for a plain number.
+    typed : str
+        The answer as typed; "" asks the question.
+    figures : int
+        Significant figures that what is given bears, 1 to 12.
+    mistakes : mapping of str to float
+        What known mistakes lead to, by what is said about them.
+
+    Raises
+    ------
+    ModelError
+        If an argument cannot be used.
+
+    Examples
+    --------
+    >>> now_you("What is the mass of 0.25 mol of Cu?", 15.8865, "g")
+    'What is the mass of 0.25 mol of Cu? Type your answer between the quotes and run the cell.'
+    >>> now_you("", 15.8865, "g", typed="0.25*63.546")
+    'Right.'
+    >>> now_you("", 15.8865, "g", typed="254", mistakes={"Multiply.": 63.546 / 0.25})
+    'Not yet. Multiply.'
+    """
+    entry.text("words", words)
+    value = entry.number("value", value)
+    figures = entry.whole("figures", figures, least=1, most=12)
+    entry.text("unit", unit)
+    if not entry.text("typed", typed).strip():
+        return f"{words} Type your answer between the quotes and run the cell."
+    low, high = accepted_range(value, figures)
+    given = {} if mistakes is None else entry.mapping("mistakes", mistakes, "{words: value}")
+    known = tuple(
+        Mistake(entry.number("mistakes", wrong), entry.text("mistakes", said))
+        for said, wrong in given.items()
     )
+    question = Question(
+        key="now you", topic="", words=words, answer="", hints=(), unit=unit, value=value,
+        low=low, high=high, figures=figures, mistakes=(*known, *thousand(value, unit)),
+    )  # fmt: skip
+    return check(question, typed).words
+
+
+def accepted_range(value: float, figures: int) -> tuple[float, float]:
+    """Return the unrounded answers accepted: within half a unit of the last figure they bear.
+
+    >>> accepted_range(2.096, 2), accepted_range(118.0, 1)
+    ((2.0460000000000003, 2.146), (112.1, 123.9))
+    """
+    place = figures - 1 - Decimal(repr(value)).adjusted()
+    half = min(0.5 * float(Decimal(1).scaleb(-place)), _WIDEST * abs(value))
+    return value - half, value + half
+
+
+def _check_number(
+    question: Question, reading: Reading, factor: float, own: Mapping[str, float]
+) -> Feedback:
+    value = reading.value * factor
+    half = 0.5 * 10.0**-reading.decimals * factor
+    figures = figures_of(reading)
+    right, size = question.value, abs(question.value)
+    slack = 1e-9 * size
+    if question.exact:
+        good = abs(value - right) <= slack
+        short = abs(value - right) <= half * (1 + 1e-9) and figures < question.figures
+        if good or (short and half <= _SHORT * size):
+            return replace(_praise(question, figures), value=value)
+    elif not question.figures:
+        if question.accepts(value):
+            return Feedback(FeedbackKind.RIGHT, "Right.", value=value)
+        short = False
+    else:
+        unit = (question.high - question.low) / 2
+        good = abs(value - right) <= unit + min(half, unit) + slack
+        short = figures < question.figures and abs(value - right) <= half * (1 + 1e-9)
+        few = _least_figures(reading) <= question.figures
+        if (
+            good
+            or (few and _rounds_to(value, right, question.figures))
+            or (short and abs(value - right) <= _SHORT * size)
+        ):
+            return replace(_praise(question, figures), value=value)
+    if short:
+        words = (
+            f"Not yet: {figures} figure{'s' if figures > 1 else ''} cannot say this; the readings "
+            f"bear {question.figures}. Give that many."
+        )
+        return Feedback(FeedbackKind.WRONG, words, (MistakeKind.EARLY,), value)
+    return _reasoned(question, value, half, own)
+
+
+def _least_figures(reading: Reading) -> int:
+    """Count the figures typed; zeros at the end of a whole number may only hold the place."""
+    figures = figures_of(reading)
+    plain = reading.text.strip()
+    if plain.isdigit():
+        return max(figures - (len(plain) - len(plain.rstrip("0"))), 1)
+    return figures
+
+
+def _rounds_to(value: float, right: float, figures: int) -> bool:
+    """Whether a value is the right one rounded to so many figures, as 100 is 117.8 to one."""
+    if not right or (value > 0) != (right > 0):
+        return value == right
+    # what was rounded with care on the way may fall to the other side of a half
+    rounded = {float(f"{abs(right) * part:.{figures - 1}e}") for part in (0.99, 1.0, 1.01)}
+    return any(abs(abs(value) - shown) <= 1e-9 * shown for shown in rounded)
+
+
+def _reasoned(question: Question, value: float, half: float, own: Mapping[str, float]) -> Feedback:
+    """Say what gives a number that is not accepted."""
+    working = question.working
+    found: tuple[Mistake, ...] = ()
+    if working is not None:
+        follows = working.follows(question.symbol, own)
+        if follows is not None and abs(value - follows) <= max(half, 0.005 * abs(follows)):
+            words = (
+                "Not yet, but it follows from an earlier answer of yours that was not right: go "
+                "back to that one; the way from there is right."
+            )
+            return Feedback(FeedbackKind.MISTAKE, words, (MistakeKind.CARRIED,), value)
+    found = best(enumerate(question.mistakes), value, half)
+    if working is not None:
+        found = working.reasons(question.symbol, value, half) or found
+    if found:
+        words = f"Not yet. {found[0].words}"
+        if len(found) > 1:
+            words += f" Or: {found[1].words[:1].lower()}{found[1].words[1:]}"
+        return Feedback(FeedbackKind.MISTAKE, words, tuple(one.kind for one in found), value)
+    way = "larger" if value > question.value else "smaller"
+    words = f"Not yet: this is {way} than what the readings give, and no usual mistake leads to it."
+    return Feedback(FeedbackKind.WRONG, f"{words} A hint may help.", (), value)
+
+
+def _check_uncertainty(question: Question, text: str) -> Feedback:
+    """Compare value ± uncertainty: from one standard uncertainty to what holds everything."""
+    if not any(sign in text for sign in ("±", "+-", "+/-", "+−", "(")):
+        return Feedback(
+            FeedbackKind.UNREAD,
+            "Give the value and how sure it is: write it as 2.1 ± 0.2.",
+        )
+    value, sure, factor = read_with_uncertainty(text, question.unit)
+    assert question.uncertainty is not None
+    least, most = question.uncertainty
+    given, size = value.value * factor, sure.value * factor
+    if abs(given - question.value) > max(least, question.high - question.value):
+        return replace(
+            _reasoned(question, given, 0.5 * 10.0**-value.decimals * factor, {}), value=given
+        )
+    if size < least * (1 - 1e-9):
+        words = (
+            "Not yet: this claims more than the display can show. Each reading may be off by half "
+            "a step either way, and repeats no better than the balance does."
+        )
+        return Feedback(FeedbackKind.WRONG, words, (MistakeKind.OTHER,), given)
+    if size > most * (1 + 1e-9):
+        words = (
+            "Not yet: this gives away more than needed. The errors of several readings rarely all "
+            "go one way as far as they can."
+        )
+        return Feedback(FeedbackKind.WRONG, words, (MistakeKind.OTHER,), given)
+    place = sure.decimals - value.decimals
+    if place and abs(place) > 1:
+        words = "Right, but value and uncertainty should end at the same decimal."
+        return Feedback(FeedbackKind.FIGURES, words, (), given)
+    return Feedback(FeedbackKind.RIGHT, "Right.", (), given)
 
 
 def _praise(question: Question, typed: int) -> Feedback:
     if remark := figures_remark(typed, question.figures):
         return Feedback(FeedbackKind.FIGURES, f"Right, but {remark}.")
+    if question.figures == 1 and typed > 1:
+        return Feedback(FeedbackKind.RIGHT, "Right. The readings bear one figure of it.")
     return Feedback(FeedbackKind.RIGHT, "Right.")
 
 
@@ -178,12 +418,18 @@ def _check_choice(question: Question, text: str) -> Feedback:
     if chosen == question.right:
         return Feedback(FeedbackKind.RIGHT, "Right.")
     if not question.several:
-        return Feedback(FeedbackKind.WRONG, "Not yet. A hint may help.")
-    missed, extra = len(question.right - chosen), len(chosen - question.right)
+        words = question.replies.get(next(iter(chosen), ""), "")
+        return Feedback(FeedbackKind.WRONG, f"Not yet. {words or 'A hint may help.'}")
+    missed, extra = question.right - chosen, chosen - question.right
     words = "Not yet:"
     if missed:
-        words += f" {missed} more belong{'s' if missed == 1 else ''} to it"
+        words += f" {len(missed)} more belong{'s' if len(missed) == 1 else ''} to it"
     if extra:
-        words += f"{' and' if missed else ''} {extra} of these do{'es' if extra == 1 else ''} not"
+        words += f"{' and' if missed else ''} {len(extra)} of these "
+        words += f"do{'es' if len(extra) == 1 else ''} not"
         words += " belong to it" if not missed else ""
-    return Feedback(FeedbackKind.WRONG, f"{words}. A hint may help.")
+    # one reply only, so that the other candidates are still to be thought about
+    first = next((n for n in question.choices if n in missed | extra and n in question.replies), "")
+    return Feedback(
+        FeedbackKind.WRONG, f"{words}. {question.replies.get(first, 'A hint may help.')}"
+    )

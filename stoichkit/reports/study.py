@@ -6,6 +6,7 @@ readings of the experiment; nothing is typed in. The known mistakes are common p
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -13,17 +14,12 @@ from decimal import Decimal
 from ..chemistry.elements import atomic_weight_value
 from ..chemistry.formula import parse_formula
 from ..decision.answers import AnswerLine, answer_lines
-from ..decision.evidence import Evidence, assess
+from ..decision.evidence import CandidateEvidence, Evidence, assess
 from ..decision.formulas import tokens_of
+from ..decision.mistakes import FOUND_OF_REQUIRED, REQUIRED, Working, is_difference
 from ..decision.sentences import ratio_sentence
 from ..decision.statement import reason_sentences, verdict_sentences
-from ..decision.typed import (
-    Mistake,
-    mistakes_of,
-    percent_mistakes,
-    ratio_mistakes,
-    thousand,
-)
+from ..decision.typed import Mistake, MistakeKind
 from ..decision.verdict import Reason, VerdictKind
 from ..errors import ExperimentError, StoichkitError
 from ..experiments.checks import read_value
@@ -32,10 +28,13 @@ from ..experiments.record import Experiment
 from ..text.wording import joined, p_clause, species_text, symbol
 from ..uncertainty.readings import parse_number
 from .figures import written
-from .question import Question
+from .question import Question, accepted_range
 
-_NEAR = 0.02
-"""A mistake nearer than this to an accepted answer, relative, cannot be told from it."""
+_SURE = (0.6, 3.5)
+"""Uncertainties accepted, in standard uncertainties: from one rounded down to all at their ends.
+
+With four display readings that enter alike the ends lie at √12 = 3.5 standard uncertainties.
+"""
 
 
 def _answer_text(line: AnswerLine) -> str:
@@ -54,19 +53,17 @@ def _rounded(value: float, figures: int) -> str:
     return written(value, max(_last_place(value, figures), 0))
 
 
-def _accepted_range(value: float, figures: int) -> tuple[float, float]:
-    """Return the answers accepted: within one unit of the last figure shown."""
-    unit = float(Decimal(1).scaleb(-max(_last_place(value, figures), 0)))
-    return value - unit, value + unit
+def _shown(value: float, figures: int, unit: str) -> str:
+    """Write an answer; where it has more digits than the readings bear, also with theirs."""
+    text = f"{_rounded(value, figures)} {unit}".strip()
+    if _last_place(value, figures) >= 0:
+        return text
+    return f"{text} ≈ {written(value, _last_place(value, figures))} {unit}".strip()
 
 
 def _apart(question: Question) -> Question:
-    """Keep mistakes whose values are not accepted and not near to being so."""
-    kept = []
-    for one in question.mistakes:
-        margin = _NEAR * abs(one.value)
-        if one.value + margin < question.low or one.value - margin > question.high:
-            kept.append(one)
+    """Keep the mistakes that are not accepted as right."""
+    kept = (one for one in question.mistakes if not question.accepts(one.value))
     return replace(question, mistakes=tuple(kept))
 
 
@@ -113,7 +110,8 @@ def lesson(experiment: Experiment) -> tuple[Question, ...]:
     for trial in experiment.trials:
         own = [line for line in lines if line.trial == trial.name]
         if own and not any(line.note for line in own):
-            course = _Course(evidence, trial, own)
+            required = float(evidence.nearest.candidate.ratio)
+            course = _Course(evidence, trial, own, Working(experiment, trial, own, required))
             asked = (*course.steps(), *course.candidate(), *course.resolution())
             return (*map(_apart, asked), *_verdict(evidence))
     raise ExperimentError(
@@ -130,6 +128,7 @@ class _Course:
     evidence: Evidence
     trial: Trial
     lines: list[AnswerLine]
+    working: Working
 
     @property
     def experiment(self) -> Experiment:
@@ -151,6 +150,9 @@ class _Course:
                 continue  # read or given, not calculated
             where = "" if table else f" in trial {self.trial.name}"
             topic = "Consumed" if self._is_consumed(line) else "Produced"
+            low, high = line.low, line.high
+            if line.digits and line.value:
+                low, high = accepted_range(line.value, line.digits)
             yield Question(
                 key=f"step {line.symbol} {topic.lower()}",
                 topic=topic,
@@ -159,10 +161,12 @@ class _Course:
                 hints=tuple(self._hints(line)),
                 unit=line.unit,
                 value=line.value,
-                low=line.low,
-                high=line.high,
+                low=low,
+                high=high,
                 figures=line.digits,
-                mistakes=tuple(mistakes_of(line, self.lines[: self.lines.index(line)])),
+                exact=is_difference(line, self._readings()),
+                working=self.working,
+                symbol=line.symbol,
             )
         yield self._ratio_question()
 
@@ -196,10 +200,11 @@ class _Course:
         return {**self.experiment.shared_readings, **self.trial.readings}
 
     def _ratio_question(self) -> Question:
-        line, nan = self.ratio, float("nan")
+        line = self.ratio
         consumed, produced = self.experiment.consumed.species, self.experiment.produced.species
-        masses = {o.symbol: o.value for o in self.lines if o.unit == "g"}
-        top, bottom = (masses.get(f"m({one})", nan) for one in (produced, consumed))
+        low, high = (line.low, line.high)
+        if line.value:
+            low, high = accepted_range(line.value, line.digits)
         return Question(
             key="ratio",
             topic="Mole ratio",
@@ -210,10 +215,11 @@ class _Course:
                 f"{self.amount_mol(produced):.5g} mol / {self.amount_mol(consumed):.5g} mol.",
             ),
             value=line.value,
-            low=line.low,
-            high=line.high,
+            low=low,
+            high=high,
             figures=line.digits,
-            mistakes=tuple(ratio_mistakes(line, top, bottom)),
+            working=self.working,
+            symbol=line.symbol,
         )
 
     # What a candidate requires
@@ -239,24 +245,41 @@ class _Course:
             low=0.995 * float(ratio),
             high=1.005 * float(ratio),
             mistakes=(
-                Mistake(1 / float(ratio), "This is upside down: ask for one mole consumed."),
+                Mistake(
+                    1 / float(ratio),
+                    "This is upside down: ask for one mole consumed.",
+                    MistakeKind.INVERTED,
+                ),
+                Mistake(
+                    self.ratio.value,
+                    "This is what the readings give; the question is what the candidate requires.",
+                    MistakeKind.OTHER_STEP,
+                ),
+                *(
+                    Mistake(
+                        float(one.candidate.ratio),
+                        f"This is what {one.name} requires.",
+                        MistakeKind.CANDIDATE,
+                    )
+                    for one in self.evidence.candidates.values()
+                    if one.candidate.ratio != ratio
+                ),
+                Mistake(2 * float(ratio), "This is twice what it should be.", MistakeKind.TWICE),
+                Mistake(float(ratio) / 2, "This is half what it should be.", MistakeKind.TWICE),
             ),
+            symbol="ν",
         )
         a, b = self.amount_mol(consumed), self.amount_mol(produced)
         if a <= 0 or b <= 0:
             return
         expected, unit = float(ratio) * a, "mol"
-        mistakes = [
-            Mistake(a, "The coefficients of the equation are missing."),
-            Mistake(a / float(ratio), "The mole ratio was used upside down."),
-        ]
         masses = {o.symbol: o for o in self.lines if o.unit == "g/mol"}
-        if (molar := masses.get(f"M({produced})")) is not None:
-            mistakes = [Mistake(one.value * molar.value, one.words) for one in mistakes]
-            mistakes.append(Mistake(expected, "This is the amount in mol; the question is for g."))
+        molar = masses.get(f"M({produced})")
+        if molar is not None:
             expected, unit = expected * molar.value, "g"
-        figures = min(self.ratio.digits, 4)
-        low, high = _accepted_range(expected, figures)
+        digits = next(one.digits for one in self.lines if one.symbol == f"n({consumed})")
+        figures = min(digits or 4, 4)
+        low, high = accepted_range(expected, figures)
         yield Question(
             key="expected",
             topic="What a candidate requires",
@@ -264,7 +287,7 @@ class _Course:
                 f"How many {unit} of {species_text(produced)} does {tested.name} require from the "
                 f"{species_text(consumed)} of this trial?"
             ),
-            answer=f"{_rounded(expected, figures)} {unit}",
+            answer=_shown(expected, figures, unit),
             hints=(
                 f"Multiply the amount of {species_text(consumed)} by the mole ratio required"
                 + (", then by the molar mass." if unit == "g" else "."),
@@ -275,19 +298,21 @@ class _Course:
             low=low,
             high=high,
             figures=figures,
-            mistakes=(*mistakes, *thousand(expected, unit)),
+            working=self.working if self._asks(REQUIRED, unit) else None,
+            symbol=REQUIRED,
         )
         yield self._percent(tested.name, float(ratio), a, b)
 
     def _percent(self, name: str, ratio: float, a: float, b: float) -> Question:
         produced = species_text(self.experiment.produced.species)
         value, figures = 100 * b / (ratio * a), min(self.ratio.digits, 3)
-        low, high = _accepted_range(value, figures)
+        low, high = accepted_range(value, figures)
         return Question(
             key="percent",
             topic="What a candidate requires",
-            words=f"What percentage of the {produced} that {name} requires was found?",
-            answer=f"{_rounded(value, figures)} %",
+            words=f"What percentage of the {produced} that {name} requires was found?"
+            + (" The readings bear one figure of it." if figures == 1 else ""),
+            answer=_shown(value, figures, "%"),
             hints=(
                 "Found divided by required, times 100 %.",
                 f"100 % × {b:.5g} mol / ({ratio:.4g} × {a:.5g} mol).",
@@ -297,8 +322,13 @@ class _Course:
             low=low,
             high=high,
             figures=figures,
-            mistakes=tuple(percent_mistakes(value, ratio)),
+            working=self.working if self._asks(FOUND_OF_REQUIRED, "%") else None,
+            symbol=FOUND_OF_REQUIRED,
         )
+
+    def _asks(self, symbol: str, unit: str) -> bool:
+        """Whether the calculation has a step in this unit."""
+        return any(o.symbol == symbol and o.line.unit == unit for o in self.working.links)
 
     # What one display step does
 
@@ -306,14 +336,21 @@ class _Course:
         changes = {
             name: found
             for name in self.trial.readings
-            if (found := self._shifted(name)) is not None and found[1]
+            if (found := self._shifted(name, 1)) is not None and found[1]
         }
-        if not changes:
-            return
-        name, (step, change) = max(changes.items(), key=lambda item: abs(item[1][1]))
-        size = abs(change)
+        if changes and self.ratio.value > 0:
+            name, (step, change) = max(changes.items(), key=lambda item: abs(item[1][1]))
+            yield self._display_step(name, step, change)
+        if self.ratio.standard_uncertainty > 0 and self.ratio.value > 0:
+            yield self._how_sure()
+
+    def _display_step(self, name: str, step: Decimal, change: float) -> Question:
+        lowered = self._shifted(name, -1)
+        changed = [change] if lowered is None or not lowered[1] else [change, lowered[1]]
+        sizes = [abs(one) for one in changed]
+        size, ratio = abs(change), self.ratio.value
         role = next(r for r in self.experiment.roles() if r.name == name)
-        yield Question(
+        return Question(
             key="display step",
             topic="What the instruments can resolve",
             words=(
@@ -323,18 +360,83 @@ class _Course:
             answer=f"{size:.2g}",
             hints=(
                 "Work the ratio out again with the changed reading, and subtract.",
-                f"The ratio was {self.ratio.value:.4g}; with the last digit of “{name}” raised "
-                f"by one it is {self.ratio.value + change:.4g}.",
+                f"The ratio was {ratio:.4g}; with the last digit of “{name}” raised "
+                f"by one it is {ratio + change:.4g}.",
             ),
             value=size,
             low=0.9 * size,
             high=1.1 * size,
+            also=tuple(sizes[1:]),
             mistakes=(
-                Mistake(self.ratio.value + change, "This is the new ratio: subtract the old."),
+                *(
+                    Mistake(
+                        ratio + one,
+                        "This is the new ratio: subtract the old.",
+                        MistakeKind.OTHER_STEP,
+                    )
+                    for one in changed
+                ),
+                Mistake(ratio, "This is the old ratio.", MistakeKind.OTHER_STEP),
+                *(
+                    Mistake(
+                        100 * one / ratio,
+                        "This is the change in percent; the question is for its size.",
+                        MistakeKind.FRACTION,
+                    )
+                    for one in sizes
+                ),
+                *(
+                    Mistake(
+                        one / ratio,
+                        "This is the change divided by the ratio; the question is for its size.",
+                        MistakeKind.FRACTION,
+                    )
+                    for one in sizes
+                ),
+                Mistake(
+                    float(step),
+                    f"This is the change of the reading, in {role.unit}; work out what it does to "
+                    "the ratio.",
+                    MistakeKind.OTHER_STEP,
+                ),
+                *(
+                    Mistake(
+                        10.0**power * one, "The decimal mark slipped by one place.",
+                        MistakeKind.DECIMAL,
+                    )
+                    for power in (1, -1)
+                    for one in sizes
+                ),
             ),
+        )  # fmt: skip
+
+    def _how_sure(self) -> Question:
+        value, u = self.ratio.value, self.ratio.standard_uncertainty
+        low, high = accepted_range(value, self.ratio.digits)
+        place = max(1 - Decimal(repr(u)).adjusted(), 0)
+        return Question(
+            key="how sure",
+            topic="What the instruments can resolve",
+            words=(
+                "How sure is the mole ratio of this trial? Write it as value ± uncertainty: what "
+                "its readings leave open, by the steps and the repeatability of the instruments."
+            ),
+            answer=f"{value:.{place}f} ± {u:.{place}f}",
+            hints=(
+                "See how far the ratio moves for half a step of each reading, square these, add "
+                "them and take the root; one that holds everything is at most the plain sum.",
+                f"The standard uncertainty is near {100 * u / value:.2g} % of the ratio.",
+            ),
+            value=value,
+            low=low,
+            high=high,
+            figures=self.ratio.digits,
+            uncertainty=(_SURE[0] * u, _SURE[1] * u),
+            working=self.working,
+            symbol=self.ratio.symbol,
         )
 
-    def _shifted(self, name: str) -> tuple[Decimal, float] | None:
+    def _shifted(self, name: str, by: int) -> tuple[Decimal, float] | None:
         """Return the last digit's worth of a reading, and what it changes the ratio by."""
         texts = self.trial.readings[name]
         role = next(r for r in self.experiment.roles() if r.name == name)
@@ -342,7 +444,8 @@ class _Course:
         readings = [parse_number(text, name) for text in texts]
         step = Decimal(1).scaleb(-readings[-1].decimals)
         moved = [
-            f"{Decimal(repr(one.value)) + step:.{max(one.decimals, 0)}f}" for one in readings[kept:]
+            f"{Decimal(repr(one.value)) + by * step:.{max(one.decimals, 0)}f}"
+            for one in readings[kept:]
         ]
         try:
             alone = self.experiment.with_trials([self.trial])
@@ -377,6 +480,7 @@ def _verdict(evidence: Evidence) -> Iterator[Question]:
         choices=tuple(c.name for c in tested),
         right=frozenset(excluded),
         several=True,
+        replies={c.name: _standing_reply(evidence, c) for c in tested},
     )
     verdict, kept = evidence.verdict, len(tested) - len(excluded)
     hints = (
@@ -400,4 +504,65 @@ def _verdict(evidence: Evidence) -> Iterator[Question]:
         hints=hints,
         choices=tuple(_CONCLUSIONS.values()),
         right=frozenset({_CONCLUSIONS[said]}),
+        replies=_conclusion_replies(evidence, said),
     )
+
+
+def _standing_reply(evidence: Evidence, tested: CandidateEvidence) -> str:
+    """Say why a candidate is excluded, or is not."""
+    found = evidence.ratio_set
+    if not math.isfinite(found.low):
+        return "No ratio fits these readings, so that none is left."
+    high = "without end" if math.isinf(found.high) else f"to {found.high:.3g}"
+    fitting = f"those that fit, from {found.low:.3g} {high}"
+    requires = f"{tested.name} requires {tested.candidate.ratio}"
+    if tested.compatible:
+        return f"{requires}, which is among {fitting}: its ray crosses the region of the amounts."
+    return f"{requires}, which is not among {fitting}: its ray misses the region of the amounts."
+
+
+def _conclusion_replies(evidence: Evidence, said: VerdictKind | Reason) -> dict[str, str]:
+    """Say of each conclusion why it does not follow."""
+    kept = [species_text(c.name) for c in evidence.candidates.values() if c.compatible]
+    nearest = evidence.nearest.name
+    replies: dict[VerdictKind | Reason, str] = {
+        VerdictKind.CANNOT_BE_JUDGED: "Both amounts came out above zero, and nothing shows that a "
+        "mass was not yet constant: these readings can be judged.",
+        Reason.NOTHING_REACTED: "Both amounts are told apart from zero: something reacted.",
+    }
+    if said is VerdictKind.NOT_TOLD_APART:
+        replies[VerdictKind.SINGLED_OUT] = (
+            f"Nearest is not the same as singled out: the rays of {joined(kept)} all cross the "
+            "region of amounts that your readings leave open. Which one lies nearest is chance."
+            if len(kept) > 2
+            else f"Nearest is not the same as singled out: the rays of {joined(kept)} both cross "
+            "the region of amounts that your readings leave open. Which one lies nearer is chance."
+        )
+        replies[VerdictKind.NONE_FITS] = (
+            "None fits only where every ray misses the region; here some rays cross it."
+        )
+    elif said is VerdictKind.SINGLED_OUT:
+        replies[VerdictKind.NOT_TOLD_APART] = (
+            "Two candidates are not told apart only where the rays of both cross the region of "
+            "the amounts. Count the rays that do: here it is one."
+        )
+        replies[VerdictKind.NONE_FITS] = (
+            "A mean beside a ray is no miss: what counts is whether the ray crosses the region "
+            "that the readings leave open, and one does."
+        )
+    elif said is VerdictKind.NONE_FITS:
+        replies[VerdictKind.SINGLED_OUT] = (
+            f"The nearest, {nearest}, is excluded too: its ray misses the region. Being nearest "
+            "of those thought of does not make it right."
+        )
+        replies[VerdictKind.NOT_TOLD_APART] = (
+            "No ray crosses the region, so none is left to be told apart. Look for a slip or a "
+            "loss, or for a candidate nobody has thought of."
+        )
+    else:
+        why = reason_sentences(evidence.verdict)
+        for kind in (VerdictKind.SINGLED_OUT, VerdictKind.NOT_TOLD_APART, VerdictKind.NONE_FITS):
+            replies[kind] = f"Before candidates are counted: {why}"
+        for other in (VerdictKind.CANNOT_BE_JUDGED, Reason.NOTHING_REACTED):
+            replies[other] = why
+    return {_CONCLUSIONS[kind]: words for kind, words in replies.items() if kind != said}

@@ -93,7 +93,10 @@ class LabScreen(PageWidget):
 
     @property
     def words(self) -> str:
-        """The answer as plain text."""
+        """The answer as plain text; of a screen that asks, only how far it is."""
+        screen = self.frame.screens[self.frame.shown]
+        if said := getattr(screen, "still_words", ""):
+            return str(said)
         if self.lab.evidence is None:
             return "There is no verdict yet."
         title = self.lab.experiment.title

@@ -271,6 +271,8 @@ CALLS: dict[str, dict[str, Any]] = {
     },
     "diagnosis.spot_tests": {"ion": "Fe^2+"},
     "diagnosis.suggested_tests": {"experiment": LAB},
+    "experiments.practice": {"lab": 7, "level": 1},
+    "experiments.practice_of": {"experiment": LAB},
     "experiments.Caution": {"subject": "acid", "advice": ("Wear gloves.",), "source": "memory"},
     "experiments.Experiment": {
         name: getattr(LAB, name)
@@ -364,6 +366,7 @@ CALLS: dict[str, dict[str, Any]] = {
         "progress": _progress,
     },
     "reports.following_sentences": {"found": FOLLOWING},
+    "planning.foretold": {"experiment": LAB, "consumed_mol": 0.002},
     "planning.next_sentences": {"found": NEXT},
     "planning.next_table": {"found": NEXT},
     "planning.next_trials": {"evidence": EVIDENCE, "most": 1, "labs": 100},
@@ -414,7 +417,11 @@ CALLS: dict[str, dict[str, Any]] = {
     "plots.image_html": {"picture": DECISION, "title": "Lab"},
     "plots.svg": {"picture": DECISION, "height": 345.0, "title": "Lab"},
     "reports.Comparison": {"what": "yield", "printed": "77.3", "ours": 77.29, "source": "table"},
-    "reports.check": {"question": QUESTION, "text": "1.5"},
+    "reports.check": {"question": QUESTION, "text": "1.5", "own": {"m(Cu)": 0.2}},
+    "reports.now_you": {
+        "words": "How much?", "value": 1.5, "unit": "g", "typed": "3.1", "figures": 2,
+        "mistakes": {"Twice.": 3.0},
+    },
     "reports.class_report": {"result": RESULT, "title": "Class", "progress": _progress},
     "reports.comparison_table": {"title": "Yields", "rows": [COMPARED]},
     "reports.conclusion_paragraph": {"evidence": EVIDENCE},

@@ -40,11 +40,11 @@ def test_two_questions_by_keyboard(live: Opens) -> None:
     write("63.546 g/mol")
     press("Enter")
     one.settle()
-    assert one.text(".r-course caption") == "2 of 13 answered."
-    one.page.get_by_role("button", name="12. The verdict").focus()
+    assert one.text(".r-course caption") == "2 of 14 answered."
+    one.page.get_by_role("button", name="13. The verdict").focus()
     press("Enter")
     one.settle()
-    assert one.focused() == "study:11:0"
+    assert one.focused() == "study:12:0"
     press("Space")
     one.settle()
     assert one.page.get_by_role("checkbox").first.is_checked()

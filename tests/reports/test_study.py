@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import pytest
 
@@ -58,8 +59,9 @@ def test_every_lab_leads_from_readings_to_a_verdict(name: str) -> None:
             assert q.right <= set(q.choices)
         else:
             assert q.low <= q.value <= q.high
-            unrounded = check(q, f"{q.value:.9g} {q.unit}".strip())
-            assert unrounded.accepted, q.words
+            if q.uncertainty is None:
+                unrounded = check(q, f"{q.value:.9g} {q.unit}".strip())
+                assert unrounded.accepted, q.words
             for one in q.mistakes:
                 assert not q.low <= one.value <= q.high
 
@@ -67,11 +69,9 @@ def test_every_lab_leads_from_readings_to_a_verdict(name: str) -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_the_answer_shown_is_accepted(name: str) -> None:
     for q in lesson(experiments.load(name)):
-        if q.choices:
-            shown = "; ".join(sorted(q.right)) or "none"
-        else:
-            shown = q.answer.split("=")[-1].strip().replace("e+", "e")
-        assert check(q, shown).accepted, (q.words, shown)
+        shown = ("; ".join(sorted(q.right)) or "none") if q.choices else q.answer
+        for text in re.split("[=≈]", shown):
+            assert check(q, text).accepted, (q.words, text)
 
 
 def test_openstax_copper_sulfate_and_zinc() -> None:
@@ -131,23 +131,20 @@ def test_answers_as_people_type_them(text: str, kind: str) -> None:
 @pytest.mark.parametrize(
     ("text", "kind"),
     [("1/2", "right"), (" 2 / 4 ", "right"), ("0,5", "right"), ("1/0", "not read"),
-     ("1/2/3", "not read"), ("2/1", "a known mistake"), ("-1/2", "not read")],
+     ("1:2", "right"), ("2/1", "a known mistake"), ("-1/2", "not accepted")],
 )  # fmt: skip
 def test_a_ratio_may_be_a_fraction(text: str, kind: str) -> None:
     assert check(asked("copper-plating", "required ratio"), text).kind == kind
-
-
-def test_a_fraction_says_nothing_of_the_figures_of_a_reading() -> None:
-    assert check(asked("copper-silver", "step m(Cu)"), "3/25").kind == "not read"
 
 
 def test_choices() -> None:
     excluded, conclusion = asked("copper-silver", "excl"), asked("copper-silver", "concl")
 
     assert check(excluded, "Copper(I)").kind is FeedbackKind.RIGHT
-    assert check(excluded, "none").words == "Not yet: 1 more belongs to it. A hint may help."
+    none = check(excluded, "none").words
+    assert none.startswith("Not yet: 1 more belongs to it. copper(I) requires 1, which is not")
     both = check(excluded, "copper(I); copper(II)").words
-    assert both == "Not yet: 1 of these does not belong to it. A hint may help."
+    assert both.startswith("Not yet: 1 of these does not belong to it. copper(II) requires 2")
     assert check(excluded, "copper(III)").kind is FeedbackKind.UNREAD
     assert check(conclusion, next(iter(conclusion.right))).accepted
     assert not check(conclusion, "the readings fit none of the candidates").accepted
@@ -190,4 +187,8 @@ def test_one_display_step_by_hand() -> None:
     ratio = (0.40 / 107.8682) / (0.12 / 63.546)
     assert "wire after" in step.words
     assert step.value == pytest.approx(ratio * 12 / 11 - ratio, rel=1e-6)
+    # the other way, with 0.13 g, the ratio falls by less
     assert math.isclose(step.low, 0.9 * step.value)
+    assert step.also == pytest.approx((ratio - ratio * 12 / 13,), rel=1e-6)
+    assert check(step, "0.15").accepted
+    assert check(step, "0.18").accepted

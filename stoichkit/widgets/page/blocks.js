@@ -2,7 +2,7 @@
 /** Every kind of block, drawn. Text is text: nothing that was typed can act on the page. */
 
 import { useName } from "./names.js";
-import { html, useState } from "./vendor/preact-htm.js";
+import { Component, html, useState } from "./vendor/preact-htm.js";
 import { Picture } from "./picture.js";
 import { Sheet } from "./sheet.js";
 
@@ -400,6 +400,43 @@ function Copy({ block }) {
   </div>`;
 }
 
+/** A text that the browser keeps; what it had kept is told once. */
+class Kept extends Component {
+  componentDidMount() {
+    const { block, link } = this.props;
+    const found = read(block.place);
+    if (found && found !== block.text) link.act("set", { id: block.id, to: found });
+    else if (block.text) write(block.place, block.text);
+  }
+
+  componentDidUpdate() {
+    const { block } = this.props;
+    if (block.text) write(block.place, block.text);
+  }
+
+  render() {
+    return null;
+  }
+}
+
+/** @param {string} place */
+function read(place) {
+  try {
+    return window.localStorage.getItem(place) || "";
+  } catch {
+    return ""; // the browser may forbid it
+  }
+}
+
+/** @param {string} place @param {string} text */
+function write(place, text) {
+  try {
+    window.localStorage.setItem(place, text);
+  } catch {
+    return; // full, or forbidden: the kernel keeps it too
+  }
+}
+
 /** @type {Record<string, any>} */
 const Kinds = {
   heading: Heading,
@@ -424,4 +461,5 @@ const Kinds = {
   sheet: Sheet,
   source: Source,
   copy: Copy,
+  kept: Kept,
 };

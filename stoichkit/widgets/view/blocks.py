@@ -224,6 +224,13 @@ class Builder:
             "sizes": sized is not None, "hint": hint, "picks": picks,
         }  # fmt: skip
 
+    def kept(self, name: str, place: str, text: str, found: Callable[[str], object]) -> Block:
+        """Return a text that the browser keeps under the name of a place, and shows to nobody.
+
+        ``found`` gets what the browser had kept there when the page is opened.
+        """
+        return {"kind": "kept", "id": self.on(name, found, "set"), "place": place, "text": text}
+
     def progress(self, words: str, name: str, stop: Callable[[], object]) -> Block:
         """Return how far long work is, with a button that stops it."""
         return {"kind": "progress", "words": words, "id": self.on(name, stop, "press")}

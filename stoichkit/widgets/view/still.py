@@ -30,7 +30,9 @@ def still_html(frame: Frame) -> str:
     (True, 1, False)
     """
     order = {"right": 0, "wide": 1, "left": 2}
-    regions = [one for one in frame.regions() if one.place in order]
+    screen = frame.screens[frame.shown]
+    own = getattr(screen, "still_regions", None)  # a screen that asks must not show its answers
+    regions = [one for one in (own() if own else frame.regions()) if one.place in order]
     found: list[str] = []
     for region in sorted(regions, key=lambda one: order[one.place]):
         make = Builder()

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 
 from stoichkit import experiments
+from stoichkit.decision.typed import MistakeKind
 from stoichkit.errors import ExperimentError, ModelError
-from stoichkit.widgets.state.study import StudyState
+from stoichkit.experiments.practice_labs import PracticeLab, practice
+from stoichkit.planning.plan import Plan, chances
+from stoichkit.widgets.state.study import Guess, StudyState
 
 pytest.importorskip("ipywidgets", reason="ipywidgets is not installed")
 
@@ -46,3 +51,138 @@ def test_wrong_numbers_and_names_are_refused() -> None:
         StudyState().type(99, "1")
     with pytest.raises(ExperimentError):
         StudyState("unobtainium")
+
+
+# Practice labs
+
+
+def state_on(lab: PracticeLab) -> StudyState:
+    state = StudyState("copper-silver")
+    state.open_practice(lab.id)
+    return state
+
+
+def finish(state: StudyState) -> None:
+    for number, one in enumerate(state.answers):
+        question = one.question
+        text = "; ".join(question.right) if question.choices else question.answer
+        state.type(number, text.split(" = ")[0].split(" ≈ ")[0])
+        assert state.check(number).accepted, question.words
+
+
+def test_readings_are_hidden_until_something_was_predicted() -> None:
+    state = state_on(practice(2, level=2))
+    assert state.hidden
+    with pytest.raises(ModelError, match="how often this balance will tell"):
+        state.predict()
+    with pytest.raises(ModelError, match="no such choice"):
+        state.guess("certainly")
+    state.guess(Guess.OFTEN)
+    state.place(1)
+    assert state.placed_g == state.steps_g[1]
+    state.predict()
+    assert not state.hidden
+    other = state_on(practice(3, level=2))
+    other.leave_prediction_out()
+    assert not other.hidden
+    assert not StudyState("copper-silver").hidden  # a ready lab is shown as it was
+
+
+def test_a_prediction_is_compared_with_what_was_worked_out() -> None:
+    """The share is that of the plan, averaged over the candidates."""
+    lab = practice(2, level=2)
+    state = state_on(lab)
+    plan = Plan(
+        experiment=lab.experiment,
+        consumed_mol=lab.consumed_mol,
+        trials=len(lab.experiment.trials),
+        spread=0.15,
+    )
+    shares = [chances(plan, one.name).right for one in lab.experiment.candidates]
+    share = sum(shares) / len(shares)
+    assert state.foretold is not None
+    assert state.foretold.share == pytest.approx(share)
+    state.guess(Guess.of(share))
+    state.predict()
+    finish(state)
+    words = state.compared()
+    assert f"about {100 * share:.0f} in 100" in words[0]
+    assert words[1].endswith("so it is.")
+    done = state.progress_record.find(lab.id)
+    assert done is not None
+    assert (done.finished, done.misses, done.predicted) == (True, 0, "right")
+    wrong = state_on(lab)
+    wrong.guess(next(one for one in Guess if one is not Guess.of(share)))
+    wrong.predict()
+    finish(wrong)
+    for _ in range(3):  # shown again and again, written down once
+        assert "it is “" in wrong.compared()[1]
+    done = wrong.progress_record.find(lab.id)
+    assert done is not None
+    assert (dict(done.missed), done.predicted) == ({"the prediction": 1}, "wrong")
+
+
+def test_what_was_missed_is_written_down_and_chooses_the_next_lab() -> None:
+    lab = practice(2, level=2)
+    state = state_on(lab)
+    state.leave_prediction_out()
+    value = state.answers[0].question.value
+    state.type(0, f"{-value:.6g}")
+    assert state.check(0).mistakes == (MistakeKind.SIGN,)
+    state.hint(0)
+    done = state.progress_record.find(lab.id)
+    assert done is not None
+    assert (done.missed, done.hints, done.answered) == (
+        (("subtracted the wrong way round", 1),),
+        1,
+        0,
+    )
+    finish(state)
+    state.next_lab(5)
+    assert state.practice is not None
+    assert (state.practice.level, state.practice.scene) == (2, "oxide")
+    assert state.hidden
+    assert state.answers[0].text == ""
+
+
+def test_an_earlier_error_is_carried_forward() -> None:
+    state = StudyState("copper-silver")
+    state.type(2, "0.0025")  # in place of 0.00189 mol
+    assert not state.check(2).accepted
+    state.type(6, f"{0.0037082 / 0.0025:.3f}")
+    assert state.check(6).mistakes == (MistakeKind.CARRIED,)
+    assert "follows from an earlier answer" in state.check(6).words
+    state.type(2, "0.0019")
+    state.check(2)
+    assert state.check(6).mistakes != (MistakeKind.CARRIED,)
+
+
+def test_progress_goes_on_in_another_kernel_and_from_the_browser() -> None:
+    state = state_on(practice(2, level=2))
+    state.guess(Guess.SELDOM)
+    state.predict()
+    finish(state)
+    text = state.progress_record.to_json()
+    kept = json.loads(json.dumps(state.tables()))
+    other = state_on(practice(2, level=2))
+    other.restore_tables(kept)
+    assert other.progress_record == state.progress_record
+    assert not other.hidden
+    assert other.finished
+    page = StudyState("tin-oxide")
+    page.keep_progress("nonsense")
+    assert page.progress_record.labs == ()
+    page.keep_progress(text)
+    assert page.progress_record == state.progress_record
+    with pytest.raises(ModelError):
+        page.load_progress("{}")
+    assert page.progress_record == state.progress_record
+
+
+def test_ids_as_typed() -> None:
+    state = StudyState("copper-silver")
+    for text in ("", "nothing", practice(1).id[:-1] + "?"):
+        with pytest.raises(ExperimentError):
+            state.open_practice(text)
+    assert state.practice is None
+    assert state.experiment.title == experiments.load("copper-silver").title

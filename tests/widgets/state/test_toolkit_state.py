@@ -63,7 +63,7 @@ def test_changes_in_any_panel_are_steps_of_one_history(state: ToolkitState) -> N
         said.append(state.history.undo())
     assert said == [
         "typed the residue",
-        "typed Groups",
+        "typed Benches, a group at each",
         "typed the coverage probability",
     ]
     assert state.readings.form.coverage == "0.95"

@@ -319,7 +319,8 @@ def test_each_thing_is_handed_over_in_each_form(shown: Page, kind: str) -> None:
             content = "\n".join(str(c) for r in book.worksheets[0].values for c in r).encode()
         text = content.decode("utf-8-sig")
         wanted = {"results": "copper(II)", "key": "wire before", "report": "Copper wire in",
-                  "group": "Copper wire in", "rows": "set aside", "codes": "plum"}  # fmt: skip
+                  "group": "Copper wire in", "rows": "set aside", "codes": "plum",
+                  "choices": "format = 1"}  # fmt: skip
         assert wanted[kind] in text
         assert ("plum" in text) == (kind == "codes")
     assert len(shown.files) == len(KINDS[kind].endings)

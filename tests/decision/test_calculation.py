@@ -1,0 +1,78 @@
+"""Numbers as the trade writes them; the values are worked out by hand."""
+
+from __future__ import annotations
+
+import pytest
+
+from stoichkit.decision.calculation import read_number
+from stoichkit.decision.typed import figures_of, read_answer, read_with_uncertainty
+from stoichkit.errors import ReadingError
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "value", "figures"),
+    [
+        ("2.94-2.82", "g", 0.12, 2), ("2,94 − 2,82 g", "g", 0.12, 2),
+        ("2.94 g - 2.82 g", "g", 0.12, 2), ("3.19 - 3.0", "g", 0.19, 1),
+        ("1.9e-3", "mol", 0.0019, 2), ("1.9·10⁻³", "mol", 0.0019, 2),
+        ("1.9x10^-3", "mol", 0.0019, 2), ("1.9 × 10−3 mol", "mol", None, 0),
+        ("1.90*10^-3 mol", "mol", 0.0019, 3), ("1.9 × 10⁻³ mol", "mol", 0.0019, 2),
+        ("0,12 g", "g", 0.12, 2), ("120 mg", "g", 0.12, 3), ("0.00012kg", "g", 0.12, 2),
+        ("63.546 g mol⁻¹", "g/mol", 63.546, 5), ("63.546 g·mol⁻¹", "g/mol", 63.546, 5),
+        ("63.546 g/mol", "g/mol", 63.546, 5), ("63.546 g mol^-1", "g/mol", 63.546, 5),
+        ("1/2", "", 0.5, 1), ("2:1", "", 2.0, 1), ("3 / 2", "", 1.5, 2), ("8 %", "%", 8.0, 1),
+        ("(2.94-2.82)/63.546", "mol", 0.12 / 63.546, 4), ("2*(1+0.5)", "", 3.0, None),
+        ("-0.5", "", -0.5, 1), ("2^3", "", 8.0, None), ("1.9 mmol", "mol", 0.0019, 2),
+        ("0.0019 moles", "mol", 0.0019, 2), ("0,0987 mol L⁻¹", "mol/L", 0.0987, 3),
+    ],
+)  # fmt: skip
+def test_what_is_read(text: str, unit: str, value: float | None, figures: int | None) -> None:
+    if value is None:  # 10−3 without a raised sign is ten minus three
+        assert read_answer(text, unit)[0].value == pytest.approx(1.9 * 10 - 3)
+        return
+    reading, factor, _ = read_answer(text, unit)
+    assert reading.value * factor == pytest.approx(value, rel=1e-12)
+    if figures is not None:
+        assert figures_of(reading) == figures
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "", "much", "1/0", "2.94-", "(2.94", "2..3-1", "1/(1-1)", "__import__('os')", "2**99",
+        "9^15^15", "1e999-1", "(" * 40 + "1" + ")" * 40, "1-" * 200 + "1", "2.94 2.82", "²",
+        "1-x", "1.2.3-1", "10^15*10^15", "=1+1", "0.12 cats", "1;2-1", "1\n-1x", "١-١", "⁻³",
+    ],
+)  # fmt: skip
+def test_what_is_refused(text: str) -> None:
+    with pytest.raises(ReadingError):
+        read_answer(text, "g")
+
+
+@pytest.mark.parametrize(
+    ("text", "value", "sure"),
+    [
+        ("2.1 ± 0.2", 2.1, 0.2), ("2,1±0,2", 2.1, 0.2), ("2.1 +- 0.2", 2.1, 0.2),
+        ("2.1 +/- 0.2", 2.1, 0.2), ("2.10(15)", 2.10, 0.15), ("2.0 ± 10 %", 2.0, 0.2),
+        ("(2.1 ± 0.2)", 2.1, 0.2), ("2.1 +− 0.2", 2.1, 0.2),
+    ],
+)  # fmt: skip
+def test_value_and_uncertainty(text: str, value: float, sure: float) -> None:
+    found, uncertain, factor = read_with_uncertainty(text, "")
+    assert (found.value, factor) == (pytest.approx(value), 1.0)
+    assert uncertain.value == pytest.approx(sure)
+
+
+def test_value_and_uncertainty_with_units() -> None:
+    for text in ("0.12 ± 0.01 g", "0.12 g ± 0.01 g", "(0.12 ± 0.01) g", "120 mg ± 0.01 g"):
+        value, sure, factor = read_with_uncertainty(text, "g")
+        assert value.value * factor == pytest.approx(0.12), text
+        assert sure.value * factor == pytest.approx(0.01), text
+    for text in ("0.12", "± 0.1", "0.12 ±", "1 ± 2 ± 3", "a ± b"):
+        with pytest.raises(ReadingError):
+            read_with_uncertainty(text, "g")
+
+
+def test_a_plain_number_is_read_as_it_was() -> None:
+    assert read_number("20,10").decimals == 2
+    assert read_number("1.50e-3").decimals == 5
