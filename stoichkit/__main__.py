@@ -47,6 +47,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     >>> main(["test", "no-such-file.toml"])
     2
     """
+    _open_what_is_closed()
     _make_output_safe()
     try:
         parser = _parser()
@@ -114,6 +115,13 @@ def _parser() -> argparse.ArgumentParser:
     marking.add_parsers(commands)
     shelf.add_parsers(commands)
     return parser
+
+
+def _open_what_is_closed() -> None:
+    """Write to nowhere where a shell closed standard output or error (``>&-``)."""
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
 
 
 def _make_output_safe() -> None:

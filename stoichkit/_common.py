@@ -288,6 +288,26 @@ def _saying(target: Path) -> Iterator[None]:
         ) from error
 
 
+_NOTEBOOK = ("anywidget", "traitlets", "ipywidgets", "IPython")
+
+
+def _missing(error: ModuleNotFoundError) -> ModuleNotFoundError:
+    """Say which extra brings a package that is not installed; other errors stay as they are.
+
+    >>> print(_missing(ModuleNotFoundError("No module named 'anywidget'", name="anywidget")))
+    The screens need the package anywidget, which is not installed. Install it and the rest that
+    notebooks need with: pip install "stoichkit[notebook]"
+    """
+    package = (error.name or "").partition(".")[0]
+    if package not in _NOTEBOOK:
+        return error
+    return ModuleNotFoundError(
+        f"The screens need the package {package}, which is not installed. Install it and the rest "
+        'that notebooks need with: pip install "stoichkit[notebook]"',
+        name=error.name,
+    )
+
+
 def loaded_when_used(
     package: str, home: Mapping[str, str]
 ) -> tuple[Callable[[str], Any], Callable[[], list[str]], list[str]]:
@@ -311,7 +331,11 @@ def loaded_when_used(
     def get(name: str) -> Any:
         if name not in module_of:
             raise AttributeError(f"module {package!r} has no attribute {name!r}")
-        value = getattr(import_module(f"{package}.{module_of[name]}"), name)
+        try:
+            module = import_module(f"{package}.{module_of[name]}")
+        except ModuleNotFoundError as error:
+            raise _missing(error) from error
+        value = getattr(module, name)
         setattr(sys.modules[package], name, value)
         return value
 

@@ -1012,3 +1012,34 @@ def test_what_more_trials_would_add_to_a_class_is_told_when_asked_for(tmp_path: 
     wrong = run("class", "--experiment", "copper-silver", "--groups", "12", folder=tmp_path)
     assert wrong.returncode == 2
     assert "--next" in wrong.stderr
+
+
+def test_a_lab_is_read_from_standard_input() -> None:
+    given = experiments.read("copper-silver").encode()
+    command_line = [sys.executable, "-m", "stoichkit", "test", "-"]
+    found = subprocess.run(command_line, input=given, capture_output=True, check=False)
+    assert found.returncode == 0
+    assert b"These readings single out copper(II)" in found.stdout
+    wrong = subprocess.run(command_line, input=b"title = \xff", capture_output=True, check=False)
+    assert wrong.returncode == 2
+    assert b"standard input, line 1: The file is not text in UTF-8" in wrong.stderr
+    shell = f"{sys.executable} -m stoichkit test - <&-"
+    closed = subprocess.run(shell, shell=True, capture_output=True, check=False)
+    assert closed.returncode == 2
+    assert b"Standard input is closed" in closed.stderr
+
+
+@pytest.mark.parametrize("closed", [">&-", "2>&-", ">&- 2>&-"])
+@pytest.mark.parametrize("arguments", ["", "class --experiment copper-silver", "test nothing"])
+def test_closed_outputs_are_no_fault(closed: str, arguments: str, tmp_path: Path) -> None:
+    shell = f"{sys.executable} -m stoichkit {arguments} {closed}"
+    found = subprocess.run(shell, shell=True, cwd=tmp_path, capture_output=True, check=False)
+    assert found.returncode == (2 if "nothing" in arguments else 0)
+    assert b"Traceback" not in found.stderr + found.stdout
+
+
+def test_without_the_extra_for_notebooks_the_error_names_it() -> None:
+    code = "import sys; sys.modules['anywidget'] = None; import stoichkit.widgets as w; w.toolkit"
+    found = subprocess.run([sys.executable, "-c", code], capture_output=True, check=False)
+    assert found.returncode == 1
+    assert b'pip install "stoichkit[notebook]"' in found.stderr.splitlines()[-1]

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import argparse
 import os
+import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from .._common import check_place, write_whole
-from ..errors import ModelError
+from ..errors import DataFileError, ModelError
 from ..text.document import FORMS
 
 if TYPE_CHECKING:
@@ -59,12 +60,25 @@ def put(text: str, options: argparse.Namespace) -> None:
 
 
 def named_experiment(name: str) -> Experiment:
-    """Return the experiment of a file, or the ready one of that name if there is no such file."""
-    from ..experiments import load, names
-    from ..experiments.store import load_experiment
+    """Return the experiment of a file, or the ready one of that name if there is no such file.
 
+    ``-`` is the text of a file on standard input.
+    """
+    from ..experiments import load, names
+    from ..experiments.fields import MAX_BYTES
+    from ..experiments.store import experiment_in, load_experiment
+
+    if name == "-":
+        return experiment_in(typed_in(MAX_BYTES), "standard input")
     ready = name in names() and not Path(name).exists()
     return load(name) if ready else load_experiment(name)
+
+
+def typed_in(most_bytes: int) -> bytes:
+    """Return what stands on standard input, at most one byte more than is allowed."""
+    if sys.stdin is None:
+        raise DataFileError("Standard input is closed.", given="-", fix="Name a file.")
+    return sys.stdin.buffer.read(most_bytes + 1)
 
 
 def check_places(

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from ..experiments.record import Experiment
 
 _DEMO = "copper-silver"
+_FILE = "experiment in TOML, - for standard input, or a ready one"
 _COARSE = "copper-silver-coarse"
 DEMO_PICTURE = Path("stoichkit-demo") / f"{_DEMO}.svg"
 
@@ -33,7 +34,7 @@ def add_parsers(commands: Any) -> None:
     """Add the commands to the subparsers of an argument parser."""
     test = commands.add_parser("test", help="test the candidates of an experiment file")
     test.set_defaults(run=run_test)
-    test.add_argument("file", metavar="FILE", help="experiment in TOML, or a ready one")
+    test.add_argument("file", metavar="FILE", help=_FILE)
     test.add_argument("--picture", metavar="PATH", type=Path, help="draw to this .png or .svg")
     test.add_argument(
         "--hand-in",
@@ -107,7 +108,7 @@ def add_parsers(commands: Any) -> None:
 
     worked = commands.add_parser("worked", help="work out an experiment file step by step")
     worked.set_defaults(run=run_worked)
-    worked.add_argument("file", metavar="FILE", help="experiment in TOML, or a ready one")
+    worked.add_argument("file", metavar="FILE", help=_FILE)
     worked.add_argument("--trial", metavar="NAME", help="the one trial to work through")
     worked.add_argument("--yield-of", metavar="CANDIDATE", help="whose percent yield to work out")
     add_common(worked, "the worked solution")
@@ -116,7 +117,7 @@ def add_parsers(commands: Any) -> None:
         "next", help="say how many more trials, and of what kind, would settle the answer"
     )
     following.set_defaults(run=run_next)
-    following.add_argument("file", metavar="FILE", help="experiment in TOML, or a ready one")
+    following.add_argument("file", metavar="FILE", help=_FILE)
     following.add_argument(
         "--target", type=float, help="chance of a right answer, 0.05 to 0.999; 0.9 if left out"
     )

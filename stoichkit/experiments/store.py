@@ -100,6 +100,16 @@ def load_experiment(path: str | os.PathLike[str]) -> Experiment:
             path=name,
             fix="Check the name and the folder.",
         ) from error
+    return experiment_in(data, name, size=size)
+
+
+def experiment_in(data: bytes, name: str, *, size: int = 0) -> Experiment:
+    """Return the experiment that the bytes of a file hold, of which there may be more.
+
+    >>> from stoichkit import experiments
+    >>> experiment_in(experiments.read("tin-oxide").encode(), "mine").title
+    'Which oxide does tin form?'
+    """
     try:
         _check_size(max(len(data), size))
         text = data.decode("utf-8-sig")

@@ -194,6 +194,8 @@ CALLS: dict[str, dict[str, Any]] = {
     "classroom.review_class": {"data": CLASS, "decisions": [DECISION_MADE], "initials": "EK"},
     "classroom.suggested_repairs": {"result": RESULT},
     "classroom.Rubric": {"points": {"ratio": 1.0}},
+    "reports.decision_table": {"decisions": [DECISION_MADE]},
+    "reports.side_by_side": {"found": classroom.review_class(CLASS)},
     "reports.feedback_pages": {"marks": MARKS, "groups": ["a"], "title": "Feedback"},
     "classroom.export_code_key": _file(classdata=CODED),
     "classroom.export_results": _file(evidence=RESULT.evidence),

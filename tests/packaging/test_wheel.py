@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
+import tomllib
 import zipfile
 from pathlib import Path
 
 import pytest
 
 from .check import ROOT, lowest, missing
+from .tested_with import FILE, named
 
 BUILD = "from hatchling.build import build_wheel; print(build_wheel(__import__('sys').argv[1]))"
 
@@ -53,3 +56,20 @@ def test_the_wheel_alone_shows_the_demonstration(wheel: Path, tmp_path: Path) ->
 def test_lowest_versions() -> None:
     assert lowest("numpy>=2.0") == "numpy==2.0.*"
     assert lowest("anywidget>=0.9.13") == "anywidget==0.9.13"
+
+
+def test_every_package_named_has_a_version_it_was_tested_with() -> None:
+    lines = FILE.read_text("utf-8").splitlines()
+    assert re.fullmatch(r"# Python 3\.\d+", lines[0])
+    pinned = dict(line.split("==") for line in lines[1:])
+    assert {*named()} <= pinned.keys()
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    for line in project["dependencies"]:
+        name, least = line.split(">=")
+        assert [*map(int, pinned[name].split(".")[:2])] >= [*map(int, least.split("."))], name
+
+
+def test_addresses_of_the_project_name_no_host() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    assert project["urls"]
+    assert all(one.startswith("urn:stoichkit:") for one in project["urls"].values())
