@@ -81,6 +81,8 @@ def test_from_the_plan_to_marks(
     [
         (["review", "class.csv", *LAB, "--accept", "9"], "no repair of this number"),
         (["review", "class.csv", *LAB, "--set-aside", "red", "9"], "no such trial in use"),
+        (["review", "class.csv", *LAB, "--correct", "red", "1", "papr", "1"], "no such reading"),
+        (["review", "class.csv", *LAB, "--correct", "red", "1", "paper", "x"], "cannot be used"),
         (["answer-sheet", *LAB], "Nothing is to be written"),
         (["mark", "none.csv", *LAB], "no such file"),
         (["mark", "class.csv", "--class", "class.csv", *LAB], "No column of the file is an item"),

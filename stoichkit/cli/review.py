@@ -11,6 +11,8 @@ from ..errors import ModelError
 from .common import check_places, named_experiment
 
 if TYPE_CHECKING:
+    from ..classroom.choices import Decision
+    from ..classroom.data import ClassData
     from ..classroom.review import Repair, Review
 
 _ALL = "all"
@@ -52,6 +54,14 @@ def add_parsers(commands: Any) -> None:
         nargs=2,
         metavar=("GROUP", "TRIAL"),
         help="set a trial aside; may be given again",
+    )
+    parser.add_argument(
+        "--correct",
+        action="append",
+        default=[],
+        nargs=4,
+        metavar=("GROUP", "TRIAL", "READING", "VALUE"),
+        help="what a reading should be; what was typed is kept beside it; may be given again",
     )
     parser.add_argument("--reason", default="", metavar="TEXT", help="why, for what is decided now")
     parser.add_argument("--initials", default="", metavar="WHO", help="who decides now")
@@ -103,12 +113,34 @@ def run_review(options: argparse.Namespace) -> None:
                  initials=options.initials)
         for group, trial in options.set_aside
     ]  # fmt: skip
+    decisions += [_correction(data, options, *one) for one in options.correct]
     choices = replace(choices, decisions=tuple(decisions))
     found = review_class(data, choices.decisions, typed=typed)
     sys.stdout.write(_said(found))
     if options.save is not None:
         path = save_choices(choices, options.save, replace=options.force)
         sys.stdout.write(f"Written: {path}\n")
+
+
+def _correction(
+    data: ClassData, options: argparse.Namespace, group: str, trial: str, reading: str, value: str
+) -> Decision:
+    """Return the decision to correct a reading, with what was typed."""
+    from ..classroom.choices import Decision, DecisionKind
+
+    record = data.groups[group] if group in data.names else None
+    named = [one for one in record.trials if one.name == trial] if record is not None else []
+    if not named or reading not in named[0].readings:
+        raise ModelError(
+            "The class has no such reading in use.",
+            given=f"{group}, {trial}, {reading}",
+            allowed=", ".join(named[0].readings) if named else "a group and trial as in the file",
+        )
+    typed = named[0].readings[reading][-1]
+    return Decision(
+        group, trial, DecisionKind.CORRECTED, reading, typed, value,
+        options.reason, options.initials,
+    )  # fmt: skip
 
 
 def _said(found: Review) -> str:

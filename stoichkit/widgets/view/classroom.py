@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from ... import experiments
+from ...classroom.choices import Decision, DecisionKind
 from ...classroom.columns import GROUP, TRIAL, Preview
 from ...classroom.line import class_diagnosis, group_diagnosis
 from ...classroom.questions import Question, QuestionKind
@@ -34,6 +35,7 @@ from ...reports.review import decision_table, side_by_side
 from ...reports.sections import ratio_section, verdict_section, yield_section
 from ...text.parts import Bullets, Part, Section, Strong
 from ...text.wording import capitalised, symbol
+from ...uncertainty.readings import parse_number
 from ..kit.work import Report
 from ..state.class_files import KINDS, MARKS, class_content, class_target, saveable, write_class
 from ..state.classroom import AUTOMATIC, ClassChange, ClassState, GroupTable, Together
@@ -111,6 +113,7 @@ class ClassScreen:
         self._held: dict[str, tuple[tuple[Any, ...], Any]] = {}
         self._saving: Task[Any] = Task("hand", self._show)
         self._next: Task[ClassFollowing] = Task("next", self._show)
+        self._typed: dict[str, str] = {}
         self._kind, self._endings = "report", {n: kind.endings[0] for n, kind in KINDS.items()}
         self._marks, self._path, self._replace = next(iter(MARKS)), "", False
 
@@ -436,8 +439,9 @@ class ClassScreen:
         """Show the repairs that the readings suggest, what was decided, and what comes of it."""
         state = self.state
         found = None if state.found is None else state.found.review
+        by_hand = self._by_hand(make)
         if found is None:
-            return []
+            return by_hand
         blocks: list[Block] = [
             heading("Repairs and decisions"),
             row(
@@ -457,7 +461,48 @@ class ClassScreen:
             blocks.append(row(words(f"{said}. Accepted." if done else f"{said}."),
                               *([] if done else [button])))  # fmt: skip
         parts = (decision_table(found.decisions),) if found.decisions else ()
-        return [*blocks, document(Section("", (side_by_side(found), *parts)))]
+        return [*blocks, document(Section("", (side_by_side(found), *parts))), *by_hand]
+
+    def _by_hand(self, make: Builder) -> list[Block]:
+        """Offer to set a trial of the group chosen aside, or to correct one of its readings."""
+        state = self.state
+        if state.found is None or state.group not in state.found.data.names:
+            return []
+        trials = {t.name: t for t in state.found.data.groups[state.group].trials}
+        hand = self._typed
+        trial = hand.get("trial", "") if hand.get("trial") in trials else next(iter(trials))
+        readings = trials[trial].readings
+        name = hand.get("reading", "") if hand.get("reading") in readings else next(iter(readings))
+        typed = readings[name][-1]
+
+        def decide(kind: DecisionKind, **more: str) -> None:
+            self.state.decide((*self.state.decisions, Decision(
+                state.group, trial, kind, reason=state.reason.strip(),
+                initials=state.initials.strip(), **more,
+            )))  # fmt: skip
+
+        def correct() -> None:
+            text = hand.get("text", "").strip()
+            parse_number(text, name)  # refuses what is none
+            decide(DecisionKind.CORRECTED, reading=name, typed=typed, corrected=text)
+            hand["text"] = ""
+
+        return [details(f"Set a trial of {_one_line(state.group)} aside, or correct a reading", [
+            row(
+                make.choice("hand-trial", "Trial", trial, [(t, t) for t in trials],
+                            partial(hand.__setitem__, "trial")),
+                make.button("hand-aside", "Set this trial aside",
+                            partial(decide, DecisionKind.SET_ASIDE)),
+            ),
+            row(
+                make.choice("hand-reading", "Reading", name, [(n, n) for n in readings],
+                            partial(hand.__setitem__, "reading")),
+                make.field("hand-text", "Should read", hand.get("text", ""),
+                           partial(hand.__setitem__, "text"), width=10, note=f"typed: {typed}"),
+                make.button("hand-correct", "Correct this reading", correct),
+            ),
+            words("The file stays as it was typed; why and initials are kept with it.", "note"),
+        ])]  # fmt: skip
 
     def _type_reason(self, text: str) -> None:
         self.state.reason = text

@@ -671,3 +671,32 @@ def test_what_more_trials_would_add_is_worked_out_when_asked_for(shown: Page) ->
     assert "Plum: 1 more trial on a balance that reads to 0.001 g" in said
     shown.press("close")
     assert shown.regions["next"] == []
+
+
+# Decisions
+
+
+def test_repairs_and_decisions_by_hand_change_the_verdict_and_can_be_undone(page: Page) -> None:
+    """Blue's paper and product in each other's place; red's first trial set aside by hand."""
+    swapped = [(*row[:4], row[5], row[4]) if row[0] == "blue" else row for row in ROWS]
+    page.upload(csv_bytes(swapped))
+    assert "cannot be judged" in page.headline
+    page.set("review-initials", "EK")
+    page.press("accept-all")
+    assert page.headline.startswith("Together the 3 groups single out copper(II)")
+    page.set("hand-trial", "1")
+    page.press("hand-aside")
+    made = page.lab.classroom.decisions[-1]
+    assert (made.trial, str(made.kind), made.initials) == ("1", "set aside", "EK")
+    assert "set aside" in json.dumps(page.regions["review"], ensure_ascii=False)
+    number = len(page.lab.classroom.decisions)
+    page.set("hand-text", "1.x")
+    page.press("hand-correct")
+    assert len(page.lab.classroom.decisions) == number
+    assert page.said
+    assert page.control("hand-text")["text"] == "1.x"
+    page.lab.history.undo()
+    assert len(page.lab.classroom.decisions) == number - 1
+    page.press("take-back")
+    assert page.lab.classroom.decisions == ()
+    assert "cannot be judged" in page.headline
