@@ -159,6 +159,7 @@ def answered(asked: Question, answers: Mapping[str, AnswerGiven]) -> Question:
 
     Examples
     --------
+    >>> from stoichkit.classroom.questions import QuestionKind
     >>> asked = Question("copy:3", QuestionKind.COPY, "A copy?", (3,), "…", ("a trial", "a copy"))
     >>> answered(asked, {"copy:3": AnswerGiven("a copy")}).answer
     'a copy'

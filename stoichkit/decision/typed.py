@@ -117,7 +117,7 @@ def read_answer(text: str, unit: str) -> tuple[Reading, float, str]:
     >>> for typed in ("0,12", "120 mg", "2.94 g - 2.82 g", "1.2·10⁻¹ g"):
     ...     reading, factor, unit = read_answer(typed, "g")
     ...     print(f"{reading.value * factor:.3g}", unit or "-")
-    0.12
+    0.12 -
     0.12 mg
     0.12 g
     0.12 g

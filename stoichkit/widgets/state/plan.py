@@ -794,7 +794,7 @@ class PlanState(Telling[bool]):
         ('my-tin-oxide-plan.md', '# Bench plan: Which oxide does tin form?')
         >>> name, data = PlanState("tin-oxide").file("-cards.html")
         >>> name, data.decode().count('class="card"')
-        ('my-tin-oxide-cards.html', 1)
+        ('my-tin-oxide-cards.html', 6)
         """
         self._need_figures()
         stem = f"my-{self.name or 'lab'}"
