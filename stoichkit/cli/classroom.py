@@ -11,7 +11,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..errors import DataFileError, ModelError
-from .common import PAGES, check_places, named_experiment
+from .common import (
+    PAGES,
+    add_experiment,
+    check_places,
+    class_source,
+    named_experiment,
+    typed_in,
+)
 
 if TYPE_CHECKING:
     from ..classroom.choices import Choices
@@ -44,12 +51,7 @@ def add_class_parser(subparsers: Any) -> argparse.ArgumentParser:
         help="readings, one row a trial; - for standard input; the invented class of the "
         "experiment if left out",
     )
-    parser.add_argument(
-        "--experiment",
-        required=True,
-        metavar="NAME_OR_FILE",
-        help="a ready experiment, or an experiment file in TOML",
-    )
+    add_experiment(parser)
     parser.add_argument(
         "--choices",
         metavar="PATH",
@@ -258,15 +260,10 @@ def _short(result: ClassResult) -> str:
 
 def _source(arguments: argparse.Namespace) -> tuple[Path | bytes, str]:
     """Return the file of the class, or the invented one, and the note below the title."""
-    from ..experiments import class_file
-
     if _is_input(arguments):
         return _standard_input(), arguments.note
-    if arguments.file is not None:
-        return arguments.file, arguments.note
-    return class_file(arguments.experiment), arguments.note or (
-        "The readings are invented, for practice."
-    )
+    invented = "The readings are invented, for practice." if arguments.file is None else ""
+    return class_source(arguments.file, arguments.experiment), arguments.note or invented
 
 
 def _standard_input() -> bytes:
@@ -279,7 +276,7 @@ def _standard_input() -> bytes:
             given="-",
             allowed="a CSV or XLSX file piped in, such as: … class - < class.csv",
         )
-    return sys.stdin.buffer.read(MAX_BYTES + 1)
+    return typed_in(MAX_BYTES)
 
 
 def _progress(data: ClassData, what: str) -> Progress | None:

@@ -74,6 +74,23 @@ def named_experiment(name: str) -> Experiment:
     return load(name) if ready else load_experiment(name)
 
 
+def add_experiment(parser: argparse.ArgumentParser) -> None:
+    """Add the option that names the experiment of a class."""
+    parser.add_argument(
+        "--experiment",
+        required=True,
+        metavar="NAME_OR_FILE",
+        help="a ready experiment, or an experiment file in TOML",
+    )
+
+
+def class_source(file: Path | None, experiment: str) -> Path | bytes:
+    """Return the file of a class, or the invented class of a ready experiment."""
+    from ..experiments import class_file
+
+    return class_file(experiment) if file is None else file
+
+
 def typed_in(most_bytes: int) -> bytes:
     """Return what stands on standard input, at most one byte more than is allowed."""
     if sys.stdin is None:

@@ -8,7 +8,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..errors import ModelError
-from .common import PAGES, check_places, named_experiment
+from .common import (
+    PAGES,
+    add_experiment,
+    check_places,
+    class_source,
+    named_experiment,
+)
 
 if TYPE_CHECKING:
     from ..classroom.data import ClassData
@@ -77,12 +83,7 @@ def _add_class(parser: argparse.ArgumentParser) -> None:
         help="readings of the class (.csv, .xlsx); the invented class of the experiment if left "
         "out",
     )
-    parser.add_argument(
-        "--experiment",
-        required=True,
-        metavar="NAME_OR_FILE",
-        help="a ready experiment, or an experiment file in TOML",
-    )
+    add_experiment(parser)
     parser.add_argument(
         "--choices",
         metavar="PATH",
@@ -97,12 +98,10 @@ def _loaded(options: argparse.Namespace) -> ClassData:
     from ..classroom.choices import load_choices
     from ..classroom.data import load_class
     from ..classroom.review import decided
-    from ..experiments import class_file
 
     experiment = named_experiment(options.experiment)
     choices = None if options.choices is None else load_choices(options.choices)
-    file = options.class_file
-    source = class_file(options.experiment) if file is None else file
+    source = class_source(options.class_file, options.experiment)
     return decided(load_class(source, experiment, codes=options.codes, choices=choices))
 
 

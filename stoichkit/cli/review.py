@@ -8,7 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..errors import ModelError
-from .common import check_places, named_experiment
+from .common import (
+    add_experiment,
+    check_places,
+    class_source,
+    named_experiment,
+)
 
 if TYPE_CHECKING:
     from ..classroom.choices import Decision
@@ -31,12 +36,7 @@ def add_parsers(commands: Any) -> None:
         type=Path,
         help="readings, one row a trial; the invented class of the experiment if left out",
     )
-    parser.add_argument(
-        "--experiment",
-        required=True,
-        metavar="NAME_OR_FILE",
-        help="a ready experiment, or an experiment file in TOML",
-    )
+    add_experiment(parser)
     parser.add_argument(
         "--choices", metavar="PATH", type=Path, help="decisions made already, in TOML"
     )
@@ -80,7 +80,6 @@ def run_review(options: argparse.Namespace) -> None:
     from ..classroom.data import load_class
     from ..classroom.result import assess_class
     from ..classroom.review import as_typed, first_repairs, review_class, suggested_repairs
-    from ..experiments import class_file
 
     inputs = {"FILE": options.file, "--experiment": options.experiment}
     if options.save != options.choices:  # decisions may be added to those that are there
@@ -88,7 +87,7 @@ def run_review(options: argparse.Namespace) -> None:
     check_places(inputs, {"--save": (options.save, (".toml",))}, replace=options.force)
     experiment = named_experiment(options.experiment)
     choices = Choices() if options.choices is None else load_choices(options.choices)
-    source = class_file(options.experiment) if options.file is None else options.file
+    source = class_source(options.file, options.experiment)
     data = load_class(source, experiment, codes=options.codes, choices=choices)
     typed = assess_class(as_typed(data))
     repairs = suggested_repairs(typed)

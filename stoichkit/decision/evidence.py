@@ -305,13 +305,12 @@ class Evidence:
         if len(alike) < 2 or not math.isfinite(ratio):
             return None
 
-        def spread(linear: LinearAmounts) -> float:
-            return linear.distribution(ratio, 1.0).spread
-
         alone = [lab.with_trials(trials) for trials in alike.values()]
-        finest = min(alone, key=lambda one: spread(linear_amounts(one)))
-        if spread(linear_amounts(finest)) > _CLEARLY * spread(self._linear):
+        spreads = [linear_amounts(one).distribution(ratio, 1.0).spread for one in alone]
+        least = min(spreads)
+        if least > _CLEARLY * self._linear.distribution(ratio, 1.0).spread:
             return None
+        finest = alone[spreads.index(least)]
         return assess(replace(finest, looks=None), coverage=self.coverage)
 
     @property

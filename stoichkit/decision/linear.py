@@ -267,7 +267,10 @@ class LinearAmounts:
         self.shared = used.sum(axis=0) > 1
         self._display = display
         self._rounding = np.array([r.rounding for r in self._display], dtype=np.intp)
-        self._step = np.array([2 * sources[r.rounding].scale for r in self._display])
+        self._step = np.array([r.step for r in display])
+        roles = {r.role for r in display}
+        self.several_displays = len(roles) < len({(r.role, r.step) for r in display})
+        """Whether some trials were read on displays of other steps than others."""
         self._pairs = pairs_of(self._display)
         self._variance = self._largest_variance() if variance is None else variance
         digital = {i for r in self._display for i in (r.rounding, r.repeatability) if i >= 0}
@@ -279,11 +282,6 @@ class LinearAmounts:
             if r.vessel:
                 alike.setdefault((r.vessel, r.role, r.step), []).append(i)
         self._alike = [np.array(which) for which in alike.values() if len(which) > 1]
-
-    @property
-    def several_displays(self) -> bool:
-        """Whether some trials were read on displays of other steps than others."""
-        return len({r.role for r in self._display}) < len({(r.role, r.step) for r in self._display})
 
     def part(self, trials: Sequence[int], factors: Floats) -> LinearAmounts:
         """Return some of the trials, both amounts of each multiplied by a factor above 0."""

@@ -83,3 +83,24 @@ def shot() -> Callable[[Any, str], None]:
             locator.screenshot(path=Path(folder) / f"{name}.png")
 
     return save
+
+
+@pytest.fixture
+def opened(browser: Any, tmp_path: Path) -> Iterator[Callable[..., Any]]:
+    """Return a function that opens a page, which may ask for nothing but itself."""
+    contexts = []
+
+    def open_page(html: str, **options: Any) -> Any:
+        file = tmp_path / "page.html"
+        file.write_text(html, "utf-8")
+        contexts.append(browser.new_context(**options))
+        page = contexts[-1].new_page()
+        page.asked = []
+        page.on("request", lambda request: page.asked.append(request.url))
+        page.on("dialog", lambda dialog: pytest.fail(f"a dialog: {dialog.message}"))
+        page.goto(file.as_uri())
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()

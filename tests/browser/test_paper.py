@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
-from pathlib import Path
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -41,25 +40,6 @@ SMALLEST = """(selector) => Math.min(...[...document.querySelectorAll(selector)]
   .flatMap((one) => [one, ...one.querySelectorAll("*")])
   .filter((one) => [...one.childNodes].some((n) => n.nodeType === 3 && n.data.trim()))
   .map((one) => parseFloat(getComputedStyle(one).fontSize) * 0.75))"""
-
-
-@pytest.fixture
-def opened(browser: Any, tmp_path: Path) -> Iterator[Callable[..., Any]]:
-    """Return a function that opens a page, which may ask for nothing but itself."""
-    contexts = []
-
-    def open_page(html: str, **options: Any) -> Any:
-        file = tmp_path / "page.html"
-        file.write_text(html, "utf-8")
-        contexts.append(browser.new_context(**options))
-        page = contexts[-1].new_page()
-        page.on("dialog", lambda dialog: pytest.fail(f"a dialog: {dialog.message}"))
-        page.goto(file.as_uri())
-        return page
-
-    yield open_page
-    for context in contexts:
-        context.close()
 
 
 def pages_of(pdf: bytes) -> int:

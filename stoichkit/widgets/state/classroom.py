@@ -423,8 +423,8 @@ class ClassFile(Telling[ClassChange]):
             ) from None
         found = parse_choices(text)
         self.history.record("opened a file of choices")
-        self.loaded, self.choices, self.answers = found, {}, {}
-        self.decisions = found.decisions
+        self.loaded, self.decisions = replace(found, decisions=()), found.decisions
+        self.choices, self.answers = {}, {}
         self._match()
         self._tell(ClassChange.MATCHING)
 
