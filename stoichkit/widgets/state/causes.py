@@ -1,13 +1,6 @@
-"""State of the screen “causes”, without Jupyter.
+"""What the screen “Why” holds: the lab of the readings screen, what is chosen here, what is found.
 
-What the causes screen asks about one lab, and what is found, apart from what is typed.
-
-Successive weighings typed as lines of time and mass, and what they say about dryness.
-
-What the causes screen holds: the lab shared with the readings screen, and what is chosen here.
-
-Plain Python without Jupyter. The readings are not copied: they stay in the
-:class:`.ReadingsState`, which other screens may share.
+Plain Python without Jupyter. Successive weighings are typed as lines of time and mass.
 """
 
 from __future__ import annotations

@@ -1,10 +1,6 @@
-"""The readings form: texts, places, candidates as lines, evaluation.
+"""The texts of the readings screen exactly as typed, and the evidence that follows from them.
 
-Candidates as lines of text, one a line, the form in which they are typed and changed.
-
-The typed texts of the readings screen, exactly as typed, and the places they stand in.
-
-From the typed texts to evidence, or to the reason why a text is refused, field by field.
+Where a text is refused, the reason stands beside its place and the last evidence stays.
 """
 
 from __future__ import annotations

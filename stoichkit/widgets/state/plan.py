@@ -1,13 +1,7 @@
-"""State of the screen “plan”, without Jupyter.
+"""What the screen “Plan” holds: the typed figures, the last good plan, what is refused.
 
-The figures of a plan: as typed, and as numbers.
-
-The long calculations of a plan, step by step: each says what it does and can be stopped.
-
-What the screen “Plan a lab” holds: the typed figures, the last good plan, what is refused.
-
-Plain Python without Jupyter. The long calculations are methods that take a function to report to,
-so that they can run beside a screen and be stopped.
+Plain Python without Jupyter. The long calculations take a function to report to, so that they can
+run beside a screen, say how far they are, and be stopped.
 """
 
 from __future__ import annotations

@@ -742,7 +742,6 @@ class ClassScreen:
 
         def done(found: tuple[str, bytes]) -> None:
             name, content = found
-            self._saving.words = f"{name} was handed to the browser: its downloads have it."
             if self.frame is not None:
                 self.frame.hand_over(name, _TYPES[ending][1], content)
 

@@ -130,9 +130,11 @@ class Frame:
         """Have a sentence shown above everything until the next action."""
         self.said = (text, role)
 
-    def hand_over(self, name: str, kind: str, data: bytes) -> None:
-        """Have the page offer a file to be saved."""
+    def hand_over(self, name: str, kind: str, data: bytes, then: str = "") -> None:
+        """Have the page offer a file to be saved, and say so with what to do ``then``."""
         self._files.append(File(name, kind, data))
+        self.say(f"{name} was handed to the browser, which keeps it among its downloads.{then}",
+                 "good")  # fmt: skip
 
     def show(self, key: str) -> None:
         """Show another screen."""

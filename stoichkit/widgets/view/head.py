@@ -131,7 +131,6 @@ class Head:
         name = self.path or self.lab.readings.suggested_path
         if self.frame is not None:
             self.frame.hand_over(name, "application/toml", text.encode())
-        self._say(f"{name} was handed to the browser, which keeps it among its downloads.")
 
     def _hand_in(self) -> None:
         """Hand over claim, evidence and reasoning as one page with fields for name and date."""
@@ -143,8 +142,8 @@ class Head:
             )
         name = f"{Path(self.lab.readings.name).stem or 'lab'}-hand-in.html"
         if self.frame is not None:
-            self.frame.hand_over(name, "text/html", hand_in_page(evidence).html().encode())
-        self._say(f"{name} was handed to the browser: type your name into it, and print it.")
+            data = hand_in_page(evidence).html().encode()
+            self.frame.hand_over(name, "text/html", data, " Type your name into it, and print it.")
 
     def _say(self, text: str) -> None:
         if self.frame is not None:

@@ -475,7 +475,6 @@ class PlanScreen:
         name, data = self.state.file(ending, self._found if self._current else None)
         if self.frame is not None:
             self.frame.hand_over(name, kind, data)
-            self.frame.say(f"{name} was handed to the browser: its downloads have it.", "good")
 
     def bench_document(self, make: Builder) -> list[Block]:
         """Show the bench plan of the figures as they stand."""

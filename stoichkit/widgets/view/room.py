@@ -175,4 +175,3 @@ class RoomPart:
         with tempfile.TemporaryDirectory() as folder:
             data = found.save(Path(folder) / name).read_bytes()
         frame.hand_over(name, kind, data)
-        frame.say(f"{name} was handed to the browser: its downloads have it.", "good")

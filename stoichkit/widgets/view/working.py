@@ -124,10 +124,6 @@ class WorkingScreen:
         data = self.state.written(self.state.kind, self._path)
         if self.frame is not None:
             self.frame.hand_over(self._path, "application/octet-stream", data)
-            self.frame.say(
-                f"{self._path} was handed to the browser, which keeps it among its downloads.",
-                "good",
-            )
 
     def _write(self) -> None:
         written = self.state.save(self.state.kind, self._path, replace=self.state.replace)
