@@ -35,7 +35,7 @@ OPEN = """async () => {
 }"""
 
 QUIET = "() => !window.outbox.length && document.querySelector('.page.settled') !== null"
-PATIENCE_S = 20
+PATIENCE_S = 60
 IDLE_S = 0.01
 """What is worked out when nothing is done comes soon: a test does nothing for long."""
 
