@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import doctest
 import re
+from pathlib import Path
 
 import pytest
 
@@ -29,14 +30,27 @@ def test_a_page_has_one_title_and_headings_in_order(name: str) -> None:
 
 
 def test_files_that_a_page_names_exist() -> None:
-    from pathlib import Path
-
     root = Path(__file__).parents[2]
     named = {
         m for n in guide.pages() for m in re.findall(r"`([\w/.-]+\.(?:py|md))`", guide.page(n))
     }
     assert named
     assert all((root / one).is_file() for one in named), named
+
+
+def test_what_was_measured_stands_in_the_records() -> None:
+    root = Path(__file__).parents[2]
+    rows = re.findall(r"^\| .+? \| (.+?) \| (`tests.+?) \|$", guide.page("limits"), re.MULTILINE)
+    assert len(rows) == 7
+    figures = []
+    for said, where in rows:
+        records = " ".join((root / one).read_text("utf-8") for one in re.findall("`(.+?)`", where))
+        if "168" in said:
+            records += (root / "tests/studies/calibration.md").read_text("utf-8")
+        for figure in re.findall(r"\d[\d.,]*\d", said.split("1.1 of")[0]):
+            assert re.search(rf"\b{re.escape(figure)}\b", records), (figure, where)
+            figures.append(figure)
+    assert len(figures) >= 8
 
 
 def test_no_such_page() -> None:
