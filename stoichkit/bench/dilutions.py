@@ -33,7 +33,7 @@ _ACID_RULE = (
 )
 _STRONG_MOL_PER_L = 1.0
 _BURNS_MOL_PER_L = 0.8
-"""Acids from here on may burn the skin: nitric acid from 5 % (Regulation (EC) 1272/2008; memory)."""
+"""Acids from here on may burn the skin: 5 % nitric acid (Regulation (EC) 1272/2008; memory)."""
 _EXACT = 1e-9
 _WORTH_SAYING = 0.001
 _SMALL_PIPETTE_ML = 5.0

@@ -15,10 +15,13 @@ import scipy.constants as nist
 
 from stoichkit.classroom import columns
 from stoichkit.classroom.columns import converted, known_unit, number_and_unit, split_header
-from stoichkit.decision.typed import _SPELLED, FACTORS, read_answer
+from stoichkit.decision.answers import AnswerLine
+from stoichkit.decision.formulas import CONSTANTS
+from stoichkit.decision.typed import _SPELLED, FACTORS, MistakeKind, mistakes_of, read_answer
 from stoichkit.diagnosis.slips import _KELVIN, UNITS
 from stoichkit.errors import ReadingError
 from stoichkit.measurement import displays
+from stoichkit.measurement.gas_and_charge import ZERO_CELSIUS_K
 from stoichkit.measurement.registry import KINDS
 from tests.reference.table import rows
 
@@ -131,6 +134,14 @@ def test_every_unit_that_a_slip_may_be_in() -> None:
             right = TABLE[base, unit][0]
             assert abs(Decimal(factor) / right - 1) < Decimal("5e-8"), unit
     assert -TABLE["°C", "K"][1] == _KELVIN
+
+
+def test_zero_degrees_celsius_wherever_it_stands() -> None:
+    zero = float(-TABLE["°C", "K"][1])
+    assert zero == ZERO_CELSIUS_K == CONSTANTS["273.15 K"]
+    line = AnswerLine("1", "T", "temperature", "", 294.65, "K", 0.1, 5, 294.6, 294.7)
+    (celsius,) = (m for m in mistakes_of(line, []) if m.kind is MistakeKind.CELSIUS)
+    assert celsius.value == pytest.approx(294.65 - zero)
 
 
 @pytest.mark.parametrize("unit", ["torr", "mmHg", "atm", "hPa"])
