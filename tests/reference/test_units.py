@@ -13,13 +13,15 @@ from decimal import Decimal
 import pytest
 import scipy.constants as nist
 
+from stoichkit.bench.datasheet import read_header
 from stoichkit.classroom import columns
 from stoichkit.classroom.columns import converted, known_unit, number_and_unit, split_header
 from stoichkit.decision.answers import AnswerLine
 from stoichkit.decision.formulas import CONSTANTS
 from stoichkit.decision.typed import _SPELLED, FACTORS, MistakeKind, mistakes_of, read_answer
 from stoichkit.diagnosis.slips import _KELVIN, UNITS
-from stoichkit.errors import ReadingError
+from stoichkit.errors import ReadingError, StoichkitError
+from stoichkit.experiments.own_slots import number
 from stoichkit.measurement import displays
 from stoichkit.measurement.gas_and_charge import ZERO_CELSIUS_K
 from stoichkit.measurement.registry import KINDS
@@ -134,6 +136,22 @@ def test_every_unit_that_a_slip_may_be_in() -> None:
             right = TABLE[base, unit][0]
             assert abs(Decimal(factor) / right - 1) < Decimal("5e-8"), unit
     assert -TABLE["°C", "K"][1] == _KELVIN
+
+
+OTHER = [(base, unit) for (base, unit), how in TABLE.items() if how != (1, 0)]
+
+
+@pytest.mark.parametrize(("base", "unit"), OTHER)
+def test_what_takes_one_unit_only_refuses_the_others(base: str, unit: str) -> None:
+    """A slot of a sentence and the header of our own sheet: never the number without its unit."""
+    slot = number("reading", "reading", base)
+    assert slot.read(f"7.5 {base}", {}).value == slot.read("7.5", {}).value == "7.5"
+    with pytest.raises(StoichkitError):
+        slot.read(f"7.5 {unit}", {})
+    if base in READ:
+        assert read_header(f"reading / {base}") == ("reading", base)
+        with pytest.raises(StoichkitError):
+            read_header(f"reading / {unit}")
 
 
 def test_zero_degrees_celsius_wherever_it_stands() -> None:
