@@ -154,7 +154,7 @@ def _of_node(node: ast.AST) -> Iterator[tuple[str, str, str]]:
         yield "number", f"{node.value} (number)", "numbers"
     elif isinstance(node, ast.Constant) and isinstance(node.value, str):
         found = _WORD.search(node.value)
-        if found:
+        if found and node.value.strip() != "s":  # of a plural
             sort = "units" if found[0] in _UNITS else "signs"
             shown = node.value[max(found.start() - 25, 0) :][:50]
             yield "word", f"{shown!r}: {found[0]} → {EXCHANGED[found[0]]} (word)", sort

@@ -80,6 +80,8 @@ LONGEST_S = 240.0
 """After so many seconds the rest of a test file is not traced, and so not run."""
 BUDGET_S = 6.0
 """Seconds of tests for each mutant, the quickest first; measured while the calls were traced."""
+MOST_SOUND = 60
+"""So many tests of a module, the quickest, are run without a mutant before any is planted."""
 SWITCHES = (
     "-x",
     "-q",
@@ -337,6 +339,8 @@ def run(
         limit = 20 + 6 * sum(reach.seconds[t] for t in tests)
         result = outcome(mutant.module, source_of(mutant), tests, limit) if tests else "survived"
         tally.counts[mutant.module, mutant.sort, result] += 1
+        if result != "survived":
+            print(f"{result} {mutant.module} line {mutant.line}", file=sys.stderr, flush=True)
         if result == "survived":
             note = "" if tests else "no quick test reaches it; "
             argument = why.get((mutant.module, mutant.words), "no argument yet")
@@ -378,7 +382,8 @@ def sound(room: str, reach: Reached, mutants: Sequence[Mutant]) -> None:
     """Make sure that the tests pass without a mutant."""
     for module in dict.fromkeys(m.module for m in mutants):
         those = [m for m in mutants if m.module == module]
-        tests = list(dict.fromkeys(t for m in those for t in reach.tests(m, room)))
+        every = {test for mutant in those for test in reach.tests(mutant, room)}
+        tests = sorted(every, key=lambda test: reach.seconds[test])[:MOST_SOUND]
         limit = 60 + 10 * sum(reach.seconds[t] for t in tests)
         text = path_of(module).read_text("utf-8")
         if tests and (result := outcome(module, text, tests, limit)) != "survived":
