@@ -76,9 +76,9 @@ OF_TABLES = {
 NOT_QUICK = ("test_latex_compiles.py", "test_golden_page.py")
 CALLS = ROOT / ".pytest_cache" / "mutation"
 ARGUMENTS = Path(__file__).parent / "survivors.csv"
-LONGEST_S = 240.0
+LONGEST_S = 90.0
 """After so many seconds the rest of a test file is not traced, and so not run."""
-BUDGET_S = 6.0
+BUDGET_S = 3.0
 """Seconds of tests for each mutant, the quickest first; measured while the calls were traced."""
 MOST_SOUND = 60
 """So many tests of a module, the quickest, are run without a mutant before any is planted."""
