@@ -79,6 +79,8 @@ def test_changes_and_readings_to_expect() -> None:
     assert second[:5] == ("copper(II)", "0.12 g", "0.41 g", "40.7", "0.407")
     assert (first[5], second[5]) == ("copper(II)", "copper(I)")
     assert first[6] == second[6] == "20.4"
+    assert "how far the produced change lies from that of the nearest candidate" in said(silver())
+    assert "below about 4 one trial often cannot tell the two" in said(silver())
     # 5 mg of repeatability and a step of 10 mg, twice for a difference; the other's ratio is tested
     u = (2 * (0.005**2 + 0.01**2 / 12)) ** 0.5
     for row, other in ((first, 2), (second, 1)):

@@ -95,6 +95,25 @@ def test_a_coarse_balance_and_a_small_balance_are_pointed_out() -> None:
     assert any("beyond the capacity" in text for text in heavy.cautions)
 
 
+@pytest.mark.parametrize(("mass_g", "said"), [(0.99, True), (1.0, False), (5.84, False)])
+def test_few_steps_are_fewer_than_a_hundred(mass_g: float, said: bool) -> None:
+    """1.00 g on a balance to 0.01 g is 100 steps; NaCl 58.44 g/mol (memory), in 1 L."""
+    recipe = prepare_solution("NaCl", mass_g / 58.44, 1000, balance=Balance(readability_g=0.01))
+    assert recipe.mass_g == mass_g
+    found = [text for text in recipe.cautions if "steps of the balance" in text]
+    assert bool(found) == said
+    if said:
+        assert found[0].startswith("Only 99 steps of the balance are weighed")
+
+
+def test_only_what_is_too_heavy_is_weighed_in_portions() -> None:
+    """0.5 mol/L in 1 L is 29.22 g of NaCl."""
+    for capacity_g, said in ((29.0, True), (30.0, False)):
+        balance = Balance(readability_g=0.01, capacity_g=capacity_g)
+        cautions = prepare_solution("NaCl", 0.5, 1000, balance=balance).cautions
+        assert any("in portions" in text for text in cautions) == said
+
+
 def test_a_cylinder_makes_any_volume_and_is_worse_than_a_flask() -> None:
     cylinder = prepare_solution("NaCl", 0.5, 80, flask=GraduatedCylinder(capacity_mL=100))
     assert cylinder.volume_mL == 80

@@ -8,7 +8,6 @@ out is what changes no answer: ``slots``, ``frozen`` and their like, the size of
 from __future__ import annotations
 
 import ast
-import copy
 import csv
 import io
 import re
@@ -107,10 +106,15 @@ def source_of(mutant: Mutant) -> str:
     text = path_of(mutant.module).read_text("utf-8")
     if mutant.module.startswith("data."):
         return _with_cell(text, mutant)
-    tree = copy.deepcopy(ast.parse(text))
+    return ast.unparse(tree_of(mutant))
+
+
+def tree_of(mutant: Mutant) -> ast.Module:
+    """Return the tree of the module with the fault in it; lines are those of the file."""
+    tree = ast.parse(path_of(mutant.module).read_text("utf-8"))
     node = next(n for i, n in enumerate(ast.walk(tree)) if i == mutant.node)
     _change(node, mutant.kind)
-    return ast.unparse(ast.fix_missing_locations(tree))
+    return ast.fix_missing_locations(tree)
 
 
 # -- modules ----------------------------------------------------------------------------------

@@ -19,6 +19,8 @@ from __future__ import annotations
 
 import argparse
 import csv
+import functools
+import gc
 import importlib
 import importlib.abc
 import importlib.util
@@ -27,16 +29,18 @@ import os
 import pkgutil
 import random
 import re
+import resource
 import signal
 import subprocess
 import sys
+import tempfile
 import time
 import traceback
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from types import CodeType, FrameType, ModuleType
+from types import CodeType, FrameType, FunctionType, ModuleType
 from typing import TYPE_CHECKING
 
 from tests.studies.mutants import (
@@ -49,6 +53,7 @@ from tests.studies.mutants import (
     mutants_of,
     path_of,
     source_of,
+    tree_of,
 )
 
 if TYPE_CHECKING:
@@ -78,10 +83,10 @@ CALLS = ROOT / ".pytest_cache" / "mutation"
 ARGUMENTS = Path(__file__).parent / "survivors.csv"
 LONGEST_S = 90.0
 """After so many seconds the rest of a test file is not traced, and so not run."""
-BUDGET_S = 3.0
+BUDGET_S = 5.0
 """Seconds of tests for each mutant, the quickest first; measured while the calls were traced."""
 MOST_SOUND = 60
-"""So many tests of a module, the quickest, are run without a mutant before any is planted."""
+"""So many tests are run without a mutant before any is planted."""
 SWITCHES = (
     "-x",
     "-q",
@@ -95,6 +100,11 @@ SWITCHES = (
     "addopts=",
 )
 MARKS = ("--doctest-modules", "-m", "not slow and not browser")
+
+
+_ASLEEP = 30
+"""A process that takes so many times its limit by the clock waits for something."""
+_NOT_SO = 9
 
 
 class Planted(importlib.abc.MetaPathFinder, importlib.abc.Loader):
@@ -163,7 +173,10 @@ def name_of(code: CodeType) -> str:
 
 
 def forked(work: Callable[[], int], limit_s: float) -> int | None:
-    """Return what a function returns in a forked process without output; None if it hangs."""
+    """Return what a function returns in a forked process without output; None if it hangs.
+
+    The limit is in seconds of the processor, whatever else the machine does.
+    """
     child = os.fork()
     if child == 0:
         code = 1
@@ -174,17 +187,19 @@ def forked(work: Callable[[], int], limit_s: float) -> int | None:
                 os.dup2(null, 2)
             os.setsid()
             os.chdir(ROOT)
+            resource.setrlimit(resource.RLIMIT_CPU, (int(limit_s) + 1, int(limit_s) + 2))
             code = work()
         except BaseException:  # noqa: BLE001 - whatever a mutant does
             if os.environ.get("MUTATION_LOUD"):
                 traceback.print_exc()
         finally:
             os._exit(code)
-    end = time.monotonic() + limit_s
+    end = time.monotonic() + _ASLEEP * limit_s
     while time.monotonic() < end:
         done, status = os.waitpid(child, os.WNOHANG)
         if done:
-            return os.waitstatus_to_exitcode(status)
+            found = os.waitstatus_to_exitcode(status)
+            return None if found in (-signal.SIGXCPU, -signal.SIGKILL) else found
         time.sleep(0.01)
     os.killpg(child, signal.SIGKILL)
     os.waitpid(child, 0)
@@ -219,6 +234,91 @@ def outcome(module: str, source: str, tests: Sequence[str], limit_s: float) -> s
     return "timed out" if code is None else "survived" if code == 0 else "killed"
 
 
+class Loop(Quick):
+    """In place of running the tests collected, plants mutants of functions, each in a fork.
+
+    Everything is loaded by then, so that only the code of the function is exchanged.
+    """
+
+    def __init__(
+        self, work: Sequence[tuple[Mutant, Sequence[str], float]], kept: Path, errors: int
+    ) -> None:
+        self.work, self.kept, self.errors = work, kept, errors
+
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        items = {item.nodeid: item for item in session.items}
+        found: list[str] = []
+        every = dict.fromkeys(t for _, tests, _ in self.work for t in tests if t in items)
+        some = [items[test] for test in list(every)[:MOST_SOUND]]
+        if forked(lambda: _tried(session, None, some), 300) != 0:
+            os.write(self.errors, b"the tests do not pass without a mutant\n")
+            return True
+        for mutant, tests, limit in self.work:
+            chosen = [items[test] for test in tests if test in items]
+            code = forked(lambda m=mutant, c=chosen: _tried(session, m, c), limit)  # type: ignore[misc]
+            names = {None: "timed out", 0: "survived", _NOT_SO: ""}
+            found.append(names.get(code, "killed"))
+            print(
+                f"{found[-1] or 'later'} {mutant.module} {mutant.line}", file=sys.stderr, flush=True
+            )
+            self.kept.write_text(json.dumps(found), "utf-8")
+        return True
+
+
+def _tried(session: pytest.Session, mutant: Mutant | None, chosen: Sequence[pytest.Item]) -> int:
+    if mutant is not None and not exchanged(mutant):
+        return _NOT_SO
+    for item, following in zip(chosen, [*chosen[1:], None], strict=True):
+        item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
+        if session.testsfailed:
+            return 1
+    return 0
+
+
+def exchanged(mutant: Mutant) -> bool:
+    """Put the code of a mutant into the function it stands in; say whether that was possible."""
+    path = str(path_of(mutant.module))
+    new: dict[tuple[str, int], CodeType] = {}
+    left = [compile(tree_of(mutant), path, "exec")]
+    while left:
+        code = left.pop()
+        new[code.co_qualname, code.co_firstlineno] = code
+        left += [one for one in code.co_consts if isinstance(one, CodeType)]
+    done = False
+    for one in gc.get_objects():
+        if isinstance(one, functools._lru_cache_wrapper):
+            one.cache_clear()
+        elif isinstance(one, FunctionType) and one.__code__.co_filename == path:
+            code = new.get((one.__code__.co_qualname, one.__code__.co_firstlineno))
+            if code is None or len(code.co_freevars) != len(one.__code__.co_freevars):
+                continue
+            done = done or code.co_qualname == mutant.owner
+            one.__code__ = code
+    return done
+
+
+def in_one_session(
+    work: Sequence[tuple[Mutant, Sequence[str], float]], files: Sequence[str]
+) -> list[str]:
+    """Return what becomes of each mutant of a function; "" where it could not be planted so."""
+    with tempfile.TemporaryDirectory() as folder:
+        kept, errors = Path(folder) / "found.json", os.dup(2)
+
+        def session() -> int:
+            import pytest
+
+            switches = [switch for switch in SWITCHES if switch != "-x"]
+            return int(
+                pytest.main([*switches, "-s", *MARKS, *files], plugins=[Loop(work, kept, errors)])
+            )
+
+        forked(session, 3000)
+        if not kept.exists():
+            raise SystemExit("No mutant was planted: do the tests pass without one?")
+        found = json.loads(kept.read_text("utf-8"))
+    return found + [""] * (len(work) - len(found))
+
+
 # -- which tests reach what -------------------------------------------------------------------
 
 
@@ -251,29 +351,38 @@ class Reached:
             for call in what["calls"]:  # type: ignore[attr-defined]
                 self.by_function.setdefault(call, []).append(test)
 
-    def tests(self, mutant: Mutant, room: str) -> list[str]:
-        """Return the tests to run: those that reach the place, its own first, then the quickest."""
+    def tests(self, mutant: Mutant) -> list[str]:
+        """Return the tests to run: those that reach the place, then others of the same files.
+
+        The others matter where what a function returned is kept: the call is then seen in the
+        first test alone. Examples of the module come first, then the quickest.
+        """
         module, owner = mutant.module, mutant.owner
         if module.startswith("data."):
             names = OF_TABLES[module.removeprefix("data.")]
-            able = [test for test in self.seconds if Path(test.split("::")[0]).stem in names]
+            able = {test for test in self.seconds if Path(_file(test)).stem in names}
         elif owner:
-            able = self.by_function.get(f"{module}:{owner}", [])
+            able = set(self.by_function.get(f"{module}:{owner}", ()))
         else:
             calls = [call for call in self.by_function if call.startswith(f"{module}:")]
-            able = [test for call in calls for test in self.by_function[call]]
-        own = (str(path_of(module).relative_to(ROOT)), f"tests/{room}/", "tests/reference/")
+            able = {test for call in calls for test in self.by_function[call]}
+        files = {_file(test) for test in able}
+        beside = {test for test in self.seconds if _file(test) in files} - able
+        own = str(path_of(module).relative_to(ROOT))
 
-        def order(test: str) -> tuple[int, float]:
-            rank = next((i for i, start in enumerate(own) if test.startswith(start)), len(own))
-            return (rank if rank == 0 else 1, self.seconds[test])
+        def order(test: str) -> tuple[bool, bool, float]:
+            return test in beside, not test.startswith(own), self.seconds[test]
 
         chosen, left = [], BUDGET_S
-        for test in sorted(set(able), key=order):
+        for test in sorted(able | beside, key=order):
             if self.seconds[test] <= left:
                 chosen.append(test)
                 left -= self.seconds[test]
         return chosen
+
+
+def _file(test: str) -> str:
+    return test.partition("::")[0]
 
 
 def reached(room: str, *, fresh: bool = False) -> Reached:
@@ -330,17 +439,23 @@ class Tally:
 
 
 def run(
-    mutants: Iterable[Mutant], room: str, reach: Reached, why: Mapping[tuple[str, str], str]
+    mutants: Sequence[Mutant], room: str, reach: Reached, why: Mapping[tuple[str, str], str]
 ) -> Tally:
-    """Try mutants one after the other."""
+    """Try mutants: those of functions in one session, the others with the package loaded anew."""
     tally = Tally()
+    work = []
     for mutant in mutants:
-        tests = reach.tests(mutant, room)
-        limit = 20 + 6 * sum(reach.seconds[t] for t in tests)
-        result = outcome(mutant.module, source_of(mutant), tests, limit) if tests else "survived"
+        tests = reach.tests(mutant)
+        work.append((mutant, tests, 10 + 6 * sum(reach.seconds[t] for t in tests)))
+    of_functions = [one for one in work if one[1] and one[0].owner and room != "data"]
+    files = sorted({test.split("::")[0] for _, tests, _ in of_functions for test in tests})
+    found = iter(in_one_session(of_functions, files) if files else ())
+    for one in work:
+        mutant, tests, limit = one
+        result = next(found) if one in of_functions else "" if tests else "survived"
+        if not result:
+            result = outcome(mutant.module, source_of(mutant), tests, limit)
         tally.counts[mutant.module, mutant.sort, result] += 1
-        if result != "survived":
-            print(f"{result} {mutant.module} line {mutant.line}", file=sys.stderr, flush=True)
         if result == "survived":
             note = "" if tests else "no quick test reaches it; "
             argument = why.get((mutant.module, mutant.words), "no argument yet")
@@ -376,18 +491,6 @@ def report(title: str, tally: Tally) -> str:
         shown = mutant.words.replace("`", "'")[:110]
         said.append(f"- {mutant.module}, line {mutant.line}: `{shown}` – {why}")
     return "\n".join(said) + "\n"
-
-
-def sound(room: str, reach: Reached, mutants: Sequence[Mutant]) -> None:
-    """Make sure that the tests pass without a mutant."""
-    for module in dict.fromkeys(m.module for m in mutants):
-        those = [m for m in mutants if m.module == module]
-        every = {test for mutant in those for test in reach.tests(mutant, room)}
-        tests = sorted(every, key=lambda test: reach.seconds[test])[:MOST_SOUND]
-        limit = 60 + 10 * sum(reach.seconds[t] for t in tests)
-        text = path_of(module).read_text("utf-8")
-        if tests and (result := outcome(module, text, tests, limit)) != "survived":
-            raise SystemExit(f"{module}: its tests do not pass without a mutant ({result})")
 
 
 def changed_lines(since: str) -> dict[str, set[int]]:
@@ -459,7 +562,6 @@ def main(argv: list[str] | None = None) -> int:
             mutants = [m for m in mutants if m.line in options.lines]
         mutants = sorted(mutants, key=lambda m: (m.module, m.line, m.node))
         reach = reached(room, fresh=options.fresh)
-        sound(room, reach, mutants)
         started = time.monotonic()
         tally = run(mutants, room, reach, why)
         print(report(room, tally), flush=True)
