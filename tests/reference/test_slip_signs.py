@@ -36,6 +36,14 @@ SAID = {
 }  # fmt: skip
 
 
+TO_DO = {
+    "SWAPPED": "Check in the notebook which was read first",
+    "TARE": "Check whether the balance was set to zero with the vessel on it",
+    "UNIT": "Check the unit on the display", "DECIMAL": "Check the decimal mark in the notebook",
+    "TRANSPOSED": "Check the digits in the notebook",
+}  # fmt: skip
+
+
 def test_every_kind_that_can_be_put_right_has_a_row() -> None:
     assert {SlipKind[row["kind"]] for row in TABLE} == set(SlipKind) - FOUND_WITHOUT_CORRECTION
 
@@ -55,7 +63,18 @@ def test_the_right_value_is_given_back(row: dict[str, str]) -> None:
         if slip.kind is SlipKind[row["kind"]] and slip.rule == row["rule"]
     ]
     assert [dict(zip(s.readings, s.corrected, strict=True)) for s in found] == [right]
-    assert SAID[row["kind"]] in slip_sentence(found[0], trials=4)
+    said = slip_sentence(found[0], trials=4)
+    typed_in, put_right = (" and ".join(texts) for texts in (found[0].typed, found[0].corrected))
+    verb = "do" if len(changes) > 1 else "does"
+    assert said.startswith(
+        f"Trial 2, {' and '.join(found[0].readings)}: {typed_in} {verb} not agree"
+    )
+    assert SAID[row["kind"]] in said
+    assert f"With {put_right} the trial fits copper(II)." in said
+    assert said.endswith(f"{TO_DO[row['kind']]}; nothing was changed.")
+    assert (f"({row['rule']})" in said) == (row["kind"] == "UNIT")
+    assert "single trial" not in said
+    assert "There is a single trial, so a physical effect" in slip_sentence(found[0], trials=1)
 
 
 def test_too_much_product_is_not_too_little() -> None:
