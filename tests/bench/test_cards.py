@@ -10,6 +10,7 @@ import pytest
 
 from stoichkit import Plan, experiments
 from stoichkit.bench import bench_cards, bench_plan, labels, solution_card, stock_card
+from stoichkit.bench.cards import _grams
 from stoichkit.errors import DataFileError, FormulaError, ModelError
 from stoichkit.experiments.record import Experiment
 from stoichkit.text.cards import BOX, Labels, type_size
@@ -236,6 +237,12 @@ def test_how_many_runs_it_is_for() -> None:
     text = " ".join(more.text().split())
     assert "1. silver nitrate solution, 0.1 mol/L: 1350 mL" in text
     assert "3 batches of 450 mL, each made in the same way." in text
+
+
+def test_what_is_ordered_is_rounded_up_and_not_beyond() -> None:
+    """Three digits: 22.91 g is ordered as 23 g, and 23 g as 23 g."""
+    for mass_g, text in ((22.91, "23"), (23.0, "23"), (23.01, "23.1"), (0.1234, "0.124")):
+        assert _grams(mass_g) == text
 
 
 def test_what_enters_the_verdict_is_made_as_the_record_says() -> None:

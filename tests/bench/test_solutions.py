@@ -17,7 +17,7 @@ from stoichkit.bench.dilutions import (
     recipes_by_glassware,
 )
 from stoichkit.bench.reagent_data import concentrated, heat_caution, solubility
-from stoichkit.bench.recipes import prepare_solution, standard_sizes
+from stoichkit.bench.recipes import prepare_solution, smallest_cylinder, standard_sizes
 from stoichkit.chemistry.elements import molar_mass_value
 from stoichkit.errors import ModelError, StoichkitError
 from stoichkit.measurement.concentration import KnownConcentration
@@ -104,6 +104,16 @@ def test_few_steps_are_fewer_than_a_hundred(mass_g: float, said: bool) -> None:
     assert bool(found) == said
     if said:
         assert found[0].startswith("Only 99 steps of the balance are weighed")
+
+
+def test_a_cylinder_measures_ten_of_its_steps_at_least() -> None:
+    stock = KnownConcentration(mol_per_L=1.0, half_width_mol_per_L=0.0, name="stock")
+    step = smallest_cylinder(1.0).readability
+    for steps in (10, 11):
+        made = dilute(stock, steps * step / 100, volume_mL=100, glassware="cylinder")
+        assert made.stages[0].taken_mL == pytest.approx(steps * step)
+    with pytest.raises(ModelError, match="too small for a measuring cylinder"):
+        dilute(stock, 9 * step / 100, volume_mL=100, glassware="cylinder")
 
 
 def test_only_what_is_too_heavy_is_weighed_in_portions() -> None:

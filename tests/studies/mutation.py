@@ -81,8 +81,8 @@ OF_TABLES = {
 NOT_QUICK = ("test_latex_compiles.py", "test_golden_page.py")
 CALLS = ROOT / ".pytest_cache" / "mutation"
 ARGUMENTS = Path(__file__).parent / "survivors.csv"
-LONGEST_S = 60.0
-"""After so many seconds the rest of a test file is not traced, and so not run."""
+LONGEST_S = 15.0
+"""After so many seconds of the processor the rest of a test file is not traced, and so not run."""
 BUDGET_S = 4.0
 """Seconds of tests for each mutant, the quickest first; measured while the calls were traced."""
 SWITCHES = (
@@ -358,7 +358,7 @@ class Reached:
             for call in what["calls"]:  # type: ignore[attr-defined]
                 self.by_function.setdefault(call, []).append(test)
 
-    def tests(self, mutant: Mutant) -> list[str]:
+    def tests(self, mutant: Mutant, budget_s: float) -> list[str]:
         """Return the tests to run: those that reach the place, then others of the same files.
 
         The others matter where what a function returned is kept: the call is then seen in the
@@ -380,7 +380,7 @@ class Reached:
         def order(test: str) -> tuple[bool, bool, float]:
             return test in beside, not test.startswith(own), self.seconds[test]
 
-        chosen, left = [], BUDGET_S
+        chosen, left = [], budget_s
         for test in sorted(able | beside, key=order):
             if self.seconds[test] <= left:
                 chosen.append(test)
@@ -446,13 +446,13 @@ class Tally:
 
 
 def run(
-    mutants: Sequence[Mutant], room: str, reach: Reached, why: Mapping[tuple[str, str], str]
+    mutants: Sequence[Mutant], reach: Reached, budget_s: float, why: Mapping[tuple[str, str], str]
 ) -> Tally:
     """Try mutants: those of functions in one session, the others with the package loaded anew."""
     tally = Tally()
     work = []
     for mutant in mutants:
-        tests = reach.tests(mutant)
+        tests = reach.tests(mutant, budget_s)
         work.append((mutant, tests, 5 + 2 * sum(reach.seconds[t] for t in tests)))
     of_functions = [one for one in work if one[1] and one[0].owner]
     files = sorted({test.split("::")[0] for _, tests, _ in of_functions for test in tests})
@@ -460,7 +460,7 @@ def run(
     for one in work:
         mutant, tests, limit = one
         result = next(found) if one in of_functions else "" if tests else "survived"
-        if not result or (result == "survived" and tests and room == "data"):
+        if not result or (result == "survived" and tests and mutant.module.startswith("data.")):
             result = outcome(mutant.module, source_of(mutant), tests, limit)
         tally.counts[mutant.module, mutant.sort, result] += 1
         if result == "survived":
@@ -495,9 +495,13 @@ def report(title: str, tally: Tally) -> str:
     each = [f"{m} {tally.of(module=m)[1]}/{tally.of(module=m)[0]}" for m in modules]
     said += ["Killed by module: " + ", ".join(each) + ".", ""]
     for mutant, why in sorted(tally.survivors, key=lambda pair: (pair[0].module, pair[0].line)):
-        shown = mutant.words.replace("`", "'")[:110]
-        said.append(f"- {mutant.module}, line {mutant.line}: `{shown}` – {why}")
+        said.append(f"- {mutant.module}, line {mutant.line}: `{shown(mutant)}` – {why}")
     return "\n".join(said) + "\n"
+
+
+def shown(mutant: Mutant) -> str:
+    """Return what is changed, as a report writes it."""
+    return mutant.words.replace("`", "'")[:110]
 
 
 def changed_lines(since: str) -> dict[str, set[int]]:
@@ -538,7 +542,11 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument("--strict", action="store_true", help="only what people act on")
     parser.add_argument("--every", type=int, default=1)
     parser.add_argument("--lines", type=int, nargs="+", default=())
+    parser.add_argument("--again", metavar="REPORT", help="the survivors that a report lists")
     parser.add_argument("--changed", metavar="COMMIT")
+    parser.add_argument(
+        "--budget", type=float, default=BUDGET_S, help="seconds of tests for each mutant"
+    )
     parser.add_argument("--fresh", action="store_true", help="trace the calls of the tests anew")
     parser.add_argument("--list", action="store_true")
     options = parser.parse_args(argv)
@@ -556,6 +564,11 @@ def main(argv: list[str] | None = None) -> int:
         chosen[room] = drawn.sample(every, options.sample) if some else every
     for module in options.modules:
         chosen.setdefault(module.split(".")[0], []).extend(mutants_of(module)[:: options.every])
+    if options.again:
+        listed = re.findall(r"^- (\S+), line \d+: `(.*?)` –", Path(options.again).read_text(), re.M)
+        for module, words in listed:
+            found = [m for m in mutants_of(module) if shown(m) == words]
+            chosen.setdefault(module.split(".")[0], []).extend(found)
     if options.changed:
         for module, lines in changed_lines(options.changed).items():
             room = module.split(".")[0]
@@ -570,7 +583,7 @@ def main(argv: list[str] | None = None) -> int:
         mutants = sorted(mutants, key=lambda m: (m.module, m.line, m.node))
         reach = reached(room, fresh=options.fresh)
         started = time.monotonic()
-        tally = run(mutants, room, reach, why)
+        tally = run(mutants, reach, options.budget, why)
         print(report(room, tally), flush=True)
         print(f"{room}: {time.monotonic() - started:.0f} s", file=sys.stderr)
         left += sum("no argument yet" in text for _, text in tally.survivors)
