@@ -161,3 +161,9 @@ def test_what_is_dried_and_when_its_mass_is_constant() -> None:
     assert "“wire after”" in text
     assert "“paper + silver”" in text
     assert "differ by no more than 0.01 g" in text
+
+
+def test_a_bottle_holds_the_usual_salt_or_what_it_says() -> None:
+    from stoichkit.bench.reagents import _usual_solute
+
+    assert (_usual_solute("OH^-"), _usual_solute("VO2^+")) == ("NaOH", "VO2^+")

@@ -11,8 +11,9 @@ import ast
 import csv
 import io
 import re
+from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
@@ -60,7 +61,7 @@ class Mutant:
     module : str
         ``"bench.recipes"``, or ``"data.hazards"`` for a table.
     words : str
-        What is changed, the same whatever line it stands on.
+        Where and what is changed, the same whatever line it stands on.
     sort : str
         What it is about, one of ``SORTS``.
     owner : str
@@ -98,7 +99,14 @@ def modules_of(room: str) -> list[str]:
 def mutants_of(module: str) -> list[Mutant]:
     """Return every mutant of a module or a table."""
     text = path_of(module).read_text("utf-8")
-    return list(_cells(module, text) if module.startswith("data.") else _nodes(module, text))
+    made = _cells(module, text) if module.startswith("data.") else _nodes(module, text)
+    found, seen = [], Counter[str]()
+    for one in made:
+        words = f"{one.owner}: {one.words}" if one.owner else one.words
+        seen[words] += 1
+        nth = f", no. {seen[words]}" if seen[words] > 1 else ""
+        found.append(replace(one, words=words + nth))
+    return found
 
 
 def source_of(mutant: Mutant) -> str:

@@ -501,7 +501,7 @@ def report(title: str, tally: Tally) -> str:
 
 def shown(mutant: Mutant) -> str:
     """Return what is changed, as a report writes it."""
-    return mutant.words.replace("`", "'")[:110]
+    return mutant.words.replace("`", "'")[:120]
 
 
 def changed_lines(since: str) -> dict[str, set[int]]:
