@@ -20,6 +20,7 @@ from stoichkit.chemistry.elements import molar_mass_value
 from stoichkit.measurement.concentration import KnownConcentration
 from tests.reference.table import rows
 
+ACIDS = ("HCl", "H2SO4", "HNO3", "H3PO4", "CH3COOH")
 LIMITS = rows("ghs_limits")
 SUBSTANCES = {row["formula"]: set(row["codes"].split()) for row in rows("ghs_substances")}
 CARE = rows("ghs_care")
@@ -93,6 +94,17 @@ def test_a_hazard_brings_its_care(row: dict[str, str]) -> None:
             assert row["care"] in one.care or hood, one.formulas[0]
 
 
+def test_eye_protection_goes_with_everything_but_water() -> None:
+    """Common practice in a teaching laboratory, no source."""
+    assert all("eyes" in row.care for row in _rows() if row.formulas != ("H2O",))
+
+
+@pytest.mark.parametrize("formula", [*ACIDS[:4], "NaOH", "KOH"])
+def test_mineral_acids_and_caustics_corrode_metals_at_any_strength(formula: str) -> None:
+    """H290 on the data sheets of these solutions, common practice, no limit stated (memory)."""
+    assert all("H290" in row.codes for row in _rows() if formula in row.formulas)
+
+
 SENTENCES = {
     "eyes": ("eye protection",), "gloves": ("gloves",), "hood": ("fume hood",),
     "ignition": ("away from flames", "sparks"), "dust": ("Do not raise or breathe",),
@@ -111,9 +123,6 @@ def test_every_care_says_what_to_do() -> None:
         assert all(word in advice("care")[key] for word in words), key
     for key in ("heavy_metal", "silver", "chromate", "solvent"):
         assert "nothing goes down the sink" in advice("waste")[key]
-
-
-ACIDS = ("HCl", "H2SO4", "HNO3", "H3PO4", "CH3COOH")
 
 
 @pytest.mark.parametrize("acid", ACIDS)

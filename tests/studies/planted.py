@@ -57,7 +57,7 @@ DEFECTS = (
            EFFECTS + "test_a_shift_is_called_by_its_side"),
     Defect("a loss counted as a gain", "data.effects", 'once more.",produced.heavier:-1',
            'once more.",produced.heavier:+1',
-           EFFECTS + "test_what_an_effect_does", ("lost product",)),
+           EFFECTS + "test_what_an_effect_adds", ("lost product",)),
     Defect("purity ignored in the mass to weigh", "bench.recipes",
            "molar_mass_value(formula) / stock.purity", "molar_mass_value(formula)",
            HAZARDS + "test_what_is_weighed_allows_for_purity", (0.9,)),
