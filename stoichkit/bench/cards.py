@@ -385,7 +385,8 @@ def stock_card(
     runs = plan.trials * plan.groups
     opening = [
         f"For {plan.groups} group{'s' if plan.groups > 1 else ''} of {plan.trials} "
-        f"trial{'s' if plan.trials > 1 else ''}: {runs} runs, and a tenth more in every total."
+        f"trial{'s' if plan.trials > 1 else ''}: {runs} run{'s' if runs > 1 else ''}, and a tenth "
+        "more in every total."
     ]
     if plan.experiment.invented:
         opening.insert(0, "The scenario is invented, for practice.")

@@ -32,6 +32,8 @@ _ACID_RULE = (
     "solution cool to 20 °C before it is filled to the mark. Wear eye protection and gloves."
 )
 _STRONG_MOL_PER_L = 1.0
+_BURNS_MOL_PER_L = 0.8
+"""Acids from here on may burn the skin: 5 % nitric acid (Regulation (EC) 1272/2008; memory)."""
 _EXACT = 1e-9
 _WORTH_SAYING = 0.001
 _SMALL_PIPETTE_ML = 5.0
@@ -292,7 +294,7 @@ def _best(
 def _cautions(
     stages: tuple[Stage, ...], strength: float, target: float, acid_like: bool
 ) -> Iterator[str]:
-    if acid_like and strength >= _STRONG_MOL_PER_L:
+    if acid_like and strength >= _BURNS_MOL_PER_L:
         yield _ACID_RULE
     if any(isinstance(stage.measure, Pipette) for stage in stages):
         yield "Never pipette by mouth: use a pipette filler."

@@ -508,7 +508,6 @@ for _base, _line in _TABLE.items():
         _symbol, _factor = _entry.split("=")
         _UNITS[_symbol.casefold()] = Unit(_symbol, _base, Decimal(_factor))
 _UNITS["k"] = Unit("K", "°C", Decimal(1), Decimal("-273.15"))
-_UNITS["mpa"] = Unit("MPa", "kPa", Decimal(1000))
 _ENDINGS = (
     re.compile(r"(?P<name>.*\S)\s*/\s*(?P<unit>[^/()\[\]]+)", re.DOTALL),
     re.compile(r"(?P<name>.*\S)\s*[(\[]\s*(?:in\s+)?(?P<unit>[^()\[\]]+)[)\]]", re.DOTALL),

@@ -91,6 +91,16 @@ class Cause:
         return "wrong way" if self.high < 0 else "too much"
 
     @property
+    def turn(self) -> str:
+        """What it makes of ratio and yield, in words.
+
+        >>> from stoichkit import experiments
+        >>> causes_for(assess(experiments.load("copper-silver")), "copper(I)")[0].turn
+        'too large'
+        """
+        return {1: "too large", -1: "too small", 0: "no different"}[self.ratio_change]
+
+    @property
     def explains(self) -> bool:
         """Whether the candidate is excluded without the effect and possible with it."""
         return self.possible and not self.fits_without

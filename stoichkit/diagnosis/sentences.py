@@ -36,10 +36,7 @@ def cause_sentence(cause: Cause) -> str:
     head = f"{capitalised(effect.name)}: "
     if math.isnan(cause.needed):
         return f"{head}it does not change how well {name} fits."
-    turns = {1: "large", -1: "small"}
-    turn = ""
-    if cause.ratio_change:
-        turn = f" It makes the ratio and the yield too {turns[cause.ratio_change]}."
+    turn = f" It makes the ratio and the yield {cause.turn}." if cause.ratio_change else ""
     if not cause.possible:
         return f"{head}{_impossible(cause)}{turn}"
     low, high = cause.possible_range
@@ -129,7 +126,6 @@ def causes_paragraph(causes: Iterable[Cause]) -> str:
     )
 
 
-_TURNS = {1: "too large", -1: "too small", 0: "no different"}
 _MEANT = {"produced": "of the product measured", "consumed": "of what was consumed"}
 
 
@@ -152,10 +148,7 @@ def effects_table(causes: Iterable[Cause]) -> Table:
         "Possible?",
         "Makes ratio and yield",
     )
-    rows = tuple(
-        (capitalised(c.effect.name), _needed(c), _possible(c), _TURNS[c.ratio_change])
-        for c in every
-    )
+    rows = tuple((capitalised(c.effect.name), _needed(c), _possible(c), c.turn) for c in every)
     name = every[0].candidate if every else ""
     return Table(header, rows, f"Effects on {name}, one at a time" if name else "")
 

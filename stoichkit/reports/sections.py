@@ -343,13 +343,12 @@ def _cause_row(cause: Cause) -> tuple[str, ...]:
     least, most = cause.possible_range
     low, high = shown_range(least, most)
     unit = cause.effect.unit
-    turn = {1: "too large", -1: "too small", 0: "no different"}[cause.ratio_change]
     needed = f"{low} {unit} to {high} {unit}"
     if cause.needed and not math.isnan(cause.fraction):
         each = 100 * cause.fraction / cause.needed
         low, high = shown_range(each * least, each * most)
         needed += f"; {low} % to {high} % of the amount {cause.fraction_of}"
-    return (cause.effect.name, needed, turn, cause.effect.check)
+    return (cause.effect.name, needed, cause.turn, cause.effect.check)
 
 
 def stability_section(evidence: Evidence) -> Section | None:

@@ -10,6 +10,7 @@ import pytest
 
 from stoichkit import Plan, experiments
 from stoichkit.bench import bench_cards, bench_plan, labels, solution_card, stock_card
+from stoichkit.bench.cards import _grams
 from stoichkit.errors import DataFileError, FormulaError, ModelError
 from stoichkit.experiments.record import Experiment
 from stoichkit.text.cards import BOX, Labels, type_size
@@ -219,6 +220,29 @@ def test_glassware_is_good_enough_and_no_better() -> None:
     name, known_to, _ = table.rows[at]
     assert f"{name} is good enough: {known_to} against" in text
     assert float(known_to.removesuffix(" %")) <= 0.5
+
+
+def test_a_quarter_of_the_excess_is_known_well_enough() -> None:
+    """Taken 1.1 times over, a solution may be off by a quarter of a tenth: 2.5 %."""
+    plan = bench_plan(experiments.load("copper-silver"), excess=1.1, groups=6)
+    assert "against the 2.5 % required" in " ".join(stock_card(plan).text().split())
+
+
+def test_how_many_runs_it_is_for() -> None:
+    lab = experiments.load("copper-silver")
+    one = stock_card(bench_plan(lab, groups=1, trials=1))
+    assert one.opening[-1] == "For 1 group of 1 trial: 1 run, and a tenth more in every total."
+    more = stock_card(bench_plan(lab, groups=6, trials=4, reacting_mass_g=0.12))
+    assert more.opening[-1] == "For 6 groups of 4 trials: 24 runs, and a tenth more in every total."
+    text = " ".join(more.text().split())
+    assert "1. silver nitrate solution, 0.1 mol/L: 1350 mL" in text
+    assert "3 batches of 450 mL, each made in the same way." in text
+
+
+def test_what_is_ordered_is_rounded_up_and_not_beyond() -> None:
+    """Three digits: 22.91 g is ordered as 23 g, and 23 g as 23 g."""
+    for mass_g, text in ((22.91, "23"), (23.0, "23"), (23.01, "23.1"), (0.1234, "0.124")):
+        assert _grams(mass_g) == text
 
 
 def test_what_enters_the_verdict_is_made_as_the_record_says() -> None:

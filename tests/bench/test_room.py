@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import math
 from functools import lru_cache
 from pathlib import Path
 
@@ -16,7 +17,7 @@ from stoichkit.bench import (
     queue_minutes,
     setup_of,
 )
-from stoichkit.bench.room import ORDERS, at_mass, setup_sentences
+from stoichkit.bench.room import ORDERS, _written, at_mass, setup_sentences
 from stoichkit.errors import DataFileError, ModelError
 from stoichkit.experiments import load, unweighed
 from stoichkit.planning import Balances, Plan, Room, groups_in
@@ -194,3 +195,23 @@ def test_a_plan_in_a_room_keeps_its_mass() -> None:
     plan = Plan(experiment=unweighed("Zn", "CuSO4.5H2O"), consumed_mol=0.01)
     groups = at_mass(groups_in(room, plan), 2.5)
     assert groups[0].plan.consumed_mass_g == pytest.approx(2.5)
+
+
+def test_a_row_of_the_table_is_written_upwards_and_without_gaps() -> None:
+    """What is ordered or weighed is never rounded down; what is not known is a dash."""
+    unknown = 0
+    for one in twelve().setups:
+        row = _written(one, 0.9)
+        assert not any("nan" in cell for cell in row)
+        assert one.order_g <= float(row[11]) <= 1.011 * one.order_g
+        assert one.mass_g * (1 - 1e-9) <= float(row[2]) <= 1.011 * one.mass_g
+        unknown += row[8] == "–"
+        assert (row[8] == "–") == math.isnan(one.found.class_concludes)
+    assert unknown < len(twelve().setups)
+
+
+def test_too_many_set_ups_are_counted() -> None:
+    """Three reactants, 16 numbers of trials, each balance alone and both to plan for: too many."""
+    room = Room(4, [0.1, 0.01])
+    with pytest.raises(ModelError, match="240 set-ups"):
+        compare_setups(room, ["Fe", "Zn", "Mg"], "CuSO4.5H2O", trials=range(1, 17))

@@ -17,7 +17,7 @@ from stoichkit.bench.dilutions import (
     recipes_by_glassware,
 )
 from stoichkit.bench.reagent_data import concentrated, heat_caution, solubility
-from stoichkit.bench.recipes import prepare_solution, standard_sizes
+from stoichkit.bench.recipes import prepare_solution, smallest_cylinder, standard_sizes
 from stoichkit.chemistry.elements import molar_mass_value
 from stoichkit.errors import ModelError, StoichkitError
 from stoichkit.measurement.concentration import KnownConcentration
@@ -93,6 +93,35 @@ def test_a_coarse_balance_and_a_small_balance_are_pointed_out() -> None:
     assert any("6 steps" in text for text in few.cautions)
     heavy = prepare_solution("NaCl", 1.0, 1000, balance=Balance(readability_g=0.01, capacity_g=50))
     assert any("beyond the capacity" in text for text in heavy.cautions)
+
+
+@pytest.mark.parametrize(("mass_g", "said"), [(0.99, True), (1.0, False), (5.84, False)])
+def test_few_steps_are_fewer_than_a_hundred(mass_g: float, said: bool) -> None:
+    """1.00 g on a balance to 0.01 g is 100 steps; NaCl 58.44 g/mol (memory), in 1 L."""
+    recipe = prepare_solution("NaCl", mass_g / 58.44, 1000, balance=Balance(readability_g=0.01))
+    assert recipe.mass_g == mass_g
+    found = [text for text in recipe.cautions if "steps of the balance" in text]
+    assert bool(found) == said
+    if said:
+        assert found[0].startswith("Only 99 steps of the balance are weighed")
+
+
+def test_a_cylinder_measures_ten_of_its_steps_at_least() -> None:
+    stock = KnownConcentration(mol_per_L=1.0, half_width_mol_per_L=0.0, name="stock")
+    step = smallest_cylinder(1.0).readability
+    for steps in (10, 11):
+        made = dilute(stock, steps * step / 100, volume_mL=100, glassware="cylinder")
+        assert made.stages[0].taken_mL == pytest.approx(steps * step)
+    with pytest.raises(ModelError, match="too small for a measuring cylinder"):
+        dilute(stock, 9 * step / 100, volume_mL=100, glassware="cylinder")
+
+
+def test_only_what_is_too_heavy_is_weighed_in_portions() -> None:
+    """0.5 mol/L in 1 L is 29.22 g of NaCl."""
+    for capacity_g, said in ((29.0, True), (30.0, False)):
+        balance = Balance(readability_g=0.01, capacity_g=capacity_g)
+        cautions = prepare_solution("NaCl", 0.5, 1000, balance=balance).cautions
+        assert any("in portions" in text for text in cautions) == said
 
 
 def test_a_cylinder_makes_any_volume_and_is_worse_than_a_flask() -> None:

@@ -435,3 +435,25 @@ def test_nothing_of_this_depends_on_where_the_file_is() -> None:
     for content, readings, *_ in READ.values():
         data = load_class(io.BytesIO(content).getvalue(), LAB)
         assert used(data) == readings
+
+
+def test_rows_without_a_group_are_told_of_never_taken_silently() -> None:
+    """They count to the group above, and each is named; behind a blank row it is asked again."""
+    lines = [HEAD, "red,1,2.94,2.82,0.75,1.15", ",2,3.19,3.09,0.70,1.06", "",
+             ",3,3.14,3.03,0.73,1.12", "blue,1,2.95,2.83,0.70,1.13"]  # fmt: skip
+    data = load_class(text(*lines), LAB)
+    assert {name: len(group.trials) for name, group in data.groups.items()} == {"red": 3, "blue": 1}
+    told = [p for p in data.problems if p.text == "Group cells are empty."]
+    assert [(p.given, p.done) for p in told] == [
+        ("rows 3, 5", "Each of these rows was counted to the group named above it.")
+    ]
+    asked = [p for p in data.problems if "is it still the same group?" in p.text]
+    assert [(p.row, p.done) for p in asked] == [(5, "The row was counted to the group above, red.")]
+
+
+def test_rows_above_the_first_group_are_set_aside() -> None:
+    lines = [HEAD, ",1,2.94,2.82,0.75,1.15", "blue,1,2.95,2.83,0.70,1.13"]
+    data = load_class(text(*lines), LAB)
+    assert list(data.groups) == ["blue"]
+    (row,) = [row for row in data.rows if row.use is RowUse.SET_ASIDE]
+    assert row.reason == "no group"

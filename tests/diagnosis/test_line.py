@@ -113,3 +113,44 @@ def test_the_property_is_the_public_function_and_is_kept() -> None:
     assert evidence.diagnosis == diagnose(evidence)
     assert evidence.diagnosis is evidence.diagnosis
     assert diagnose(evidence, slips=()).kind is not DiagnosisKind.MISTYPED
+
+
+def test_trials_that_scatter_are_told_with_the_farthest() -> None:
+    """Silver of 0.40 g for each 0.12 g of copper, but 60 mg less and 70 mg more in two trials."""
+    clean = [(2.94, 2.82, 0.75, 1.16), (3.19, 3.07, 0.70, 1.11), (3.14, 3.02, 0.73, 1.14)]
+    rows = [
+        (a, b, c, round(d + off, 2))
+        for (a, b, c, d), off in zip(clean, (0, -0.1, 0.14), strict=True)
+    ]
+    found = assess(lab(rows, Balance(readability_g=0.01, repeatability_g=0.002))).diagnosis
+    assert found.kind is DiagnosisKind.SCATTERED
+    assert found.trial == "3"
+    assert found.spread > 1
+    assert found.sentence == (
+        f"The trials scatter {found.spread:.2g} times as much as their readings explain, 3 most of "
+        "all. Find out what was done differently from trial to trial: how long it reacted, how "
+        "well it was washed and dried."
+    )
+
+
+def test_what_is_advised_is_enough_and_not_far_too_much() -> None:
+    """Steps of 0.1 g: the finer step or the larger mass that is named does tell them apart."""
+    coarse = experiments.load("copper-silver-coarse")
+    found = assess(coarse).diagnosis
+    assert "steps of 0.01 g in place of 0.1 g" in found.sentence
+    times = float(found.sentence.split("about ")[1].split(" times")[0])
+    assert 1.2 < times < 100
+    a, b, ratio = 0.12, 0.12 / 63.546 * 2 * 107.868, times
+    row = (3 + ratio * a, 3.0, 0.7, 0.7 + ratio * b)
+    more = lab([row] * len(coarse.trials), Balance(readability_g=0.1))
+    assert assess(more).verdict.candidates == ("copper(II)",)
+
+
+def test_a_single_trial_without_a_fault_asks_for_a_second() -> None:
+    found = assess(lab([(3.00, 2.50, 0.80, 2.50)], FINE)).diagnosis
+    assert found.kind is DiagnosisKind.CLEAR
+    assert found.sentence == (
+        "No reading points to a fault; a second trial would show whether it repeats."
+    )
+    two_trials = assess(lab([(3.00, 2.50, 0.80, 2.50)] * 2, FINE)).diagnosis
+    assert two_trials.sentence == "No reading points to a fault."

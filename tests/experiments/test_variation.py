@@ -49,6 +49,11 @@ def test_a_file_says_how_much_the_trials_differ(lines: str, expected: Variation)
     assert ("relative" in written) is not expected.unknown
 
 
+def test_a_percentage_is_a_hundredth() -> None:
+    lab = parse_experiment(with_table('relative = "2 %"'))
+    assert lab.variation == Variation(relative=0.02)
+
+
 def test_a_file_that_says_nothing_writes_nothing() -> None:
     lab = experiments.load("copper-silver")
 

@@ -12,11 +12,15 @@ FUZZ.md.
 from __future__ import annotations
 
 import argparse
+import base64
+import random
 import re
 import sys
 import tempfile
+import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from stoichkit import experiments
 from stoichkit.errors import StoichkitError
@@ -191,6 +195,151 @@ _CHOICES = (
     'kind = "corrected"\nreading = "paper"\ntyped = "7.0"\ncorrected = "0.70"\nreason = "x"\n',
     'format = 1\n[[decisions]]\ngroup = "a"\ntrial = "b"\nkind = "set aside"\n',
 )
+_ACTIONS = (
+    "ready\nset 0 2.94\nset 1 x\npress 2\ntick 3 on\nstep 4 1\nshow plan\nset 0 0.1\npress 5\n",
+    "show classroom\nfile 0 group,trial\npress 1\npick 0 3\ncells 2 0 0 1.2\tx\nleft\nundo\n",
+    "show study\nset 0 0,5\nset 1 2:1\npress 0\nmove 0 spot 1.5 2\nshow why\npick 1 1\n",
+    "show readings\ncells 0 0 0 2.94\t2.82\t0.75\t1.15\nset 3 <b>&\nshow working\npress 0\n",
+)
+"""Each line an action: its name, the place of a control among those shown, and what it is given."""
+_SLOW = ("still", "print", "download")
+"""Controls that write whole documents, left out because each takes a second."""
+
+
+def _page() -> Callable[[str], object]:
+    """Do what a page asks for; whatever is said to have gone wrong is a finding."""
+    import json
+    import logging
+
+    from stoichkit.widgets.state.lab import LabState
+    from stoichkit.widgets.view.frame import _BROKEN
+    from tests.widgets.view.protocol import opened
+
+    logging.disable(logging.CRITICAL)
+
+    def read(text: str) -> None:
+        lab = LabState("copper-silver", autosave=False)
+        frame = opened(lab, lambda answer: answers.append(answer))
+        answers: list[object] = []
+        try:
+            for number, line in enumerate(text.splitlines()[:12], start=1):
+                name, _, rest = line.partition(" ")
+                answers.clear()
+                frame.act(_action(frame, number, name, rest))
+                assert _BROKEN not in json.dumps(answers, ensure_ascii=False), line
+        finally:
+            frame.close()
+            lab.close()
+
+    return read
+
+
+def _action(frame: Any, number: int, name: str, rest: str) -> dict[str, object]:
+    """Return the message of a page that a line stands for."""
+    controls = [key for made in frame._made_by.values() for key in made.handlers]
+    controls = [key for key in controls if not any(word in key for word in _SLOW)]
+    place, _, given = rest.partition(" ")
+    known = place.isascii() and place.isdigit() and controls
+    key = controls[int(place[:6]) % len(controls)] if known else place
+    to: object = given
+    more: dict[str, object] = {}
+    if name == "tick":
+        to = given == "on"
+    elif name in ("step", "pick"):
+        to = int(given[:6]) if given.isascii() and given.isdigit() else given
+    elif name == "cells":
+        row, _, cells = given.partition(" ")
+        column, _, text = cells.partition(" ")
+        more = {"row": len(row), "column": len(column)}
+        to = [line.split("\t") for line in text.split("|")]
+    elif name == "move":
+        more = {"spot": given[:8], "x": float(len(given)), "y": float(len(rest))}
+    elif name == "file":
+        more = {
+            "name": "x.csv",
+            "base64": base64.b64encode(given.encode("utf-8", "replace")).decode(),
+        }
+    arguments = {"id": key, "to": to, **more}
+    return {"page": "p", "number": number, "name": name, "arguments": arguments}
+
+
+def _answer() -> Callable[[str], object]:
+    """Read an answer as it is typed, in every unit that an answer may have."""
+    from stoichkit.decision.typed import FACTORS, read_answer, read_with_uncertainty
+
+    units = ("", *FACTORS)
+
+    def read(text: str) -> None:
+        unit = units[len(text) % len(units)]
+        for how in (read_answer, read_with_uncertainty):
+            try:
+                how(text, unit)
+            except StoichkitError:
+                continue
+
+    return read
+
+
+def _answers() -> Callable[[bytes], object]:
+    """Read a sheet or a page of answers that came back."""
+    from stoichkit.classroom.handed_in import load_answers
+    from stoichkit.classroom.items import items_of
+
+    items = items_of(experiments.load("copper-silver"))
+    return lambda content: load_answers(content, items)
+
+
+_ANSWERS = (
+    "group,trial,m(Cu) / mg,n(Cu),conclusion\nred,1,120,0.0019,copper(II)\n,2,0.10,,\n",
+    '<html><body data-stoichkit="1"><p data-group="">red</p><div contenteditable data-item="m(Cu)" '
+    'data-trial="1">0.12</div></body></html>',
+    "MIME-Version: 1.0\nContent-Type: text/html\n\n<p contenteditable data-item=x>1</p>",
+)
+
+
+def _command() -> Callable[[str], object]:
+    """Run a command line in an empty folder; its messages go nowhere."""
+    import contextlib
+    import io
+    import os
+    import shlex
+
+    from stoichkit.__main__ import main as run
+
+    place = tempfile.mkdtemp()
+    for name in ("copper-silver", "magnesium-gas"):
+        (Path(place) / f"{name}.toml").write_text(experiments.read(name), "utf-8")
+    (Path(place) / "class.csv").write_text(CLASS[0], "utf-8")
+    os.chdir(place)
+
+    def read(text: str) -> None:
+        try:
+            words = shlex.split(text.replace("\0", ""))[:12]
+        except ValueError:
+            return
+        if (
+            not words
+            or words[0] not in _QUICK
+            or any(".." in w or w.startswith("/") for w in words)
+        ):
+            return
+        with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
+            try:
+                code = run(words)
+            except SystemExit as left:
+                code = left.code
+        assert code in (0, 2, None), code
+
+    return read
+
+
+_QUICK = ("test", "weighed", "formula", "list", "name", "--version")
+"""Commands that answer within a second and write no file unless they are told to."""
+_COMMANDS = (
+    "test copper-silver.toml", "formula CuSO4.5H2O", "list", "test class.csv --trial x",
+    "weighed --consumed Fe=7.30,6.21 --produced Cu=0.75,2.00 --states 2,3 --balance 0.01",
+    "test copper-silver --coverage 0.99", "weighed --consumed Fe=1.12 --candidates 1;3/2",
+)  # fmt: skip
 _TOML_SEEDS = tuple(experiments.read(name) for name in experiments.names())
 TARGETS: dict[str, tuple[Callable[[], Callable[..., object]], tuple[str, ...], bool]] = {
     "formula": (_formula, FORMULAS, False),
@@ -203,6 +352,10 @@ TARGETS: dict[str, tuple[Callable[[], Callable[..., object]], tuple[str, ...], b
     "xlsx": (_xlsx, (*_SHEET, f"s{_STRINGS}", "p\x00\x00\x10abcd"), True),
     "choices": (_choices, _CHOICES, False),
     "candidates": (_candidates, CANDIDATES, False),
+    "page": (_page, _ACTIONS, False),
+    "answer": (_answer, (*NUMBERS, "120 mg", "2.1 ± 0.2 g", "1.2·10⁻¹ g", "2:1", "3/4 mol"), False),
+    "answers": (_answers, _ANSWERS, True),
+    "command": (_command, _COMMANDS, False),
 }
 """Name: what makes the reader, texts to begin with, whether it takes bytes."""
 
@@ -213,15 +366,59 @@ def words_of(seeds: tuple[str, ...]) -> list[str]:
     return sorted(w for w in found if w.isascii() and '"' not in w and "\\" not in w)[:500]
 
 
+def plain(target: str, runs: int, seed: int = 1) -> float:
+    """Try the first texts of a reader, then random changes of them; return the longest time, s."""
+    make, seeds, takes_bytes = TARGETS[target]
+    read, drawn, longest = make(), random.Random(f"{target} {seed}"), 0.0
+    pieces = [
+        *words_of(seeds),
+        "\0",
+        "\n",
+        "é",
+        "−",
+        ",",
+        ".",
+        "1e9",
+        "-",
+        "(",
+        "\ud800",
+        "\t",
+        " ",
+    ]
+    for number in range(runs):
+        text = seeds[number % len(seeds)]
+        for _ in range(0 if number < len(seeds) else drawn.randint(1, 4)):
+            start = drawn.randrange(len(text) + 1)
+            end = start + drawn.choice((0, 0, 1, 3, 20))
+            text = text[:start] + drawn.choice((*pieces, text[start:end] * 2)) + text[end:]
+        started = time.monotonic()
+        try:
+            read(text.encode("utf-8", "replace") if takes_bytes else text)
+        except StoichkitError:
+            pass
+        except BaseException:
+            print(f"finding in {target}: {text!r}", file=sys.stderr)
+            raise
+        longest = max(longest, time.monotonic() - started)
+    return longest
+
+
 def main(argv: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__, prog="python -m tests.faults.fuzz")
     parser.add_argument("target", nargs="?", choices=sorted(TARGETS))
     parser.add_argument("--runs", type=int, default=100_000)
     parser.add_argument("--longest", type=int, default=4096, help="bytes of a text")
+    parser.add_argument("--plain", action="store_true", help="random changes, without coverage")
     parser.add_argument("--list", action="store_true")
     options = parser.parse_args(argv)
     if options.list or options.target is None:
         print("\n".join(TARGETS))
+        return 0
+    if options.plain:
+        started = time.monotonic()
+        slowest = plain(options.target, options.runs)
+        seconds = time.monotonic() - started
+        print(f"{options.target}: {options.runs} texts in {seconds:.0f} s, slowest {slowest:.2f} s")
         return 0
     try:
         import atheris

@@ -62,6 +62,11 @@ RANGES = [
     ("S", "[32.059, 32.076]", "32.06 ± 0.02", "read"),
     ("Cl", "[35.446, 35.457]", "35.45 ± 0.01", "read"),
     ("Br", "[79.901, 79.907]", "79.904 ± 0.003", "read"),
+    ("Li", "[6.938, 6.997]", "6.94 ± 0.06", "memory"),
+    ("B", "[10.806, 10.821]", "10.81 ± 0.02", "memory"),
+    ("Si", "[28.084, 28.086]", "28.085 ± 0.001", "memory"),
+    ("Ar", "[39.792, 39.963]", "39.95 ± 0.16", "memory"),
+    ("Tl", "[204.382, 204.385]", "204.38 ± 0.01", "memory"),
     ("Pb", "[206.14, 207.94]", "207.2 ± 1.1", "memory"),  # the range; the ± was read
 ]
 
@@ -110,6 +115,11 @@ def test_ranges(symbol: str, bounds: str, abridged: str, status: str) -> None:
     assert half_width(symbol) == pytest.approx(uncertainty, rel=1e-9)
     assert atomic_weight_range(symbol) == (lower, upper)
     assert status in ("read", "memory")
+
+
+def test_every_range_has_a_row() -> None:
+    weighed = (symbol for symbol in KNOWN if periodictable.elements.symbol(symbol)._mass_unc > 0)
+    assert {s for s in weighed if atomic_weight_range(s)} == {symbol for symbol, *_ in RANGES}
 
 
 def test_limits_are_rectangular_as_in_the_guide() -> None:

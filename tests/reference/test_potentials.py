@@ -16,6 +16,7 @@ from stoichkit.diagnosis.stability import cell, combined_potential_V, couple, co
 from stoichkit.errors import ModelError
 from stoichkit.measurement.base import FARADAY_C_PER_MOL, GAS_CONSTANT_J_PER_MOL_K
 from tests.reference.digits import like
+from tests.reference.table import rows
 
 
 def volts(cathode: tuple[str, str], anode: tuple[str, str]) -> float:
@@ -148,3 +149,23 @@ def test_constants_are_those_of_codata() -> None:
     assert pytest.approx(scipy.constants.R, rel=1e-15) == GAS_CONSTANT_J_PER_MOL_K
     faraday = scipy.constants.value("Faraday constant")
     assert faraday == pytest.approx(FARADAY_C_PER_MOL, rel=1e-9)
+
+
+TABLE = {(row["oxidised"], row["reduced"]): row for row in rows("potentials")}
+
+
+def test_every_couple_has_a_row() -> None:
+    assert {(row.oxidised, row.reduced) for row in couples()} == set(TABLE)
+
+
+@pytest.mark.parametrize("pair", TABLE, ids=lambda pair: f"{pair[0]}/{pair[1]}")
+def test_a_couple_against_the_table(pair: tuple[str, str]) -> None:
+    """The value that is used, its sign and its electrons; other rows within 0.16 V of it."""
+    printed = TABLE[pair]
+    found = couple(*pair)
+    assert found.electrons == int(printed["electrons"])
+    assert found.potential_V == pytest.approx(float(printed["potential_V"]), abs=0.0006)
+    for row in couples():
+        if (row.oxidised, row.reduced) == pair:
+            assert abs(row.potential_V - float(printed["potential_V"])) <= 0.16
+            assert row.electrons == found.electrons
