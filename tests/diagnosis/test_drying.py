@@ -96,3 +96,8 @@ def test_faulty_times_are_refused(weighings) -> None:
 def test_a_mass_that_is_no_number_is_refused() -> None:
     with pytest.raises(ReadingError):
         drying([(0, "1.0"), (1, "one")], BALANCE)
+
+
+def test_two_weighings_do_not_tell_how_much_is_left() -> None:
+    found = drying([(0, "1.842"), (10, "1.571")], Balance(readability_g=0.001))
+    assert "Two weighings cannot tell how much water is left." in drying_sentence(found)

@@ -143,3 +143,10 @@ def test_faults_are_refused_with_what_is_allowed() -> None:
         effect_named(lab, "gas lost")
     with pytest.raises(FormulaError):
         effects_for(lab, residue="not a formula")
+
+
+def test_a_gas_is_called_by_its_name() -> None:
+    lost = effect_named(experiments.load("magnesium-gas"), "gas lost")
+    assert lost.mechanism == (
+        "Hydrogen that dissolved, leaked or never reached the tube was not measured."
+    )

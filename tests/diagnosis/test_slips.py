@@ -244,3 +244,18 @@ def test_more_product_than_the_ratio_is_no_slip_where_it_is_allowed() -> None:
     fine = [(4.9412, 3.8212, 0.7512, 4.5561), (5.1912, 4.0912, 0.7012, 4.4381)]
     balance = Balance(readability_g=0.0001, repeatability_g=0.0001)
     assert find_slips(lab(fine, balance)) == ()
+
+
+def test_kelvin_typed_for_degrees_celsius() -> None:
+    """21.40 °C is 294.55 K."""
+    gas = experiments.load("magnesium-gas")
+    trial = gas.trials[0]
+    typed = replace(trial, readings={**trial.readings, "room temperature": ("294.55",)})
+    if "room temperature" not in trial.readings:
+        typed = replace(trial, readings={})
+        gas = gas.with_reading("", "room temperature", "294.55")
+    found = [*suspects(gas, typed), *shared_suspects(gas)]
+    kelvin = [one for one in found if one.rule == "K"]
+    assert [one.names for one in kelvin] == [("room temperature",)]
+    assert float(kelvin[0].changes[0][1]) == pytest.approx(21.4, abs=0.051)
+    assert kelvin[0].kind is SlipKind.UNIT

@@ -506,7 +506,7 @@ def shown(mutant: Mutant) -> str:
 
 def changed_lines(since: str) -> dict[str, set[int]]:
     """Return the lines of each module or table that differ from a commit."""
-    command = ["git", "diff", "-U0", "--no-color", since, "--", "stoichkit"]
+    command = ["git", "diff", "--merge-base", "-U0", "--no-color", since, "--", "stoichkit"]
     out = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True).stdout
     found: dict[str, set[int]] = {}
     module = ""
