@@ -20,12 +20,15 @@ import warnings
 import zipfile
 import zlib
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from itertools import islice
+from itertools import islice, pairwise
 from pathlib import PurePath
-from typing import Any, TypeAlias
+from typing import Any, TypeAlias, overload
+
+import numpy as np
+from numpy.typing import NDArray
 
 from ..errors import DataFileError
 from ..text.sheets import delimiter_of_own, workbook_package
@@ -36,6 +39,7 @@ _MAX_COLUMNS = 1000
 _MAX_GAP = 10_000
 _LONGEST_CELL = 32_767  # what a spreadsheet cell holds at most (common practice, no source)
 _LONGEST_LINE = 1_000_000
+_LONGEST_FIELD = 131_072  # what the reader of CSV takes, bytes
 _LONGEST_S = 60.0
 
 
@@ -101,13 +105,94 @@ def place_in_words(sheet: str, row: int | None, part: str = "") -> str:
     return ", ".join(one for one in parts if one)
 
 
+class CellRows(Sequence[tuple[str, ...]]):
+    """Rows of cells, which need not be equally long, kept as one list of all cells.
+
+    A row is made when it is asked for, a column is a slice: a hundred thousand rows are one object.
+
+    >>> rows = CellRows.of([("a", "b"), (), ("1", "2", "3")])
+    >>> rows[2], len(rows), rows.width, rows.column(1), rows.column(1, first=2)
+    (('1', '2', '3'), 3, 3, ['b', '', '2'], ['2'])
+    """
+
+    __slots__ = ("_cells", "_ends")
+
+    def __init__(self, cells: list[str], ends: NDArray[np.intp] | Sequence[int]) -> None:
+        """Take all cells, and behind how many of them each row ends."""
+        self._cells = cells
+        self._ends = np.concatenate([np.zeros(1, np.intp), np.asarray(ends, dtype=np.intp)])
+
+    @classmethod
+    def of(cls, rows: Iterable[Sequence[str]]) -> CellRows:
+        """Return rows that are there already."""
+        cells: list[str] = []
+        ends: list[int] = []
+        for row in rows:
+            cells += row
+            ends.append(len(cells))
+        return cls(cells, ends)
+
+    @property
+    def lengths(self) -> NDArray[np.intp]:
+        """How many cells each row has."""
+        return np.diff(self._ends)
+
+    @property
+    def width(self) -> int:
+        """How many cells the longest row has."""
+        return int(self.lengths.max(initial=0))
+
+    def column(self, index: int, first: int = 0) -> list[str]:
+        """Return the cells of one column, from a row on; "" in rows that are too short."""
+        ends = self._ends[first:]
+        lengths = np.diff(ends)
+        if not lengths.size:
+            return []
+        if (lengths == lengths[0]).all():
+            width = int(lengths[0])
+            if index >= width:
+                return [""] * lengths.size
+            return self._cells[int(ends[0]) + index :: width]
+        cells = self._cells
+        return [cells[a + index] if a + index < b else "" for a, b in pairwise(ends.tolist())]
+
+    def __len__(self) -> int:
+        return len(self._ends) - 1
+
+    @overload
+    def __getitem__(self, index: int) -> tuple[str, ...]: ...
+
+    @overload
+    def __getitem__(self, index: slice) -> tuple[tuple[str, ...], ...]: ...
+
+    def __getitem__(self, index: int | slice) -> tuple[str, ...] | tuple[tuple[str, ...], ...]:
+        places = range(len(self))[index]
+        if isinstance(places, range):
+            return tuple(self[place] for place in places)
+        return tuple(self._cells[self._ends[places] : self._ends[places + 1]])
+
+    def __iter__(self) -> Iterator[tuple[str, ...]]:
+        return (tuple(self._cells[a:b]) for a, b in pairwise(self._ends.tolist()))
+
+    def __eq__(self, other: object) -> bool:
+        if isinstance(other, CellRows):
+            return self._cells == other._cells and np.array_equal(self._ends, other._ends)
+        return isinstance(other, tuple) and tuple(self) == other
+
+    def __hash__(self) -> int:
+        return hash(tuple(self))
+
+    def __repr__(self) -> str:
+        return repr(tuple(self))
+
+
 @dataclass(frozen=True, slots=True)
 class TextTable:
     """The cells of a file, or of one sheet of a workbook, as text."""
 
     source: str  # name of the file; "" for bytes
     layout: str  # how it was read, such as "CSV, UTF-8, separated by semicolons"
-    rows: tuple[tuple[str, ...], ...]  # from row 1 on; they need not be equally long
+    rows: CellRows  # from row 1 on
     problems: tuple[Problem, ...] = ()  # what was odd about the file itself
     sheet: str = ""  # its title; "" where there are no sheets
     number: int = 1  # place of the sheet in the workbook
@@ -142,6 +227,7 @@ MAX_BYTES = 50_000_000
 _MARKS = ("\t", ";", ",", "|")
 _MARK_WORDS = {"\t": "tabs", ";": "semicolons", ",": "commas", "|": "vertical bars"}
 _LOOKED_AT = 60
+_HEAD = 10 * _LOOKED_AT
 _MOST_BROKEN = 1000
 _BYTE_ORDER_MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig", "UTF-8"),
@@ -346,22 +432,23 @@ def _read_csv(content: bytes, name: str) -> TextTable:
     if content.count(b"\n") > 2 * _MAX_ROWS:  # whatever the encoding
         raise _too_long(content.count(b"\n"))
     text, encoding, problems = _decoded(content)
-    if not text.strip():
+    if not text or text.isspace():
         raise DataFileError("The file holds no text.", given=name or None, fix="Check its name.")
-    _check_lines(text)
-    lines = list(io.StringIO(text, newline=""))
-    stated = re.fullmatch(r"sep=(.)\s*", lines[0], re.IGNORECASE)
-    mark = delimiter_of_own(lines) or (
-        stated[1] if stated and stated[1] in _MARKS else _delimiter(lines)
+    plain = text.replace("\r\n", "\n").replace("\r", "\n") if "\r" in text else text
+    _check_lines(plain)
+    head = [f"{line}\n" for line in plain.split("\n", _HEAD)[:_HEAD]]
+    stated = re.fullmatch(r"sep=(.)\s*", head[0], re.IGNORECASE)
+    mark = delimiter_of_own(head) or (
+        stated[1] if stated and stated[1] in _MARKS else _delimiter(head)
     )
-    rows, broken = _split(lines, mark)
-    problems += broken
-    widest = max(map(len, rows), default=0)
-    if widest > _MAX_COLUMNS:
-        row = next(i for i, cells in enumerate(rows, 1) if len(cells) > _MAX_COLUMNS)
-        raise _too_wide(row, widest)
+    rows = _split_plainly(plain, mark)
+    if rows is None:
+        rows, broken = _split(list(io.StringIO(text, newline="")), mark)
+        problems += broken
+    if rows.width > _MAX_COLUMNS:
+        raise _too_wide(int(np.argmax(rows.lengths > _MAX_COLUMNS)) + 1, rows.width)
     layout = f"CSV, {encoding}, separated by {_MARK_WORDS[mark]}"
-    return TextTable(name, layout, tuple(map(tuple, rows)), tuple(problems))
+    return TextTable(name, layout, rows, tuple(problems))
 
 
 def _too_long(rows: int) -> DataFileError:
@@ -375,12 +462,12 @@ def _too_long(rows: int) -> DataFileError:
 
 def _check_lines(text: str) -> None:
     """Refuse too many rows, and cells that no person has typed, before they are split."""
-    ends = text.count("\n") if "\n" in text else text.count("\r")
+    ends = text.count("\n")
     if ends > _MAX_ROWS:
         raise _too_long(ends)
     if len(text) <= _LONGEST_CELL:
         return
-    longest = max(map(len, text.split("\n" if "\n" in text else "\r")))
+    longest = max(map(len, text.split("\n")))
     if longest > _LONGEST_LINE:
         raise _cell_too_long(longest)
 
@@ -400,7 +487,7 @@ _HAS_LETTER = re.compile(r"[^\W\d_]")
 def _delimiter(lines: Sequence[str]) -> str:
     """Return the mark that splits some row near the top into the most words, as a header has."""
     # cut short, so that no field is too long for the reader
-    head = [line[:2000] for line in lines[: 10 * _LOOKED_AT] if line.strip()][:_LOOKED_AT]
+    head = [line[:2000] for line in lines if line.strip()][:_LOOKED_AT]
 
     def words(mark: str) -> tuple[int, int]:
         others = [m for m in _MARKS[:3] if m != mark]
@@ -414,10 +501,36 @@ def _delimiter(lines: Sequence[str]) -> str:
     return max(_MARKS, key=words) if head else ","
 
 
-def _split(lines: list[str], mark: str) -> tuple[list[list[str]], list[Problem]]:
+def _split_plainly(text: str, mark: str) -> CellRows | None:
+    """Split lines at every mark; None where the rules of CSV may say otherwise.
+
+    They may where there is a quotation mark, a blank line, or a space before a cell.
+    """
+    odd = ('"', "\n\n", "\n ", f"{mark} ")
+    if text.startswith(("\n", " ")) or any(one in text for one in odd):
+        return None
+    if not text.endswith("\n"):
+        text += "\n"
+    code = np.frombuffer(text.encode("utf-8", "surrogatepass"), dtype=np.uint8)
+    ends = np.flatnonzero(code == ord("\n"))
+    if np.diff(ends, prepend=-1).max() > _LONGEST_FIELD:
+        return None
+    stops = np.flatnonzero((code == ord("\n")) | (code == ord(mark)))
+    cells = text.replace("\n", mark).split(mark)
+    cells.pop()
+    return CellRows(cells, np.searchsorted(stops, ends) + 1)
+
+
+def _split(lines: list[str], mark: str) -> tuple[CellRows, list[Problem]]:
     """Split lines into cells; a row with a stray quotation mark is split without regard to it."""
-    rows: list[list[str]] = []
+    all_cells: list[str] = []
+    ends: list[int] = []
     problems: list[Problem] = []
+
+    def add(cells: list[str]) -> None:
+        all_cells.extend(cells)
+        ends.append(len(all_cells))
+
     start = 0
     while start < len(lines):
         reader = csv.reader(
@@ -428,7 +541,7 @@ def _split(lines: list[str], mark: str) -> tuple[list[list[str]], list[Problem]]
             for cells in reader:
                 if reader.line_num > used + 1 and _swallowed(cells, mark):
                     break
-                rows.append(cells)
+                add(cells)
                 used = reader.line_num
             else:
                 break
@@ -436,20 +549,21 @@ def _split(lines: list[str], mark: str) -> tuple[list[list[str]], list[Problem]]
             pass
         bad = lines[start + used].rstrip("\r\n")
         start += used + 1
-        rows.append([cell.strip().strip('"') for cell in bad.split(mark)])
+        add([cell.strip().strip('"') for cell in bad.split(mark)])
         problems.append(
             _noted(
                 "A quotation mark is not closed, or stands inside a cell.",
-                row=len(rows),
+                row=len(ends),
                 given=bad[:60],
                 allowed='cells in quotation marks "…", each closed in its row',
                 done="The row was split without regard to quotation marks.",
             )
         )
         if len(problems) >= _MOST_BROKEN:
-            rows += [line.rstrip("\r\n").split(mark) for line in lines[start:]]
+            for line in lines[start:]:
+                add(line.rstrip("\r\n").split(mark))
             break
-    return rows, problems
+    return CellRows(all_cells, ends), problems
 
 
 def _swallowed(cells: list[str], mark: str) -> bool:
@@ -620,7 +734,7 @@ def _chosen_sheets(
             TextTable(
                 name,
                 f"XLSX, sheet “{title}”",
-                tuple(tuple(row) for row in rows),
+                CellRows.of(rows),
                 tuple(problems),
                 sheet=title,
                 number=number,
