@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -19,11 +17,11 @@ from . import questions as asking
 from .cells import Cells, Remark, read_cells, remarks_on
 from .choices import AnswerGiven
 from .columns import GROUP, TRIAL, Column, Unit, alike, clean_text, number_and_unit
+from .names import all_usable, distinct, is_usable, plain_names, usable_name
 from .questions import Question, QuestionKind, mark_of, plain_name, rows_text
 from .records import ClassRows, Part, RowUse, Span, answered
 from .tables import Problem, place_in_words
 
-_MAX_NAME = 80
 _SET_ASIDE = "The row was set aside."
 _ANSWER_IT = "The row waits for an answer."
 _BALANCES = {
@@ -292,7 +290,7 @@ class _Rows:
         owners = self._owners()
         used = [owner for owner in owners if owner is not None]
         written = list(dict.fromkeys(used))
-        plain = written if self.own else _plain_names(written)
+        plain = written if self.own else plain_names(written)
         if len({*plain}) == len(written):
             self.names = written
             known = dict(zip(written, range(len(written)), strict=True))
@@ -319,13 +317,13 @@ class _Rows:
                 given=self._shown(", ".join(sorted({self.names[group], *others}))),
                 done=f"Read as one group{self._named(self.names[group])}.",
             )
-        if not (self.own and all(map(_is_usable, self.names))):
-            self.names = _distinct(self.names)
+        if not (self.own and all(map(is_usable, self.names))):
+            self.names = distinct(self.names)
 
     def _apart(self, index: int, group: int, owner: str) -> bool:
         """Ask whether another spelling is the same group; return whether it is said not to be."""
         part, row, _ = self._origin(index)
-        named = "" if self.hide_names else f", “{_usable_name(owner)}” and “{self.names[group]}”"
+        named = "" if self.hide_names else f", “{usable_name(owner)}” and “{self.names[group]}”"
         asked = self._ask(
             f"spelling:{part.prefix}{row or self._words(index)}",
             QuestionKind.SPELLING,
@@ -764,8 +762,8 @@ class _Rows:
                 continue
             cell = self.trial_cells[index]
             typed = "" if self.hide_names else cell
-            kept = self.own and _is_usable(typed)
-            name = typed if typed and kept else _usable_name(typed) or str(len(names) + 1)
+            kept = self.own and is_usable(typed)
+            name = typed if typed and kept else usable_name(typed) or str(len(names) + 1)
             if name in names:
                 new = f"{name[:60]} ({self._words(index)})"
                 while new in names:
@@ -781,7 +779,7 @@ class _Rows:
             names.add(name)
             self.trials[index] = name
             if self.hide_names:
-                plain = _usable_name(cell) if cell else name
+                plain = usable_name(cell) if cell else name
                 self.coded_trials.setdefault((self.names[group], plain), name)
 
     def _clean_trials(self) -> NDArray[np.bool_]:
@@ -799,7 +797,7 @@ class _Rows:
         if kinds == [""]:
             cells = list(map(str, _counted(groups).tolist()))
             kinds = list(dict.fromkeys(cells))
-        if not _all_usable(kinds):
+        if not all_usable(kinds):
             return np.zeros(count, dtype=np.bool_)
         place = dict(zip(kinds, range(len(kinds)), strict=True))
         key = groups * len(kinds) + [place[cell] for cell in cells]
@@ -940,33 +938,6 @@ def _stripped(cells: Sequence[str]) -> tuple[str, ...]:
     return tuple(cell.strip() for cell in cells)
 
 
-def _distinct(names: Sequence[str]) -> list[str]:
-    """Return printable names, all different, for names that are all different."""
-    taken: set[str] = set()
-    repeats: Counter[str] = Counter()
-    if _all_usable(names):
-        return list(names)
-    found = []
-    for name in names:
-        plain = stem = _usable_name(name)
-        while plain in taken:
-            repeats[stem] += 1
-            plain = f"{stem[: _MAX_NAME - 12]} ({repeats[stem] + 1})"
-        taken.add(plain)
-        found.append(plain)
-    return found
-
-
-def _all_usable(names: Sequence[str]) -> bool:
-    """Return whether all names are such as :func:`_usable_name` returns, and none is empty."""
-    together = "\n".join(["", *names, ""])
-    return (
-        "".join(names).isprintable()
-        and all(odd not in together for odd in ("  ", "\n ", " \n", "\n\n"))
-        and max(map(len, names), default=0) <= _MAX_NAME
-    )
-
-
 def _counted(groups: NDArray[np.intp]) -> NDArray[np.intp]:
     """Return the number, from 1, of each row within its group."""
     order = np.argsort(groups, kind="stable")
@@ -974,29 +945,3 @@ def _counted(groups: NDArray[np.intp]) -> NDArray[np.intp]:
     number = np.empty(len(groups), dtype=np.intp)
     number[order] = np.arange(len(groups)) - (np.cumsum(sizes) - sizes)[groups[order]] + 1
     return number
-
-
-def _plain_names(names: Sequence[str]) -> list[str]:
-    """Return what :func:`plain_name` makes of each name."""
-    if not (names and "".join(names).isascii() and "".join(names).isprintable()):
-        return list(map(plain_name, names))
-    found = "\n".join(names).casefold()
-    if " " in found:
-        found = re.sub(r"(?<=[0-9]) +(?=[0-9])", "\x00", found)
-    return found.replace(" ", "").split("\n")
-
-
-def _is_usable(name: str) -> bool:
-    """Return whether a name can stay as it is."""
-    return name.isprintable() and len(name) <= _MAX_NAME
-
-
-def _usable_name(text: str) -> str:
-    """Return a name on one line, printable and at most 80 characters long."""
-    if text.isalnum() and len(text) <= _MAX_NAME:
-        return text
-    plain = " ".join(text.split())
-    if plain.isprintable() and len(plain) <= _MAX_NAME:
-        return plain
-    plain = "".join(c if c.isprintable() else "\ufffd" for c in plain)
-    return plain if len(plain) <= _MAX_NAME else f"{plain[: _MAX_NAME - 1].rstrip()}…"

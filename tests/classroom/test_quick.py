@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stoichkit import experiments
-from stoichkit.classroom import cells, rows, tables
+from stoichkit.classroom import cells, names, rows, tables
 from stoichkit.classroom.data import ClassData, load_class
 from stoichkit.classroom.questions import plain_name
 from stoichkit.classroom.tables import CellRows, read_table
@@ -63,8 +63,9 @@ def one_by_one() -> Iterator[None]:
         patch.setattr(cells, "_plain", lambda c: (cells.Cells.empty(len(c)), range(len(c))))
         patch.setattr(rows._Rows, "_clean_rows", no_rows)
         patch.setattr(rows._Rows, "_clean_trials", no_groups)
-        patch.setattr(rows, "_all_usable", lambda _: False)
-        patch.setattr(rows, "_plain_names", lambda names: list(map(plain_name, names)))
+        patch.setattr(rows, "all_usable", lambda _: False)
+        patch.setattr(names, "all_usable", lambda _: False)
+        patch.setattr(rows, "plain_names", lambda given: list(map(plain_name, given)))
         yield
 
 
@@ -75,8 +76,8 @@ def everything(data: ClassData) -> Any:
         name: (c.texts, np.nan_to_num(c.values, nan=-1).tolist(), c.decimals.tolist())
         for name, c in found.readings.items()
     }
-    names = (data.names, dict(data.key), found.coded_trials)
-    return data.rows, data.problems, data.questions, names, found.trials, readings, data.layout
+    called = (data.names, dict(data.key), found.coded_trials)
+    return data.rows, data.problems, data.questions, called, found.trials, readings, data.layout
 
 
 def read(content: bytes, *, codes: bool = False) -> Any:
@@ -125,8 +126,9 @@ def test_the_quick_way_is_taken_where_it_should_be(monkeypatch: pytest.MonkeyPat
     monkeypatch.setattr(tables, "_split", refuse)
     monkeypatch.setattr(cells, "_one", refuse)
     monkeypatch.setattr(rows._Rows, "_holds_no_trial", refuse)
-    monkeypatch.setattr(rows, "_usable_name", refuse)
-    monkeypatch.setattr(rows, "plain_name", refuse)
+    monkeypatch.setattr(rows, "usable_name", refuse)
+    monkeypatch.setattr(names, "usable_name", refuse)
+    monkeypatch.setattr(names, "plain_name", refuse)
     lines = [",".join(HEADER)]
     lines += [f"bench {g},{t},2.94,2.8{g % 9},0.75,1.1{t}" for g in range(30) for t in range(4)]
     data = load_class("\n".join(lines).encode(), LAB)
