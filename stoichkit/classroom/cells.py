@@ -19,7 +19,8 @@ from .columns import Unit, converted, number_and_unit
 
 Typed: TypeAlias = str | tuple[str, ...]
 """A reading as typed; a tuple where several were typed one after the other."""
-_PLAIN = re.compile(r"(?:(?:[0-9]{1,20}(?:\.[0-9]{1,15})?)?\n)*+")
+_WHOLE, _DIGITS = 12, 15  # of a plain number: never larger than a reading may be, and exact
+_POWERS = np.array([float(10**n) for n in range(_DIGITS + 1)])
 _ABSENT = {
     "-", "--", "–", "—", "n/a", "na", "n.a.", "nan", "none", "null", "missing", "absent", "?",
 }  # fmt: skip
@@ -49,7 +50,7 @@ class Cells:
     @classmethod
     def empty(cls, count: int) -> Cells:
         """Return a column without readings."""
-        return cls([""] * count, np.full(count, np.nan), np.zeros(count, dtype=np.int64))
+        return cls([""] * count, *_no_numbers(count))
 
     def followed_by(self, below: Cells) -> Cells:
         """Return this column with another one below it; faults and remarks are left out."""
@@ -93,17 +94,13 @@ def several(typed: Typed) -> tuple[str, ...]:
 
 
 def read_cells(cells: Sequence[str], role: Role, unit: Unit | None = None) -> Cells:
-    """Read the numbers of one column; one of plain numbers is read at once, as it is fast."""
-    same = unit is None or unit.same
-    joined = "\n".join(cells) + "\n"
-    in_line = joined.count("\n") == len(cells)  # no cell of several lines
-    if same and in_line and _PLAIN.fullmatch(joined.replace(",", ".")):
-        joined = joined.replace(",", ".")
-        plain = joined.split("\n")[:-1]
-        values = [float(text or "nan") for text in plain]
-        return Cells(list(cells), np.array(values), _decimals(joined))
-    column = Cells.empty(len(cells))
-    for row, cell in enumerate(cells):
+    """Read the numbers of one column; those that are plain numbers all at once, as that is fast."""
+    if unit is None or unit.same:
+        column, others = _plain(cells)
+    else:
+        column, others = Cells.empty(len(cells)), range(len(cells))
+    for row in others:
+        cell = cells[row]
         if not cell:
             continue
         if cell.casefold() in _ABSENT:
@@ -124,14 +121,48 @@ def read_cells(cells: Sequence[str], role: Role, unit: Unit | None = None) -> Ce
     return column
 
 
-def _decimals(joined: str) -> NDArray[np.int64]:
-    """Count the decimals of plain numbers, one a line."""
-    code = np.frombuffer(joined.encode("ascii"), dtype=np.uint8)
-    ends, points = np.flatnonzero(code == ord("\n")), np.flatnonzero(code == ord("."))
-    decimals = np.zeros(ends.size, dtype=np.int64)
-    line = np.searchsorted(ends, points)
-    decimals[line] = ends[line] - points - 1
-    return decimals
+def _plain(cells: Sequence[str]) -> tuple[Cells, Sequence[int]]:
+    """Read the cells that hold nothing but a plain number; say which hold something else.
+
+    Numbers of one length with the mark at one place are read together. Their digits are a whole
+    number below 2^53, as is the power of ten that it is divided by: the quotient is the nearest
+    double, as of ``float``.
+    """
+    column = Cells(list(cells), *_no_numbers(len(cells)))
+    joined = "\n".join([*cells, ""])
+    if joined.count("\n") > len(cells):
+        joined = "\n".join([*(cell.replace("\n", "?") for cell in cells), ""])
+    code = np.frombuffer(joined.encode("utf-8", "surrogatepass"), dtype=np.uint8)
+    ends = np.flatnonzero(code == ord("\n"))
+    lengths = np.diff(ends, prepend=-1) - 1
+    read = lengths == 0
+    for length in np.flatnonzero(np.bincount(lengths[lengths <= _DIGITS + 1])).tolist():
+        of_length = np.flatnonzero(lengths == length)
+        block = code[(ends[of_length] - length)[:, None] + np.arange(length)]
+        digits = block - np.uint8(ord("0"))
+        is_digit = digits < 10
+        whole = np.where(is_digit.all(axis=1), length, is_digit.argmin(axis=1) if length else 0)
+        for place in np.flatnonzero(np.bincount(whole)).tolist():
+            decimals = max(length - place - 1, 0)
+            if not 0 < place <= _WHOLE or place == length - 1:
+                continue
+            here = np.flatnonzero(whole == place)
+            if decimals:
+                rest = is_digit[here, place + 1 :].all(axis=1)
+                here = here[rest & np.isin(block[here, place], [ord("."), ord(",")])]
+            shown = np.delete(digits[here], range(place, length - decimals), axis=1)
+            rows = of_length[here]
+            column.values[rows] = shown @ _POWERS[place + decimals - 1 :: -1] / _POWERS[decimals]
+            column.decimals[rows] = decimals
+            read[rows] = True
+    others = np.flatnonzero(~read).tolist()
+    for row in others:
+        column.texts[row] = ""
+    return column, others
+
+
+def _no_numbers(count: int) -> tuple[Floats, NDArray[np.int64]]:
+    return np.full(count, np.nan), np.zeros(count, dtype=np.int64)
 
 
 def _one(piece: str, role: Role, unit: Unit | None, row: int, column: Cells) -> Reading:

@@ -368,7 +368,7 @@ def _without_header(
     table: TextTable, roles: Mapping[str, Role], given: Mapping[str, tuple[str, ...] | None]
 ) -> tuple[tuple[Column, ...], int]:
     """Use the letters a person gave, and begin at the first row with numbers in those columns."""
-    width = max(map(len, table.rows), default=0)
+    width = table.rows.width
     letters = [column_letter(index) for index in range(width)]
     where = {
         letters.index(name.strip().upper()): field
@@ -409,8 +409,8 @@ def _check_given(given: Mapping[str, tuple[str, ...] | None], found: Sequence[Co
 
 def _widened(columns: tuple[Column, ...], table: TextTable) -> tuple[Column, ...]:
     """Add the columns to the right of the header in which some row has text."""
-    widest = max(map(len, table.rows), default=0)
-    return (*columns, *(Column(index, "") for index in range(len(columns), widest)))
+    wider = range(len(columns), table.rows.width)
+    return (*columns, *(Column(index, "") for index in wider))
 
 
 def _units_row(

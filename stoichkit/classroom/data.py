@@ -106,7 +106,7 @@ def load_class(
         ) from None
     rows = read_rows(parts, experiment, codes=codes, answers=choices.answers)
     rows.problems[:0] = notes
-    waiting = sum(use is RowUse.WAITING for use in rows.uses)
+    waiting = rows.uses.count(RowUse.WAITING)
     if not rows.groups and not waiting:
         raise _nothing(tables, rows)
     asked = {one.key for one in rows.questions}

@@ -188,7 +188,7 @@ def summaries(cells: Sequence[str]) -> dict[str, str]:
     >>> summaries(["red", "Mean", "blue"])
     {'Mean': 'sure'}
     """
-    together = "\n".join(cells).casefold()
+    together = "\n".join({cell.strip("0123456789") for cell in {*cells}}).casefold()
     if not any(word in together for word in _SURE | _ALSO_NAMES):
         return {}
     found = {cell: summary_word(cell) for cell in {*cells}}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
@@ -72,6 +72,7 @@ class Part:
     asked: tuple[Question, ...] = ()  # questions about all of its rows
     unread: bool = False  # its columns are not known
     start: int = 0  # index of its first row below the header among all rows
+    _columns: dict[int, list[str]] = field(default_factory=dict)
 
     @property
     def preview(self) -> Preview:
@@ -79,9 +80,30 @@ class Part:
         return self.shaped.preview
 
     @property
-    def data(self) -> Sequence[tuple[str, ...]]:
-        """Its rows below the header."""
-        return self.shaped.table.rows[self.preview.first_row - 1 :]
+    def count(self) -> int:
+        """How many rows stand below the header."""
+        return max(len(self.shaped.table.rows) - self.preview.first_row + 1, 0)
+
+    @property
+    def places(self) -> range:
+        """Its rows below the header among all rows."""
+        return range(self.start, self.start + self.count)
+
+    @property
+    def lengths(self) -> NDArray[np.intp]:
+        """How many cells each row below the header has."""
+        return self.shaped.table.rows.lengths[self.preview.first_row - 1 :]
+
+    def row(self, index: int) -> tuple[str, ...]:
+        """Return one of its rows by its place among all rows."""
+        return self.shaped.table.rows[self.preview.first_row - 1 + index - self.start]
+
+    def column(self, index: int) -> list[str]:
+        """Return the cells of a column below the header, without spaces around them."""
+        if index not in self._columns:
+            cells = self.shaped.table.rows.column(index, self.preview.first_row - 1)
+            self._columns[index] = list(map(str.strip, cells))
+        return self._columns[index]
 
     @property
     def own(self) -> bool:

@@ -65,6 +65,8 @@ class ClassRoutes:
 
     def without(self, group: str) -> ClassRoutes:
         """Return the same without one group."""
+        if not self.pairs:  # of one route each, nothing here depends on the groups
+            return self
         left = [[t for t in r.trials if group_of(t) != group] for r in self.records]
         return ClassRoutes(
             tuple(r.with_trials(t) for r, t in zip(self.records, left, strict=True) if t),

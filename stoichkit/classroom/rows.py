@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..experiments.record import MAX_TRIALS, Experiment
 from ..measurement.base import Role
@@ -17,11 +17,11 @@ from . import questions as asking
 from .cells import Cells, Remark, read_cells, remarks_on
 from .choices import AnswerGiven
 from .columns import GROUP, TRIAL, Column, Unit, alike, clean_text, number_and_unit
+from .names import all_usable, distinct, is_usable, plain_names, usable_name
 from .questions import Question, QuestionKind, mark_of, plain_name, rows_text
 from .records import ClassRows, Part, RowUse, Span, answered
 from .tables import Problem, place_in_words
 
-_MAX_NAME = 80
 _SET_ASIDE = "The row was set aside."
 _ANSWER_IT = "The row waits for an answer."
 _BALANCES = {
@@ -73,7 +73,7 @@ class _Rows:
         # what the cells hold
         self.readings: dict[str, Cells] = {}
         self.faults: dict[int, list[Problem]] = {}
-        self.filled: list[bool] = []
+        self.filled = np.zeros(0, dtype=np.bool_)
         self.group_cells: list[str] = []
         self.trial_cells: list[str] = []
         self.has_groups: list[bool] = []  # by part
@@ -81,14 +81,14 @@ class _Rows:
         count = 0
         for part in parts:
             part.start = count
-            count += len(part.data)
+            count += part.count
             for name, has, cells in (
                 (GROUP, self.has_groups, self.group_cells),
                 (TRIAL, self.has_trials, self.trial_cells),
             ):
                 columns = part.preview.of(name)
                 has.append(bool(columns))
-                found = self._cells(part, columns[0]) if columns else [""] * len(part.data)
+                found = part.column(columns[0].index) if columns else [""] * part.count
                 cells += [undefused(one) for one in found] if part.own else _cleaned(found)
         # what becomes of them
         self.summaries: dict[int, tuple[str, str]] = {}  # rows whose label may say it is a mean
@@ -100,14 +100,6 @@ class _Rows:
         self.held: dict[int, tuple[RowUse, str]] = {}
         self.balances: dict[int, str] = {}
         self.coded_trials: dict[tuple[str, str], str] = {}
-
-    def _cells(self, part: Part, column: Column) -> list[str]:
-        i, data = column.index, part.data
-        try:
-            cells = [row[i] for row in data]
-        except IndexError:
-            cells = [row[i] if i < len(row) else "" for row in data]
-        return list(map(str.strip, cells))
 
     def _part(self, index: int) -> Part:
         return next(part for part in reversed(self.parts) if part.start <= index)
@@ -198,7 +190,7 @@ class _Rows:
                     question = question.replace(f" (“{column.header}”)", "")
                 self._tell(part, question, column=self._label(column), done=done)
             elif not column.field:
-                filled = sum(map(bool, self._cells(part, column)))
+                filled = sum(map(bool, part.column(column.index)))
                 if filled and (column.header or part.preview.header_row):
                     self._tell(
                         part,
@@ -223,27 +215,28 @@ class _Rows:
     def read_cells(self) -> None:
         """Read the columns of readings; note the faults of each row, and whether it has text."""
         several = len(self.parts) > 1
+        filled = []
         for part in self.parts:
-            all_cells: list[list[str]] = []
+            filled.append(np.zeros(part.count, dtype=np.bool_))
             if part.unread:
-                self.filled += [any(map(str.strip, row)) for row in part.data]
+                texts = (any(map(str.strip, part.row(index))) for index in part.places)
+                filled[-1] |= np.fromiter(texts, np.bool_, part.count)
             for name, role in self.roles.items():
-                found = None if part.unread else self._read_role(part, name, role, all_cells)
+                found = None if part.unread else self._read_role(part, name, role, filled[-1])
                 if several:
-                    found = Cells.empty(len(part.data)) if found is None else found
+                    found = Cells.empty(part.count) if found is None else found
                     before = self.readings.get(name)
                     self.readings[name] = found if before is None else before.followed_by(found)
                 elif found is not None:
                     self.readings[name] = found
-            if not part.unread:
-                self.filled += map(any, zip(*all_cells, strict=True))
+        self.filled = np.concatenate([self.filled, *filled])
         for name in [n for n, c in self.readings.items() if several and np.isnan(c.values).all()]:
             del self.readings[name]
 
     def _read_role(
-        self, part: Part, name: str, role: Role, all_cells: list[list[str]]
+        self, part: Part, name: str, role: Role, filled: NDArray[np.bool_]
     ) -> Cells | None:
-        """Read the columns of one reading."""
+        """Read the columns of one reading; note which rows have text in them."""
         columns, found = part.preview.of(name), None
         faulty: set[int] = set()
 
@@ -256,8 +249,11 @@ class _Rows:
             self.faults.setdefault(part.start + f.row, []).append(problem)
 
         for column in columns:
-            all_cells.append(self._cells(part, column))
-            one = read_cells(all_cells[-1], role, column.unit)
+            cells = part.column(column.index)
+            one = read_cells(cells, role, column.unit)
+            filled |= ~np.isnan(one.values)
+            for row in np.flatnonzero(~filled).tolist():
+                filled[row] = bool(cells[row])
             for f in one.faults:
                 fault(column, f)
                 faulty.add(f.row)
@@ -291,37 +287,43 @@ class _Rows:
         variants: dict[int, dict[str, int]] = {}
         index_of: dict[str, int] = {}
         known: dict[str, int] = {}
-        for index, owner in enumerate(self._owners()):
-            if owner is None:
-                continue
-            group = known.get(owner)
-            if group is None:
-                plain = owner if self.own else plain_name(owner)
-                group = index_of.setdefault(plain, len(self.names))
-                if group < len(self.names) and self._apart(index, group, owner):
+        owners = self._owners()
+        used = [owner for owner in owners if owner is not None]
+        written = list(dict.fromkeys(used))
+        plain = written if self.own else plain_names(written)
+        if len({*plain}) == len(written):
+            self.names = written
+            known = dict(zip(written, range(len(written)), strict=True))
+        else:  # some are written alike
+            first = dict(zip(reversed(owners), reversed(range(len(owners))), strict=True))
+            for owner, name in zip(written, plain, strict=True):
+                group = index_of.setdefault(name, len(self.names))
+                if group < len(self.names) and self._apart(first[owner], group, owner):
                     group = len(self.names)
                 if group == len(self.names):
                     self.names.append(owner)
                 else:
-                    variants.setdefault(group, {})[owner] = index
+                    variants.setdefault(group, {})[owner] = first[owner]
                 known[owner] = group
-            self.group_of[index] = group
-        for group, written in variants.items():
-            same = {" ".join(w.split()).casefold() for w in (self.names[group], *written)}
+        where = np.array([owner is not None for owner in owners], dtype=np.bool_)
+        lone = len(self.names) == len(used)  # every group has one row
+        self.group_of[where] = np.arange(len(used)) if lone else [known[owner] for owner in used]
+        for group, others in variants.items():
+            same = {" ".join(w.split()).casefold() for w in (self.names[group], *others)}
             how = "" if len(same) == 1 else " They differ in characters that are hardly seen."
             self._tell(
                 None,
                 f"A group is written in several ways.{how}",
-                given=self._shown(", ".join(sorted({self.names[group], *written}))),
+                given=self._shown(", ".join(sorted({self.names[group], *others}))),
                 done=f"Read as one group{self._named(self.names[group])}.",
             )
-        if not (self.own and all(map(_is_usable, self.names))):
-            self.names = _distinct(self.names)
+        if not (self.own and all(map(is_usable, self.names))):
+            self.names = distinct(self.names)
 
     def _apart(self, index: int, group: int, owner: str) -> bool:
         """Ask whether another spelling is the same group; return whether it is said not to be."""
         part, row, _ = self._origin(index)
-        named = "" if self.hide_names else f", “{_usable_name(owner)}” and “{self.names[group]}”"
+        named = "" if self.hide_names else f", “{usable_name(owner)}” and “{self.names[group]}”"
         asked = self._ask(
             f"spelling:{part.prefix}{row or self._words(index)}",
             QuestionKind.SPELLING,
@@ -339,8 +341,8 @@ class _Rows:
             if part.unread:
                 continue
             free = [c for c in part.preview.matched if not c.field]
-            columns = [self._cells(part, c) for c in free]
-            end = part.start + len(part.data)
+            columns = [part.column(c.index) for c in free]
+            end = part.start + part.count
             named = (self.group_cells[part.start : end], self.trial_cells[part.start : end])
             for cells, label in (*((c, True) for c in named), *((c, False) for c in columns)):
                 words = asking.summaries(cells)
@@ -367,10 +369,18 @@ class _Rows:
     ) -> None:
         current, gap, above = "", False, None
         taken_over: list[int] = []
-        data, header = part.data, _header_of(part)
-        for index in range(part.start, part.start + len(data)):
+        header = _header_of(part)
+        clean = self._clean_rows(part, len(header)) if has_groups else np.zeros(part.count, bool)
+        here = slice(part.start, part.start + part.count)
+        kept = zip(self.group_cells[here], clean.tolist(), strict=True)
+        owners[here] = [cell if has else None for cell, has in kept]
+        for place in np.flatnonzero(~clean).tolist():
+            index = part.start + place
+            if place and clean[place - 1]:
+                current, gap = self.group_cells[index - 1], False
+                above = self._origin(index - 1)[1] if part.shaped.origins else None
             group = self.group_cells[index]
-            cells = data[index - part.start]
+            cells = part.row(index)
             if not self.filled[index]:
                 gap = self._without_readings(index, cells)
                 current = group or current
@@ -415,6 +425,17 @@ class _Rows:
                 given=f"rows {shown}{more}",
                 done="Each of these rows was counted to the group named above it.",
             )
+
+    def _clean_rows(self, part: Part, width: int) -> NDArray[np.bool_]:
+        """Say which rows have readings and a group of their own, and nothing that is odd."""
+        here = slice(part.start, part.start + part.count)
+        clean = self.filled[here] & (not part.unread) & _filled(self.group_cells[here])
+        if width:
+            clean &= part.lengths <= width
+        for index in (*self.faults, *self.summaries):
+            if index in part.places:
+                clean[index - part.start] = False
+        return clean
 
     def _short(self, index: int) -> str:
         _, row, which = self._origin(index)
@@ -506,7 +527,7 @@ class _Rows:
 
     def _in_use(self, part: Part) -> list[int]:
         """Return the rows of a part in use."""
-        used = np.flatnonzero(self.group_of[part.start : part.start + len(part.data)] >= 0)
+        used = np.flatnonzero(self.group_of[part.start : part.start + part.count] >= 0)
         return (used + part.start).tolist()
 
     def _ask_about_parts(self) -> None:
@@ -624,8 +645,8 @@ class _Rows:
             hinted[index] = True
         for part, has in zip(self.parts, self.has_trials, strict=True):
             if has:
-                cells = self.trial_cells[part.start : part.start + len(part.data)]
-                empty = np.array([not cell for cell in cells], dtype=bool)
+                cells = self.trial_cells[part.start : part.start + part.count]
+                empty = ~_filled(cells)
                 if 0 < empty.sum() < len(empty):
                     hinted[part.start : part.start + len(cells)] |= empty
         decimals = {n: c.decimals for n, c in self.readings.items()}
@@ -670,7 +691,7 @@ class _Rows:
             if column.field or name not in _BALANCES:
                 continue
             used = self._in_use(part)
-            cells = self._cells(part, column)
+            cells = part.column(column.index)
             named = {i: cells[i - part.start] for i in used if cells[i - part.start]}
             self.balances |= named
             kinds: dict[str, str] = {}
@@ -722,11 +743,14 @@ class _Rows:
 
         Rows that are held back keep their names and numbers, so that an answer renames no other.
         """
-        taken: list[set[str]] = [set() for _ in self.names]
+        clean = self._clean_trials()
+        if clean.all():
+            return
+        taken: dict[int, set[str]] = {}
         for index, group in enumerate(self.group_of.tolist()):
-            if group < 0:
+            if group < 0 or clean[group]:
                 continue
-            names = taken[group]
+            names = taken.setdefault(group, set())
             if len(names) >= MAX_TRIALS:
                 self._set_aside(
                     index,
@@ -738,8 +762,8 @@ class _Rows:
                 continue
             cell = self.trial_cells[index]
             typed = "" if self.hide_names else cell
-            kept = self.own and _is_usable(typed)
-            name = typed if typed and kept else _usable_name(typed) or str(len(names) + 1)
+            kept = self.own and is_usable(typed)
+            name = typed if typed and kept else usable_name(typed) or str(len(names) + 1)
             if name in names:
                 new = f"{name[:60]} ({self._words(index)})"
                 while new in names:
@@ -755,8 +779,40 @@ class _Rows:
             names.add(name)
             self.trials[index] = name
             if self.hide_names:
-                plain = _usable_name(cell) if cell else name
+                plain = usable_name(cell) if cell else name
                 self.coded_trials.setdefault((self.names[group], plain), name)
+
+    def _clean_trials(self) -> NDArray[np.bool_]:
+        """Take the names of trials from their cells in the groups in which that is simple.
+
+        Returns which groups that is, shape (groups,).
+        """
+        used = np.flatnonzero(self.group_of >= 0)
+        groups, count = self.group_of[used], len(self.names)
+        if self.hide_names or not len(used):
+            return np.zeros(count, dtype=np.bool_)
+        every = len(used) == len(self.trials)
+        cells = self.trial_cells if every else [self.trial_cells[i] for i in used.tolist()]
+        kinds = list(dict.fromkeys(cells))
+        if kinds == [""]:
+            cells = list(map(str, _counted(groups).tolist()))
+            kinds = list(dict.fromkeys(cells))
+        if not all_usable(kinds):
+            return np.zeros(count, dtype=np.bool_)
+        place = dict(zip(kinds, range(len(kinds)), strict=True))
+        key = groups * len(kinds) + [place[cell] for cell in cells]
+        _, first = np.unique(key, return_index=True)
+        repeated = np.ones(len(key), dtype=np.bool_)
+        repeated[first] = False
+        clean = np.bincount(groups, minlength=count) <= MAX_TRIALS
+        clean[groups[repeated]] = False
+        if every and clean.all():
+            self.trials = list(cells)
+            return clean
+        for index, group, name in zip(used.tolist(), groups.tolist(), cells, strict=True):
+            if clean[group]:
+                self.trials[index] = name
+        return clean
 
     def check_what_is_read_once(self) -> None:
         """Set aside rows whose value differs from the first of their group, where it must not."""
@@ -821,7 +877,7 @@ class _Rows:
         width = max(2, len(str(len(self.names))))
         coded = {f"G{i:0{width}}": name for i, name in enumerate(self.names, 1)} if codes else {}
         spans = tuple(
-            Span(p.sheet, tuple(_uses_above(p)), p.start, len(p.data), p.shaped.origins)
+            Span(p.sheet, tuple(_uses_above(p)), p.start, p.count, p.shaped.origins)
             for p in self.parts
         )
         order = {part.sheet: place for place, part in enumerate(self.parts)}
@@ -839,6 +895,13 @@ class _Rows:
             key=coded,
             coded_trials=self.coded_trials,
         )
+
+
+def _filled(cells: list[str]) -> NDArray[np.bool_]:
+    """Say which cells hold something."""
+    if "" not in cells:
+        return np.ones(len(cells), dtype=np.bool_)
+    return np.array([cell != "" for cell in cells], dtype=np.bool_)
 
 
 def _cleaned(cells: list[str]) -> list[str]:
@@ -875,32 +938,10 @@ def _stripped(cells: Sequence[str]) -> tuple[str, ...]:
     return tuple(cell.strip() for cell in cells)
 
 
-def _distinct(names: Sequence[str]) -> list[str]:
-    """Return printable names, all different."""
-    taken: set[str] = set()
-    repeats: Counter[str] = Counter()
-    found = []
-    for name in names:
-        plain = stem = _usable_name(name)
-        while plain in taken:
-            repeats[stem] += 1
-            plain = f"{stem[: _MAX_NAME - 12]} ({repeats[stem] + 1})"
-        taken.add(plain)
-        found.append(plain)
-    return found
-
-
-def _is_usable(name: str) -> bool:
-    """Return whether a name can stay as it is."""
-    return name.isprintable() and len(name) <= _MAX_NAME
-
-
-def _usable_name(text: str) -> str:
-    """Return a name on one line, printable and at most 80 characters long."""
-    if text.isalnum() and len(text) <= _MAX_NAME:
-        return text
-    plain = " ".join(text.split())
-    if plain.isprintable() and len(plain) <= _MAX_NAME:
-        return plain
-    plain = "".join(c if c.isprintable() else "\ufffd" for c in plain)
-    return plain if len(plain) <= _MAX_NAME else f"{plain[: _MAX_NAME - 1].rstrip()}…"
+def _counted(groups: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Return the number, from 1, of each row within its group."""
+    order = np.argsort(groups, kind="stable")
+    sizes = np.bincount(groups)
+    number = np.empty(len(groups), dtype=np.intp)
+    number[order] = np.arange(len(groups)) - (np.cumsum(sizes) - sizes)[groups[order]] + 1
+    return number

@@ -28,7 +28,7 @@ from .columns import (
     score_of,
     split_header,
 )
-from .tables import TextTable, column_letter
+from .tables import CellRows, TextTable, column_letter
 
 _LOOKED_AT = 30
 _MOST_TURNED = 1000
@@ -169,7 +169,7 @@ def _one_header(
     rows = (*table.rows[:at], (), tuple(found), *table.rows[at + 2 :])
     origins = tuple((n, "") for n in range(1, len(rows) + 1))
     places = tuple(column_letter(i) for i in range(len(found)))
-    return replace(table, rows=rows), origins, places
+    return replace(table, rows=CellRows.of(rows)), origins, places
 
 
 def _pairs(table: TextTable) -> Iterator[tuple[int, list[str], list[str]]]:
@@ -323,7 +323,7 @@ def _unfolded(
         for name in names
     ]
     places = (*(column_letter(place) for place in rest), "trials", *at)
-    return replace(table, rows=tuple(rows)), tuple(origins), places
+    return replace(table, rows=CellRows.of(rows)), tuple(origins), places
 
 
 def _cell(cells: Sequence[str], places: Sequence[int]) -> str:
@@ -337,7 +337,7 @@ def _turned(
     table: TextTable, roles: Mapping[str, Role], needed: Sequence[str]
 ) -> tuple[TextTable, tuple[tuple[int | None, str], ...], tuple[str, ...]] | None:
     """Return the table with rows for columns, if a column names the readings."""
-    width = max(map(len, table.rows), default=0)
+    width = table.rows.width
     if len(table.rows) > _MOST_TURNED or width > _MOST_TURNED or width < 2:
         return None
     turned = tuple(zip_longest(*table.rows, fillvalue=""))
@@ -351,7 +351,7 @@ def _turned(
     places = tuple(f"row {n}" for n in range(1, len(table.rows) + 1))
     rows = replace(
         table,
-        rows=turned,
+        rows=CellRows.of(turned),
         hidden_rows=frozenset(i + 1 for i in table.hidden_columns),
         hidden_columns=frozenset(n - 1 for n in table.hidden_rows),
         merged=(),

@@ -255,7 +255,6 @@ def _about_columns(
     found: list[Question] = []
     changed: dict[str, str | None] = {}
     preview = read.preview
-    data = read.table.rows[preview.first_row - 1 :]
     letters = {c.field: c.letter for c in preview.matched if c.field}
     if read.no_header:
         order = ", ".join(f"{letter} {name}" for name, letter in letters.items())
@@ -275,7 +274,7 @@ def _about_columns(
     for column in preview.matched:
         if not column.field or column.how == GIVEN or column.field in given:
             continue
-        double = [other for other in preview.matched if _doubles(column, other, data)]
+        double = [other for other in preview.matched if _doubles(column, other, read)]
         if double:
             one = _which(read, column, double, prefix, choices.answers, hide=hide)
             found.append(one)
@@ -324,17 +323,14 @@ def _near(
     )
 
 
-def _doubles(column: Column, other: Column, data: Sequence[Sequence[str]]) -> bool:
+def _doubles(column: Column, other: Column, read: Shaped) -> bool:
     """Say whether another column has the same heading and something else in it."""
     if other.field or not other.header or other.index == column.index:
         return False
     if alike(split_header(other.header)[0]) != alike(split_header(column.header)[0]):
         return False
-    pairs = [
-        (row[column.index] if column.index < len(row) else "",
-         row[other.index] if other.index < len(row) else "")
-        for row in data
-    ]  # fmt: skip
+    rows, first = read.table.rows, read.preview.first_row - 1
+    pairs = zip(rows.column(column.index, first), rows.column(other.index, first), strict=True)
     return any(b.strip() and a.strip() != b.strip() for a, b in pairs)
 
 

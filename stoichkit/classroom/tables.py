@@ -20,12 +20,15 @@ import warnings
 import zipfile
 import zlib
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from itertools import islice
+from itertools import pairwise
 from pathlib import PurePath
-from typing import Any, TypeAlias
+from typing import Any, TypeAlias, overload
+
+import numpy as np
+from numpy.typing import NDArray
 
 from ..errors import DataFileError
 from ..text.sheets import delimiter_of_own, workbook_package
@@ -33,10 +36,14 @@ from ..uncertainty import entry
 
 _MAX_ROWS = 250_000
 _MAX_COLUMNS = 1000
+_MOST_CELLS = 2_000_000
+_MOST_CHARACTERS = 10_000_000
 _MAX_GAP = 10_000
 _LONGEST_CELL = 32_767  # what a spreadsheet cell holds at most (common practice, no source)
 _LONGEST_LINE = 1_000_000
+_LONGEST_FIELD = 131_072  # what the reader of CSV takes, bytes
 _LONGEST_S = 60.0
+_CHUNK = 1 << 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,13 +108,94 @@ def place_in_words(sheet: str, row: int | None, part: str = "") -> str:
     return ", ".join(one for one in parts if one)
 
 
+class CellRows(Sequence[tuple[str, ...]]):
+    """Rows of cells, which need not be equally long, kept as one list of all cells.
+
+    A row is made when it is asked for, a column is a slice: a hundred thousand rows are one object.
+
+    >>> rows = CellRows.of([("a", "b"), (), ("1", "2", "3")])
+    >>> rows[2], len(rows), rows.width, rows.column(1), rows.column(1, first=2)
+    (('1', '2', '3'), 3, 3, ['b', '', '2'], ['2'])
+    """
+
+    __slots__ = ("_cells", "_ends")
+
+    def __init__(self, cells: list[str], ends: NDArray[np.intp] | Sequence[int]) -> None:
+        """Take all cells, and behind how many of them each row ends."""
+        self._cells = cells
+        self._ends = np.concatenate([np.zeros(1, np.intp), np.asarray(ends, dtype=np.intp)])
+
+    @classmethod
+    def of(cls, rows: Iterable[Sequence[str]]) -> CellRows:
+        """Return rows that are there already."""
+        cells: list[str] = []
+        ends: list[int] = []
+        for row in rows:
+            cells += row
+            ends.append(len(cells))
+        return cls(cells, ends)
+
+    @property
+    def lengths(self) -> NDArray[np.intp]:
+        """How many cells each row has."""
+        return np.diff(self._ends)
+
+    @property
+    def width(self) -> int:
+        """How many cells the longest row has."""
+        return int(self.lengths.max(initial=0))
+
+    def column(self, index: int, first: int = 0) -> list[str]:
+        """Return the cells of one column, from a row on; "" in rows that are too short."""
+        ends = self._ends[first:]
+        lengths = np.diff(ends)
+        if not lengths.size:
+            return []
+        if (lengths == lengths[0]).all():
+            width = int(lengths[0])
+            if index >= width:
+                return [""] * lengths.size
+            return self._cells[int(ends[0]) + index :: width]
+        cells = self._cells
+        return [cells[a + index] if a + index < b else "" for a, b in pairwise(ends.tolist())]
+
+    def __len__(self) -> int:
+        return len(self._ends) - 1
+
+    @overload
+    def __getitem__(self, index: int) -> tuple[str, ...]: ...
+
+    @overload
+    def __getitem__(self, index: slice) -> tuple[tuple[str, ...], ...]: ...
+
+    def __getitem__(self, index: int | slice) -> tuple[str, ...] | tuple[tuple[str, ...], ...]:
+        places = range(len(self))[index]
+        if isinstance(places, range):
+            return tuple(self[place] for place in places)
+        return tuple(self._cells[self._ends[places] : self._ends[places + 1]])
+
+    def __iter__(self) -> Iterator[tuple[str, ...]]:
+        return (tuple(self._cells[a:b]) for a, b in pairwise(self._ends.tolist()))
+
+    def __eq__(self, other: object) -> bool:
+        if isinstance(other, CellRows):
+            return self._cells == other._cells and np.array_equal(self._ends, other._ends)
+        return isinstance(other, tuple) and tuple(self) == other
+
+    def __hash__(self) -> int:
+        return hash(tuple(self))
+
+    def __repr__(self) -> str:
+        return repr(tuple(self))
+
+
 @dataclass(frozen=True, slots=True)
 class TextTable:
     """The cells of a file, or of one sheet of a workbook, as text."""
 
     source: str  # name of the file; "" for bytes
     layout: str  # how it was read, such as "CSV, UTF-8, separated by semicolons"
-    rows: tuple[tuple[str, ...], ...]  # from row 1 on; they need not be equally long
+    rows: CellRows  # from row 1 on
     problems: tuple[Problem, ...] = ()  # what was odd about the file itself
     sheet: str = ""  # its title; "" where there are no sheets
     number: int = 1  # place of the sheet in the workbook
@@ -142,6 +230,7 @@ MAX_BYTES = 50_000_000
 _MARKS = ("\t", ";", ",", "|")
 _MARK_WORDS = {"\t": "tabs", ";": "semicolons", ",": "commas", "|": "vertical bars"}
 _LOOKED_AT = 60
+_HEAD = 10 * _LOOKED_AT
 _MOST_BROKEN = 1000
 _BYTE_ORDER_MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig", "UTF-8"),
@@ -315,7 +404,7 @@ def _decoded(content: bytes) -> tuple[str, str, list[Problem]]:
         codec = "utf-16-be" if even > zeros / 2 else "utf-16-le"
         return _with_replacement(content, codec, "UTF-16")
     try:
-        return content.decode("utf-8"), "UTF-8", []
+        return _streamed(content, "utf-8"), "UTF-8", []
     except UnicodeDecodeError:
         text, words, problems = _with_replacement(content, "cp1252", "Windows-1252")
     odd = next((line for line in text.splitlines() if not line.isascii()), "")
@@ -329,10 +418,10 @@ def _decoded(content: bytes) -> tuple[str, str, list[Problem]]:
 
 def _with_replacement(content: bytes, codec: str, words: str) -> tuple[str, str, list[Problem]]:
     try:
-        return content.decode(codec), words, []
+        return _streamed(content, codec), words, []
     except UnicodeDecodeError:
         pass
-    text = content.decode(codec, errors="replace")
+    text = _streamed(content, codec, "replace")
     row = text[: text.index("\ufffd")].count("\n") + 1 if "\ufffd" in text else None
     problem = _noted(
         f"Some bytes are not characters of {words}.",
@@ -342,47 +431,55 @@ def _with_replacement(content: bytes, codec: str, words: str) -> tuple[str, str,
     return text, words, [problem]
 
 
+def _streamed(content: bytes, codec: str, errors: str = "strict") -> str:
+    """Return the text of a file, decoded in pieces; refuse what no class has typed on the way."""
+    decoder = codecs.getincrementaldecoder(codec)(errors)
+    pieces: list[str] = []
+    rows = line = size = 0
+    for start in range(0, len(content), _CHUNK):
+        last = start + _CHUNK >= len(content)
+        pieces.append(decoder.decode(content[start : start + _CHUNK], last))
+        ends = re.split(r"[\r\n]", pieces[-1])
+        rows += max(pieces[-1].count("\n"), pieces[-1].count("\r"))
+        line += len(ends[0])
+        longest = max(line, *map(len, ends))
+        line = len(ends[-1]) if len(ends) > 1 else line
+        size += len(pieces[-1])
+        if rows > _MAX_ROWS:
+            raise _too_long(rows)
+        if longest > _LONGEST_LINE:
+            raise _cell_too_long(longest)
+        if size > _MOST_CHARACTERS:
+            raise _too_much_text(size)
+    return "".join(pieces)
+
+
 def _read_csv(content: bytes, name: str) -> TextTable:
-    if content.count(b"\n") > 2 * _MAX_ROWS:  # whatever the encoding
-        raise _too_long(content.count(b"\n"))
     text, encoding, problems = _decoded(content)
-    if not text.strip():
+    if not text or text.isspace():
         raise DataFileError("The file holds no text.", given=name or None, fix="Check its name.")
-    _check_lines(text)
-    lines = list(io.StringIO(text, newline=""))
-    stated = re.fullmatch(r"sep=(.)\s*", lines[0], re.IGNORECASE)
-    mark = delimiter_of_own(lines) or (
-        stated[1] if stated and stated[1] in _MARKS else _delimiter(lines)
+    plain = text.replace("\r\n", "\n").replace("\r", "\n") if "\r" in text else text
+    head = [f"{line}\n" for line in plain.split("\n", _HEAD)[:_HEAD]]
+    stated = re.fullmatch(r"sep=(.)\s*", head[0], re.IGNORECASE)
+    mark = delimiter_of_own(head) or (
+        stated[1] if stated and stated[1] in _MARKS else _delimiter(head)
     )
-    rows, broken = _split(lines, mark)
-    problems += broken
-    widest = max(map(len, rows), default=0)
-    if widest > _MAX_COLUMNS:
-        row = next(i for i, cells in enumerate(rows, 1) if len(cells) > _MAX_COLUMNS)
-        raise _too_wide(row, widest)
+    rows = _split_plainly(plain, mark)
+    if rows is None:
+        del plain
+        rows, broken = _split(re.findall("[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+", text), mark)
+        problems += broken
     layout = f"CSV, {encoding}, separated by {_MARK_WORDS[mark]}"
-    return TextTable(name, layout, tuple(map(tuple, rows)), tuple(problems))
+    return TextTable(name, layout, rows, tuple(problems))
 
 
 def _too_long(rows: int) -> DataFileError:
     return DataFileError(
         "The file has too many rows.",
-        given=rows,
+        given=f"{rows:,} or more",
         allowed=f"up to {_MAX_ROWS:,}",
         fix="Split it, or leave out what is not a reading of this class.",
     )
-
-
-def _check_lines(text: str) -> None:
-    """Refuse too many rows, and cells that no person has typed, before they are split."""
-    ends = text.count("\n") if "\n" in text else text.count("\r")
-    if ends > _MAX_ROWS:
-        raise _too_long(ends)
-    if len(text) <= _LONGEST_CELL:
-        return
-    longest = max(map(len, text.split("\n" if "\n" in text else "\r")))
-    if longest > _LONGEST_LINE:
-        raise _cell_too_long(longest)
 
 
 def _cell_too_long(size: int) -> DataFileError:
@@ -394,13 +491,22 @@ def _cell_too_long(size: int) -> DataFileError:
     )
 
 
+def _too_much_text(size: int) -> DataFileError:
+    return DataFileError(
+        "The file holds far too much text.",
+        given=f"{size:,} characters or more",
+        allowed=f"up to {_MOST_CHARACTERS:,} characters",
+        fix="Copy the columns of readings to a new file.",
+    )
+
+
 _HAS_LETTER = re.compile(r"[^\W\d_]")
 
 
 def _delimiter(lines: Sequence[str]) -> str:
     """Return the mark that splits some row near the top into the most words, as a header has."""
     # cut short, so that no field is too long for the reader
-    head = [line[:2000] for line in lines[: 10 * _LOOKED_AT] if line.strip()][:_LOOKED_AT]
+    head = [line[:2000] for line in lines if line.strip()][:_LOOKED_AT]
 
     def words(mark: str) -> tuple[int, int]:
         others = [m for m in _MARKS[:3] if m != mark]
@@ -414,21 +520,56 @@ def _delimiter(lines: Sequence[str]) -> str:
     return max(_MARKS, key=words) if head else ","
 
 
-def _split(lines: list[str], mark: str) -> tuple[list[list[str]], list[Problem]]:
+def _split_plainly(text: str, mark: str) -> CellRows | None:
+    """Split lines at every mark; None where the rules of CSV may say otherwise.
+
+    They may where there is a quotation mark, a blank line, or a space before a cell.
+    """
+    odd = ('"', "\n\n", "\n ", f"{mark} ")
+    if text.startswith(("\n", " ")) or any(one in text for one in odd):
+        return None
+    if not text.endswith("\n"):
+        text += "\n"
+    code = np.frombuffer(text.encode("utf-8", "surrogatepass"), dtype=np.uint8)
+    ends = np.flatnonzero(code == ord("\n"))
+    if np.diff(ends, prepend=-1).max() > _LONGEST_FIELD:
+        return None
+    stops = np.flatnonzero((code == ord("\n")) | (code == ord(mark)))
+    ends = np.searchsorted(stops, ends) + 1
+    lengths = np.diff(ends, prepend=0)
+    if lengths.max() > _MAX_COLUMNS:
+        raise _too_wide(int(np.argmax(lengths > _MAX_COLUMNS)) + 1, int(lengths.max()))
+    if stops.size > _MOST_CELLS:
+        raise _sheet_too_large(lengths.size, stops.size)
+    cells = text.replace("\n", mark).split(mark)
+    cells.pop()
+    return CellRows(cells, ends)
+
+
+def _split(lines: list[str], mark: str) -> tuple[CellRows, list[Problem]]:
     """Split lines into cells; a row with a stray quotation mark is split without regard to it."""
-    rows: list[list[str]] = []
+    all_cells: list[str] = []
+    ends: list[int] = []
     problems: list[Problem] = []
+
+    def add(cells: list[str]) -> None:
+        if len(cells) > _MAX_COLUMNS:
+            raise _too_wide(len(ends) + 1, len(cells))
+        all_cells.extend(cells)
+        ends.append(len(all_cells))
+        if len(all_cells) > _MOST_CELLS:
+            raise _sheet_too_large(len(ends), len(all_cells))
+
     start = 0
     while start < len(lines):
-        reader = csv.reader(
-            islice(lines, start, None), delimiter=mark, strict=True, skipinitialspace=True
-        )
+        rest = map(lines.__getitem__, range(start, len(lines)))
+        reader = csv.reader(rest, delimiter=mark, strict=True, skipinitialspace=True)
         used = 0
         try:
             for cells in reader:
                 if reader.line_num > used + 1 and _swallowed(cells, mark):
                     break
-                rows.append(cells)
+                add(cells)
                 used = reader.line_num
             else:
                 break
@@ -436,20 +577,21 @@ def _split(lines: list[str], mark: str) -> tuple[list[list[str]], list[Problem]]
             pass
         bad = lines[start + used].rstrip("\r\n")
         start += used + 1
-        rows.append([cell.strip().strip('"') for cell in bad.split(mark)])
+        add([cell.strip().strip('"') for cell in bad.split(mark)])
         problems.append(
             _noted(
                 "A quotation mark is not closed, or stands inside a cell.",
-                row=len(rows),
+                row=len(ends),
                 given=bad[:60],
                 allowed='cells in quotation marks "…", each closed in its row',
                 done="The row was split without regard to quotation marks.",
             )
         )
         if len(problems) >= _MOST_BROKEN:
-            rows += [line.rstrip("\r\n").split(mark) for line in lines[start:]]
+            for line in lines[start:]:
+                add(line.rstrip("\r\n").split(mark))
             break
-    return rows, problems
+    return CellRows(all_cells, ends), problems
 
 
 def _swallowed(cells: list[str], mark: str) -> bool:
@@ -460,10 +602,8 @@ def _swallowed(cells: list[str], mark: str) -> bool:
 
 _UNPACKED = 6
 _RATIO, _RATIO_FROM = 200, 20_000_000
-_MOST_CELLS = 2_000_000
 _LONGEST_RUN = 200_000  # bytes between two tags: a cell of 32,767 characters, written as entities
 _MOST_TEXT = 40_000_000  # bytes of all shared strings
-_CHUNK = 1 << 20
 _FIXED = re.compile(r"#?[#,]*0(?:\\?\.(0+))?(?:\\? |\"[^\"]*\"|_.|\[[^\]]*\])*")
 _SCIENTIFIC = re.compile(r"0(?:\.(0+))?E\+0+")
 
@@ -472,7 +612,7 @@ def _read_xlsx(
     content: bytes, name: str, sheet: str | None, max_bytes: int
 ) -> tuple[TextTable, ...]:
     """Read the sheets of a workbook that hold cells, or the one named."""
-    formulas = _check_package(content, name, _UNPACKED * max_bytes)
+    looks = _check_package(content, name, _UNPACKED * max_bytes)
     openpyxl = workbook_package()
     try:
         with warnings.catch_warnings():
@@ -481,7 +621,7 @@ def _read_xlsx(
                 io.BytesIO(content), read_only=True, data_only=True, keep_links=False
             )
             try:
-                return _chosen_sheets(book, content, name, sheet, formulas)
+                return _chosen_sheets(book, content, name, sheet, looks)
             finally:
                 book.close()
     except DataFileError:
@@ -494,9 +634,9 @@ def _read_xlsx(
         ) from error
 
 
-def _check_package(content: bytes, name: str, limit: int) -> bool:
-    """Refuse what is not a safe workbook; say whether any sheet holds formulas."""
-    formulas = False
+def _check_package(content: bytes, name: str, limit: int) -> dict[str, _Looks]:
+    """Refuse what is not a safe workbook; say how each of its sheets looks, by its part."""
+    looks: dict[str, _Looks] = {}
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as package:
             names = {item.filename for item in package.infolist()}
@@ -511,7 +651,7 @@ def _check_package(content: bytes, name: str, limit: int) -> bool:
                 )
             for item in package.infolist():
                 if item.filename.endswith((".xml", ".rels")):
-                    formulas |= _scan(package, item, name)
+                    looks[item.filename] = _scan(package, item, name)
                 if item.filename.endswith("sharedStrings.xml") and item.file_size > _MOST_TEXT:
                     raise _cell_too_long(item.file_size)
     except DataFileError:
@@ -522,7 +662,7 @@ def _check_package(content: bytes, name: str, limit: int) -> bool:
             given=name or None,
             fix="Copy or download it again, or save the sheet as CSV.",
         ) from error
-    return formulas
+    return looks
 
 
 def _check_kind(package: zipfile.ZipFile, names: set[str], name: str) -> None:
@@ -566,39 +706,67 @@ def _far_below(row: int, last: int) -> DataFileError:
     )
 
 
-def _scan(package: zipfile.ZipFile, entry: zipfile.ZipInfo, name: str) -> bool:
-    """Read one part through, which checks it; refuse document types; look for formulas."""
-    tail, found = b"", False
+@dataclass(slots=True)
+class _Looks:
+    """What a sheet is besides its cells."""
+
+    formulas: bool = False
+    hidden_rows: set[int] = field(default_factory=set)
+    hidden_columns: set[int] = field(default_factory=set)
+    merged: list[tuple[int, int, int, int]] = field(default_factory=list)
+
+    def note(self, text: bytes) -> None:
+        """Look at some whole tags."""
+        self.formulas |= any(tag in text for tag in (b"<f>", b"<f ", b"<f/"))
+        for tag in _COLUMN_TAG.findall(text) if b"hidden=" in text else ():
+            span = {k: int(v) for k, v in _SPAN.findall(tag)}
+            if _HIDDEN.search(tag) and b"min" in span:
+                last = min(span.get(b"max", span[b"min"]), _MAX_COLUMNS)
+                self.hidden_columns |= set(range(span[b"min"] - 1, last))
+        for tag in _HIDDEN_ROW.findall(text) if b"hidden=" in text else ():
+            number = _NUMBER_OF_ROW.search(tag)
+            if number and _HIDDEN.search(tag):
+                self.hidden_rows.add(int(number[1]))
+        for left, top, right, bottom in _MERGED.findall(text):
+            if len(self.merged) < _MOST_MERGED:
+                corners = (int(top) - 1, _index_of(left), int(bottom) - 1, _index_of(right))
+                self.merged.append(corners)
+
+
+def _scan(package: zipfile.ZipFile, entry: zipfile.ZipInfo, name: str) -> _Looks:
+    """Read one part through, which checks it; refuse document types; note how a sheet looks."""
+    rest, looks = b"", _Looks()
     is_sheet = entry.filename.startswith("xl/worksheets/")
     rows = cells = last = 0
     with package.open(entry) as part:
         while chunk := part.read(_CHUNK):
-            text = tail + chunk
+            text = rest + chunk
+            end = max(text.rfind(b"<"), 0)
+            text, rest = text[:end], text[end:]  # whole tags, with what stands behind them
+            longest = max(len(rest), *map(len, text.split(b"<")))
+            if longest > _LONGEST_RUN:
+                raise _cell_too_long(longest)
             if is_sheet:
-                rows += len(_ROW_TAG.findall(chunk))
-                cells += len(_CELL_TAG.findall(chunk))
+                rows += len(_ROW_TAG.findall(text))
+                cells += len(_CELL_TAG.findall(text))
                 if rows > _MAX_ROWS or cells > _MOST_CELLS:
                     raise _sheet_too_large(rows, cells)
                 for number in map(int, _ROW_NUMBER.findall(text)):
                     if number > last + _MAX_GAP:
                         raise _far_below(number, last)
                     last = max(last, number)
-            longest = max(map(len, chunk.split(b"<")))
-            if longest > _LONGEST_RUN:
-                raise _cell_too_long(longest)
+                looks.note(text)
             if b"<!DOCTYPE" in text or b"<!ENTITY" in text:
                 raise DataFileError(
                     "The workbook defines entities of its own, which could unpack to anything.",
                     given=f"{name} {entry.filename}".strip(),
                     fix="Open it in a spreadsheet and save it again.",
                 )
-            found = found or b"<f>" in text or b"<f " in text or b"<f/" in text
-            tail = text[-16:]
-    return found and is_sheet
+    return looks
 
 
 def _chosen_sheets(
-    book: Any, content: bytes, name: str, sheet: str | None, formulas: bool
+    book: Any, content: bytes, name: str, sheet: str | None, all_looks: Mapping[str, _Looks]
 ) -> tuple[TextTable, ...]:
     sheets = {one.title: one for one in book.worksheets}
     if sheet is not None and sheet not in sheets:
@@ -612,20 +780,22 @@ def _chosen_sheets(
         rows, problems = _cells(one)
         if not rows:
             continue
-        looks = _looks_of(content, getattr(one, "_worksheet_path", ""))
-        if formulas:
+        looks = all_looks.get(getattr(one, "_worksheet_path", "").lstrip("/"), _Looks())
+        if any(part.formulas for part in all_looks.values()):
             rows, more = _with_formulas(rows, content, title)
             problems += more
         found.append(
             TextTable(
                 name,
                 f"XLSX, sheet “{title}”",
-                tuple(tuple(row) for row in rows),
+                CellRows.of(rows),
                 tuple(problems),
                 sheet=title,
                 number=number,
                 hidden=getattr(one, "sheet_state", "visible") != "visible",
-                **looks,
+                hidden_rows=frozenset(looks.hidden_rows),
+                hidden_columns=frozenset(looks.hidden_columns),
+                merged=tuple(looks.merged),
             )
         )
     if not found:
@@ -645,34 +815,6 @@ _MERGED = re.compile(
 _MOST_MERGED = 2000
 
 
-def _looks_of(content: bytes, path: str) -> dict[str, Any]:
-    """Return which rows and columns of a sheet are hidden, and which cells are one."""
-    with zipfile.ZipFile(io.BytesIO(content)) as package:
-        try:
-            text = package.read(path.lstrip("/"))
-        except KeyError:
-            return {}
-    columns: set[int] = set()
-    for tag in _COLUMN_TAG.findall(text):
-        span = {k: int(v) for k, v in _SPAN.findall(tag)}
-        if _HIDDEN.search(tag) and b"min" in span:
-            last = min(span.get(b"max", span[b"min"]), _MAX_COLUMNS)
-            columns |= set(range(span[b"min"] - 1, last))
-    rows = set()
-    if b"hidden=" in text:
-        for tag in _HIDDEN_ROW.findall(text):
-            number = _NUMBER_OF_ROW.search(tag)
-            if number and _HIDDEN.search(tag):
-                rows.add(int(number[1]))
-    merged = tuple(
-        (int(top) - 1, _index_of(left), int(bottom) - 1, _index_of(right))
-        for left, top, right, bottom in _MERGED.findall(text)[:_MOST_MERGED]
-    )
-    return {
-        "hidden_rows": frozenset(rows), "hidden_columns": frozenset(columns), "merged": merged,
-    }  # fmt: skip
-
-
 def _index_of(letters: bytes) -> int:
     index = 0
     for letter in letters:
@@ -684,16 +826,16 @@ def _cells(sheet: Any) -> tuple[list[list[str]], list[Problem]]:
     """Return the rows up to the last one with text, and one problem for each way of reading."""
     sheet.reset_dimensions()
     rows: list[list[str]] = []
-    used = seen = 0
+    used = seen = size = 0
     lost: Counter[int] = Counter()
     longer: Counter[int] = Counter()
     dates: list[tuple[int, int, str]] = []
-    until = time.monotonic() + _LONGEST_S
+    until = time.process_time() + _LONGEST_S  # whatever else the machine does
     for number, row in enumerate(sheet.iter_rows(), 1):
         seen += len(row)
         if number > used + _MAX_GAP and any(cell.value is not None for cell in row):
             raise _far_below(number, used)
-        if number > 2 * _MAX_ROWS or seen > 3 * _MOST_CELLS or time.monotonic() > until:
+        if number > 2 * _MAX_ROWS or seen > 3 * _MOST_CELLS or time.process_time() > until:
             raise _sheet_too_large(number, seen)
         texts = []
         for column, cell in enumerate(row):
@@ -716,6 +858,9 @@ def _cells(sheet: Any) -> tuple[list[list[str]], list[Problem]]:
             texts.pop()
         if len(texts) > _MAX_COLUMNS:
             raise _too_wide(number, len(texts))
+        size += sum(map(len, texts))
+        if size > _MOST_CHARACTERS:
+            raise _too_much_text(size)
         if texts:
             rows += [[] for _ in range(number - 1 - len(rows))]
             rows.append(texts)

@@ -658,49 +658,59 @@ def weighed_ratios(
     tables = _checked_tables(consumed_before_g, consumed_after_g, tare_g, gross_g)
     entry.texts(consumed=consumed, produced=produced)
     balance = entry.record("balance", balance, Balance)
-    before, after, tare, gross = (t[:, 0] if t.shape[1] == 1 else t.mean(axis=1) for t in tables)
-    factor, weights = _molar(entry.text("consumed", consumed), entry.text("produced", produced))
-    relative = dict(weights)
+    trials = tables[0].shape[1]
+    before, after, tare, gross = (t.ravel() if trials == 1 else t.mean(axis=1) for t in tables)
+    shared = _shared(consumed, produced)
     d, s, k = balance.readability_g, balance.repeatability, balance.linearity_g
-    u_g = math.sqrt((d * d / 12 + s * s + k * k / 3) / tables[0].shape[1])
-    common = np.array([*relative.values()])[:, None]
-    square = float(np.sum(common**2))
+    u_g = math.sqrt((d * d / 12 + s * s + k * k / 3) / trials)
 
-    table = np.empty((6 + len(relative), before.size))
+    table = np.empty((6 + len(shared.names), before.size))
     with np.errstate(invalid="ignore", divide="ignore"):
         for start in range(0, before.size, _BLOCK):  # small enough for the processor's cache
             here = slice(start, start + _BLOCK)
-            r, u, first, second, third, fourth, *_ = block = table[:, here]
+            block = table[:, here]
+            r, u, first, second = block[:4]
             over = before[here] - after[here]
             np.divide(u_g, over, out=over)
             np.subtract(gross[here], tare[here], out=r)
             r *= over
-            r *= factor / u_g
-            np.multiply(over, factor, out=fourth)
-            np.negative(fourth, out=third)
+            r *= shared.factor / u_g
+            np.multiply(over, shared.both_ways, out=block[4:6])
             np.multiply(r, over, out=second)
             np.negative(second, out=first)
-            np.multiply(r, common, out=block[6:])
+            np.multiply(r, shared.relative, out=block[6:])
             over *= over  # u² = r² (2 over² + square) + 2 (factor over)²
-            over *= 2.0
             np.multiply(r, r, out=u)
-            fixed = over * factor**2
-            over += square
+            fixed = over * (2 * shared.factor**2)
+            over *= 2.0
+            over += shared.square
             u *= over
             u += fixed
             np.sqrt(u, out=u)
-            if not np.isfinite(u).all():
+            if not math.isfinite(np.add.reduce(u)):
                 block[:, ~np.isfinite(u)] = np.nan
-    return WeighedRatios(table[0], table[1], (*_ROLES, *relative), table[2:])
+    return WeighedRatios(table[0], table[1], (*_ROLES, *shared.names), table[2:])
+
+
+@dataclass(frozen=True, slots=True)
+class _Shared:
+    """What all groups share: both molar masses, and what their sources do to the ratio."""
+
+    factor: float  # ratio of the molar masses
+    both_ways: Floats  # its negative and itself, shape (2, 1)
+    names: tuple[str, ...]
+    relative: Floats  # relative change of the ratio by one standard uncertainty, (sources, 1)
+    square: float  # sum of the squares of those
 
 
 @lru_cache(maxsize=256)
-def _molar(consumed: str, produced: str) -> tuple[float, tuple[tuple[str, float], ...]]:
-    """Return the ratio of both molar masses, and its relative change by each source."""
+def _shared(consumed: str, produced: str) -> _Shared:
     mass_a, mass_b = molar_mass(consumed), molar_mass(produced)
     relative: dict[str, float] = {}
     for molar, sign in ((mass_a, 1.0), (mass_b, -1.0)):
         for source, c in contributions(molar):
             effect = sign * c * source.standard_uncertainty / nominal(molar)
             relative[source.label] = relative.get(source.label, 0.0) + effect
-    return nominal(mass_a) / nominal(mass_b), tuple(relative.items())
+    factor, column = nominal(mass_a) / nominal(mass_b), np.array([*relative.values()])[:, None]
+    both = np.array([[-factor], [factor]])
+    return _Shared(factor, both, tuple(relative), column, float(np.sum(column**2)))

@@ -258,13 +258,14 @@ class LinearAmounts:
         amounts: Floats,
         display: tuple[Reading, ...],
         variance: Floats | None = None,
+        used: NDArray[np.bool_] | None = None,
     ) -> None:
         self.sources = sources
         self.trials = amounts.shape[1]
         self._a, self._b = coefficients
         self.consumed, self.produced = amounts
-        used = (self._a != 0) | (self._b != 0)
-        self.shared = used.sum(axis=0) > 1
+        self._used = (self._a != 0) | (self._b != 0) if used is None else used
+        self.shared = np.count_nonzero(self._used, axis=0) > 1
         self._display = display
         self._rounding = np.array([r.rounding for r in self._display], dtype=np.intp)
         self._step = np.array([r.step for r in display])
@@ -286,11 +287,14 @@ class LinearAmounts:
     def part(self, trials: Sequence[int], factors: Floats) -> LinearAmounts:
         """Return some of the trials, both amounts of each multiplied by a factor above 0."""
         which = list(trials)
-        coefficients = np.stack([self._a[which], self._b[which]]) * factors[:, None]
-        kept = np.flatnonzero(coefficients.any(axis=(0, 1)))
+        used = self._used[which]
+        kept = np.flatnonzero(used.any(axis=0))
+        coefficients = np.stack([self._a[which][:, kept], self._b[which][:, kept]])
         place = {old: new for new, old in enumerate(kept.tolist())}
         display = tuple(
-            replace(r, rounding=place[r.rounding], repeatability=place.get(r.repeatability, -1))
+            Reading(
+                r.role, r.vessel, place[r.rounding], r.noise, place.get(r.repeatability, -1), r.step
+            )
             for r in self._display
             if r.rounding in place
         )
@@ -299,11 +303,12 @@ class LinearAmounts:
         found = object.__new__(LinearAmounts)
         found._arrange(
             tuple(self.sources[i] for i in place),
-            coefficients[:, :, kept],
+            coefficients * factors[:, None],
             np.stack([self.consumed[which], self.produced[which]]) * factors,
             display,
             # a vessel of which only some readings are left is another one
             self._variance[kept] if vessels.isdisjoint(gone) else None,
+            used[:, kept],
         )
         return found
 

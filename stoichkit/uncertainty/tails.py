@@ -21,6 +21,7 @@ _MANY_DOF = 1000
 _FAR = 1400.0
 _MOST_T_DOF = 200
 _LOST = 1e-3
+_AT_ONCE = 32
 """A tail of t below this is summed for itself: 1 minus the rest would lose digits."""
 
 
@@ -125,9 +126,11 @@ def _outside(t: Floats, dof: int) -> Floats:
     square, odd = cosine * cosine, dof % 2
     term = 2 / math.pi * sine * cosine if odd else sine
     middle = 2 / math.pi * np.arctan2(t, root) if odd else np.zeros_like(t)
-    for k in range(dof // 2):
-        middle = middle + term
-        term = term * square * ((2 * k + 1 + odd) / (2 * k + 2 + odd))
+    if dof > 1:
+        k = np.arange(dof // 2 - 1).reshape(-1, *[1] * t.ndim)
+        rise = square * ((2 * k + 1 + odd) / (2 * k + 2 + odd))
+        terms = np.multiply.accumulate(np.concatenate([term[None], rise]), axis=0)
+        middle = middle + terms.sum(axis=0)
     out = 1.0 - middle
     small = out < _LOST
     if small.any():
@@ -135,11 +138,11 @@ def _outside(t: Floats, dof: int) -> Floats:
         square = square[small]
         start = 2 / math.sqrt(dof) * student_height(dof)
         term = start * sine[small] * cosine[small] ** dof
-        total, k = term, 0
+        total, k = term, np.arange(1, _AT_ONCE + 1)[:, None]
         while (term > 1e-17 * total).any():
-            k += 1
-            term = term * square * ((dof + 2 * k - 1) / (dof + 2 * k))
-            total = total + term
+            rise = square * ((dof + 2 * k - 1) / (dof + 2 * k))
+            terms = np.multiply.accumulate(np.concatenate([term[None], rise]), axis=0)
+            total, term, k = total + terms[1:].sum(axis=0), terms[-1], k + _AT_ONCE
         out = np.array(out)
         out[small] = total
     return out

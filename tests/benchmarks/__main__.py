@@ -6,6 +6,7 @@ from importlib import import_module
 
 TOPICS = (
     "classes",
+    "first",
     "propagation",
     "trials",
     "evidence",
@@ -13,6 +14,7 @@ TOPICS = (
     "formulas",
     "growth",
     "trust",
+    "page",
 )
 
 if __name__ == "__main__":

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import resource
 import subprocess
 import sys
 import time
@@ -13,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-__all__ = ["Row", "best", "exponent", "fresh", "missing", "peer", "show"]
+__all__ = ["Row", "best", "exponent", "fresh", "missing", "peer", "process", "show"]
 
 
 @dataclass(frozen=True)
@@ -80,6 +81,14 @@ def fresh(code: str, *arguments: str) -> str:
     """Run code in a new Python process and return what it prints."""
     command = [sys.executable, "-c", code, *arguments]
     return subprocess.run(command, check=True, capture_output=True, text=True).stdout
+
+
+def process(code: str, *arguments: str) -> tuple[float, float]:
+    """Run code in a new Python process; return its wall and its processor time in seconds."""
+    before, start = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
+    fresh(code, *arguments)
+    wall, after = time.perf_counter() - start, resource.getrusage(resource.RUSAGE_CHILDREN)
+    return wall, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
 def peer(name: str) -> Any:

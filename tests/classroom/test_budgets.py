@@ -70,6 +70,27 @@ def long_cell() -> bytes:
     return changed("xl/worksheets/sheet1.xml", head + cell + b"</sheetData></worksheet>")
 
 
+def many_words() -> bytes:
+    head = (
+        b'<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>'
+    )
+    rows = (
+        b'<row r="%d"><c r="A%d" t="inlineStr"><is><t>%s</t></is></c></row>'
+        % (n, n, os.urandom(300).hex().encode())
+        for n in range(1, 40_001)
+    )
+    return changed("xl/worksheets/sheet1.xml", head + b"".join(rows) + b"</sheetData></worksheet>")
+
+
+def far_right() -> bytes:
+    book = openpyxl.Workbook()
+    for row in (HEADER, *ROWS):
+        book.active.append(row)
+    book.active.cell(2, 16_384, "x")
+    return saved(book)
+
+
+ENV = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
 LINE = b"red,1,2.94,2.82,0.75,1.15\n"
 HEAD = (",".join(HEADER) + "\n").encode()
 FILES = {
@@ -78,6 +99,19 @@ FILES = {
     "a million rows": (huge_sheet, "far too large"),
     "a text file of a million rows": (lambda: HEAD + LINE * 1_000_000, "too many rows"),
     "a text cell of 10 MB": (lambda: HEAD + LINE + b"x" * 10_000_000 + b"\n", "far too much text"),
+    "a text file of millions of cells": (
+        lambda: HEAD + (LINE[:-1] + b"," * 900 + b"\n") * 10_000, "far too large"),
+    "the same in quotation marks": (
+        lambda: HEAD + (b'"red"' + LINE[3:-1] + b"," * 900 + b"\n") * 10_000, "far too large"),
+    "rows of thousands of cells": (
+        lambda: HEAD + (LINE[:-1] + b"," * 9_000 + b"\n") * 900, "too many columns"),
+    "a text file of long remarks": (
+        lambda: HEAD + (LINE[:-1] + b"x" * 400 + b"\n") * 100_000, "far too much text"),
+    "long remarks of wide characters": (
+        lambda: HEAD + (LINE[:-1] + "\U0001f9ea".encode() * 100 + b"\n") * 110_000,
+        "far too much text"),
+    "a workbook of long remarks": (many_words, "far too much text"),
+    "a stray cell in the last column": (far_right, "too many columns"),
     "one line of 49 MB": (lambda: b"a," * 24_500_000, "far too much text"),
     "a zip bomb": (
         lambda: changed("xl/worksheets/sheet1.xml", b" " * 200_000_000), "unpacks to far too much"),
@@ -87,20 +121,48 @@ FILES = {
 }  # fmt: skip
 
 
+def measured(path: Path) -> tuple[float, float, str]:
+    """Return seconds of the processor, the peak of memory in MB, and what was said."""
+    found = subprocess.run(
+        [sys.executable, "-c", _READ, str(path)],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=ENV,
+    ).stdout
+    seconds, peak, said = re.fullmatch(r"(\S+) (\S+) (.*)\n?", found, re.DOTALL).groups()  # type: ignore[union-attr]
+    return float(seconds), float(peak), " ".join(said.split())
+
+
 @pytest.mark.parametrize("name", FILES)
 def test_within_time_and_memory(name: str, tmp_path: Path) -> None:
     make, words = FILES[name]
     path = tmp_path / "class.bin"
     path.write_bytes(make())
-    found = subprocess.run(
-        [sys.executable, "-c", _READ, str(path)], capture_output=True, text=True, check=True,
-        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
-    ).stdout  # fmt: skip
-    seconds, peak, said = re.fullmatch(r"(\S+) (\S+) (.*)\n?", found, re.DOTALL).groups()  # type: ignore[union-attr]
+    seconds, peak, said = measured(path)
     assert said.startswith("refused")
-    assert words in " ".join(said.split())
-    assert float(seconds) < 5  # of the processor, so that others do not matter
-    assert float(peak) < 300
+    assert words in said
+    assert seconds < 5  # of the processor, so that others do not matter
+    assert peak < 300
+
+
+READ = {
+    "a hundred thousand clean rows": lambda: (
+        HEAD + b"".join(b"g%d,%d,2.94,2.82,0.75,1.15\n" % (n // 4, n % 4) for n in range(100_000))),
+    "a quotation mark astray in every row": lambda: HEAD + (b'"' + LINE) * 50_000,
+    "wide characters": lambda: (
+        HEAD + (LINE[:-1] + ',"\U0001f9ea"\n'.encode()) * 50_000),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", READ)
+def test_what_is_read_stays_within_them_too(name: str, tmp_path: Path) -> None:
+    path = tmp_path / "class.csv"
+    path.write_bytes(READ[name]())
+    seconds, peak, said = measured(path)
+    assert "rows" in said or said.startswith("read")
+    assert seconds < 5
+    assert peak < (200 if "clean" in name else 300)
 
 
 def test_devices_and_pipes_are_no_files(tmp_path: Path) -> None:
@@ -113,11 +175,33 @@ def test_devices_and_pipes_are_no_files(tmp_path: Path) -> None:
             load_class(path, experiments.load("copper-silver"))
 
 
+COMMAND = [sys.executable, "-m", "stoichkit", "class", "-", "--experiment", "copper-silver"]
+
+
 def test_standard_input(tmp_path: Path) -> None:
     from tests.classfiles import csv_bytes
 
-    command = [sys.executable, "-m", "stoichkit", "class", "-", "--experiment", "copper-silver"]
-    env = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
-    found = subprocess.run(command, input=csv_bytes(), capture_output=True, env=env, cwd=tmp_path)
+    found = subprocess.run(COMMAND, input=csv_bytes(), capture_output=True, env=ENV, cwd=tmp_path)
     assert found.returncode == 0, found.stderr
     assert b"3 groups" in found.stdout
+
+
+def test_a_pipe_without_an_end(tmp_path: Path) -> None:
+    with subprocess.Popen(["yes", LINE.decode().strip()], stdout=subprocess.PIPE) as endless:
+        found = subprocess.run(
+            COMMAND, stdin=endless.stdout, capture_output=True, env=ENV, cwd=tmp_path
+        )
+        endless.kill()
+    assert found.returncode != 0
+    assert b"too large" in found.stderr
+
+
+def test_a_terminal_is_not_waited_for(tmp_path: Path) -> None:
+    keyboard, terminal = os.openpty()
+    try:
+        found = subprocess.run(COMMAND, stdin=terminal, capture_output=True, env=ENV, cwd=tmp_path)
+    finally:
+        os.close(keyboard)
+        os.close(terminal)
+    assert found.returncode != 0
+    assert b"Standard input is a terminal" in found.stderr

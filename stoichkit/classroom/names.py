@@ -1,0 +1,64 @@
+"""Names of groups and trials as a class file has them: usable, told apart, all at once."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+
+from .questions import plain_name
+
+_MAX_NAME = 80
+
+
+def distinct(names: Sequence[str]) -> list[str]:
+    """Return printable names, all different, for names that are all different."""
+    taken: set[str] = set()
+    repeats: Counter[str] = Counter()
+    if all_usable(names):
+        return list(names)
+    found = []
+    for name in names:
+        plain = stem = usable_name(name)
+        while plain in taken:
+            repeats[stem] += 1
+            plain = f"{stem[: _MAX_NAME - 12]} ({repeats[stem] + 1})"
+        taken.add(plain)
+        found.append(plain)
+    return found
+
+
+def all_usable(names: Sequence[str]) -> bool:
+    """Return whether all names are such as :func:`usable_name` returns, and none is empty."""
+    together = "\n".join(["", *names, ""])
+    return (
+        "".join(names).isprintable()
+        and all(odd not in together for odd in ("  ", "\n ", " \n", "\n\n"))
+        and max(map(len, names), default=0) <= _MAX_NAME
+    )
+
+
+def plain_names(names: Sequence[str]) -> list[str]:
+    """Return what :func:`plain_name` makes of each name."""
+    if not (names and "".join(names).isascii() and "".join(names).isprintable()):
+        return list(map(plain_name, names))
+    found = "\n".join(names).casefold()
+    if " " in found:
+        found = re.sub(r"(?<=[0-9]) +(?=[0-9])", "\x00", found)
+    return found.replace(" ", "").split("\n")
+
+
+def is_usable(name: str) -> bool:
+    """Return whether a name can stay as it is."""
+    return name.isprintable() and len(name) <= _MAX_NAME
+
+
+def usable_name(text: str) -> str:
+    """Return a name on one line, printable and at most 80 characters long."""
+    if text.isalnum() and len(text) <= _MAX_NAME:
+        return text
+    plain = " ".join(text.split())
+    if plain.isprintable() and len(plain) <= _MAX_NAME:
+        return plain
+    plain = "".join(c if c.isprintable() else "\ufffd" for c in plain)
+    return plain if len(plain) <= _MAX_NAME else f"{plain[: _MAX_NAME - 1].rstrip()}…"
