@@ -35,6 +35,10 @@ DIGITS = 10
 PRACTICE = practice(4, level=3).id
 SETTLED = """() => document.querySelector("#root .page.settled")
   && !document.querySelector("#root .progress") && !document.getElementById("notice-waits")"""
+FOLLOW = """(to) => {
+  history.replaceState(null, "", "#");  // the same link again is followed too
+  location.hash = to;
+}"""
 FRAMES = "() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))"
 
 
@@ -72,7 +76,7 @@ class Visit:
 
     def go(self, fragment: str, title: str) -> None:
         """Follow a link to another lab on the same page."""
-        self.page.evaluate("(to) => { location.hash = to; }", fragment)
+        self.page.evaluate(FOLLOW, fragment)
         self.page.locator(".top h2", has_text=title).wait_for()
         self.settle()
 
@@ -212,7 +216,7 @@ def test_hostile_addresses_do_nothing(visit: Visit) -> None:
         "javascript:alert(1)",
         "practice=" + "9" * 5000,
     ):
-        visit.page.evaluate("(to) => { location.hash = to; }", fragment)
+        visit.page.evaluate(FOLLOW, fragment)
         visit.page.locator("#notice-address p").wait_for()
         visit.settle()
         assert visit.page.locator("#notice-address img").count() == 0

@@ -15,6 +15,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
+from ... import experiments
 from ...errors import StoichkitError
 from ...experiments.address import fragment_of, lab_in
 from ...experiments.practice_labs import practice_of
@@ -164,7 +165,8 @@ class Kernel:
     def open(self, fragment: str = "", screen: str = "") -> None:
         """Show the lab that an address names, with what was typed into it before.
 
-        An address that names none changes nothing but for a sentence that says so.
+        An address that names none changes nothing but for a sentence that says so. ``screen`` is
+        that of a page that is opened again: then all is as it was left.
         """
         problem, source = "", None
         try:
@@ -175,12 +177,22 @@ class Kernel:
             source = START
         if source is not None:
             self._show(LabState(source, folder=self._folder))
+            if fragment and not screen:
+                self._follow_link(source)
         if screen in self.frame.screens:
             self.frame.show(screen)
+        elif source is not None and practice_of(self.lab.experiment) is not None:
+            self.frame.show("study")
         if source is not None:
             self._let_go()
         title = self.lab.experiment.title
         self._send("opened", json.dumps({"title": title, "problem": problem}))
+
+    def _follow_link(self, source: Experiment | str) -> None:
+        """Show the lab of a link, where another one was opened after it; undo brings that back."""
+        wanted = experiments.load(source) if isinstance(source, str) else source
+        if self.lab.readings.base != wanted:
+            self.lab.kit.start_afresh()
 
     def _let_go(self) -> None:
         """Answer what was held for another lab, so that the page waits for it no longer."""
@@ -193,6 +205,7 @@ class Kernel:
     def _show(self, lab: LabState) -> None:
         self.close()
         self.lab, self._opened = lab, True
+        lab.apart = True
         made = [LateScreen(lab, key) for key in SCREENS]
         head = Head(lab, address=self.address)
         self.frame = Frame(
@@ -201,8 +214,6 @@ class Kernel:
         head.frame = self.frame
         for one in made:
             one.frame = self.frame
-        if practice_of(lab.experiment) is not None:
-            self.frame.show("study")
 
     def address(self) -> str:
         """Return the address that opens the lab as it is typed.

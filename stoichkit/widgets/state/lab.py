@@ -51,6 +51,7 @@ class LabState(Telling[None]):
         self.kit = ToolkitState(source, autosave=autosave, folder=folder)
         self.readings = self.kit.readings
         self.history = self.kit.history
+        self.apart = False  # whether there is no folder that people can reach, as in a browser
         self.whatif = WhatIf(self.readings)
         self.own = OwnLab(self.readings)
         self.kit.look_at(lambda: self.outcome)

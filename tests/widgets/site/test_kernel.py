@@ -91,6 +91,7 @@ def test_a_lab_is_shown_with_all_screens_and_the_others_are_made_when_shown(
         assert isinstance(screen, LateScreen)
         assert screen.title == screen.made.title
         assert screen.made.frame is told.kernel.frame
+    assert "beside the notebook" not in told.text()
 
 
 def test_what_was_typed_comes_back_in_another_process(opened: Callable[..., Told]) -> None:
@@ -106,6 +107,21 @@ def test_what_was_typed_comes_back_in_another_process(opened: Callable[..., Told
     assert "17,5x" not in other.text()
     assert "in another session (this page), which is still running" in other.text()
     assert "17,5x" not in opened("lab=copper-silver", kept=json.dumps(kept)).text()
+
+
+def test_a_link_shows_its_lab_and_a_reload_what_was_opened_after_it(
+    opened: Callable[..., Told],
+) -> None:
+    first = opened("lab=tin-oxide")
+    first.do("set", id="start", to="hydrate-heating")
+    kept = json.dumps(first.kept())
+    title = "Which oxide does tin form?"
+    again = opened("lab=tin-oxide", kept=kept, screen="readings")
+    assert again.all("opened")[0]["title"] != title
+    linked = opened("lab=tin-oxide", kept=kept)
+    assert linked.all("opened")[0]["title"] == title
+    linked.do("press", id="undo")
+    assert linked.kernel.lab.experiment.title == again.all("opened")[0]["title"]
 
 
 @pytest.mark.parametrize(
