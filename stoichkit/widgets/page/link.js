@@ -103,15 +103,13 @@ export class Link {
     return this.under ? [this.under.action, ...waiting] : waiting;
   }
 
-  /** Python was started anew: forget what was asked for, and have everything sent; return what was forgotten. */
+  /** Python was started anew: forget what was asked for, and have everything sent. */
   renew() {
-    const open = this.open;
     if (this.under) clearTimeout(this.under.timer);
     this.under = null;
     this.queue = [];
     this.silent = false;
     this.act("ready");
-    return open;
   }
 
   /** What a control shows: what was typed last, else what Python says. @param {string} key @param {any} text */

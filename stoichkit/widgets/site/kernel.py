@@ -238,17 +238,22 @@ class Kernel:
 
     # What the page does
 
-    def act(self, action: str) -> None:
-        """Do what the page asks for; one that needs what is on its way is held until it is here."""
+    def act(self, action: str) -> bool:
+        """Do what the page asks for; one that needs what is on its way is held until it is here.
+
+        Returns whether it was done, and what was typed handed over to be kept.
+        """
         if self._held:
             self._held.append(action)
-            return
+            return False
         try:
             with self.lab.history.whole(NotYet):
                 self.frame.act(json.loads(action))
         except NotYet as reason:
             self._held.append(action)
             self._send("waits", json.dumps(str(reason)))
+            return False
+        return True
 
     def expects(self, name: str) -> bool:
         """Whether a package is still on its way."""

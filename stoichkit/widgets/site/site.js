@@ -7,14 +7,17 @@ import { open } from "../page/page.js";
 /** @typedef {import("../page/link.js").Link} Link */
 /** @typedef {import("../page/link.js").Action} Action */
 
-const AGAIN = ["set", "tick", "step", "cells"];
 /** What may be done a second time without harm. */
-const STOP_MS = 1000;
+const AGAIN = ["set", "tick", "step", "cells"];
 /** A piece of long work that has not stopped by then is stopped with all of Python. */
+const STOP_MS = 1000;
+/** How long this page waits for what keeps its files. */
 const KEEPER_MS = 4000;
-const SILENCE = "Python is still working. What you type meanwhile is kept, and done afterwards.";
-const START_SHARE = 0.25;
+/** How long a page that is reloaded may hold its number. */
+const RELOAD_MS = 3000;
 /** Part of the bar for what comes after the files: starting, and the first answer. */
+const START_SHARE = 0.25;
+const SILENCE = "Python is still working. What you type meanwhile is kept, and done afterwards.";
 
 const $ = (/** @type {string} */ id) => /** @type {HTMLElement} */ (document.getElementById(id));
 const main = /** @type {HTMLElement} */ (document.querySelector("main"));
@@ -29,8 +32,8 @@ let slot = "1";
 /** @type {{screen: string, actions: Action[]}} */
 let left = { screen: "", actions: [] };
 let stopping = false;
-let fresh = false;
 /** Whether Python has been started and nothing of it is drawn yet. */
+let fresh = false;
 
 // What is said around the screens
 
@@ -117,10 +120,19 @@ function keep(changed) {
   });
 }
 
-/** Keep what Python has not answered yet, for when this page is opened again. */
+/** What was sent and is not known to be kept yet. @type {Action[]} */
+let unkept = [];
+
+/** What Python has not kept yet, and may be asked for again. @returns {Action[]} */
+function undone() {
+  const waiting = link ? link.open.filter((one) => !unkept.includes(one)) : [];
+  return [...unkept, ...waiting].filter((one) => AGAIN.includes(one.name));
+}
+
+/** Keep what Python has not kept yet, for when this page is opened again. */
 function leave() {
   if (!link) return;
-  const actions = link.open.filter((one) => AGAIN.includes(one.name));
+  const actions = undone();
   const value = { address: address(), screen: link.layout.screen, actions };
   allowed(() => localStorage.setItem(place(`left-${slot}`), JSON.stringify(value)), undefined);
 }
@@ -139,21 +151,33 @@ function address() {
   return "";
 }
 
-/** Have a number among the pages that are open here, so that each goes on with its own texts. */
+/**
+ * Take a number among the pages that are open here, and hold it until this page is closed.
+ * @param {string} number @param {LockOptions} how
+ * @returns {Promise<boolean>} whether it was to be had
+ */
+function taken(number, how) {
+  return new Promise((told) => {
+    const held = (/** @type {Lock | null} */ lock) => {
+      told(Boolean(lock));
+      return lock ? new Promise(() => {}) : undefined;
+    };
+    navigator.locks.request(place(`page-${number}`), how, held).catch(() => told(false));
+  });
+}
+
+/** Have a number, so that each page goes on with its own texts: after a reload the one it had. */
 async function numbered() {
   if (!navigator.locks) return;
-  for (let number = 1; number < 100; number++) {
-    const mine = await new Promise((told) => {
-      void navigator.locks.request(place(`page-${number}`), { ifAvailable: true }, (lock) => {
-        told(Boolean(lock));
-        return lock ? new Promise(() => {}) : undefined; // held until the page is closed
-      });
-    });
-    if (mine) {
-      slot = String(number);
-      return;
-    }
+  const before = allowed(() => sessionStorage.getItem(place("page")), null);
+  let number = before || "1";
+  let mine = Boolean(before) && (await taken(number, { signal: AbortSignal.timeout(RELOAD_MS) }));
+  for (let i = 1; !mine && i < 100; i++) {
+    number = String(i);
+    mine = await taken(number, { ifAvailable: true });
   }
+  slot = number;
+  allowed(() => sessionStorage.setItem(place("page"), slot), undefined);
 }
 
 // The files, kept by a service worker
@@ -224,6 +248,9 @@ function heard(kind, text) {
       return undefined;
     case "kept":
       return keep(JSON.parse(text));
+    case "done":
+      unkept = unkept.filter((one) => one.number > text);
+      return undefined;
     case "opened":
       return opened(JSON.parse(text));
     case "waits":
@@ -255,19 +282,27 @@ function opened({ title, problem }) {
   notice("address", problem && `${problem} The lab shown is another one.`, { alarm: true, button: "Close" });
 }
 
+/** @param {Action} action */
+function send(action) {
+  unkept.push(action);
+  worker?.postMessage({ kind: "act", given: action });
+}
+
 /** The first view is ready to be sent: draw it, then do what was left undone. */
 function begin() {
   fresh = true;
   if (link) {
-    left.actions = link.renew();
+    left.actions = undone();
+    unkept = [];
+    link.renew();
     notice("restart", "");
   } else {
-    link = open($("root"), (action) => worker?.postMessage({ kind: "act", given: action })).link;
+    link = open($("root"), send).link;
     link.silence = SILENCE;
     link.followers.push(watch);
     allowed(() => localStorage.removeItem(place(`left-${slot}`)), undefined);
   }
-  for (const one of left.actions) if (AGAIN.includes(one.name)) link.act(one.name, one.arguments);
+  for (const one of left.actions) link.act(one.name, one.arguments);
   if (stopping) link.act("show", { id: "readings" }); // there nothing long begins by itself
   stopping = false;
 }

@@ -145,8 +145,9 @@ scope.onmessage = (/** @type {MessageEvent} */ { data }) => {
   else if (kind === "rest") rest().catch(failed);
   else
     try {
-      if (kind === "act") kernel.act(JSON.stringify(given));
-      else if (kind === "open") kernel.open(given.fragment, given.screen);
+      if (kind === "act") {
+        if (kernel.act(JSON.stringify(given))) say("done", given.number); // and what was typed is kept
+      } else if (kind === "open") kernel.open(given.fragment, given.screen);
     } catch (error) {
       failed(error);
     }
