@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from . import __version__
-from .cli import classroom, labs, marking, paper, planning, review, shelf
+from .cli import classroom, labs, marking, paper, planning, review, shelf, site
 from .errors import StoichkitError
 
 _DEMO_OPTIONS = "--picture, --no-picture and --force"
@@ -114,6 +114,7 @@ def _parser() -> argparse.ArgumentParser:
     review.add_parsers(commands)
     marking.add_parsers(commands)
     shelf.add_parsers(commands)
+    site.add_parsers(commands)
     return parser
 
 

@@ -31,7 +31,8 @@ STOREYS = (
     ("bench", "classroom"),
     ("plots",),
     ("reports",),
-    ("widgets", "cli"),
+    ("widgets",),
+    ("cli",),
 )
 """A room imports only from lines above its own, never from a neighbour on its line."""
 LEVEL = {room: i for i, rooms in enumerate(STOREYS) for room in rooms}

@@ -66,6 +66,8 @@ def build(
     """
     if out.exists() and any(out.iterdir()):
         raise SystemExit(f"{out} is not empty: name a new folder, or empty this one first.")
+    out = out.resolve()  # the tools run in another folder
+    tools = tools.resolve() if tools is not None else None
     if pyodide is not None and not (pyodide / "pyodide-lock.json").is_file():
         raise SystemExit(f"{pyodide} holds no pyodide-lock.json: name a folder with Pyodide.")
     with tempfile.TemporaryDirectory() as name:
@@ -148,7 +150,7 @@ def main(arguments: list[str] | None = None) -> None:
     words.add_argument("--pyodide", type=Path, help="folder with Pyodide, to travel with the site")
     words.add_argument("--tools", type=Path, help="environment of the tools, made once and kept")
     given = words.parse_args(arguments)
-    out = build(given.out.resolve(), pyodide=given.pyodide, tools=given.tools)
+    out = build(given.out, pyodide=given.pyodide, tools=given.tools)
     size = sum(path.stat().st_size for path in out.rglob("*") if path.is_file())
     sys.stdout.write(
         f"{out}: {size / 1e6:.0f} MB. To look at it: "

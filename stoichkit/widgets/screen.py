@@ -15,6 +15,7 @@ from ..text.html import escaped, html_heading
 from .kit.work import TURN, Later
 from .notebook import PageWidget
 from .state.lab import LabState
+from .view.every import SCREENS, screens_of
 from .view.frame import Screen
 from .view.head import Head
 from .view.parts import Parts
@@ -155,24 +156,6 @@ def lab_of(source: Source, *, autosave: bool = True, folder: Folder = None) -> L
     return LabState(source, autosave=autosave, folder=folder)
 
 
-_SCREENS = {
-    "readings": (".view.readings", "ReadingsScreen"),
-    "why": (".view.why", "WhyScreen"),
-    "plan": (".view.plan", "PlanScreen"),
-    "class": (".view.classroom", "ClassScreen"),
-    "working": (".view.working", "WorkingScreen"),
-    "study": (".view.study", "StudyScreen"),
-}
-
-
-def _screens(lab: LabState, keys: Sequence[str]) -> list[Screen]:
-    found = []
-    for key in keys:
-        module, name = _SCREENS[key]
-        found.append(getattr(import_module(module, __package__), name)(lab))
-    return found
-
-
 def toolkit(
     source: Source = "copper-silver", *, autosave: bool = True, folder: Folder = None
 ) -> LabScreen:
@@ -187,12 +170,12 @@ def toolkit(
     folder : str or path
         Where it is kept; ``.stoichkit`` beside the notebook if left out.
     """
-    return _opened(source, tuple(_SCREENS), autosave, folder)
+    return _opened(source, tuple(SCREENS), autosave, folder)
 
 
 def _opened(source: Source, keys: Sequence[str], autosave: bool, folder: Folder) -> LabScreen:
     lab = lab_of(source, autosave=autosave, folder=folder)
-    return LabScreen(lab, _screens(lab, keys), Head(lab))
+    return LabScreen(lab, screens_of(lab, keys), Head(lab))
 
 
 def readings_panel(

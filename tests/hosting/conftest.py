@@ -18,6 +18,7 @@ from pathlib import Path
 import pytest
 
 from ..browser.conftest import browser, shot, violations
+from .pyodide_full import whole_pyodide
 from .servers import VoilaServer, serve_voila
 
 __all__ = ["browser", "shot", "violations"]
@@ -44,6 +45,15 @@ def pyodide() -> Path:
     folder = Path(named) if named else ROOT / "node_modules" / "pyodide"
     if not (folder / "pyodide-lock.json").is_file():
         pytest.skip("no Pyodide: npm install --no-save pyodide@314.0.6, or name it in PYODIDE")
+    return folder
+
+
+@pytest.fixture(scope="package")
+def distribution() -> Path:
+    """Return the folder of a Pyodide with NumPy and SciPy, see :mod:`.pyodide_full`."""
+    folder = whole_pyodide()
+    if folder is None:
+        pytest.skip("no Pyodide with NumPy: name one in PYODIDE_DISTRIBUTION")
     return folder
 
 

@@ -11,7 +11,7 @@ import threading
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -95,9 +95,18 @@ class _Quiet(http.server.SimpleHTTPRequestHandler):
 
 
 @contextmanager
-def serve_files(folder: Path) -> Iterator[str]:
-    """Serve a folder as plain files, on this machine only; the value is the address."""
-    handler = functools.partial(_Quiet, directory=str(folder))
+def serve_files(folder: Path, asked: Callable[[str], object] = lambda _: None) -> Iterator[str]:
+    """Serve a folder as plain files, on this machine only; the value is the address.
+
+    ``asked`` is told every path before its file is sent, which it may delay.
+    """
+
+    class Told(_Quiet):
+        def do_GET(self) -> None:
+            asked(self.path.partition("?")[0])
+            super().do_GET()
+
+    handler = functools.partial(Told, directory=str(folder))
     server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), handler)
     server.daemon_threads = True
     thread = threading.Thread(target=server.serve_forever, daemon=True)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import importlib.util
 import json
 import re
+import shutil
 import tomllib
 import zipfile
 from collections.abc import Iterator
@@ -153,6 +154,31 @@ def test_a_folder_that_is_not_empty_is_left_alone(tmp_path: Path) -> None:
         builder().build(tmp_path)
     with pytest.raises(SystemExit, match=r"no pyodide-lock\.json"):
         builder().build(tmp_path / "new", pyodide=tmp_path)
+
+
+def test_paths_may_be_relative(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The tools run in a folder of their own, where a relative path would mean another place."""
+    module = builder()
+    commands: list[list[str]] = []
+
+    def run(command: list[str], *, cwd: Path | None = None) -> None:
+        commands.append(command)
+        for part in command:
+            if part.startswith("--output-dir="):
+                assert cwd is not None
+                target = cwd / part.partition("=")[2]
+                shutil.copytree(cwd / "static", target / "static")
+
+    monkeypatch.setattr(module, "run", run)
+    monkeypatch.setattr(module.venv, "create", lambda folder, **_: Path(folder).mkdir())
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "copy").mkdir()
+    (tmp_path / "copy" / "pyodide-lock.json").write_text("{}", "utf-8")
+    (tmp_path / "elsewhere").mkdir()
+    module.main(["elsewhere/out", "--pyodide", "copy", "--tools", "tools"])
+    assert (tmp_path / "elsewhere" / "out" / "static" / "pyodide" / "pyodide-lock.json").is_file()
+    assert commands
+    assert all(Path(command[0]).is_absolute() for command in commands)
 
 
 @pytest.mark.browser

@@ -24,6 +24,8 @@ CORE = ("chemistry/test_formula", "chemistry/test_equation", "decision/test_evid
         "experiments/test_ready_experiments", "planning/test_planning", "diagnosis/test_causes",
         "reports/test_study", "reports/test_class_report")  # fmt: skip
 PARTS = ("data/", "experiments/", "guide/", "notebooks/", "widgets/static/page.js",
+         "widgets/static/site.js", "widgets/site/index.html", "widgets/site/site.css",
+         "widgets/site/icon.svg", "widgets/site/worker.js", "widgets/site/service-worker.js",
          "widgets/static/page.css", "widgets/page/vendor/LICENSES.txt", "widgets/page/protocol.md",
          "py.typed")  # fmt: skip
 

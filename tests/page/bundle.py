@@ -1,4 +1,4 @@
-"""Bundle the page into the two files that are installed, or check that they are what it makes.
+"""Bundle the page into the files that are installed, or check that they are what it makes.
 
     python -m tests.page.bundle            # write stoichkit/widgets/static/
     python -m tests.page.bundle --check    # compare
@@ -17,6 +17,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "stoichkit" / "widgets" / "page"
+SITE = ROOT / "stoichkit" / "widgets" / "site"
 STATIC = ROOT / "stoichkit" / "widgets" / "static"
 VERSION = "0.28.2"
 SWITCHES = ("--bundle", "--format=esm", "--minify", "--charset=utf8", "--log-level=warning")
@@ -43,7 +44,11 @@ def bundled(source: str | Path, *switches: str) -> bytes:
 
 def built() -> dict[str, bytes]:
     """Return what is to be installed: file name to content."""
-    return {"page.js": bundled("widget.js"), "page.css": (PAGE / "page.css").read_bytes()}
+    return {
+        "page.js": bundled("widget.js"),
+        "site.js": bundled(SITE / "site.js"),
+        "page.css": (PAGE / "page.css").read_bytes(),
+    }
 
 
 def stale() -> list[str]:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from .bundle import PAGE, ROOT, STATIC, VERSION, built, main, stale, tool
+from .bundle import PAGE, ROOT, SITE, STATIC, VERSION, built, main, stale, tool
 
 TYPES = ("--noEmit", "--allowJs", "--noImplicitAny", "false", "--target", "es2022",
          "--module", "esnext", "--moduleResolution", "bundler",
@@ -38,7 +38,7 @@ def test_the_installed_files_are_what_the_sources_make(
 
 def test_it_is_small() -> None:
     assert sum(path.stat().st_size for path in STATIC.iterdir()) <= 150_000
-    assert {path.name for path in STATIC.iterdir()} == {"page.js", "page.css"}
+    assert {path.name for path in STATIC.iterdir()} == {"page.js", "site.js", "page.css"}
 
 
 def test_it_loads_nothing_and_writes_no_html_of_its_own() -> None:
@@ -48,7 +48,7 @@ def test_it_loads_nothing_and_writes_no_html_of_its_own() -> None:
         re.findall(r"https?://[\w./]+", script)
     )
     assert not re.findall(r"url\(|@import|https?:", style)
-    for path in PAGE.glob("*.js"):
+    for path in (*PAGE.glob("*.js"), *SITE.glob("*.js")):
         text = path.read_text("utf-8")
         assert text.startswith("// @ts-check\n"), path.name
         assert not re.findall(r"innerHTML|outerHTML|insertAdjacent|document\.write", text)
@@ -62,6 +62,15 @@ def test_the_sources_have_the_types_that_they_say() -> None:
     )
     assert done.stdout == ""
     assert done.returncode == 0
+
+
+@needs_tsc
+@pytest.mark.parametrize("name", ["site.js", "worker.js", "service-worker.js"])
+def test_so_have_those_of_the_page_without_a_server(name: str) -> None:
+    done = subprocess.run(
+        [str(tool("tsc")), *TYPES, name], cwd=SITE, capture_output=True, text=True
+    )
+    assert done.stdout == ""
 
 
 @needs_tsc

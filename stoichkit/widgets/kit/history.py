@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Hashable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import Any
 
@@ -108,6 +108,33 @@ class History:
         finally:
             self.grouped = before
 
+    @contextmanager
+    def whole(self, *broken_off: type[Exception]) -> Iterator[None]:
+        """Have everything stand as before if what is done within is broken off by such an error.
+
+        >>> texts = {"mass": "1"}
+        >>> history = History()
+        >>> history.join("texts", lambda: dict(texts), texts.update)
+        >>> try:
+        ...     with history.whole(KeyError):
+        ...         history.record("typed the mass")
+        ...         texts["mass"] = "2"
+        ...         texts["volume"]
+        ... except KeyError:
+        ...     print(texts["mass"], history.can_undo)
+        1 False
+        """
+        before, done, undone, key = self._take(), list(self._done), list(self._undone), self._open
+        try:
+            yield
+        except broken_off:
+            self._give(before, broken_off)  # whoever is told of it may be broken off again
+            self._done.clear()
+            self._done.extend(done)
+            self._undone, self._open = undone, key
+            self._tell()
+            raise
+
     def settle(self) -> None:
         """End the step that is being typed, as when the focus moves on."""
         self._open = None
@@ -128,15 +155,24 @@ class History:
         step: _Step = source.pop()
         target.append(_Step(step.words, self._take()))
         self._open = None
+        try:
+            self._give(step.state)
+        finally:
+            self._tell()
+        return step.words
+
+    def _give(
+        self, state: Mapping[str, Any], passed_over: tuple[type[Exception], ...] = ()
+    ) -> None:
+        """Bring all parts back to how they stood."""
         self.restoring = True
         try:
             for name, part in tuple(self._parts.items()):
-                if name in step.state and part.take() != step.state[name]:
-                    part.give(step.state[name])
+                if name in state and part.take() != state[name]:
+                    with suppress(*passed_over):
+                        part.give(state[name])
         finally:
             self.restoring = False
-            self._tell()
-        return step.words
 
     def _take(self) -> dict[str, Any]:
         """Return how everything stands; a part that has not changed is kept once only."""

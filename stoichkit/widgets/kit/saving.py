@@ -11,7 +11,8 @@ outside a kernel a session is one process. Its *owner* is a person (the name at 
 user of the system) with a notebook (``JPY_SESSION_NAME``, where the server sets it). While a
 session runs it touches its files every ten seconds, in a thread, so that a long calculation does
 not make it look dead; when it ends it says so in them. A file not touched for a minute and a half
-is of a session that ended without a word. Where there are no threads nothing is touched.
+is of a session that ended without a word. Where there are no threads nothing is touched. A page
+whose Python runs in the browser names its session itself, in ``STOICHKIT_SESSION``.
 
 Restored unasked is what this very session typed (the cell run again, the page reloaded, the
 kernel restarted), and what the same person typed in the same notebook in a session that has
@@ -44,7 +45,7 @@ from typing import Any
 
 from ..._common import check_ending, write_whole
 from ...errors import DataFileError, ExperimentError, StoichkitError
-from .work import TURN, Report, Work
+from .work import TURN, NotYet, Report, Work
 
 
 def target_path(text: str, bare: str = ".toml") -> Path:
@@ -127,9 +128,8 @@ class Session:
         user = str(os.getuid()) if hasattr(os, "getuid") else os.environ.get("USERNAME", "")
         person = os.environ.get("JUPYTERHUB_USER") or user
         owner = hashlib.sha256(f"{person}\0{notebook}".encode()).hexdigest()[:12]
-        return cls(
-            _kernel_name() or f"{_PROCESS}-{os.getpid()}", owner, notebook and Path(notebook).name
-        )
+        named = os.environ.get("STOICHKIT_SESSION") or _kernel_name()
+        return cls(named or f"{_PROCESS}-{os.getpid()}", owner, notebook and Path(notebook).name)
 
     def owns(self, other: Session, living: bool) -> bool:
         """Whether what another session typed is this one's own work."""
@@ -449,6 +449,9 @@ class Autosave:
         try:
             with TURN:
                 number, data = self._data()
+        except NotYet:
+            self.changed()
+            return
         except Exception as error:  # noqa: BLE001 - said once, whatever it is
             self._failed(error)
             return

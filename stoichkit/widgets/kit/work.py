@@ -4,6 +4,10 @@ A kernel may hand the messages of widgets to two threads. The callbacks of the s
 the same states, so each takes its turn. Long calculations run in a thread, step by step, and can be
 stopped at any step. What is slow is put off until the quick answer is on its way; only the newest
 is done.
+
+In a browser's worker there are no threads, and packages may still be on their way. Long work then
+runs in turns of the loop, where that can be, and what needs such a package waits and goes on by
+itself.
 """
 
 from __future__ import annotations
@@ -32,12 +36,48 @@ class Stopped(Exception):
     """The task was told to stop."""
 
 
+class NotYet(Exception):
+    """What is needed is on its way; whoever waits for it goes on when :func:`arrived` is called."""
+
+
+_waiting: list[Callable[[], object]] = []
+
+
+def wait_for_arrival(function: Callable[[], object]) -> None:
+    """Have a function called once, when something has arrived."""
+    _waiting.append(function)
+
+
+def arrived() -> None:
+    """Let all go on that wait; what needs more waits again.
+
+    >>> said = []
+    >>> def task(report):
+    ...     if not said:
+    ...         raise NotYet("on its way")
+    ...     return "done"
+    >>> Work().start(task, done=said.append, failed=print, progress=said.append)
+    >>> arrived()
+    >>> said
+    ['on its way', 'done']
+    """
+    waiting, _waiting[:] = _waiting[:], []
+    for function in waiting:
+        function()
+
+
+class Breath:
+    """What lets others have their turn where long work cannot run in a thread."""
+
+    take: Callable[[], object] = staticmethod(lambda: None)
+
+
 class Work:
     """Runs one task at a time; a new one stops the one before.
 
     In a running event loop, such as that of a notebook kernel, the task runs in a thread and what
-    it reports is shown by the loop, so that widgets are only touched there. Without a loop, or
-    where threads cannot be started, it runs at once.
+    it reports is shown by the loop, so that widgets are only touched there. Where threads cannot be
+    started it runs in the loop a moment later; without a loop, at once.
 
     Examples
     --------
@@ -92,10 +132,10 @@ class Work:
         if job.loop is not None:
             try:
                 threading.Thread(target=job.run, daemon=True, name="stoichkit-work").start()
-            except RuntimeError:  # no threads in this kind of kernel
-                job.loop = None
-            else:
-                return
+            except RuntimeError:  # no threads in this kind of kernel: what is shown goes out first
+                loop, job.loop = job.loop, None
+                loop.call_later(PAUSE_S, job.run, context=job.context)
+            return
         job.run()
 
     def stop(self) -> None:
@@ -131,10 +171,15 @@ class _Job:
 
     def run(self) -> None:
         """Run the task to its end."""
+        if self.stopped:
+            return
         try:
             result = self.task(self._report)
         except Stopped:
             return
+        except NotYet as reason:
+            self._show(self.progress, str(reason))
+            wait_for_arrival(lambda: self.work._begin(self))
         except Exception as error:  # noqa: BLE001 - shown by the screen, whatever it is
             if not self.stopped:
                 self._show(self._end, self.failed, error)
@@ -145,6 +190,10 @@ class _Job:
         if self.stopped:
             raise Stopped
         self._show(self.progress, words)
+        if self.loop is None:
+            Breath.take()
+            if self.stopped:
+                raise Stopped
 
     def _show(self, function: Callable[..., object], *arguments: Any) -> None:
         """Have the loop call a function, unless the task has been stopped by then."""

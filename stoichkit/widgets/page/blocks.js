@@ -295,24 +295,24 @@ function Progress({ block, link }) {
   </div>`;
 }
 
+/** Hand a file to Python. @param {Link} link @param {string} id @param {File} file */
+export function hand(link, id, file) {
+  const reader = new FileReader();
+  reader.onload = () =>
+    link.act("file", { id, name: file.name, base64: String(reader.result).split(",")[1] || "" });
+  reader.readAsDataURL(file);
+}
+
 function FileControl({ block, link }) {
   const name = useName("file");
   const give = (event) => {
     const file = event.target.files && event.target.files[0];
-    if (!file) return;
-    const reader = new FileReader();
-    reader.onload = () =>
-      link.act("file", {
-        id: block.id,
-        name: file.name,
-        base64: String(reader.result).split(",")[1] || "",
-      });
-    reader.readAsDataURL(file);
+    if (file) hand(link, block.id, file);
     event.target.value = "";
   };
   return html`<div class="field">
     <label for=${name}>${block.label}</label>
-    <input id=${name} type="file" accept=${block.accept} onChange=${give} />
+    <input id=${name} data-control=${block.id} type="file" accept=${block.accept} onChange=${give} />
   </div>`;
 }
 

@@ -14,7 +14,7 @@ export class Link {
     this.seen = 0;
     /** @type {{action: Action, key: string}[]} */
     this.queue = [];
-    /** @type {{number: number, timer: any} | null} */
+    /** @type {{action: Action, number: number, timer: any} | null} */
     this.under = null;
     /** What was typed and not yet answered, by control. @type {Map<string, {text: any, number: number}>} */
     this.local = new Map();
@@ -29,6 +29,7 @@ export class Link {
     this.alive = false;
     this.settled = false;
     this.silent = false;
+    this.silence = "Python does not answer. If it was stopped, run the cell again: what you typed was kept.";
     /** @type {(() => void)[]} */
     this.followers = [];
     /** @type {((file: any) => void)} */
@@ -58,7 +59,7 @@ export class Link {
       this.silent = true;
       this.tell();
     }, PATIENCE_MS);
-    this.under = { number: action.number, timer };
+    this.under = { action, number: action.number, timer };
     this.send(action);
   }
 
@@ -94,6 +95,21 @@ export class Link {
     this.settled = Boolean(answer.settled) && seen === this.seen && !this.under;
     for (const file of answer.files || []) this.onFile(file);
     this.tell();
+  }
+
+  /** What was asked for and not answered yet, in its order. @returns {Action[]} */
+  get open() {
+    const waiting = this.queue.map((one) => one.action);
+    return this.under ? [this.under.action, ...waiting] : waiting;
+  }
+
+  /** Python was started anew: forget what was asked for, and have everything sent. */
+  renew() {
+    if (this.under) clearTimeout(this.under.timer);
+    this.under = null;
+    this.queue = [];
+    this.silent = false;
+    this.act("ready");
   }
 
   /** What a control shows: what was typed last, else what Python says. @param {string} key @param {any} text */

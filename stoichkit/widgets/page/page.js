@@ -58,7 +58,7 @@ class Page extends Component {
         ${link.silent
           ? html`<p class="line refusal">
               <span class="sign" aria-hidden="true">!</span
-              ><span>Python does not answer. If it was stopped, run the cell again: what you typed was kept.</span>
+              ><span>${link.silence}</span>
             </p>`
           : null}
         ${said.text

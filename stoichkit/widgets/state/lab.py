@@ -1,6 +1,7 @@
 """One lab that all screens share: what was typed, what is tried instead, and what is shown.
 
-Plain Python without Jupyter. Whatever shows a part of it is told after each change.
+Plain Python without Jupyter. Whatever shows a part of it is told after each change. What a first
+verdict does not need is imported when it is asked for.
 """
 
 from __future__ import annotations
@@ -12,20 +13,19 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from ...decision.evidence import Evidence
 from ...decision.verdict import Verdict
-from ...diagnosis.line import slips_of
-from ...diagnosis.slips import Slip
 from ...experiments.record import Experiment
 from ..kit.telling import Telling
 from .form import Outcome
-from .labs import LabsState
 from .own import OwnLab
-from .study import StudyState
 from .toolkit import ToolkitState
 from .whatif import WhatIf
-from .worked import WorkedState
 
 if TYPE_CHECKING:
+    from ...diagnosis.slips import Slip
     from .classroom import ClassState
+    from .labs import LabsState
+    from .study import StudyState
+    from .worked import WorkedState
 
 
 S = TypeVar("S", bound=Telling[Any])
@@ -51,9 +51,10 @@ class LabState(Telling[None]):
         self.kit = ToolkitState(source, autosave=autosave, folder=folder)
         self.readings = self.kit.readings
         self.history = self.kit.history
+        self.apart = False  # whether there is no folder that people can reach, as in a browser
         self.whatif = WhatIf(self.readings)
         self.own = OwnLab(self.readings)
-        self.kit.causes.look_at(lambda: self.outcome)
+        self.kit.look_at(lambda: self.outcome)
         self._slips: tuple[Experiment, tuple[Slip, ...]] | None = None
 
     @cached_property
@@ -71,18 +72,24 @@ class LabState(Telling[None]):
     @cached_property
     def labs(self) -> LabsState:
         """What labs of the plan would find."""
+        from .labs import LabsState
+
         state = LabsState(self.kit.plan)
         return self._keeping("labs", state, state.tables, state.restore_tables)
 
     @cached_property
     def worked(self) -> WorkedState:
         """What of the worked solution is shown."""
+        from .worked import WorkedState
+
         state = WorkedState(self.readings)
         return self._keeping("worked", state, state.tables, state.restore_tables)
 
     @cached_property
     def study(self) -> StudyState:
         """The questions of self-study with their answers."""
+        from .study import StudyState
+
         state = StudyState(self.readings)
         return self._keeping("study", state, state.tables, state.restore_tables)
 
@@ -133,6 +140,8 @@ class LabState(Telling[None]):
 
     def slips(self) -> tuple[Slip, ...]:
         """Return the readings that look mistyped; found once for each record."""
+        from ...diagnosis.line import slips_of
+
         lab = self.readings.experiment
         if self._slips is None or self._slips[0] is not lab:
             self._slips = lab, slips_of(lab)

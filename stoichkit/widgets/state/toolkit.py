@@ -10,8 +10,9 @@ import json
 from collections.abc import Callable, Mapping
 from dataclasses import asdict
 from datetime import datetime
+from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ..._common import check_ending
 from ...errors import StoichkitError
@@ -19,9 +20,12 @@ from ...experiments.record import Experiment
 from ...uncertainty import entry
 from ..kit.history import History
 from ..kit.saving import FOLDER, Autosave, Earlier, key_of, said_time
-from .causes import CausesState, Choices
-from .plan import PlanState
+from .form import Outcome
 from .readings import Change, ReadingsState, read_source, snapshot_from, snapshot_tables
+
+if TYPE_CHECKING:
+    from .causes import CausesState
+    from .plan import PlanState
 
 _RECORD = (
     "consumed", "produced", "instruments", "candidates", "recovery", "variation", "coverage",
@@ -57,8 +61,6 @@ class ToolkitState:
         self.history = History()
         self.readings = ReadingsState(self._source[0], history=self.history)
         self.readings.name = self._source[1]
-        self.plan = PlanState(self.readings.base, name=self.readings.name, history=self.history)
-        self.causes = CausesState(self.readings)
         self.notes: list[str] = []
         self.restored = ""
         self._saver: Autosave | None = None
@@ -66,14 +68,39 @@ class ToolkitState:
         self._said: list[Callable[[], object]] = []
         self._kept: dict[str, tuple[Callable[[], Any], Callable[[Any], object]]] = {}
         self._waiting: dict[str, Any] = {}
-        self.keep("causes", self._causes_tables, self._restore_causes)
-        self._align(opened=True)
-        self.causes.subscribe(lambda _: self.changed())
+        self._looked_at: Callable[[], Outcome] | None = None
         self.readings.subscribe(self._follow)
-        self.plan.subscribe(lambda loaded: self._opened() if loaded else None)
         self.history.subscribe(self._align)
         if autosave:
             self._start_saving(Path.cwd() / FOLDER if folder is None else Path(folder))
+
+    @cached_property
+    def plan(self) -> PlanState:
+        """The plan of the lab; made when it is first asked for, and following it from then on."""
+        from .plan import PlanState
+
+        state = PlanState(self.readings.base, name=self.readings.name, history=self.history)
+        vars(self)["plan"] = state
+        self._align(opened=True)
+        state.subscribe(lambda loaded: self._opened() if loaded else self.changed())
+        return state
+
+    @cached_property
+    def causes(self) -> CausesState:
+        """What could explain the lab; made when it is first asked for."""
+        from .causes import CausesState
+
+        state = CausesState(self.readings)
+        vars(self)["causes"] = state
+        if self._looked_at is not None:
+            state.look_at(self._looked_at)
+        self.keep("causes", self._causes_tables, self._restore_causes)
+        state.subscribe(lambda _: self.changed())
+        return state
+
+    def look_at(self, outcome: Callable[[], Outcome]) -> None:
+        """Have the causes be about an outcome that may be another one than that of the readings."""
+        self._looked_at = outcome
 
     def subscribe(self, callback: Callable[[], object]) -> None:
         """Have a function called when there is something new in ``notes``."""
@@ -114,9 +141,15 @@ class ToolkitState:
         if self._saver is not None:
             self._saver.changed()
 
+    def flush(self) -> None:
+        """Have what is typed written now."""
+        if self._saver is not None:
+            self._saver.flush()
+
     def close(self) -> None:
         """Write what is left to be written; the states stop following each other."""
-        self.causes.stop()
+        if "causes" in vars(self):
+            self.causes.stop()
         if self._saver is not None:
             self._saver.close()
 
@@ -129,7 +162,7 @@ class ToolkitState:
 
     def _align(self, opened: bool = False) -> None:
         """Have the plan follow the record of the readings."""
-        if self.history.restoring:
+        if self.history.restoring or "plan" not in vars(self):
             return
         lab, name = self.readings.experiment, self.readings.name
         with self.history.as_one():
@@ -154,7 +187,6 @@ class ToolkitState:
         self._earlier = Earlier(folder, key, self._differs, self._restore, self._say)
         self._show_restored()
         self._saver = Autosave(folder, key, self._tables, self._say)
-        self.plan.subscribe(lambda _: self.changed())
 
     def _say(self, words: str) -> None:
         self.notes.append(words)
@@ -164,13 +196,18 @@ class ToolkitState:
     def _tables(self) -> dict[str, Any]:
         return {
             "readings": snapshot_tables(self.readings.snapshot()),
-            "plan": dict(self.plan.texts),
+            "plan": dict(self.plan.texts) if "plan" in vars(self) else {},
             "more": {**self._waiting, **{name: take() for name, (take, _) in self._kept.items()}},
         }
 
     def _differs(self, tables: Mapping[str, Any]) -> bool:
         """Whether there is something to restore; refuse tables that cannot be restored."""
         snapshot_from(tables.get("readings"))
+        more = tables.get("more")
+        used = {"plan": tables.get("plan"), **(more if isinstance(more, dict) else {})}
+        for name in ("plan", "causes"):  # made, if they were used before, to be compared
+            if used.get(name):
+                getattr(self, name)
         return _typed(tables) != _typed(json.loads(json.dumps(self._tables())))
 
     def _restore(self, tables: Mapping[str, Any]) -> None:
@@ -200,6 +237,8 @@ class ToolkitState:
         pair = tables.get("pair")
         if isinstance(pair, list) and len(pair) == 2 and all(isinstance(one, str) for one in pair):
             known["pair"] = tuple(pair)
+        from .causes import Choices
+
         texts = {name: known[name] for name in Choices.__slots__ if name in known}
         self.causes.restore(Choices(**texts))
 

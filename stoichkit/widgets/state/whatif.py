@@ -18,8 +18,6 @@ from ...diagnosis.slips import Slip, corrected
 from ...errors import ModelError, StoichkitError
 from ...experiments.record import Experiment
 from ...measurement.displays import Balance
-from ...planning.design import with_readability
-from ...planning.plan import Plan, chances
 from ...text.wording import joined
 from ...uncertainty.readings import parse_number
 from ...uncertainty.sources import contributions, nominal
@@ -314,6 +312,9 @@ def finer_sentence(evidence: Evidence, step: str) -> str:
     The digits that a balance reading to 0.01 g would have shown are not known. Of labs with these
     amounts on it, ... would single out copper(I) if that is true and ... copper(II).
     """
+    from ...planning.design import with_readability
+    from ...planning.plan import Plan, chances
+
     lab = with_readability(evidence.experiment, float(step))
     amount = abs(nominal(evidence.n_consumed))
     names = evidence.verdict.candidates or tuple(evidence.candidates)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from ...bench.cautions import EYES, lab_safety
 from ...experiments.record import Experiment
 from .blocks import Block, details, document, words
 
@@ -14,6 +13,8 @@ def cautions_blocks(lab: Experiment, *, opened: bool = False) -> list[Block]:
     >>> [block["kind"] for block in cautions_blocks(experiments.load("tin-oxide"))]
     ['words', 'details']
     """
+    from ...bench.cautions import EYES, lab_safety
+
     section = lab_safety(lab).section()
     parts = [document(part, titled=False) for part in section.parts if part != EYES]
     return [words(EYES, "warning"), details("Cautions and waste of this lab", parts, opened=opened)]

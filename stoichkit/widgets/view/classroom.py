@@ -177,14 +177,16 @@ class ClassScreen:
                 "note",
             ),
             make.file("class-file", "A CSV or XLSX file", ".csv,.xlsx,.txt,.tsv", self._upload),
-            row(
+        ]
+        if not self.lab.apart:
+            path = row(
                 make.field(
                     "class-path", "Or its path", state.path_text, state.set_path_text, width=34,
                     note="in full, or beside the notebook; also for large files",
                 ),
                 make.button("class-open", "Open this path", self._open_path),
-            ),
-        ]  # fmt: skip
+            )  # fmt: skip
+            opening.append(path)
         if state.readings.name in experiments.class_names():
             opening.append(
                 row(make.button("invented", "Open the invented class", state.open_invented))

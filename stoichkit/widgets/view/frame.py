@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from ...errors import ModelError, StoichkitError
-from ..kit.work import TURN, Later
+from ..kit.work import TURN, Later, NotYet
 from .blocks import Block, Builder, words
 
 _logger = logging.getLogger(__name__)
@@ -158,7 +158,10 @@ class Frame:
     # Actions
 
     def act(self, message: object) -> None:
-        """Do what the page asks for, and answer."""
+        """Do what the page asks for, and answer.
+
+        :class:`.NotYet` is raised, and nothing answered, if the action needs what is on its way.
+        """
         with TURN:
             page, number, name, arguments = _checked(message)
             if page:
@@ -170,6 +173,8 @@ class Frame:
                 self._do(name, arguments)
             except StoichkitError as error:
                 self.say(str(error), "refusal")
+            except NotYet:
+                raise
             except Exception:
                 _logger.exception("an action of the page failed")
                 self.say(_BROKEN, "refusal")
@@ -238,6 +243,8 @@ class Frame:
                 blocks = region.build(make)
             except StoichkitError as error:
                 blocks = [words(str(error), "refusal")]
+            except NotYet as reason:
+                blocks = [words(str(reason), "status")]
             except Exception:
                 _logger.exception("a part of the page failed")
                 blocks = [words(f"This part cannot be shown. {_BROKEN}", "refusal")]

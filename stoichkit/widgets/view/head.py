@@ -2,23 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 from ... import experiments
 from ...errors import DataFileError, ExperimentError
-from ...reports.hand_in import hand_in_page
 from ..state.lab import LabState
-from .blocks import Block, Builder, heading, row, words
+from .blocks import Block, Builder, copying, heading, row, words
 from .frame import Frame, Region
 
 _MOST_BYTES = 1_000_000
 
 
 class Head:
-    """Title, opening, saving, undo and redo."""
+    """Title, opening, saving, undo and redo.
 
-    def __init__(self, lab: LabState, frame: Frame | None = None) -> None:
-        self.lab, self.frame = lab, frame
+    ``address`` makes the address of a page that opens the lab as it is typed; where there is one,
+    there is no notebook that a file could be saved beside.
+    """
+
+    def __init__(
+        self,
+        lab: LabState,
+        frame: Frame | None = None,
+        *,
+        address: Callable[[], str] | None = None,
+    ) -> None:
+        self.lab, self.frame, self.address = lab, frame, address
         self.text, self.path, self.replace = "", "", False
 
     @property
@@ -102,17 +112,29 @@ class Head:
 
     def _keep(self, make: Builder) -> Block:
         name = self.path or self.lab.readings.suggested_path
+        named = make.field("path", "Name of the experiment file", name, self._named, width=28)
+        download = make.button("download", "Download", self._download)
+        if self.address is not None:
+            return make.chip(
+                "save", "", "Save, share", [named, download, *self._link(self.address)]
+            )
         return make.chip(
             "save",
             "",
             "Save",
             [
-                make.field("path", "Name of the experiment file", name, self._named, width=28),
+                named,
                 make.tick("replace", "It may replace a file", self.replace, self._may),
                 make.button("write", "Save beside the notebook", self._write),
-                make.button("download", "Download", self._download),
+                download,
             ],
         )
+
+    def _link(self, address: Callable[[], str]) -> list[Block]:
+        if self.lab.waits:
+            return [words(f"No link yet: correct {self.lab.waits} first.", "note")]
+        note = "Whoever opens the link has this lab with its readings; it is sent to no server."
+        return [copying("Copy the link to this lab", address()), words(note, "note")]
 
     def _named(self, text: str) -> None:
         self.path = text
@@ -134,6 +156,8 @@ class Head:
 
     def _hand_in(self) -> None:
         """Hand over claim, evidence and reasoning as one page with fields for name and date."""
+        from ...reports.hand_in import hand_in_page
+
         evidence = self.lab.readings.evidence
         if evidence is None or self.lab.waits:
             raise ExperimentError(

@@ -1,4 +1,7 @@
-"""The screen “Readings”: what was weighed, the sheet, the answer beside it, the picture."""
+"""The screen “Readings”: what was weighed, the sheet, the answer beside it, the picture.
+
+What is shown a moment after the verdict is imported then.
+"""
 
 from __future__ import annotations
 
@@ -20,13 +23,10 @@ from ...decision.sentences import (
     yield_sentence,
 )
 from ...decision.statement import statement_of, terms_used
-from ...decision.trust import chance_table, fault_table, prior_sentence, trust_sentences
 from ...decision.verdict import CaveatKind, VerdictKind
 from ...decision.yields import yield_for
-from ...diagnosis.sentences import slip_sentence
 from ...plots.decision import DecisionPicture
 from ...plots.writing import shown_species
-from ...reports.sections import budget_table, candidate_table, limiting_sentence
 from ...text.wording import plus_minus, reaction_text
 from ...uncertainty.sources import nominal, standard_uncertainty
 from ..state.form import ALL_TRIALS, Form, Place
@@ -460,6 +460,8 @@ class ReadingsScreen:
 
     def why(self, make: Builder) -> list[Block]:
         """Say in one line what limits the answer, in one what would overturn it."""
+        from ...decision.trust import trust_sentences
+
         del make
         evidence = self.lab.evidence
         if evidence is None or self.lab.waits:
@@ -471,6 +473,9 @@ class ReadingsScreen:
 
     def more(self, make: Builder) -> list[Block]:
         """Show what stands behind it, for those who ask."""
+        from ...decision.trust import chance_table, fault_table, prior_sentence
+        from ...reports.sections import budget_table, candidate_table, limiting_sentence
+
         evidence = self.lab.evidence
         if evidence is None or self.lab.waits:
             return []
@@ -516,6 +521,8 @@ class ReadingsScreen:
 
     def slips(self, make: Builder) -> list[Block]:
         """Name the readings that look mistyped, with a look at them corrected."""
+        from ...diagnosis.sentences import slip_sentence
+
         state = self.lab.readings
         if self.lab.waits or state.evidence is None:
             return []

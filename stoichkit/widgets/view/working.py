@@ -98,6 +98,10 @@ class WorkingScreen:
     def keeping(self, make: Builder) -> list[Block]:
         """Offer the worked solution, the report and the page to hand in as files."""
         state = self.state
+        beside = [
+            make.button("keep:write", "Save beside the notebook", self._write),
+            make.tick("keep:replace", "It may replace a file", state.replace, state.may_replace),
+        ]
         return [
             heading("Keep"),
             row(
@@ -109,10 +113,7 @@ class WorkingScreen:
             ),
             row(
                 make.button("keep:download", "Download", self._download, look="main"),
-                make.button("keep:write", "Save beside the notebook", self._write),
-                make.tick(
-                    "keep:replace", "It may replace a file", state.replace, state.may_replace
-                ),
+                *(() if self.lab.apart else beside),
             ),
         ]  # fmt: skip
 

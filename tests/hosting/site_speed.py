@@ -1,0 +1,127 @@
+"""How fast the page without a server is, and what it needs: ``python -m tests.hosting.site_speed``.
+
+Chromium opens the site of a whole Pyodide from this machine: with nothing kept, and again with all
+files kept by the service worker. An edit runs from the key to the frame in which the new verdict
+is drawn. Memory is that of the page's process with Python in it. The record is in ``SITE.md``.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import statistics
+import tempfile
+import time
+from pathlib import Path
+from typing import Any
+
+import psutil
+
+from stoichkit.widgets.site.build import build_site
+
+from ..browser.harness import running_browser
+from .pyodide_full import whole_pyodide
+from .servers import serve_files
+
+MEBI = 1024**2
+EDIT = """async (text) => {
+  const cell = document.querySelector('[data-control="sheet 0 0"]');
+  const shown = () => document.querySelector(".r-sheet td.result").textContent;
+  const before = shown();
+  const begun = performance.now();
+  cell.focus();
+  cell.value = text;
+  cell.dispatchEvent(new Event("input", { bubbles: true }));
+  while (shown() === before) await new Promise((done) => requestAnimationFrame(done));
+  return performance.now() - begun;
+}"""
+"""The ratio of the trial comes with the verdict, in one answer, and changes with each text."""
+
+
+def pages(since: float) -> list[psutil.Process]:
+    """Return the processes of pages that have begun since then."""
+    found = []
+    for one in psutil.Process().children(recursive=True):
+        try:
+            if "--type=renderer" in one.cmdline() and one.create_time() >= since:
+                found.append(one)
+        except psutil.Error:
+            continue
+    return found
+
+
+def largest_mib(since: float) -> float:
+    """Return the memory of the largest page, MiB, its share of shared pages counted."""
+    return max((one.memory_full_info().pss / MEBI for one in pages(since)), default=float("nan"))
+
+
+def cpu_s(since: float) -> float:
+    """Return the processor time of the pages, s."""
+    return sum(sum(one.cpu_times()[:2]) for one in pages(since))
+
+
+def visited(page: Any, address: str) -> tuple[float, float, float]:
+    """Return seconds to the first verdict, processor seconds, and memory then, MiB."""
+    since = time.time() - 1
+    begun = time.perf_counter()
+    page.goto(address)
+    page.locator(".headline").wait_for()
+    return time.perf_counter() - begun, cpu_s(since), largest_mib(since)
+
+
+def complete(page: Any) -> None:
+    script = "() => document.getElementById('background').textContent.startsWith('Kept in')"
+    page.wait_for_function(script)
+
+
+def edits(page: Any, number: int) -> list[float]:
+    """Return how long edits took until their ratio was drawn, ms."""
+    found = []
+    for i in range(number):
+        found.append(page.evaluate(EDIT, f"2.9{(i % 8) + 1}" if i % 8 != 3 else "2.99"))
+        page.wait_for_function("() => document.querySelector('.page.settled')")
+    return found
+
+
+def main(argv: list[str] | None = None) -> int:
+    parser = argparse.ArgumentParser(description=__doc__, prog="python -m tests.hosting.site_speed")
+    parser.add_argument("--visits", type=int, default=5)
+    options = parser.parse_args(argv)
+    from playwright import sync_api
+
+    source = whole_pyodide()
+    if source is None:
+        raise SystemExit("no Pyodide with NumPy: name one in PYODIDE_DISTRIBUTION")
+    with tempfile.TemporaryDirectory() as name, running_browser(sync_api) as browser:
+        site = build_site(Path(name) / "site", source)
+        asked: list[str] = []
+        with serve_files(site.folder, asked.append) as address:
+            cold, warm, typed, full = [], [], [], []
+            for _ in range(options.visits):
+                context = browser.new_context(viewport={"width": 1440, "height": 900})
+                page = context.new_page()
+                page.set_default_timeout(120_000)
+                cold.append(visited(page, f"{address}/"))
+                complete(page)
+                page.close()
+                page = context.new_page()
+                page.set_default_timeout(120_000)
+                since = time.time() - 1
+                warm.append(visited(page, f"{address}/"))
+                complete(page)
+                typed += edits(page, 12)
+                full.append(largest_mib(since))
+                context.close()
+    load = os.getloadavg()[0]
+    print(f"{options.visits} visits, load of the machine {load:.1f} on {os.cpu_count()} processors")
+    print(f"files: {site.first_bytes / 1e6:.1f} MB first, {site.all_bytes / 1e6:.1f} MB in all")
+    for words, rows in (("nothing kept", cold), ("all kept", warm)):
+        seconds, used, memory = (statistics.median(column) for column in zip(*rows, strict=True))
+        print(f"{words}: first verdict {seconds:.1f} s, processor {used:.1f} s, {memory:.0f} MiB")
+    print(f"edit to verdict {statistics.median(typed):.0f} ms (largest {max(typed):.0f})")
+    print(f"with SciPy loaded {statistics.median(full):.0f} MiB")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

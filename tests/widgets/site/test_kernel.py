@@ -1,0 +1,294 @@
+"""What runs behind the page without a server: texts in, texts out, waiting for packages."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import os
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from stoichkit.experiments.address import fragment_of
+from stoichkit.widgets.kit.work import Breath, NotYet, Stopped, Work, arrived
+from stoichkit.widgets.site.kernel import Kernel
+from stoichkit.widgets.view.every import SCREENS, LateScreen
+from tests.widgets.view.protocol import wrong
+
+SCATTERED = ["2.94", "2.70", "0.75", "1.16"]
+
+
+class Told:
+    """A kernel with all that it has said."""
+
+    def __init__(self, folder: Path, **how: Any) -> None:
+        self.said: list[tuple[str, Any]] = []
+        self.number = 0
+        self.kernel = Kernel(self._said, folder, base="https://page.test/lab/", **how)
+
+    def _said(self, kind: str, text: str) -> None:
+        value = json.loads(text)
+        if kind == "answer":
+            assert wrong("answer", value) == []
+        self.said.append((kind, value))
+
+    def do(self, name: str, **arguments: Any) -> None:
+        self.number += 1
+        action = {"page": "p", "number": self.number, "name": name, "arguments": arguments}
+        self.kernel.act(json.dumps(action))
+
+    def all(self, kind: str) -> list[Any]:
+        return [value for said, value in self.said if said == kind]
+
+    def text(self) -> str:
+        return json.dumps(self.all("answer"), ensure_ascii=False)
+
+    def kept(self) -> dict[str, Any]:
+        found: dict[str, Any] = {}
+        for one in self.all("kept"):
+            found |= one
+        return {name: value for name, value in found.items() if value is not None}
+
+
+@pytest.fixture
+def opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[..., Told]]:
+    for name in ("STOICHKIT_SESSION", "JPY_SESSION_NAME"):
+        monkeypatch.setenv(name, os.environ.get(name, ""))
+    made: list[Told] = []
+    before = list(sys.meta_path)
+
+    def one(fragment: str = "", *, kept: str = "{}", screen: str = "", **how: Any) -> Told:
+        told = Told(tmp_path / str(len(made)), **how)
+        made.append(told)
+        told.kernel.give_back(kept)
+        told.kernel.open(fragment, screen)
+        told.do("ready")
+        return told
+
+    yield one
+    sys.meta_path[:] = before
+    for told in made:
+        told.kernel.close()
+    arrived()
+
+
+def test_a_lab_is_shown_with_all_screens_and_the_others_are_made_when_shown(
+    opened: Callable[..., Told],
+) -> None:
+    told = opened("lab=tin-oxide")
+    assert told.all("opened") == [{"title": "Which oxide does tin form?", "problem": ""}]
+    layout = told.all("answer")[0]["layout"]
+    assert [key for key, _ in layout["tabs"]] == list(SCREENS)
+    late = told.kernel.frame.screens["plan"]
+    assert isinstance(late, LateScreen)
+    assert "made" not in vars(late)
+    for key in SCREENS:
+        told.do("show", id=key)
+        screen = told.kernel.frame.screens[key]
+        assert isinstance(screen, LateScreen)
+        assert screen.title == screen.made.title
+        assert screen.made.frame is told.kernel.frame
+    assert "beside the notebook" not in told.text()
+
+
+def test_what_was_typed_comes_back_in_another_process(opened: Callable[..., Told]) -> None:
+    first = opened("lab=tin-oxide")
+    first.do("cells", id="sheet", row=0, column=0, to=[["17,5x"]])
+    kept = first.kept()
+    assert len(kept) == 1
+    assert "17,5x" in json.dumps(kept)
+    again = opened("lab=tin-oxide", kept=json.dumps(kept))
+    assert "17,5x" in again.text()
+    assert "is back." in again.text()
+    other = opened("lab=tin-oxide", kept=json.dumps(kept), session="2")
+    assert "17,5x" not in other.text()
+    assert "in another session (this page), which is still running" in other.text()
+    assert "17,5x" not in opened("lab=copper-silver", kept=json.dumps(kept)).text()
+
+
+def test_a_link_shows_its_lab_and_a_reload_what_was_opened_after_it(
+    opened: Callable[..., Told],
+) -> None:
+    first = opened("lab=tin-oxide")
+    first.do("set", id="start", to="hydrate-heating")
+    kept = json.dumps(first.kept())
+    title = "Which oxide does tin form?"
+    again = opened("lab=tin-oxide", kept=kept, screen="readings")
+    assert again.all("opened")[0]["title"] != title
+    linked = opened("lab=tin-oxide", kept=kept)
+    assert linked.all("opened")[0]["title"] == title
+    linked.do("press", id="undo")
+    assert linked.kernel.lab.experiment.title == again.all("opened")[0]["title"]
+
+
+@pytest.mark.parametrize(
+    "kept",
+    [
+        "", "[]", "null", '{"typed-a-b.json": 3}', '{"../typed-x.json": ["x", 1]}',
+        '{"typed-../x.json": ["x", 1]}', '{"typed-x.json": ["{", 1]}', '{"typed-x.json": ["x"]}',
+    ],
+)  # fmt: skip
+def test_damaged_texts_of_the_browser_do_no_harm(
+    opened: Callable[..., Told], kept: str, tmp_path: Path
+) -> None:
+    told = opened("lab=tin-oxide", kept=kept)
+    assert "single out" in told.text()
+    assert {path.parent.name for path in tmp_path.rglob("*.json*")} <= {"0"}
+
+
+def test_an_address_that_names_nothing_changes_nothing(opened: Callable[..., Told]) -> None:
+    told = opened("lab=tin-oxide")
+    told.do("cells", id="sheet", row=0, column=0, to=[["17.56"]])
+    told.kernel.open("lab=<script>alert(1)</script>")
+    said = told.all("opened")[-1]
+    assert said["title"] == "Which oxide does tin form?"
+    assert "There is no ready experiment of that name." in said["problem"]
+    assert told.kernel.lab.readings.form.trials[0].readings["crucible"] == "17.56"
+    assert opened("rubbish").all("opened")[0]["title"] == "Copper wire in silver nitrate"
+
+
+def test_a_practice_lab_opens_where_it_is_asked_about(opened: Callable[..., Told]) -> None:
+    told = opened("practice=86CAU28")
+    assert told.all("answer")[0]["layout"]["screen"] == "study"
+    assert "86CAU28" in told.kernel.address()
+    assert opened("practice=86CAU28", screen="plan").all("answer")[0]["layout"]["screen"] == "plan"
+
+
+def test_the_link_is_of_what_is_typed(opened: Callable[..., Told]) -> None:
+    told = opened("lab=tin-oxide")
+    assert "https://page.test/lab/#lab=tin-oxide" in told.text()
+    assert "Save beside the notebook" not in told.text()
+    told.do("cells", id="sheet", row=0, column=0, to=[["17.56"]])
+    lab = told.kernel.lab.readings.experiment
+    assert told.kernel.address() == f"https://page.test/lab/#{fragment_of(lab)}"
+    assert told.kernel.address() in json.dumps(told.all("answer")[-3:])
+    told.do("cells", id="sheet", row=0, column=0, to=[["x"]])
+    assert "No link yet: correct 1, crucible first." in told.text()
+
+
+def test_a_part_that_needs_what_is_on_its_way_says_so_and_follows(
+    opened: Callable[..., Told],
+) -> None:
+    """SciPy stands for it: a class, or a plan, needs it; here the module is not even there."""
+    sys.modules.pop("no_such_package", None)
+    told = opened(expected={"no_such_package": "The package"})
+    screen = told.kernel.frame.screens["readings"]
+    assert isinstance(screen, LateScreen)
+    plain = screen.made.could
+
+    def needs(make: Any) -> Any:
+        try:
+            import no_such_package  # noqa: F401
+        except ModuleNotFoundError:
+            return plain(make)
+        raise AssertionError
+
+    screen.made.could = needs
+    told.do("left", id="")
+    assert "The package is still being loaded; this follows by itself." in told.text()
+    told.said.clear()
+    told.kernel.arrived("no_such_package")
+    assert "could" in told.all("answer")[-1]["regions"] or told.all("answer")[-1]["settled"]
+    assert not told.kernel.expects("no_such_package")
+    assert "still being loaded" not in told.text()
+
+
+def test_an_action_that_needs_what_is_on_its_way_is_held_and_done_once(
+    opened: Callable[..., Told],
+) -> None:
+    told = opened("lab=tin-oxide", expected={"no_such_package": "The package"})
+    readings = told.kernel.lab.readings
+    trials = len(readings.form.trials)
+
+    def follows(_: Any) -> None:
+        try:
+            import no_such_package  # noqa: F401
+        except ModuleNotFoundError:
+            return
+
+    readings.subscribe(follows)
+    answers = len(told.all("answer"))
+    told.do("press", id="add")
+    told.do("cells", id="sheet", row=0, column=0, to=[["17.57"]])
+    assert len(told.all("answer")) == answers, "neither is answered yet"
+    assert told.all("waits") == ["The package is still being loaded; this follows by itself."]
+    assert len(readings.form.trials) == trials
+    assert not told.kernel.lab.history.can_undo
+    told.kernel.arrived("no_such_package")
+    assert told.all("waits")[-1] == ""
+    assert len(readings.form.trials) == trials + 1
+    assert readings.form.trials[0].readings["crucible"] == "17.57"
+    assert told.all("answer")[-1]["seen"] == {"p": told.number}
+    assert told.kernel.lab.history.undo_words.startswith("typed crucible")
+
+
+def test_another_lab_while_an_action_is_held(opened: Callable[..., Told]) -> None:
+    told = opened("lab=tin-oxide", expected={"no_such_package": "The package"})
+
+    def follows(_: Any) -> None:
+        raise NotYet("on its way")
+
+    told.kernel.lab.readings.subscribe(follows)
+    told.do("cells", id="sheet", row=0, column=0, to=[["17.57"]])
+    told.kernel.open("lab=copper-silver")
+    told.do("ready")
+    assert told.all("answer")[-1]["seen"] == {"p": told.number}
+    assert told.all("waits")[-1] == ""
+
+
+# Long work without threads
+
+
+def without_threads(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: Any, **__: Any) -> None:
+        raise RuntimeError("can't start new thread")
+
+    monkeypatch.setattr("threading.Thread.start", refuse)
+
+
+def test_work_without_threads_lets_what_is_shown_go_out_first(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    without_threads(monkeypatch)
+    said: list[str] = []
+
+    async def run() -> None:
+        work = Work()
+        work.start(lambda _: "found", done=said.append, failed=print)
+        said.append("begun")
+        assert work.running
+        await asyncio.sleep(0.05)
+        assert not work.running
+
+    asyncio.run(run())
+    assert said == ["begun", "found"]
+
+
+def test_work_without_threads_is_stopped_where_others_get_their_turn(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    without_threads(monkeypatch)
+    said: list[Any] = []
+
+    async def run() -> None:
+        work = Work()
+
+        def task(report: Callable[[str], None]) -> str:
+            for i in range(5):
+                report(f"step {i}")
+            return "found"
+
+        def turn() -> None:
+            if len(said) == 2:
+                work.stop()
+
+        monkeypatch.setattr(Breath, "take", staticmethod(turn))
+        work.start(task, done=said.append, failed=said.append, progress=said.append)
+        await asyncio.sleep(0.05)
+
+    asyncio.run(run())
+    assert said == ["step 0", "step 1"]
+    assert issubclass(Stopped, Exception)
