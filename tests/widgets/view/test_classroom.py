@@ -313,7 +313,7 @@ def test_each_thing_is_handed_over_in_each_form(shown: Page, kind: str) -> None:
         shown.press("hand")
         name, content = shown.files[-1]
         assert name == Path(KINDS[kind].name).with_suffix(ending).name
-        assert f"{name} was handed to the browser" in shown.text
+        assert f"{name} was handed to the browser" in shown.said
         if ending == ".xlsx":
             book = openpyxl.load_workbook(io.BytesIO(content), read_only=True)
             content = "\n".join(str(c) for r in book.worksheets[0].values for c in r).encode()
