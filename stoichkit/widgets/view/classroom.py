@@ -18,6 +18,7 @@ from ...classroom.questions import Question, QuestionKind
 from ...classroom.result import ClassResult
 from ...classroom.review import Repair, first_repairs
 from ...classroom.sentences import (
+    balances_sentence,
     class_verdict_sentences,
     file_sentence,
     groups_sentence,
@@ -363,6 +364,8 @@ class ClassScreen:
             return []
         found = result.data.problems
         said = [words(file_sentence(result), "note")]
+        if balances := balances_sentence(result.data):
+            said.append(words(balances, "note"))
         if not found:
             return [*said, words("There is nothing to look at in it.", "note")]
         some = "1 place" if len(found) == 1 else f"{len(found)} places"
