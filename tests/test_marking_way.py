@@ -12,7 +12,7 @@ import pytest
 from stoichkit.__main__ import main
 from stoichkit.classroom import load_choices
 from tests.classfiles import csv_bytes
-from tests.classroom.test_review import SWAPPED
+from tests.classroom.test_review import ALIKE, SWAPPED
 
 LAB = ["--experiment", "copper-silver"]
 BEFORE = [
@@ -74,6 +74,23 @@ def test_from_the_plan_to_marks(
     assert Path("feedback.html").read_text("utf-8").count('<section class="kept">') == 4
     with capsys.disabled():
         print(" ".join(f"{name} {seconds:.2f} s" for name, seconds in times.items()), end=" ")
+
+
+def test_a_mistake_alike_in_all_trials_is_accepted_by_command(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("class.csv").write_bytes(csv_bytes(ALIKE))
+    assert main(["review", "class.csv", *LAB]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "all 5" in said
+    assert "0.75 → 1.15" in said
+    assert main(["review", "class.csv", *LAB, "--accept", "1", "--initials", "EK",
+                 "--save", "class.choices.toml"]) == 0  # fmt: skip
+    assert len(load_choices("class.choices.toml").decisions) == 10
+    assert "Every group is doubtful" in " ".join(capsys.readouterr().out.split())
+    assert main(["class", "class.csv", *LAB, "--choices", "class.choices.toml"]) == 0
+    assert "Together the 4 groups single out copper(II)." in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(

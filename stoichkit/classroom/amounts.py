@@ -22,6 +22,7 @@ from ..decision.linear import SAME, LinearAmounts, rounding_excess
 from ..errors import ExperimentError, ModelError
 from ..experiments.parts import Trial, Variation
 from ..experiments.record import MAX_TRIALS, Experiment
+from ..measurement.base import Instrument
 from ..uncertainty import entry
 from ..uncertainty.distribution import SumDistribution, student_tails
 from ..uncertainty.pooling import OUTLYING_LEVEL, Pooled, deleted_residual, pool
@@ -430,7 +431,7 @@ def group_of(trial: Trial) -> str:
 
 
 _SAME = (
-    "consumed", "produced", "instruments", "candidates", "recovery", "variation", "between_groups",
+    "consumed", "produced", "candidates", "recovery", "variation", "between_groups",
     "shared_readings",
 )  # fmt: skip
 
@@ -438,10 +439,11 @@ _SAME = (
 def joined(experiments: Mapping[str, Experiment]) -> Experiment:
     """Return one record of the trials of several groups that did the same experiment.
 
-    An instrument of one name is then one instrument, shared by the class. Trials stand in the order
-    of the groups, carry their group, and are named "group: trial"; a name that would be too long,
-    or there twice, is shortened or numbered. An ExperimentError says which records differ in more
-    than their trials.
+    An instrument of one name and the same figures is then one instrument, shared by the class; one
+    of other figures stands in its place in the trials of its group. Trials stand in the order of
+    the groups, carry their group, and are named "group: trial"; a name that would be too long, or
+    there twice, is shortened or numbered. An ExperimentError says which records differ in more
+    than their trials and what they were read on.
 
     >>> from stoichkit import experiments
     >>> lab = experiments.load("tin-oxide")
@@ -452,22 +454,58 @@ def joined(experiments: Mapping[str, Experiment]) -> Experiment:
     if not experiments:
         raise ExperimentError("There is no group.", allowed="one or more")
     first = next(iter(experiments.values()))
+    instruments = dict(first.instruments)
     trials: list[Trial] = []
     taken: set[str] = set()
     for name, experiment in experiments.items():
         for field in _SAME:
             if getattr(experiment, field) != getattr(first, field):
-                raise ExperimentError(
-                    "The groups cannot be joined into one class: their records differ.",
-                    field=field,
-                    given=f"group {name} differs from group {next(iter(experiments))}",
-                    fix="Assess the groups with other instruments apart; see amounts_of().",
-                )
+                raise _apart(name, next(iter(experiments)), field)
+        try:
+            own = _read_on_others(experiment, instruments)
+        except ExperimentError:
+            raise _apart(name, next(iter(experiments)), "instruments") from None
         for trial in experiment.trials:
             shown = _joined_name(name, trial.name, taken)
             taken.add(shown)
-            trials.append(Trial(shown, trial.readings, name))
-    return replace(first, trials=tuple(trials))
+            used = own | {base: own.get(one, one) for base, one in trial.instruments.items()}
+            trials.append(Trial(shown, trial.readings, name, used))
+    return replace(first, trials=tuple(trials), instruments=instruments)
+
+
+def _apart(group: str, first: str, field: str) -> ExperimentError:
+    return ExperimentError(
+        "The groups cannot be joined into one class: their records differ.",
+        field=field,
+        given=f"group {group} differs from group {first}",
+        fix="Assess the groups with other instruments apart; see amounts_of().",
+    )
+
+
+def _read_on_others(experiment: Experiment, instruments: dict[str, Instrument]) -> dict[str, str]:
+    """Return which instruments of a class stand in the place of a group's own, by their names.
+
+    Those that the class does not have yet are added. An ExperimentError is raised where one serves
+    all trials of the group at once, or is of another kind.
+    """
+    roles = experiment.roles()
+    at_once = {r.instrument for r in roles if r.once or r.name in experiment.shared_readings}
+    used = {r.instrument for r in roles}
+    used |= {name for trial in experiment.trials for name in trial.instruments.values()}
+    found = {}
+    for name, one in experiment.instruments.items():
+        kept = instruments.setdefault(name, one)
+        if kept == one or name not in used:
+            continue
+        if name in at_once or type(kept) is not type(one):
+            raise ExperimentError("It cannot stand in the place of another.", field="instruments")
+        same = (n for n, other in instruments.items() if other == one)
+        new = next(same, f"{name} {one.readability:g} {one.unit}")
+        while new in instruments and instruments[new] != one:
+            new += "*"
+        instruments[new] = one
+        found[name] = new
+    return found
 
 
 def _joined_name(group: str, trial: str, taken: Set[str]) -> str:

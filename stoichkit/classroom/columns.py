@@ -491,7 +491,7 @@ class Unit:
 # The ounce and the pound are exact by definition (international avoirdupois, from memory), the
 # conventional millimetre of mercury as in pressure_units.
 _TABLE = {
-    "g": "g=1 gram=1 grams=1 gr.=1 mg=1e-3 kg=1e3 µg=1e-6 μg=1e-6 ug=1e-6 "
+    "g": "g=1 gram=1 grams=1 gr.=1 mg=1e-3 cg=1e-2 dg=0.1 kg=1e3 µg=1e-6 μg=1e-6 ug=1e-6 "
     "oz=28.349523125 lb=453.59237",
     "mL": "mL=1 cm3=1 cm³=1 cm^3=1 cc=1 ccm=1 L=1e3 litre=1e3 liter=1e3 dm3=1e3 dm³=1e3 "
     "cL=10 dL=100 µL=1e-3 μL=1e-3 uL=1e-3",

@@ -19,6 +19,7 @@ from .._common import FrozenMap
 from ..errors import DataFileError, ModelError
 from ..experiments.parts import Trial
 from ..experiments.record import Experiment
+from ..measurement.displays import Balance
 from ..uncertainty import entry
 from ..uncertainty.sources import Floats
 from .cells import Typed, several
@@ -327,6 +328,30 @@ class ClassData:
         )
 
     @cached_property
+    def weighed_on(self) -> tuple[str | None, ...]:
+        """The balance of each group where a column names it; "" the lab's own, None several.
+
+        >>> from stoichkit import experiments
+        >>> text = "group,wire before,wire after,paper,paper + silver,balance\\n"
+        >>> text += "red,2.94,2.82,0.75,1.15,0.01 g\\nblue,2.9,2.7,0.8,1.5,1 dg\\n"
+        >>> data = load_class(text.encode(), experiments.load("copper-silver"))
+        >>> data.weighed_on, data.groups["blue"].instruments["balance"].readability_g
+        (('', 'balance 0.1 g'), 0.1)
+        """
+        found: list[str | None] = [""] * len(self.names)
+        order, start = self._order
+        used, owner = self._rows.weighed.used, self._rows.group_of
+        for group in {int(owner[row]) for row in used if owner[row] >= 0}:
+            rows = order[start[group] : start[group + 1]].tolist()
+            kinds = {*self._rows.weighed.of_rows(rows)}
+            found[group] = kinds.pop() if len(kinds) == 1 else None
+        return tuple(found)
+
+    def balance(self, name: str) -> Balance:
+        """Return a balance that a column of the file names; "" for that of the experiment."""
+        return self._rows.weighed.balance(name)
+
+    @cached_property
     def trial_counts(self) -> NDArray[np.intp]:
         """Number of trials of each group, shape (groups,)."""
         used = self._rows.group_of[self._rows.group_of >= 0]
@@ -414,6 +439,7 @@ class ClassData:
         """Return the experiment of one group."""
         order, start = self._order
         rows = order[start[group] : start[group + 1]].tolist()
+        record, weighed_on = self._rows.weighed.record(self._rows.weighed.of_rows(rows))
         shared = dict(self.experiment.shared_readings)
         once = {role.name for role in self.experiment.roles() if role.once}
         by_row: list[dict[str, Typed]] = [{} for _ in rows]
@@ -436,10 +462,13 @@ class ClassData:
                 if text:
                     readings[name] = text
         trials = tuple(
-            Trial(self._rows.trials[row], {n: several(t) for n, t in readings.items()})
-            for row, readings in zip(rows, by_row, strict=True)
-        )
-        return replace(self.experiment, trials=trials, shared_readings=shared)
+            Trial(
+                self._rows.trials[row], {n: several(t) for n, t in readings.items()},
+                instruments=own,
+            )
+            for row, readings, own in zip(rows, by_row, weighed_on, strict=True)
+        )  # fmt: skip
+        return replace(record, trials=trials, shared_readings=shared)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import compress
+from itertools import compress, product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -161,7 +161,7 @@ def evidence_of_groups(
 ) -> ClassEvidence:
     """Test the candidates against the readings of every group.
 
-    Groups that weigh what was used up and what was made on one balance are taken all at once;
+    Groups that weigh what was used up and what was made on one balance each are taken all at once;
     others one at a time, which takes a few milliseconds each. Where ``progress`` returns True,
     what is done by then is returned; else a ModelError says why no group can be assessed.
 
@@ -189,10 +189,10 @@ def evidence_of_groups(
     )  # fmt: skip
     reasons: dict[str, str] = {}
     names = weighings_of(classdata.experiment)
-    if names is not None:
-        _all_at_once(classdata, names, level, progress, table)
-    else:
-        _one_by_one(classdata, level, progress, table, reasons)
+    apart = [i for i, one in enumerate(classdata.weighed_on) if names is None or one is None]
+    going_on = names is None or _all_at_once(classdata, names, level, progress, table)
+    if apart and going_on:
+        _one_by_one(classdata, apart, level, progress, table, reasons)
     done = ~np.isnan(table.n_consumed_mol)
     for index in np.flatnonzero(~done).tolist():
         reasons.setdefault(classdata.names[index], STOPPED)
@@ -212,7 +212,7 @@ def evidence_of_groups(
         reasons=tuple(compress(table.reasons, done.tolist())),
         coverage=level,
         not_assessed=FrozenMap(reasons),
-        at_once=names is not None,
+        at_once=names is not None and not apart,
     )
 
 
@@ -251,14 +251,19 @@ def _all_at_once(
     coverage: float,
     progress: Progress | None,
     table: _Table,
-) -> None:
+) -> bool:
+    """Judge the groups that weighed everything on one balance each; return whether to go on."""
     experiment = classdata.experiment
-    weighings = four_weighings(experiment)
-    assert weighings is not None
     done, total = 0, len(classdata.names)
-    for count in np.unique(classdata.trial_counts).tolist():
-        groups = np.flatnonzero(classdata.trial_counts == count)
-        tables = [classdata.table(name, groups) for name in names]
+    balances = [name for name in dict.fromkeys(classdata.weighed_on) if name is not None]
+    place = {name: number for number, name in enumerate(balances)}
+    kind_of = np.array([-1 if name is None else place[name] for name in classdata.weighed_on])
+    counts = np.unique(classdata.trial_counts).tolist()
+    for kind, count in product(range(len(balances)), counts):
+        groups = np.flatnonzero((classdata.trial_counts == count) & (kind_of == kind))
+        if not groups.size:
+            continue
+        tables = [classdata.table(reading, groups) for reading in names]
         order = np.argsort((tables[0] - tables[1]).sum(axis=1))  # like amounts share the work
         size = order.size if progress is None else _AT_ONCE
         for start in range(0, order.size, size):
@@ -268,7 +273,7 @@ def _all_at_once(
                 consumed=experiment.consumed.species,
                 produced=experiment.produced.species,
                 candidates=experiment.candidates,
-                balance=weighings.balance,
+                balance=classdata.balance(balances[kind]),
                 coverage=coverage,
                 recovery=experiment.recovery,
                 variation=experiment.variation,
@@ -282,18 +287,21 @@ def _all_at_once(
                 table.reasons[groups[place]] = Reason.BELOW_ZERO
             done += part.size
             if progress is not None and progress(done, total) is True:
-                return
+                return False
+    return True
 
 
 def _one_by_one(
     classdata: ClassData,
+    places: Sequence[int],
     coverage: float,
     progress: Progress | None,
     table: _Table,
     reasons: dict[str, str],
 ) -> None:
     total = len(classdata.names)
-    for index, name in enumerate(classdata.names):
+    for done, index in enumerate(places, total - len(places) + 1):
+        name = classdata.names[index]
         try:
             evidence = assess(classdata.groups[name], coverage=coverage)
         except StoichkitError as error:
@@ -303,5 +311,5 @@ def _one_by_one(
             table.n_consumed_mol[index] = nominal(evidence.n_consumed)
             table.n_produced_mol[index] = nominal(evidence.n_produced)
             table.reasons[index] = evidence.verdict.reason
-        if progress is not None and progress(index + 1, total) is True:
+        if progress is not None and progress(done, total) is True:
             return

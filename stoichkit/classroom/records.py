@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ..errors import DataFileError
 from ..text.sheets import header_of_own
+from .balances import Balances
 from .cells import Cells
 from .choices import AnswerGiven
 from .columns import Preview
@@ -146,6 +147,7 @@ class ClassRows:
     problems: list[Problem]
     questions: tuple[Question, ...]
     balances: dict[int, str]  # what a column says of the balance of a row
+    weighed: Balances  # what was understood of it
     key: dict[str, str] = field(default_factory=dict)  # code to name; empty unless asked for
     coded_trials: dict[tuple[str, str], str] = field(default_factory=dict)  # with the key only
 

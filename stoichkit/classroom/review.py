@@ -7,11 +7,11 @@ decision. The file of the class is never written.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from ..diagnosis.slips import Slip
+from ..diagnosis.slips import Slip, slip_in
 from ..errors import ModelError
 from ..experiments.parts import Variation
 from ..uncertainty import entry
@@ -27,13 +27,29 @@ class Repair:
     Attributes
     ----------
     group, trial : str
+        "" for a mistake made alike in all groups, or in all trials.
     slip : Slip
         What looks wrong, and what it might have been.
+    each : tuple of Repair
+        The repair of every trial, where one mistake was made alike in all of them.
     """
 
     group: str
     trial: str
     slip: Slip
+    each: tuple[Repair, ...] = ()
+
+    @property
+    def where(self) -> str:
+        """Group and trial in words.
+
+        >>> from stoichkit.diagnosis import SlipKind
+        >>> Repair("red", "1", Slip(kind=SlipKind.UNIT, trial="1")).where
+        'red, trial 1'
+        """
+        if self.trial:
+            return f"{self.group}, trial {self.trial}"
+        return f"{self.group or 'all groups'}, all {len(self.each)} trials alike"
 
     @property
     def words(self) -> str:
@@ -47,7 +63,8 @@ class Repair:
         """
         slip = self.slip
         changes = zip(slip.readings, slip.typed, slip.corrected, strict=True)
-        return ", ".join(f"{name} {typed} → {right}" for name, typed, right in changes)
+        said = ", ".join(f"{name} {typed} → {right}" for name, typed, right in changes)
+        return f"{said} in the first" if self.each else said
 
     def decisions(self, reason: str = "", initials: str = "") -> tuple[Decision, ...]:
         """Return the decisions that accept it, one for each reading; the kind of slip is the
@@ -59,6 +76,9 @@ class Repair:
             If a text cannot be used.
         """
         slip = self.slip
+        if self.each:
+            made = (one.decisions(reason, initials) for one in self.each)
+            return tuple(decision for some in made for decision in some)
         return tuple(
             Decision(
                 self.group, self.trial, DecisionKind.CORRECTED, name, typed.strip(), right,
@@ -78,12 +98,14 @@ class Repair:
         (True, False)
         """
         made = {(*d.identity, d.reading, d.corrected) for d in decisions}
-        wanted = zip(self.slip.readings, self.slip.corrected, strict=True)
-        return all((self.group, self.trial, name, right) in made for name, right in wanted)
+        wanted = {(*d.identity, d.reading, d.corrected) for d in self.decisions()}
+        return wanted <= made
 
 
 def suggested_repairs(result: ClassResult) -> tuple[Repair, ...]:
     """Return the repairs that the slips of a class suggest, the likeliest of each trial first.
+
+    A mistake made alike in all trials is one repair, which corrects each of them.
 
     Parameters
     ----------
@@ -104,7 +126,26 @@ def suggested_repairs(result: ClassResult) -> tuple[Repair, ...]:
         for slip in slips
         if slip.corrected and slip.trial
     ]
+    names = result.evidence.names
+    alike = [("", names, slip) for slip in result.shared_slips]
+    alike += [
+        (g, (g,), slip) for g, some in result.slips.items() for slip in some if not slip.trial
+    ]
+    for group, groups, slip in alike:
+        each = tuple(_in_each(result, groups, slip)) if slip.corrected else ()
+        if each:
+            found.append(Repair(group, "", slip, each))
     return tuple(found)
+
+
+def _in_each(result: ClassResult, groups: Iterable[str], slip: Slip) -> Iterator[Repair]:
+    """Yield the repair of every trial; none of a reading that only the record of the lab holds."""
+    for group in groups:
+        record = result.data.groups[group]
+        for trial in record.trials:
+            own = slip_in(record, trial, slip)
+            if own is not None:
+                yield Repair(group, trial.name, own)
 
 
 def first_repairs(repairs: Iterable[Repair]) -> tuple[Repair, ...]:
@@ -116,7 +157,7 @@ def first_repairs(repairs: Iterable[Repair]) -> tuple[Repair, ...]:
     taken: set[tuple[str, str, str]] = set()
     kept = []
     for one in repairs:
-        places = {(one.group, one.trial, name) for name in one.slip.readings}
+        places = {(p.group, p.trial, name) for p in one.each or (one,) for name in p.slip.readings}
         if not places & taken:
             kept.append(one)
             taken |= places
@@ -236,7 +277,8 @@ def review_class(
         decided_result = judged("decided", lambda: changed)
     else:
         why["decided"] = "Nothing was decided."
-    suspected = {*typed.slips, *(one.group for one in chosen if one.kind != DecisionKind.USED)}
+    suspected = {*typed.slips, *(p.group for one in repairs for p in one.each)}
+    suspected |= {one.group for one in chosen if one.kind != DecisionKind.USED}
     doubtful = tuple(name for name in data.names if name in suspected)
     if not doubtful:
         why["without_doubtful"] = "No group is doubtful."

@@ -10,13 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..experiments.record import MAX_TRIALS, Experiment
-from ..measurement.base import Role
+from ..measurement.base import Instrument, Role
 from ..text.sheets import undefused
 from ..uncertainty.readings import parse_number
 from . import questions as asking
+from .balances import Balances, balance_column
 from .cells import Cells, Remark, read_cells, remarks_on
 from .choices import AnswerGiven
-from .columns import GROUP, TRIAL, Column, Unit, alike, clean_text, number_and_unit
+from .columns import GROUP, TRIAL, Column, Unit, clean_text, number_and_unit
 from .names import all_usable, distinct, is_usable, plain_names, usable_name
 from .questions import Question, QuestionKind, mark_of, plain_name, rows_text
 from .records import ClassRows, Part, RowUse, Span, answered
@@ -24,10 +25,6 @@ from .tables import Problem, place_in_words
 
 _SET_ASIDE = "The row was set aside."
 _ANSWER_IT = "The row waits for an answer."
-_BALANCES = {
-    "balance", "balances", "balance used", "balance no", "balance number", "which balance", "scale",
-    "scales", "scale no", "waage", "waage nr", "weighed on", "weighed with", "balanza", "bilancia",
-}  # fmt: skip
 _MOST_BALANCES = 6
 
 
@@ -99,6 +96,7 @@ class _Rows:
         self.reasons: dict[int, str] = {}
         self.held: dict[int, tuple[RowUse, str]] = {}
         self.balances: dict[int, str] = {}
+        self.weighed = Balances.of(experiment)
         self.coded_trials: dict[tuple[str, str], str] = {}
 
     def _part(self, index: int) -> Part:
@@ -685,55 +683,74 @@ class _Rows:
             self._hold(asked, [index], asking.AVERAGE_ANSWER, "mean, total or the like")
 
     def _ask_about_balances(self, part: Part) -> None:
-        """Ask about a column of balances, if they are not all the one of the record."""
+        """Take each row to be weighed on the balance that a column names; ask what that is."""
         for column in () if part.unread else part.preview.matched:
-            name = alike(column.header)
-            if column.field or name not in _BALANCES:
+            found, unit = balance_column(column.header)
+            if column.field or not found:
                 continue
-            used = self._in_use(part)
-            cells = part.column(column.index)
-            named = {i: cells[i - part.start] for i in used if cells[i - part.start]}
-            self.balances |= named
+            named = self._balances_named(part, column)
             kinds: dict[str, str] = {}
             for text in named.values():
                 kinds.setdefault(plain_name(text), text)
-            if not kinds or (
-                len(kinds) == 1 and not self._another_step(next(iter(kinds.values())))
-            ):
+            meant = {plain: self.weighed.named(text, unit) for plain, text in kinds.items()}
+            for plain, text in kinds.items() if len(kinds) == 1 else ():
+                if self.weighed.may_be_that_of_the_lab(text, unit):
+                    meant[plain] = meant[plain] or self.weighed.base
+            self._note_balances(part, column, {i: meant[plain_name(t)] for i, t in named.items()})
+            unknown = {i: t for i, t in named.items() if meant[plain_name(t)] is None}
+            shown = [text for plain, text in kinds.items() if meant[plain] is None]
+            shown = shown[:_MOST_BALANCES]
+            if not unknown:
                 continue
-            shown = list(kinds.values())[:_MOST_BALANCES]
             given = ", ".join(f"“{self._number_shown(s)}”" for s in shown)
-            only = () if len(kinds) == 1 else tuple(f"only {n}" for n in range(1, len(shown) + 1))
-            many = "another balance" if len(kinds) == 1 else f"{len(kinds)} balances"
+            only = () if len(shown) == 1 else tuple(f"only {n}" for n in range(1, len(shown) + 1))
+            many = "another balance" if len(shown) == 1 else f"{len(shown)} balances"
             asked = self._ask(
                 f"balance:{part.prefix}{column.letter}",
                 QuestionKind.BALANCE,
-                f"Column {self._label(column)} names {many} ({given}): were all rows weighed on "
-                "one like that of the lab?",
-                list(named),
-                "All rows are judged with the balance of the lab, or only those of one balance are "
-                "used (by its place in that list).",
-                (asking.AS_RECORD, *only),
+                f"Column {self._label(column)} names {many} ({given}): were all these rows weighed "
+                "on one like that of the lab?",
+                list(unknown),
+                "These rows are judged with the balance of the lab, or left out, or only those of "
+                "one balance are used (by its place in that list). A name of a balance of the lab, "
+                "or a step such as 0.01 g, needs no question.",
+                (asking.AS_RECORD, *only, asking.LEAVE_ANSWER),
             )
             if asked.waits:
-                self._hold(asked, list(named), "", "")
-            elif asked.answer.startswith("only "):
-                kept = plain_name(shown[int(asked.answer.removeprefix("only ")) - 1])
-                others = [i for i, text in named.items() if plain_name(text) != kept]
+                self._hold(asked, list(unknown), "", "")
+            elif asked.answer != asking.AS_RECORD:
+                kept = ""
+                if asked.answer != asking.LEAVE_ANSWER:
+                    kept = plain_name(shown[int(asked.answer.removeprefix("only ")) - 1])
+                others = [i for i, text in unknown.items() if plain_name(text) != kept]
                 self._hold(asked, others, asked.answer, "weighed on another balance")
 
-    def _another_step(self, text: str) -> bool:
-        """Say whether a text names a step that no instrument of the lab has."""
-        split = number_and_unit(text)
-        if split is None:
-            return False
-        try:
-            step = float(Decimal(split[0].replace(",", ".")) * split[1].factor)
-        except ArithmeticError:
-            return False
-        return all(
-            abs(step - one.readability) > 1e-9 * step
-            for one in self.experiment.instruments.values()
+    def _balances_named(self, part: Part, column: Column) -> dict[int, str]:
+        """Return what a column says of each row; an empty cell is like that above in its group."""
+        cells, above = part.column(column.index), dict[int, str]()
+        named = {}
+        for index in self._in_use(part):
+            group, text = int(self.group_of[index]), cells[index - part.start]
+            if text:
+                above[group] = self.balances[index] = text
+            if group in above:
+                named[index] = above[group]
+        return named
+
+    def _note_balances(self, part: Part, column: Column, meant: Mapping[int, str | None]) -> None:
+        """Keep which rows were weighed on other balances than that of the lab, and say so."""
+        used = {i: name for i, name in meant.items() if name not in (None, self.weighed.base)}
+        if not used:
+            return
+        self.weighed.used |= {i: name for i, name in used.items() if name}
+        counts = Counter(name for name in meant.values() if name)
+        self._tell(
+            part,
+            "The column says which balance a row was weighed on.",
+            column=self._label(column),
+            given=", ".join(f"{name}: {rows} rows" for name, rows in counts.items()),
+            done="Each row is judged with its balance; one that the lab does not have is taken to "
+            "err as many steps as the lab's own.",
         )
 
     # Trials and groups
@@ -867,10 +884,25 @@ class _Rows:
         """Ask about readings in use that the instrument cannot show, or not so."""
         used = self.group_of >= 0
         for name, column in self.readings.items():
-            instrument = self.experiment.instruments[self.roles[name].instrument]
-            for q in remarks_on(column, used, instrument):
-                label = self._label_of(name, q.row)
-                self._tell(q.row, q.text, column=label, given=q.given, done="It was used as typed.")
+            role = self.roles[name]
+            for instrument, rows in self._read_on(role, used):
+                for q in remarks_on(column, rows, instrument):
+                    label = self._label_of(name, q.row)
+                    done = "It was used as typed."
+                    self._tell(q.row, q.text, column=label, given=q.given, done=done)
+
+    def _read_on(
+        self, role: Role, used: NDArray[np.bool_]
+    ) -> Iterator[tuple[Instrument, NDArray[np.bool_]]]:
+        """Yield the instruments that a reading was made on, each with its rows in use."""
+        other = self.weighed.used if role.instrument == self.weighed.base else {}
+        rest = used.copy()
+        rest[list(other)] = False
+        yield self.experiment.instruments[role.instrument], rest
+        for name in dict.fromkeys(other.values()):
+            own = np.zeros_like(used)
+            own[[i for i, one in other.items() if one == name]] = True
+            yield self.weighed.balance(name), own & used
 
     def sorted_out(self, *, codes: bool) -> ClassRows:
         """Return what was found, under codes or names."""
@@ -892,6 +924,7 @@ class _Rows:
             problems=sorted(self.problems, key=lambda p: (order.get(p.sheet, 0), p.row or 0)),
             questions=tuple(self.questions),
             balances={} if codes else self.balances,
+            weighed=self.weighed,
             key=coded,
             coded_trials=self.coded_trials,
         )

@@ -728,6 +728,29 @@ def file_sentence(result: ClassResult) -> str:
     return f"{name} ({data.layout}) has {total} rows: {', '.join(parts)}. It was not changed."
 
 
+def balances_sentence(data: ClassData) -> str:
+    """Say which groups were weighed on other balances than the lab's; "" if none was.
+
+    >>> from stoichkit import experiments, load_class
+    >>> text = "group,wire before,wire after,paper,paper + silver,balance\\n"
+    >>> text += "red,2.94,2.82,0.75,1.15,\\nblue,2.9,2.7,0.8,1.5,0.1 g\\n"
+    >>> print(balances_sentence(load_class(text.encode(), experiments.load("copper-silver"))))
+    Weighed on a balance reading to 0.1 g: blue. All others: on that of the lab, to 0.01 g.
+    """
+    by_balance: dict[str | None, list[str]] = {}
+    for group, name in zip(data.names, data.weighed_on, strict=True):
+        by_balance.setdefault(name, []).append(group)
+    others = {name: groups for name, groups in by_balance.items() if name != ""}
+    if not others:
+        return ""
+    said = []
+    for name, groups in others.items():
+        step = "" if name is None else f"a balance reading to {data.balance(name).readability:g} g"
+        said.append(f"{step or 'several balances'}: {names_text(groups)}")
+    rest = f" All others: on that of the lab, to {data.balance('').readability:g} g."
+    return f"Weighed on {'; on '.join(said)}.{rest if '' in by_balance else ''}"
+
+
 def not_assessed_sentences(result: ClassResult) -> Iterator[str]:
     """Yield why groups could not be assessed, those with one reason together."""
     by_reason: dict[str, list[str]] = {}

@@ -45,7 +45,8 @@ def add_parsers(commands: Any) -> None:
         action="append",
         default=[],
         metavar="NUMBER",
-        help="accept the repair of this number in the list, or all; may be given again",
+        help="accept the repair of this number in the list, or all; that of a mistake made "
+        "alike in all trials corrects each of them; may be given again",
     )
     parser.add_argument(
         "--set-aside",
@@ -149,7 +150,8 @@ def _said(found: Review) -> str:
     from ..text.plain import text_part
 
     rows = tuple(
-        (str(number), one.group, one.trial, one.words, str(one.slip.kind),
+        (str(number), one.group or "all", one.trial or f"all {len(one.each)}", one.words,
+         str(one.slip.kind),
          "accepted" if one.accepted(found.decisions) else "–")
         for number, one in enumerate(found.repairs, 1)
     )  # fmt: skip

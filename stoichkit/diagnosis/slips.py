@@ -546,12 +546,40 @@ def corrected(experiment: Experiment, slip: Slip) -> Experiment:
     trials = []
     for trial in experiment.trials:
         suspect = given if trial.name == slip.trial else None
-        if not slip.trial and given.changes:  # each trial has values of its own
-            found = suspects(experiment, trial)
-            key = slip.kind, slip.readings, slip.rule
-            suspect = next((s for s in found if (s.kind, s.names, s.rule) == key), None)
+        if not slip.trial and given.changes:
+            suspect = _alike(experiment, trial, slip)
         trials.append(trial if suspect is None else _corrected(experiment, trial, suspect))
     return experiment.with_trials(trials)
+
+
+def _alike(experiment: Experiment, trial: Trial, slip: Slip) -> Suspect | None:
+    """Return what a slip of all trials is in one of them, which has values of its own."""
+    key = slip.kind, slip.readings, slip.rule
+    found = suspects(experiment, trial)
+    return next((s for s in found if (s.kind, s.names, s.rule) == key), None)
+
+
+def slip_in(experiment: Experiment, trial: Trial, slip: Slip) -> Slip | None:
+    """Return a slip made alike in all trials as it is in one; None where it is not in it.
+
+    None too for a reading that serves all trials, which the record of the lab holds.
+
+    >>> from stoichkit import experiments
+    >>> lab = experiments.load("copper-silver")
+    >>> common = Slip(kind=SlipKind.SWAPPED, trial="", readings=("paper", "paper + silver"),
+    ...               rule="paper, paper + silver")
+    >>> slip_in(lab, lab.trials[0], common).corrected
+    ('1.15', '0.75')
+    """
+    entry.record("slip", slip, Slip)
+    if any(name not in trial.readings for name in slip.readings):
+        return None
+    suspect = _alike(experiment, trial, slip)
+    if suspect is None:
+        return None
+    typed = _as_typed(experiment, trial.readings, suspect.names)
+    corrected = tuple(text for _, text in suspect.changes)
+    return replace(slip, trial=trial.name, typed=typed, corrected=corrected)
 
 
 def _overweight(experiment: Experiment, owner: str, trial: Trial, p_typed: float) -> Slip:

@@ -13,6 +13,7 @@ from ..classroom.result import ClassResult
 from ..classroom.review import Review
 from ..classroom.sentences import (
     allowance_text,
+    balances_sentence,
     basis_sentence,
     blank_sentences,
     by_route_sentence,
@@ -436,6 +437,8 @@ def _causes(result: ClassResult) -> Section | None:
 def _file(result: ClassResult) -> Iterator[Part]:
     """Return what was odd in the file."""
     yield file_sentence(result)
+    if balances := balances_sentence(result.data):
+        yield balances
     if result.data.questions:
         yield Table(
             ("Where", "Question", "What the answer changes", "Answer"),

@@ -220,7 +220,7 @@ READ: dict[str, tuple[bytes, dict[tuple[str, str], tuple[str, ...]], int, str]] 
         text(HEAD + ",balance", TWO[0] + ",A", TWO[1] + ",B"), {}, 2, "balance"),
     "one balance": (text(HEAD + ",balance", TWO[0] + ",A", TWO[1] + ",A"), FIRST, 0, ""),
     "a balance of another step": (
-        text(HEAD + ",balance", TWO[0] + ",0.001 g", TWO[1] + ",0.001 g"), {}, 2, "balance"),
+        text(HEAD + ",balance", TWO[0] + ",0.001 g", TWO[1] + ",0.001 g"), FIRST, 0, ""),
     "the balance of the lab": (
         text(HEAD + ",balance", TWO[0] + ",0.01 g", TWO[1] + ",0.01 g"), FIRST, 0, ""),
     # shapes

@@ -13,11 +13,12 @@ import pytest
 
 from stoichkit import assess_class, experiments, load_class
 from stoichkit.classroom import Decision, mark_class, review_class, suggested_repairs
-from stoichkit.classroom.choices import Choices
+from stoichkit.classroom.choices import Choices, parse_choices
 from stoichkit.classroom.data import ClassData
 from stoichkit.classroom.review import as_typed, decided
 from stoichkit.classroom.sentences import class_verdict_sentences
 from stoichkit.errors import DataFileError, ModelError
+from stoichkit.reports import class_report
 from tests.classfiles import HEADER, csv_bytes
 
 LAB = experiments.load("copper-silver")
@@ -147,3 +148,50 @@ def test_marks_follow_the_decided_readings() -> None:
     found = review_class(data, "suggested")
     marks = mark_class(b"group,m(Ag)\nblue,0.39\n", decided(data, found.decisions))
     assert [m.kind.value for m in marks.groups["blue"].of("m(Ag)")] == ["right"]
+
+
+# A mistake made alike in all trials
+
+ALIKE = [[*r[:4], r[5], r[4]] for r in GOOD]
+"""Everybody typed paper and paper + silver in each other's column."""
+
+
+def test_a_mistake_alike_in_all_trials_is_one_repair_that_corrects_each() -> None:
+    data = the_class(ALIKE)
+    typed = assess_class(data)
+    assert not typed.slips
+    assert typed.shared_slips
+    repairs = suggested_repairs(typed)
+    one = next(r for r in repairs if set(r.slip.readings) == {"paper", "paper + silver"})
+    assert (one.group, one.trial, len(one.each)) == ("", "", 5)
+    assert one.where == "all groups, all 5 trials alike"
+    assert one.words == "paper + silver 0.75 → 1.15, paper 1.15 → 0.75 in the first"
+    decisions = one.decisions("columns swapped", "EK")
+    assert {(d.group, d.trial, d.reading, d.corrected) for d in decisions} == {
+        (row[0], row[1], name, right)
+        for row in GOOD
+        for name, right in (("paper", row[4]), ("paper + silver", row[5]))
+    }
+    assert one.accepted(decisions)
+    assert not one.accepted(decisions[:-1])
+    found = review_class(data, decisions)
+    clean = assess_class(the_class(GOOD))
+    assert found.decided is not None
+    assert np.array_equal(found.decided.evidence.p_value, clean.evidence.p_value)
+    assert found.doubtful == data.names
+    assert found.why_none["without_doubtful"] == "Every group is doubtful."
+    again = Choices(decisions=decisions)
+    assert parse_choices(again.to_toml()) == again
+    result = assess_class(the_class(ALIKE, choices=again))
+    text = class_report(result, pictures=False, review=found).text()
+    assert "columns swapped" in text
+    assert "With the decisions" in text
+
+
+def test_all_repairs_accept_one_of_several_that_are_alike() -> None:
+    found = review_class(the_class(ALIKE), "suggested", initials="EK")
+    places = [(*d.identity, d.reading) for d in found.decisions]
+    assert len(places) == len({*places})
+    assert found.decided is not None
+    assert found.decided.verdict is not None
+    assert found.decided.verdict.verdict.candidates == ("copper(II)",)

@@ -107,7 +107,12 @@ def test_joining_the_records_of_groups() -> None:
     one, other = class_verdict(together), class_verdict(whole)
     assert one.candidates["copper(II)"].p_value == other.candidates["copper(II)"].p_value
     parts["group 3"] = parts["group 3"].with_instrument("balance", Balance(readability_g=0.1))
-    with pytest.raises(ExperimentError, match=r"instruments.*group 3 differs"):
+    mixed = joined(parts)
+    assert [t.instruments for t in mixed.trials] == [
+        {"balance": "balance 0.1 g"} if i == 3 else {} for i in range(6)
+    ]
+    parts["group 3"] = replace(parts["group 3"], recovery=(0.9, 1.0))
+    with pytest.raises(ExperimentError, match=r"recovery.*group 3 differs"):
         joined(parts)
     with pytest.raises(ExperimentError, match="no group"):
         joined({})

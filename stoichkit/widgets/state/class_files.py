@@ -19,6 +19,7 @@ from ...classroom.privacy import write_checked
 from ...classroom.result import ClassResult
 from ...errors import DataFileError, ModelError
 from ...reports.classroom import class_report, group_report
+from ...reports.following import ClassFollowing
 from ...text.wording import capitalised
 from ..kit.saving import free_target
 from ..kit.work import Report, silent
@@ -82,8 +83,12 @@ def write_class(
     marks: str = "",
     replace: bool = False,
     report: Report = silent,
+    following: ClassFollowing | None = None,
 ) -> Path:
     """Write one of the things that can be saved of a class, whole or not at all.
+
+    The report on the class has what more trials would add, if given, and the verdicts side by side
+    where something was decided.
 
     >>> import tempfile
     >>> state = ClassState("copper-silver")
@@ -100,6 +105,7 @@ def write_class(
     target = class_target(state, kind, path, replace=replace)
     written = MARKS[marks or next(iter(MARKS))]
     note = _INVENTED if state.invented else ""
+    review = state.found.review if state.found is not None and state.decisions else None
 
     def progress(done: int, total: int) -> None:
         report(f"Writing the report: group {done} of {total} …")
@@ -112,7 +118,9 @@ def write_class(
         if kind == "rows":
             return export_rows(result.data, path, replace=replace)
         if kind == "report":
-            document = class_report(result, note=note, progress=progress)
+            document = class_report(
+                result, note=note, progress=progress, following=following, review=review
+            )
         else:
             document = group_report(result, state.group, note=note)
         return document.save(path, replace=replace)
@@ -125,7 +133,13 @@ def write_class(
 
 
 def class_content(
-    state: ClassState, kind: str, ending: str, *, marks: str = "", report: Report = silent
+    state: ClassState,
+    kind: str,
+    ending: str,
+    *,
+    marks: str = "",
+    report: Report = silent,
+    following: ClassFollowing | None = None,
 ) -> tuple[str, bytes]:
     """Return name and content of one of the things that can be saved, to be handed over.
 
@@ -138,7 +152,8 @@ def class_content(
     """
     name = Path(KINDS[kind].name).with_suffix(ending).name
     with TemporaryDirectory() as folder:
-        written = write_class(state, kind, f"{folder}/{name}", marks=marks, report=report)
+        place = f"{folder}/{name}"
+        written = write_class(state, kind, place, marks=marks, report=report, following=following)
         return name, written.read_bytes()
 
 

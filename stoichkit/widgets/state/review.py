@@ -31,6 +31,19 @@ def with_repairs(
     return found
 
 
+def without_repair(decisions: Sequence[Decision], repair: Repair) -> tuple[Decision, ...]:
+    """Return decisions without those that accepted a repair.
+
+    >>> from stoichkit.diagnosis import Slip, SlipKind
+    >>> slip = Slip(kind=SlipKind.UNIT, trial="1", readings=("a",), typed=("1",), corrected=("9",))
+    >>> repair = Repair("red", "1", slip)
+    >>> without_repair(with_repairs((), [repair], "spilled"), repair)
+    ()
+    """
+    gone = {(*d.identity, d.reading, d.corrected) for d in repair.decisions()}
+    return tuple(d for d in decisions if (*d.identity, d.reading, d.corrected) not in gone)
+
+
 def kept_decisions(decisions: Sequence[Decision]) -> list[dict[str, str]]:
     """Return decisions as JSON holds them; see :func:`decisions_back`."""
     return [{name: str(getattr(one, name)) for name in Decision.__slots__} for one in decisions]
@@ -56,6 +69,6 @@ def reviewed(data: ClassData, result: ClassResult, between: Between) -> Review |
     """Return the review of a class that was worked out; None where nothing is doubtful."""
     if data.choices.decisions:
         return review_class(data, variation=between)
-    if not result.slips:
+    if not result.slips and not result.shared_slips:
         return None
     return review_class(data, variation=between, typed=result)

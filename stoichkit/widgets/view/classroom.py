@@ -18,6 +18,7 @@ from ...classroom.questions import Question, QuestionKind
 from ...classroom.result import ClassResult
 from ...classroom.review import Repair, first_repairs
 from ...classroom.sentences import (
+    balances_sentence,
     class_verdict_sentences,
     file_sentence,
     groups_sentence,
@@ -41,7 +42,7 @@ from ..state.class_files import KINDS, MARKS, class_content, class_target, savea
 from ..state.classroom import AUTOMATIC, ClassChange, ClassState, GroupTable, Together
 from ..state.form import refusal_of
 from ..state.lab import LabState
-from ..state.review import with_repairs
+from ..state.review import with_repairs, without_repair
 from .blocks import (
     Block,
     Builder,
@@ -365,6 +366,8 @@ class ClassScreen:
             return []
         found = result.data.problems
         said = [words(file_sentence(result), "note")]
+        if balances := balances_sentence(result.data):
+            said.append(words(balances, "note"))
         if not found:
             return [*said, words("There is nothing to look at in it.", "note")]
         some = "1 place" if len(found) == 1 else f"{len(found)} places"
@@ -456,12 +459,15 @@ class ClassScreen:
             ),
         ]  # fmt: skip
         for place, one in enumerate(found.repairs[:_MOST_REPAIRS]):
-            said = f"{_one_line(one.group)}, trial {one.trial}: {one.words} ({one.slip.kind})"
-            done = one.accepted(found.decisions)
-            button = make.button(f"accept:{place}", f"Accept repair {place + 1}",
-                                 partial(self._accept, (one,)))  # fmt: skip
-            blocks.append(row(words(f"{said}. Accepted." if done else f"{said}."),
-                              *([] if done else [button])))  # fmt: skip
+            said = f"{_one_line(one.where)}: {one.words} ({one.slip.kind})"
+            if one.accepted(found.decisions):
+                back = partial(self._take_back, one)
+                button = make.button(f"back:{place}", f"Take repair {place + 1} back", back)
+                blocks.append(row(words(f"{said}. Accepted."), button))
+            else:
+                accept = partial(self._accept, (one,))
+                button = make.button(f"accept:{place}", f"Accept repair {place + 1}", accept)
+                blocks.append(row(words(f"{said}."), button))
         parts = (decision_table(found.decisions),) if found.decisions else ()
         return [*blocks, document(Section("", (side_by_side(found), *parts))), *by_hand]
 
@@ -515,6 +521,9 @@ class ClassScreen:
     def _accept(self, repairs: Sequence[Repair]) -> None:
         state = self.state
         state.decide(with_repairs(state.decisions, repairs, state.reason, state.initials))
+
+    def _take_back(self, repair: Repair) -> None:
+        self.state.decide(without_repair(self.state.decisions, repair))
 
     def _accept_all(self) -> None:
         if self.state.found is not None and self.state.found.review is not None:
@@ -668,6 +677,11 @@ class ClassScreen:
             groups = self.lab.kit.plan.figures.groups
             self._next.start(result, partial(_following, result, groups))
 
+    @property
+    def _asked_next(self) -> ClassFollowing | None:
+        """What more trials would add to this result, where it was asked for."""
+        return self._next.result if self._next.found_for is self.state.result else None
+
     # What is handed out
 
     def hand_out(self, make: Builder) -> list[Block]:
@@ -738,9 +752,10 @@ class ClassScreen:
         state, kind, ending, marks = (
             self.state, self._kind, self._endings[self._kind], self._marks
         )  # fmt: skip
+        more = self._asked_next
 
         def written(report: Report) -> tuple[str, bytes]:
-            return class_content(state, kind, ending, marks=marks, report=report)
+            return class_content(state, kind, ending, marks=marks, report=report, following=more)
 
         def done(found: tuple[str, bytes]) -> None:
             name, content = found
@@ -754,9 +769,12 @@ class ClassScreen:
     def _write(self) -> None:
         state, kind, marks, replace = self.state, self._kind, self._marks, self._replace
         path = self._path or Path(KINDS[kind].name).with_suffix(self._endings[kind]).name
+        more = self._asked_next
 
         def written(report: Report) -> Path:
-            return write_class(state, kind, path, marks=marks, replace=replace, report=report)
+            return write_class(
+                state, kind, path, marks=marks, replace=replace, report=report, following=more
+            )
 
         def done(target: Path) -> None:
             self._saving.words = f"Saved: {target}"

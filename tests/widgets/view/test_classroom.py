@@ -669,6 +669,8 @@ def test_what_more_trials_would_add_is_worked_out_when_asked_for(shown: Page) ->
     assert "9 groups are in: the class concludes with a chance of 0.97" in said
     assert "when all 12 are in" in said
     assert "Plum: 1 more trial on a balance that reads to 0.001 g" in said
+    shown.press("hand")
+    assert "9 groups are in: the class concludes" in shown.files[-1][1].decode()
     shown.press("close")
     assert shown.regions["next"] == []
 
@@ -700,3 +702,25 @@ def test_repairs_and_decisions_by_hand_change_the_verdict_and_can_be_undone(page
     page.press("take-back")
     assert page.lab.classroom.decisions == ()
     assert "cannot be judged" in page.headline
+
+
+def test_a_mistake_alike_in_all_trials_is_accepted_taken_back_and_told(page: Page) -> None:
+    alike = [(*row[:4], row[5], row[4]) for row in ROWS]
+    page.upload(csv_bytes(alike))
+    assert "cannot be judged" in page.headline
+    said = json.dumps(page.regions["review"], ensure_ascii=False)
+    assert "all groups, all 5 trials alike: paper + silver 0.75 → 1.15" in said
+    page.set("review-initials", "EK")
+    page.press("accept:0")
+    assert page.headline.startswith("Together the 3 groups single out copper(II)")
+    assert len(page.lab.classroom.decisions) == 10
+    assert {one.initials for one in page.lab.classroom.decisions} == {"EK"}
+    page.press("hand")
+    report = page.files[-1][1].decode()
+    assert "The verdict side by side" in report
+    assert report.count("corrected: paper + silver") == 5
+    page.press("back:0")
+    assert page.lab.classroom.decisions == ()
+    assert "cannot be judged" in page.headline
+    page.lab.history.undo()
+    assert len(page.lab.classroom.decisions) == 10
