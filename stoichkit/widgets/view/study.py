@@ -160,10 +160,11 @@ class StudyScreen:
         state = self.state
         lab, found = state.practice, state.experiment
         mol = lab.consumed_mol if lab is not None else plan_of(found).consumed_mol
-        mass = ""
         if found.consumed.species != "e-":
             grams = mol * molar_mass_value(found.consumed.species)
             mass = f" About {grams:.2g} g of {species_text(found.consumed.species)} reacts in each."
+        else:
+            mass = f" About {1000 * mol:.2g} mmol of electrons pass in each."
         trials = len(found.trials)
         return (
             f"{trials} trial{'' if trials == 1 else 's'} with a balance that shows steps of "
