@@ -103,7 +103,7 @@ def in_a_browser(hub: Hub, browser: Any, name: str, shot: Any) -> str:
     page.get_by_text(WAITING).first.wait_for()
     shot(page, "hub-waiting")
     page.wait_for_selector(".jp-Notebook .jp-Cell")
-    page.wait_for_selector(".jp-Notebook-ExecutionIndicator[data-status=idle]")
+    page.get_by_text("| Idle").wait_for()  # the kernel is connected
     page.get_by_role("menuitem", name="Run", exact=True).click()
     page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
     expect_text(page, HEADLINE, "single out copper(II)")
