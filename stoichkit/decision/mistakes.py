@@ -42,6 +42,8 @@ _WIDEST = 0.05
 """A number typed with few figures is taken for no value further off than this, relative."""
 _LATER = 100
 """What a mistake in an earlier step costs in rank."""
+_GIVEN = 12
+"""What a mistake in a value that is given costs in rank beside one that is made with it."""
 _DIATOMIC = frozenset(("H", "N", "O", "F", "Cl", "Br", "I"))
 _ALIKE = 25
 """Of two mistakes that give the number alike, the second is told too if so near in rank."""
@@ -251,9 +253,12 @@ class Working:
             return _RANK[MistakeKind.TWICE] - 1
         if kind is MistakeKind.LAST_DIGIT:  # it would have been seen there
             return _RANK[kind] + _LATER + 30
+        rank = _RANK[kind]
+        if link.tree is None and link.line.unit != "g/mol":
+            rank += _GIVEN  # it stands in a table in the unit that is needed
         if link.tree is None and link.symbol in _names(self.links[end].tree or Leaf("", True)):
-            return _RANK[kind] + 5  # looked up for this step
-        return _RANK[kind] + _LATER
+            return rank + 5  # looked up for this step
+        return rank + _LATER
 
     def _carried(self, start: int, value: float, end: int) -> float | None:
         """Return what another value of one step makes of a later one; None if nothing."""
@@ -346,8 +351,13 @@ class Working:
         values = dict(self.right)
         for tree, kind, words in _changes(link.tree):
             value = self._valued(link, values, tree)
-            if value is not None:
-                yield Mistake(value, words, kind)
+            if value is None:
+                continue
+            yield Mistake(value, words, kind)
+            if link.scale != 1 and kind in (MistakeKind.MULTIPLIED, MistakeKind.INVERTED):
+                # the units turned round with it, or were left as they were read
+                for times in (1, 2):
+                    yield Mistake(value / link.scale**times, words, kind)
         for name in sorted(_names(link.tree)):
             yield from self._other_values(link, name)
 
@@ -375,6 +385,8 @@ class Working:
             units = {one.symbol: one.line.unit for one in self.links}
             for other, unit in units.items():
                 both = other in _names(link.tree or Leaf("", True))
+                if other in (REQUIRED, FOUND_OF_REQUIRED):
+                    continue  # asked for later
                 if other != name and unit and unit == units.get(name) and not both:
                     words = f"This comes of {other} in the place of {name}."
                     found.append((self.right[other], MistakeKind.OTHER_SUBSTANCE, words))
@@ -394,6 +406,9 @@ class Working:
                 continue
             if link.line.unit == target.line.unit == "g/mol":
                 continue  # told as another substance
+            used = f"n({self.experiment.consumed.species})"
+            if (target.symbol, link.symbol, target.line.unit) == (REQUIRED, used, "mol"):
+                continue  # told as the coefficients left out
             name = _name_of(link)
             unit = f" in {target.line.unit}" if target.line.unit else ""
             words = f"This is the {name}; the question is for the {_name_of(target)}{unit}."

@@ -4,67 +4,66 @@ An id is seven letters and digits; the last is a check character, so that one mi
 each other's place, are noticed. Everything is drawn by SHA-256 and worked out with whole
 micrograms, so that the same id gives the same lab with every version of Python and NumPy.
 
-Readings are drawn as the balance of the record is modelled: mass on the pan, plus its
-repeatability, rounded to the step of its display. Which product formed is drawn by lot, whatever
-chemistry would say: only the readings can tell.
+Readings are drawn as the instruments of the record are modelled: mass on the pan, plus the
+repeatability of the balance, rounded to the step of its display. Which product formed is drawn by
+lot, whatever chemistry would say: only the readings can tell.
+
+Here are the labs in which everything is weighed; an id that begins with Z is of the others, see
+:mod:`.practice_kinds`, and its second character holds kind and level.
 """
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from fractions import Fraction
 from functools import cached_property, lru_cache
 from itertools import pairwise
 
 from ..chemistry.candidates import Candidate, from_formulas, hydrate_series, oxidation_states
-from ..chemistry.elements import element_name, molar_mass_value
+from ..chemistry.elements import element_name
 from ..chemistry.formula import parse_formula
 from ..errors import ExperimentError
 from ..measurement.displays import Balance
 from ..measurement.weighing import MassByDifference
 from ..uncertainty import entry
 from .parts import Caution, Trial
+from .practice_drawing import (
+    ASKED,
+    LEAST_STEPS,
+    MICRO,
+    Display,
+    FaultKind,
+    Lot,
+    PlantedFault,
+    Rise,
+    molar,
+    nearest,
+    shown,
+    swap,
+    written,
+)
+from .practice_kinds import drawn
 from .record import Experiment
 
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 """Letters and digits of an id; 0, 1, I, L and O are left out because they look alike."""
 LENGTH = 7
 LEVELS = range(1, 6)
+KINDS = ("weighed", "gas", "titration", "charge")
+"""What a practice lab may be about."""
+_OTHER = ALPHABET[-1]
+"""Begins an id of the other kinds; :func:`new_id` never began one of a weighed lab with it."""
 _EDITION = "stoichkit practice lab 1"
-_UG = 1_000_000
 _LEAST_G, _MOST_G = Fraction(3, 100), Fraction(4)
 _STEPS_UG = (100, 1000, 10_000, 100_000)
-_UNITY = 1 << 32
 _MOST = 10**12
-
-
-class FaultKind(StrEnum):
-    """What was planted in a practice lab."""
-
-    SWAPPED = "two digits written in each other's place"
-    LOST = "product lost"
-    WET = "product not dry"
-
-
-@dataclass(frozen=True, slots=True)
-class PlantedFault:
-    """A fault that was planted in the readings.
-
-    Attributes
-    ----------
-    kind : FaultKind
-    words : str
-        What went wrong, as it is told at the end.
-    trial : str
-        Name of the trial; "" for all of them.
-    """
-
-    kind: FaultKind
-    words: str
-    trial: str = ""
+_TITLE = "Practice lab "
+_INVENTED = (
+    "An invented scenario with invented readings; which product formed was drawn by lot, so that "
+    "only the readings can tell."
+)
+_FAULTS = (FaultKind.SWAPPED, FaultKind.LOST, FaultKind.WET)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,26 +106,6 @@ _SCENES = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class _Level:
-    """What a level asks: how near the candidates, how far apart in steps, how often a fault."""
-
-    least_gap: Fraction
-    most_gap: Fraction
-    apart: tuple[int, ...]  # tenths of a step
-    trials: tuple[int, ...]
-    faults: int  # in eighths
-
-
-_LEVELS = {
-    1: _Level(Fraction(2, 5), Fraction(9), (60, 100, 200), (3, 4), 0),
-    2: _Level(Fraction(1, 4), Fraction(9), (3, 3, 60, 100), (3, 4), 0),
-    3: _Level(Fraction(1, 8), Fraction(9), (3, 8, 15, 40), (2, 3, 4), 2),
-    4: _Level(Fraction(1, 20), Fraction(1, 2), (4, 7, 10, 15, 30), (2, 3), 3),
-    5: _Level(Fraction(1, 20), Fraction(2, 5), (4, 6, 8, 12), (2, 3), 4),
-}
-_LEAST_STEPS = 5
-"""A mass of fewer steps of the display than this is not weighed."""
 _EYES = "Wear eye protection and gloves; ventilate."
 _SOURCE = "Common practice, no source; check the safety data sheets and local rules."
 _CAUTIONS = {
@@ -169,7 +148,7 @@ class PracticeLab:
     level : int
         1 to 5.
     scene : str
-        "displaced", "oxide" or "hydrate".
+        "displaced", "oxide", "hydrate", "gas", "titration" or "charge".
     experiment : Experiment
         The record, as somebody at the bench would have written it.
     truth : str
@@ -177,8 +156,9 @@ class PracticeLab:
     fault : PlantedFault or None
     consumed_mol : float
         Amount that was meant to react in each trial, mol.
-    masses_g : tuple of mapping
-        What truly lay on the pan at each reading, g, by trial; a fault of writing is not in it.
+    true_values : tuple of mapping
+        What would have been read without any error, by trial, in the unit of the reading; a fault
+        of writing is not in it.
     """
 
     id: str
@@ -188,17 +168,17 @@ class PracticeLab:
     truth: str
     fault: PlantedFault | None
     consumed_mol: float
-    masses_g: tuple[dict[str, float], ...]
+    true_values: tuple[dict[str, float], ...]
 
     @cached_property
     def step_g(self) -> float:
-        """Step of the display, g."""
+        """Step of the balance, g."""
         balance = self.experiment.instruments["balance"]
         assert isinstance(balance, Balance)
         return balance.readability_g
 
 
-def practice(lab: str | int, *, level: int | None = None) -> PracticeLab:
+def practice(lab: str | int, *, level: int | None = None, kind: str | None = None) -> PracticeLab:
     """Return the practice lab of an id, or one made from a number.
 
     Parameters
@@ -209,6 +189,8 @@ def practice(lab: str | int, *, level: int | None = None) -> PracticeLab:
     level : int, optional
         1 (far apart, seen at a glance) to 5 (near neighbours, coarse display, faults); only with a
         number, 1 if left out. An id holds its level.
+    kind : "weighed", "gas", "titration" or "charge", optional
+        Only with a number, "weighed" if left out. An id holds its kind.
 
     Returns
     -------
@@ -219,7 +201,7 @@ def practice(lab: str | int, *, level: int | None = None) -> PracticeLab:
     ExperimentError
         If the id is none, or was mistyped.
     ModelError
-        If the number or the level is out of range.
+        If the number or the level is out of range, or there is no such kind.
 
     Examples
     --------
@@ -228,31 +210,48 @@ def practice(lab: str | int, *, level: int | None = None) -> PracticeLab:
     ('86CAU28', True)
     >>> practice(lab.id.lower()).experiment == lab.experiment
     True
+    >>> practice(7, level=2, kind="charge").experiment.title
+    'Practice lab ZV7JWEN: cobalt plated by a measured charge'
     >>> practice("86CAU29")
     Traceback (most recent call last):
     stoichkit.errors.ExperimentError: The id of the practice lab was mistyped...
     """
     if isinstance(lab, str):
-        if level is not None:
-            raise ExperimentError(
-                "An id holds its level already.", given=level,
-                fix="Leave the level out, or give a number in place of the id.",
-            )  # fmt: skip
+        for name, given in (("level", level), ("kind", kind)):
+            if given is not None:
+                raise ExperimentError(
+                    f"An id holds its {name} already.", given=given,
+                    fix=f"Leave the {name} out, or give a number in place of the id.",
+                )  # fmt: skip
         return _made(checked_id(lab))
     number = entry.whole("lab", lab, least=0, most=_MOST)
     at = entry.whole("level", 1 if level is None else level, least=LEVELS[0], most=LEVELS[-1])
-    return _made(new_id(at, number))
+    return _made(new_id(at, number, "weighed" if kind is None else kind))
 
 
-def new_id(level: int, number: int) -> str:
-    """Return the id that belongs to a level and a whole number.
+def new_id(level: int, number: int, kind: str = "weighed") -> str:
+    """Return the id that belongs to a level, a whole number and a kind.
 
-    >>> new_id(2, 7)
-    '86CAU28'
+    Raises
+    ------
+    ModelError
+        If there is no such kind.
+
+    Examples
+    --------
+    >>> new_id(2, 7), new_id(2, 7, "gas")
+    ('86CAU28', 'ZJGBGNS')
     """
-    lot = _Lot(f"{_EDITION} id {level} {number}")
-    body = [level - 1 + len(LEVELS) * lot.below(6)]
-    body += [lot.below(len(ALPHABET)) for _ in range(LENGTH - 2)]
+    entry.choice("kind", kind, KINDS, of="a practice lab")
+    if kind == "weighed":
+        lot = Lot(f"{_EDITION} id {level} {number}")
+        body = [level - 1 + len(LEVELS) * lot.below(6)]
+    else:
+        lot = Lot(f"{_EDITION} id {kind} {level} {number}")
+        others = KINDS[1:]
+        place = others.index(kind) + len(others) * lot.below(2)
+        body = [ALPHABET.index(_OTHER), level - 1 + len(LEVELS) * place]
+    body += [lot.below(len(ALPHABET)) for _ in range(LENGTH - 1 - len(body))]
     return "".join(ALPHABET[i] for i in (*body, _check(body)))
 
 
@@ -295,42 +294,6 @@ def _check(places: Sequence[int]) -> int:
     return sum((i + 2) * place for i, place in enumerate(places)) % len(ALPHABET)
 
 
-class _Lot:
-    """Whole numbers drawn by lot from a text, the same everywhere."""
-
-    def __init__(self, text: str) -> None:
-        self._text, self._count, self._bytes = text, 0, b""
-
-    def _word(self) -> int:
-        if len(self._bytes) < 8:
-            self._bytes = hashlib.sha256(f"{self._text} {self._count}".encode()).digest()
-            self._count += 1
-        word, self._bytes = self._bytes[:8], self._bytes[8:]
-        return int.from_bytes(word, "big")
-
-    def below(self, number: int) -> int:
-        """Return a whole number from 0, each as likely as the others."""
-        most = (1 << 64) - (1 << 64) % number
-        while (word := self._word()) >= most:
-            continue
-        return word % number
-
-    def between(self, low: int, high: int) -> int:
-        """Return a whole number from ``low`` to ``high``."""
-        return low + self.below(high - low + 1)
-
-    def normal(self, sigma: int) -> int:
-        """Return a normal deviate: the sum of twelve even ones has variance 1."""
-        total = sum(self._word() >> 32 for _ in range(12)) - 6 * (_UNITY - 1)
-        return _nearest(Fraction(total * sigma, _UNITY))
-
-
-def _nearest(value: Fraction) -> int:
-    """Round to a whole number, halves away from zero."""
-    whole = int(abs(value) + Fraction(1, 2))
-    return whole if value >= 0 else -whole
-
-
 @lru_cache(maxsize=64)
 def _candidates(scene: _Scene) -> tuple[Candidate, ...]:
     if scene.kind == "displaced":
@@ -347,23 +310,56 @@ def _gap(scene: _Scene) -> Fraction:
     return min((b - a) / b for a, b in pairwise(ratios))
 
 
-def _molar(species: str) -> Fraction:
-    return Fraction(f"{molar_mass_value(species):.4f}")
-
-
 @lru_cache(maxsize=64)
 def _made(name: str) -> PracticeLab:
-    level = ALPHABET.index(name[0]) % len(LEVELS) + 1
+    other = name[0] == _OTHER
+    holds = ALPHABET.index(name[1 if other else 0])
+    level, place = holds % len(LEVELS) + 1, holds // len(LEVELS)
     for attempt in range(200):
-        found = _tried(name, level, _Lot(f"{_EDITION} {name} {attempt}"))
+        lot = Lot(f"{_EDITION} {name} {attempt}")
+        if other:
+            kinds = KINDS[1:]
+            found = _other(name, level, kinds[place % len(kinds)], lot)
+        else:
+            found = _tried(name, level, lot)
         if found is not None:
             return found
     raise AssertionError(name)  # no id was found that comes here
 
 
-def _tried(name: str, level: int, lot: _Lot) -> PracticeLab | None:
+def _other(name: str, level: int, kind: str, lot: Lot) -> PracticeLab | None:
+    """Return a lab in which not everything is weighed; None if something does not show."""
+    found = drawn(kind, level, lot)
+    if found is None:
+        return None
+    experiment = Experiment(
+        title=f"{_TITLE}{name}: {found.title}",
+        about=f"{found.about} {_INVENTED}",
+        invented=True,
+        consumed=found.consumed,
+        produced=found.produced,
+        instruments=found.instruments,
+        candidates=found.candidates,
+        shared_readings={n: (text,) for n, text in found.shared.items()},
+        trials=_trials(found.trials),
+        cautions=found.cautions,
+    )
+    return PracticeLab(
+        name, level, kind, experiment, found.truth, found.fault, float(found.consumed_mol),
+        found.true_values,
+    )  # fmt: skip
+
+
+def _trials(texts: Sequence[dict[str, str]]) -> tuple[Trial, ...]:
+    return tuple(
+        Trial(str(i), {name: (text,) for name, text in one.items()})
+        for i, one in enumerate(texts, 1)
+    )
+
+
+def _tried(name: str, level: int, lot: Lot) -> PracticeLab | None:
     """Return a lab; None if a mass does not show, so that nothing could be asked."""
-    asked = _LEVELS[level]
+    asked = ASKED[level]
     scenes = [s for s in _SCENES if asked.least_gap <= _gap(s) <= asked.most_gap]
     scene = scenes[lot.below(len(scenes))]
     candidates = _candidates(scene)
@@ -372,33 +368,34 @@ def _tried(name: str, level: int, lot: _Lot) -> PracticeLab | None:
     count = asked.trials[lot.below(len(asked.trials))]
     kind, part = None, Fraction(1)
     if lot.below(8) < asked.faults:
-        kind = tuple(FaultKind)[lot.below(len(FaultKind))]
+        kind = _FAULTS[lot.below(len(_FAULTS))]
         size = lot.between(70, 150)
         part = 1 + Fraction(size if kind is FaultKind.WET else -size, 1000)
         if kind is FaultKind.SWAPPED:
             part = Fraction(1)
     masses = [_masses(scene, truth.ratio, consumed_ug, part, lot) for _ in range(count)]
     sigma = step // 2
-    shown = [{n: _shown(m + lot.normal(sigma), step) for n, m in one.items()} for one in masses]
+    seen = [{n: shown(m + lot.normal(sigma), step) for n, m in one.items()} for one in masses]
     names = [str(i + 1) for i in range(count)]
     used, made = _differences(scene)
-    if any(one[a] - one[b] < low * step for one in shown for (a, b), low in ((used, 2), (made, 1))):
+    if any(one[a] - one[b] < low * step for one in seen for (a, b), low in ((used, 2), (made, 1))):
         return None
-    texts = [{n: _text(v, step) for n, v in one.items()} for one in shown]
+    texts = [{n: written(v, step) for n, v in one.items()} for one in seen]
     fault = None
     if kind is FaultKind.SWAPPED:
-        fault = _swap(texts, names, step, (used, made), lot)
+        displays = dict.fromkeys(texts[0], Display(step))
+        fault = swap(texts, names, displays, [Rise(*used), Rise(*made)], lot)
     elif kind is not None:
         fault = PlantedFault(kind, _fault_words(scene, kind, part))
     return PracticeLab(
         name, level, scene.kind,
-        _record(name, scene, candidates, step, dict(zip(names, texts, strict=True))),
-        truth.name, fault, float(Fraction(consumed_ug, _UG) / _molar(scene.consumed)),
-        tuple({n: m / _UG for n, m in one.items()} for one in masses),
+        _record(name, scene, candidates, step, texts),
+        truth.name, fault, float(Fraction(consumed_ug, MICRO) / molar(scene.consumed)),
+        tuple({n: m / MICRO for n, m in one.items()} for one in masses),
     )  # fmt: skip
 
 
-def _size(scene: _Scene, apart: int, lot: _Lot) -> tuple[int, int]:
+def _size(scene: _Scene, apart: int, lot: Lot) -> tuple[int, int]:
     """Return the mass to be consumed and the step of the display, µg.
 
     The mass is such that the two nearest candidates differ by so many steps, a step in either
@@ -406,25 +403,25 @@ def _size(scene: _Scene, apart: int, lot: _Lot) -> tuple[int, int]:
     """
     ratios = sorted(one.ratio for one in _candidates(scene))
     low, high = min(pairwise(ratios), key=lambda pair: pair[1] - pair[0])
-    a, b = _molar(scene.consumed), _molar(scene.produced)
+    a, b = molar(scene.consumed), molar(scene.produced)
     fitting = []
     for step in _STEPS_UG:
-        grams = Fraction(step, _UG)
+        grams = Fraction(step, MICRO)
         mass = Fraction(apart, 10) * (grams / b + high * grams / a) / (high - low) * a
-        mass = max(mass, _LEAST_STEPS * grams)
+        mass = max(mass, LEAST_STEPS * grams)
         if _LEAST_G <= mass <= _MOST_G:
-            fitting.append((_nearest(mass * _UG), step))
+            fitting.append((nearest(mass * MICRO), step))
     if not fitting:
         raise AssertionError((scene, apart))
     return fitting[lot.below(len(fitting))]
 
 
 def _masses(
-    scene: _Scene, ratio: Fraction, consumed_ug: int, part: Fraction, lot: _Lot
+    scene: _Scene, ratio: Fraction, consumed_ug: int, part: Fraction, lot: Lot
 ) -> dict[str, int]:
     """Return what lies on the pan at each reading of a trial, µg."""
     used = consumed_ug * lot.between(850, 1150) // 1000
-    made = _nearest(used / _molar(scene.consumed) * ratio * part * _molar(scene.produced))
+    made = nearest(used / molar(scene.consumed) * ratio * part * molar(scene.produced))
     if scene.kind == "displaced":
         wire, paper = lot.between(1_400_000, 3_100_000), lot.between(580_000, 890_000)
         return {
@@ -455,51 +452,6 @@ def _differences(scene: _Scene) -> tuple[tuple[str, str], tuple[str, str]]:
     }[scene.kind]
 
 
-def _shown(mass_ug: int, step: int) -> int:
-    return _nearest(Fraction(mass_ug, step)) * step
-
-
-def _text(mass_ug: int, step: int) -> str:
-    places = 6 - (len(str(step)) - 1)
-    digits = f"{mass_ug // step:0{places + 1}d}"
-    return f"{digits[:-places]}.{digits[-places:]}"
-
-
-def _swap(
-    texts: Sequence[dict[str, str]],
-    names: Sequence[str],
-    step: int,
-    pairs: Sequence[tuple[str, str]],
-    lot: _Lot,
-) -> PlantedFault | None:
-    """Write two digits of one reading in each other's place; None where that would show at once."""
-    found = []
-    for at, one in enumerate(texts):
-        for name, text in one.items():
-            for changed in _turned(text):
-                values = {n: Fraction(t) for n, t in {**one, name: changed}.items()}
-                off = abs(values[name] - Fraction(text)) * _UG
-                if off >= 5 * step and all(
-                    Fraction(2 * step, _UG) <= values[a] - values[b] <= 8 for a, b in pairs
-                ):
-                    found.append((at, name, text, changed))
-    if not found:
-        return None
-    at, name, text, changed = found[lot.below(len(found))]
-    texts[at][name] = changed
-    words = f"In trial {names[at]} the balance showed {text} g for “{name}”; {changed} was written."
-    return PlantedFault(FaultKind.SWAPPED, words, names[at])
-
-
-def _turned(text: str) -> Iterator[str]:
-    places = [i for i, letter in enumerate(text) if letter.isdigit()]
-    for i, j in pairwise(places[-3:]):
-        if text[i] != text[j]:
-            letters = list(text)
-            letters[i], letters[j] = letters[j], letters[i]
-            yield "".join(letters)
-
-
 def _fault_words(scene: _Scene, kind: FaultKind, part: Fraction) -> str:
     size = f"{abs(float(100 * (part - 1))):.0f} %"
     lost = kind is FaultKind.LOST
@@ -521,7 +473,7 @@ def _record(
     scene: _Scene,
     candidates: tuple[Candidate, ...],
     step: int,
-    trials: dict[str, dict[str, str]],
+    texts: Sequence[dict[str, str]],
 ) -> Experiment:
     (heavy, light), (heavier, lighter) = _differences(scene)
     subject, advice = _CAUTIONS[scene.kind]
@@ -548,19 +500,16 @@ def _record(
         ),
     }[scene.kind]
     return Experiment(
-        title=f"Practice lab {name}: {title}",
-        about=f"{about[:1].upper()}{about[1:]} An invented scenario with invented readings; which "
-        "product formed was drawn by lot, so that only the readings can tell.",
+        title=f"{_TITLE}{name}: {title}",
+        about=f"{about[:1].upper()}{about[1:]} {_INVENTED}",
         invented=True,
         consumed=MassByDifference(species=scene.consumed, heavier=heavy, lighter=light),
         produced=MassByDifference(species=scene.produced, heavier=heavier, lighter=lighter),
         instruments={
-            "balance": Balance(readability_g=step / _UG, repeatability_g=(step // 2) / _UG)
+            "balance": Balance(readability_g=step / MICRO, repeatability_g=(step // 2) / MICRO)
         },
         candidates=candidates,
-        trials=tuple(
-            Trial(trial, {n: (text,) for n, text in one.items()}) for trial, one in trials.items()
-        ),
+        trials=_trials(texts),
         cautions=(Caution(subject=subject, advice=advice, source=_SOURCE),),
     )
 
@@ -574,12 +523,14 @@ def practice_of(experiment: Experiment) -> PracticeLab | None:
     >>> practice_of(experiments.load("tin-oxide"))
     """
     head, _, rest = entry.record("experiment", experiment, Experiment).title.partition(": ")
-    if not rest or not head.startswith("Practice lab "):
+    if not rest or not head.startswith(_TITLE):
         return None
     try:
-        lab = practice(head.removeprefix("Practice lab "))
+        lab = practice(head.removeprefix(_TITLE))
     except ExperimentError:
         return None
-    same = ("consumed", "produced", "candidates", "instruments", "trials")
+    same = (
+        "consumed", "produced", "candidates", "instruments", "shared_readings", "trials",
+    )  # fmt: skip
     alike = all(getattr(lab.experiment, part) == getattr(experiment, part) for part in same)
     return lab if alike else None

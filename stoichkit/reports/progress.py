@@ -10,7 +10,7 @@ from typing import Any
 
 from ..decision.typed import MistakeKind as Kind
 from ..errors import ModelError, StoichkitError
-from ..experiments.practice_labs import LEVELS, PracticeLab, checked_id, new_id, practice
+from ..experiments.practice_labs import KINDS, LEVELS, PracticeLab, checked_id, new_id, practice
 from ..text.document import Document
 from ..text.parts import Bullets, Section, Table
 from ..uncertainty import entry
@@ -46,6 +46,7 @@ _SCENES = {
     "molar masses": "hydrate",
     "from masses to the mole ratio": "displaced",
     "what a candidate requires": "displaced",
+    "figures and units": "gas",
 }
 """The labs in which a topic is met most."""
 _TRIES = 40
@@ -143,13 +144,15 @@ class Progress:
                         counts[topic] += count
         return dict(counts.most_common())
 
-    def next_lab(self, number: int) -> PracticeLab:
+    def next_lab(self, number: int, kind: str = "") -> PracticeLab:
         """Return a lab of the level reached, of the kind in which most was missed.
 
         Parameters
         ----------
         number : int
             Whole number from 0; others give other labs.
+        kind : str
+            One of the kinds of :func:`.practice`; "" for any. Who begins gets a weighed lab.
 
         Examples
         --------
@@ -158,15 +161,19 @@ class Progress:
         """
         number = entry.whole("number", number, least=0)
         wanted = next((_SCENES[topic] for topic in self.topics if topic in _SCENES), "")
+        kinds = (kind,) if kind else KINDS if self.labs else KINDS[:1]
+        if wanted and not kind:
+            kinds = (wanted,) if wanted in KINDS else KINDS[:1]
         first = None
         for more in range(_TRIES):
-            lab = practice(new_id(self.level, number + more))
+            at = kinds[(number + more) % len(kinds)]
+            lab = practice(new_id(self.level, number + more, at))
             if self.find(lab.id) is not None:
                 continue
             first = first or lab
             if not wanted or lab.scene == wanted:
                 return lab
-        return first or practice(new_id(self.level, number))
+        return first or practice(new_id(self.level, number, kinds[0]))
 
     def summary(self) -> Document:
         """Return what was worked through and what is worth another look.

@@ -35,6 +35,8 @@ _SURE = (0.6, 3.5)
 
 With four display readings that enter alike the ends lie at √12 = 3.5 standard uncertainties.
 """
+_TABLE_FIGURES = 3
+"""Of a value that is found in a table by a reading."""
 
 
 def _answer_text(line: AnswerLine) -> str:
@@ -150,25 +152,35 @@ class _Course:
                 continue  # read or given, not calculated
             where = "" if table else f" in trial {self.trial.name}"
             topic = "Consumed" if self._is_consumed(line) else "Produced"
-            low, high = line.low, line.high
-            if line.digits and line.value:
+            low, high, figures = line.low, line.high, line.digits
+            if line.digits and not line.formula:  # found in a table by what was read
+                figures = min(line.digits, _TABLE_FIGURES)
+            elif line.digits and line.value:
                 low, high = accepted_range(line.value, line.digits)
             yield Question(
                 key=f"step {line.symbol} {topic.lower()}",
                 topic=topic,
-                words=f"What is the {line.words}{where}, in {line.unit}?",
+                words=f"What is the {self._said(line)}{where}, in {line.unit}?",
                 answer=_answer_text(line),
                 hints=tuple(self._hints(line)),
                 unit=line.unit,
                 value=line.value,
                 low=low,
                 high=high,
-                figures=line.digits,
+                figures=figures,
                 exact=is_difference(line, self._readings()),
                 working=self.working,
                 symbol=line.symbol,
             )
         yield self._ratio_question()
+
+    @staticmethod
+    def _said(line: AnswerLine) -> str:
+        """Return what a step is, its substance with the signs that it is written with."""
+        species = line.symbol[2:-1]
+        if species and line.words.endswith(f" of {species}"):
+            return f"{line.words.removesuffix(species)}{species_text(species)}"
+        return line.words
 
     def _is_consumed(self, line: AnswerLine) -> bool:
         last = f"n({self.experiment.consumed.species})"

@@ -51,6 +51,7 @@ class Person:
     page_id: str = ""
     name: str = field(default_factory=lambda: secrets.token_hex(6))
     count: int = 0
+    shown: dict[str, Any] = field(default_factory=dict)
 
     async def send(self, kind: str, content: dict[str, Any]) -> None:
         header = {
@@ -106,6 +107,7 @@ class Person:
             message = await self.receive()
             data = message["content"].get("data", {})
             answer = data.get("content", {}) if data.get("method") == "custom" else {}
+            self.shown.update(answer.get("regions", {}))
             seen = answer.get("seen", {}).get(self.name, 0) >= self.count
             if seen and region in answer.get("regions", {}):
                 return 1000 * (time.perf_counter() - begun)

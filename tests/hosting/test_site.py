@@ -22,7 +22,7 @@ from stoichkit.experiments.address import fragment_of
 from stoichkit.experiments.practice_labs import practice
 from stoichkit.experiments.store import parse_experiment
 from stoichkit.widgets.site.build import build_site
-from tests.page.study_steps import open_by_id, work_through
+from tests.page.practising import work_through
 
 from ..browser.harness import axe_path, broken_rules
 from .browser_labs import CODE
@@ -264,9 +264,8 @@ def test_a_practice_lab_by_keyboard(visit: Visit, width: int) -> None:
     visit.page.get_by_role("button", name="Study", exact=True).focus()
     visit.page.keyboard.press("Enter")
     visit.settle()
-    name = practice(4 if width > 1000 else 5, level=3).id
-    open_by_id(visit, name)
-    work_through(visit, name, width)
+    work_through(visit, practice(4 if width > 1000 else 5, level=3), lambda _: None)
+    assert visit.page.evaluate("() => document.documentElement.scrollWidth") <= width
     assert visit.page.evaluate("() => localStorage.getItem('stoichkit.progress')")
     visit.page.set_viewport_size({"width": 1440, "height": 900})
 

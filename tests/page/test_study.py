@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 
 import pytest
@@ -12,7 +13,7 @@ from stoichkit.widgets.view.frame import Frame
 from stoichkit.widgets.view.study import StudyScreen
 
 from .live import Live
-from .study_steps import open_by_id, work_through
+from .practising import work_through
 
 pytestmark = pytest.mark.browser
 Opens = Callable[..., Live]
@@ -28,11 +29,20 @@ def opened(live: Opens, width: int, source: str = "copper-silver") -> Live:
     return one
 
 
+def picture(one: Live, name: str, width: int) -> None:
+    """Write what is seen into the folder that PICTURES names, to be looked at."""
+    if folder := os.environ.get("PICTURES"):
+        one.page.screenshot(path=f"{folder}/{name}-{width}.png", full_page=True)
+
+
 @pytest.mark.parametrize("width", [1440, 480])
 def test_a_practice_lab_by_keyboard(live: Opens, width: int) -> None:
     one = opened(live, width)
-    open_by_id(one, ID)
-    work_through(one, ID, width)
+    work_through(one, practice(ID), lambda name: picture(one, name, width))
+    assert one.lab is not None
+    assert one.lab.study.finished
+    wide = one.page.evaluate("() => document.documentElement.scrollWidth")
+    assert wide <= width
 
 
 def test_the_browser_keeps_the_progress(live: Opens) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from stoichkit import experiments
 from stoichkit.errors import ModelError
-from stoichkit.experiments.practice_labs import practice
+from stoichkit.experiments.practice_labs import KINDS, practice
 from stoichkit.reports.progress import CONCLUSION, LabDone, Progress
 from stoichkit.reports.question import FeedbackKind, Question, check
 from stoichkit.reports.study import lesson
@@ -29,6 +29,35 @@ def test_at_least_95_of_100_wrong_answers_get_the_reason_they_came_from() -> Non
     assert made >= 120
     assert len(found.made) >= 20
     assert first >= 0.95 * made, found.missed
+
+
+@pytest.mark.parametrize("kind", KINDS[1:])
+def test_gas_titration_and_charge_are_asked_and_explained_as_well(kind: str) -> None:
+    found = answers(5, kind)
+    assert (found.refused, found.accepted) == ((), ())
+    assert found.right > 200
+    assert found.wrong > 150
+    told = reasons(3, kind=kind)
+    made, first = sum(told.made.values()), sum(told.first.values())
+    assert made >= 100
+    assert len(told.made) >= 13
+    assert first >= 0.95 * made, told.missed
+
+
+def test_a_vapour_pressure_is_right_as_the_table_gives_it() -> None:
+    """IAPWS at 22 °C 2.6452, at 23 °C 2.8109 kPa; read at 22.1 °C, the thermometer ±0.5 °C."""
+    lab = practice(3, level=2, kind="gas").experiment
+    assert lab.shared_readings["room temperature"] == ("22.1",)
+    vapour = next(q for q in lesson(lab) if q.key.startswith("step p(H2O)"))
+    for typed in ("2.66", "2.662", "2.65", "2.645 kPa", "2662 Pa"):
+        assert check(vapour, typed).accepted, typed
+    assert not check(vapour, "2.81").accepted
+    assert not check(vapour, "19.97").accepted  # millimetres of mercury
+
+
+def test_substances_are_written_with_their_signs() -> None:
+    words = [q.words for q in lesson(practice(3, level=2, kind="charge").experiment)]
+    assert "What is the amount of e⁻ in trial 1, in mol?" in words
 
 
 def asked(name: str, start: str) -> Question:
@@ -138,6 +167,18 @@ def test_the_next_lab_is_of_the_kind_in_which_most_was_missed() -> None:
     assert {lab.level for lab in labs} == {3}
     assert missed.lab not in {lab.id for lab in labs}
     assert "molar masses: 3 times" in progress.summary().text()
+
+
+def test_the_next_lab_is_of_the_kind_that_is_asked_for() -> None:
+    assert [Progress().next_lab(number).scene in KINDS for number in range(4)] == 4 * [False]
+    begun = Progress((done(1),))
+    assert {begun.next_lab(number).scene for number in range(8)} > {*KINDS[1:]}
+    for kind in KINDS[1:]:
+        assert {begun.next_lab(number, kind).scene for number in range(3)} == {kind}
+    wrong = Progress((done(1, missed=(("°C in place of K", 3),)),))
+    assert wrong.next_lab(5).scene == "gas"
+    with pytest.raises(ModelError):
+        begun.next_lab(5, "smelting")
 
 
 def test_a_record_comes_back_as_it_was() -> None:

@@ -24,9 +24,11 @@ from decimal import Decimal
 from stoichkit.chemistry.elements import molar_mass_value
 from stoichkit.chemistry.formula import SYMBOLS
 from stoichkit.decision.typed import MistakeKind as Kind
-from stoichkit.experiments.practice_labs import PracticeLab, practice
+from stoichkit.experiments.practice_labs import KINDS, PracticeLab, practice
 from stoichkit.reports.question import Question, check
 from stoichkit.reports.study import lesson
+
+from .practice_by_hand import HANDS, Made, figures, powers, typed
 
 
 @dataclass(frozen=True)
@@ -86,17 +88,6 @@ class Hand:
         return 100 * self.b_mol / (self.ratio * self.a_mol)
 
 
-def figures(value: Decimal) -> int:
-    """Return the figures of a difference as it stands."""
-    return len(value.as_tuple().digits) if value else 1
-
-
-def typed(value: float, count: int) -> str:
-    """Write a value with so many figures, as a person does."""
-    places = count - 1 - math.floor(math.log10(abs(value))) if value else count
-    return f"{value:.{places}f}" if 0 <= places < 8 else f"{value:.{count - 1}e}"
-
-
 def keys(hand: Hand) -> dict[str, str]:
     """Return the keys of the questions, by what is asked."""
     a, b = hand.used, hand.made
@@ -131,10 +122,8 @@ def right_answers(hand: Hand) -> Iterator[tuple[str, str]]:
         for count in (own, own + 1, own + 2):
             yield key[name], typed(value, count)
             yield key[name], f"{value:.{count - 1}e} mol"
-        size = math.floor(math.log10(value))
-        raised = str(size).translate(str.maketrans("0123456789-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁻"))
-        yield key[name], f"{value / 10.0**size:.{own}f}·10{raised}"
-        yield key[name], f"{value / 10.0**size:.{own}f}x10^{size}"
+        for text in powers(value, own):
+            yield key[name], text
         yield key[name], f"{typed(1000 * value, own + 1)} mmol"
         yield key[name], f"{mass}/{molar:.3f}"
     kept_a, kept_b = (
@@ -150,9 +139,6 @@ def right_answers(hand: Hand) -> Iterator[tuple[str, str]]:
             yield key["e"], f"{typed(value, count)} g"
     for count in (min(few, 3), min(few, 3) + 1, min(few, 3) + 2):
         yield key["p"], f"{typed(hand.percent, count)} %"
-
-
-Made = tuple[str, str, Kind, dict[str, float]]
 
 
 def mistakes(hand: Hand) -> Iterator[Made]:
@@ -252,6 +238,17 @@ def mistakes(hand: Hand) -> Iterator[Made]:
     yield one("p", 100 - hand.percent, few, Kind.MISSING)
 
 
+def worked(
+    lab: PracticeLab, questions: dict[str, Question]
+) -> tuple[Iterator[tuple[str, str]], Iterator[Made]]:
+    """Return right answers and mistakes of a lab, worked out by hand."""
+    if lab.scene in HANDS:
+        found = HANDS[lab.scene](lab, questions)
+        return found.right(), found.mistakes()
+    hand = Hand.of(lab, questions)
+    return right_answers(hand), mistakes(hand)
+
+
 def off(question: Question, text: str) -> float:
     """Return how far a typed answer is from the right one, relative."""
     value = float(text.replace(",", ".").replace("−", "-"))
@@ -269,15 +266,15 @@ class Answers:
     accepted: tuple[str, ...] = ()
 
 
-def answers(labs: int) -> Answers:
-    """Type right and wrong answers in so many labs."""
+def answers(labs: int, kind: str = "weighed") -> Answers:
+    """Type right and wrong answers in so many labs of a kind."""
     found = Answers()
     for number in range(labs):
-        lab = practice(number, level=number % 5 + 1)
+        lab = practice(number, level=number % 5 + 1, kind=kind)
         questions = {one.key: one for one in lesson(lab.experiment)}
-        hand = Hand.of(lab, questions)
+        right, wrong = worked(lab, questions)
         found.labs += 1
-        for key, text in right_answers(hand):
+        for key, text in right:
             found.right += 1
             if not check(questions[key], text).accepted:
                 found.refused += (f"{lab.id} {key}: {text}",)
@@ -291,7 +288,7 @@ def answers(labs: int) -> Answers:
                         found.wrong += 1
                         if check(one, choice).accepted:
                             found.accepted += (f"{lab.id} {one.key}: {choice}",)
-        for key, text, _, _ in mistakes(hand):
+        for key, text, _, _ in wrong:
             question = questions[key]
             unit = 10.0 ** (
                 math.floor(math.log10(abs(question.value))) + 1 - max(question.figures, 1)
@@ -326,23 +323,22 @@ class Reasons:
     missed: tuple[str, ...] = ()
 
 
-def reasons(labs: int, start: int = 5000) -> Reasons:
+def reasons(labs: int, start: int = 5000, kind: str = "weighed") -> Reasons:
     """Make mistakes in so many labs, and see which reason is given."""
     found = Reasons(Counter(), Counter(), Counter())
     for number in range(start, start + labs):
-        lab = practice(number, level=number % 5 + 1)
+        lab = practice(number, level=number % 5 + 1, kind=kind)
         questions = {one.key: one for one in lesson(lab.experiment)}
-        hand = Hand.of(lab, questions)
-        for key, text, kind, own in mistakes(hand):
+        for key, text, made, own in worked(lab, questions)[1]:
             question = questions[key]
             reply = check(question, text, own)
             if reply.accepted:
                 continue
-            found.made[kind] += 1
-            found.first[kind] += reply.mistakes[:1] == (kind,)
-            found.told[kind] += kind in reply.mistakes
-            if reply.mistakes[:1] != (kind,):
-                found.missed += (f"{lab.id} {key}: {text} made {kind.name}: {reply.words}",)
+            found.made[made] += 1
+            found.first[made] += reply.mistakes[:1] == (made,)
+            found.told[made] += made in reply.mistakes
+            if reply.mistakes[:1] != (made,):
+                found.missed += (f"{lab.id} {key}: {text} made {made.name}: {reply.words}",)
     return found
 
 
@@ -351,11 +347,12 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     parser.add_argument("--labs", type=int, default=1000)
     parser.add_argument("--reasons", type=int, default=10)
+    parser.add_argument("--kind", choices=KINDS, default="weighed")
     parser.add_argument("--list", action="store_true", help="list what went wrong")
     chosen = parser.parse_args()
     print(f"    python -m tests.studies.practice {' '.join(sys.argv[1:])}\n")
     if chosen.reasons:
-        told = reasons(chosen.reasons)
+        told = reasons(chosen.reasons, kind=chosen.kind)
         total = sum(told.made.values())
         print("| mistake | made | first reason | told |\n| --- | --- | --- | --- |")
         for kind, count in sorted(told.made.items(), key=lambda pair: pair[0].name):
@@ -368,7 +365,7 @@ def main() -> None:
         if chosen.list:
             print("\n".join(f"- {line}" for line in told.missed))
     if chosen.labs:
-        found = answers(chosen.labs)
+        found = answers(chosen.labs, chosen.kind)
         print(
             f"{found.labs} labs: {found.right} right answers typed, {len(found.refused)} refused; "
             f"{found.wrong} wrong ones, {len(found.accepted)} accepted."

@@ -345,11 +345,17 @@ class StudyState(Telling[int]):
         """
         self._open(practice(checked_id(text)))
 
-    def next_lab(self, number: int | None = None) -> None:
-        """Open the next practice lab: by the level reached and what was missed."""
+    def next_lab(self, number: int | None = None, kind: str = "") -> None:
+        """Open the next practice lab: by the level reached and what was missed.
+
+        Raises
+        ------
+        ModelError
+            If there is no such kind; "" is any.
+        """
         if number is None:
             number = secrets.randbelow(10**9)
-        self._open(self.progress_record.next_lab(number))
+        self._open(self.progress_record.next_lab(number, kind))
 
     def _open(self, lab: PracticeLab) -> None:
         self.prediction = Prediction()

@@ -28,6 +28,13 @@ _LOOK = {
     FeedbackKind.WRONG: "warning",
     FeedbackKind.UNREAD: "plain",
 }
+_KINDS = (
+    ("", "any"),
+    ("weighed", "all weighed"),
+    ("gas", "gas collected"),
+    ("titration", "titration"),
+    ("charge", "plating by charge"),
+)
 
 
 class StudyScreen:
@@ -38,7 +45,7 @@ class StudyScreen:
     def __init__(self, lab: LabState, frame: Frame | None = None) -> None:
         self.lab, self.frame = lab, frame
         self.state = lab.study
-        self._id = ""
+        self._id = self._kind = ""
         self._drawn = Drawn("study:way", (280.0, 340.0), file="amounts")
         self._pictures: dict[str, tuple[object, CellsPicture]] = {}
 
@@ -81,6 +88,7 @@ class StudyScreen:
                     "study:new", "Next practice lab", self._next,
                     look="main" if self.state.finished else "plain",
                 ),
+                make.choice("study:kind", "Kind", self._kind, _KINDS, self._choose_kind),
                 make.field(
                     "study:id", "Id of a lab", self._id, self._type_id, width=9,
                     enter="study:open", bare=False,
@@ -89,6 +97,9 @@ class StudyScreen:
             ),
             words(f"Practice lab: {said}. Next level: {record.level} of 5.", "note"),
         ]  # fmt: skip
+
+    def _choose_kind(self, kind: str) -> None:
+        self._kind = kind
 
     def _type_id(self, text: str) -> None:
         self._id = text
@@ -99,7 +110,7 @@ class StudyScreen:
         self._begin()
 
     def _next(self) -> None:
-        self.state.next_lab()
+        self.state.next_lab(kind=self._kind)
         self._begin()
 
     def _begin(self) -> None:
@@ -149,10 +160,11 @@ class StudyScreen:
         state = self.state
         lab, found = state.practice, state.experiment
         mol = lab.consumed_mol if lab is not None else plan_of(found).consumed_mol
-        mass = ""
         if found.consumed.species != "e-":
             grams = mol * molar_mass_value(found.consumed.species)
             mass = f" About {grams:.2g} g of {species_text(found.consumed.species)} reacts in each."
+        else:
+            mass = f" About {1000 * mol:.2g} mmol of electrons pass in each."
         trials = len(found.trials)
         return (
             f"{trials} trial{'' if trials == 1 else 's'} with a balance that shows steps of "
