@@ -65,7 +65,7 @@ def drawn(plan: Plan, rng: np.random.Generator) -> Experiment:
 def test_the_chances_are_those_of_labs_that_are_assessed(mmol: float, trials: int) -> None:
     """Beside three sigma 0.01 is granted: sound routes that disagree by chance are left out."""
     plan = Plan(experiment=EXPERIMENT, consumed_mol=mmol / 1000, trials=trials)
-    rng, labs = np.random.default_rng(3), 300
+    rng, labs = np.random.default_rng(3), 150
     found = [assess(drawn(plan, rng)).verdict.candidates for _ in range(labs)]
     right = sum(names == (TRUTH,) for names in found) / labs
     none = sum(names == () for names in found) / labs
