@@ -161,6 +161,16 @@ def test_the_top_is_small_and_no_file_runs_user_text() -> None:
             assert "ufloat(" not in text, f"{path.name} makes its own uncertain numbers"
 
 
+def test_nothing_leaves_the_machine() -> None:
+    """No file imports what opens a connection (names of the standard library)."""
+    apart = {"socket", "ssl", "ftplib", "smtplib", "requests", "telnetlib", "webbrowser"}
+    for path in SOURCES:
+        for name, level, _ in imports(path):
+            if level == 0:
+                assert name.split(".")[0] not in {*apart, "http"}, path.name
+                assert not name.startswith(("urllib.request", "urllib.robot")), path.name
+
+
 def strings(path: Path) -> list[str]:
     """Return the strings in a file that are no docstrings."""
     tree = ast.parse(path.read_text("utf-8"))
