@@ -21,7 +21,7 @@ from stoichkit import experiments
 from stoichkit.experiments.address import fragment_of
 from stoichkit.experiments.practice_labs import practice
 from stoichkit.experiments.store import parse_experiment
-from stoichkit.widgets.site.build import build_site
+from stoichkit.widgets.site.build import PAGE, build_site
 from tests.page.practising import work_through
 
 from ..browser.harness import axe_path, broken_rules
@@ -152,7 +152,7 @@ def test_the_first_answer_needs_little(visit: Visit, measured: Any) -> None:
     later = [i for i, name in enumerate(asked) if re.search("scipy|sympy|openblas|openpyxl", name)]
     needed = asked[: later[0]] if later else asked  # what follows is asked for after the verdict
     twice = {name for name in needed if needed.count(name) > 1}
-    assert twice <= {"index.html", "page.css", "site.css", "site.js", "icon.svg"}, "kept, and shown"
+    assert twice <= {*PAGE, "service-worker.js"}, "shown and kept; looked whether it is newer"
     total = sum((visit.site.folder / name).stat().st_size for name in needed)
     measured(f"page without a server: {total / 1e6:.1f} MB to the first verdict")
     assert total <= MOST_BYTES, needed

@@ -90,11 +90,11 @@ class Kernel:
     >>> with tempfile.TemporaryDirectory() as place:
     ...     kernel = Kernel(lambda kind, text: sent.append(kind), Path(place))
     ...     kernel.open("lab=tin-oxide")
-    ...     kernel.act('{"page": "p", "number": 1, "name": "ready", "arguments": {}}')
+    ...     done = kernel.act('{"page": "p", "number": 1, "name": "ready", "arguments": {}}')
     ...     title = kernel.lab.experiment.title
     ...     kernel.close()
-    >>> title, sent[:2]
-    ('Which oxide does tin form?', ['opened', 'answer'])
+    >>> title, done, sent[:2]
+    ('Which oxide does tin form?', True, ['opened', 'answer'])
     """
 
     lab: LabState

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import os
+import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -17,6 +18,62 @@ from stoichkit.widgets.kit.work import Breath, NotYet, Stopped, Work, arrived
 from stoichkit.widgets.site.kernel import Kernel
 from stoichkit.widgets.view.every import SCREENS, LateScreen
 from tests.widgets.view.protocol import wrong
+
+EVERYTHING_SHOWN = """
+import json, sys, tempfile
+from pathlib import Path
+
+asked = []
+
+class Watch:
+    def find_spec(self, name, path=None, target=None):
+        if name.partition(".")[0] == "matplotlib":
+            asked.append(name)
+            raise ModuleNotFoundError(name)
+
+sys.meta_path.insert(0, Watch())
+from stoichkit.widgets.site.kernel import Kernel
+from stoichkit.widgets.view.every import SCREENS
+
+said, done, files = [], [], []
+
+def heard(kind, text):
+    if kind == "answer":
+        said.append(json.loads(text))
+        files.extend(said[-1]["files"])
+
+def blocks(value):
+    if isinstance(value, dict):
+        yield value
+        value = list(value.values())
+    if isinstance(value, list):
+        for one in value:
+            yield from blocks(one)
+
+def do(name, **arguments):
+    action = {"page": "p", "number": len(done) + 1, "name": name, "arguments": arguments}
+    done.append(action)
+    kernel.act(json.dumps(action))
+
+with tempfile.TemporaryDirectory() as place:
+    kernel = Kernel(heard, Path(place))
+    kernel.open("lab=copper-silver")
+    kernel.lab.classroom.open_invented()
+    do("ready")
+    pictures = 0
+    for key in SCREENS:
+        said.clear()
+        do("show", id=key)
+        for block in list(blocks(said)):
+            if block.get("kind") == "picture" and block["saves"]:
+                pictures += 1
+                for kind in ("svg", "png"):
+                    do("set", id=block["id"] + ":save", to=kind)
+            elif block.get("kind") == "button" and block["id"].endswith("download"):
+                do("press", id=block["id"])
+    kernel.close()
+print(json.dumps([asked, pictures, len(files)]))
+"""
 
 SCATTERED = ["2.94", "2.70", "0.75", "1.16"]
 
@@ -292,3 +349,15 @@ def test_work_without_threads_is_stopped_where_others_get_their_turn(
     asyncio.run(run())
     assert said == ["step 0", "step 1"]
     assert issubclass(Stopped, Exception)
+
+
+def test_no_screen_draws_with_matplotlib() -> None:
+    """So the site may leave it out: every screen, picture and file is made where it is not."""
+    done = subprocess.run(
+        [sys.executable, "-c", EVERYTHING_SHOWN], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    asked, pictures, files = json.loads(done.stdout)
+    assert asked == []
+    assert pictures >= 3
+    assert files >= 2 * pictures
