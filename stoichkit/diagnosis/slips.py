@@ -566,10 +566,10 @@ def slip_in(experiment: Experiment, trial: Trial, slip: Slip) -> Slip | None:
 
     >>> from stoichkit import experiments
     >>> lab = experiments.load("copper-silver")
-    >>> common = Slip(kind=SlipKind.SWAPPED, trial="", readings=("paper", "paper + silver"),
-    ...               rule="paper, paper + silver")
+    >>> common = Slip(kind=SlipKind.SWAPPED, trial="", readings=("paper + silver", "paper"),
+    ...               rule="paper + silver, paper")
     >>> slip_in(lab, lab.trials[0], common).corrected
-    ('1.15', '0.75')
+    ('0.75', '1.15')
     """
     entry.record("slip", slip, Slip)
     if any(name not in trial.readings for name in slip.readings):
