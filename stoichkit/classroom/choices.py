@@ -45,7 +45,7 @@ class Decision:
     Attributes
     ----------
     group, trial : str
-        Names as :class:`ClassData` has them; with codes the code of the group.
+        Names as :class:`ClassData` has them; the code of the group is understood in its place.
     kind : DecisionKind
     reading : str
         Which reading was corrected; needed for a correction.

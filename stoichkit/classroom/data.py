@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +26,8 @@ from .cells import Typed, several
 from .choices import Choices, Decision
 from .columns import FIX_COLUMNS, ColumnMap, Preview
 from .deciding import with_decisions
-from .privacy import without_names
+from .names import codes_of
+from .privacy import NOBODY, KeptNames, without_names
 from .questions import Question
 from .records import ClassRows, Part, RowRecord, RowUse
 from .rows import read_rows
@@ -118,6 +119,7 @@ def load_class(
                         given="" if codes else key, done="The answer was not used.")
             )  # fmt: skip
     main = parts[0].preview
+    kept = _coded(choices, rows, rows.problems) if codes else _uncoded(choices, rows)
     return ClassData(
         experiment=experiment,
         source="" if codes else tables[0].source,
@@ -127,7 +129,8 @@ def load_class(
         problems=tuple(rows.problems),
         questions=rows.questions,
         key=FrozenMap(rows.key),
-        choices=_coded(choices, rows) if codes else choices,
+        names_kept=KeptNames(rows.key, experiment) if codes else NOBODY,
+        choices=kept,
         _rows=rows,
     )
 
@@ -144,8 +147,11 @@ def _layout(parts: Sequence[Part], *, codes: bool) -> str:
     return f"XLSX, sheets {' and '.join(f'“{part.shaped.table.sheet}”' for part in read)}"
 
 
-def _coded(choices: Choices, rows: ClassRows) -> Choices:
-    """Return the decisions under codes; nothing else of the choices, which may hold names."""
+def _coded(choices: Choices, rows: ClassRows, told: list[Problem]) -> Choices:
+    """Return the decisions under codes; nothing else of the choices, which may hold names.
+
+    A decision may name a group or its code.
+    """
     code_of = {name: code for code, name in rows.key.items()}
     found = []
     for one in choices.decisions:
@@ -154,7 +160,7 @@ def _coded(choices: Choices, rows: ClassRows) -> Choices:
             trial = rows.coded_trials.get((group, trial), trial)
             group = code_of[group]
         elif group not in rows.key:
-            rows.problems.append(
+            told.append(
                 Problem(None, "", "A decision is about a group that is not in the file.",
                         done="It was left out.")
             )  # fmt: skip
@@ -162,6 +168,20 @@ def _coded(choices: Choices, rows: ClassRows) -> Choices:
         reason = without_names(one.reason, rows.key)
         found.append(replace(one, group=group, trial=trial, reason=reason, initials=""))
     return Choices(decisions=tuple(found))
+
+
+def _uncoded(choices: Choices, rows: ClassRows) -> Choices:
+    """Return choices whose decisions name groups; those that name codes are understood."""
+    if not choices.decisions:
+        return choices
+    found = []
+    codes = codes_of(rows.named)
+    for one in choices.decisions:
+        name = codes.get(one.group)
+        if name is not None:
+            one = replace(one, group=name, trial=rows.trial_behind(name, one.trial))
+        found.append(one)
+    return replace(choices, decisions=tuple(found))
 
 
 def _choices(choices: Choices | None) -> Choices:
@@ -249,12 +269,15 @@ class ClassData:
     questions : tuple of Question
         What is not certain about the file, with the answers given; rows under an open one wait.
     key : mapping of str to str
-        Code to name as in the file; empty unless codes were asked for. Nothing else here holds
-        a name then, and no export writes the key.
+        Code to name as in the file; empty unless codes were asked for. Nothing else here shows
+        a name then, no export writes the key, and no pickle holds it.
     choices : Choices
         What was chosen about the file, with the decisions on single trials.
     applied : tuple of Decision
         Those that these readings have in them; :func:`stoichkit.assess_class` applies them.
+    names_kept : KeptNames
+        The names that the codes stand for: all that is made of it is searched for them before it
+        is written.
 
     Examples
     --------
@@ -279,6 +302,10 @@ class ClassData:
     choices: Choices = field(repr=False)
     _rows: ClassRows = field(repr=False)
     applied: tuple[Decision, ...] = ()
+    names_kept: KeptNames = field(default=NOBODY, repr=False)
+
+    def __getstate__(self) -> dict[str, Any]:
+        return self.names_kept.state_of(self.without_key())
 
     @cached_property
     def groups(self) -> Mapping[str, Experiment]:
@@ -420,6 +447,39 @@ class ClassData:
                 fix="Use blocks(), one table for each number of trials.",
             )
         return found[0]
+
+    def choices_kept(self, choices: Choices) -> Choices:
+        """Return choices about this file as they may be kept beside it: with codes without names.
+
+        Columns are then named by their letters, and decisions name codes.
+
+        Raises
+        ------
+        DataFileError
+            If the name of a sheet or another text in them holds a name that a code stands for.
+
+        Examples
+        --------
+        >>> from stoichkit import experiments
+        >>> text = "group,wire before,wire after,paper,paper + silver\\nred,2.94,2.8,0.75,1.15\\n"
+        >>> made = Choices({"paper": "paper"}, decisions=[Decision("red", "1", "used")])
+        >>> data = load_class(text.encode(), experiments.load("copper-silver"), codes=True)
+        >>> kept = data.choices_kept(made)
+        >>> kept.decisions[0].group, kept.columns["paper"]
+        ('G01', ('D',))
+        """
+        entry.record("choices", choices, Choices, error=DataFileError)
+        if not self.key:
+            return choices
+        columns = {}
+        for name, headers in choices.columns.items():
+            letters = tuple(column.letter for column in self.preview.of(name))
+            columns[name] = letters if headers and letters else headers
+        kept = replace(
+            choices, columns=columns, decisions=_coded(choices, self._rows, []).decisions
+        )
+        self.names_kept.check(kept.to_toml())
+        return kept
 
     def without_key(self) -> ClassData:
         """Return the data without the key from codes to names, to be handed on.

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import compress, product
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,7 @@ from ..experiments.record import Experiment
 from ..uncertainty import entry
 from ..uncertainty.sources import Floats, nominal
 from .data import ClassData
+from .privacy import NOBODY, KeptNames
 
 Progress = Callable[[int, int], object]
 """Called with the number of groups done and of all groups; returns True to stop."""
@@ -59,6 +61,8 @@ class ClassEvidence:
     at_once : bool
         Whether all groups went through :func:`stoichkit.decision.assess_weighings`; else each
         through :func:`stoichkit.decision.evidence.assess`. Both give the same numbers.
+    names_kept : KeptNames
+        As for :class:`stoichkit.classroom.ClassData`.
     """
 
     names: tuple[str, ...]
@@ -73,6 +77,10 @@ class ClassEvidence:
     coverage: float
     not_assessed: Mapping[str, str]
     at_once: bool
+    names_kept: KeptNames = field(default=NOBODY, repr=False)
+
+    def __getstate__(self) -> dict[str, Any]:
+        return self.names_kept.state_of(self)
 
     def __len__(self) -> int:
         return len(self.names)
@@ -213,6 +221,7 @@ def evidence_of_groups(
         coverage=level,
         not_assessed=FrozenMap(reasons),
         at_once=names is not None and not apart,
+        names_kept=classdata.names_kept,
     )
 
 

@@ -102,7 +102,10 @@ def export_results(
         rows.append((name, "", f"not assessed: {why}", "", *empty))
     title = f"Results by group ({100 * evidence.coverage:g} % coverage)"
     sheets = [Sheet(title, header, rows)]
-    return write_sheets(path, sheets, replace=replace, delimiter=delimiter, decimal=decimal)
+    return write_sheets(
+        path, sheets, replace=replace, delimiter=delimiter, decimal=decimal,
+        check=evidence.names_kept.check,
+    )  # fmt: skip
 
 
 def _verdict_words(kind: str, reason: Reason | None) -> str:
@@ -167,6 +170,7 @@ def export_rows(
             *([Sheet("Questions", _ASKED, questions)] if questions else ()),
         ],
         replace=replace,
+        check=classdata.names_kept.check,
     )
 
 
@@ -269,7 +273,10 @@ def export_answer_key(
     ]
     about = Sheet("About", ("how answers are accepted",), [(text,) for text in ACCEPTED])
     sheets = [Sheet("Answer key", header, rows), about]
-    return write_sheets(path, sheets, replace=replace, delimiter=delimiter, decimal=decimal)
+    return write_sheets(
+        path, sheets, replace=replace, delimiter=delimiter, decimal=decimal,
+        check=classdata.names_kept.check,
+    )  # fmt: skip
 
 
 def _answer_row(line: AnswerLine) -> tuple[Cell, ...]:
@@ -343,7 +350,8 @@ def export_answer_sheet(
     header = ("group", "trial", *(item.header for item in items))
     sheet = Sheet("Answers", header, rows, typed=True)
     about = Sheet("How to fill it in", ("",), [(text,) for text in _HOW_TO_ANSWER])
-    return write_sheets(path, [sheet, about], replace=replace, delimiter=delimiter)
+    check = source.names_kept.check if isinstance(source, ClassData) else None
+    return write_sheets(path, [sheet, about], replace=replace, delimiter=delimiter, check=check)
 
 
 _HOW_TO_ANSWER = (
@@ -415,7 +423,10 @@ def export_grades(
             )  # fmt: skip
     heads = ("group", "trial", "item", "typed", "answer", "judged", "points", "out of", "remark")
     sheets = [Sheet("Grades", header, rows), Sheet("Every answer", heads, each)]
-    return write_sheets(path, sheets, replace=replace, delimiter=delimiter, decimal=decimal)
+    return write_sheets(
+        path, sheets, replace=replace, delimiter=delimiter, decimal=decimal,
+        check=marks.data.names_kept.check,
+    )  # fmt: skip
 
 
 def _grade_remarks(group: GroupMarks) -> Iterator[str]:

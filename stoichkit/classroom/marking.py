@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from .._common import FrozenMap
 from ..decision.evidence import Evidence, assess
@@ -114,6 +115,9 @@ class ClassMarks:
     evidence: Mapping[str, Evidence] = field(repr=False)
     problems: tuple[Problem, ...] = ()
     coded: bool = False
+
+    def __getstate__(self) -> dict[str, Any]:
+        return self.data.names_kept.state_of(self)
 
 
 def mark_class(

@@ -62,3 +62,19 @@ def usable_name(text: str) -> str:
         return plain
     plain = "".join(c if c.isprintable() else "\ufffd" for c in plain)
     return plain if len(plain) <= _MAX_NAME else f"{plain[: _MAX_NAME - 1].rstrip()}…"
+
+
+def codes_of(names: Sequence[str]) -> dict[str, str]:
+    """Return a code for each group, in their order; none is the name of a group.
+
+    >>> codes_of(["red", "blue"]), codes_of(["g02", "G01"])
+    ({'G01': 'red', 'G02': 'blue'}, {'K01': 'g02', 'K02': 'G01'})
+    """
+    width, taken = max(2, len(str(len(names)))), {name.casefold() for name in names}
+    letters = (letter for letter in "GKQ" if not any(_is_code(name, letter) for name in taken))
+    letter = next(letters, "GKQ")
+    return {f"{letter}{i:0{width}}": name for i, name in enumerate(names, 1)}
+
+
+def _is_code(name: str, letter: str) -> bool:
+    return name[:1] == letter.casefold() and name[1:].isdecimal()

@@ -9,18 +9,18 @@ replaced follows from how a file is read, which tests try with such names.
 from __future__ import annotations
 
 import io
+import pickle
+import pickletools
 import re
 import sys
 import unicodedata
 import zipfile
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import fields
 from functools import lru_cache
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from types import CodeType
 from typing import Any
 
-from .._common import write_whole
 from ..errors import DataFileError
 from ..experiments.record import Experiment
 from ..text.html import unescaped
@@ -42,50 +42,90 @@ def without_names(text: str, key: Mapping[str, str]) -> str:
     return text
 
 
-def check_no_names(
-    content: bytes, key: Mapping[str, str], experiment: Experiment, what: str
-) -> None:
-    """Refuse what is to be written if it holds a name that a code stands for.
+class KeptNames:
+    """The names that codes stand for, to be looked for in whatever is written of a class.
+
+    What was read with codes hands it on to all that is made of it, and every writer calls
+    :meth:`check`. It shows no name, and a copy of it in a file, such as a pickle, knows none.
 
     Parameters
     ----------
-    content : bytes
-        The file as it would be written: text, a page, or a workbook.
-    key : mapping of str to str
+    key : mapping of str to str, optional
         Code to name.
-    experiment : Experiment
+    experiment : Experiment, optional
         Its own words are not names.
-    what : str
-        The file, in words.
-
-    Raises
-    ------
-    DataFileError
-        If a name is in it; the message holds its code.
 
     Examples
     --------
     >>> from stoichkit import experiments
-    >>> lab = experiments.load("copper-silver")
-    >>> check_no_names(b"G01 fits copper(II).", {"G01": "Zora"}, lab, "The report")
-    >>> check_no_names(b"zora fits copper(II).", {"G01": "Zora"}, lab, "The report")
+    >>> names = KeptNames({"G01": "Zora"}, experiments.load("copper-silver"))
+    >>> names.check(b"G01 fits copper(II).")
+    >>> names.check(b"zora fits copper(II).")
     Traceback (most recent call last):
-    stoichkit.errors.DataFileError: The report would hold a name that a code stands for. Given: the
-    name of G01. Allowed: codes only. It was not written. Take the name out of the note and of
-    the lab's own texts.
+    stoichkit.errors.DataFileError: What is to be written would hold a name that a code stands
+    for. Given: the name of G01. Allowed: codes only. It was not written. Take the name out of the
+    note and of the lab's own texts.
+    >>> names
+    <names of 1 code>
     """
-    names = _looked_for(key, experiment)
-    if not names:
-        return
-    text = _plain(content)
-    for code, pattern in names.items():
-        if pattern in text:
-            raise DataFileError(
-                f"{what} would hold a name that a code stands for.",
-                given=f"the name of {code}",
-                allowed="codes only",
-                fix="It was not written. Take the name out of the note and of the lab's own texts.",
-            )
+
+    __slots__ = ("_experiment", "_found", "_key")
+
+    def __init__(
+        self, key: Mapping[str, str] | None = None, experiment: Experiment | None = None
+    ) -> None:
+        self._key, self._experiment = dict(key or {}), experiment
+        self._found: dict[str, str] | None = None
+
+    def __bool__(self) -> bool:
+        return bool(self._key)
+
+    def __repr__(self) -> str:
+        return f"<names of {len(self._key)} code{'' if len(self._key) == 1 else 's'}>"
+
+    def __reduce__(self) -> tuple[type[KeptNames], tuple[()]]:
+        return KeptNames, ()
+
+    def __copy__(self) -> KeptNames:
+        return self
+
+    def __deepcopy__(self, memo: object) -> KeptNames:
+        return self
+
+    def check(self, content: bytes | str) -> None:
+        """Refuse what is to be written (text, a page, or a workbook) if it holds a name.
+
+        Raises
+        ------
+        DataFileError
+            The message holds the code.
+        """
+        if not self._key or self._experiment is None:
+            return
+        if self._found is None:
+            self._found = _looked_for(self._key, self._experiment)
+        text = _plain(content.encode("utf-8", "replace") if isinstance(content, str) else content)
+        for code, pattern in self._found.items():
+            if pattern in text:
+                raise DataFileError(
+                    "What is to be written would hold a name that a code stands for.",
+                    given=f"the name of {code}",
+                    allowed="codes only",
+                    fix="It was not written. Take the name out of the note and of the lab's own "
+                    "texts.",
+                )
+
+    def state_of(self, record: Any) -> dict[str, Any]:
+        """Return the fields of a record for a pickle, after looking for names in them."""
+        state = {one.name: getattr(record, one.name) for one in fields(record)}
+        if self._key:
+            found = (arg for _, arg, _ in pickletools.genops(pickle.dumps(state)))
+            self.check("\n".join(arg for arg in found if isinstance(arg, str)))
+        return state
+
+
+NOBODY = KeptNames()
+"""Where groups go by their names, there is nothing to look for."""
 
 
 def _looked_for(key: Mapping[str, str], experiment: Experiment) -> dict[str, str]:
@@ -153,24 +193,3 @@ def _texts_of(values: Collection[Any] | Any, seen: set[int]) -> Iterator[str]:
         elif isinstance(value, type) and value.__module__.startswith(__name__.partition(".")[0]):
             seen.add(id(value))
             yield from _texts_of(list(vars(value).values()), seen)
-
-
-def write_checked(
-    write: Callable[[Path], Path],
-    path: Path,
-    key: Mapping[str, str],
-    experiment: Experiment,
-    what: str,
-    *,
-    replace: bool,
-) -> Path:
-    """Have a file written beside, look for names in it, and only then give it its place.
-
-    ``write`` is called with the path to write to. Without a key that is the place itself.
-    """
-    if not key:
-        return write(path)
-    with TemporaryDirectory() as folder:
-        content = write(Path(folder) / path.name).read_bytes()
-    check_no_names(content, key, experiment, what)
-    return write_whole(path, content, replace=replace)

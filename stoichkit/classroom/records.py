@@ -150,6 +150,14 @@ class ClassRows:
     weighed: Balances  # what was understood of it
     key: dict[str, str] = field(default_factory=dict)  # code to name; empty unless asked for
     coded_trials: dict[tuple[str, str], str] = field(default_factory=dict)  # with the key only
+    named: tuple[str, ...] = ()  # without codes: all groups, those that are left out too
+    named_of: NDArray[np.intp] = field(default_factory=lambda: np.zeros(0, dtype=np.intp))
+
+    def trial_behind(self, name: str, number: str) -> str:
+        """Return the name of the trial of a group whose number it would have with codes."""
+        rows = np.flatnonzero(self.named_of == self.named.index(name))
+        place = int(number) - 1 if number.isdecimal() else -1
+        return self.trials[rows[place]] if 0 <= place < len(rows) else number
 
     def records(self) -> Iterator[RowRecord]:
         """Yield what became of every row of the file."""

@@ -67,6 +67,9 @@ class ClassResult:
     outlook: ClassOutlook | None
     coded: bool = False
 
+    def __getstate__(self) -> dict[str, Any]:
+        return self.data.names_kept.state_of(self)
+
     @property
     def experiment(self) -> Experiment:
         """The record whose models, instruments and candidates hold for every group."""

@@ -19,7 +19,7 @@ from .balances import Balances, balance_column
 from .cells import Cells, Remark, read_cells, remarks_on
 from .choices import AnswerGiven
 from .columns import GROUP, TRIAL, Column, Unit, clean_text, number_and_unit
-from .names import all_usable, distinct, is_usable, plain_names, usable_name
+from .names import all_usable, codes_of, distinct, is_usable, plain_names, usable_name
 from .questions import Question, QuestionKind, mark_of, plain_name, rows_text
 from .records import ClassRows, Part, RowUse, Span, answered
 from .tables import Problem, place_in_words
@@ -98,6 +98,8 @@ class _Rows:
         self.held: dict[int, tuple[RowUse, str]] = {}
         self.balances: dict[int, str] = {}
         self.weighed = Balances.of(experiment)
+        self.named: tuple[str, ...] = ()  # all groups, those that are left out too
+        self.named_of = self.group_of  # place of the group of each row among them; -1 for others
         self.coded_trials: dict[tuple[str, str], str] = {}
 
     def _part(self, index: int) -> Part:
@@ -761,6 +763,10 @@ class _Rows:
 
         Rows that are held back keep their names and numbers, so that an answer renames no other.
         """
+        self._name_trials()
+        self.named, self.named_of = tuple(self.names), self.group_of.copy()
+
+    def _name_trials(self) -> None:
         clean = self._clean_trials()
         if clean.all():
             return
@@ -874,7 +880,7 @@ class _Rows:
                 self._tell(index, reason, done=done)
 
     def drop_empty_groups(self) -> None:
-        """Leave out groups whose rows were all set aside or wait."""
+        """Leave out groups whose rows were all set aside or wait; their codes stay theirs."""
         kept = np.bincount(self.group_of[self.group_of >= 0], minlength=len(self.names)) > 0
         if not kept.all():
             new = np.append(np.cumsum(kept) - 1, -1)
@@ -907,8 +913,10 @@ class _Rows:
 
     def sorted_out(self, *, codes: bool) -> ClassRows:
         """Return what was found, under codes or names."""
-        width = max(2, len(str(len(self.names))))
-        coded = {f"G{i:0{width}}": name for i, name in enumerate(self.names, 1)} if codes else {}
+        left = set(self.names)
+        coded = (
+            {c: name for c, name in codes_of(self.named).items() if name in left} if codes else {}
+        )
         spans = tuple(
             Span(p.sheet, tuple(_uses_above(p)), p.start, p.count, p.shaped.origins)
             for p in self.parts
@@ -919,7 +927,7 @@ class _Rows:
             group_of=self.group_of,
             trials=self.trials,
             readings=self.readings,
-            groups=tuple(coded or self.names),
+            groups=tuple(coded if codes else self.names),
             uses=self.uses,
             reasons=self.reasons,
             problems=sorted(self.problems, key=lambda p: (order.get(p.sheet, 0), p.row or 0)),
@@ -928,6 +936,8 @@ class _Rows:
             weighed=self.weighed,
             key=coded,
             coded_trials=self.coded_trials,
+            named=() if codes else self.named,
+            named_of=self.named_of,
         )
 
 

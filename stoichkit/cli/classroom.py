@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -132,7 +131,6 @@ def run_class(arguments: argparse.Namespace) -> None:
     from ..classroom.choices import Choices, load_choices
     from ..classroom.data import load_class
     from ..classroom.export import export_answer_key, export_code_key, export_results
-    from ..classroom.privacy import check_no_names, write_checked
     from ..classroom.result import assess_class
     from ..classroom.review import review_class
     from ..experiments.parts import checked_between
@@ -186,27 +184,15 @@ def run_class(arguments: argparse.Namespace) -> None:
         report = class_report(result, note=note, progress=told, following=following, review=found)
     else:
         report = group_report(result, group, note=note)
-    key = data.key
-
-    def put(path: Path | None, what: str, write: Callable[[Path], Path]) -> None:
-        if path is not None:
-            made = partial(write_checked, write, path, key, experiment, what)
-            written.append(made(replace=force))
-
     groups = None if group is None else (group,)
     text = report.text() if arguments.out is None else _short(result)
-    check_no_names(text.encode(), key, experiment, "The report")
-    put(arguments.out, "The report", lambda path: report.save(path, replace=force))
-    put(
-        arguments.results,
-        "The results",
-        lambda path: export_results(result.evidence, path, replace=force),
-    )
-    put(
-        arguments.key,
-        "The answer key",
-        lambda path: export_answer_key(result.data, path, replace=force, groups=groups),
-    )
+    data.names_kept.check(text)
+    if arguments.out is not None:
+        written.append(report.save(arguments.out, replace=force))
+    if arguments.results is not None:
+        written.append(export_results(result.evidence, arguments.results, replace=force))
+    if arguments.key is not None:
+        written.append(export_answer_key(result.data, arguments.key, replace=force, groups=groups))
     if arguments.code_key is not None:
         written.append(export_code_key(data, arguments.code_key, replace=force))
     sys.stdout.write(text)

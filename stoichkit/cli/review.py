@@ -92,7 +92,7 @@ def run_review(options: argparse.Namespace) -> None:
     data = load_class(source, experiment, codes=options.codes, choices=choices)
     typed = assess_class(as_typed(data))
     repairs = suggested_repairs(typed)
-    decisions = list(choices.decisions)
+    decisions = list(data.choices.decisions)
     wanted: list[Repair] = []
     for text in options.accept:
         if text.casefold() == _ALL:
@@ -118,7 +118,9 @@ def run_review(options: argparse.Namespace) -> None:
     found = review_class(data, choices.decisions, typed=typed)
     sys.stdout.write(_said(found))
     if options.save is not None:
-        path = save_choices(choices, options.save, replace=options.force)
+        path = save_choices(
+            data.choices_kept(choices), options.save, replace=options.force, private=options.codes
+        )
         sys.stdout.write(f"Written: {path}\n")
 
 

@@ -143,6 +143,7 @@ def class_report(
         title or f"{result.experiment.title}: report on a class",
         tuple(opening),
         tuple(_class_sections(result, pictures, progress, following, review)),
+        result.data.names_kept.check if result.coded else None,
     )
 
 
@@ -527,6 +528,7 @@ def group_report(
         title or f"{result.experiment.title}: group {group}",
         (note,) if note.strip() else (),
         tuple(section for section in sections if section is not None),
+        result.data.names_kept.check if result.coded else None,
     )
 
 

@@ -90,6 +90,7 @@ def feedback_pages(
         title or f"{marks.data.experiment.title}: feedback",
         tuple(opening),
         tuple(_section(marks, name, result, points) for name in chosen),
+        marks.data.names_kept.check if marks.coded else None,
     )
 
 

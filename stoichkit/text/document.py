@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any, assert_never
 
@@ -77,6 +77,9 @@ class Document:
     opening : tuple of str
         Paragraphs between the title and the first section.
     sections : tuple of Section
+    check : callable, optional
+        Called with every text that is written of it, in any form, before anybody has it; it raises
+        an error to refuse.
 
     Examples
     --------
@@ -100,6 +103,16 @@ class Document:
     title: str
     opening: tuple[str, ...]
     sections: tuple[Section, ...]
+    check: Callable[[str], object] | None = field(default=None, compare=False)
+
+    def __getstate__(self) -> list[Any]:
+        self._checked(json.dumps(self.data(), ensure_ascii=False))
+        return [getattr(self, one.name) for one in fields(self)]
+
+    def _checked(self, text: str) -> str:
+        if self.check is not None:
+            self.check(text)
+        return text
 
     def __repr__(self) -> str:
         titles = "; ".join(section.title for section in self.sections)
@@ -110,7 +123,7 @@ class Document:
         blocks = self._blocks(
             lambda text, level: html_heading(text, level + 1), lambda p: html_part(p, level=4)
         )
-        body = "\n".join(blocks)
+        body = self._checked("\n".join(blocks))
         return f'<article class="mathjax_ignore tex2jax_ignore">\n{body}\n</article>'
 
     def _blocks(
@@ -125,7 +138,7 @@ class Document:
 
     def text(self) -> str:
         """Write plain text, at most 88 columns wide, in which nothing acts on a terminal."""
-        return "\n\n".join(self._blocks(text_heading, text_part)) + "\n"
+        return self._checked("\n\n".join(self._blocks(text_heading, text_part)) + "\n")
 
     def markdown(self) -> str:
         """Write Markdown.
@@ -138,7 +151,7 @@ class Document:
         **x &lt; y**
         <BLANKLINE>
         """
-        return "\n\n".join(self._blocks(markdown_heading, markdown_part)) + "\n"
+        return self._checked("\n\n".join(self._blocks(markdown_heading, markdown_part)) + "\n")
 
     def html(self) -> str:
         """Write one HTML page that loads nothing and prints on A4 and Letter paper.
@@ -152,15 +165,15 @@ class Document:
         for section in self.sections:
             parts = "\n".join([html_heading(section.title, 2), *map(html_part, section.parts)])
             blocks.append(html_kept(parts) if section.kept else parts)
-        return html_page(self.title, "\n".join(blocks))
+        return self._checked(html_page(self.title, "\n".join(blocks)))
 
     def latex(self) -> str:
         """Write a LaTeX document, which needs only packages of every LaTeX installation."""
-        return latex_document("\n\n".join(self._blocks(latex_heading, latex_part)))
+        return self._checked(latex_document("\n\n".join(self._blocks(latex_heading, latex_part))))
 
     def math(self) -> str:
         """Write one displayed formula, words and all, for ``IPython.display.Latex``."""
-        return math_document(" \\\\\n".join(self._blocks(math_heading, math_part)))
+        return self._checked(math_document(" \\\\\n".join(self._blocks(math_heading, math_part))))
 
     def data(self) -> dict[str, Any]:
         """Return dicts, lists and strings, for a page that is drawn elsewhere.
@@ -220,7 +233,7 @@ class Document:
             case "latex":
                 return self.latex()
             case "json":
-                return json.dumps(self.data(), ensure_ascii=False, indent=1) + "\n"
+                return self._checked(json.dumps(self.data(), ensure_ascii=False, indent=1) + "\n")
         raise ModelError("There is no such form.", given=form, allowed=", ".join(FORMS))
 
     def save(self, path: str | os.PathLike[str], *, replace: bool = False) -> Path:

@@ -8,7 +8,7 @@ import math
 import os
 import re
 import zipfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -158,6 +158,7 @@ def write_sheets(
     private: bool = False,
     delimiter: Literal[",", ";", "\t"] = ",",
     decimal: Literal[".", ","] = ".",
+    check: Callable[[bytes], object] | None = None,
 ) -> Path:
     """Write tables to a file, whole or not at all.
 
@@ -173,6 +174,8 @@ def write_sheets(
         Whether only its owner may read the file.
     delimiter, decimal : str
         Marks of a CSV file: ",", ";" or a tab between cells; "." or "," in numbers.
+    check : callable, optional
+        Called with the content before it is written; it raises an error to refuse.
 
     Raises
     ------
@@ -210,6 +213,8 @@ def write_sheets(
         content = _xlsx(sheets)
     else:
         content = _html(sheets)
+    if check is not None:
+        check(content)
     return write_whole(place, content, replace=replace, private=private)
 
 

@@ -1,6 +1,6 @@
 """What of a class is written to files: never over another unasked, never over the class file.
 
-With codes each file is searched for names before it is written.
+With codes each file is searched for names before it is written, by what was read with codes.
 """
 
 from __future__ import annotations
@@ -15,12 +15,10 @@ from typing import Any
 from ...classroom.choices import save_choices
 from ...classroom.data import ClassData
 from ...classroom.export import export_answer_key, export_code_key, export_results, export_rows
-from ...classroom.privacy import write_checked
 from ...classroom.result import ClassResult
 from ...errors import DataFileError, ModelError
 from ...reports.classroom import class_report, group_report
 from ...reports.following import ClassFollowing
-from ...text.wording import capitalised
 from ..kit.saving import free_target
 from ..kit.work import Report, silent
 from .classroom import ClassState
@@ -100,7 +98,15 @@ def write_class(
     """
     if kind == "choices":
         target = class_target(state, kind, path, replace=replace)
-        return save_choices(state.class_choices(), target, replace=replace, private=state.codes)
+        chosen = state.class_choices()
+        if state.codes:
+            if state.found is None:
+                raise ModelError(
+                    "With codes the choices are saved once the class was read.",
+                    fix="Wait until it is worked out.",
+                )
+            chosen = state.found.data.choices_kept(chosen)
+        return save_choices(chosen, target, replace=replace, private=state.codes)
     result, coded = saveable(state)
     target = class_target(state, kind, path, replace=replace)
     written = MARKS[marks or next(iter(MARKS))]
@@ -110,26 +116,21 @@ def write_class(
     def progress(done: int, total: int) -> None:
         report(f"Writing the report: group {done} of {total} …")
 
-    def write(path: Path) -> Path:
-        if kind == "results":
-            return export_results(result.evidence, path, replace=replace, **written)
-        if kind == "key":
-            return export_answer_key(result.data, path, replace=replace, **written)
-        if kind == "rows":
-            return export_rows(result.data, path, replace=replace)
-        if kind == "report":
-            document = class_report(
-                result, note=note, progress=progress, following=following, review=review
-            )
-        else:
-            document = group_report(result, state.group, note=note)
-        return document.save(path, replace=replace)
-
     if kind == "codes":
         return export_code_key(_coded(coded), target, replace=replace)
-    key = {} if coded is None else coded.key
-    words = capitalised(KINDS[kind].words)
-    return write_checked(write, target, key, result.experiment, words, replace=replace)
+    if kind == "results":
+        return export_results(result.evidence, target, replace=replace, **written)
+    if kind == "key":
+        return export_answer_key(result.data, target, replace=replace, **written)
+    if kind == "rows":
+        return export_rows(result.data, target, replace=replace)
+    if kind == "report":
+        document = class_report(
+            result, note=note, progress=progress, following=following, review=review
+        )
+    else:
+        document = group_report(result, state.group, note=note)
+    return document.save(target, replace=replace)
 
 
 def class_content(

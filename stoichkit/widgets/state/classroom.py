@@ -797,6 +797,11 @@ class ClassState(ClassFile):
         self._tell(ClassChange.RESULT)
 
     @property
+    def decided(self) -> tuple[Decision, ...]:
+        """What was decided, under the names or codes that are shown."""
+        return self.decisions if self.found is None else self.found.data.choices.decisions
+
+    @property
     def result(self) -> ClassResult | None:
         """What was worked out of the file as it is matched now."""
         return None if self.found is None else self.found.result

@@ -58,6 +58,7 @@ from .blocks import (
 )
 from .drawn import Drawn, spot
 from .frame import Frame, Region
+from .marks import MarksRegion
 from .task import Task
 
 HIDDEN = "(hidden)"
@@ -114,6 +115,7 @@ class ClassScreen:
         self._held: dict[str, tuple[tuple[Any, ...], Any]] = {}
         self._saving: Task[Any] = Task("hand", self._show)
         self._next: Task[ClassFollowing] = Task("next", self._show)
+        self._marked = MarksRegion(self._show, self._hand_over)
         self._typed: dict[str, str] = {}
         self._kind, self._endings = "report", {n: kind.endings[0] for n, kind in KINDS.items()}
         self._marks, self._path, self._replace = next(iter(MARKS)), "", False
@@ -131,6 +133,7 @@ class ClassScreen:
         self._stop()
         self._saving.forget()
         self._next.forget()
+        self._marked.close()
 
     def _told(self, change: ClassChange) -> None:
         """Send what came of work that nobody waited for."""
@@ -163,6 +166,7 @@ class ClassScreen:
             Region("aside", "wide", self.more_of_group, 2),
             Region("together", "wide", self.together, 1),
             Region("next", "wide", self.next),
+            Region("marks", "wide", self.marks),
             Region("hand", "wide", self.hand_out),
         )
 
@@ -484,7 +488,7 @@ class ClassScreen:
         typed = readings[name][-1]
 
         def decide(kind: DecisionKind, **more: str) -> None:
-            self.state.decide((*self.state.decisions, Decision(
+            self.state.decide((*self.state.decided, Decision(
                 state.group, trial, kind, reason=state.reason.strip(),
                 initials=state.initials.strip(), **more,
             )))  # fmt: skip
@@ -520,10 +524,10 @@ class ClassScreen:
 
     def _accept(self, repairs: Sequence[Repair]) -> None:
         state = self.state
-        state.decide(with_repairs(state.decisions, repairs, state.reason, state.initials))
+        state.decide(with_repairs(state.decided, repairs, state.reason, state.initials))
 
     def _take_back(self, repair: Repair) -> None:
-        self.state.decide(without_repair(self.state.decisions, repair))
+        self.state.decide(without_repair(self.state.decided, repair))
 
     def _accept_all(self) -> None:
         if self.state.found is not None and self.state.found.review is not None:
@@ -682,6 +686,16 @@ class ClassScreen:
         """What more trials would add to this result, where it was asked for."""
         return self._next.result if self._next.found_for is self.state.result else None
 
+    # Answers
+
+    def marks(self, make: Builder) -> list[Block]:
+        """Show how students' answers are opened, and their marks."""
+        return self._marked.blocks(make, self.state)
+
+    def _hand_over(self, name: str, kind: str, content: bytes) -> None:
+        if self.frame is not None:
+            self.frame.hand_over(name, kind, content)
+
     # What is handed out
 
     def hand_out(self, make: Builder) -> list[Block]:
@@ -759,8 +773,7 @@ class ClassScreen:
 
         def done(found: tuple[str, bytes]) -> None:
             name, content = found
-            if self.frame is not None:
-                self.frame.hand_over(name, _TYPES[ending][1], content)
+            self._hand_over(name, _TYPES[ending][1], content)
 
         if kind != "choices":
             saveable(state)
