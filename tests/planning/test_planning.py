@@ -274,9 +274,7 @@ def test_a_plan_promises_the_least_over_the_recovery() -> None:
         (Variation(relative=0.05), 4.0, 0.5, 1),
         (Variation(relative=0.01), 10.0, 0.0, 1),
         (Variation(relative=0.05), 60.0, 0.5, 2),
-        pytest.param(
-            Variation(relative=0.05, from_trials=6), 60.0, 0.5, 2, marks=pytest.mark.slow
-        ),
+        pytest.param(Variation(relative=0.05, from_trials=6), 60.0, 0.5, 2, marks=pytest.mark.slow),
         (Variation(relative=0.05, from_trials=6), 12.0, 0.5, 1),
         (Variation(unknown=True), 6.0, 0.5, 3),
     ],

@@ -29,7 +29,9 @@ def run(code: str) -> str:
 def test_the_tests_of_the_state_pass_without_ipywidgets() -> None:
     tests = ("state", "candidate_text")
     names = [str(HERE / "state" / f"test_{name}.py") for name in tests]
-    out = run(f"import pytest; sys.exit(pytest.main(['-p', 'no:cacheprovider', '-n', '0', *{names!r}]))")
+    out = run(
+        f"import pytest; sys.exit(pytest.main(['-p', 'no:cacheprovider', '-n', '0', *{names!r}]))"
+    )
     assert " passed" in out
 
 
