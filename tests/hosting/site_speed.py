@@ -38,35 +38,37 @@ EDIT = """async (text) => {
 """The ratio of the trial comes with the verdict, in one answer, and changes with each text."""
 
 
-def pages(since: float) -> list[psutil.Process]:
-    """Return the processes of pages that have begun since then."""
+def pages() -> list[psutil.Process]:
+    """Return the processes of pages; a new page may get one that is older than it."""
     found = []
     for one in psutil.Process().children(recursive=True):
         try:
-            if "--type=renderer" in one.cmdline() and one.create_time() >= since:
+            if "--type=renderer" in one.cmdline():
                 found.append(one)
         except psutil.Error:
             continue
     return found
 
 
-def largest_mib(since: float) -> float:
+def largest_mib() -> float:
     """Return the memory of the largest page, MiB, its share of shared pages counted."""
-    return max((one.memory_full_info().pss / MEBI for one in pages(since)), default=float("nan"))
+    return max((one.memory_full_info().pss / MEBI for one in pages()), default=float("nan"))
 
 
-def cpu_s(since: float) -> float:
-    """Return the processor time of the pages, s."""
-    return sum(sum(one.cpu_times()[:2]) for one in pages(since))
+def cpu_s() -> dict[int, float]:
+    """Return the processor time of each process of a page so far, s."""
+    return {one.pid: sum(one.cpu_times()[:2]) for one in pages()}
 
 
 def visited(page: Any, address: str) -> tuple[float, float, float]:
     """Return seconds to the first verdict, processor seconds, and memory then, MiB."""
-    since = time.time() - 1
+    before = cpu_s()
     begun = time.perf_counter()
     page.goto(address)
     page.locator(".headline").wait_for()
-    return time.perf_counter() - begun, cpu_s(since), largest_mib(since)
+    seconds = time.perf_counter() - begun
+    used = sum(after - before.get(pid, 0.0) for pid, after in cpu_s().items())
+    return seconds, used, largest_mib()
 
 
 def complete(page: Any) -> None:
@@ -106,11 +108,10 @@ def main(argv: list[str] | None = None) -> int:
                 page.close()
                 page = context.new_page()
                 page.set_default_timeout(120_000)
-                since = time.time() - 1
                 warm.append(visited(page, f"{address}/"))
                 complete(page)
                 typed += edits(page, 12)
-                full.append(largest_mib(since))
+                full.append(largest_mib())
                 context.close()
     load = os.getloadavg()[0]
     print(f"{options.visits} visits, load of the machine {load:.1f} on {os.cpu_count()} processors")
