@@ -198,6 +198,8 @@ def write_sheets(
         entry.text(name, mark, error=DataFileError)
     if not entry.listed("sheets", sheets, Sheet, error=DataFileError):
         raise DataFileError("There is no table to write.", allowed="at least one")
+    if check is not None:
+        entry.function("check", check, "check(content)", error=DataFileError)
     place = check_place(path, replace=replace, endings=ENDINGS)
     ending = place.suffix.casefold()
     if ending == ".csv":

@@ -43,6 +43,7 @@ class Shown:
         return str(self.page.evaluate(FOCUSED))
 
 
+@pytest.mark.slow  # minutes: each key waits for the kernel; tests/page does the same without one
 @pytest.mark.parametrize("width", [1440, 480])
 def test_a_practice_lab_by_keyboard(pages: Pages, width: int) -> None:
     lab = LABS[width]

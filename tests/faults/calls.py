@@ -438,7 +438,7 @@ CALLS: dict[str, dict[str, Any]] = {
     "text.form_of": {"path": "lab.html"},
     "text.markdown_part": {"part": "Words."},
     "text.text_part": {"part": "Words."},
-    "text.write_sheets": _file(sheets=[text.Sheet("a", ("b",), [("c",)])]),
+    "text.write_sheets": _file(sheets=[text.Sheet("a", ("b",), [("c",)])], check=len),
     "uncertainty.ErrorPool": {},
     "uncertainty.SumDistribution": {"terms": uncertainty.distribution_of(_made()).terms},
     "uncertainty.budget": {"value": _made()},

@@ -235,6 +235,7 @@ def test_hostile_addresses_do_nothing(visit: Visit) -> None:
         assert visit.page.title().startswith("Copper wire")
 
 
+@pytest.mark.slow
 def test_a_file_is_dropped_anywhere(visit: Visit) -> None:
     drop = """([name, text]) => {
       const data = new DataTransfer();
@@ -259,7 +260,7 @@ def test_a_file_is_dropped_anywhere(visit: Visit) -> None:
     visit.tab("Readings")
 
 
-@pytest.mark.parametrize("width", [1440, 480])
+@pytest.mark.parametrize("width", [pytest.param(1440, marks=pytest.mark.slow), 480])
 def test_a_practice_lab_by_keyboard(visit: Visit, width: int) -> None:
     visit.page.set_viewport_size({"width": width, "height": 900})
     visit.go("lab=copper-silver", "Copper wire in silver nitrate")
@@ -316,6 +317,7 @@ def test_no_rule_of_accessibility_is_broken(visit: Visit, shot: Any) -> None:
     visit.page.evaluate("() => { document.getElementById('loading').hidden = true; }")
 
 
+@pytest.mark.slow
 def test_long_work_is_stopped(visit: Visit) -> None:
     """Where others get their turn the work stops by itself, elsewhere with all of Python."""
     visit.go("lab=copper-silver", "Copper wire in silver nitrate")
@@ -330,6 +332,7 @@ def test_long_work_is_stopped(visit: Visit) -> None:
     assert cell.input_value() == "2,96"
 
 
+@pytest.mark.slow
 def test_an_update_takes_the_place_of_what_was_kept(visit: Visit) -> None:
     """Only what has changed is fetched; the page goes on with the old until it is asked."""
     visit.complete()
