@@ -298,3 +298,16 @@ def broken_rules(page: Any, selector: str, *, forbids_scripts: bool = False) -> 
         for one in report["violations"]
         for node in one["nodes"]
     ]
+
+
+def saved_notebook(page: Any, folder: Path) -> dict[str, Any]:
+    """Save the notebook that is open, with its outputs; return what stands in its file."""
+    page.wait_for_timeout(2500)
+    path = page.evaluate(
+        """async () => {
+          const { context } = window.jupyterapp.shell.currentWidget;
+          await context.save();
+          return context.path;
+        }"""
+    )
+    return dict(json.loads((folder / path).read_text("utf-8")))

@@ -13,7 +13,7 @@ from stoichkit.experiments.practice_labs import practice
 from stoichkit.reports.study import lesson
 from tests.page.practising import shown, work_through
 
-from .harness import STEP_MS, Pages
+from .harness import STEP_MS, Pages, saved_notebook
 
 pytestmark = pytest.mark.browser
 
@@ -58,15 +58,7 @@ def test_a_practice_lab_by_keyboard(pages: Pages, width: int) -> None:
     work_through(Shown(page), lab, picture)
 
     # what is saved holds the lab, but neither its answers nor what was said about them
-    page.wait_for_timeout(2500)
-    path = page.evaluate(
-        """async () => {
-          const { context } = window.jupyterapp.shell.currentWidget;
-          await context.save();
-          return context.path;
-        }"""
-    )
-    saved = json.loads((pages.server.folder / path).read_text("utf-8"))
+    saved = saved_notebook(page, pages.server.folder)
     outputs = json.dumps(saved, ensure_ascii=False)
     assert lab.id in outputs
     readings = json.dumps(

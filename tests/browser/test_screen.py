@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import statistics
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,7 +11,7 @@ import pytest
 
 from stoichkit.experiments.own import way_named, ways
 
-from .harness import DARK, RUN_ALL, Pages, expect_text, settles
+from .harness import DARK, RUN_ALL, Pages, expect_text, saved_notebook, settles
 
 pytestmark = pytest.mark.browser
 
@@ -274,15 +273,7 @@ def test_a_saved_notebook_shows_how_the_screen_stood(pages: Pages) -> None:
     page.wait_for_function(
         "(s) => document.querySelector(s)?.innerText.includes('cannot tell')", arg=HEAD
     )
-    page.wait_for_timeout(2500)
-    path = page.evaluate(
-        """async () => {
-          const { context } = window.jupyterapp.shell.currentWidget;
-          await context.save();
-          return context.path;
-        }"""
-    )
-    saved = json.loads((pages.server.folder / path).read_text("utf-8"))
+    saved = saved_notebook(page, pages.server.folder)
     outputs = [o for cell in saved["cells"] for o in cell.get("outputs", [])]
     texts = ["".join(one.get("data", {}).get("text/html", "")) for one in outputs]
     stills = [text for text in texts if "data-stoichkit-still" in text]

@@ -138,15 +138,20 @@ def test_a_lab_is_recognised_until_it_is_changed() -> None:
     assert practice_of(changed) is None
 
 
+def sound(lab: PracticeLab) -> None:
+    """Hold a lab to what all of them are: invented, labelled, with cautions and an answer."""
+    record = lab.experiment
+    assert record.invented
+    assert "invented" in record.about
+    assert record.cautions
+    assert lab.truth in [one.name for one in record.candidates]
+    assert all(nominal(a) > 0 and nominal(b) > 0 for a, b in record.amounts())
+
+
 def test_labs_are_invented_labelled_and_answerable() -> None:
     kinds = set()
     for lab in LABS:
-        record = lab.experiment
-        assert record.invented
-        assert "invented" in record.about
-        assert record.cautions
-        assert lab.truth in [one.name for one in record.candidates]
-        assert all(nominal(a) > 0 and nominal(b) > 0 for a, b in record.amounts())
+        sound(lab)
         assert len({one.id for one in LABS}) == len(LABS)
         kinds.add(lab.scene)
         if lab.level < 3:
@@ -211,14 +216,9 @@ def test_a_swapped_reading_is_the_one_that_is_told() -> None:
 def test_other_labs_are_invented_labelled_and_answerable() -> None:
     assert len({lab.id for lab in OTHERS}) == len(OTHERS)
     for lab in OTHERS:
-        record = lab.experiment
-        assert record.invented
-        assert "invented" in record.about
-        assert record.cautions
-        assert lab.truth in [one.name for one in record.candidates]
-        assert all(nominal(a) > 0 and nominal(b) > 0 for a, b in record.amounts())
+        sound(lab)
         assert lab.level > 2 or lab.fault is None
-        again = practice_of(parse_experiment(record.to_toml()))
+        again = practice_of(parse_experiment(lab.experiment.to_toml()))
         assert again is not None
         assert again.id == lab.id
     for kind in KINDS[1:]:
