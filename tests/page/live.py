@@ -34,8 +34,13 @@ OPEN = """async () => {
   window.closePage = widget.render({ model, el: document.getElementById("root") });
 }"""
 
+SHRUNK = """() => [...document.querySelectorAll(".picture svg")].some((e) =>
+  e.getBoundingClientRect().width > 100 &&
+  e.getBoundingClientRect().width < e.viewBox.baseVal.width - 1)"""
 QUIET = "() => !window.outbox.length && document.querySelector('.page.settled') !== null"
 PATIENCE_S = 60
+DRAWN_S = 5
+"""So long may a busy machine take until a picture tells its width."""
 IDLE_S = 0.01
 """What is worked out when nothing is done comes soon: a test does nothing for long."""
 
@@ -109,8 +114,12 @@ class Live:
 
     def sized(self) -> None:
         """Wait until pictures know their width, and have been drawn for it."""
+        end = time.monotonic() + DRAWN_S
         self.page.wait_for_timeout(150)
         self.settle()
+        while self.page.evaluate(SHRUNK) and time.monotonic() < end:
+            self.page.wait_for_timeout(50)
+            self.settle()
 
     def text(self, selector: str) -> str:
         """Return what an element shows."""
