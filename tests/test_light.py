@@ -34,13 +34,30 @@ def heavy(modules: set[str]) -> set[str]:
     return {name.partition(".")[0] for name in modules} & HEAVY
 
 
-@pytest.mark.parametrize("name", experiments.names())
-def test_from_a_ready_lab_to_its_verdict(name: str) -> None:
+EACH = """
+import sys, stoichkit
+HEAVY, NAMES = {heavy!r}, {names!r}
+for name in NAMES:
+{lines}
+    loaded = HEAVY & {{module.partition(".")[0] for module in sys.modules}}
+    assert not loaded, f"{{name}} loads {{loaded}}"
+"""
+"""All labs in one process: what is loaded stays, so each is asked what it has added."""
+
+
+def each_lab(*lines: str) -> str:
+    """Return the code that does something with the name of every ready lab."""
+    body = "\n".join(f"    {line}" for line in lines)
+    return EACH.format(heavy=HEAVY, names=experiments.names(), lines=body)
+
+
+def test_from_a_ready_lab_to_its_verdict() -> None:
     """The ratio set and the budget are part of the verdict's evidence."""
     modules = loaded_by(
-        "import stoichkit\n"
-        f"evidence = stoichkit.assess(stoichkit.experiments.load({name!r}))\n"
-        "assert evidence.verdict.kind and evidence.ratio_set and evidence.budget"
+        each_lab(
+            "evidence = stoichkit.assess(stoichkit.experiments.load(name))",
+            "assert evidence.verdict.kind and evidence.ratio_set and evidence.budget",
+        )
     )
     assert not heavy(modules)
     rooms = {m.split(".")[1] for m in modules if m.startswith("stoichkit.")}
@@ -53,13 +70,14 @@ def test_a_lab_that_only_weighs_waits_for_no_other_way_to_measure() -> None:
     assert not {m for m in modules if m.removeprefix("stoichkit.measurement.") in others}
 
 
-@pytest.mark.parametrize("name", experiments.names())
-def test_from_a_file_to_the_report(name: str, tmp_path: Path) -> None:
-    (tmp_path / "lab.toml").write_text(experiments.read(name), encoding="utf-8")
+def test_from_a_file_to_the_report(tmp_path: Path) -> None:
+    for name in experiments.names():
+        (tmp_path / f"{name}.toml").write_text(experiments.read(name), encoding="utf-8")
     modules = loaded_by(
-        "import stoichkit\n"
-        "evidence = stoichkit.assess(stoichkit.load_experiment('lab.toml'))\n"
-        "assert stoichkit.lab_report(evidence).text()",
+        each_lab(
+            "evidence = stoichkit.assess(stoichkit.load_experiment(f'{name}.toml'))",
+            "assert stoichkit.lab_report(evidence).text()",
+        ),
         tmp_path,
     )
     assert not heavy(modules)
@@ -73,6 +91,9 @@ def test_the_demonstration(tmp_path: Path) -> None:
 
 def test_this_test_sees_what_is_loaded() -> None:
     assert heavy(loaded_by("import scipy.special, sympy")) >= {"scipy", "sympy"}
+    with pytest.raises(subprocess.CalledProcessError) as found:
+        loaded_by(each_lab("if name == 'tin-oxide': import scipy"))
+    assert "tin-oxide loads {'scipy'}" in found.value.stderr
 
 
 def test_formulas_readings_and_records_need_no_numpy() -> None:

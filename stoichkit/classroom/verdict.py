@@ -323,6 +323,11 @@ class ClassVerdict:
         return fewest_groups(self, self._test)
 
     @cached_property
+    def pooled(self) -> tuple[PooledRatio, ...]:
+        """The mole ratio of the class, pooled in each of the usual ways; :func:`pooled_ratios`."""
+        return _pooled(self)
+
+    @cached_property
     def chances(self) -> Chances | None:
         """How probable each candidate is, and that none is true, by the prior of the record.
 
@@ -956,7 +961,10 @@ def pooled_ratios(verdict: ClassVerdict) -> tuple[PooledRatio, ...]:
     >>> [(p.way, round(p.ratio, 3), round(p.standard_uncertainty, 3)) for p in found][:1]
     [('common effect', 1.012, 0.008)]
     """
-    entry.record("verdict", verdict, ClassVerdict)
+    return entry.record("verdict", verdict, ClassVerdict).pooled
+
+
+def _pooled(verdict: ClassVerdict) -> tuple[PooledRatio, ...]:
     amounts = verdict.amounts
     linear = amounts.linear
     x, y = amounts.best_direction()

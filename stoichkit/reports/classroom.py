@@ -156,8 +156,8 @@ def _class_sections(
 ) -> Iterator[Section]:
     """Yield the sections in the order in which a tired reader needs them."""
     rows = ClassGroupsPicture.of(result, progress=_stopping(progress))
-    yield _verdict(result)
-    yield _look_at(result)
+    yield class_verdict_section(result)
+    yield look_at_section(result)
     if result.data.applied or review is not None:
         yield decisions_section(result.data.applied, review)
     if pictures:
@@ -199,8 +199,11 @@ def _stopping(progress: Progress | None) -> Progress | None:
     return told
 
 
-def _verdict(result: ClassResult) -> Section:
-    """Return the verdict of the class, its ratio, and with what care to read it."""
+def class_verdict_section(result: ClassResult, *, trust: bool = True) -> Section:
+    """Return the verdict of the class, its ratio, and with what care to read it.
+
+    With ``trust`` also what would overturn it, which takes longest to work out.
+    """
     parts: list[Part] = [
         Strong(class_verdict_sentences(result)),
         class_diagnosis(result).sentence,
@@ -212,7 +215,8 @@ def _verdict(result: ClassResult) -> Section:
         if not verdict.opinions_differ and (said_twice := opinions_sentence(verdict)):
             parts.append(said_twice)
         parts.append(class_ratio_sentence(verdict, result.experiment))
-        parts.append(" ".join(class_trust_sentences(result)))
+        if trust:
+            parts.append(" ".join(class_trust_sentences(result)))
         said = [
             class_caveat_sentence(caveat, result)
             for caveat in verdict.caveats
@@ -227,7 +231,7 @@ def slip_lines(result: ClassResult, name: str) -> tuple[str, ...]:
     return tuple(slip_sentence(slip, trials=2) for slip in result.slips.get(name, ()))
 
 
-def _look_at(result: ClassResult) -> Section:
+def look_at_section(result: ClassResult) -> Section:
     """Return what an instructor should look at, the most urgent first."""
     said: list[str] = []
     for name in result.slips:

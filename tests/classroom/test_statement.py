@@ -16,6 +16,7 @@ from stoichkit.measurement.displays import Balance
 from stoichkit.plots.class_groups import ClassGroupsPicture
 from stoichkit.plots.class_line import ClassLinePicture
 from stoichkit.reports.classroom import class_report
+from stoichkit.text.document import Document
 from stoichkit.text.parts import Table
 from stoichkit.widgets.state.classroom import GroupTable
 from tests.labs import ROLES, lab
@@ -47,12 +48,11 @@ def random_class(seed: int) -> ClassResult:
     return assess_class(data, variation=draw.choice(VARIATION))
 
 
-def tables(result: ClassResult) -> dict[str, Table]:
-    """Return the tables of the report by the first cell of their header."""
-    found = class_report(result, pictures=False)
+def tables(report: Document) -> dict[str, Table]:
+    """Return the tables of a report by the first cell of their header."""
     return {
         part.header[0]: part
-        for section in found.sections
+        for section in report.sections
         for part in section.parts
         if isinstance(part, Table)
     }
@@ -62,9 +62,10 @@ def agree(result: ClassResult) -> VerdictKind:
     """Compare what each place says of a class, of its candidates, and of each group."""
     assert result.verdict is not None
     said, verdict = statement_of_class(result.verdict), result.verdict.verdict
+    report = class_report(result, pictures=False)
     only, judged = len(said.standings) == 1, verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
     assert said.headline == class_verdict_sentences(result)
-    assert said.headline == class_report(result, pictures=False).sections[0].parts[0].text
+    assert said.headline == report.sections[0].parts[0].text
     assert said.title.startswith("Singled out") == ("single out" in said.headline.split(".")[0])
     assert said.title.startswith("Singled out") == (
         verdict.kind is VerdictKind.SINGLED_OUT and not only
@@ -73,7 +74,7 @@ def agree(result: ClassResult) -> VerdictKind:
     assert ("annot be judged" in said.title) == ("cannot be judged" in said.headline)
     assert ("cannot be judged" in said.headline) == (not judged)
 
-    rows = {row[0]: row for row in tables(result)["Candidate"].rows}
+    rows = {row[0]: row for row in tables(report)["Candidate"].rows}
     groups, line = ClassGroupsPicture.of(result), ClassLinePicture.of(result)
     for picture in (groups, line):
         assert f"{said.title}." in picture.alt_text
@@ -88,7 +89,7 @@ def agree(result: ClassResult) -> VerdictKind:
         if one.excluded and verdict.candidates and len(rows) <= 4:
             assert name.casefold() in said.headline.casefold()
 
-    by_group = {row[0]: row for row in tables(result)["Group"].rows}
+    by_group = {row[0]: row for row in tables(report)["Group"].rows}
     panel = GroupTable(result)
     for name in result.evidence.names:
         evidence = result.group(name)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -20,19 +21,24 @@ from stoichkit.text.document import Document
 from stoichkit.text.parts import Field, Section
 from tests.faults.test_hostile import active_parts
 from tests.reports.test_lab_report import NASTY, Page, hostile, wet
-from tests.reports.test_report import LABS
+from tests.reports.test_report import LABS, evidence_of
 
 READY = assess(experiments.load("copper-silver"))
 
 
+@cache
+def page_of(evidence: Evidence) -> Document:
+    return hand_in_page(evidence)
+
+
 def parts(evidence: Evidence, title: str) -> list[dict[str, object]]:
-    sections = hand_in_page(evidence).data()["sections"]
+    sections = page_of(evidence).data()["sections"]
     return next(s["parts"] for s in sections if s["title"] == title)  # type: ignore[no-any-return]
 
 
 @pytest.mark.parametrize("name", LABS)
 def test_claim_evidence_and_reasoning_say_what_the_verdict_says(name: str) -> None:
-    evidence = assess(LABS[name]())
+    evidence = evidence_of(name)
     said = statement_of(evidence)
     (claim,) = parts(evidence, "Claim")
     assert claim == {"kind": "strong", "text": said.headline}
@@ -47,7 +53,7 @@ def test_claim_evidence_and_reasoning_say_what_the_verdict_says(name: str) -> No
     reasons = [str(p.get("text", "")) for p in parts(evidence, "Reasoning")]
     assert evidence.diagnosis.sentence in reasons
     assert said.claim in reasons[-1]
-    page = hand_in_page(evidence).html()
+    page = page_of(evidence).html()
     assert active_parts(page) == []
     assert len(re.findall("<h1>|<svg ", page)) == 2
 

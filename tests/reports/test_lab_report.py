@@ -7,6 +7,7 @@ import re
 import shutil
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import cache
 from html.parser import HTMLParser
 from itertools import pairwise
 from pathlib import Path
@@ -24,7 +25,7 @@ from stoichkit.planning import next_trials
 from stoichkit.reports.lab import lab_report, next_report
 from stoichkit.reports.sections import causes_section, limiting_sentence, needs_causes
 from stoichkit.reports.worked import conclusion_with, worked_solution
-from stoichkit.text.document import form_of
+from stoichkit.text.document import Document, form_of
 from tests.reports.test_worked import nasty
 
 NASTY = '<script>alert(1)</script> & "q" <img src=x onerror=alert(1)> \x1b[2J'
@@ -81,6 +82,12 @@ def wet() -> Experiment:
     return replace(lab, title="Wet silver")
 
 
+@cache
+def report_of(evidence: Evidence) -> Document:
+    """Return the report with nothing asked for, made once for all tests that read it."""
+    return lab_report(evidence)
+
+
 @pytest.fixture(scope="module")
 def labs() -> dict[str, Evidence]:
     found = {name: assess(experiments.load(name)) for name in experiments.names()}
@@ -92,7 +99,7 @@ NAMES = [*experiments.names(), "wet"]
 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_page_refers_to_nothing_outside(labs: dict[str, Evidence], name: str) -> None:
-    text = lab_report(labs[name]).html()
+    text = report_of(labs[name]).html()
     for tag, attrs in Page(text).tags:
         assert tag not in ("script", "link", "iframe", "object", "img", "image", "use", "a", "base")
         assert not {"src", "href", "srcset", "data", "xlink:href", "action"} & set(attrs)
@@ -107,7 +114,7 @@ def test_a_page_refers_to_nothing_outside(labs: dict[str, Evidence], name: str) 
 def test_headings_are_in_order_and_pictures_are_described(
     labs: dict[str, Evidence], name: str
 ) -> None:
-    page = Page(lab_report(labs[name]).html())
+    page = Page(report_of(labs[name]).html())
     levels = [level for level, _ in page.headings]
     assert levels[0] == 1
     assert levels.count(1) == 1
@@ -126,7 +133,7 @@ def test_headings_are_in_order_and_pictures_are_described(
 @pytest.mark.parametrize("name", NAMES)
 def test_what_a_tired_instructor_reads_comes_first(labs: dict[str, Evidence], name: str) -> None:
     evidence = labs[name]
-    page = Page(lab_report(evidence).html())
+    page = Page(report_of(evidence).html())
     titles = [text for level, text in page.headings if level == 2]
     wanted = [
         "Verdict",
@@ -160,7 +167,7 @@ def test_what_a_tired_instructor_reads_comes_first(labs: dict[str, Evidence], na
 
 
 def test_causes_are_named_when_none_fits(labs: dict[str, Evidence]) -> None:
-    page = Page(lab_report(labs["wet"]).html())
+    page = Page(report_of(labs["wet"]).html())
     for name in ("Copper(I)", "Copper(II)"):
         assert (3, name) in page.headings
     assert "product not dry" in page.text
@@ -254,7 +261,7 @@ def test_nothing_typed_acts_in_the_page() -> None:
 def test_a_report_is_written_whole_and_never_over_a_file(
     labs: dict[str, Evidence], tmp_path: Path
 ) -> None:
-    report = lab_report(labs["copper-silver"])
+    report = report_of(labs["copper-silver"])
     page = report.save(tmp_path / "r.html")
     assert page.read_text("utf-8") == report.html()
     other = lab_report(labs["copper-silver"], worked=False, title="New", note="On Tuesday.")
@@ -304,7 +311,7 @@ def test_a_latex_document_is_closed() -> None:
 
 
 def test_print_rules(labs: dict[str, Evidence]) -> None:
-    text = lab_report(labs["copper-silver"]).html()
+    text = report_of(labs["copper-silver"]).html()
     rules = text[text.index("<style>") : text.index("</style>")]
     assert "@page { margin: 15mm 14mm; }" in rules
     assert "@media print" in rules
@@ -344,7 +351,7 @@ def test_it_prints_on_paper_without_cutting_tables_off(
     labs: dict[str, Evidence], chromium: Any, tmp_path: Path, paper: str, name: str
 ) -> None:
     """Laid out at the width between the margins, nothing is wider; and the pages are the paper."""
-    file = lab_report(labs[name]).save(tmp_path / "r.html")
+    file = report_of(labs[name]).save(tmp_path / "r.html")
     width = round((PAPER_MM[paper][0] - 2 * MARGIN_MM) * 96 / 25.4)
     context = chromium.new_context(viewport={"width": width, "height": 900})
     try:

@@ -11,6 +11,7 @@ import os
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -39,6 +40,7 @@ from stoichkit.reports.hand_in import hand_in_page
 from stoichkit.reports.lab import lab_report
 from stoichkit.reports.sections import budget_table, candidate_table
 from stoichkit.reports.worked import worked_solution
+from stoichkit.text.document import Document
 from stoichkit.text.parts import Picture, Table
 from stoichkit.text.plain import escaped_markdown, markdown_part, text_part
 from stoichkit.text.wording import p_text, shown_range
@@ -77,9 +79,21 @@ for _name in experiments.names():
     LABS[_name] = lambda name=_name: experiments.load(name)  # type: ignore[misc]
 
 
+@cache
+def evidence_of(name: str) -> Evidence:
+    """Return the evidence of one of these labs, which is only looked at."""
+    return assess(LABS[name]())
+
+
+@cache
+def report_of(evidence: Evidence) -> Document:
+    """Return the report with nothing asked for, made once for all tests that read it."""
+    return lab_report(evidence)
+
+
 @pytest.fixture(scope="module", params=sorted(LABS))
 def evidence(request: pytest.FixtureRequest) -> Evidence:
-    return assess(LABS[request.param]())
+    return evidence_of(request.param)
 
 
 def matches_golden(file: str, text: str) -> None:
@@ -104,11 +118,11 @@ def matches_golden(file: str, text: str) -> None:
     ],
 )
 def test_golden_texts(file: str, name: str) -> None:
-    matches_golden(file, lab_report(assess(LABS[name]())).text())
+    matches_golden(file, report_of(evidence_of(name)).text())
 
 
 def test_golden_markdown() -> None:
-    text = lab_report(assess(LABS["copper-silver"]()), picture_file="copper silver.png").markdown()
+    text = lab_report(evidence_of("copper-silver"), picture_file="copper silver.png").markdown()
     matches_golden("singled-out.md", text)
 
 
@@ -120,7 +134,7 @@ def sections(text: str) -> dict[str, str]:
 
 def test_a_text_report_is_complete_and_plain(evidence: Evidence) -> None:
     """No line is too wide, no section empty, and no number is missing."""
-    text = lab_report(evidence).text()
+    text = report_of(evidence).text()
     found = sections(text)
 
     assert max(map(len, text.splitlines())) <= 88
@@ -142,7 +156,7 @@ def test_a_text_report_is_complete_and_plain(evidence: Evidence) -> None:
 
 
 def test_the_verdict_comes_first_and_is_the_only_one(evidence: Evidence) -> None:
-    text = lab_report(evidence).text()
+    text = report_of(evidence).text()
     flat = " ".join(text.split())
     verdict = verdict_sentences(evidence)
 
@@ -153,7 +167,7 @@ def test_the_verdict_comes_first_and_is_the_only_one(evidence: Evidence) -> None
 
 
 def test_every_warning_is_a_sentence(evidence: Evidence) -> None:
-    text = " ".join(lab_report(evidence).text().split())
+    text = " ".join(report_of(evidence).text().split())
     for caveat in evidence.warnings:
         said = caveat_sentence(caveat, evidence)
 
@@ -188,7 +202,7 @@ def test_words_agree_with_the_verdict(evidence: Evidence) -> None:
 
 def test_markdown_holds_the_same_words(evidence: Evidence) -> None:
     mistune = pytest.importorskip("mistune")
-    text = lab_report(evidence).markdown()
+    text = report_of(evidence).markdown()
     page = mistune.create_markdown(escape=False, plugins=["table"])(text)
     shown = " ".join(unescaped(re.sub(r"<[^>]+>", " ", page)).split())
 
@@ -196,7 +210,7 @@ def test_markdown_holds_the_same_words(evidence: Evidence) -> None:
     assert ratio_sentence(evidence) in shown
     for sentence in assumption_sentences(evidence):
         assert sentence in shown
-    assert page.count("<table>") == lab_report(evidence).markdown().count("\n| --- |")
+    assert page.count("<table>") == report_of(evidence).markdown().count("\n| --- |")
 
 
 def unescaped(page: str) -> str:
@@ -427,7 +441,7 @@ def test_the_budget_is_merged_over_trials(evidence: Evidence) -> None:
 
 
 def test_trials_beyond_the_table_are_counted() -> None:
-    text = " ".join(lab_report(assess(LABS["many-trials"]())).text().split())
+    text = " ".join(report_of(evidence_of("many-trials")).text().split())
 
     assert "10 more trials are in the mean but not in this table." in text
 

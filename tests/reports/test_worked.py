@@ -6,12 +6,13 @@ import html
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 from html.parser import HTMLParser
 
 import pytest
 
 from stoichkit import experiments
-from stoichkit.decision.evidence import assess
+from stoichkit.decision.evidence import Evidence, assess
 from stoichkit.decision.formulas import tokens_of
 from stoichkit.decision.trust import fault_words
 from stoichkit.decision.verdict import VerdictKind
@@ -24,7 +25,7 @@ from stoichkit.measurement.glassware import VolumetricFlask
 from stoichkit.reports.figures import Figured, followed, written
 from stoichkit.reports.lab import lab_report
 from stoichkit.reports.worked import conclusion_paragraph, worked_solution
-from stoichkit.text.document import FORMS
+from stoichkit.text.document import FORMS, Document
 from stoichkit.text.latex import escaped_latex
 from stoichkit.uncertainty.sources import nominal
 from tests.labs import REVERSED, crucible, lab
@@ -38,10 +39,17 @@ def flat(text: str) -> str:
     return " ".join(text.split())
 
 
+@cache
+def ready(name: str) -> tuple[Evidence, Document]:
+    """Return the evidence of a ready lab, and its worked solution."""
+    evidence = assess(experiments.load(name))
+    return evidence, worked_solution(evidence)
+
+
 @pytest.mark.parametrize("form", FORMS)
 @pytest.mark.parametrize("name", experiments.names())
 def test_every_ready_lab_is_worked_in_every_form(name: str, form: str) -> None:
-    text = worked_solution(experiments.load(name)).written(form)
+    text = ready(name)[1].written(form)
     assert text.endswith("\n")
     assert "nan" not in text
     assert "None" not in text
@@ -52,8 +60,8 @@ def test_every_ready_lab_is_worked_in_every_form(name: str, form: str) -> None:
 @pytest.mark.parametrize("name", experiments.names())
 def test_the_numbers_shown_are_those_of_the_evidence(name: str) -> None:
     """Each amount in the table of the lab agrees with the evidence to its guard digits."""
-    evidence = assess(experiments.load(name))
-    text = flat(worked_solution(evidence).text())
+    evidence, solution = ready(name)
+    text = flat(solution.text())
     found = re.findall(r"(\d+\.\d+(?: × 10⁻[⁰¹²³⁴⁵⁶⁷⁸⁹]+)?) mol", text)
     for pair in evidence.amounts:
         for amount in pair:

@@ -50,8 +50,6 @@ from ...experiments.parts import Between, checked_between
 from ...experiments.record import Experiment
 from ...plots.class_groups import MOST_SETS, ClassGroupsPicture
 from ...plots.class_line import ClassLinePicture
-from ...reports.classroom import class_report
-from ...text.document import Document
 from ...text.wording import p_text, shown_range
 from ...uncertainty.ratio_set import RatioSet
 from ..kit.telling import Telling
@@ -677,9 +675,8 @@ class Found:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Together:
-    """What takes longer to work out of a result: report, pictures, ratios of each group."""
+    """What takes longer to work out of a result: pictures, ratios of each group."""
 
-    report: Document
     groups: ClassGroupsPicture
     line: ClassLinePicture | None
     ratio_sets: Mapping[str, str]
@@ -694,7 +691,7 @@ class Together:
         report("Putting the class together …")
         groups = ClassGroupsPicture.of(result, progress=progress)
         line = None if result.verdict is None else ClassLinePicture.of(result)
-        return cls(class_report(result, pictures=False), groups, line, ratio_sets(result))
+        return cls(groups, line, ratio_sets(result))
 
 
 class ClassState(ClassFile):

@@ -26,10 +26,17 @@ from ...classroom.sentences import (
 )
 from ...classroom.statement import groups_text, statement_of_class
 from ...classroom.tables import Problem
+from ...classroom.trust import class_trust_sentences
 from ...decision.verdict import VerdictKind
 from ...errors import StoichkitError
 from ...plots.decision import DecisionPicture
-from ...reports.classroom import group_report, slip_lines
+from ...reports.classroom import (
+    class_report,
+    class_verdict_section,
+    group_report,
+    look_at_section,
+    slip_lines,
+)
 from ...reports.following import TITLE as FOLLOWING
 from ...reports.following import ClassFollowing, class_following, following_section
 from ...reports.review import decision_table, side_by_side
@@ -115,6 +122,8 @@ class ClassScreen:
         self._held: dict[str, tuple[tuple[Any, ...], Any]] = {}
         self._saving: Task[Any] = Task("hand", self._show)
         self._next: Task[ClassFollowing] = Task("next", self._show)
+        self._report: Task[tuple[Section, ...]] = Task("together", self._show)
+        self._report_asked = False
         self._marked = MarksRegion(self._show, self._hand_over)
         self._typed: dict[str, str] = {}
         self._kind, self._endings = "report", {n: kind.endings[0] for n, kind in KINDS.items()}
@@ -133,6 +142,7 @@ class ClassScreen:
         self._stop()
         self._saving.forget()
         self._next.forget()
+        self._report.forget()
         self._marked.close()
 
     def _told(self, change: ClassChange) -> None:
@@ -434,12 +444,11 @@ class ClassScreen:
     def look_at(self, make: Builder) -> list[Block]:
         """Show what an instructor should look at, and how far the verdict goes."""
         del make
-        together = self.state.together
-        if together is None:
+        result = self.state.result
+        if result is None or self.state.together is None:
             return []
-        sections = {section.title: section for section in together.report.sections}
-        found = [document(sections["Groups to look at"])]
-        further = _further(sections["Verdict of the class"], self.state.result)
+        found = [document(look_at_section(result))]
+        further = _further(class_verdict_section(result, trust=False), result)
         if further:
             found.append(details("How far this goes", [document(Section("", further))]))
         return found
@@ -623,19 +632,32 @@ class ClassScreen:
         return self._once("more", (result, name), lambda: _more_blocks(result, name))
 
     def together(self, make: Builder) -> list[Block]:
-        """Show the class together: pooled, the straight line, outlook, what is assumed."""
-        together = self.state.together
-        if together is None:
+        """Show the class together, once asked for: trust, pooled, straight line, outlook, rules."""
+        result, together, task = self.state.result, self.state.together, self._report
+        if result is None or together is None:
             return []
         found = [heading("The class together")]
-        for section in together.report.sections:
-            if section.title in _ABOVE:
-                continue
+        if self._report_asked:
+            task.want(result, partial(_sections_together, result))
+        else:
+            said = (
+                "What would overturn the verdict, the groups pooled in the usual ways, the "
+                "straight line and blank, what more groups or other instruments would add, and "
+                "what is assumed. It takes a second or two."
+            )
+            show = make.button("together", "Show the class together", self._ask_together)
+            found += [words(said, "note"), row(show)]
+        found += task.blocks(make)
+        for section in task.result or () if task.found_for is result else ():
             blocks = [document(Section("", section.parts))]
             if section.title == _LINE and together.line is not None:
                 blocks.append(self._line(make, together))
             found.append(details(section.title, blocks))
         return found
+
+    def _ask_together(self) -> None:
+        """Have it worked out, also of what is read of the class from now on."""
+        self._report_asked = True
 
     def _line(self, make: Builder, together: Together) -> Block:
         line = together.line
@@ -806,6 +828,19 @@ def _following(result: ClassResult, groups: int, report: Report) -> ClassFollowi
     return class_following(result, groups=more, progress=told)
 
 
+def _sections_together(result: ClassResult, report: Report) -> tuple[Section, ...]:
+    """Return what the report says of the class as a whole that is shown nowhere else."""
+
+    def told(done: int, total: int) -> None:
+        report(f"Ratios that group {done} of {total} does not exclude …")
+
+    report("Putting the class together …")
+    found = class_report(result, pictures=False, progress=told).sections
+    trust = " ".join(class_trust_sentences(result))
+    first = (Section("What would overturn the verdict of the class", (trust,)),) if trust else ()
+    return (*first, *(section for section in found if section.title not in _ABOVE))
+
+
 # What is shown, as blocks
 
 
@@ -873,10 +908,8 @@ def _ratio(result: ClassResult) -> str:
     return f"{symbol(lab.produced.species)}/{symbol(lab.consumed.species)}"
 
 
-def _further(section: Section, result: ClassResult | None) -> tuple[Part, ...]:
+def _further(section: Section, result: ClassResult) -> tuple[Part, ...]:
     """Return what the section on the verdict says beyond what stands above it."""
-    if result is None:
-        return ()
     said = (class_diagnosis(result).sentence, groups_sentence(result))
     return tuple(p for p in section.parts if not isinstance(p, Strong) and p not in said)
 

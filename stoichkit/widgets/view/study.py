@@ -48,6 +48,7 @@ class StudyScreen:
         self._id = self._kind = ""
         self._drawn = Drawn("study:way", (280.0, 340.0), file="amounts")
         self._pictures: dict[str, tuple[object, CellsPicture]] = {}
+        self._consumed: tuple[Experiment, float] | None = None
 
     def regions(self) -> Sequence[Region]:
         """Return the regions, in their order."""
@@ -159,7 +160,7 @@ class StudyScreen:
     def _design(self) -> str:
         state = self.state
         lab, found = state.practice, state.experiment
-        mol = lab.consumed_mol if lab is not None else plan_of(found).consumed_mol
+        mol = lab.consumed_mol if lab is not None else self._consumed_mol(found)
         if found.consumed.species != "e-":
             grams = mol * molar_mass_value(found.consumed.species)
             mass = f" About {grams:.2g} g of {species_text(found.consumed.species)} reacts in each."
@@ -170,6 +171,12 @@ class StudyScreen:
             f"{trials} trial{'' if trials == 1 else 's'} with a balance that shows steps of "
             f"{step_of(found):g} g.{mass}"
         )
+
+    def _consumed_mol(self, lab: Experiment) -> float:
+        """Return how much reacts in each trial, worked out once for the same readings."""
+        if self._consumed is None or self._consumed[0] != lab:
+            self._consumed = lab, plan_of(lab).consumed_mol
+        return self._consumed[1]
 
     def _planned(self) -> CellsPicture | None:
         state = self.state

@@ -6,7 +6,7 @@ import importlib
 import json
 import pkgutil
 from collections.abc import Callable, Iterator
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -29,15 +29,32 @@ def _validator(name: str) -> Any:
 
 
 def wrong(name: str, message: Any) -> list[str]:
-    """Return what the schema finds wrong with an action or an answer, once written as JSON."""
+    """Return what the schema finds wrong with an action or an answer, once written as JSON.
+
+    Blocks that were looked at before are not looked at again: most of a screen stays as it is.
+    """
+    whole = json.loads(_written(message))
+    regions = whole.get("regions") if isinstance(whole, dict) else None
+    if not isinstance(regions, dict) or not all(isinstance(one, list) for one in regions.values()):
+        return list(_wrong(name, _written(whole)))
+    blocks = [block for region in regions.values() for block in region]
+    found = list(_wrong(name, _written({**whole, "regions": {key: [] for key in regions}})))
+    return found + [fault for block in blocks for fault in _wrong("block", _written(block))]
+
+
+def _written(message: Any) -> str:
+    return json.dumps(message, ensure_ascii=False, allow_nan=False).encode().decode()
+
+
+@lru_cache(maxsize=5000)
+def _wrong(name: str, text: str) -> tuple[str, ...]:
     found = []
-    whole = json.loads(json.dumps(message, ensure_ascii=False, allow_nan=False).encode())
-    for error in _validator(name).iter_errors(whole):
+    for error in _validator(name).iter_errors(json.loads(text)):
         deepest = error
         while deepest.context:
             deepest = max(deepest.context, key=lambda one: len(one.absolute_path))
         found.append(f"{'/'.join(map(str, deepest.absolute_path))}: {deepest.message[:200]}")
-    return found
+    return tuple(found)
 
 
 def screens() -> dict[str, Any]:

@@ -18,10 +18,12 @@ import openpyxl
 import pytest
 
 from stoichkit import assess_class, experiments
+from stoichkit.reports.classroom import class_report
 from stoichkit.widgets.state import classroom as states
 from stoichkit.widgets.state.class_files import KINDS
 from stoichkit.widgets.state.classroom import GroupTable
 from stoichkit.widgets.state.lab import LabState
+from stoichkit.widgets.view import classroom as screens
 from stoichkit.widgets.view.classroom import HIDDEN, ClassScreen
 from stoichkit.widgets.view.frame import Frame
 from stoichkit.widgets.view.head import Head
@@ -121,6 +123,7 @@ def test_it_opens_empty(page: Page) -> None:
 def test_the_invented_class_is_shown_whole(shown: Page) -> None:
     alone = assess_class(experiments.class_file(), "copper-silver")
     assert shown.said == ""
+    shown.press("together")
     assert shown.headline == (
         "Together the 9 groups single out copper(II). Copper(I) is excluded (p < 0.0001)."
     )
@@ -133,6 +136,7 @@ def test_the_invented_class_is_shown_whole(shown: Page) -> None:
     for words in (
         "20 rows: 17 used, 2 set aside, 1 header", "The cell is empty.", "two digits may be",
         "Paule-Mandel", "the line meets the axis", "More groups: not needed", "plum: verdict",
+        "It hangs on no few groups: 7 of 9", "Read this verdict with care",
         "What this group should have calculated", "Worked solution", "Cautions",
     ):  # fmt: skip
         assert words in shown.text
@@ -218,6 +222,7 @@ def test_codes_leave_no_name_anywhere(page: Page) -> None:
     rows.append(("Quillon", "3", "2.9x", "2.82", "0.75", "1.15", "Adalind"))
     names = (*called.values(), "Adalind")
     page.upload(csv_bytes(rows, (*HEADER, "what Adalind said")), "tuesday of Adalind.csv")
+    page.press("together")
     assert all(name in page.text for name in names)
     page.set("part", "Quill")
     page.do("tick", id="codes", to=True)
@@ -338,6 +343,32 @@ def test_results_handed_over_hold_no_formula_and_the_marks_chosen(page: Page) ->
     assert read[1][6].startswith("2,")
 
 
+def test_the_class_together_is_worked_out_when_asked_for_and_follows_the_file(
+    page: Page, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = []
+
+    def counted(result: Any, **more: Any) -> Any:
+        asked.append(result)
+        return class_report(result, **more)
+
+    monkeypatch.setattr(screens, "class_report", counted)
+    page.press("invented")
+    assert not asked
+    assert "Paule-Mandel" not in page.text
+    page.press("together")
+    assert asked == [page.lab.classroom.result]
+    assert "It hangs on no few groups: 7 of 9" in json.dumps(page.regions["together"])
+    page.set("order", GroupTable.ORDERS[2])
+    assert len(asked) == 1
+    page.upload(csv_bytes())
+    assert asked[1:] == [page.lab.classroom.result]
+    assert "7 of 9" not in json.dumps(page.regions["together"])
+    assert "Paule-Mandel" in json.dumps(page.regions["together"])
+    page.press("close")
+    assert page.regions["together"] == []
+
+
 def test_a_key_to_codes_needs_codes(shown: Page) -> None:
     shown.set("kind", "codes")
     assert "There is no key" in shown.text
@@ -378,6 +409,7 @@ def test_the_class_file_is_never_replaced(page: Page, tmp_path: Path) -> None:
 
 
 def test_pictures_are_as_wide_as_there_is_room_and_saved(shown: Page) -> None:
+    shown.press("together")
     for name in ("groups-beside-candidates", "straight-line", "amounts-of-group"):
         picture = shown.control(name)
         assert picture["sizes"]
@@ -654,6 +686,7 @@ def test_the_invented_class_comes_back(tmp_path: Path) -> None:
 
 def test_a_class_of_hundreds_is_read_too(page: Page) -> None:
     page.upload(class_bytes(60))
+    page.press("together")
     picture = page.control("groups-beside-candidates")
     assert "no names" in picture["alt"]
     assert page.control("straight-line")["spots"] == []
