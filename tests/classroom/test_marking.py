@@ -209,6 +209,8 @@ def test_what_follows_from_right_answers_is_right_in_self_study_too() -> None:
     assert check(four, "1.947", own).accepted
     wrong = {**own, "n(Cu)": Own(0.0033, 0.015, right=False)}
     assert check(four, "1.121", wrong).mistakes == (MistakeKind.CARRIED,)
+    unrounded = check(four, "1.124", wrong)  # 0.0037082 / 0.0033, from the unrounded amount
+    assert unrounded.mistakes == (MistakeKind.CARRIED,)
     assert not check(four, "1.121", wrong).accepted
 
 
