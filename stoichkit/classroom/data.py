@@ -154,7 +154,7 @@ def _coded(choices: Choices, rows: ClassRows, told: list[Problem]) -> Choices:
     """
     code_of = {name: code for code, name in rows.key.items()}
     found = []
-    for one in choices.decisions:
+    for number, one in enumerate(choices.decisions, 1):
         group, trial = one.identity
         if group in code_of:
             trial = rows.coded_trials.get((group, trial), trial)
@@ -162,6 +162,7 @@ def _coded(choices: Choices, rows: ClassRows, told: list[Problem]) -> Choices:
         elif group not in rows.key:
             told.append(
                 Problem(None, "", "A decision is about a group that is not in the file.",
+                        given=f"decision {number} of {len(choices.decisions)}, {one.kind}",
                         done="It was left out.")
             )  # fmt: skip
             continue

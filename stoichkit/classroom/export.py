@@ -252,7 +252,7 @@ def export_answer_key(
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     file = export_answer_key(data, f"{folder}/key.csv")
     ...     print(file.read_text("utf-8-sig").splitlines()[1])
-    red,1,m(Cu),mass of Cu,wire before − wire after,0.12,g,0.12,2,0.00816497,0.11,0.13,
+    red,1,m(Cu),mass of Cu,wire before − wire after,0.12,g,0.12,2,0.00816497,0.12,0.12,
     """
     entry.record("classdata", classdata, ClassData)
     chosen = classdata.names if groups is None else entry.listed("groups", groups, str)

@@ -1,46 +1,34 @@
 """What each answer of one group is, judged against what follows from its own readings.
 
-An answer is right where the answer key accepts it, which is as wide as the readings are: one
-standard uncertainty of the measurement model, or one unit of the last figure that the readings
-bear. A step is also right after an earlier error where it follows from the group's own earlier
-answers. Nobody is asked for a step that comes out below zero.
+An answer is right where the answer key accepts it (:mod:`stoichkit.decision.accepted`), as in
+self-study. A step is also right after an earlier error where it follows from the group's own
+earlier answers. Nobody is asked for a step that comes out below zero.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import partial
 
 from ..chemistry.elements import molar_mass_value
+from ..decision.accepted import Accepted, Fit, Own, figures_of, figures_remark, own_of, too_few
 from ..decision.answers import AnswerLine, answer_lines
 from ..decision.evidence import Evidence
-from ..decision.formulas import tokens_of, worked_out
-from ..decision.typed import (
-    FACTORS,
-    SAME,
-    Mistake,
-    figures_of,
-    figures_remark,
-    mistakes_of,
-    percent_mistakes,
-    ratio_mistakes,
-    read_answer,
-)
+from ..decision.mistakes import Working, best, told
+from ..decision.typed import FACTORS, Mistake, percent_mistakes, ratio_mistakes, read_answer
 from ..decision.verdict import Reason, VerdictKind
-from ..diagnosis.slips import SlipKind, suspects
-from ..errors import ReadingError, StoichkitError
+from ..errors import ReadingError
 from ..experiments.parts import Trial
 from ..text.wording import joined, magnitude
-from ..uncertainty.readings import ErrorPool, Reading
+from ..uncertainty.readings import Reading
 from ..uncertainty.sources import nominal
 from .conclusion import read_conclusion
 from .handed_in import Answer
 from .items import CONCLUSION, CONCLUSION_WORDS, MEAN, PERCENT, RATIO, Item, steps_of
 
-_POWER = 1e-4
-"""Two values whose quotient is this near to a power of ten differ by units alone."""
 _NONE = float("nan")
 
 
@@ -86,28 +74,19 @@ class Judgement:
     figures_off: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class _Own:
-    """A value as the group has it: its own answer, or what follows from one."""
-
-    value: float
-    rounding: float = 0.0  # relative, half a unit of the last figure typed
-    right: bool = True  # whether no earlier error is in it
+Reasons = Callable[[float, float], Sequence[Mistake]]
+"""What gives a number that is not right, told to so much either way."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Asked:
     """A number that is asked for, as the readings and as the group's own answers give it."""
 
-    value: float
-    half: float  # accepted on both sides
-    figures: int
+    number: Accepted
     unit: str
     answer: str
-    own: _Own | None = None
-    own_half: float = 0.0
-    mistakes: tuple[Mistake, ...] = ()
-    exact_mistakes: tuple[Mistake, ...] = ()  # to be met to the last figure
+    own: Own | None
+    reasons: Reasons
 
 
 def judged(
@@ -149,13 +128,13 @@ class _Group:
         self.lines = answer_lines(self.experiment)
         names = [trial.name for trial in self.experiment.trials]
         self.mean_line = next((o for o in reversed(self.lines) if o.trial not in names), None)
-        self.own_amounts: list[tuple[_Own, _Own]] = []
-        self.ratios: list[tuple[AnswerLine, _Own]] = []
+        self.own_amounts: list[tuple[Own, Own]] = []
+        self.ratios: list[tuple[AnswerLine, Own]] = []
 
     def judgements(self) -> Iterator[Judgement]:
         for trial in self.experiment.trials:
             yield from self._trial(trial)
-        mean: _Own | None = None
+        mean: Own | None = None
         if MEAN in self.items and len(self.experiment.trials) > 1:
             found, mean = self._mean()
             yield found
@@ -169,126 +148,58 @@ class _Group:
     # The steps of a trial
 
     def _trial(self, trial: Trial) -> Iterator[Judgement]:
-        own_lines = [line for line in self.lines if line.trial == trial.name]
-        asked = {id(line): key for key, line in steps_of(self.experiment, trial, own_lines)}
-        readings = self._readings(trial)
-        right: dict[str, float] = {}
-        own: dict[str, _Own] = {}
-        before: list[AnswerLine] = []
-        for line in own_lines:
+        lines = [line for line in self.lines if line.trial == trial.name]
+        asked = {id(line): key for key, line in steps_of(self.experiment, trial, lines)}
+        if not asked:  # its readings cannot be used
+            return
+        working = Working(self.experiment, trial, lines)
+        typed: dict[int, Own] = {}
+        own: dict[str, Own] = {}
+        for at, line in enumerate(lines):
             key = asked.get(id(line), "")
-            follows = self._follows(line, readings, right, own)
-            if key not in self.items:
-                found = None
-            elif line.note:
-                found = Judgement(key, trial.name, self._typed(trial.name, key),
-                                  MarkKind.NOT_ASKED, words=line.note)  # fmt: skip
-            else:
-                mistakes = list(self._mistakes(key, line, before, own))
-                exact = tuple(self._misread(line, trial, readings, right))
-                question = _asked(line, follows, mistakes, exact)
-                found, follows = self._number(key, trial.name, question)
-            if found is not None:
+            follows = working.follows(at, typed)
+            own[line.symbol] = follows or Own(line.value)
+            if key in self.items and line.note:
+                words = self._typed(trial.name, key)
+                yield Judgement(key, trial.name, words, MarkKind.NOT_ASKED, words=line.note)
+            elif key in self.items:
+                reasons = partial(self._reasons, working, at, typed)
+                question = _Asked(line.accepted, line.unit, _answer(line), follows, reasons)
+                found, given = self._number(key, trial.name, question)
                 yield found
-            right[line.symbol] = line.value
-            own[line.symbol] = follows if follows is not None else _Own(line.value)
+                if given is not None and given is not follows:
+                    typed[at] = own[line.symbol] = given
             if key == RATIO and not line.note:
                 self.ratios.append((line, own[line.symbol]))
-            before.append(line)
         models = self.experiment.consumed, self.experiment.produced
         amounts = [own.get(f"n({model.species})") for model in models]
         if amounts[0] is not None and amounts[1] is not None:
             self.own_amounts.append((amounts[0], amounts[1]))
 
-    def _readings(self, trial: Trial) -> dict[str, float]:
-        try:
-            values = self.experiment.quantities(trial, ErrorPool())
-        except StoichkitError:
-            return {}
-        return {name: nominal(value) for name, value in values.items()}
+    def _reasons(
+        self, working: Working, at: int, typed: Mapping[int, Own], value: float, half: float
+    ) -> Sequence[Mistake]:
+        """Return what gives a number that is not right, from right and then from own values."""
+        found = working.reasons(at, value, half)
+        if found or not any(i < at for i in typed):
+            return found
+        lines = [
+            line if (own := typed.get(i) or working.follows(i, typed)) is None or i >= at
+            else replace(line, value=own.value)
+            for i, line in enumerate(link.line for link in working.links[: at + 1])
+        ]  # fmt: skip
+        if (own := working.follows(at, typed)) is None:
+            return ()
+        lines[at] = replace(lines[at], value=own.value)
+        return Working(self.experiment, working.trial, lines).reasons(at, value, half)
 
     def _typed(self, trial: str, key: str) -> str:
         answer = self.answers.get((trial, key))
         return answer.text if answer is not None else ""
 
-    def _follows(
-        self,
-        line: AnswerLine,
-        readings: Mapping[str, float],
-        right: Mapping[str, float],
-        own: Mapping[str, _Own],
-    ) -> _Own | None:
-        """Return what a step gives with the group's own earlier values; None if they are right."""
-        used = [t.text for t in tokens_of(line.formula, readings, own) if t.text in own]
-        if line.note or not used or all(own[name].value == right[name] for name in used):
-            return None
-        plain = worked_out(line.formula, readings, right)
-        again = worked_out(line.formula, readings, {n: one.value for n, one in own.items()})
-        if not plain or again is None or not line.value:
-            return None
-        power = math.log10(abs(line.value / plain))
-        if abs(power - round(power)) > _POWER:  # not what the formula says in words
-            return None
-        rounding = sum(own[name].rounding for name in used)
-        return _Own(again * 10.0 ** round(power), rounding, all(own[name].right for name in used))
-
-    def _mistakes(
-        self, key: str, line: AnswerLine, before: Sequence[AnswerLine], own: Mapping[str, _Own]
-    ) -> Iterator[Mistake]:
-        """Yield what known mistakes make of a step, from right and from own values."""
-        as_own = [replace(o, value=own[o.symbol].value) for o in before]
-        for earlier in (before, as_own):
-            if key == RATIO:
-                yield from self._ratio_mistakes(line, earlier)
-            else:
-                yield from mistakes_of(line, earlier)
-                yield from _molar_mistakes(line, earlier)
-
-    def _ratio_mistakes(self, line: AnswerLine, before: Sequence[AnswerLine]) -> Iterator[Mistake]:
-        made, used = self.experiment.produced.species, self.experiment.consumed.species
-        values = {one.symbol: one.value for one in before}
-        a, b = values.get(f"n({used})", 0.0), values.get(f"n({made})", 0.0)
-        ratio = replace(line, value=b / a if a else 0.0)
-        masses = (values.get(f"m({one})", _NONE) for one in (made, used))
-        yield from ratio_mistakes(ratio, *masses)
-
-    def _misread(
-        self,
-        line: AnswerLine,
-        trial: Trial,
-        readings: Mapping[str, float],
-        right: Mapping[str, float],
-    ) -> Iterator[Mistake]:
-        """Yield what comes of a reading alone, of readings added, or of two swapped."""
-        tokens = tokens_of(line.formula, readings, right)
-        names = [t.text for t in tokens if t.kind == "name"]
-        if len(names) < 2 or "−" not in line.formula:
-            return
-        for name in names:
-            words = f"This is the reading “{name}” itself; the {line.words} is {line.formula}."
-            yield Mistake(readings[name], words)
-        yield Mistake(
-            sum(readings[name] for name in names),
-            f"The readings were added; the {line.words} is {line.formula}.",
-        )
-        try:
-            found = suspects(self.experiment, trial)
-        except StoichkitError:
-            return
-        for suspect in found:
-            if suspect.kind is not SlipKind.SWAPPED or not {*suspect.names} & {*names}:
-                continue
-            changed = dict(readings)
-            for name, text in suspect.changes:
-                changed[name] = float(text.replace(",", ".").replace("−", "-"))
-            value = worked_out(line.formula, changed, right)
-            if value is not None:
-                both = joined([f"“{name}”" for name in suspect.names])
-                yield Mistake(value, f"This comes of {both} in each other's place.")
-
     # A number
 
-    def _number(self, key: str, trial: str, asked: _Asked) -> tuple[Judgement, _Own | None]:
+    def _number(self, key: str, trial: str, asked: _Asked) -> tuple[Judgement, Own | None]:
         """Judge a number; return also what the group goes on with."""
         answer = self.answers.get((trial, key))
         follows = asked.own
@@ -303,8 +214,7 @@ class _Group:
             return Judgement(key, trial, text, MarkKind.UNREAD, asked.answer, words), follows
         if not typed_unit and unit != asked.unit:
             factor, typed_unit = FACTORS[asked.unit][unit], unit
-        value = reading.value * factor
-        kind, words = _kind(value, reading, asked, bare=not typed_unit)
+        kind, words = _kind(reading, factor, asked, bare=not typed_unit)
         off = ""
         if kind in (MarkKind.RIGHT, MarkKind.CARRIED, MarkKind.UNIT):
             off = _figures_off(reading, asked, answer.zeros_lost)
@@ -314,50 +224,46 @@ class _Group:
         found = Judgement(key, trial, text, kind, asked.answer, words, bool(off))
         if kind is MarkKind.UNIT:  # the number is right, and goes on as it is
             return found, follows
-        good = kind in (MarkKind.RIGHT, MarkKind.FIGURES)
         # what a step carries on is free of earlier errors only if it is right itself
-        rounding = 0.5 * 10.0**-reading.decimals * factor / abs(value) if value else 0.0
-        return found, _Own(value, min(rounding, 1.0), good)
+        good = kind in (MarkKind.RIGHT, MarkKind.FIGURES)
+        return found, own_of(reading, factor, right=good)
 
     # What is asked once of a group
 
-    def _mean(self) -> tuple[Judgement, _Own | None]:
+    def _mean(self) -> tuple[Judgement, Own | None]:
         line = self.mean_line
         typed = self._typed("", MEAN)
         if line is None or line.note:
             words = line.note if line is not None else "A trial has no mole ratio."
             return Judgement(MEAN, "", typed, MarkKind.NOT_ASKED, words=words), None
-        own: _Own | None = None
-        mistakes: list[Mistake] = []
+        own: Own | None = None
+        value = line.value
         amounts, ratios = self.own_amounts, [own for _, own in self.ratios]
         if len(amounts) == len(self.experiment.trials):
             a, b = (sum(pair[side].value for pair in amounts) for side in (0, 1))
             parts = [one for pair in amounts for one in pair]
             if a > 0:
-                own = _Own(
-                    b / a,
-                    max((one.rounding for one in parts), default=0.0),
-                    all(one.right for one in parts),
-                )
-                mistakes += ratio_mistakes(replace(line, value=b / a), _NONE, _NONE)
-        asked = _asked(line, own, mistakes, ())
-        found, follows = self._number(MEAN, "", asked)
+                rounding = max((one.rounding for one in parts), default=0.0)
+                own = Own(b / a, rounding, all(one.right for one in parts))
+                value = b / a
+        mistakes = [*ratio_mistakes(replace(line, value=value), _NONE, _NONE)]
+        mean = _NONE
         if len(ratios) == len(self.experiment.trials):
             mean = sum(one.value for one in ratios) / len(ratios)
-            wrong = found.kind in (MarkKind.WRONG, MarkKind.MISTAKE)
-            if wrong and not all(one.right for one in ratios):
-                again = replace(asked, own=_Own(mean, 0.0, False), own_half=asked.half)
-                found, follows = self._number(MEAN, "", again)
-            elif wrong and found.kind is MarkKind.WRONG:
-                words = (
-                    "This is the mean of the ratios of the trials; divide the mean amounts, in "
-                    "which a trial with more substance counts for more."
-                )
-                exact = (Mistake(mean, words),)
-                found, follows = self._number(MEAN, "", replace(asked, mistakes=exact))
-        return found, follows if follows is not None else _Own(line.value)
+            words = (
+                "This is the mean of the ratios of the trials; divide the mean amounts, in "
+                "which a trial with more substance counts for more."
+            )
+            mistakes.append(Mistake(mean, words))
+        asked = _Asked(line.accepted, "", _answer(line), own, _known(line.accepted, mistakes))
+        found, follows = self._number(MEAN, "", asked)
+        wrong = found.kind in (MarkKind.WRONG, MarkKind.MISTAKE)
+        if wrong and not all(one.right for one in ratios) and math.isfinite(mean):
+            again = replace(asked, own=Own(mean, right=False))
+            found, follows = self._number(MEAN, "", again)
+        return found, follows if follows is not None else Own(line.value)
 
-    def _conclusion(self, mean: _Own | None) -> Judgement:
+    def _conclusion(self, mean: Own | None) -> Judgement:
         verdict, typed = self.evidence.verdict, self._typed("", CONCLUSION)
         if verdict.reason is Reason.BELOW_ZERO:
             words = "An amount comes out below zero, so these readings cannot be judged."
@@ -422,7 +328,7 @@ class _Group:
         a, b = nominal(self.evidence.n_consumed), nominal(self.evidence.n_produced)
         return b / a if a > 0 else _NONE
 
-    def _percent(self, mean: _Own | None) -> Judgement:
+    def _percent(self, mean: Own | None) -> Judgement:
         line = self.mean_line or (self.ratios[0][0] if len(self.ratios) == 1 else None)
         typed = self._typed("", PERCENT)
         verdict = self.evidence.verdict
@@ -447,7 +353,7 @@ class _Group:
         return best
 
     def _yield_asked(
-        self, line: AnswerLine, name: str, mean: _Own | None, *, compound: bool, right: bool
+        self, line: AnswerLine, name: str, mean: Own | None, *, compound: bool, right: bool
     ) -> _Asked | None:
         """Return what is asked of the yield of a candidate, or of the compound it is part of."""
         ratio = float(self.evidence.candidates[name].candidate.ratio)
@@ -463,21 +369,18 @@ class _Group:
             part = r / ratio
             return 100 * ((1 + full * part) / (1 + full) if compound else part)
 
-        figures = max(line.digits, 1)
+        figures = min(max(line.digits, 1), 3)
         value = percent(line.value)
-        u = abs(percent(line.value + line.standard_uncertainty) - value)
         places = max(figures - 1 - magnitude(value, figures), 0)
-        half = max(u, 10.0**-places)
-        own = None
+        number, own = Accepted.of(value, figures), None
         if mean is not None and mean.value != line.value:
-            own = _Own(percent(mean.value), mean.rounding, mean.right)
+            own = replace(mean, value=percent(mean.value))
         if not right:  # of the candidate that the group concluded on
-            own = _Own(percent(line.value if mean is None else mean.value), 0.0, False)
-            value, half = _NONE, 0.0
-        own_half = 0.0 if own is None else max(u, 10.0**-places) + abs(own.value) * own.rounding
-        answer = f"{percent(line.value):.{places}f} % ({name})"
-        mistakes = tuple(percent_mistakes(percent(line.value), ratio)) if right else ()
-        return _Asked(value, half, figures, "%", answer, own, own_half, mistakes)
+            own = Own(percent(line.value) if own is None else own.value, right=False)
+            number = Accepted(figures=figures)
+        mistakes = tuple(percent_mistakes(value, ratio)) if right else ()
+        answer = f"{value:.{places}f} % ({name})"
+        return _Asked(number, "%", answer, own, _known(number, mistakes))
 
 
 _NAMING = (VerdictKind.SINGLED_OUT, VerdictKind.NOT_TOLD_APART)
@@ -488,84 +391,47 @@ _RANK = [
 """From best to worst, where an answer may be one of several."""
 
 
-def _asked(
-    line: AnswerLine, own: _Own | None, mistakes: Iterable[Mistake], exact: tuple[Mistake, ...]
-) -> _Asked:
-    """Return what is asked of a step, with the width that its readings have."""
-    half = line.high - line.value
-    own_half = half
-    if own is not None and line.value:
-        # the same relative uncertainty, or a unit of the last figure that counts at this size
-        unit = 10.0 ** (magnitude(own.value, line.digits) + 1 - line.digits)
-        u = line.standard_uncertainty * abs(own.value / line.value)
-        own_half = max(u, unit) + abs(own.value) * own.rounding
-    text = f"{line.answer or f'{line.value:.4g}'} {line.unit}".strip()
-    return _Asked(
-        line.value, half, line.digits, line.unit, text, own, own_half, tuple(mistakes), exact
-    )
+def _answer(line: AnswerLine) -> str:
+    return f"{line.answer or f'{line.value:.4g}'} {line.unit}".strip()
 
 
-def _kind(value: float, reading: Reading, asked: _Asked, *, bare: bool) -> tuple[MarkKind, str]:
+def _known(number: Accepted, mistakes: Sequence[Mistake]) -> Reasons:
+    """Return how to find a known mistake whose value is not accepted."""
+    wrong = tuple(enumerate(one for one in mistakes if not number.holds(one.value)))
+    return partial(best, wrong)
+
+
+def _kind(reading: Reading, factor: float, asked: _Asked, *, bare: bool) -> tuple[MarkKind, str]:
     """Say what a number is, and what to say about it."""
-    if _within(value, asked.value, asked.half):
+    fit = asked.number.fit(reading, factor, asked.own)
+    if fit is Fit.RIGHT:
         return MarkKind.RIGHT, ""
-    own = asked.own
-    if own is not None and _within(value, own.value, asked.own_half):
-        if own.right:
-            return MarkKind.RIGHT, ""
+    if fit is Fit.CARRIED:
         return MarkKind.CARRIED, "It follows from an earlier answer that was not right."
     if bare:
-        for unit, factor in FACTORS.get(asked.unit, {}).items():
-            again = value * factor
-            if factor != 1 and (
-                _within(again, asked.value, asked.half)
-                or (own is not None and _within(again, own.value, asked.own_half))
-            ):
+        for unit, size in FACTORS.get(asked.unit, {}).items():
+            again = asked.number.fit(reading, factor * size, asked.own)
+            if size != 1 and again in (Fit.RIGHT, Fit.CARRIED):
                 words = f"The number is right in {unit}; the answer is in {asked.unit}."
                 return MarkKind.UNIT, words
-    step = 0.5 * 10.0**-reading.decimals * (1 + 1e-9)
-    close: list[tuple[float, str]] = []
-    for mistake in asked.mistakes:
-        near = max(SAME * abs(mistake.value), step)
-        if abs(value - mistake.value) <= near and not _within(
-            mistake.value, asked.value, asked.half
-        ):
-            close.append((abs(value - mistake.value), mistake.words))
-    for mistake in asked.exact_mistakes:
-        if abs(value - mistake.value) <= min(step, SAME * abs(mistake.value) + 1e-12):
-            close.append((abs(value - mistake.value), mistake.words))
-    if not close and value < 0 and _within(-value, asked.value, asked.half):
-        return MarkKind.MISTAKE, "The sign is wrong: this cannot be below zero."
-    if close:
-        return MarkKind.MISTAKE, min(close, key=lambda pair: pair[0])[1]
-    if math.isnan(asked.value):
+    if fit is Fit.FEW:
+        return MarkKind.WRONG, too_few(figures_of(reading), asked.number.figures)
+    value = reading.value * factor
+    if found := asked.reasons(value, 0.5 * 10.0**-reading.decimals * factor):
+        return MarkKind.MISTAKE, told(found)
+    if math.isnan(asked.number.value):
         return MarkKind.WRONG, ""
-    way = "larger" if value > asked.value else "smaller"
+    way = "larger" if value > asked.number.value else "smaller"
     return MarkKind.WRONG, f"It is {way} than what the readings give."
-
-
-def _within(value: float, middle: float, half: float) -> bool:
-    return abs(value - middle) <= half * (1 + 1e-9)
 
 
 def _figures_off(reading: Reading, asked: _Asked, zeros_lost: bool) -> str:
     """Say that an answer has too many or too few figures; "" where it has not."""
-    typed, wanted = figures_of(reading), asked.figures
+    typed, wanted = figures_of(reading), asked.number.figures
     if zeros_lost and typed < wanted:
         return ""  # a spreadsheet that drops zeros cannot say how many were typed
     said = figures_remark(typed, wanted)
     return f"{said[:1].upper()}{said[1:]}." if said else ""
-
-
-def _molar_mistakes(line: AnswerLine, before: Sequence[AnswerLine]) -> Iterator[Mistake]:
-    """Yield what a wrong molar mass makes of an amount."""
-    last = before[-2:]
-    if line.unit != "mol" or [one.unit for one in last] != ["g", "g/mol"]:
-        return
-    mass, molar = last
-    for wrong in mistakes_of(molar, ()):
-        if wrong.value > 0:
-            yield Mistake(mass.value / wrong.value, f"The molar mass is wrong: {wrong.words}")
 
 
 def _verdict_words(kind: VerdictKind, names: Sequence[str], reason: Reason | None) -> str:

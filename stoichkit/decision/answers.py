@@ -15,10 +15,17 @@ from ..measurement.base import Role, Step
 from ..uncertainty import entry
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import Number, contributions, nominal, standard_uncertainty
+from .accepted import Accepted
+from .formulas import Node, NotKnown, is_plain_sum, tree_of
 
 ACCEPTED = (
-    "An answer is accepted within one unit of its last significant digit, or within one standard "
-    "uncertainty if that is more (common practice, no source).",
+    "An answer stands for every number that it may have been rounded from. It is accepted if one "
+    "of them lies in the range given: half a unit of the last significant digit either way, at "
+    "most 5 % (common practice, no source). Where the readings bear one digit, the value rounded "
+    "to one digit is accepted as well.",
+    "A sum or difference of readings alone is exact: no other number is accepted.",
+    "A value found in a table by a reading is accepted within one standard uncertainty, or within "
+    "one unit of its last significant digit if that is more.",
     "Sums and differences keep the decimals of their reading with the fewest; products and "
     "quotients keep the significant digits of their factor with the fewest.",
     "Molar masses are accepted within 0.1 g/mol, other given values within 0.1 %.",
@@ -27,6 +34,8 @@ ACCEPTED = (
 )
 _MOLAR_MASS_G_PER_MOL = 0.1
 _GIVEN = 0.001
+_TABLE_FIGURES = 3
+"""Of a value that is found in a table by a reading."""
 _SCALE = {"°C": "K"}
 
 
@@ -45,9 +54,11 @@ class AnswerLine:
     digits : int
         Significant digits the readings give it; 0 for a value from a table.
     low, high : float
-        Answers accepted.
+        Answers accepted, unrounded.
     note : str
         Why a step cannot be calculated, or is not asked for.
+    exact : bool
+        Whether it is a sum or difference of readings alone, which nobody has to round.
     """
 
     trial: str
@@ -61,6 +72,14 @@ class AnswerLine:
     low: float
     high: float
     note: str = ""
+    exact: bool = False
+
+    @property
+    def accepted(self) -> Accepted:
+        """Which numbers are right."""
+        return Accepted(
+            value=self.value, low=self.low, high=self.high, figures=self.digits, exact=self.exact
+        )
 
     @property
     def answer(self) -> str:
@@ -97,9 +116,9 @@ def answer_lines(experiment: Experiment) -> tuple[AnswerLine, ...]:
     >>> lines = answer_lines(experiments.load("copper-silver"))
     >>> for line in lines[:3]:
     ...     print(line.symbol, line.answer, f"{line.low:.4g} to {line.high:.4g}", line.unit)
-    m(Cu) 0.12 0.11 to 0.13 g
+    m(Cu) 0.12 0.12 to 0.12 g
     M(Cu)  63.45 to 63.65 g/mol
-    n(Cu) 0.0019 0.00176 to 0.002017 mol
+    n(Cu) 0.0019 0.001838 to 0.001938 mol
     >>> lines[-1].words, lines[-1].answer
     ('mole ratio of the mean amounts', '2.1')
     """
@@ -140,7 +159,7 @@ def _ratio(
     if below:
         yield _not_asked(trial, Step("r", words, formula, math.nan, ""), f"No ratio: {below}.")
         return
-    yield _line(trial, Step("r", words, formula, b / a, ""), digits, None)
+    yield _line(trial, Step("r", words, formula, b / a, ""), digits)
 
 
 def _not_asked(trial: str, step: Step, note: str) -> AnswerLine:
@@ -151,20 +170,23 @@ def _not_asked(trial: str, step: Step, note: str) -> AnswerLine:
     )
 
 
-def _line(trial: str, step: Step, digits: int, place: int | None) -> AnswerLine:
-    """Return the line of one step; ``place`` is the last decimal of a sum, None for a product."""
+def _line(trial: str, step: Step, digits: int, *, exact: bool = False) -> AnswerLine:
+    """Return the line of one step, with the answers that are accepted."""
     value, u = nominal(step.value), standard_uncertainty(step.value)
+    half = 0.0
     if not digits:
-        unit = _MOLAR_MASS_G_PER_MOL if step.unit == "g/mol" else _GIVEN * abs(value)
-    elif place is not None:
-        unit = 10.0**-place
-    else:
-        unit = 10.0 ** (_magnitude(value) + 1 - digits)
-    half = max(u, unit)
+        half = _MOLAR_MASS_G_PER_MOL if step.unit == "g/mol" else _GIVEN * abs(value)
+        half = max(u, half)
+    elif not step.formula:  # found in a table by what was read
+        digits = min(digits, _TABLE_FIGURES)
+        half = max(u, 10.0 ** (_magnitude(value) + 1 - digits))
+    elif not exact:
+        half = Accepted.of(value, digits).high - value
     low, high = (0.0 if abs(end) < 1e-9 * half else end for end in (value - half, value + half))
     return AnswerLine(
-        trial, step.symbol, step.words, step.formula, value, step.unit, u, digits, low, high
-    )
+        trial, step.symbol, step.words, step.formula, value, step.unit, u, digits, low, high,
+        exact=exact,
+    )  # fmt: skip
 
 
 def _magnitude(value: float) -> int:
@@ -221,17 +243,29 @@ class _TrialKey:
             and abs(abs(c) - 1) < 1e-3
         ]
         if not effects:
-            return _line(self.trial.name, step, 0, None)
+            return _line(self.trial.name, step, 0)
         if summed:
             place = min(self.typed[label][1].decimals for label in summed)
             digits = max(1, _magnitude(nominal(step.value)) + 1 + place)
             for label in summed:
                 self.carried[label] = digits
-            return _line(self.trial.name, step, digits, place)
+            exact = self._is_difference(step, place)
+            return _line(self.trial.name, step, digits, exact=exact)
         digits = min(self.carried[label] for label in effects)
         for label in effects:
             self.carried[label] = digits
-        return _line(self.trial.name, step, digits, None)
+        return _line(self.trial.name, step, digits)
+
+    def _is_difference(self, step: Step, place: int) -> bool:
+        """Whether it is a sum of readings alone that ends at their decimals, as no mean need do."""
+        value = nominal(step.value)
+        if step.unit == "K" or abs(value - round(value, place)) > 1e-6 * 10.0**-place:
+            return False
+        try:
+            tree = tree_of(step.formula, {role.name for role, _ in self.typed.values()}, ())
+        except NotKnown:
+            return False
+        return isinstance(tree, Node) and is_plain_sum(tree)
 
 
 def _digits_of(reading: Reading) -> int:

@@ -110,6 +110,17 @@ def tree_of(formula: str, names: Iterable[str], symbols: Iterable[str]) -> Tree:
     return found
 
 
+def is_plain_sum(tree: Tree) -> bool:
+    """Whether a tree holds names alone, added and subtracted.
+
+    >>> [is_plain_sum(tree_of(one, "abc", ())) for one in ("a − b + c", "a − 2 × b", "a / b")]
+    [True, False, False]
+    """
+    if isinstance(tree, Leaf):
+        return tree.text not in CONSTANTS
+    return tree.sign in "+−" and is_plain_sum(tree.left) and is_plain_sum(tree.right)
+
+
 def valued(tree: Tree, values: Mapping[str, float]) -> float:
     """Work out a tree with these values of its names.
 

@@ -13,6 +13,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
+from functools import cached_property
 from itertools import pairwise
 
 from ..chemistry.elements import KNOWN, atomic_weight_value, element_name, molar_mass_value
@@ -24,6 +25,7 @@ from ..experiments.record import Experiment
 from ..text.wording import species_text
 from ..uncertainty.readings import ErrorPool, Reading
 from ..uncertainty.sources import nominal
+from .accepted import Own
 from .answers import AnswerLine
 from .formulas import CONSTANTS, Leaf, Node, NotKnown, Tree, tree_of, valued
 from .typed import (
@@ -70,7 +72,6 @@ class _Link:
     line: AnswerLine
     tree: Tree | None
     scale: float
-    exact: bool  # a difference of readings, which nobody has to round
 
     @property
     def symbol(self) -> str:
@@ -96,10 +97,11 @@ class Working:
     >>> lab = experiments.load("copper-silver")
     >>> lines = [one for one in answer_lines(lab) if one.trial == "bench 1"]
     >>> working = Working(lab, lab.trials[0], lines)
-    >>> found = working.reasons("r", 0.509, 0.0005)
+    >>> ratio = working.at("r")
+    >>> found = working.reasons(ratio, 0.509, 0.0005)
     >>> found[0].kind.value, found[0].words
     ('upside down', 'This is upside down: the ratio asked for is n(Ag) / n(Cu).')
-    >>> working.reasons("r", 7.0e-6, 5e-8)[0].kind.value
+    >>> working.reasons(ratio, 7.0e-6, 5e-8)[0].kind.value
     'multiplied'
     """
 
@@ -117,9 +119,6 @@ class Working:
             name: read_value(self.roles[name], typed) for name, typed in texts.items()
         }
         self.readings = _values(experiment, trial)
-        self.others = {
-            one.name: _values(experiment, one) for one in experiment.trials if one is not trial
-        }
         self.links: list[_Link] = []
         self.right: dict[str, float] = {}
         for line in lines:
@@ -127,7 +126,7 @@ class Working:
         self.required = required
         if required is not None:
             self._further(required)
-        self._found: dict[str, tuple[tuple[int, Mistake], ...]] = {}
+        self._found: dict[int, tuple[tuple[int, Mistake], ...]] = {}
 
     def _add(self, line: AnswerLine) -> None:
         tree: Tree | None = None
@@ -143,7 +142,7 @@ class Working:
                     scale = 10.0 ** round(math.log10(abs(scale)))
             except (NotKnown, ZeroDivisionError, ValueError):
                 tree = None
-        self.links.append(_Link(line, tree, scale, is_difference(line, self.readings)))
+        self.links.append(_Link(line, tree, scale))
         self.right[line.symbol] = line.value
 
     def _further(self, ratio: float) -> None:
@@ -174,57 +173,72 @@ class Working:
             )  # fmt: skip
             self._add(share)
 
+    @cached_property
+    def others(self) -> dict[str, dict[str, float]]:
+        """Return the readings of the other trials."""
+        return {
+            one.name: _values(self.experiment, one)
+            for one in self.experiment.trials
+            if one is not self.trial
+        }
+
     # What is asked for from outside
 
-    def follows(self, symbol: str, own: Mapping[str, float]) -> float | None:
-        """Return what a step gives with somebody's own earlier values; None if nothing changes."""
-        values, changed = dict(self.right), False
-        for link in self.links:
-            if link.symbol == symbol:
-                if link.tree is None or not changed:
-                    return None
-                found = self._valued(link, values)
-                return None if found is None or _same(found, link.line.value) else found
-            if link.symbol in own:
-                changed = changed or not _same(own[link.symbol], link.line.value)
-                values[link.symbol] = own[link.symbol]
-            elif link.tree is not None and changed:
-                value = self._valued(link, values)
-                if value is None:
-                    return None
-                values[link.symbol] = value
-        return None
+    def has(self, symbol: str) -> bool:
+        """Whether there is such a step."""
+        return any(link.symbol == symbol for link in self.links)
 
-    def mistakes(self, symbol: str) -> tuple[Mistake, ...]:
-        """Return what each mistake makes of a step, the likelier first."""
-        return tuple(one for _, one in self._ranked(symbol))
+    def at(self, symbol: str) -> int:
+        """Return where a step stands."""
+        return next(i for i, link in enumerate(self.links) if link.symbol == symbol)
 
-    def reasons(self, symbol: str, value: float, half: float) -> tuple[Mistake, ...]:
+    def follows(self, at: int, own: Mapping[int, Own]) -> Own | None:
+        """Return what a step gives with somebody's own earlier numbers; None if nothing changes.
+
+        Steps are told by where they stand; see :meth:`at`.
+        """
+        values, changed = dict(self.right), dict[str, Own]()
+        for i, link in enumerate(self.links[: at + 1]):
+            used = [
+                changed[name] for name in _names(link.tree or Leaf("", True)) if name in changed
+            ]
+            found = own.get(i) if i < at else None
+            if found is None and used and (value := self._valued(link, values)) is not None:
+                rounding = sum(one.rounding for one in used)
+                found = Own(value, rounding, all(one.right for one in used))
+            if found is None or _same(found.value, link.line.value):
+                found = None
+                changed.pop(link.symbol, None)
+            else:
+                changed[link.symbol] = found
+            values[link.symbol] = link.line.value if found is None else found.value
+        return found
+
+    def reasons(self, at: int, value: float, half: float) -> tuple[Mistake, ...]:
         """Return the mistakes that give a number, the likeliest first; at most two.
 
         Parameters
         ----------
-        symbol : str
-            The step.
+        at : int
+            Where the step stands; see :meth:`at`.
         value, half : float
             The number in the unit of the step, and half a unit of its last figure.
         """
-        return best(self._ranked(symbol), value, half)
+        return best(self._ranked(at), value, half)
 
-    def _ranked(self, symbol: str) -> tuple[tuple[int, Mistake], ...]:
-        if symbol not in self._found:
-            found = sorted(self._search(symbol), key=lambda pair: pair[0])
+    def _ranked(self, at: int) -> tuple[tuple[int, Mistake], ...]:
+        if at not in self._found:
+            found = sorted(self._search(at), key=lambda pair: pair[0])
             kept: dict[tuple[str, str], tuple[int, Mistake]] = {}
             for rank, one in found:
                 if math.isfinite(one.value):
                     kept.setdefault((f"{one.value:.9g}", one.kind), (rank, one))
-            self._found[symbol] = tuple(kept.values())
-        return self._found[symbol]
+            self._found[at] = tuple(kept.values())
+        return self._found[at]
 
     # The search
 
-    def _search(self, symbol: str) -> Iterator[tuple[int, Mistake]]:
-        at = next(i for i, link in enumerate(self.links) if link.symbol == symbol)
+    def _search(self, at: int) -> Iterator[tuple[int, Mistake]]:
         target = self.links[at]
         for one in self._here(at):
             yield _RANK[one.kind], one
@@ -323,7 +337,7 @@ class Working:
             yield from self._coefficient(link)
         if link.tree is not None:
             yield from self._changed_trees(link)
-        yield from _slipped(line, link.exact)
+        yield from _slipped(line)
 
     def _coefficient(self, link: _Link) -> Iterator[Mistake]:
         ratio = self.required or 1.0
@@ -420,9 +434,12 @@ class Working:
         """Yield what rounding the steps before makes of a step."""
         target = self.links[at]
         steps = [
-            (i, link) for i, link in enumerate(self.links[:at])
-            if link.tree is not None and not link.exact and link.line.formula not in self.readings
-        ]  # fmt: skip
+            (i, link)
+            for i, link in enumerate(self.links[:at])
+            if link.tree is not None
+            and not link.line.exact
+            and link.line.formula not in self.readings
+        ]
         if target.tree is None:
             for places in (0, 1):
                 value = _to_places(target.line.value, places)
@@ -477,28 +494,14 @@ def best(ranked: Iterable[tuple[int, Mistake]], value: float, half: float) -> tu
     return (first,)
 
 
-def is_difference(line: AnswerLine, readings: Iterable[str]) -> bool:
-    """Return whether a step is a sum or difference of readings alone, which is exact.
+def told(found: Sequence[Mistake]) -> str:
+    """Say what gives a number, and what else may.
 
-    >>> from stoichkit import experiments
-    >>> from stoichkit.decision.answers import answer_lines
-    >>> lines = answer_lines(experiments.load("copper-silver"))
-    >>> [is_difference(one, ["wire before", "wire after"]) for one in lines[:3]]
-    [True, False, False]
+    >>> told([Mistake(2.0, "Twice it is."), Mistake(2.0, "The prefix is wrong.")])
+    'Twice it is. Or: the prefix is wrong.'
     """
-    if not line.digits or line.unit == "K":
-        return False
-    try:
-        tree = tree_of(line.formula, readings, ())
-    except NotKnown:
-        return False
-    return _plain_sum(tree) and isinstance(tree, Node)
-
-
-def _plain_sum(tree: Tree) -> bool:
-    if isinstance(tree, Leaf):
-        return tree.text not in CONSTANTS
-    return tree.sign in "+−" and _plain_sum(tree.left) and _plain_sum(tree.right)
+    first, *others = (one.words for one in found)
+    return " ".join([first, *(f"Or: {_lowered(words)}" for words in others)])
 
 
 def _values(experiment: Experiment, trial: Trial) -> dict[str, float]:
@@ -556,7 +559,7 @@ def _changes(tree: Tree) -> Iterator[tuple[Tree, MistakeKind, str]]:
         yield Node(sign, left, one), kind, words
 
 
-def _slipped(line: AnswerLine, exact: bool) -> Iterator[Mistake]:
+def _slipped(line: AnswerLine) -> Iterator[Mistake]:
     """Yield slips that have nothing to do with the formula."""
     for power in (1, -1, 2, -2):
         places = "one place" if abs(power) == 1 else "two places"
@@ -569,7 +572,7 @@ def _slipped(line: AnswerLine, exact: bool) -> Iterator[Mistake]:
     if line.unit not in ("K", "g/mol"):
         yield Mistake(2 * line.value, words.format("twice", why), MistakeKind.TWICE)
         yield Mistake(line.value / 2, words.format("half", why), MistakeKind.TWICE)
-    if exact and line.value:
+    if line.exact and line.value:
         place = line.digits - 1 - math.floor(math.log10(abs(float(f"{line.value:.12g}"))))
         again = "A difference of two readings is exact: subtract again."
         for steps in (1, -1, 2, -2):

@@ -17,10 +17,6 @@ from ..uncertainty.readings import Reading
 from .answers import AnswerLine
 from .calculation import read_number
 
-GUARD_FIGURES = 2
-"""More figures than this beyond what the readings give are pointed out."""
-SAME = 0.01
-"""Answers this near to the value of a known mistake, relative, are taken for it."""
 _WORD = r"(?![eE][+-]?[0-9])[A-Za-zµ%°]+(?:\^?-1|⁻¹|\^?3|³)?"
 _UNIT = re.compile(rf"^(.*?[0-9.,)⁰¹²³⁴-⁹])\s*({_WORD}(?:\s*[/·*⋅]\s*{_WORD}|\s+{_WORD})*)$", re.S)
 _PLUS_MINUS = re.compile(r"\s*(?:±|\+\s*/?\s*[-−])\s*")
@@ -191,32 +187,6 @@ def read_with_uncertainty(text: str, unit: str) -> tuple[Reading, Reading, float
         sure = Reading(sure.value * factor / own, sure.text, sure.decimals)
         factor = own
     return value, sure, factor
-
-
-def figures_of(reading: Reading) -> int:
-    """Count the significant figures that were typed; zeros in front do not count.
-
-    >>> from stoichkit.uncertainty.readings import parse_number
-    >>> [figures_of(parse_number(t)) for t in ("0.0120", "1.9e-3", "120", "0")]
-    [3, 2, 3, 1]
-    """
-    mantissa = re.split("[eE]", reading.text.strip())[0]
-    return max(len(re.sub("[^0-9]", "", mantissa).lstrip("0")), 1)
-
-
-def figures_remark(typed: int, wanted: int) -> str:
-    """Say whether an answer has too many or too few figures; "" if it has not.
-
-    >>> figures_remark(7, 2)
-    '7 figures claim more than the readings give: they support 2'
-    >>> figures_remark(1, 2), figures_remark(4, 2), figures_remark(9, 0)
-    ('the readings support 2 significant figures; you gave 1', '', '')
-    """
-    if wanted and typed > wanted + GUARD_FIGURES:
-        return f"{typed} figures claim more than the readings give: they support {wanted}"
-    if wanted and typed < wanted:
-        return f"the readings support {wanted} significant figures; you gave {typed}"
-    return ""
 
 
 def mistakes_of(line: AnswerLine, before: Sequence[AnswerLine]) -> Iterator[Mistake]:

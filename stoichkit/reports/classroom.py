@@ -572,7 +572,7 @@ def _answer(line: AnswerLine) -> tuple[str, ...]:
         return (line.trial, line.words or "–", line.note or "–", "–", "–", line.unit or "–")
     answer = line.answer or f"{line.value:.6g}"
     low, high = shown_range(line.low, line.high, [line.value])
-    accepted = f"{low} to {high}"
+    accepted = answer if line.exact else f"{low} to {high}"
     return (
         line.trial,
         f"{line.words} {line.symbol}",

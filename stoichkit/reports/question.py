@@ -5,27 +5,17 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from decimal import Decimal
 from enum import StrEnum
 
-from ..decision.mistakes import Working, best
-from ..decision.typed import (
-    Mistake,
-    MistakeKind,
-    figures_of,
-    figures_remark,
-    read_answer,
-    read_with_uncertainty,
-    thousand,
-)
+from ..decision.accepted import Accepted, Fit, Own, figures_of, figures_remark, own_of, too_few
+from ..decision.mistakes import Working, best, told
+from ..decision.typed import Mistake, MistakeKind, read_answer, read_with_uncertainty, thousand
 from ..errors import ReadingError
 from ..uncertainty import entry
 from ..uncertainty.readings import Reading
 
-_WIDEST = 0.05
-"""No answer further off than this is accepted, relative, however few figures the readings bear."""
-_SHORT = 0.05
-"""An answer with too few figures is let pass if it is no further off than this, relative."""
+_ROUNDED = 0.005
+"""What follows from an earlier number of which only the value is known is so wide, relative."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,18 +32,12 @@ class Question:
         The question.
     unit : str
         Unit of the answer; "" for a plain number or a choice.
-    value, low, high : float
-        Unrounded answer, and the answers accepted; nan for a choice.
-    also : tuple of float
-        Other answers that are right too, as wide as the first.
-    figures : int
-        Significant figures that the readings give it; 0 where that is not asked.
+    number : Accepted
+        The unrounded answer, and which numbers are right; of nan for a choice.
     answer : str
         The answer in words, shown afterwards.
     hints : tuple of str
         From a nudge to the whole way.
-    exact : bool
-        Whether it is a difference of readings, which nobody has to round.
     uncertainty : (float, float) or None
         Where value ± uncertainty is asked for: the uncertainties accepted.
     mistakes : tuple of Mistake
@@ -79,12 +63,7 @@ class Question:
     answer: str
     hints: tuple[str, ...]
     unit: str = ""
-    value: float = float("nan")
-    low: float = float("nan")
-    high: float = float("nan")
-    also: tuple[float, ...] = ()
-    figures: int = 0
-    exact: bool = False
+    number: Accepted = field(default_factory=Accepted)
     uncertainty: tuple[float, float] | None = None
     mistakes: tuple[Mistake, ...] = ()
     choices: tuple[str, ...] = ()
@@ -93,17 +72,6 @@ class Question:
     replies: Mapping[str, str] = field(default_factory=dict)
     working: Working | None = field(default=None, compare=False, repr=False)
     symbol: str = ""
-
-    def accepts(self, value: float) -> bool:
-        """Whether an unrounded value is right.
-
-        >>> asked = Question(key="", topic="", words="", answer="", hints=(), value=2.0, low=1.9,
-        ...                  high=2.1, also=(3.0,))
-        >>> [asked.accepts(one) for one in (2.05, 2.2, 3.1)]
-        [True, False, True]
-        """
-        half = (self.high - self.low) / 2 + 1e-9 * abs(self.value)
-        return any(abs(value - right) <= half for right in ((self.low + self.high) / 2, *self.also))
 
 
 class FeedbackKind(StrEnum):
@@ -126,14 +94,14 @@ class Feedback:
     words : str
     mistakes : tuple of MistakeKind
         What the mistake is taken for, the likeliest first; () where none was found.
-    value : float
-        The number typed, in the unit of the question; nan for none.
+    own : Own or None
+        The number typed, in the unit of the question; None where there is none.
     """
 
     kind: FeedbackKind
     words: str
     mistakes: tuple[MistakeKind, ...] = ()
-    value: float = float("nan")
+    own: Own | None = None
 
     @property
     def accepted(self) -> bool:
@@ -145,7 +113,7 @@ class Feedback:
         return self.kind in (FeedbackKind.RIGHT, FeedbackKind.FIGURES)
 
 
-def check(question: Question, text: str, own: Mapping[str, float] | None = None) -> Feedback:
+def check(question: Question, text: str, own: Mapping[str, float | Own] | None = None) -> Feedback:
     """Say whether an answer is right, and if it is not, what to look at.
 
     Parameters
@@ -155,8 +123,9 @@ def check(question: Question, text: str, own: Mapping[str, float] | None = None)
         As typed: a number with decimal point or comma, its unit may follow; for a choice the
         names with semicolons between them, or "none". A power of ten, a quotient or a calculation
         such as ``2.94 - 2.82`` is worked out.
-    own : mapping of str to float, optional
-        Values typed for earlier steps, by their symbols: what follows from a wrong one is told.
+    own : mapping of str to Own or float, optional
+        Numbers typed for earlier steps, by their symbols: what follows from a wrong one is told,
+        what follows from right ones is right. A value alone stands for a wrong one.
 
     Returns
     -------
@@ -172,7 +141,7 @@ def check(question: Question, text: str, own: Mapping[str, float] | None = None)
     --------
     >>> question = Question(
     ...     key="m", topic="Mass", words="What mass of Cu was used up?", answer="0.12 g",
-    ...     hints=("Subtract.",), unit="g", value=0.12, low=0.11, high=0.13, figures=2,
+    ...     hints=("Subtract.",), unit="g", number=Accepted.of(0.12, 2),
     ...     mistakes=(Mistake(-0.12, "A mass used up is before minus after."),),
     ... )
     >>> for typed in ("0,12 g", "120 mg", "-0.12", "0.1200001", "12 cm", "much"):
@@ -200,14 +169,14 @@ def check(question: Question, text: str, own: Mapping[str, float] | None = None)
     return _check_number(question, reading, factor, known)
 
 
-def _own(own: Mapping[str, float] | None) -> dict[str, float]:
-    """Return the values typed for earlier steps, checked."""
-    if own is None:
-        return {}
-    found = entry.mapping("own", own, "{symbol of a step: value}")
+def _own(own: Mapping[str, float | Own] | None) -> dict[str, Own]:
+    """Return the numbers typed for earlier steps, checked."""
+    found = {} if own is None else entry.mapping("own", own, "{symbol of a step: number}")
     return {
-        entry.text("own", name): entry.number(f"own of {name}", value)
-        for name, value in found.items()
+        entry.text("own", name): one
+        if isinstance(one, Own)
+        else Own(entry.number(f"own of {name}", one), _ROUNDED, right=False)
+        for name, one in found.items()
     }
 
 
@@ -257,108 +226,55 @@ def now_you(
     entry.text("unit", unit)
     if not entry.text("typed", typed).strip():
         return f"{words} Type your answer between the quotes and run the cell."
-    low, high = accepted_range(value, figures)
     given = {} if mistakes is None else entry.mapping("mistakes", mistakes, "{words: value}")
     known = tuple(
         Mistake(entry.number("mistakes", wrong), entry.text("mistakes", said))
         for said, wrong in given.items()
     )
     question = Question(
-        key="now you", topic="", words=words, answer="", hints=(), unit=unit, value=value,
-        low=low, high=high, figures=figures, mistakes=(*known, *thousand(value, unit)),
+        key="now you", topic="", words=words, answer="", hints=(), unit=unit,
+        number=Accepted.of(value, figures), mistakes=(*known, *thousand(value, unit)),
     )  # fmt: skip
     return check(question, typed).words
 
 
-def accepted_range(value: float, figures: int) -> tuple[float, float]:
-    """Return the unrounded answers accepted: within half a unit of the last figure they bear.
-
-    >>> accepted_range(2.096, 2), accepted_range(118.0, 1)
-    ((2.0460000000000003, 2.146), (112.1, 123.9))
-    """
-    place = figures - 1 - Decimal(repr(value)).adjusted()
-    half = min(0.5 * float(Decimal(1).scaleb(-place)), _WIDEST * abs(value))
-    return value - half, value + half
-
-
 def _check_number(
-    question: Question, reading: Reading, factor: float, own: Mapping[str, float]
+    question: Question, reading: Reading, factor: float, own: Mapping[str, Own]
 ) -> Feedback:
-    value = reading.value * factor
-    half = 0.5 * 10.0**-reading.decimals * factor
-    figures = figures_of(reading)
-    right, size = question.value, abs(question.value)
-    slack = 1e-9 * size
-    if question.exact:
-        good = abs(value - right) <= slack
-        short = abs(value - right) <= half * (1 + 1e-9) and figures < question.figures
-        if good or (short and half <= _SHORT * size):
-            return replace(_praise(question, figures), value=value)
-    elif not question.figures:
-        if question.accepts(value):
-            return Feedback(FeedbackKind.RIGHT, "Right.", value=value)
-        short = False
-    else:
-        unit = (question.high - question.low) / 2
-        good = abs(value - right) <= unit + min(half, unit) + slack
-        short = figures < question.figures and abs(value - right) <= half * (1 + 1e-9)
-        few = _least_figures(reading) <= question.figures
-        if (
-            good
-            or (few and _rounds_to(value, right, question.figures))
-            or (short and abs(value - right) <= _SHORT * size)
-        ):
-            return replace(_praise(question, figures), value=value)
-    if short:
+    working, asked, typed = question.working, question.number, figures_of(reading)
+    follows: Own | None = None
+    if working is not None:
+        steps = {working.at(name): one for name, one in own.items() if working.has(name)}
+        follows = working.follows(working.at(question.symbol), steps)
+    fit = asked.fit(reading, factor, follows)
+    if fit is Fit.RIGHT:
+        found = _praise(question, typed)
+    elif fit is Fit.CARRIED:
         words = (
-            f"Not yet: {figures} figure{'s' if figures > 1 else ''} cannot say this; the readings "
-            f"bear {question.figures}. Give that many."
+            "Not yet, but it follows from an earlier answer of yours that was not right: go "
+            "back to that one; the way from there is right."
         )
-        return Feedback(FeedbackKind.WRONG, words, (MistakeKind.EARLY,), value)
-    return _reasoned(question, value, half, own)
+        found = Feedback(FeedbackKind.MISTAKE, words, (MistakeKind.CARRIED,))
+    elif fit is Fit.FEW:
+        words = f"Not yet: {too_few(typed, asked.figures)}"
+        found = Feedback(FeedbackKind.WRONG, words, (MistakeKind.EARLY,))
+    else:
+        found = _reasoned(question, reading, factor)
+    return replace(found, own=own_of(reading, factor, right=fit is Fit.RIGHT))
 
 
-def _least_figures(reading: Reading) -> int:
-    """Count the figures typed; zeros at the end of a whole number may only hold the place."""
-    figures = figures_of(reading)
-    plain = reading.text.strip()
-    if plain.isdigit():
-        return max(figures - (len(plain) - len(plain.rstrip("0"))), 1)
-    return figures
-
-
-def _rounds_to(value: float, right: float, figures: int) -> bool:
-    """Whether a value is the right one rounded to so many figures, as 100 is 117.8 to one."""
-    if not right or (value > 0) != (right > 0):
-        return value == right
-    # what was rounded with care on the way may fall to the other side of a half
-    rounded = {float(f"{abs(right) * part:.{figures - 1}e}") for part in (0.99, 1.0, 1.01)}
-    return any(abs(abs(value) - shown) <= 1e-9 * shown for shown in rounded)
-
-
-def _reasoned(question: Question, value: float, half: float, own: Mapping[str, float]) -> Feedback:
+def _reasoned(question: Question, reading: Reading, factor: float) -> Feedback:
     """Say what gives a number that is not accepted."""
-    working = question.working
-    found: tuple[Mistake, ...] = ()
-    if working is not None:
-        follows = working.follows(question.symbol, own)
-        if follows is not None and abs(value - follows) <= max(half, 0.005 * abs(follows)):
-            words = (
-                "Not yet, but it follows from an earlier answer of yours that was not right: go "
-                "back to that one; the way from there is right."
-            )
-            return Feedback(FeedbackKind.MISTAKE, words, (MistakeKind.CARRIED,), value)
+    value, half = reading.value * factor, 0.5 * 10.0**-reading.decimals * factor
     found = best(enumerate(question.mistakes), value, half)
-    if working is not None:
-        found = working.reasons(question.symbol, value, half) or found
+    if (working := question.working) is not None:
+        found = working.reasons(working.at(question.symbol), value, half) or found
     if found:
-        words = f"Not yet. {found[0].words}"
-        if len(found) > 1:
-            words += f" Or: {found[1].words[:1].lower()}{found[1].words[1:]}"
-        return Feedback(FeedbackKind.MISTAKE, words, tuple(one.kind for one in found), value)
-    way = "larger" if value > question.value else "smaller"
+        kinds = tuple(one.kind for one in found)
+        return Feedback(FeedbackKind.MISTAKE, f"Not yet. {told(found)}", kinds)
+    way = "larger" if value > question.number.value else "smaller"
     words = f"Not yet: this is {way} than what the readings give, and no usual mistake leads to it."
-    return Feedback(FeedbackKind.WRONG, f"{words} A hint may help.", (), value)
+    return Feedback(FeedbackKind.WRONG, f"{words} A hint may help.")
 
 
 def _check_uncertainty(question: Question, text: str) -> Feedback:
@@ -372,33 +288,33 @@ def _check_uncertainty(question: Question, text: str) -> Feedback:
     assert question.uncertainty is not None
     least, most = question.uncertainty
     given, size = value.value * factor, sure.value * factor
-    if abs(given - question.value) > max(least, question.high - question.value):
-        return replace(
-            _reasoned(question, given, 0.5 * 10.0**-value.decimals * factor, {}), value=given
-        )
+    if abs(given - question.number.value) > max(
+        least, question.number.high - question.number.value
+    ):
+        return _reasoned(question, value, factor)
     if size < least * (1 - 1e-9):
         words = (
             "Not yet: this claims more than the display can show. Each reading may be off by half "
             "a step either way, and repeats no better than the balance does."
         )
-        return Feedback(FeedbackKind.WRONG, words, (MistakeKind.OTHER,), given)
+        return Feedback(FeedbackKind.WRONG, words, (MistakeKind.OTHER,))
     if size > most * (1 + 1e-9):
         words = (
             "Not yet: this gives away more than needed. The errors of several readings rarely all "
             "go one way as far as they can."
         )
-        return Feedback(FeedbackKind.WRONG, words, (MistakeKind.OTHER,), given)
+        return Feedback(FeedbackKind.WRONG, words, (MistakeKind.OTHER,))
     place = sure.decimals - value.decimals
     if place and abs(place) > 1:
         words = "Right, but value and uncertainty should end at the same decimal."
-        return Feedback(FeedbackKind.FIGURES, words, (), given)
-    return Feedback(FeedbackKind.RIGHT, "Right.", (), given)
+        return Feedback(FeedbackKind.FIGURES, words)
+    return Feedback(FeedbackKind.RIGHT, "Right.")
 
 
 def _praise(question: Question, typed: int) -> Feedback:
-    if remark := figures_remark(typed, question.figures):
+    if remark := figures_remark(typed, question.number.figures):
         return Feedback(FeedbackKind.FIGURES, f"Right, but {remark}.")
-    if question.figures == 1 and typed > 1:
+    if question.number.figures == 1 and typed > 1:
         return Feedback(FeedbackKind.RIGHT, "Right. The readings bear one figure of it.")
     return Feedback(FeedbackKind.RIGHT, "Right.")
 

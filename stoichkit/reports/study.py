@@ -13,10 +13,11 @@ from decimal import Decimal
 
 from ..chemistry.elements import atomic_weight_value
 from ..chemistry.formula import parse_formula
+from ..decision.accepted import Accepted
 from ..decision.answers import AnswerLine, answer_lines
 from ..decision.evidence import CandidateEvidence, Evidence, assess
 from ..decision.formulas import tokens_of
-from ..decision.mistakes import FOUND_OF_REQUIRED, REQUIRED, Working, is_difference
+from ..decision.mistakes import FOUND_OF_REQUIRED, REQUIRED, Working
 from ..decision.sentences import ratio_sentence
 from ..decision.statement import reason_sentences, verdict_sentences
 from ..decision.typed import Mistake, MistakeKind
@@ -28,15 +29,13 @@ from ..experiments.record import Experiment
 from ..text.wording import joined, p_clause, species_text, symbol
 from ..uncertainty.readings import parse_number
 from .figures import written
-from .question import Question, accepted_range
+from .question import Question
 
 _SURE = (0.6, 3.5)
 """Uncertainties accepted, in standard uncertainties: from one rounded down to all at their ends.
 
 With four display readings that enter alike the ends lie at √12 = 3.5 standard uncertainties.
 """
-_TABLE_FIGURES = 3
-"""Of a value that is found in a table by a reading."""
 
 
 def _answer_text(line: AnswerLine) -> str:
@@ -65,7 +64,7 @@ def _shown(value: float, figures: int, unit: str) -> str:
 
 def _apart(question: Question) -> Question:
     """Keep the mistakes that are not accepted as right."""
-    kept = (one for one in question.mistakes if not question.accepts(one.value))
+    kept = (one for one in question.mistakes if not question.number.holds(one.value))
     return replace(question, mistakes=tuple(kept))
 
 
@@ -152,11 +151,6 @@ class _Course:
                 continue  # read or given, not calculated
             where = "" if table else f" in trial {self.trial.name}"
             topic = "Consumed" if self._is_consumed(line) else "Produced"
-            low, high, figures = line.low, line.high, line.digits
-            if line.digits and not line.formula:  # found in a table by what was read
-                figures = min(line.digits, _TABLE_FIGURES)
-            elif line.digits and line.value:
-                low, high = accepted_range(line.value, line.digits)
             yield Question(
                 key=f"step {line.symbol} {topic.lower()}",
                 topic=topic,
@@ -164,11 +158,7 @@ class _Course:
                 answer=_answer_text(line),
                 hints=tuple(self._hints(line)),
                 unit=line.unit,
-                value=line.value,
-                low=low,
-                high=high,
-                figures=figures,
-                exact=is_difference(line, self._readings()),
+                number=line.accepted,
                 working=self.working,
                 symbol=line.symbol,
             )
@@ -214,9 +204,6 @@ class _Course:
     def _ratio_question(self) -> Question:
         line = self.ratio
         consumed, produced = self.experiment.consumed.species, self.experiment.produced.species
-        low, high = (line.low, line.high)
-        if line.value:
-            low, high = accepted_range(line.value, line.digits)
         return Question(
             key="ratio",
             topic="Mole ratio",
@@ -226,10 +213,7 @@ class _Course:
                 "Divide the amount produced by the amount consumed, both in mol and unrounded.",
                 f"{self.amount_mol(produced):.5g} mol / {self.amount_mol(consumed):.5g} mol.",
             ),
-            value=line.value,
-            low=low,
-            high=high,
-            figures=line.digits,
+            number=line.accepted,
             working=self.working,
             symbol=line.symbol,
         )
@@ -253,9 +237,9 @@ class _Course:
                 "compare the coefficients.",
                 tested.candidate.equation or f"The coefficients stand as {ratio} to 1.",
             ),
-            value=float(ratio),
-            low=0.995 * float(ratio),
-            high=1.005 * float(ratio),
+            number=Accepted(
+                value=float(ratio), low=0.995 * float(ratio), high=1.005 * float(ratio)
+            ),
             mistakes=(
                 Mistake(
                     1 / float(ratio),
@@ -291,7 +275,6 @@ class _Course:
             expected, unit = expected * molar.value, "g"
         digits = next(one.digits for one in self.lines if one.symbol == f"n({consumed})")
         figures = min(digits or 4, 4)
-        low, high = accepted_range(expected, figures)
         yield Question(
             key="expected",
             topic="What a candidate requires",
@@ -306,10 +289,7 @@ class _Course:
                 f"{a:.5g} mol × {ratio}" + (f" × {molar.value:.5g} g/mol." if molar else "."),
             ),
             unit=unit,
-            value=expected,
-            low=low,
-            high=high,
-            figures=figures,
+            number=Accepted.of(expected, figures),
             working=self.working if self._asks(REQUIRED, unit) else None,
             symbol=REQUIRED,
         )
@@ -318,7 +298,6 @@ class _Course:
     def _percent(self, name: str, ratio: float, a: float, b: float) -> Question:
         produced = species_text(self.experiment.produced.species)
         value, figures = 100 * b / (ratio * a), min(self.ratio.digits, 3)
-        low, high = accepted_range(value, figures)
         return Question(
             key="percent",
             topic="What a candidate requires",
@@ -330,10 +309,7 @@ class _Course:
                 f"100 % × {b:.5g} mol / ({ratio:.4g} × {a:.5g} mol).",
             ),
             unit="%",
-            value=value,
-            low=low,
-            high=high,
-            figures=figures,
+            number=Accepted.of(value, figures),
             working=self.working if self._asks(FOUND_OF_REQUIRED, "%") else None,
             symbol=FOUND_OF_REQUIRED,
         )
@@ -375,10 +351,9 @@ class _Course:
                 f"The ratio was {ratio:.4g}; with the last digit of “{name}” raised "
                 f"by one it is {ratio + change:.4g}.",
             ),
-            value=size,
-            low=0.9 * size,
-            high=1.1 * size,
-            also=tuple(sizes[1:]),
+            number=Accepted(
+                value=size, low=0.9 * size, high=1.1 * size, also=tuple(sizes[1:])
+            ),
             mistakes=(
                 *(
                     Mistake(
@@ -424,7 +399,6 @@ class _Course:
 
     def _how_sure(self) -> Question:
         value, u = self.ratio.value, self.ratio.standard_uncertainty
-        low, high = accepted_range(value, self.ratio.digits)
         place = max(1 - Decimal(repr(u)).adjusted(), 0)
         return Question(
             key="how sure",
@@ -439,10 +413,7 @@ class _Course:
                 "them and take the root; one that holds everything is at most the plain sum.",
                 f"The standard uncertainty is near {100 * u / value:.2g} % of the ratio.",
             ),
-            value=value,
-            low=low,
-            high=high,
-            figures=self.ratio.digits,
+            number=self.ratio.accepted,
             uncertainty=(_SURE[0] * u, _SURE[1] * u),
             working=self.working,
             symbol=self.ratio.symbol,

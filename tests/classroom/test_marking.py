@@ -22,13 +22,21 @@ from stoichkit.classroom import MarkKind, Rubric, items_of, load_rubric, mark_cl
 from stoichkit.classroom.conclusion import read_conclusion
 from stoichkit.classroom.data import ClassData
 from stoichkit.classroom.export import export_answer_sheet, export_grades
+from stoichkit.classroom.handed_in import Answer
 from stoichkit.classroom.judging import Judgement
+from stoichkit.classroom.judging import judged as judged_alone
 from stoichkit.classroom.tables import read_table
+from stoichkit.decision.accepted import Accepted, Own
 from stoichkit.decision.evidence import assess
+from stoichkit.decision.typed import MistakeKind
 from stoichkit.decision.verdict import VerdictKind
 from stoichkit.errors import DataFileError, ModelError
+from stoichkit.experiments.practice_labs import KINDS, practice
+from stoichkit.experiments.record import Experiment
 from stoichkit.measurement import Balance
 from stoichkit.reports.hand_in import hand_in_page
+from stoichkit.reports.question import check
+from stoichkit.reports.study import lesson
 from tests.classfiles import csv_bytes
 
 LAB = experiments.load("copper-silver")
@@ -76,10 +84,10 @@ def test_all_right_earns_all_points() -> None:
         ("m(Cu)", "120 mg", MarkKind.RIGHT, ""),
         ("m(Cu)", "120", MarkKind.UNIT, "right in mg"),
         ("m(Cu)", "-0.12", MarkKind.MISTAKE, "sign"),
-        ("m(Cu)", "2.94", MarkKind.MISTAKE, "reading “wire before” itself"),
+        ("m(Cu)", "2.94", MarkKind.MISTAKE, "“wire before” itself"),
         ("m(Cu)", "5.76", MarkKind.MISTAKE, "were added"),  # 2.94 + 2.82
-        ("m(Ag)", "1.15", MarkKind.MISTAKE, "reading “paper + silver” itself"),
-        ("m(Cu)", "1.79", MarkKind.MISTAKE, "each other's place"),  # 2.94 − 1.15
+        ("m(Ag)", "1.15", MarkKind.MISTAKE, "“paper + silver” itself"),
+        ("m(Cu)", "1.79", MarkKind.MISTAKE, "in the place of “wire after”"),  # 2.94 − 1.15
         ("m(Cu)", "0.15", MarkKind.WRONG, "larger"),
         ("m(Cu)", "much", MarkKind.UNREAD, "not a number"),
         ("m(Cu)", "12 cm", MarkKind.UNREAD, "unit does not fit"),
@@ -91,7 +99,7 @@ def test_all_right_earns_all_points() -> None:
         ("n(Cu)", "7.6255", MarkKind.MISTAKE, "You multiplied"),  # 0.12 × 63.546
         ("n(Cu)", "529.6", MarkKind.MISTAKE, "upside down"),  # 63.546 / 0.12
         ("n(Cu)", "0.12", MarkKind.MISTAKE, "This is the mass"),
-        ("n(Cu)", "0.00094", MarkKind.MISTAKE, "molecule of two atoms"),
+        ("n(Cu)", "0.00094", MarkKind.MISTAKE, "half what it should be"),
         ("ratio", "0.51", MarkKind.MISTAKE, "upside down"),  # 1 / 1.9637
         ("ratio", "3.33", MarkKind.MISTAKE, "ratio of the masses"),  # 0.40 / 0.12
         ("percent yield", "1.02", MarkKind.MISTAKE, "fraction"),
@@ -137,14 +145,73 @@ def test_a_step_from_a_rounded_answer_is_right() -> None:
 
 
 def test_the_tolerance_is_as_wide_as_the_readings() -> None:
-    """A balance of 0.001 g accepts an answer 0.001 g aside, one of 0.01 g 0.01 g."""
+    """0.120 / 63.546 is 0.00188839 to three figures, from 0.12 g 0.0019 to two."""
     fine_lab = replace(LAB, instruments={"balance": Balance(readability_g=0.001)})
     fine = load_class(csv_bytes([["red", "1", "2.940", "2.820", "0.750", "1.150"]]), fine_lab)
-    for typed, kind in (("0.121", MarkKind.RIGHT), ("0.123", MarkKind.WRONG)):
-        answers = b"group,m(Cu)\nred," + typed.encode() + b"\n"
-        assert judged(answers, "m(Cu)", data=fine).kind is kind
-    assert judged(b"group,m(Cu)\nred,0.123\n", "m(Cu)").kind is MarkKind.RIGHT
-    assert judged(b"group,m(Cu)\nred,0.14\n", "m(Cu)").kind is MarkKind.WRONG
+    accepted = (MarkKind.RIGHT, MarkKind.FIGURES)
+    for typed, coarsely, finely in (
+        ("0.00189", True, True),
+        ("0.0019", True, True),  # to fewer figures than the finer balance bears, and rightly
+        ("0.00193", True, False),
+        ("0.00197", False, False),
+    ):
+        answers = f"group,n(Cu)\nred,{typed}\n".encode()
+        assert (judged(answers, "n(Cu)").kind in accepted) is coarsely, typed
+        assert (judged(answers, "n(Cu)", data=fine).kind in accepted) is finely, typed
+
+
+def test_a_difference_of_readings_is_exact() -> None:
+    """2.94 − 2.82 is 0.12, whatever the balance leaves open."""
+    for typed, kind in (
+        ("0.12", MarkKind.RIGHT), ("0.120", MarkKind.RIGHT), ("0.13", MarkKind.MISTAKE),
+        ("0.123", MarkKind.WRONG), ("0.11", MarkKind.MISTAKE),
+    ):  # fmt: skip
+        assert judged(f"group,m(Cu)\nred,{typed}\n".encode(), "m(Cu)").kind is kind, typed
+
+
+@pytest.mark.parametrize(
+    "lab",
+    [
+        *(experiments.load(one) for one in ("copper-silver", "copper-silver-coarse", "tin-oxide",
+                                            "magnesium-gas", "acid-titration")),
+        *(practice(number, level=number + 1, kind=KINDS[number]).experiment for number in range(4)),
+    ],
+    ids=lambda lab: lab.title,
+)  # fmt: skip
+def test_marking_and_self_study_judge_a_number_alike(lab: Experiment) -> None:
+    alone = lab.with_trials(lab.trials[:1])
+    evidence, items = assess(alone), {item.key: item for item in items_of(alone)}
+    trial, seen = alone.trials[0].name, set()
+    for question in lesson(alone):
+        item = "ratio" if question.key == "ratio" else question.symbol
+        if item not in items or question.uncertainty is not None:
+            continue
+        right, figures = question.number.value, question.number.figures
+        typed = [f"{right:.{count - 1}e}" for count in range(1, figures + 3)]
+        typed += [f"{part * right:.{figures}e}" for part in (0.9, 0.95, 0.99, 1.01, 1.06, 1.5)]
+        for text in typed:
+            answer = Answer("red", trial, item, text, "row 2")
+            (found,) = (
+                one for one in judged_alone(evidence, [items[item]], {(trial, item): answer})
+            )
+            accepted = check(question, text).accepted
+            assert (found.kind in (MarkKind.RIGHT, MarkKind.FIGURES)) is accepted, (text, question)
+            seen.add(accepted)
+    assert seen == {True, False}
+
+
+def test_what_follows_from_right_answers_is_right_in_self_study_too() -> None:
+    """0.0019 and 0.0037 are right to two figures; to four, their quotient is 1.947."""
+    ratio = next(one for one in lesson(LAB) if one.key == "ratio")
+    assert not check(replace(ratio, number=Accepted.of(1.9637, 4)), "1.947").accepted
+    own = {"n(Cu)": Own(0.0019, 0.026), "n(Ag)": Own(0.0037, 0.014)}
+    four = replace(ratio, number=Accepted.of(1.9637, 4))
+    assert check(four, "1.947", own).accepted
+    wrong = {**own, "n(Cu)": Own(0.0033, 0.015, right=False)}
+    assert check(four, "1.121", wrong).mistakes == (MistakeKind.CARRIED,)
+    unrounded = check(four, "1.124", wrong)  # 0.0037082 / 0.0033, from the unrounded amount
+    assert unrounded.mistakes == (MistakeKind.CARRIED,)
+    assert not check(four, "1.121", wrong).accepted
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,9 @@ import math
 import pytest
 
 from stoichkit import experiments
+from stoichkit.decision.accepted import Fit
 from stoichkit.decision.answers import AnswerLine, answer_lines
+from stoichkit.uncertainty.readings import parse_number
 from stoichkit.uncertainty.sources import nominal
 
 LAB = experiments.load("copper-silver")
@@ -26,7 +28,10 @@ def test_answers_worked_by_hand() -> None:
         for symbol in ("m(Cu)", "n(Cu)", "m(Ag)", "n(Ag)", "r")
     ] == ["0.12", "0.0019", "0.40", "0.0037", "2.0"]
     mass = named(lines, "bench 1", "m(Cu)")
-    assert (mass.low, mass.high) == (pytest.approx(0.11), pytest.approx(0.13))
+    assert mass.exact
+    assert mass.low == mass.high == pytest.approx(0.12)
+    amount = named(lines, "bench 1", "n(Cu)")  # 0.0018884, two figures: half of 0.0001
+    assert (amount.low, amount.high) == pytest.approx((0.0018384, 0.0019384), rel=1e-5)
 
 
 @pytest.mark.parametrize("name", experiments.names())
@@ -38,10 +43,9 @@ def test_every_lab_has_a_key_that_accepts_its_own_values(name: str) -> None:
         assert own[-1].value == pytest.approx(nominal(b) / nominal(a), rel=1e-12)
     for line in lines:
         assert not line.note
-        assert line.low < line.value < line.high
-        assert line.high - line.value >= line.standard_uncertainty * (1 - 1e-9)
-        if line.digits:
-            assert line.low <= float(line.answer) <= line.high
+        assert line.low <= line.value <= line.high
+        for typed in (line.answer or f"{line.value:.6g}", f"{line.value:.12g}"):
+            assert line.accepted.fit(parse_number(typed)) is Fit.RIGHT
 
 
 def test_a_temperature_sum_keeps_the_decimals_of_the_thermometer() -> None:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from stoichkit.decision.accepted import figures_of
 from stoichkit.decision.calculation import read_number
-from stoichkit.decision.typed import figures_of, read_answer, read_with_uncertainty
+from stoichkit.decision.typed import read_answer, read_with_uncertainty
 from stoichkit.errors import ReadingError
 
 

@@ -105,7 +105,7 @@ def answer_all(one: Screen, lab: PracticeLab, picture: Callable[[str], None]) ->
     """Answer every question, the first and the conclusion wrongly before."""
     keys = one.page.keyboard
     questions = lesson(lab.experiment)
-    keys.type(f"-{questions[0].value:.6g}")
+    keys.type(f"-{questions[0].number.value:.6g}")
     keys.press("Enter")
     one.settle()
     assert "Not yet" in one.text(".r-question")

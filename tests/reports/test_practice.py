@@ -77,7 +77,7 @@ def test_a_difference_of_readings_is_exact() -> None:
 def test_coarse_readings_do_not_ask_for_more_than_they_bear() -> None:
     """Readings with one figure: 118 % is the unrounded percentage, 100 % all that can be said."""
     percent = asked("copper-silver-coarse", "percent")
-    assert percent.figures == 1
+    assert percent.number.figures == 1
     assert percent.answer == "118 % ≈ 1 × 10² %"
     for typed in ("118", "117.8 %", "120", "100 %", "1·10² %"):
         assert check(percent, typed).accepted, typed
@@ -89,8 +89,8 @@ def test_coarse_readings_do_not_ask_for_more_than_they_bear() -> None:
 def test_a_number_rounded_to_one_figure_is_not_one_of_three() -> None:
     """1.496 with one figure is 1, or 2 after rounding on the way; 2.00 is a candidate's ratio."""
     ratio = next(q for q in lesson(practice("EY9UHNR").experiment) if q.key == "ratio")
-    assert ratio.figures == 1
-    assert ratio.value == pytest.approx(1.496, abs=5e-4)
+    assert ratio.number.figures == 1
+    assert ratio.number.value == pytest.approx(1.496, abs=5e-4)
     assert [check(ratio, typed).accepted for typed in ("1.5", "1", "2", "2.00", "1.00")] == [
         True, True, True, False, False,
     ]  # fmt: skip
@@ -98,7 +98,7 @@ def test_a_number_rounded_to_one_figure_is_not_one_of_three() -> None:
 
 def test_too_few_figures_for_what_the_readings_bear() -> None:
     ratio = asked("tin-oxide", "ratio")
-    assert ratio.figures == 3
+    assert ratio.number.figures == 3
     assert check(ratio, "2").kind is FeedbackKind.FIGURES
     molar = asked("copper-silver", "step n(Ag)")  # 0.0037
     few = check(molar, "0.004")

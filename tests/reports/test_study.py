@@ -58,12 +58,12 @@ def test_every_lab_leads_from_readings_to_a_verdict(name: str) -> None:
         if q.choices:
             assert q.right <= set(q.choices)
         else:
-            assert q.low <= q.value <= q.high
+            assert q.number.low <= q.number.value <= q.number.high
             if q.uncertainty is None:
-                unrounded = check(q, f"{q.value:.9g} {q.unit}".strip())
+                unrounded = check(q, f"{q.number.value:.9g} {q.unit}".strip())
                 assert unrounded.accepted, q.words
             for one in q.mistakes:
-                assert not q.low <= one.value <= q.high
+                assert not q.number.low <= one.value <= q.number.high
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -186,9 +186,9 @@ def test_one_display_step_by_hand() -> None:
 
     ratio = (0.40 / 107.8682) / (0.12 / 63.546)
     assert "wire after" in step.words
-    assert step.value == pytest.approx(ratio * 12 / 11 - ratio, rel=1e-6)
+    assert step.number.value == pytest.approx(ratio * 12 / 11 - ratio, rel=1e-6)
     # the other way, with 0.13 g, the ratio falls by less
-    assert math.isclose(step.low, 0.9 * step.value)
-    assert step.also == pytest.approx((ratio - ratio * 12 / 13,), rel=1e-6)
+    assert math.isclose(step.number.low, 0.9 * step.number.value)
+    assert step.number.also == pytest.approx((ratio - ratio * 12 / 13,), rel=1e-6)
     assert check(step, "0.15").accepted
     assert check(step, "0.18").accepted

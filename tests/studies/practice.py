@@ -50,7 +50,7 @@ class Hand:
         record = lab.experiment
         read = {n: Decimal(t[-1]) for n, t in record.trials[0].readings.items()}
         a, b = record.consumed, record.produced
-        ratio = questions["required ratio"].value
+        ratio = questions["required ratio"].number.value
         return cls(
             lab, read, a.species, b.species, a.heavier, a.lighter, b.heavier, b.lighter, ratio
         )
@@ -252,7 +252,7 @@ def worked(
 def off(question: Question, text: str) -> float:
     """Return how far a typed answer is from the right one, relative."""
     value = float(text.replace(",", ".").replace("−", "-"))
-    return abs(value / question.value - 1)
+    return abs(value / question.number.value - 1)
 
 
 @dataclass
@@ -289,16 +289,14 @@ def answers(labs: int, kind: str = "weighed") -> Answers:
                         if check(one, choice).accepted:
                             found.accepted += (f"{lab.id} {one.key}: {choice}",)
         for key, text, _, _ in wrong:
-            question = questions[key]
-            unit = 10.0 ** (
-                math.floor(math.log10(abs(question.value))) + 1 - max(question.figures, 1)
-            )
-            away = abs(float(text) - question.value)
-            if question.exact:
+            question, asked = questions[key], questions[key].number
+            unit = 10.0 ** (math.floor(math.log10(abs(asked.value))) + 1 - max(asked.figures, 1))
+            away = abs(float(text) - asked.value)
+            if asked.exact:
                 clear = away > 1e-9
             else:
-                clear = away > 0.06 * abs(question.value) and (
-                    away > unit or (question.figures == 1 and _unlike(question, text))
+                clear = away > 0.06 * abs(asked.value) and (
+                    away > unit or (asked.figures == 1 and _unlike(question, text))
                 )
             if not clear or (question.unit == "g/mol" and away <= 0.1):
                 continue
@@ -310,7 +308,7 @@ def answers(labs: int, kind: str = "weighed") -> Answers:
 
 def _unlike(question: Question, text: str) -> bool:
     """Whether it is also not the right answer to one figure."""
-    return float(f"{float(text):.0e}") != float(f"{question.value:.0e}")
+    return float(f"{float(text):.0e}") != float(f"{question.number.value:.0e}")
 
 
 @dataclass

@@ -61,7 +61,7 @@ class ByHand:
         texts = {**record.shared_readings, **record.trials[0].readings}
         self.read = {name: Decimal(one[-1]) for name, one in texts.items()}
         self.used, self.made = record.consumed.species, record.produced.species
-        self.ratio = questions["required ratio"].value
+        self.ratio = questions["required ratio"].number.value
 
     @property
     def r(self) -> float:
@@ -221,7 +221,7 @@ class Gas(ByHand):
         self.a_mol = self.m / molar_mass_value(self.used)
         self.b_mol = (self.p - self.pw) * self.V / (R * self.T) / 1000
         self.few_a = figures(self.read["ribbon"])
-        self.few_b = self.questions[self.key("n(H2)")].figures
+        self.few_b = self.questions[self.key("n(H2)")].number.figures
 
     def right(self) -> Iterator[tuple[str, str]]:
         yield from super().right()
@@ -319,7 +319,7 @@ class Charge(ByHand):
         self.m = self.read["strip after"] - self.read["strip before"]
         self.a_mol = self.current * self.time / F
         self.b_mol = float(self.m) / molar_mass_value(self.made)
-        self.few_a = self.questions[self.key("Q")].figures
+        self.few_a = self.questions[self.key("Q")].number.figures
         self.few_b = figures(self.m)
 
     def right(self) -> Iterator[tuple[str, str]]:

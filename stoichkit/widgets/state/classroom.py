@@ -793,6 +793,20 @@ class ClassState(ClassFile):
             self.group = self.table.first_to_look_at
         self._tell(ClassChange.RESULT)
 
+    def decide(self, decisions: Sequence[Decision]) -> None:
+        """Take over what was decided, with what codes keep off the screen.
+
+        That is the initials, and what was decided of groups that are not in the file.
+        """
+        data = None if self.found is None else self.found.data
+        if data is not None and data.key and decisions:
+            known = {*data.key, *data.key.values()}
+            shown = [one for one in self.decisions if one.group in known]
+            given = dict(zip(data.choices.decisions, shown, strict=True))
+            others = (one for one in self.decisions if one.group not in known)
+            decisions = (*(given.get(one, one) for one in decisions), *others)
+        super().decide(decisions)
+
     @property
     def decided(self) -> tuple[Decision, ...]:
         """What was decided, under the names or codes that are shown."""

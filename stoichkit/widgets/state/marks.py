@@ -93,8 +93,10 @@ class MarksState:
     def take(self, found: tuple[Found | None, ClassMarks]) -> None:
         """Show marks that were worked out."""
         self._marks = found
-        names = found[1].groups
-        self.group = self.group if self.group in names else next(iter(names), "")
+        groups = found[1].groups
+        if self.group not in groups:
+            shown = (name for name, one in groups.items() if one.handed_in)
+            self.group = next(shown, next(iter(groups), ""))
 
     def header(self) -> tuple[str, ...]:
         """Return the header of the table of marks."""

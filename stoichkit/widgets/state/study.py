@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
+from ...decision.accepted import Own
 from ...errors import ModelError, StoichkitError
 from ...experiments.practice_labs import PracticeLab, checked_id, practice, practice_of
 from ...experiments.record import Experiment
@@ -306,14 +307,12 @@ class StudyState(Telling[int]):
 
     def _checked(self, question: Question, text: str) -> Feedback:
         """Check an answer beside those typed before it."""
-        own: dict[str, float] = {}
+        own: dict[str, Own] = {}
         for one in self._answers:
             if one.question is question:
                 break
-            if one.question.symbol and one.feedback is not None:
-                value = one.feedback.value
-                if math.isfinite(value) and not one.feedback.accepted:
-                    own[one.question.symbol] = value
+            if one.question.symbol and one.feedback is not None and one.feedback.own is not None:
+                own[one.question.symbol] = one.feedback.own
         return check(question, text, own)
 
     def _note(self, missed: str = "", *, hints: int = 0, predicted: str = "") -> None:

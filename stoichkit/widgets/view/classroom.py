@@ -82,6 +82,10 @@ _ABOUT = {
     QuestionKind.COLUMN: "columns", QuestionKind.ORDER: "the order of columns",
     QuestionKind.SHEET: "sheets", QuestionKind.BALANCE: "balances",
 }  # fmt: skip
+_NO_INITIALS = (
+    "While codes stand for names, initials are kept here but left out of all that is shown and "
+    "handed out."
+)
 _MOST_REPAIRS = 40
 _WORDS = {GROUP: "Group", TRIAL: "Trial"}
 _DIFFER = {
@@ -471,6 +475,8 @@ class ClassScreen:
                 make.button("take-back", "Take all decisions back", partial(state.decide, ())),
             ),
         ]  # fmt: skip
+        if state.codes:
+            blocks.append(words(_NO_INITIALS, "note"))
         for place, one in enumerate(found.repairs[:_MOST_REPAIRS]):
             said = f"{_one_line(one.where)}: {one.words} ({one.slip.kind})"
             if one.accepted(found.decisions):

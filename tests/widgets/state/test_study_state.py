@@ -126,7 +126,7 @@ def test_what_was_missed_is_written_down_and_chooses_the_next_lab() -> None:
     lab = practice(2, level=2)
     state = state_on(lab)
     state.leave_prediction_out()
-    value = state.answers[0].question.value
+    value = state.answers[0].question.number.value
     state.type(0, f"{-value:.6g}")
     assert state.check(0).mistakes == (MistakeKind.SIGN,)
     state.hint(0)

@@ -748,6 +748,7 @@ def test_a_mistake_alike_in_all_trials_is_accepted_taken_back_and_told(page: Pag
     assert page.headline.startswith("Together the 3 groups single out copper(II)")
     assert len(page.lab.classroom.decisions) == 10
     assert {one.initials for one in page.lab.classroom.decisions} == {"EK"}
+    assert "initials are kept here" not in json.dumps(page.regions["review"])
     page.press("hand")
     report = page.files[-1][1].decode()
     assert "The verdict side by side" in report

@@ -48,6 +48,17 @@ def test_answers_are_marked_item_by_item_and_handed_out() -> None:
     assert "green:" in page.files[1][1].decode()
 
 
+def test_the_first_group_shown_has_handed_something_in() -> None:
+    page = Page()
+    page.upload(csv_bytes())
+    opened(page, "answers.csv", b"group,m(Cu)\ngreen,0.10\n")
+    assert table(page, 1)["caption"] == "Answers of green"
+    assert table(page)["selected"] == 2
+    page.do("pick", id="marked", to=0)
+    opened(page, "more.csv", b"group,m(Ag)\nblue,0.34\n")
+    assert table(page, 1)["caption"] == "Answers of red"  # the one chosen stays
+
+
 def test_a_rubric_counts_and_bad_files_lose_nothing() -> None:
     page = Page()
     page.upload(csv_bytes())
