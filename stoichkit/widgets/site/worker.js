@@ -4,6 +4,8 @@
 import { taken } from "./memory.js";
 
 const CORE = ["numpy"];
+/** Takes seconds, and some readings need it: not only when they are typed. */
+const SLOW = "import scipy.special";
 /** Any module that is not loaded yet, see kernel.py. */
 const ANY = "*";
 /** The rest of Python and of the screens, where a memory was taken over. */
@@ -191,6 +193,8 @@ async function rest() {
     }
     kernel.arrived(name);
   }
+  await new Promise((done) => setTimeout(done, 0)); // what was typed meanwhile has its turn first
+  python.runPython(SLOW);
   say("complete", "");
 }
 
