@@ -156,7 +156,9 @@ async function start({ session, base, kept, fragment, screen }) {
     kernel.open(fragment, screen);
   } catch (error) {
     if (!fits) throw error;
-    await library(); // of another lab, it needs more
+    await library(); // another lab needs more than the one that was rehearsed
+    await python.loadPackage(CORE, { messageCallback: () => {} });
+    for (const name of CORE) kernel.arriving.here(name);
     kernel.open(fragment, screen);
   }
   scope.python = python;
