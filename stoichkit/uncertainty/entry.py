@@ -9,6 +9,7 @@ whatever NumPy takes for an array (a column or a table of a data frame) are arra
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import date, time, timedelta
 from decimal import Decimal
@@ -529,11 +530,17 @@ def _real(value: object) -> Any:
     raise _Unusable(f"of type {type(value).__name__}", value)
 
 
+def _is_masked(value: Any) -> bool:
+    """Whether a value is a masked array; their module is not loaded to see that."""
+    loaded = sys.modules.get("numpy.ma")
+    return loaded is not None and isinstance(value, loaded.MaskedArray)
+
+
 def _of_numpy(value: Any) -> Any:
     """Return the number in a NumPy scalar or an array of no dimension."""
     import numpy as np
 
-    if isinstance(value, np.ma.MaskedArray) and value.ndim == 0 and bool(value.mask):
+    if _is_masked(value) and value.ndim == 0 and bool(value.mask):
         raise _Unusable(_MASKED, value)
     if not isinstance(value, np.generic):
         inner = np.asarray(value)
@@ -561,7 +568,7 @@ def _floats(value: Any) -> NDArray[np.float64]:
     """Return an array of floats; what holds anything but numbers is unusable."""
     import numpy as np
 
-    if isinstance(value, np.ma.MaskedArray):
+    if _is_masked(value):
         hidden = np.argwhere(np.ma.getmaskarray(value))
         if len(hidden):
             raise _Unusable(_MASKED, value, tuple(hidden[0].tolist()))

@@ -2,7 +2,8 @@
 
 Chromium opens the site of a whole Pyodide from this machine: with nothing kept, and again with all
 files kept by the service worker. An edit runs from the key to the frame in which the new verdict
-is drawn. Memory is that of the page's process with Python in it. The record is in ``SITE.md``.
+is drawn. Memory is that of the page's process with Python in it. Beside it stands a bare page of
+the same Pyodide that imports NumPy and does nothing else. The record is in ``SITE.md``.
 """
 
 from __future__ import annotations
@@ -36,6 +37,19 @@ EDIT = """async (text) => {
   return performance.now() - begun;
 }"""
 """The ratio of the trial comes with the verdict, in one answer, and changes with each text."""
+BARE = {
+    "index.html": """<!DOCTYPE html><title>NumPy alone</title><body><script type="module">
+        new Worker("worker.js", { type: "module" }).onmessage = () => {
+          const words = document.createElement("p");
+          words.className = "headline";
+          words.textContent = "NumPy is there.";
+          document.body.append(words);
+        };</script>""",
+    "worker.js": """const { loadPyodide } = await import("./pyodide/pyodide.mjs");
+        const python = await loadPyodide({ packages: ["numpy"] });
+        python.runPython("import numpy");
+        postMessage("");""",
+}
 
 
 def pages() -> list[psutil.Process]:
@@ -85,6 +99,15 @@ def edits(page: Any, number: int) -> list[float]:
     return found
 
 
+def bare(folder: Path, source: Path) -> Path:
+    """Write the page that does nothing but import NumPy."""
+    folder.mkdir()
+    for name, text in BARE.items():
+        (folder / name).write_text(text, "utf-8")
+    (folder / "pyodide").symlink_to(source, target_is_directory=True)
+    return folder
+
+
 def main(argv: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__, prog="python -m tests.hosting.site_speed")
     parser.add_argument("--visits", type=int, default=5)
@@ -97,8 +120,9 @@ def main(argv: list[str] | None = None) -> int:
     with tempfile.TemporaryDirectory() as name, running_browser(sync_api) as browser:
         site = build_site(Path(name) / "site", source)
         asked: list[str] = []
-        with serve_files(site.folder, asked.append) as address:
-            cold, warm, typed, full = [], [], [], []
+        peer = bare(Path(name) / "bare", source)
+        with serve_files(site.folder, asked.append) as address, serve_files(peer) as other:
+            cold, warm, alone, typed, full = [], [], [], [], []
             for _ in range(options.visits):
                 context = browser.new_context(viewport={"width": 1440, "height": 900})
                 page = context.new_page()
@@ -113,12 +137,20 @@ def main(argv: list[str] | None = None) -> int:
                 typed += edits(page, 12)
                 full.append(largest_mib())
                 context.close()
+                context = browser.new_context()
+                page = context.new_page()
+                page.set_default_timeout(120_000)
+                alone.append(visited(page, f"{other}/"))
+                context.close()
     load = os.getloadavg()[0]
     print(f"{options.visits} visits, load of the machine {load:.1f} on {os.cpu_count()} processors")
     print(f"files: {site.first_bytes / 1e6:.1f} MB first, {site.all_bytes / 1e6:.1f} MB in all")
-    for words, rows in (("nothing kept", cold), ("all kept", warm)):
-        seconds, used, memory = (statistics.median(column) for column in zip(*rows, strict=True))
-        print(f"{words}: first verdict {seconds:.1f} s, processor {used:.1f} s, {memory:.0f} MiB")
+    for note in site.notes:
+        print(note)
+    rows = {"nothing kept": cold, "all kept": warm, "NumPy alone, no verdict": alone}
+    for words, row in rows.items():
+        seconds, used, memory = (statistics.median(column) for column in zip(*row, strict=True))
+        print(f"{words}: {seconds:.1f} s, processor {used:.1f} s, {memory:.0f} MiB")
     print(f"edit to verdict {statistics.median(typed):.0f} ms (largest {max(typed):.0f})")
     print(f"with SciPy loaded {statistics.median(full):.0f} MiB")
     return 0

@@ -21,7 +21,7 @@ from stoichkit import experiments
 from stoichkit.experiments.address import fragment_of
 from stoichkit.experiments.practice_labs import practice
 from stoichkit.experiments.store import parse_experiment
-from stoichkit.widgets.site.build import PAGE, build_site
+from stoichkit.widgets.site.build import MEMORY, PAGE, build_site
 from tests.page.practising import work_through
 
 from ..browser.harness import axe_path, broken_rules
@@ -151,14 +151,15 @@ def visit(served: Served, browser: Any) -> Iterator[Visit]:
 
 def test_the_first_answer_needs_little(visit: Visit, measured: Any) -> None:
     asked = [name or "index.html" for name in visit.before_first]
-    later = [i for i, name in enumerate(asked) if re.search("scipy|sympy|openblas|openpyxl", name)]
+    rest = "stdlib|stoichkit.zip|numpy|scipy|sympy|openblas|openpyxl"
+    later = [i for i, name in enumerate(asked) if re.search(rest, name)]
     needed = asked[: later[0]] if later else asked  # what follows is asked for after the verdict
     twice = {name for name in needed if needed.count(name) > 1}
     assert twice <= {*PAGE, "service-worker.js"}, "shown and kept; looked whether it is newer"
     total = sum((visit.site.folder / name).stat().st_size for name in needed)
     measured(f"page without a server: {total / 1e6:.1f} MB to the first verdict")
     assert total <= MOST_BYTES, needed
-    assert {"worker.js", "stoichkit.zip", "pyodide/pyodide.asm.wasm.deflated"} <= {*needed}
+    assert {"worker.js", "memory.deflated", "pyodide/pyodide.asm.wasm.deflated"} <= {*needed}
 
 
 def test_nothing_is_asked_elsewhere_and_nothing_fails(visit: Visit) -> None:
@@ -330,6 +331,48 @@ def test_long_work_is_stopped(visit: Visit) -> None:
     visit.settle()
     visit.tab("Readings")
     assert cell.input_value() == "2,96"
+
+
+@pytest.mark.slow
+def test_python_starts_as_usual_without_its_memory(served: Served, browser: Any) -> None:
+    """Damaged, or of another edition, it is left aside; here nothing keeps files either."""
+    served.scipy.set()
+    path = served.folder / MEMORY
+    whole = path.read_bytes()
+    path.write_bytes(whole[:1000])
+    context = browser.new_context(service_workers="block")
+    try:
+        page = context.new_page()
+        page.set_default_timeout(PATIENCE_MS)
+        said: list[str] = []
+        page.on("console", lambda message: said.append(message.text))
+        page.goto(f"{served.address}#lab=tin-oxide")
+        page.locator(".headline").wait_for()
+        assert "single out" in page.locator(".headline").first.inner_text()
+        assert any("Python starts without its memory" in text for text in said), said
+    finally:
+        path.write_bytes(whole)
+        context.close()
+
+
+@pytest.mark.slow
+def test_a_first_visit_to_any_lab_needs_no_more(served: Served, browser: Any) -> None:
+    """What a lab needs beyond the one that was rehearsed comes by itself."""
+    served.scipy.set()
+    for fragment in ("lab=magnesium-gas", "lab=copper-plating", f"practice={PRACTICE}"):
+        context = browser.new_context()
+        try:
+            page = context.new_page()
+            page.set_default_timeout(PATIENCE_MS)
+            failed: list[str] = []
+            page.on("pageerror", lambda error, failed=failed: failed.append(str(error)))
+            page.goto(f"{served.address}#{fragment}")
+            page.locator("#root .page.settled").wait_for()
+            page.wait_for_function(SETTLED)
+            assert failed == []
+            assert page.locator("#notice-failed").count() == 0
+        finally:
+            context.close()
 
 
 @pytest.mark.slow

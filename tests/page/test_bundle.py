@@ -65,7 +65,7 @@ def test_the_sources_have_the_types_that_they_say() -> None:
 
 
 @needs_tsc
-@pytest.mark.parametrize("name", ["site.js", "worker.js", "service-worker.js"])
+@pytest.mark.parametrize("name", ["site.js", "worker.js", "memory.js", "service-worker.js"])
 def test_so_have_those_of_the_page_without_a_server(name: str) -> None:
     done = subprocess.run(
         [str(tool("tsc")), *TYPES, name], cwd=SITE, capture_output=True, text=True

@@ -2,7 +2,8 @@
 
 Python for the browser comes from a copy of the public Pyodide distribution that the builder of a
 site has; only what the screens need is taken from it. Nothing is downloaded. Packages that are
-pure Python are taken from where stoichkit itself is installed.
+pure Python are taken from where stoichkit itself is installed. Where Node.js is installed, Python
+gives a first answer here once, and its memory goes with the site: see ``memory.js``.
 """
 
 from __future__ import annotations
@@ -12,6 +13,9 @@ import io
 import json
 import os
 import re
+import shutil
+import subprocess
+import tempfile
 import zipfile
 import zlib
 from collections.abc import Iterable, Iterator, Mapping
@@ -45,11 +49,18 @@ GLUE = ("pyodide.asm.mjs", "pyodide.asm.js")
 """One of the two, by the edition of the distribution."""
 LOCK = "pyodide-lock.json"
 LIST = "self.FILES = "
+MEMORY = "memory.deflated"
+"""What a Python has in memory that has given a first answer."""
+NODE_S = 900
 _LEFT_OUT = ("notebooks/", "widgets/page/", "widgets/static/", "cli/", "__main__.py")
 _KEPT = (".py", ".csv", ".toml", ".md")
 _THEN = (1980, 1, 1, 0, 0, 0)
 _LICENCE = re.compile(r"\.dist-info/(.*/)?(LICEN|COPYING)")
 NO_WORKBOOKS = "Class files in XLSX cannot be read on this site: openpyxl is not installed here."
+NO_MEMORY = (
+    "Each visit starts Python from nothing, which takes some three times as long: its memory could "
+    "not be written ahead"
+)
 _FIX = "Give the whole folder of a Pyodide distribution, as it was unpacked."
 
 
@@ -118,16 +129,30 @@ def build_site(
     packages = {name: lock["packages"][name] for name in sorted(first | later)}
     wheel = {name: packages[name]["file_name"] for name in packages}
     start = {
-        "worker.js": (HERE / "worker.js").read_bytes(),
+        **{name: (HERE / name).read_bytes() for name in ("worker.js", "memory.js")},
         "stoichkit.zip": zipped(f for name in OWN for f in _package(name)),
         f"pyodide/{LOCK}": json.dumps({**lock, "packages": packages}, sort_keys=True).encode(),
         **{f"pyodide/{name}": (source / name).read_bytes() for name in (glue, *RUNTIME)},
         **{f"pyodide/{wheel[name]}": (source / wheel[name]).read_bytes() for name in sorted(first)},
     }
     start[f"pyodide/{WASM}{DEFLATED}"] = zlib.compress(start.pop(f"pyodide/{WASM}"), 9)
-    first_bytes = sum(map(len, start.values()))
-    notes = () if all(find_spec(name) for name in LATER_PURE[OPTIONAL]) else (NO_WORKBOOKS,)
+    notes = [] if all(find_spec(name) for name in LATER_PURE[OPTIONAL]) else [NO_WORKBOOKS]
+    packed = {f"pyodide/{glue}{DEFLATED}": zlib.compress(start[f"pyodide/{glue}"], 9)}
+    second = {}
+    try:
+        archives = [start["stoichkit.zip"], *((source / wheel[n]).read_bytes() for n in first)]
+        start[MEMORY] = _memory(source, archives)
+    except _NotWritten as reason:
+        notes.append(f"{NO_MEMORY} ({reason}).")
+    else:
+        wheels = [f"pyodide/{wheel[n]}" for n in sorted(first)]
+        needed = ("pyodide/python_stdlib.zip", "stoichkit.zip", *wheels)
+        second = {name: start.pop(name) for name in needed}
+    first_bytes = sum(map(len, start.values())) - sum(
+        len(start[name.removesuffix(DEFLATED)]) - len(data) for name, data in packed.items()
+    )
     rest = {
+        **second,
         **{f"pyodide/{wheel[n]}": (source / wheel[n]).read_bytes() for n in sorted(later - first)},
         **{
             archive: zipped(f for name in names for f in _package(name, archive == OPTIONAL))
@@ -137,7 +162,10 @@ def build_site(
     files = {**_page(first_bytes), **start, **rest}
     digests = {name: hashlib.sha256(data).hexdigest()[:20] for name, data in files.items()}
     script = (HERE / "service-worker.js").read_text("utf-8")
+    deflated = [name.removesuffix(DEFLATED) for name in packed]
     listed = f"{LIST}{json.dumps(digests)};\nself.FIRST = {len(PAGE)};\n"
+    listed += f"self.DEFLATED = {json.dumps(deflated)};\n"
+    files |= packed
     files["service-worker.js"] = f"{listed}{script}".encode()
     _write(target, files, old)
     return Site(
@@ -145,8 +173,40 @@ def build_site(
         sum(len(files[name]) for name in PAGE) + first_bytes,
         sum(map(len, files.values())),
         hashlib.sha256(json.dumps(digests).encode()).hexdigest()[:12],
-        notes,
+        tuple(notes),
     )
+
+
+class _NotWritten(Exception):
+    """Why there is no memory."""
+
+
+def _memory(pyodide: Path, archives: Iterable[bytes]) -> bytes:
+    """Have Pyodide give a first answer here, under Node.js, and return its memory then."""
+    node = shutil.which("node")
+    if node is None:
+        raise _NotWritten("Node.js is not installed here")
+    with tempfile.TemporaryDirectory() as folder:
+        target, names = Path(folder) / MEMORY, []
+        for i, data in enumerate(archives):
+            names.append(str(Path(folder) / f"{i}.zip"))
+            Path(names[-1]).write_bytes(data)
+        command = [node, str(HERE / "rehearse.mjs"), str(pyodide.resolve()), str(target), *names]
+        try:
+            done = subprocess.run(
+                command, capture_output=True, text=True, check=False, timeout=NODE_S
+            )
+        except (OSError, subprocess.TimeoutExpired) as error:
+            raise _NotWritten(str(error)) from error
+        if done.returncode or not target.is_file():
+            raise _NotWritten(_why(done.stderr))
+        return target.read_bytes()
+
+
+def _why(said: str) -> str:
+    """Return the line of what Node.js says that tells why."""
+    lines = [line.strip() for line in said.splitlines() if "Error" in line]
+    return lines[-1][:200] if lines else "this edition of Pyodide does not allow it"
 
 
 def _page(first_bytes: int) -> dict[str, bytes]:
@@ -276,7 +336,8 @@ def _old_files(folder: Path, *, replace: bool) -> set[str]:
     if script.is_file():
         line = script.read_text("utf-8", errors="replace").partition("\n")[0]
         if line.startswith(LIST):
-            listed = {"service-worker.js", *json.loads(line.removeprefix(LIST).rstrip(";"))}
+            known = json.loads(line.removeprefix(LIST).rstrip(";"))
+            listed = {"service-worker.js", *known, *(f"{name}{DEFLATED}" for name in known)}
     if not listed or not replace:
         raise DataFileError(
             "There is a site in this folder already." if listed else "This folder is not empty.",

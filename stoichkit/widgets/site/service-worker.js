@@ -3,7 +3,8 @@
  * Keeps the files of the page in the browser, so that it opens without a network after one visit.
  *
  * The builder writes a line above this one: `self.FILES`, path to digest of its content, those of the page itself
- * first, then those of the first answer, then the rest; and `self.FIRST`, how many the page itself has. A file is kept
+ * first, then those of the first answer, then the rest; `self.FIRST`, how many the page itself has; and
+ * `self.DEFLATED`, which of them lie there a second time, smaller, for who can undo that. A file is kept
  * under its digest: after an update only what has changed is fetched again, and an old page goes on with old files.
  */
 
@@ -27,8 +28,13 @@ async function kept(path) {
 
 /** @param {string} path */
 async function fetched(path) {
-  const answer = await fetch(`${base}${path}`, { cache: "no-cache" });
+  const deflated = scope.DEFLATED.includes(path);
+  let answer = await fetch(`${base}${path}${deflated ? ".deflated" : ""}`, { cache: "no-cache" });
   if (!answer.ok) return answer;
+  if (deflated) {
+    const headers = { "Content-Type": "text/javascript" };
+    answer = new Response(answer.body?.pipeThrough(new DecompressionStream("deflate")), { headers });
+  }
   const store = await caches.open(STORE);
   const copy = answer.clone();
   store.put(key(path, scope.FILES[path]), copy).catch(() => {}); // full: it is fetched again next time

@@ -1,7 +1,18 @@
 // @ts-check
 /** Python in a web worker: loads it, then hands texts from the page to it and back. See site.js. */
 
+import { taken } from "./memory.js";
+
 const CORE = ["numpy"];
+/** Takes seconds, and some readings need it: not only when they are typed. */
+const SLOW = "import scipy.special";
+/** Any module that is not loaded yet, see kernel.py. */
+const ANY = "*";
+/** The rest of Python and of the screens, where a memory was taken over. */
+const REST = [
+  [ANY, "The rest of Python", ""],
+  ["numpy", "NumPy", ""],
+];
 /** What is loaded after the first answer: name of the package, what it is called, its archive if it is pure Python. */
 const LATER = [
   ["scipy", "SciPy", ""],
@@ -9,7 +20,7 @@ const LATER = [
   ["openpyxl", "What reads workbooks", "openpyxl.zip"],
 ];
 const START = `
-import asyncio, sys
+import asyncio, random
 from pathlib import Path
 from js import said
 from stoichkit.widgets.kit.work import Breath
@@ -28,6 +39,7 @@ def breathe():
     if can_breathe():
         run_sync(asyncio.sleep(0.001))
 
+random.seed()  # what is in memory when the site is built is the same for all
 Breath.take = breathe
 kernel = Kernel(said, Path("/kept"), session=session, base=base, expected=expected)
 kernel
@@ -40,22 +52,31 @@ let python = null;
 /** @type {any} */
 let kernel = null;
 
+/** @type {string[][]} */
+let later = LATER;
+
 const say = (/** @type {string} */ kind, /** @type {any} */ text) => scope.postMessage({ kind, text });
 scope.said = say;
 
 /** What the builder has written smaller, by its usual name. */
 const DEFLATED = "pyodide.asm.wasm";
+const LIBRARY = "pyodide/python_stdlib.zip";
+const inflated = (/** @type {Response} */ answer, /** @type {any} */ how) =>
+  new Response(answer.body?.pipeThrough(new DecompressionStream("deflate")), how);
 
 /**
  * Tell the page how many bytes have come; whoever asked for them gets what was asked for.
+ * @param {() => boolean} late whether Python's library comes later
  * @returns {() => void} ends that
  */
-function count() {
+function count(late) {
   const plain = scope.fetch;
   let done = 0;
   scope.fetch = async (/** @type {any} */ asked, /** @type {any} */ how) => {
-    const deflated = String(asked.url || asked).endsWith(DEFLATED);
-    const answer = await (deflated ? plain(`${asked.url || asked}.deflated`) : plain(asked, how));
+    const path = String(asked.url || asked);
+    if (path.endsWith(LIBRARY) && late()) return new Response(new Uint8Array());
+    const deflated = path.endsWith(DEFLATED);
+    const answer = await (deflated ? plain(`${path}.deflated`) : plain(asked, how));
     if (!answer.body || !answer.ok) return answer;
     const counted = new TransformStream({
       transform(chunk, control) {
@@ -64,10 +85,8 @@ function count() {
         control.enqueue(chunk);
       },
     });
-    let body = answer.body.pipeThrough(counted);
-    if (!deflated) return new Response(body, { headers: answer.headers });
-    body = body.pipeThrough(new DecompressionStream("deflate"));
-    return new Response(body, { headers: { "Content-Type": "application/wasm" } });
+    const counting = new Response(answer.body.pipeThrough(counted), { headers: answer.headers });
+    return deflated ? inflated(counting, { headers: { "Content-Type": "application/wasm" } }) : counting;
   };
   return () => {
     scope.fetch = plain;
@@ -86,36 +105,83 @@ function unpack(/** @type {ArrayBuffer} */ archive) {
   python.unpackArchive(archive, "zip", { extractDir: place });
 }
 
-/** @param {any} given */
-async function start({ session, base, kept, fragment, screen }) {
-  const stop = count();
-  say("stage", "Python is being loaded.");
-  const own = bytes("stoichkit.zip");
-  const { loadPyodide } = await import(new URL("pyodide/pyodide.mjs", scope.location.href).href);
+/** Load Pyodide, with a memory if there is one and it fits. @returns {Promise<boolean>} whether it did */
+async function loaded() {
+  let late = true;
+  const stop = count(() => late);
+  const memory = scope.fetch(new URL("memory.deflated", scope.location.href).href);
   const indexURL = new URL("pyodide/", scope.location.href).href;
-  python = await loadPyodide({ indexURL, packages: CORE, stderr: (/** @type {string} */ text) => console.warn(text) });
+  const { loadPyodide } = await import(`${indexURL}pyodide.mjs`);
+  const common = { indexURL, env: { PYTHONOPTIMIZE: "2" }, stderr: (/** @type {string} */ text) => console.warn(text) };
+  try {
+    const answer = await memory;
+    if (answer.ok) {
+      if (!scope._createPyodideModule) await import(`${indexURL}pyodide.asm.js`);
+      const create = scope._createPyodideModule;
+      python = await taken(await inflated(answer, {}).arrayBuffer(), (how, wrap) => {
+        scope._createPyodideModule = wrap(create);
+        return loadPyodide({ ...common, ...how }).finally(() => {
+          scope._createPyodideModule = create;
+        });
+      });
+      return true;
+    }
+  } catch (error) {
+    console.warn(`Python starts without its memory: ${error}`);
+  } finally {
+    late = false;
+    if (python) stop();
+  }
+  const own = bytes("stoichkit.zip");
+  python = await loadPyodide({ ...common, packages: CORE });
   for (const name of CORE)
     if (!python.loadedPackages[name]) throw new Error(`the package ${name} could not be loaded`);
   say("stage", "The screens are being loaded.");
   unpack(await own);
   stop();
-  const expected = python.toPy(Object.fromEntries(LATER));
+  return false;
+}
+
+/** @param {any} given */
+async function start({ session, base, kept, fragment, screen }) {
+  say("stage", "Python is being loaded.");
+  const fits = await loaded();
+  later = fits ? [...REST, ...LATER] : LATER;
+  const expected = python.toPy(Object.fromEntries(later));
   const locals = python.toPy({ session, base, expected });
   kernel = python.runPython(START, { globals: locals });
   kernel.give_back(kept);
   say("stage", "The first answer is being worked out.");
-  kernel.open(fragment, screen);
+  try {
+    kernel.open(fragment, screen);
+  } catch (error) {
+    if (!fits) throw error;
+    await library(); // another lab needs more than the one that was rehearsed
+    await python.loadPackage(CORE, { messageCallback: () => {} });
+    for (const name of CORE) kernel.arriving.here(name);
+    kernel.open(fragment, screen);
+  }
   scope.python = python;
   say("ready", "");
 }
 
+/** Put the rest of Python's library and of the screens where they are looked for. */
+async function library() {
+  const [files, own] = await Promise.all([bytes(LIBRARY), bytes("stoichkit.zip")]);
+  const place = python.runPython("import sys; next(one for one in sys.path if one.endswith('.zip'))");
+  python.FS.writeFile(place, new Uint8Array(files));
+  kernel.arriving.here(ANY);
+  unpack(own);
+}
+
 /** Load what the first answer did not need, one after the other. */
 async function rest() {
-  for (const [name, called, archive] of LATER) {
+  for (const [name, called, archive] of later) {
     if (!kernel.expects(name)) continue;
     say("loading", called);
     try {
-      if (archive) {
+      if (name === ANY) await library();
+      else if (archive) {
         // it stays packed: few of its files are ever read
         python.FS.writeFile(`/${archive}`, new Uint8Array(await bytes(archive)));
         python.runPython(`import sys; sys.path.append("/${archive}")`);
@@ -129,6 +195,8 @@ async function rest() {
     }
     kernel.arrived(name);
   }
+  await new Promise((done) => setTimeout(done, 0)); // what was typed meanwhile has its turn first
+  python.runPython(SLOW);
   say("complete", "");
 }
 

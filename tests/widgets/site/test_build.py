@@ -19,6 +19,7 @@ from stoichkit.widgets.site import build as b
 from stoichkit.widgets.site.build import build_site
 
 FILES = Path(b.__file__).parent
+MEMORY = b._memory
 WHEELS = {
     "numpy": ("2.0.2", []),
     "scipy": ("1.14.1", ["numpy", "openblas"]),
@@ -55,8 +56,13 @@ def read_lock(folder: Path) -> Any:
 
 @pytest.fixture(autouse=True)
 def small(monkeypatch: pytest.MonkeyPatch) -> None:
-    """SymPy takes seconds to pack; one test packs it."""
+    """SymPy takes seconds to pack, and nothing of this distribution runs."""
     monkeypatch.setattr(b, "LATER_PURE", {b.OPTIONAL: b.LATER_PURE[b.OPTIONAL]})
+
+    def refuse(*_: Any) -> bytes:
+        raise b._NotWritten("nothing runs")
+
+    monkeypatch.setattr(b, "_memory", refuse)
 
 
 def listed(site: Path) -> dict[str, str]:
@@ -69,7 +75,8 @@ def test_only_what_is_needed_is_in_it(pyodide: Path, tmp_path: Path) -> None:
     names = {p.relative_to(made.folder).as_posix() for p in made.folder.rglob("*") if p.is_file()}
     wheels = {f"pyodide/{n}-{WHEELS[n][0]}-wasm32.whl" for n in ("numpy", "scipy", "openblas")}
     assert names == {
-        *b.PAGE, "worker.js", "service-worker.js", "stoichkit.zip", "openpyxl.zip",
+        *b.PAGE, "worker.js", "memory.js", "service-worker.js", "stoichkit.zip",
+        "openpyxl.zip", "pyodide/pyodide.asm.js.deflated",
         "pyodide/pyodide.mjs", "pyodide/pyodide.asm.js", "pyodide/pyodide.asm.wasm.deflated",
         "pyodide/python_stdlib.zip", "pyodide/pyodide-lock.json", *wheels,
     }  # fmt: skip
@@ -78,13 +85,62 @@ def test_only_what_is_needed_is_in_it(pyodide: Path, tmp_path: Path) -> None:
     assert zlib.decompress(wasm) == (pyodide / "pyodide.asm.wasm").read_bytes()
     sizes = {name: (made.folder / name).stat().st_size for name in names}
     late = {*wheels, "openpyxl.zip"} - {"pyodide/numpy-2.0.2-wasm32.whl"}
+    glue = zlib.decompress((made.folder / "pyodide/pyodide.asm.js.deflated").read_bytes())
+    assert glue == (pyodide / "pyodide.asm.js").read_bytes()
     assert made.all_bytes == sum(sizes.values())
     assert made.first_bytes == made.all_bytes - sum(
-        sizes[name] for name in {*late, "service-worker.js"}
+        sizes[name] for name in {*late, "service-worker.js", "pyodide/pyodide.asm.js"}
     )
     html = (made.folder / "index.html").read_text("utf-8")
     told = int(re.search(r'data-bytes="(\d+)"', html)[1])  # type: ignore[index]
     assert told == made.first_bytes - sum(sizes[name] for name in b.PAGE)
+
+
+def test_with_a_memory_the_first_answer_needs_no_library(
+    pyodide: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def written(source: Path, archives: Any) -> bytes:
+        assert source == pyodide
+        own, numpy = archives
+        assert b"stoichkit/widgets/site/kernel.py" in own
+        assert numpy == b"wheel of numpy"
+        return b"memory"
+
+    monkeypatch.setattr(b, "_memory", written)
+    made = build_site(tmp_path / "site", pyodide)
+    assert made.notes == ()
+    assert (made.folder / b.MEMORY).read_bytes() == b"memory"
+    needed = [*b.PAGE, "worker.js", "memory.js", b.MEMORY, "pyodide/pyodide.mjs",
+              "pyodide/pyodide.asm.js.deflated", "pyodide/pyodide.asm.wasm.deflated",
+              "pyodide/pyodide-lock.json"]  # fmt: skip
+    assert made.first_bytes == sum((made.folder / name).stat().st_size for name in needed)
+    kept = listed(made.folder)
+    assert {b.MEMORY, "stoichkit.zip", "pyodide/python_stdlib.zip"} < set(kept)
+    deflated = re.search(
+        r"^self\.DEFLATED = (.+);$", (made.folder / "service-worker.js").read_text("utf-8"), re.M
+    )
+    assert json.loads(deflated[1]) == ["pyodide/pyodide.asm.js"]  # type: ignore[index]
+    build_site(tmp_path / "site", pyodide, replace=True)
+
+
+def test_why_there_is_no_memory_is_said(
+    pyodide: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(b, "_memory", MEMORY)
+    folder = tmp_path / "bin"
+    folder.mkdir()
+    monkeypatch.setenv("PATH", str(folder))
+    made = build_site(tmp_path / "a", pyodide)
+    assert made.notes == (f"{b.NO_MEMORY} (Node.js is not installed here).",)
+    node = folder / "node"
+    node.write_text("#!/bin/sh\necho 'at x' >&2; echo 'Error: it broke' >&2; exit 1\n", "utf-8")
+    node.chmod(0o755)
+    made = build_site(tmp_path / "b", pyodide)
+    assert made.notes == (f"{b.NO_MEMORY} (Error: it broke).",)
+    node.write_text('#!/bin/sh\nprintf written > "$3"\n', "utf-8")
+    made = build_site(tmp_path / "c", pyodide)
+    assert made.notes == ()
+    assert (made.folder / b.MEMORY).read_bytes() == b"written"
 
 
 def test_the_archive_holds_the_package_its_data_and_licences(pyodide: Path, tmp_path: Path) -> None:
@@ -182,7 +238,7 @@ def test_a_package_that_is_not_here_is_said(
 ) -> None:
     monkeypatch.setattr(b, "LATER_PURE", {b.OPTIONAL: ("no_such_package",)})
     made = build_site(tmp_path / "site", pyodide)
-    assert made.notes == (b.NO_WORKBOOKS,)
+    assert made.notes[0] == b.NO_WORKBOOKS
     with zipfile.ZipFile(io.BytesIO((made.folder / b.OPTIONAL).read_bytes())) as archive:
         assert archive.namelist() == []
     monkeypatch.setattr(b, "OWN", ("no_such_package",))

@@ -15,7 +15,7 @@ import pytest
 
 from stoichkit.experiments.address import fragment_of
 from stoichkit.widgets.kit.work import Breath, NotYet, Stopped, Work, arrived
-from stoichkit.widgets.site.kernel import Kernel
+from stoichkit.widgets.site.kernel import ANY, Arriving, Kernel
 from stoichkit.widgets.view.every import SCREENS, LateScreen
 from tests.widgets.view.protocol import wrong
 
@@ -32,7 +32,7 @@ class Watch:
             raise ModuleNotFoundError(name)
 
 sys.meta_path.insert(0, Watch())
-from stoichkit.widgets.site.kernel import Kernel
+from stoichkit.widgets.site.kernel import ANY, Arriving, Kernel
 from stoichkit.widgets.view.every import SCREENS
 
 said, done, files = [], [], []
@@ -73,6 +73,26 @@ with tempfile.TemporaryDirectory() as place:
                 do("press", id=block["id"])
     kernel.close()
 print(json.dumps([asked, pictures, len(files)]))
+"""
+
+REHEARSED = """
+import json, os, sys, tempfile
+from pathlib import Path
+from stoichkit.widgets.site.kernel import Kernel, rehearse
+
+before, finders = dict(os.environ), list(sys.meta_path)
+rehearse()
+same, loaded = dict(os.environ) == before, set(sys.modules)
+said = []
+with tempfile.TemporaryDirectory() as place:
+    kernel = Kernel(lambda kind, text: said.append(kind), Path(place), expected={"*": "The rest"})
+    kernel.open()
+    kernel.act('{"page": "p", "number": 1, "name": "ready", "arguments": {}}')
+    kernel.arriving.here("*")
+    sys.meta_path.remove(kernel.arriving)
+    kernel.close()
+new = sorted(set(sys.modules) - loaded)
+print(json.dumps([same, sys.meta_path == finders, "waits" not in said, new]))
 """
 
 SCATTERED = ["2.94", "2.70", "0.75", "1.16"]
@@ -280,6 +300,24 @@ def test_an_action_that_needs_what_is_on_its_way_is_held_and_done_once(
     assert readings.form.trials[0].readings["crucible"] == "17.57"
     assert told.all("answer")[-1]["seen"] == {"p": told.number}
     assert told.kernel.lab.history.undo_words.startswith("typed crucible")
+
+
+def test_any_module_may_be_on_its_way() -> None:
+    coming = Arriving({ANY: "The rest", "no_such_package": "The package"})
+    with pytest.raises(NotYet, match="The rest is still being loaded"):
+        coming.find_spec("colorsys")
+    coming.here(ANY)
+    assert coming.find_spec("colorsys") is None
+    with pytest.raises(NotYet, match="The package is still being loaded"):
+        coming.find_spec("no_such_package.part")
+
+
+def test_a_rehearsal_loads_what_a_first_answer_needs_and_leaves_nothing() -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", REHEARSED], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout) == [True, True, True, []]
 
 
 def test_another_lab_while_an_action_is_held(opened: Callable[..., Told]) -> None:
