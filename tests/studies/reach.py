@@ -30,7 +30,7 @@ from _pytest.doctest import DoctestModule
 from tests.studies.mutants import PACKAGE, ROOT, Mutant, modules_of, names_of, path_of
 
 KEPT = ROOT / ".pytest_cache" / "reached"
-LONGEST_S = 15.0
+LONGEST_S = 30.0
 """After so many seconds of the processor the rest of a test file is neither recorded nor run."""
 _SECTION = 1 << 18
 
@@ -40,8 +40,13 @@ ROOMS = (
 )  # fmt: skip
 ELSEWHERE = {
     "cli": ("tests/test_cli.py", "tests/test_marking_way.py"),
-    "decision": ("tests/test_core_edges.py",), "uncertainty": ("tests/test_core_edges.py",),
+    "decision": (
+        "tests/test_core_edges.py", "tests/classroom/test_marking.py",
+        "tests/reports/test_worked.py", "tests/reports/test_report.py",
+    ),
+    "uncertainty": ("tests/test_core_edges.py", "tests/decision/test_same_vessel.py"),
     "text": ("tests/bench/test_cards.py", "tests/reports/test_worked.py", "tests/test_files.py"),
+    "measurement": ("tests/experiments/test_own.py", "tests/reports/test_worked.py"),
 }  # fmt: skip
 """Tests of other rooms or of none that are quick, by the rooms that they are about."""
 OF_TABLES = {
@@ -214,8 +219,9 @@ class Recorder(Quick):
         places: dict[str, list[int]] = {}
         for module, line in sorted(self.marks.places[one] for one in reached):
             places.setdefault(module, []).append(line)
-        whole = {"seconds": round(seconds, 3), "places": places}
-        self.found.setdefault(file_of(name), {})[name] = whole
+        of_file = self.found.setdefault(file_of(name), {})
+        if places or name not in of_file:  # a file is loaded once, though asked for twice
+            of_file[name] = {"seconds": round(seconds, 3), "places": places}
 
     def pytest_sessionfinish(self) -> None:
         for file, found in self.found.items():
@@ -223,9 +229,9 @@ class Recorder(Quick):
 
 
 def forget_all() -> None:
-    """Have every function of the package and the tests that keeps what it returned forget it."""
+    """Have every function of the package that keeps what it returned forget it."""
     for name, module in list(sys.modules.items()):
-        if name.partition(".")[0] in (PACKAGE.name, "tests") and module is not None:
+        if name.partition(".")[0] == PACKAGE.name and module is not None:
             for value in list(vars(module).values()):
                 inside = list(vars(value).values()) if isinstance(value, type) else ()
                 for one in (value, *inside):
@@ -286,12 +292,15 @@ class Reached:
     def tests(self, mutant: Mutant, budget_s: float) -> list[str]:
         """Return the tests to run: those that reach the statement, the quickest first.
 
-        A constant, a field or a default is reached where its name is used; tests that reach
-        another place of its module come after those.
+        A constant, a field or a default is reached where its name is used. After those come
+        tests that reach another place of its module; for other faults those of the same files,
+        where a test may keep for the next what it made.
         """
-        able, beside = self._reaching(mutant), set[str]()
-        if not mutant.module.startswith("data.") and not mutant.owner:
-            beside = self.by_module.get(mutant.module, set()) - able
+        able = self._reaching(mutant)
+        beside = self.by_module.get(mutant.module, set()) - able
+        if mutant.owner:
+            files = {file_of(test) for test in able}
+            beside = {test for test in beside if file_of(test) in files}
         own = str(path_of(mutant.module).relative_to(ROOT))
 
         def order(test: str) -> tuple[bool, bool, float]:
@@ -300,10 +309,14 @@ class Reached:
         return self._within(sorted((t for t in able | beside if "::" in t), key=order), budget_s)
 
     def while_loading(self, mutant: Mutant, budget_s: float) -> list[str]:
-        """Return tests of the files that reach the statement while they are loaded."""
+        """Return tests of the module, and of files that reach the statement while loading it."""
         files = {test for test in self._reaching(mutant) if "::" not in test}
-        tests = [test for test in self.seconds if "::" in test and file_of(test) in files]
-        return self._within(sorted(tests, key=self.seconds.__getitem__), budget_s)
+        if not files:
+            return []
+        beside = self.by_module.get(mutant.module, set())
+        tests = [t for t in self.seconds if "::" in t and (t in beside or file_of(t) in files)]
+        tests.sort(key=lambda test: (test not in beside, self.seconds[test]))
+        return self._within(tests, budget_s)
 
     def _reaching(self, mutant: Mutant) -> set[str]:
         module = mutant.module

@@ -1,0 +1,45 @@
+"""Arrays at the limits, and one vessel in every trial against an enumeration by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from stoichkit.errors import ModelError
+from stoichkit.uncertainty import entry
+from stoichkit.uncertainty.digits import DIFFERENCE, DigitBlock, axis_table, worst_position_tail
+
+
+@pytest.mark.parametrize(
+    ("infinite", "sort"), [(True, "Allowed: numbers"), (False, "Allowed: finite numbers")]
+)
+def test_an_array_is_told_which_numbers_it_may_hold(infinite: bool, sort: str) -> None:
+    with pytest.raises(ModelError, match=sort):
+        entry.array("x", [1.0, float("nan")], infinite=infinite)
+
+
+@pytest.mark.parametrize("place", [0.25, 0.5, 0.75])
+def test_digits_of_one_vessel_in_two_trials(place: float) -> None:
+    """Vessel at u in a step, filled at u + w: without noise it shows floor of both, plus a half.
+
+    The difference is 1 where the two lie on different sides of a rounding edge, which has the
+    chance w, else 0; both trials show the same, so that their sum is 2 with chance w, else 0.
+    """
+    table = axis_table(DIFFERENCE, (0.0, 0.0), 2, (2,))
+    cells = table.p.shape[0]
+    at = min(int(place * cells), cells - 1)
+    row = table.p[at]
+    # the largest error at a cell's edge is the number shown less twice the place
+    shown = np.round(table.high[at] + 2 * place + np.arange(row.size)).astype(int)
+    found = {int(n): float(p) for n, p in zip(shown, row, strict=True) if p > 1e-9}
+    assert set(found) == {0, 2}
+    assert found[2] / sum(found.values()) == pytest.approx(place, abs=0.06)
+
+
+def test_one_trial_does_not_ask_whose_vessel_it_is() -> None:
+    alone = DigitBlock(DIFFERENCE, (1.0,), (0.2, 0.2), 1)
+    same = DigitBlock(DIFFERENCE, (1.0,), (0.2, 0.2), 1, (1,))
+    for limit in (0.3, 0.6, 1.1):
+        assert worst_position_tail(limit, [same], []) == pytest.approx(
+            worst_position_tail(limit, [alone], []), abs=0.03
+        )
