@@ -8,6 +8,7 @@ import pytest
 from stoichkit.errors import ModelError
 from stoichkit.uncertainty import entry
 from stoichkit.uncertainty.digits import DIFFERENCE, DigitBlock, axis_table, worst_position_tail
+from stoichkit.uncertainty.sources import Shape, Term
 
 
 @pytest.mark.parametrize(
@@ -43,3 +44,15 @@ def test_one_trial_does_not_ask_whose_vessel_it_is() -> None:
         assert worst_position_tail(limit, [same], []) == pytest.approx(
             worst_position_tail(limit, [alone], []), abs=0.03
         )
+
+
+def test_what_is_cut_into_cells_is_not_cut_coarsely() -> None:
+    """A difference of two digits, at w between two, with a rectangle of 1.25 steps each way.
+
+    The digits are off by −w with the chance 1 − w, else by 1 − w; the tail from 1.15 steps on is
+    largest at w = ½: (0.1 + 0.5) / 2.5 = 0.24. Cells of an eighth of a step, and those of the
+    position, may raise it by a fifth of a step over 2.5, not by half a step.
+    """
+    block = DigitBlock(DIFFERENCE, (1.0,), (0.0, 0.0), 1)
+    stated = worst_position_tail(1.15, [block], [Term(Shape.RECTANGULAR, 1.25)])
+    assert 0.24 <= stated <= (0.1 + 0.5 + 0.2) / 2.5
