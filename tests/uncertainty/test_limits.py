@@ -56,3 +56,11 @@ def test_what_is_cut_into_cells_is_not_cut_coarsely() -> None:
     block = DigitBlock(DIFFERENCE, (1.0,), (0.0, 0.0), 1)
     stated = worst_position_tail(1.15, [block], [Term(Shape.RECTANGULAR, 1.25)])
     assert 0.24 <= stated <= (0.1 + 0.5 + 0.2) / 2.5
+
+
+def test_the_two_coarsest_steps_are_taken_digit_by_digit_the_others_on_average() -> None:
+    one, two, three = (DigitBlock(DIFFERENCE, (s,), (0.1, 0.1), 1) for s in (1.0, 0.7, 0.45))
+    for limit in (0.9, 1.4, 2.0):
+        stated = worst_position_tail(limit, [three, one, two], [])
+        averaged = worst_position_tail(limit, [one, two], [*three.terms()])
+        assert stated == pytest.approx(averaged, rel=0.04, abs=2e-4)
