@@ -42,9 +42,12 @@ ELSEWHERE = {
     "cli": ("tests/test_cli.py", "tests/test_marking_way.py"),
     "decision": (
         "tests/test_core_edges.py", "tests/classroom/test_marking.py",
-        "tests/reports/test_worked.py", "tests/reports/test_report.py",
+        "tests/reports/test_worked.py", "tests/reports/test_study.py",
     ),
-    "uncertainty": ("tests/test_core_edges.py", "tests/decision/test_same_vessel.py"),
+    "uncertainty": (
+        "tests/test_core_edges.py", "tests/decision/test_same_vessel.py",
+        "tests/decision/test_arrays.py",
+    ),
     "text": ("tests/bench/test_cards.py", "tests/reports/test_worked.py", "tests/test_files.py"),
     "measurement": ("tests/experiments/test_own.py", "tests/reports/test_worked.py"),
 }  # fmt: skip
