@@ -295,7 +295,8 @@ class Reached:
     def tests(self, mutant: Mutant, budget_s: float) -> list[str]:
         """Return the tests to run: those that reach the statement, the quickest first.
 
-        A constant, a field or a default is reached where its name is used. After those come
+        A constant, a field or a default is reached where its name is used, and by the tests of
+        a file that holds its name, as reading an attribute leaves no mark. After those come
         tests that reach another place of its module; for other faults those of the same files,
         where a test may keep for the next what it made.
         """
@@ -304,6 +305,8 @@ class Reached:
         if mutant.owner:
             files = {file_of(test) for test in able}
             beside = {test for test in beside if file_of(test) in files}
+        elif not mutant.module.startswith("data."):
+            able |= {t for t in self.seconds if "::" in t and _names(file_of(t), mutant.names)}
         own = str(path_of(mutant.module).relative_to(ROOT))
 
         def order(test: str) -> tuple[bool, bool, float]:
@@ -342,6 +345,13 @@ class Reached:
 def file_of(test: str) -> str:
     """Return the file of a test."""
     return test.partition("::")[0]
+
+
+@functools.cache
+def _names(file: str, names: tuple[str, ...]) -> bool:
+    """Say whether a test file holds one of these names."""
+    text = (ROOT / file).read_text("utf-8")
+    return any(re.search(rf"\b{re.escape(name)}\b", text) for name in names)
 
 
 @functools.cache
