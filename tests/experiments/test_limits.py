@@ -38,6 +38,8 @@ def test_a_choice_is_answered_by_its_number() -> None:
 def test_a_line_with_an_arrow_is_an_equation_not_a_ratio() -> None:
     with pytest.raises(EquationError, match="more than one arrow"):
         candidate_in("Cu->Cu2 = 2", "Cu", "Ag", "Cu", "Ag")
+    with pytest.raises(EquationError, match="missing on the right side"):
+        candidate_in("Cu + Ag = 2", "Cu", "Ag", "Cu", "Ag")
     assert candidate_in("Cu2 = 2", "Cu", "Ag", "Cu", "Ag").ratio == 2
 
 
