@@ -87,6 +87,12 @@ def test_the_largest_type_in_which_a_card_fits(paragraphs: int, points: float | 
     assert type_size(Section("Group 1", (FOUR,) * paragraphs)) == points
 
 
+@pytest.mark.parametrize(("words", "points"), [(13, 10.5), (14, 10.0)])
+def test_a_long_title_takes_a_second_line(words: int, points: float) -> None:
+    """Of 165.6 mm in letters of 14.175 points, 33.1 em; 13 words are 32.98 em, 14 are 35.54."""
+    assert type_size(Section(said(words), (FOUR,) * 42)) == points
+
+
 @pytest.mark.parametrize(("rows", "points"), [(30, 10.5), (31, None)])
 def test_rows_to_write_in_keep_their_height(rows: int, points: float | None) -> None:
     """A header and 30 rows of 7.6 mm with 3 mm around them are 238.6 mm; a title has 11.4 mm."""
