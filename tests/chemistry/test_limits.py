@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from stoichkit.chemistry.equation import MAX_SPECIES, parse_equation
-from stoichkit.chemistry.formula import parse_formula
+from stoichkit.chemistry.formula import MAX_CHARACTERS, parse_formula
 from stoichkit.chemistry.limiting import limiting_reactant
 from stoichkit.chemistry.usual import state_in
 from stoichkit.errors import EquationError, FormulaError
@@ -36,6 +36,12 @@ def test_a_fault_in_a_formula_is_counted_from_one(text: str, place: int) -> None
     with pytest.raises(FormulaError, match=rf"\(character {place}\)") as caught:
         parse_formula(text)
     assert caught.value.position == place - 1
+
+
+def test_a_formula_has_a_most_of_characters() -> None:
+    with pytest.raises(FormulaError, match="Allowed: at most "):
+        parse_formula("C" * (MAX_CHARACTERS + 1))
+    assert parse_formula("e-").hydrate_waters == parse_formula("NaCl").hydrate_waters == 0
 
 
 def test_ions_that_leave_no_charge_give_no_state() -> None:

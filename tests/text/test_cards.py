@@ -11,7 +11,7 @@ import pytest
 
 from stoichkit.errors import ModelError
 from stoichkit.text.cards import BOX, Cards, Labels, _field_of, _height_mm, _lines, type_size
-from stoichkit.text.parts import Bullets, Field, Part, Section, Strong, Subheading, Table
+from stoichkit.text.parts import Bullets, Field, Part, Picture, Section, Strong, Subheading, Table
 
 EM_10 = 3.527778
 TEN_EMS = 10 * EM_10 + 1e-6
@@ -138,6 +138,11 @@ def test_what_no_sheet_holds_is_refused() -> None:
         _field_of(Section("A", (FOUR,) * 65))
     with pytest.raises(ModelError, match=r"does not fit on one page[\s\S]*in type of 8 points"):
         Cards("C", (), (Section("A", (FOUR,) * 56),)).html()
+
+
+def test_a_card_holds_no_picture() -> None:
+    with pytest.raises(ModelError, match="Given: Picture"):
+        _height_mm((Picture('<svg aria-label="x"></svg>', "what is seen"),), WHOLE, 10.0)
 
 
 def test_headings_of_a_page() -> None:
