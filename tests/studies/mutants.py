@@ -69,6 +69,10 @@ class Mutant:
     line : int
     node, kind : int, str
         Where and how, for :func:`source_of`.
+    statement : int
+        Line on which the innermost statement of a function begins that holds it, else 0.
+    names : tuple of str
+        Outside a function, what it helps to define: a constant, a field, a function's default.
     """
 
     module: str
@@ -78,6 +82,8 @@ class Mutant:
     line: int
     node: int
     kind: str
+    statement: int = 0
+    names: tuple[str, ...] = ()
 
 
 def path_of(module: str) -> Path:
@@ -141,7 +147,8 @@ def _nodes(module: str, text: str) -> Iterator[Mutant]:
             elif module in CAUTIONS or "caution" in owner.casefold():
                 sort = "cautions"
             line = getattr(node, "lineno", 0)
-            yield Mutant(module, " ".join(words.split()), sort, owner, line, number, kind)
+            place = about.statement.get(id(node), 0), about.names.get(id(node), ())
+            yield Mutant(module, " ".join(words.split()), sort, owner, line, number, kind, *place)
 
 
 def _of_node(node: ast.AST) -> Iterator[tuple[str, str, str]]:
@@ -207,11 +214,23 @@ def _change(node: ast.AST, kind: str) -> None:
         node.test = ast.Constant(False)
 
 
+def names_of(node: ast.stmt) -> list[str]:
+    """Return the names that a statement gives a value to."""
+    if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+        return [node.name]
+    targets = getattr(node, "targets", None) or [getattr(node, "target", None)]
+    return [n.id for t in targets if t is not None for n in ast.walk(t) if isinstance(n, ast.Name)]
+
+
 class _Surroundings(ast.NodeVisitor):
     """Which function each node stands in, and what is no matter."""
 
     def __init__(self, tree: ast.Module) -> None:
         self.owner: dict[int, str] = {}
+        self.statement: dict[int, int] = {}
+        self.names: dict[int, tuple[str, ...]] = {}
+        self.within = 0
+        self.defines: tuple[str, ...] = ()
         self.left_out: set[int] = set()
         self.of_errors: set[int] = set()
         self.path: list[str] = []
@@ -219,11 +238,20 @@ class _Surroundings(ast.NodeVisitor):
         self.visit(tree)
 
     def visit(self, node: ast.AST) -> None:
+        outer = self.within, self.defines
+        if isinstance(node, ast.stmt) and self.in_function:
+            self.within = node.lineno
+        elif isinstance(node, ast.stmt):
+            self.defines = tuple(names_of(node))
         if self.in_function:
             self.owner[id(node)] = ".".join(self.path)
+            self.statement[id(node)] = self.within
+        else:
+            self.names[id(node)] = self.defines
         if self.raising:
             self.of_errors.add(id(node))
         super().visit(node)
+        self.within, self.defines = outer
 
     def _drop(self, *nodes: ast.AST | None) -> None:
         self.left_out |= {id(n) for node in nodes if node is not None for n in ast.walk(node)}

@@ -8,11 +8,10 @@
     python -m tests.studies.mutation --changed main             # those of the lines changed since
 
 One mutant at a time: the mutated source takes the place of the module in a forked process, which
-runs the tests that reach the function it stands in and stops at the first that fails. The tree
-itself is never changed. Which test calls which function is found once for each test file, by
-running it with a trace of calls, and kept in ``.pytest_cache/mutation`` until the file changes
-(``--fresh`` finds it anew). What survives and why is in ``survivors.csv``: a survivor without a
-line there is printed with “no argument yet”.
+runs the tests that reach the statement it stands in, the quickest first, and stops at the first
+that fails. The tree itself is never changed. Which test reaches which statement is recorded once
+for each test file (:mod:`tests.studies.reach`; ``--fresh`` does it anew). What survives and why is
+in ``survivors.csv``: a survivor without a line there is printed with “no argument yet”.
 """
 
 from __future__ import annotations
@@ -40,11 +39,11 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from types import CodeType, FrameType, FunctionType, ModuleType
-from typing import TYPE_CHECKING
+from types import CodeType, FunctionType, ModuleType
+
+import pytest
 
 from tests.studies.mutants import (
-    PACKAGE,
     ROOT,
     SORTS,
     STRICT,
@@ -55,36 +54,20 @@ from tests.studies.mutants import (
     source_of,
     tree_of,
 )
+from tests.studies.reach import (
+    KEPT,
+    ROOMS,
+    Quick,
+    Reached,
+    file_of,
+    files_of,
+    kept_of,
+    record,
+)
 
-if TYPE_CHECKING:
-    import pytest
-
-ROOMS = (
-    "bench", "diagnosis", "planning", "measurement", "chemistry", "classroom", "experiments",
-    "decision", "uncertainty", "text", "plots", "reports", "widgets", "cli", "data",
-)  # fmt: skip
-TOP = {
-    "cli": ("tests/test_cli.py", "tests/test_marking_way.py"),
-    "decision": ("tests/test_core_edges.py",), "uncertainty": ("tests/test_core_edges.py",),
-}  # fmt: skip
-"""Tests of no room of their own that are quick, by the rooms that they are about."""
-OF_TABLES = {
-    "advice": ("test_hazards",), "concentrated": ("test_solubility_strength",),
-    "effects": ("test_effect_signs",), "elements": ("test_atomic_weights",),
-    "glassware": ("test_glassware_tolerances",), "hazard_statements": ("test_hazards",),
-    "hazards": ("test_hazards", "test_ghs_signal_words"), "potentials": ("test_potentials",),
-    "solubility": ("test_solubility_strength",), "spot_tests": (),
-    "usual_compounds": ("test_usual_compounds",), "usual_salts": ("test_usual_salts",),
-    "water": ("test_water",),
-}  # fmt: skip
-"""Tests of ``tests/reference`` that compare each table with one from outside."""
-NOT_QUICK = ("test_latex_compiles.py", "test_golden_page.py")
-CALLS = ROOT / ".pytest_cache" / "mutation"
 ARGUMENTS = Path(__file__).parent / "survivors.csv"
-LONGEST_S = 15.0
-"""After so many seconds of the processor the rest of a test file is not traced, and so not run."""
-BUDGET_S = 4.0
-"""Seconds of tests for each mutant, the quickest first; measured while the calls were traced."""
+BUDGET_S = 15.0
+"""Seconds of tests for each mutant, the quickest first; measured while they were recorded."""
 SWITCHES = (
     "-x",
     "-q",
@@ -121,53 +104,6 @@ class Planted(importlib.abc.MetaPathFinder, importlib.abc.Loader):
 
     def exec_module(self, module: ModuleType) -> None:
         exec(compile(self.source, str(self.path), "exec"), module.__dict__)
-
-
-class Quick:
-    """Has hypothesis try few examples, the same each time, and keep none for the next mutant."""
-
-    def pytest_configure(self) -> None:
-        import hypothesis
-
-        settings = hypothesis.settings
-        settings.register_profile(
-            "mutants", database=None, derandomize=True, max_examples=8, deadline=None
-        )
-        settings.load_profile("mutants")
-
-
-class Traced(Quick):
-    """Notes for each test that passes which functions of the package it calls, and its seconds."""
-
-    def __init__(self, kept: Path) -> None:
-        self.kept = kept
-        self.found: dict[str, dict[str, object]] = {}
-        self.codes: set[CodeType] = set()
-        self.started = 0.0
-
-    def _call(self, frame: FrameType, _event: str, _argument: object) -> None:
-        self.codes.add(frame.f_code)
-
-    def pytest_runtest_call(self) -> None:
-        self.codes = set()
-        self.started = time.process_time()
-        sys.settrace(self._call)
-
-    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
-        sys.settrace(None)
-        if report.when == "call" and report.passed:
-            seconds = round(time.process_time() - self.started, 3)
-            calls = sorted({name for code in self.codes if (name := name_of(code))})
-            self.found[report.nodeid] = {"seconds": seconds, "calls": calls}
-            self.kept.write_text(json.dumps(self.found), "utf-8")  # if the file takes too long
-
-
-def name_of(code: CodeType) -> str:
-    """Return module and function of a code of the package, ``""`` for another."""
-    if not code.co_filename.startswith(str(PACKAGE)):
-        return ""
-    module = ".".join(Path(code.co_filename).relative_to(PACKAGE).with_suffix("").parts)
-    return f"{module}:{code.co_qualname.partition('.<locals>')[0]}"
 
 
 def forked(work: Callable[[], int], limit_s: float) -> int | None:
@@ -224,8 +160,6 @@ def outcome(module: str, source: str, tests: Sequence[str], limit_s: float) -> s
 
     def work() -> int:
         plant(module, source)
-        import pytest
-
         return int(pytest.main([*SWITCHES, *MARKS, *tests], plugins=[Quick()]))
 
     code = forked(work, limit_s)
@@ -312,8 +246,6 @@ def in_one_session(
         kept, errors = Path(folder) / "found.json", os.dup(2)
 
         def session() -> int:
-            import pytest
-
             switches = [switch for switch in SWITCHES if switch != "-x"]
             return int(
                 pytest.main([*switches, "-s", *MARKS, *files], plugins=[Loop(work, kept, errors)])
@@ -329,91 +261,31 @@ def in_one_session(
 # -- which tests reach what -------------------------------------------------------------------
 
 
-def files_of(room: str) -> list[str]:
-    """Return the test files of a room: its own, those of outside sources, its examples."""
-    if room == "data":
-        return [f"tests/reference/{name}.py" for names in OF_TABLES.values() for name in names]
-    own = (ROOT / "tests" / room).rglob("test_*.py")
-    outside = [
-        p
-        for p in (ROOT / "tests" / "reference").glob("test_*.py")
-        if re.search(rf"stoichkit\.{room}\b", p.read_text("utf-8"))
-    ]
-    found = [p for p in (*own, *outside) if p.name not in NOT_QUICK]
-    examples = [p for p in (PACKAGE / room).rglob("*.py") if ">>>" in p.read_text("utf-8")]
-    files = [str(p.relative_to(ROOT)) for p in (*sorted(found), *sorted(examples))]
-    return [*files, *TOP.get(room, ())]
-
-
-@dataclass
-class Reached:
-    """Tests by the function they call, and how long each takes."""
-
-    by_function: dict[str, list[str]] = field(default_factory=dict)
-    seconds: dict[str, float] = field(default_factory=dict)
-
-    def add(self, found: dict[str, dict[str, object]]) -> None:
-        for test, what in found.items():
-            self.seconds[test] = float(what["seconds"])  # type: ignore[arg-type]
-            for call in what["calls"]:  # type: ignore[attr-defined]
-                self.by_function.setdefault(call, []).append(test)
-
-    def tests(self, mutant: Mutant, budget_s: float) -> list[str]:
-        """Return the tests to run: those that reach the place, then others of the same files.
-
-        The others matter where what a function returned is kept: the call is then seen in the
-        first test alone. Examples of the module come first, then the quickest.
-        """
-        module, owner = mutant.module, mutant.owner
-        if module.startswith("data."):
-            names = OF_TABLES[module.removeprefix("data.")]
-            able = {test for test in self.seconds if Path(_file(test)).stem in names}
-        elif owner:
-            able = set(self.by_function.get(f"{module}:{owner}", ()))
-        else:
-            calls = [call for call in self.by_function if call.startswith(f"{module}:")]
-            able = {test for call in calls for test in self.by_function[call]}
-        files = {_file(test) for test in able}
-        beside = {test for test in self.seconds if _file(test) in files} - able
-        own = str(path_of(module).relative_to(ROOT))
-
-        def order(test: str) -> tuple[bool, bool, float]:
-            return test in beside, not test.startswith(own), self.seconds[test]
-
-        chosen, left = [], budget_s
-        for test in sorted(able | beside, key=order):
-            if self.seconds[test] <= left:
-                chosen.append(test)
-                left -= self.seconds[test]
-        return chosen
-
-
-def _file(test: str) -> str:
-    return test.partition("::")[0]
-
-
 def reached(room: str, *, fresh: bool = False) -> Reached:
-    """Return what the tests of a room call, from what is kept of each file or by running it."""
-    CALLS.mkdir(parents=True, exist_ok=True)
+    """Return what the tests of a room reach, from what is kept of each file or by running it."""
+    KEPT.mkdir(parents=True, exist_ok=True)
+    files = files_of(room)
+    old = [file for file in files if fresh or _is_old(file)]
+    if old:
+        print(f"recording {', '.join(old)}", file=sys.stderr, flush=True)
+        switches = [*(s for s in SWITCHES if s != "-x"), *MARKS]
+        forked(functools.partial(record, old, switches), 3000)
     all_found = Reached()
-    for file in files_of(room):
-        kept = CALLS / f"{file.replace('/', '+')}.json"
-        written = (ROOT / file).stat().st_mtime
-        if fresh or not kept.exists() or kept.stat().st_mtime < written:
-            print(f"tracing {file}", file=sys.stderr, flush=True)
-            forked(lambda file=file, kept=kept: _trace(file, kept), LONGEST_S)  # type: ignore[misc]
-        if kept.exists():
-            all_found.add(json.loads(kept.read_text("utf-8")))
+    for file in files:
+        if kept_of(file).exists():
+            all_found.add(json.loads(kept_of(file).read_text("utf-8")))
     return all_found
 
 
-def _trace(file: str, kept: Path) -> int:
-    import pytest
-
-    kept.write_text("{}", "utf-8")
-    switches = [s for s in SWITCHES if s != "-x"]
-    pytest.main([*switches, *MARKS, file], plugins=[Traced(kept)])
-    return 0
+def _is_old(file: str) -> bool:
+    """Say whether a test file, or a module that it reaches, was written after its record."""
+    kept = kept_of(file)
+    if not kept.exists():
+        return True
+    found = json.loads(kept.read_text("utf-8"))
+    modules = {module for what in found.values() for module in what["places"]}
+    paths = [ROOT / file, *(path_of(m) for m in modules if path_of(m).exists())]
+    return kept.stat().st_mtime < max(path.stat().st_mtime for path in paths)
 
 
 # -- running ----------------------------------------------------------------------------------
@@ -453,15 +325,19 @@ def run(
     work = []
     for mutant in mutants:
         tests = reach.tests(mutant, budget_s)
-        work.append((mutant, tests, 5 + 2 * sum(reach.seconds[t] for t in tests)))
+        work.append((mutant, tests, _limit_s(tests, reach)))
     of_functions = [one for one in work if one[1] and one[0].owner]
-    files = sorted({test.split("::")[0] for _, tests, _ in of_functions for test in tests})
+    files = sorted({file_of(test) for _, tests, _ in of_functions for test in tests})
     found = iter(in_one_session(of_functions, files) if files else ())
     for one in work:
         mutant, tests, limit = one
         result = next(found) if one in of_functions else "" if tests else "survived"
         if not result or (result == "survived" and tests and mutant.module.startswith("data.")):
             result = outcome(mutant.module, source_of(mutant), tests, limit)
+        loading = reach.while_loading(mutant, budget_s) if result == "survived" else []
+        if loading:
+            tests = [*tests, *loading]
+            result = outcome(mutant.module, source_of(mutant), loading, _limit_s(loading, reach))
         tally.counts[mutant.module, mutant.sort, result] += 1
         if result == "survived":
             note = "" if tests else "no quick test reaches it; "
@@ -470,6 +346,10 @@ def run(
             line = f"{mutant.module} line {mutant.line}: {mutant.words[:100]} [{mutant.sort}]"
             print(f"survived {line} {note}({len(tests)} tests)", file=sys.stderr, flush=True)
     return tally
+
+
+def _limit_s(tests: Sequence[str], reach: Reached) -> float:
+    return 10 + 1.5 * sum(reach.seconds[test] for test in tests)
 
 
 def report(title: str, tally: Tally) -> str:
@@ -524,7 +404,6 @@ def preload() -> None:
     """Load what every test needs once, before the forks; the package itself must not be."""
     import hypothesis  # noqa: F401
     import numpy  # noqa: F401
-    import pytest  # noqa: F401
     import scipy.optimize
     import scipy.special
     import scipy.stats  # noqa: F401

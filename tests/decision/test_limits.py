@@ -1,0 +1,143 @@
+"""Limits: no route apart, nothing finite, no lower limit, a part recovered, no line."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from stoichkit import assess, experiments
+from stoichkit.chemistry.elements import molar_mass
+from stoichkit.decision.answers import answer_lines
+from stoichkit.decision.arrays import _Lab, _shared
+from stoichkit.decision.linear import rounding_excess
+from stoichkit.decision.mistakes import REQUIRED, MistakeKind, Working
+from stoichkit.decision.routes import ways_alone
+from stoichkit.decision.sentences import grouped_budget, ratio_sentence
+from stoichkit.decision.yields import Quotient
+from stoichkit.errors import ModelError, StoichkitError
+from stoichkit.measurement.displays import Balance
+from tests.labs import lab
+
+
+def test_no_route_is_looked_at_alone_where_all_agree() -> None:
+    record = experiments.load("copper-silver")
+    assert ways_alone((record.consumed, record.produced), ()) == []
+
+
+@pytest.mark.parametrize("wrong", [{"numerator": math.inf}, {"denominator": math.nan}])
+def test_a_quotient_of_what_is_not_finite_is_refused(wrong: dict[str, float]) -> None:
+    with pytest.raises(ModelError, match="not a finite number"):
+        Quotient(**{"numerator": 1.0, "denominator": 1.0, "parts": (), **wrong})
+
+
+@pytest.mark.parametrize(
+    ("noise", "pair", "single"),
+    [
+        # 1 + ½ exp(−4π² s²): 0.3948 at a tenth of a step, 1.5791 at a fifth
+        (0.0, 1.5, 3.0), (0.1, 1 + 0.5 * 0.67383, 1 + 2 * 0.67383),
+        (0.2, 1 + 0.5 * 0.20616, 1 + 2 * 0.20616),
+    ],
+)  # fmt: skip
+def test_excess_of_rounding_dies_out_as_the_first_harmonic(
+    noise: float, pair: float, single: float
+) -> None:
+    assert rounding_excess(noise, single=False) == pytest.approx(pair, abs=2e-5)
+    assert rounding_excess(noise, single=True) == pytest.approx(single, abs=4e-5)
+
+
+def test_what_atomic_weights_do_to_a_ratio() -> None:
+    """Cu 63.546 ± 0.003 and Ag 107.8682 ± 0.0002 (IUPAC, from memory), taken as rectangular.
+
+    Relative standard uncertainties are 0.003/√3/63.546 = 2.726e-5 and 1.0705e-6; a species on
+    both sides leaves nothing.
+    """
+    shared = _shared("Cu", "Ag")
+    assert shared.factor == pytest.approx(63.546 / 107.8682)
+    by_name = dict(zip(shared.names, shared.relative[:, 0].tolist(), strict=True))
+    (copper,) = (v for name, v in by_name.items() if "copper" in name or "Cu" in name)
+    (silver,) = (v for name, v in by_name.items() if "silver" in name or "Ag" in name)
+    assert copper == pytest.approx(2.726e-5, rel=1e-3)
+    assert silver == pytest.approx(-1.0705e-6, rel=1e-3)
+    assert shared.square == pytest.approx(2.726e-5**2 + 1.0705e-6**2, rel=2e-3)
+    assert _shared("Cu", "Cu").square == pytest.approx(0.0, abs=1e-20)
+
+
+def test_a_sentence_about_ratios_says_which_part_may_be_recovered() -> None:
+    record = replace(experiments.load("copper-silver"), recovery=(0.9, 0.98))
+    said = " ".join(ratio_sentence(assess(record)).split())
+    assert "its ratio times a recovered part from 90 % to 98 % is among them" in said
+
+
+def test_a_ratio_without_a_lower_limit_is_said_to_have_none() -> None:
+    """0.01 g of silver on a balance that shows 0.01 g may be none at all; 1 g of copper reacted."""
+    evidence = assess(lab([(3.00, 2.00, 0.70, 0.71)], Balance(readability_g=0.01)))
+    (whole,) = evidence.ratio_set.intervals
+    assert whole.low <= 0
+    assert "no lower limit" in ratio_sentence(evidence)
+    assert "every ratio from 0 to" in " ".join(ratio_sentence(evidence).split())
+
+
+def test_a_budget_of_no_line_is_refused_by_its_name() -> None:
+    with pytest.raises(StoichkitError, match="most"):
+        grouped_budget(assess(experiments.load("copper-silver")), most=0)
+
+
+@pytest.mark.parametrize(("noise_g", "linearity_g"), [(0.008, 0.0), (0.0005, 0.0), (0.008, 0.02)])
+@pytest.mark.parametrize("trials", [1, 3])
+def test_from_which_mass_on_something_reacted(
+    trials: int, noise_g: float, linearity_g: float
+) -> None:
+    """Against simulated errors: rounding, repeatability and linearity of four weighings a trial.
+
+    Along the ray of the ratio 2 the amount is the mean of both, weighted by the inverse squares of
+    what an error in grams does to each; it shows where its error is that large in 5 % of labs.
+    """
+    balance = Balance(readability_g=0.01, repeatability_g=noise_g, linearity_g=linearity_g)
+    per_a, per_b = 1 / 63.546, 1 / (2 * 107.8682)
+    weight = per_b**2 / (per_a**2 + per_b**2)
+    rng = np.random.default_rng(7)
+
+    def difference() -> np.ndarray:
+        shape = (200_000, trials, 2)
+        one = rng.uniform(-0.005, 0.005, shape) + rng.normal(0, noise_g, shape)
+        one += rng.uniform(-1, 1, shape) * linearity_g
+        return (one[..., 0] - one[..., 1]).mean(axis=1)
+
+    error = weight * per_a * difference() + (1 - weight) * per_b * difference()
+    limit_g = float(np.quantile(error, 0.95)) / per_a  # of copper, with silver to match
+    grams = limit_g * np.array([[0.97], [1.03]]) + np.zeros((2, trials))
+    silver = grams * per_a / per_b
+    found = _Lab(
+        [3.0 + grams, 3.0 + 0 * grams, 0.7 + 0 * grams, 0.7 + silver],
+        (molar_mass("Cu"), molar_mass("Ag")), balance, None,
+    ).nothing_reacted(np.array([2.0, 2.0]), 0.05)  # fmt: skip
+    assert found.tolist() == [True, False]
+
+
+def working(name: str, required: float) -> Working:
+    record = experiments.load(name)
+    trial = record.trials[0]
+    lines = [one for one in answer_lines(record) if one.trial == trial.name]
+    return Working(record, trial, lines, required)
+
+
+def kinds(found: Working, symbol: str, value: float) -> list[MistakeKind]:
+    return [one.kind for one in found.reasons(symbol, value, abs(value) * 2e-4)]
+
+
+def test_what_a_candidate_requires_and_what_goes_wrong_on_the_way() -> None:
+    """Required is n(Cu) × 2 × M(Ag); upside down a quarter of it, without ratio half."""
+    found = working("copper-silver", 2.0)
+    right = found.right
+    assert right[REQUIRED] == pytest.approx(right["n(Cu)"] * 2 * 107.8682, rel=1e-6)
+    assert MistakeKind.INVERTED in kinds(found, REQUIRED, right[REQUIRED] / 4)
+    assert MistakeKind.COEFFICIENT in kinds(found, REQUIRED, right[REQUIRED] / 2)
+    assert MistakeKind.OTHER_STEP in kinds(found, "n(Ag)", right["m(Ag)"])
+
+
+def test_what_is_required_of_a_gas_is_an_amount() -> None:
+    found = working("magnesium-gas", 1.0)
+    assert found.right[REQUIRED] == pytest.approx(found.right["n(Mg)"], rel=1e-9)

@@ -1,0 +1,83 @@
+"""Small places of a record: answers by number, readings that count as one, one step apart."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from stoichkit import experiments
+from stoichkit.errors import EquationError, ExperimentError
+from stoichkit.experiments.candidate_spec import candidate_in
+from stoichkit.experiments.checks import vessel_question
+from stoichkit.experiments.dialogue import asked
+from stoichkit.experiments.fields import _check_shapes
+from stoichkit.experiments.own_slots import formulas
+from stoichkit.experiments.record import Experiment
+from stoichkit.measurement.displays import Balance
+
+
+def test_a_choice_is_answered_by_its_number() -> None:
+    """Iron weighed alone is the second way, copper in a dish the second of its own."""
+    answers = iter(
+        ["1", "Fe", "2", "Cu", "", "2", "2, 3", "", "", "0.30", "1.40", "1.72", "", "", "", "", ""]
+    )
+    told: list[str] = []
+
+    def answer(question: str) -> str:
+        told.append(question)
+        assert len(told) < 60, told
+        return next(answers)
+
+    lab = asked(answer, told.append)
+    assert (lab.consumed.reading("heavier"), lab.consumed.reading("lighter")) == ("Fe", "")
+    assert lab.produced.reading("lighter") == "dish for Cu"
+    assert lab.trials[0].readings["Fe"] == ("0.30",)
+
+
+def test_a_line_with_an_arrow_is_an_equation_not_a_ratio() -> None:
+    with pytest.raises(EquationError, match="more than one arrow"):
+        candidate_in("Cu->Cu2 = 2", "Cu", "Ag", "Cu", "Ag")
+    with pytest.raises(EquationError, match="missing on the right side"):
+        candidate_in("Cu + Ag = 2", "Cu", "Ag", "Cu", "Ag")
+    assert candidate_in("Cu2 = 2", "Cu", "Ag", "Cu", "Ag").ratio == 2
+
+
+def test_one_step_apart_is_one_vessel_even_without_noise() -> None:
+    """0.76 less 0.75 is a little more than 0.01 in binary; no display shows that."""
+    steady = Balance(readability_g=0.01, repeatability_g=0.0)
+    assert vessel_question("paper", ["0.75", "0.76"], steady) == ""
+    assert "0.75 g to 0.77 g" in vessel_question("paper", ["0.77", "0.75"], steady)
+
+
+@pytest.mark.parametrize("wrong", ["pipette", ["pipette", "flask"], [["pipette", 1]], {"a": "b"}])
+def test_dilutions_are_pairs_of_names(wrong: object) -> None:
+    with pytest.raises(ExperimentError, match="not a list of dilutions"):
+        _check_shapes({"dilutions": wrong}, "consumed")
+    _check_shapes({"dilutions": [["pipette", "flask"]]}, "consumed")
+
+
+def test_gases_are_suggested_with_their_names_and_salts_by_formula() -> None:
+    gases = {one.text: one.label for one in formulas("gas")({})}
+    assert gases["H2"] == "H₂, hydrogen"
+    salts = {one.text: one.label for one in formulas("hydrate")({})}
+    assert salts["CuSO4"] == "CuSO₄"
+
+
+def averaged() -> Experiment:
+    lab = experiments.load("copper-silver")
+    produced = replace(lab.produced, averaged=("paper",))
+    three = ("0.71", "0.72", "0.71")
+    trials = []
+    for trial in lab.trials:
+        readings = {**trial.readings, "paper": three}
+        trials.append(replace(trial, readings=readings))
+    return replace(lab, produced=produced, trials=tuple(trials))
+
+
+def test_of_how_many_readings_a_value_is_the_mean() -> None:
+    """Three weighings to constant mass count once, three to be averaged thrice."""
+    assert experiments.load("hydrate-heating").repeats("crucible + residue") == 1
+    assert averaged().repeats("paper") == 3
+    assert averaged().repeats("wire before") == 1
+    assert averaged().repeats("no such reading") == 1

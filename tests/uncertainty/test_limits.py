@@ -1,0 +1,66 @@
+"""Arrays at the limits, and one vessel in every trial against an enumeration by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from stoichkit.errors import ModelError
+from stoichkit.uncertainty import entry
+from stoichkit.uncertainty.digits import DIFFERENCE, DigitBlock, axis_table, worst_position_tail
+from stoichkit.uncertainty.sources import Shape, Term
+
+
+@pytest.mark.parametrize(
+    ("infinite", "sort"), [(True, "Allowed: numbers"), (False, "Allowed: finite numbers")]
+)
+def test_an_array_is_told_which_numbers_it_may_hold(infinite: bool, sort: str) -> None:
+    with pytest.raises(ModelError, match=sort):
+        entry.array("x", [1.0, float("nan")], infinite=infinite)
+
+
+@pytest.mark.parametrize("place", [0.25, 0.5, 0.75])
+def test_digits_of_one_vessel_in_two_trials(place: float) -> None:
+    """Vessel at u in a step, filled at u + w: without noise it shows floor of both, plus a half.
+
+    The difference is 1 where the two lie on different sides of a rounding edge, which has the
+    chance w, else 0; both trials show the same, so that their sum is 2 with chance w, else 0.
+    """
+    table = axis_table(DIFFERENCE, (0.0, 0.0), 2, (2,))
+    cells = table.p.shape[0]
+    at = min(int(place * cells), cells - 1)
+    row = table.p[at]
+    # the largest error at a cell's edge is the number shown less twice the place
+    shown = np.round(table.high[at] + 2 * place + np.arange(row.size)).astype(int)
+    found = {int(n): float(p) for n, p in zip(shown, row, strict=True) if p > 1e-9}
+    assert set(found) == {0, 2}
+    assert found[2] / sum(found.values()) == pytest.approx(place, abs=0.06)
+
+
+def test_one_trial_does_not_ask_whose_vessel_it_is() -> None:
+    alone = DigitBlock(DIFFERENCE, (1.0,), (0.2, 0.2), 1)
+    same = DigitBlock(DIFFERENCE, (1.0,), (0.2, 0.2), 1, (1,))
+    for limit in (0.3, 0.6, 1.1):
+        assert worst_position_tail(limit, [same], []) == pytest.approx(
+            worst_position_tail(limit, [alone], []), abs=0.03
+        )
+
+
+def test_what_is_cut_into_cells_is_not_cut_coarsely() -> None:
+    """A difference of two digits, at w between two, with a rectangle of 1.25 steps each way.
+
+    The digits are off by −w with the chance 1 − w, else by 1 − w; the tail from 1.15 steps on is
+    largest at w = ½: (0.1 + 0.5) / 2.5 = 0.24. Cells of an eighth of a step, and those of the
+    position, may raise it by a fifth of a step over 2.5, not by half a step.
+    """
+    block = DigitBlock(DIFFERENCE, (1.0,), (0.0, 0.0), 1)
+    stated = worst_position_tail(1.15, [block], [Term(Shape.RECTANGULAR, 1.25)])
+    assert 0.24 <= stated <= (0.1 + 0.5 + 0.2) / 2.5
+
+
+def test_the_two_coarsest_steps_are_taken_digit_by_digit_the_others_on_average() -> None:
+    one, two, three = (DigitBlock(DIFFERENCE, (s,), (0.1, 0.1), 1) for s in (1.0, 0.7, 0.45))
+    for limit in (0.9, 1.4, 2.0):
+        stated = worst_position_tail(limit, [three, one, two], [])
+        averaged = worst_position_tail(limit, [one, two], [*three.terms()])
+        assert stated == pytest.approx(averaged, rel=0.04, abs=2e-4)
