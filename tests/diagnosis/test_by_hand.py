@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -14,8 +15,9 @@ from stoichkit.decision.verdict import DiagnosisKind
 from stoichkit.diagnosis.causes import causes_for
 from stoichkit.diagnosis.constant_mass import drying
 from stoichkit.diagnosis.effects import effect_named
-from stoichkit.diagnosis.line import SCATTER_LEVEL, slips_of
-from stoichkit.diagnosis.slips import Slip, SlipKind, find_slips, slip_in
+from stoichkit.diagnosis.line import SCATTER_LEVEL, _if_corrected, slips_of
+from stoichkit.diagnosis.sentences import _needed
+from stoichkit.diagnosis.slips import Slip, SlipKind, _between, _judged, find_slips, slip_in
 from stoichkit.measurement.concentration import KnownConcentration
 from stoichkit.measurement.displays import Balance
 from tests.labs import lab
@@ -167,3 +169,56 @@ def test_a_common_slip_is_not_in_a_trial_without_its_reading() -> None:
     shared = Slip(kind=SlipKind.UNIT, trial="", readings=("room pressure",), rule="hPa")
     assert "room pressure" in gas.shared_readings
     assert slip_in(gas, gas.trials[0], shared) is None
+
+
+ROWS = [(3.12, 2.65, 0.71, 2.30), (2.98, 2.61, 0.70, 1.96), (3.40, 2.80, 0.72, 2.76)]
+
+
+def test_an_amount_below_zero_fits_no_candidate() -> None:
+    """0.47 g less than nothing was used up, on a balance that reads to 0.01 g."""
+    whole = lab([*ROWS, (2.65, 3.12, 0.71, 2.30)])
+    wrong = _judged(whole, whole.trials[3])
+    assert wrong.p_zero < 1e-6
+    assert max(wrong.p.values()) <= wrong.p_zero
+    assert _judged(whole, whole.trials[0]).p_zero == 1.0
+
+
+def test_nothing_used_and_nothing_made_is_no_correction() -> None:
+    """3.21 for 3.12 would leave no copper used up and no silver made, which fits any ratio."""
+    found = find_slips(lab([*ROWS, (3.12, 3.21, 0.71, 0.71)]))
+    assert found
+    assert all(slip.readings != ("wire after",) or slip.corrected != ("3.12",) for slip in found)
+
+
+def test_every_reading_off_the_grid_is_put_right_and_of_others_the_first() -> None:
+    """Steps of 0.01 g: no display shows 0.705 g or 3.125 g."""
+    odd = lab(ROWS).with_reading("1", "paper", "0.705").with_reading("1", "wire before", "3.125")
+    slips = find_slips(odd)
+    assert {slip.readings for slip in slips} == {("paper",), ("wire before",)}
+    put_right = _if_corrected(assess(odd), slips)
+    assert put_right is not None
+    texts = put_right.experiment.trials[0].readings
+    assert texts["paper"][-1] in ("0.70", "0.71")
+    assert texts["wire before"][-1] in ("3.12", "3.13")
+    silver = experiments.load("copper-silver")
+    one = Slip(kind=SlipKind.TRANSPOSED, trial="bench 1", readings=("paper",), corrected=("0.57",))
+    two = replace(one, readings=("wire after",), corrected=("2.28",))
+    first = _if_corrected(assess(silver), [one, two])
+    assert first is not None
+    assert first.experiment == silver.with_reading("bench 1", "paper", "0.57")
+
+
+def test_a_ratio_lies_between_two_recoveries_if_their_discrepancies_differ_in_sign() -> None:
+    """Used 1: no part between 1.2 and 1.9 made is twice that; some between 1.9 and 2.1 is."""
+
+    def linear(made: float) -> SimpleNamespace:
+        return SimpleNamespace(mean=lambda x, y: y * made - x, p_value=lambda _x, _y: 0.0)
+
+    assert not _between([linear(1.2), linear(1.9)], 2.0, 0.001)  # type: ignore[list-item]
+    assert _between([linear(1.9), linear(2.1)], 2.0, 0.001)  # type: ignore[list-item]
+
+
+@pytest.mark.parametrize(("fits", "words"), [(True, "any amount"), (False, "no amount")])
+def test_an_effect_that_moves_nothing_needs_any_amount_or_none(fits: bool, words: str) -> None:
+    cause = SimpleNamespace(kind="unmoved", fits_without=fits, effect=SimpleNamespace(unit="g"))
+    assert _needed(cause) == words  # type: ignore[arg-type]
