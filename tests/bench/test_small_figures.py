@@ -7,13 +7,23 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 
 from stoichkit import Plan, experiments
-from stoichkit.bench import bench_plan, cautions_for, lab_safety, setup_of
+from stoichkit.bench import (
+    bench_plan,
+    cautions_for,
+    lab_safety,
+    setup_of,
+    solution_card,
+    stock_card,
+)
+from stoichkit.bench.cards import _all_cards
 from stoichkit.bench.dilutions import dilute
 from stoichkit.bench.expectations import Change, capacity_checks, expectations_of, vessel_checks
+from stoichkit.bench.plan import _range
 from stoichkit.bench.reagents import _partner, solution_in_excess
 from stoichkit.bench.room import Order, SetupComparison, _tried, compare_setups, setup_sentences
 from stoichkit.bench.supply import Lab, Reagent, SharedSupply, default_supply
@@ -206,3 +216,49 @@ def test_a_stronger_acid_burns(mol_per_L: float, signal: str, irritates: bool, b
     assert found.signal_word == signal
     assert ({"H315", "H319"} <= set(codes)) == irritates
     assert ("H314" in codes) == burns
+
+
+def test_current_is_asked_for_in_moles_of_electrons() -> None:
+    plan = bench_plan(experiments.load("copper-plating"), reacting_mol=0.002)
+    current = next(one for one in plan.reagents if one.provides == "e⁻")
+    assert current.needed_mmol == pytest.approx((2.0, 2.0))
+
+
+def test_a_need_is_a_range_only_where_candidates_differ() -> None:
+    needs = [SimpleNamespace(needed_mmol=pair) for pair in ((2.0, 2.0), (2.0, 4.0), (2.0, 2.0001))]
+    assert [_range(one) for one in needs] == ["2", "2 to 4", "2"]  # type: ignore[arg-type]
+
+
+def test_a_solution_that_no_way_makes_is_refused_with_the_reason() -> None:
+    """0.1 L of 1e-6 mol/L are 6 µg of NaCl, far below a step of 1 mg."""
+    with pytest.raises(ModelError, match="below one step"):
+        solution_card("NaCl", 1e-6, 100)
+
+
+def test_what_does_not_fit_on_a_card_leaves_it_in_its_order() -> None:
+    plan = bench_plan(LAB.experiment)
+    titles = [
+        {one.title.split(",")[0] for one in _all_cards(plan, ["red"], [["trial 1"]], n).sections}
+        for n in range(4)
+    ]
+    assert [
+        sum(any(title.startswith(start) for title in found) for start in
+            ("Take care", "How it is done", "Waste and hazards"))
+        for found in titles
+    ] == [0, 1, 2, 3]  # fmt: skip
+
+
+def test_batches_are_said_to_be_made_alike() -> None:
+    """60 groups of 4 trials take 50 mL each, 13.2 L with the reserve: more than one flask."""
+    few, many = (" ".join(stock_card(LAB.experiment, groups=n).text().split()) for n in (1, 60))
+    assert "each made in the same way" in many
+    assert " batches of " in many
+    assert "1 batch of " in few
+    assert "each made in the same way" not in few
+
+
+def test_a_reading_that_nothing_is_expected_of_counts_as_nothing() -> None:
+    empty = SimpleNamespace(readings=(), candidate="any")
+    lab = LAB.experiment.with_instrument("balance", Balance(readability_g=0.01, capacity_g=10))
+    (check,) = capacity_checks(lab, [empty])  # type: ignore[list-item]
+    assert "“wire before”, 0 g, within 10 g." in check.text
