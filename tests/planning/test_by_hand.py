@@ -20,10 +20,10 @@ from stoichkit.planning.design import design_map
 from stoichkit.planning.following import FurtherTrials
 from stoichkit.planning.outcomes import Chances
 from stoichkit.planning.plan import Plan, nominal_lab
-from stoichkit.planning.questions import _geometric, fewest_trials
-from stoichkit.planning.sentences import _fewest, _reason
+from stoichkit.planning.questions import _geometric, coarsest_balance, fewest_trials
+from stoichkit.planning.sentences import _amount_answer, _fewest, _reason
 from stoichkit.planning.simulation import Counts, simulate_labs
-from stoichkit.planning.strips import Band, _Varied
+from stoichkit.planning.strips import Band, _Varied, alarm_share
 
 CU, AG = 63.546, 107.868
 SILVER = experiments.load("copper-silver")
@@ -107,7 +107,11 @@ def test_a_variation_is_seen_through_the_spread_of_the_amounts() -> None:
     source = next(one for one in linear.sources if one.kind == "variation")
     for uneven in (0.0, 1.0):
         by_hand = source.scale * math.sqrt((1 + uneven**2 / 3 * 2 / 3) / 3)
-        assert _Varied.of(linear, band, uneven).per_mol == pytest.approx(by_hand)
+        found = _Varied.of(linear, band, uneven)
+        assert found.per_mol == pytest.approx(by_hand)
+        # sixteen grades to a factor of two, from the least amount made to the largest
+        ends = [math.ceil(16 * math.log2(by_hand * mol) - 1e-9) for mol in (0.0036, 0.0045)]
+        assert (found.grades[0], found.grades[-1]) == tuple(ends)
 
 
 def test_a_map_is_of_one_trial_with_amounts_a_tenth_apart_if_nothing_is_said() -> None:
@@ -118,3 +122,30 @@ def test_a_map_is_of_one_trial_with_amounts_a_tenth_apart_if_nothing_is_said() -
     assert np.array_equal(default.chance, said.chance)
     assert not np.array_equal(default.chance, wider.chance)
     assert default.target == 0.9
+
+
+def test_what_recovery_explains_makes_an_alarm_rarer() -> None:
+    """Three trials: with two degrees of freedom P(χ² > x) = exp(−x/2), so that 1 % lies at
+    −2 ln 0.01 = 9.210; trials apart by w standard deviations more alarm where √x is w larger."""
+    linear = SimpleNamespace(
+        trials=3, mean_consumed=0.002, noise_share=lambda *_: 1.0, own_variance=lambda *_: 1e-8 / 3
+    )
+    wide = 0.1 * 2.0 * 0.002 * math.sqrt(2 / 3 / 1e-8)
+    by_hand = math.exp(-((math.sqrt(-2 * math.log(0.01)) + wide) ** 2) / 2)
+    found = alarm_share(linear, 2.0, 0.1)  # type: ignore[arg-type]
+    assert float(found) == pytest.approx(by_hand, rel=1e-9)
+    assert float(alarm_share(linear, 2.0, 0.0)) == pytest.approx(0.01)  # type: ignore[arg-type]
+
+
+def test_no_balance_at_hand_is_fine_enough_for_hardly_anything() -> None:
+    tiny = Plan(experiment=SILVER, consumed_mol=1e-8)
+    assert math.isnan(coarsest_balance(tiny, readabilities_g=[0.1]).value)
+
+
+def test_an_amount_is_said_with_the_chance_one_step_short_of_it() -> None:
+    answer = replace(
+        fewest_trials(Plan(experiment=SILVER, consumed_mol=0.0005)), question="amount", unit="g"
+    )
+    assert answer.short is not None
+    assert "; with 0.0318 g of Cu it is 0.84, short of 0.9." in _amount_answer(answer)
+    assert "; with" not in _amount_answer(replace(answer, short=None))
