@@ -1,0 +1,81 @@
+"""Small parts of what is said and asked of a class file, on cases worked out by hand."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from stoichkit import assess_class, experiments
+from stoichkit.classroom.amounts import amounts_from_arrays
+from stoichkit.classroom.questions import _of_group_above, rows_text
+from stoichkit.classroom.sentences import line_sentence
+from stoichkit.classroom.statement import _of_groups
+from tests.classfiles import ROWS, csv_bytes
+
+
+def test_one_thing_of_one_group_is_written_with_it() -> None:
+    assert _of_groups([("Cu", "red")]) == "Cu of red"
+    assert _of_groups([("Cu", "red"), ("Cu", "blue")]) == "Cu of red and blue"
+    assert _of_groups([("Cu", "")]) == "Cu"
+
+
+def test_rows_beyond_eight_are_counted() -> None:
+    """1, 3, 5, …, 21 are eleven rows apart: eight are named, three more."""
+    assert rows_text(range(1, 22, 2)) == "rows 1, 3, 5, 7, 9, 11, 13, 15 and 3 more"
+    assert rows_text(range(1, 16, 2)) == "rows 1, 3, 5, 7, 9, 11, 13, 15"
+    assert rows_text([4, 4, 5]) == "rows 4 to 5"
+
+
+def test_one_group_alone_is_no_class() -> None:
+    found = assess_class(csv_bytes(ROWS[:2]), "copper-silver")
+    assert found.verdict is None
+    assert found.no_verdict == (
+        "Only red was assessed: its own readings decide, and one group cannot show how much groups "
+        "differ."
+    )
+
+
+def test_a_class_that_is_changed_by_nothing_is_the_same() -> None:
+    one = amounts_from_arrays([1, 2, 3], [2, 4, 6], 0.01, 0.02)
+    assert one.changed().produced.tolist() == [2, 4, 6]
+    assert one.changed(times=2.0).produced.tolist() == [4, 8, 12]
+    assert one.changed(0.5).produced.tolist() == [2.5, 4.5, 6.5]
+    assert one.discrepancies(2.0, 1.0).tolist() == [0, 0, 0]
+    assert one.discrepancies(1.0, 3.0).tolist() == [5, 10, 15]
+
+
+@pytest.mark.parametrize(("spread", "asked"), [(0.01, []), (1.0, [6])])
+def test_a_row_is_asked_about_only_if_it_is_hardly_a_mean_by_chance(
+    spread: float, asked: list[int]
+) -> None:
+    """Seven rows of two readings to 0.01: the last is the mean of the three above it.
+
+    One more reading lies within half a step of the mean by a chance of 0.4 × 0.01 / s (the height
+    of a normal density, 0.4/s): both do in 16 % of rows where s is 0.01, in 16 of a million at 1.
+    The first group, far off, has no part in it.
+    """
+    group = [5.0 - spread, 5.0, 5.0 + spread]
+    table = np.array([[90.0, 100.0, 110.0, *group, 5.0], [10.0, 20.0, 30.0, *group, 5.0]])
+    owner = np.array([0, 0, 0, 1, 1, 1, 2])
+    step, limit = np.full(table.shape, 0.01), np.full(7, 0.05)
+    assert _of_group_above(table, step, owner, limit).tolist() == asked
+
+
+def test_where_all_slopes_are_excluded_the_nearest_is_named() -> None:
+    """Slope 3.1 among ratios 1, 3 and 9, each with p = 0."""
+    tested = {
+        name: SimpleNamespace(name=name, p_slope=0.0, tested_ratio=ratio)
+        for name, ratio in (("one", 1.0), ("three", 3.0), ("nine", 9.0))
+    }
+    line = SimpleNamespace(slope=3.1, u_slope_total=0.01, inflated=False)
+    verdict = SimpleNamespace(line=line, coverage=0.95, candidates=tested)
+    said = line_sentence(verdict)  # type: ignore[arg-type]
+    assert "fits none of the candidates, not even three (p < 0.0001)" in said
+
+
+def test_the_line_of_the_ready_class_fits_both() -> None:
+    verdict = assess_class(experiments.class_file(), "copper-silver").verdict
+    assert verdict is not None
+    assert "which fits copper(II) (p = 0.26) and copper(I) (p = 0.055)." in line_sentence(verdict)

@@ -1,0 +1,224 @@
+"""What a diagnosis says and counts, against other calculations and small cases."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from stoichkit import assess, experiments
+from stoichkit.decision.evidence import Evidence
+from stoichkit.decision.verdict import DiagnosisKind
+from stoichkit.diagnosis.causes import causes_for
+from stoichkit.diagnosis.constant_mass import drying
+from stoichkit.diagnosis.effects import effect_named
+from stoichkit.diagnosis.line import SCATTER_LEVEL, _if_corrected, slips_of
+from stoichkit.diagnosis.sentences import _needed
+from stoichkit.diagnosis.slips import Slip, SlipKind, _between, _judged, find_slips, slip_in
+from stoichkit.measurement.concentration import KnownConcentration
+from stoichkit.measurement.displays import Balance
+from tests.labs import lab
+
+FINE = Balance(readability_g=0.01, repeatability_g=0.002)
+
+
+def by_profile(times: list[float], masses: list[float], u: float) -> tuple[float, float, float]:
+    """Return least χ² and the least and largest water left within 3.841 of it.
+
+    m(t) = c + w exp(-(t - t_last) / τ). For each w the best c and τ are looked for, and then the w
+    where χ² has risen by 3.841, the 95 % point of χ² with one degree of freedom (tables).
+    """
+    from scipy.optimize import brentq, minimize_scalar
+
+    t, m = np.array(times), np.array(masses)
+
+    def chi2(left: float) -> float:
+        def of(log_tau: float) -> float:
+            rest = m - left * np.exp((t[-1] - t) / math.exp(log_tau))
+            return float((((rest - rest.mean()) / u) ** 2).sum())
+
+        return float(minimize_scalar(of, bounds=(1.0, 4.0), method="bounded",
+                                     options={"xatol": 1e-9}).fun)  # fmt: skip
+
+    best = minimize_scalar(chi2, bounds=(1e-4, 0.3), method="bounded", options={"xatol": 1e-9})
+
+    def over(left: float) -> float:
+        return chi2(left) - float(best.fun) - 3.841
+
+    return float(best.fun), brentq(over, 1e-4, best.x), brentq(over, best.x, 0.3)
+
+
+@pytest.mark.parametrize("repeatability_g", [0.0, 0.0005])
+def test_the_limits_of_the_water_left_are_those_of_a_profile(repeatability_g: float) -> None:
+    """The rounding of a step d has the standard uncertainty d/√12 (JCGM 100:2008, F.2.2.1).
+
+    0.1 g left after 15 min of drying with a time constant of 10 min: 1.4 + 0.1 exp((15 − t)/10) g.
+    """
+    times, masses = [0, 5, 10, 15], ["1.848", "1.672", "1.565", "1.500"]
+    balance = Balance(readability_g=0.001, repeatability_g=repeatability_g)
+    found = drying(list(zip(times, masses, strict=True)), balance)
+    u = math.hypot(repeatability_g, 0.001 / math.sqrt(12))
+    chi2, low, high = by_profile([float(t) for t in times], [float(m) for m in masses], u)
+    assert found.water_low_g == pytest.approx(low, rel=1e-4)
+    assert found.water_high_g == pytest.approx(high, rel=1e-4)
+    assert found.water_low_g < 0.1 < found.water_high_g
+    assert found.consistent == (chi2 <= 6.635)  # 1 % point, one degree of freedom (tables)
+
+
+def test_a_possible_range_begins_at_nothing() -> None:
+    """A candidate that fits does so without any effect: the range holds 0, and nothing below."""
+    evidence = assess(experiments.load("copper-silver"))
+    causes = [c for c in causes_for(evidence, "copper(II)") if c.possible]
+    assert causes
+    for cause in causes:
+        assert cause.low < 0
+        assert cause.possible_range == (0.0, min(cause.high, cause.most))
+    for cause in causes_for(evidence, "copper(I)"):
+        if not cause.possible:
+            assert all(map(math.isnan, cause.possible_range))
+
+
+def test_more_is_too_large_and_less_too_small() -> None:
+    """Silver that is not dry weighs more; silver that is lost weighs less."""
+    causes = {c.effect.key: c for c in causes_for(assess(experiments.load("copper-silver")),
+                                                  "copper(I)")}  # fmt: skip
+    assert causes["wet product"].turn == "too large"
+    assert causes["lost product"].turn == "too small"
+
+
+def test_metals_are_called_by_their_names() -> None:
+    effects = experiments.load("copper-silver")
+    words = effect_named(effects, "product on metal").mechanism
+    assert "silver" in words.casefold()
+    assert "Ag" not in words
+
+
+def scattered(off: float) -> Evidence:
+    rows = [(2.94, 2.82, 0.75, 1.16), (3.19, 3.07, 0.70, 1.11), (3.14, 3.02, 0.73, 1.14)]
+    return assess(
+        lab(
+            [(a, b, c, d + s * off) for (a, b, c, d), s in zip(rows, (0, -1, 1), strict=True)], FINE
+        )
+    )
+
+
+def test_one_lab_in_a_hundred_scatters_so_without_a_fault() -> None:
+    """Between 1 in 1000 and 1 in 100 nobody is accused; beyond, the scatter is named."""
+    kinds = {}
+    for steps in range(1, 9):
+        evidence = scattered(steps * 0.01)
+        assert evidence.scatter is not None
+        kinds[evidence.scatter.p_value] = evidence.diagnosis
+    for p, found in kinds.items():
+        if 0.001 <= p < 0.01:
+            assert found.kind is DiagnosisKind.CLEAR
+            assert "as those of 1 lab in 100 without a fault do" in found.sentence
+        elif p >= 0.01:
+            assert "somewhat" not in found.sentence
+        else:
+            assert found.kind is DiagnosisKind.SCATTERED
+    assert any(0.001 <= p < 0.01 for p in kinds)
+    assert SCATTER_LEVEL == 0.001
+
+
+def test_too_little_is_said_to_be_less() -> None:
+    """0.98 g of copper give 0.98/63.546 × 2 × 107.868 = 3.327 g of silver: 3.00 g is 9.8 % less."""
+    rows = [(3.00, 2.50, 0.80, 2.33), (3.10, 2.62, 0.75, 2.22)]
+    found = assess(lab(rows, Balance(readability_g=0.01, repeatability_g=0.005))).diagnosis
+    assert found.kind is DiagnosisKind.SHIFTED
+    assert found.shift == pytest.approx(-0.098, abs=0.0005)
+    assert found.sentence.startswith("All trials are shifted alike: 9.8 % less Ag than copper(II)")
+
+
+def test_a_coarse_balance_asks_for_more_metal() -> None:
+    sentence = assess(experiments.load("copper-silver-coarse")).diagnosis.sentence
+    assert " times as much Cu, or steps of 0.01 g in place of 0.1 g, would tell" in sentence
+
+
+def test_a_solution_hardly_known_is_what_limits() -> None:
+    """Half as strong or half as strong again: two and three moles are not told apart by it."""
+    titration = experiments.load("acid-titration")
+    vague = replace(
+        titration,
+        produced=replace(
+            titration.produced,
+            concentration=KnownConcentration(
+                name="sodium hydroxide solution", mol_per_L=0.0987, standard_mol_per_L=0.03
+            ),
+        ),
+    )
+    found = assess(vague).diagnosis
+    assert found.kind is DiagnosisKind.LIMITED
+    assert "sodium hydroxide solution" in found.sentence
+    assert found.sentence.endswith(
+        "% of what is uncertain, so that is where a better figure helps most."
+    )
+
+
+def test_a_lab_without_trials_has_no_slips() -> None:
+    empty = experiments.load("copper-silver").with_trials([])
+    assert find_slips(empty) == ()
+    assert slips_of(empty) == ()
+
+
+def test_a_common_slip_is_not_in_a_trial_without_its_reading() -> None:
+    gas = experiments.load("magnesium-gas")
+    shared = Slip(kind=SlipKind.UNIT, trial="", readings=("room pressure",), rule="hPa")
+    assert "room pressure" in gas.shared_readings
+    assert slip_in(gas, gas.trials[0], shared) is None
+
+
+ROWS = [(3.12, 2.65, 0.71, 2.30), (2.98, 2.61, 0.70, 1.96), (3.40, 2.80, 0.72, 2.76)]
+
+
+def test_an_amount_below_zero_fits_no_candidate() -> None:
+    """0.47 g less than nothing was used up, on a balance that reads to 0.01 g."""
+    whole = lab([*ROWS, (2.65, 3.12, 0.71, 2.30)])
+    wrong = _judged(whole, whole.trials[3])
+    assert wrong.p_zero < 1e-6
+    assert max(wrong.p.values()) <= wrong.p_zero
+    assert _judged(whole, whole.trials[0]).p_zero == 1.0
+
+
+def test_nothing_used_and_nothing_made_is_no_correction() -> None:
+    """3.21 for 3.12 would leave no copper used up and no silver made, which fits any ratio."""
+    found = find_slips(lab([*ROWS, (3.12, 3.21, 0.71, 0.71)]))
+    assert found
+    assert all(slip.readings != ("wire after",) or slip.corrected != ("3.12",) for slip in found)
+
+
+def test_every_reading_off_the_grid_is_put_right_and_of_others_the_first() -> None:
+    """Steps of 0.01 g: no display shows 0.705 g or 3.125 g."""
+    odd = lab(ROWS).with_reading("1", "paper", "0.705").with_reading("1", "wire before", "3.125")
+    slips = find_slips(odd)
+    assert {slip.readings for slip in slips} == {("paper",), ("wire before",)}
+    put_right = _if_corrected(assess(odd), slips)
+    assert put_right is not None
+    texts = put_right.experiment.trials[0].readings
+    assert texts["paper"][-1] in ("0.70", "0.71")
+    assert texts["wire before"][-1] in ("3.12", "3.13")
+    silver = experiments.load("copper-silver")
+    one = Slip(kind=SlipKind.TRANSPOSED, trial="bench 1", readings=("paper",), corrected=("0.57",))
+    two = replace(one, readings=("wire after",), corrected=("2.28",))
+    first = _if_corrected(assess(silver), [one, two])
+    assert first is not None
+    assert first.experiment == silver.with_reading("bench 1", "paper", "0.57")
+
+
+def test_a_ratio_lies_between_two_recoveries_if_their_discrepancies_differ_in_sign() -> None:
+    """Used 1: no part between 1.2 and 1.9 made is twice that; some between 1.9 and 2.1 is."""
+
+    def linear(made: float) -> SimpleNamespace:
+        return SimpleNamespace(mean=lambda x, y: y * made - x, p_value=lambda _x, _y: 0.0)
+
+    assert not _between([linear(1.2), linear(1.9)], 2.0, 0.001)  # type: ignore[list-item]
+    assert _between([linear(1.9), linear(2.1)], 2.0, 0.001)  # type: ignore[list-item]
+
+
+@pytest.mark.parametrize(("fits", "words"), [(True, "any amount"), (False, "no amount")])
+def test_an_effect_that_moves_nothing_needs_any_amount_or_none(fits: bool, words: str) -> None:
+    cause = SimpleNamespace(kind="unmoved", fits_without=fits, effect=SimpleNamespace(unit="g"))
+    assert _needed(cause) == words  # type: ignore[arg-type]
