@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 from collections.abc import Callable
 
@@ -16,6 +17,15 @@ def measured(record_property: Callable[[str, object], None]) -> Callable[[str], 
         record_property("measured", text)
 
     return say
+
+
+@pytest.fixture(autouse=True)
+def log_is_heard() -> None:
+    """Libraries of notebooks may silence, in one test, what a later one listens to."""
+    logging.disable(logging.NOTSET)
+    for name, logger in logging.root.manager.loggerDict.items():
+        if name.startswith("stoichkit") and isinstance(logger, logging.Logger):
+            logger.disabled, logger.propagate = False, True
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
