@@ -62,6 +62,7 @@ VALUES = {
             ["plum"],
         ],
         "[coded.coded, 'plum' in text]": [True, False],
+        "[len(seconds), settled.verdict.verdict.kind.value]": [10, "singled_out"],
     },
     "worked-solution.ipynb": {
         "panel.lab.waits": "",
