@@ -85,6 +85,7 @@ def executed(path: Path, *, more: str = "") -> Any:
         timeout=300,
         kernel_name="python3",
         store_widget_state=False,
+        coalesce_streams=True,  # a busy machine sends one text in two
         resources={"metadata": {"path": str(path.parent)}},
     )
     with pytest.MonkeyPatch.context() as patch:

@@ -125,7 +125,7 @@ def working(name: str, required: float) -> Working:
 
 
 def kinds(found: Working, symbol: str, value: float) -> list[MistakeKind]:
-    return [one.kind for one in found.reasons(symbol, value, abs(value) * 2e-4)]
+    return [one.kind for one in found.reasons(found.at(symbol), value, abs(value) * 2e-4)]
 
 
 def test_what_a_candidate_requires_and_what_goes_wrong_on_the_way() -> None:
