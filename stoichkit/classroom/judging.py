@@ -14,7 +14,16 @@ from enum import StrEnum
 from functools import partial
 
 from ..chemistry.elements import molar_mass_value
-from ..decision.accepted import Accepted, Fit, Own, figures_of, figures_remark, own_of, too_few
+from ..decision.accepted import (
+    Accepted,
+    Fit,
+    Own,
+    figures_of,
+    figures_remark,
+    half_unit,
+    own_of,
+    too_few,
+)
 from ..decision.answers import AnswerLine, answer_lines
 from ..decision.evidence import Evidence
 from ..decision.mistakes import Working, best, told
@@ -417,7 +426,7 @@ def _kind(reading: Reading, factor: float, asked: _Asked, *, bare: bool) -> tupl
     if fit is Fit.FEW:
         return MarkKind.WRONG, too_few(figures_of(reading), asked.number.figures)
     value = reading.value * factor
-    if found := asked.reasons(value, 0.5 * 10.0**-reading.decimals * factor):
+    if found := asked.reasons(value, half_unit(reading, factor)):
         return MarkKind.MISTAKE, told(found)
     if math.isnan(asked.number.value):
         return MarkKind.WRONG, ""

@@ -132,7 +132,7 @@ class Accepted:
         value = typed.value * factor
         if not self.figures:
             return Fit.RIGHT if self.holds(value) else Fit.OFF
-        half = 0.5 * 10.0**-typed.decimals * factor
+        half = half_unit(typed, factor)
         off, size = abs(value - self.value), abs(self.value)
         short = figures_of(typed) < self.figures and off <= half * (1 + _SLACK)
         if self.exact:
@@ -159,8 +159,18 @@ class Accepted:
 def own_of(typed: Reading, factor: float, *, right: bool) -> Own:
     """Return what somebody who typed a number goes on with."""
     value = typed.value * factor
-    rounding = 0.5 * 10.0**-typed.decimals * factor / abs(value) if value else 0.0
+    rounding = half_unit(typed, factor) / abs(value) if value else 0.0
     return Own(value, min(rounding, 1.0), right)
+
+
+def half_unit(typed: Reading, factor: float = 1.0) -> float:
+    """Return half a unit of the last figure of a number as typed; ``factor`` as of the number.
+
+    >>> from stoichkit.uncertainty.readings import parse_number
+    >>> half_unit(parse_number("0.12")), half_unit(parse_number("120"), 0.001)
+    (0.005, 0.0005)
+    """
+    return 0.5 * 10.0**-typed.decimals * factor
 
 
 def figures_of(reading: Reading) -> int:

@@ -5,7 +5,6 @@ The formulas are those that amount models write about themselves; nothing here i
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -44,26 +43,6 @@ def tokens_of(formula: str, names: Iterable[str], symbols: Iterable[str]) -> tup
             found.append(Token("sign", formula[at]))
             at += 1
     return tuple(found)
-
-
-def worked_out(
-    formula: str, readings: Mapping[str, float], symbols: Mapping[str, float]
-) -> float | None:
-    """Work out the formula of a step with these values of its readings and symbols.
-
-    Returns None where a value is missing, something is divided by zero, or the formula holds what
-    is not known here.
-
-    >>> worked_out("m(Cu) / M(Cu)", {}, {"m(Cu)": 0.12, "M(Cu)": 60.0})
-    0.002
-    >>> worked_out("2 × (a − b)", {"a": 3.0, "b": 1.0}, {}), worked_out("a / b", {"a": 1.0}, {})
-    (4.0, None)
-    """
-    try:
-        value = valued(tree_of(formula, readings, symbols), {**symbols, **readings})
-    except (NotKnown, ZeroDivisionError, OverflowError):
-        return None
-    return value if math.isfinite(value) else None
 
 
 @dataclass(frozen=True, slots=True)

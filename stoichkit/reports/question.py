@@ -7,7 +7,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
-from ..decision.accepted import Accepted, Fit, Own, figures_of, figures_remark, own_of, too_few
+from ..decision.accepted import (
+    Accepted,
+    Fit,
+    Own,
+    figures_of,
+    figures_remark,
+    half_unit,
+    own_of,
+    too_few,
+)
 from ..decision.mistakes import Working, best, told
 from ..decision.typed import Mistake, MistakeKind, read_answer, read_with_uncertainty, thousand
 from ..errors import ReadingError
@@ -265,7 +274,7 @@ def _check_number(
 
 def _reasoned(question: Question, reading: Reading, factor: float) -> Feedback:
     """Say what gives a number that is not accepted."""
-    value, half = reading.value * factor, 0.5 * 10.0**-reading.decimals * factor
+    value, half = reading.value * factor, half_unit(reading, factor)
     found = best(enumerate(question.mistakes), value, half)
     if (working := question.working) is not None:
         found = working.reasons(working.at(question.symbol), value, half) or found

@@ -3,14 +3,25 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 import pytest
 
 from stoichkit import experiments
 from stoichkit.decision.answers import answer_lines
-from stoichkit.decision.formulas import worked_out
+from stoichkit.decision.formulas import NotKnown, tree_of, valued
 from stoichkit.uncertainty.readings import ErrorPool
 from stoichkit.uncertainty.sources import nominal
+
+
+def worked_out(
+    formula: str, readings: Mapping[str, float], symbols: Mapping[str, float]
+) -> float | None:
+    """Return what a formula gives; None for what is not known or is divided by zero."""
+    try:
+        return valued(tree_of(formula, readings, symbols), {**symbols, **readings})
+    except (NotKnown, ZeroDivisionError):
+        return None
 
 
 @pytest.mark.parametrize("name", experiments.names())
