@@ -30,6 +30,7 @@ from ..uncertainty import entry
 from ..uncertainty.digits import DIFFERENCE, DigitBlock, distinct, worst_position_tails
 from ..uncertainty.distribution import SumDistribution
 from ..uncertainty.sources import Floats, Number, Shape, Term, contributions, nominal
+from ..uncertainty.tails import chi_squared_limit
 from .linear import (
     BELOW_ZERO_LEVEL,
     EXCESS_LEVEL,
@@ -321,8 +322,6 @@ class _Lab:
         size = np.hypot(self.n_a, self.n_b)
         if self.trials < 2:
             return np.ones(size.size), np.zeros(size.size, dtype=bool)
-        from scipy.special import chdtrc
-
         safe = np.where(size > 0, size, 1.0)
         x, y = self.n_b / safe, self.n_a / safe
         d = y[:, None] * self.b - x[:, None] * self.a
@@ -330,11 +329,12 @@ class _Lab:
         squares = ((d - d.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
         dof = self.trials - 1
         chi_squared = np.divide(squares, own, out=np.zeros_like(squares), where=own > 0)
-        excess = (chdtrc(dof, chi_squared) < EXCESS_LEVEL) & (size > 0)
+        most = chi_squared_limit(EXCESS_LEVEL, dof)
+        excess = (chi_squared > most) & (size > 0)
         look = np.flatnonzero(excess & (y > 0))
         if recovery[0] < recovery[1] and look.size:
             left = y[look] ** 2 * unexplained(self.a[look], self.b[look], recovery)
-            excess[look] = chdtrc(dof, left / own[look]) < EXCESS_LEVEL
+            excess[look] = left / own[look] > most
         return np.sqrt(chi_squared / dof), excess
 
     def _part(self, rows: NDArray[np.intp]) -> _Lab:

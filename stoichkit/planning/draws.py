@@ -26,6 +26,7 @@ from ..uncertainty.distribution import SumDistribution, student_tails
 from ..uncertainty.montecarlo import draw
 from ..uncertainty.readings import ErrorPool
 from ..uncertainty.sources import Floats, Shape, Source, Term, nominal
+from ..uncertainty.tails import chi_squared_limit
 from .strips import Band, allowed_ratios, fits_at_worst, limit_of, strips_of
 
 if TYPE_CHECKING:
@@ -355,8 +356,6 @@ def _by_scatter(
 
     Where the variation is unknown every lab may; elsewhere one whose trials scatter too much.
     """
-    from scipy.special import chdtrc
-
     n = labs.consumed.shape[1]
     dof, variation = n - 1, experiment.variation
     unknown = variation is not None and variation.unknown
@@ -370,10 +369,11 @@ def _by_scatter(
         own = n * (x * x * vx + y * y * vy + x * y * (both - vx - vy))
         squares = ((d - d.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
         chi_squared = np.divide(squares, own, out=np.zeros_like(squares), where=own > 0)
-        chosen = np.flatnonzero(np.asarray(chdtrc(dof, chi_squared)) < EXCESS_LEVEL)
+        most = chi_squared_limit(EXCESS_LEVEL, dof)
+        chosen = np.flatnonzero(chi_squared > most)
         if recovery[0] < recovery[1]:  # what that explains is no excess
             left = unexplained(labs.consumed[chosen], labs.produced[chosen], recovery)
-            still = np.asarray(chdtrc(dof, y[chosen] ** 2 * left / own[chosen])) < EXCESS_LEVEL
+            still = y[chosen] ** 2 * left / own[chosen] > most
             chosen = chosen[still | (y[chosen] <= 0)]
         spread = np.sqrt(chi_squared[chosen] / dof)
 

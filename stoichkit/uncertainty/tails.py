@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from functools import lru_cache
 
 import numpy as np
 
@@ -75,6 +76,24 @@ def chi_squared_tail(x: float, dof: int) -> float:
     odd = dof % 2
     first = math.erfc(math.sqrt(half)) if odd else 0.0
     return min(first + part * math.fsum(_terms(half, dof // 2, odd / 2, part)), 1.0)
+
+
+@lru_cache(maxsize=64)
+def chi_squared_limit(level: float, dof: int) -> float:
+    """Return the largest x with P(chi-squared ≥ x) of at least ``level``, to rounding.
+
+    >>> round(chi_squared_limit(0.05, 1), 3), round(chi_squared_limit(0.05, 4), 3)
+    (3.841, 9.488)
+    """
+    low, high = 0.0, 1.0
+    while chi_squared_tail(high, dof) >= level:
+        low, high = high, 2 * high
+    while low < (middle := (low + high) / 2) < high:
+        if chi_squared_tail(middle, dof) >= level:
+            low = middle
+        else:
+            high = middle
+    return low
 
 
 def _terms(half: float, count: int, shift: float, start: float) -> Iterator[float]:

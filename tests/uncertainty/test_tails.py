@@ -11,10 +11,15 @@ import numpy as np
 import pytest
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
-from scipy.special import chdtrc, ndtr, stdtr
+from scipy.special import chdtrc, chdtri, ndtr, stdtr
 
 from stoichkit.uncertainty import tails
-from stoichkit.uncertainty.tails import chi_squared_tail, normal_cdf, student_cdf
+from stoichkit.uncertainty.tails import (
+    chi_squared_limit,
+    chi_squared_tail,
+    normal_cdf,
+    student_cdf,
+)
 
 
 @given(st.integers(1, 1000), st.floats(0, 2700))
@@ -150,3 +155,11 @@ def test_student_of_one_lab_loads_no_scipy() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.endswith(" False\n")
+
+
+@pytest.mark.parametrize("dof", [1, 2, 3, 7, 60, 999, 1500])
+@pytest.mark.parametrize("level", [0.5, 0.01, 1e-6])
+def test_the_limit_of_chi_squared_is_where_its_tail_crosses_the_level(level, dof):
+    limit = chi_squared_limit(level, dof)
+    assert limit == pytest.approx(float(chdtri(dof, level)), rel=1e-12)
+    assert chi_squared_tail(limit, dof) >= level > chi_squared_tail(limit * (1 + 1e-12), dof)
