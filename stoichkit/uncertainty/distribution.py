@@ -10,7 +10,7 @@ Distribution function and density follow by the inversion of J. Gil-Pelaez, Biom
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from functools import cached_property, lru_cache
 from typing import Any
 
@@ -19,6 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..errors import ModelError
 from . import entry
+from .roots import crossing
 from .sources import (
     BOUNDED,
     VARIANCE_DIVISOR,
@@ -285,7 +286,7 @@ class SumDistribution:
         low, high = 0.0, min(2.0 * self.spread, most)
         while high < most and excess(high) > 0:  # power tails reach beyond twice their uncertainty
             low, high = high, min(2.0 * high, most)
-        return _crossing(excess, low, high) if most else 0.0
+        return crossing(excess, low, high) if most else 0.0
 
     def _widths(self) -> tuple[float, float] | None:
         """Return the widths when the sum is one or two rectangles and nothing else."""
@@ -351,34 +352,6 @@ def _points(name: str, x: ArrayLike) -> Floats:
 
 def _largest(x: Floats) -> float:
     return float(np.abs(x).max()) if x.size else 0.0
-
-
-def _crossing(f: Callable[[float], float], low: float, high: float) -> float:
-    """Return where a falling function that is 0 or less at ``high`` crosses zero, to 1 in 10¹².
-
-    By inverse quadratic interpolation where that is safe, else by halving (Chandrupatla, Advances
-    in Engineering Software 28, 1997, 145; from memory). Halving alone asks four times as often.
-    """
-    a, b, f_a, f_b, part = high, low, f(high), f(low), 0.5
-    for _ in range(200):
-        x = a + part * (b - a)
-        f_x = f(x)
-        if (f_x > 0) == (f_a > 0):
-            c, f_c = a, f_a
-        else:
-            c, f_c, b, f_b = b, f_b, a, f_a
-        a, f_a = x, f_x
-        best = a if abs(f_a) < abs(f_b) else b
-        if f_a == 0 or abs(b - a) <= 1e-12 * abs(best):
-            return best
-        least = min(0.5, 0.5e-12 * abs(best) / abs(b - a))
-        where, level = (a - b) / (c - b), (f_a - f_b) / (f_c - f_b)
-        part = 0.5
-        if level**2 < where and (1 - level) ** 2 < 1 - where:
-            part = f_a / (f_b - f_a) * f_c / (f_b - f_c)
-            part += (c - a) / (b - a) * f_a / (f_c - f_a) * f_b / (f_c - f_b)
-        part = min(1 - least, max(least, part))
-    return best
 
 
 def _blocked(wave: Any, x: Floats, t: Floats, weight: Floats) -> Floats:

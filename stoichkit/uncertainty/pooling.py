@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike
 from ..errors import ModelError
 from . import entry
 from .distribution import SumDistribution
+from .roots import crossing
 from .sources import Floats, Shape, Term
 from .tails import chi_squared_tail, normal_cdf, student_cdf
 
@@ -239,8 +240,6 @@ def _checked(estimates: ArrayLike, variances: ArrayLike) -> tuple[Floats, Floats
 
 def _paule_mandel(y: Floats, v: Floats) -> float:
     """Return the tau² at which the generalised Q equals the groups less one; 0 if none does."""
-    from scipy.optimize import brentq
-
     dof = y.size - 1
     # at this tau² the generalised Q is at most dof: every weight is below 1 / (min v + tau²)
     highest = float(np.var(y, ddof=1)) - float(v.min())
@@ -252,7 +251,7 @@ def _paule_mandel(y: Floats, v: Floats) -> float:
         return 0.0
     if excess(1.0) >= 0:  # equal variances: the bound itself, to rounding
         return highest
-    return highest * float(brentq(excess, 0.0, 1.0, xtol=1e-15, rtol=1e-14, maxiter=500))
+    return highest * crossing(excess, 0.0, 1.0, within=1e-14)
 
 
 def leave_one_out(pooled: Pooled) -> tuple[Pooled, ...]:

@@ -26,6 +26,7 @@ from ..errors import ModelError
 from . import entry
 from .distribution import SumDistribution
 from .ratio_set import RatioSet, invert
+from .roots import crossing
 from .sources import Floats, Shape, Term
 from .tails import chi_squared_tail
 
@@ -169,8 +170,6 @@ class Line:
         """Return the standard deviation in y with which chi-squared equals dof; 0 if none does."""
         if self.chi_squared <= self.dof:
             return 0.0
-        from scipy.optimize import brentq
-
         x, y, v_x, c = self.x, self.y, self.u_x**2, self.correlation * self.u_x * self.u_y
 
         slope = self.slope
@@ -184,7 +183,7 @@ class Line:
 
         # with it even a level line has squares of less than 1
         highest = float(np.linalg.norm(self.y - self.y.mean()) / part.min())
-        return float(brentq(excess, 0.0, highest, xtol=1e-9 * highest, rtol=1e-9))
+        return crossing(excess, 0.0, highest, within=1e-10)
 
     def _p_of(self, value: float, own: float, shared: float, scatter: float) -> float:
         """Return the p-value of a value with these uncertainties; by the scatter if it counts.

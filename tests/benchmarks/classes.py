@@ -71,11 +71,15 @@ from stoichkit import experiments
 from stoichkit.classroom.amounts import joined
 from stoichkit.classroom.data import load_class
 from stoichkit.classroom.verdict import class_verdict
-data = load_class(sys.argv[1], experiments.load("copper-silver"))
-found = class_verdict(joined(dict(data.groups)))
+lab = experiments.load("copper-silver")
+class_verdict(lab)  # loads what the first verdict of a process loads
+data = load_class(sys.argv[1], lab)
 start = time.process_time()
+found = class_verdict(joined(dict(data.groups)))
+assert found.verdict.candidates
+told = time.process_time()
 assert len(found.without) == 100
-print(time.process_time() - start)
+print(told - start, time.process_time() - told)
 """
 
 
@@ -146,9 +150,11 @@ def rows(repeats: int = 5) -> list[Row]:
         out += _from_file(path, 0.01, GROUPS // 4, "openpyxl, all cells", 2)
         path = Path(folder) / "hundred.csv"
         write(path, 0.01, 100)
-        seconds = min(float(fresh(_WITHOUT, str(path))) for _ in range(repeats))
-        label = "verdict of a class of 100 groups without each group in turn"
-        out.append(Row(label, "", seconds, math.nan, 0.3, limit=True, unit="s"))
+        runs = [[float(v) for v in fresh(_WITHOUT, str(path)).split()] for _ in range(repeats)]
+        ways = ("", " without each group in turn")
+        for seconds, more in zip(np.min(runs, axis=0), ways, strict=True):
+            label = "verdict of a class of 100 groups" + more
+            out.append(Row(label, "", float(seconds), math.nan, 0.3, limit=True, unit="s"))
     return out
 
 
