@@ -30,11 +30,11 @@ def live(chromium: Any) -> Iterator[Callable[..., Live]]:
     closing: list[Callable[[], object]] = []
 
     def opened(
-        source: Any = "copper-silver", *, width: int = 1440, height: int = 900, scale: int = 1,
+        source: Any = "copper-silver", *, width: int = 1440, height: int = 900,
         dark: bool = False, frame: Frame | None = None,
     ) -> Live:  # fmt: skip
         page = chromium.new_page(
-            viewport={"width": width, "height": height}, device_scale_factor=scale,
+            viewport={"width": width, "height": height},
             color_scheme="dark" if dark else "light",
         )  # fmt: skip
         page.set_default_timeout(15_000)

@@ -46,8 +46,8 @@ OPEN_ALL = """(root) => {
   for (const e of document.querySelectorAll(`${root} [aria-expanded=false]`)) e.click();
   for (const e of document.querySelectorAll(`${root} details`)) e.open = true;
 }"""
-SIZES = [(1440, 900, 1), (900, 800, 1), (480, 800, 1), (720, 450, 2)]
-"""The last is 1440 by 900 at 200 % zoom."""
+SIZES = [(1440, 900), (900, 800), (480, 800), (720, 450)]
+"""The last is what is left of 1440 by 900 at 200 % zoom."""
 
 
 def show(live: Live, screen: str) -> None:
@@ -75,15 +75,50 @@ def found(live: Live) -> list[str]:
     return [*(f"cut off: {one}" for one in cut), *(f"small: {one}" for one in small)]
 
 
-@pytest.mark.parametrize("size", SIZES, ids=str)
+def at_every_size(live: Live) -> list[str]:
+    wrong = []
+    for width, height in SIZES:
+        live.page.set_viewport_size({"width": width, "height": height})
+        live.sized()
+        wrong += [f"{width} by {height}: {one}" for one in found(live)]
+    return wrong
+
+
 @pytest.mark.parametrize("screen", screens())
-def test_nothing_is_cut_off_or_small(live: Opens, screen: str, size: tuple[int, int, int]) -> None:
-    width, height, scale = size
-    one = live(width=width, height=height, scale=scale)
+def test_nothing_is_cut_off_small_or_hidden_from_anybody(live: Opens, screen: str) -> None:
+    """At every size, closed and opened; then the rules of accessibility, in light and in dark."""
+    one = live()
     show(one, screen)
-    assert found(one) == []
+    assert at_every_size(one) == []
+    one.page.set_viewport_size({"width": 1440, "height": 900})
     open_all(one)
-    assert found(one) == []
+    assert at_every_size(one) == []
+    one.page.set_viewport_size({"width": 1440, "height": 900})
+    one.sized()
+    for scheme in ("light", "dark"):
+        one.page.emulate_media(color_scheme=scheme)
+        assert rules_broken(one) == [], scheme
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_a_refusal_and_a_what_if_break_no_rule(live: Opens, scheme: str) -> None:
+    one = live(dark=scheme == "dark")
+    one.cell(0, 0).fill("x")
+    one.cell(1, 0).focus()
+    one.settle()
+    assert rules_broken(one) == []
+    one.cell(0, 0).fill("2.49")
+    one.page.get_by_role("slider").focus()
+    one.page.keyboard.press("ArrowRight")
+    one.settle()
+    assert one.page.locator(".verdict.what-if").count() == 1
+    assert rules_broken(one) == []
+
+
+def rules_broken(live: Live) -> list[str]:
+    if not axe_path().is_file():
+        pytest.skip("no axe-core: npm install --no-save axe-core, or name it in AXE_CORE")
+    return broken_rules(live.page, "html")
 
 
 @pytest.mark.parametrize("name", experiments.names())
@@ -98,28 +133,6 @@ def test_verdict_and_picture_are_in_the_first_screen(live: Opens) -> None:
         box = one.page.locator(selector).bounding_box()
         assert box is not None
         assert box["y"] + box["height"] <= 900, selector
-
-
-@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
-@pytest.mark.parametrize("screen", screens())
-def test_no_rule_of_accessibility_is_broken(live: Opens, screen: str, dark: bool) -> None:
-    if not axe_path().is_file():
-        pytest.skip("no axe-core: npm install --no-save axe-core, or name it in AXE_CORE")
-    one = live(dark=dark)
-    show(one, screen)
-    open_all(one)
-    assert broken_rules(one.page, "html") == []
-    if screen == "readings":
-        one.cell(0, 0).fill("x")
-        one.cell(1, 0).focus()
-        one.settle()
-        assert broken_rules(one.page, "html") == []
-        one.cell(0, 0).fill("2.49")
-        one.page.get_by_role("slider").focus()
-        one.page.keyboard.press("ArrowRight")
-        one.settle()
-        assert one.page.locator(".verdict.what-if").count() == 1
-        assert broken_rules(one.page, "html") == []
 
 
 class Kinds(Every):
