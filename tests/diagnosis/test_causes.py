@@ -218,10 +218,10 @@ def test_planted_effects_are_found_again(index: int) -> None:
     """A small run of the study: the right effect is listed, and its amount is in the range."""
     design = DESIGNS[index]
     for key in effects(design, 0.0):
-        found = effect_row(design, key, 12 * design.step_g, 8, seed=3)
+        found = effect_row(design, key, 12 * design.step_g, 5, seed=3)
         assert found["listed"] == found["labs"], key
-        assert found["covered"] >= 6, key
-        assert found["excluded"] >= 6, key
+        assert found["covered"] >= 4, key
+        assert found["excluded"] >= 4, key
 
 
 def test_the_study_plants_what_it_says() -> None:

@@ -9,6 +9,7 @@ import os
 import statistics
 import subprocess
 import sys
+from functools import cache
 
 import pytest
 
@@ -29,10 +30,18 @@ from stoichkit.experiments.practice_labs import (
 from stoichkit.experiments.store import parse_experiment
 from stoichkit.uncertainty.sources import nominal
 
-LABS = [practice(number, level=number % 5 + 1) for number in range(120)]
-OTHERS = [
-    practice(number, level=number % 5 + 1, kind=kind) for kind in KINDS[1:] for number in range(60)
-]
+
+@cache
+def labs() -> list[PracticeLab]:
+    return [practice(number, level=number % 5 + 1) for number in range(120)]
+
+
+@cache
+def others() -> list[PracticeLab]:
+    kinds = KINDS[1:]
+    return [practice(n, level=n % 5 + 1, kind=kind) for kind in kinds for n in range(60)]
+
+
 SUM = "3c4ec7dc71a2acd3916e878dd26a4c82c6ddb6c1acfcdc9f1a02e65dac50fdee"
 """Of what `test_all_weighed_labs…` reads, as it was before there were other kinds."""
 
@@ -129,7 +138,7 @@ def test_numbers_and_levels() -> None:
 
 
 def test_a_lab_is_recognised_until_it_is_changed() -> None:
-    lab = LABS[3]
+    lab = labs()[3]
     again = practice_of(parse_experiment(lab.experiment.to_toml()))
     assert again is not None
     assert again.id == lab.id
@@ -150,19 +159,19 @@ def sound(lab: PracticeLab) -> None:
 
 def test_labs_are_invented_labelled_and_answerable() -> None:
     kinds = set()
-    for lab in LABS:
+    for lab in labs():
         sound(lab)
-        assert len({one.id for one in LABS}) == len(LABS)
+        assert len({one.id for one in labs()}) == len(labs())
         kinds.add(lab.scene)
         if lab.level < 3:
             assert lab.fault is None
     assert kinds == {"displaced", "oxide", "hydrate"}
-    assert {one.fault.kind for one in LABS if one.fault} == {*FaultKind} - {FaultKind.MORE}
+    assert {one.fault.kind for one in labs() if one.fault} == {*FaultKind} - {FaultKind.MORE}
 
 
 def test_what_lies_on_the_pan_has_the_true_ratio() -> None:
     """Worked out from the true masses by hand, without the amount models."""
-    for lab in LABS:
+    for lab in labs():
         if lab.fault is not None and lab.fault.kind is not FaultKind.SWAPPED:
             continue
         record = lab.experiment
@@ -191,13 +200,15 @@ def test_readings_scatter_as_the_balance_says() -> None:
 
 
 def test_the_truth_is_seldom_excluded_without_a_fault() -> None:
-    sound = [lab for lab in LABS if lab.fault is None][:60]
+    sound = [lab for lab in labs() if lab.fault is None][:60]
     out = sum(not assess(one.experiment).candidates[one.truth].compatible for one in sound)
     assert out <= 6
 
 
 def test_a_swapped_reading_is_the_one_that_is_told() -> None:
-    swapped = [one for one in LABS if one.fault is not None and one.fault.kind is FaultKind.SWAPPED]
+    swapped = [
+        one for one in labs() if one.fault is not None and one.fault.kind is FaultKind.SWAPPED
+    ]
     assert swapped
     for lab in swapped:
         assert lab.fault is not None
@@ -214,20 +225,20 @@ def test_a_swapped_reading_is_the_one_that_is_told() -> None:
 
 
 def test_other_labs_are_invented_labelled_and_answerable() -> None:
-    assert len({lab.id for lab in OTHERS}) == len(OTHERS)
-    for lab in OTHERS:
+    assert len({lab.id for lab in others()}) == len(others())
+    for lab in others():
         sound(lab)
         assert lab.level > 2 or lab.fault is None
         again = practice_of(parse_experiment(lab.experiment.to_toml()))
         assert again is not None
         assert again.id == lab.id
     for kind in KINDS[1:]:
-        faults = {lab.fault.kind for lab in OTHERS if lab.scene == kind and lab.fault}
+        faults = {lab.fault.kind for lab in others() if lab.scene == kind and lab.fault}
         assert faults == {FaultKind.SWAPPED, FaultKind.LOST, FaultKind.MORE}, kind
 
 
 def test_a_changed_shared_reading_is_another_lab() -> None:
-    lab = next(one for one in OTHERS if one.scene == "gas")
+    lab = next(one for one in others() if one.scene == "gas")
     changed = dataclasses.replace(
         lab.experiment, shared_readings={**lab.experiment.shared_readings, "room pressure": "99.9"}
     )
@@ -263,7 +274,7 @@ def by_hand(lab: PracticeLab, values: dict[str, float]) -> float:
 def test_other_true_values_have_the_true_ratio() -> None:
     """Within what room readings (0.6 %) and the strength of the titrant (0.5 %) are wrong by."""
     seen: list[float] = []
-    for lab in OTHERS:
+    for lab in others():
         if lab.fault is not None and lab.fault.kind is not FaultKind.SWAPPED:
             continue
         ratio = next(float(c.ratio) for c in lab.experiment.candidates if c.name == lab.truth)
@@ -303,7 +314,7 @@ def test_other_readings_scatter_as_their_instruments_say() -> None:
 def test_shared_errors_stay_within_what_is_stated() -> None:
     """A gas tube is wrong by no more than its tolerance, and five times its repeatability."""
     off = []
-    for lab in OTHERS:
+    for lab in others():
         if lab.scene != "gas" or (lab.fault and lab.fault.kind is FaultKind.SWAPPED):
             continue
         tube = lab.experiment.instruments["gas tube"]
@@ -317,13 +328,13 @@ def test_shared_errors_stay_within_what_is_stated() -> None:
 
 def test_other_truths_are_seldom_excluded_without_a_fault() -> None:
     """Of about 75 sound labs more than 10 would be excluded once in 500 times at 5 %."""
-    sound = [lab for lab in OTHERS if lab.fault is None][::2]
+    sound = [lab for lab in others() if lab.fault is None][::2]
     out = [lab.id for lab in sound if not assess(lab.experiment).candidates[lab.truth].compatible]
     assert len(out) <= 10, out
 
 
 def test_other_swapped_readings_are_the_ones_that_are_told() -> None:
-    swapped = [one for one in OTHERS if one.fault and one.fault.kind is FaultKind.SWAPPED]
+    swapped = [one for one in others() if one.fault and one.fault.kind is FaultKind.SWAPPED]
     assert len({lab.scene for lab in swapped}) == 3
     units = {"g": "balance", "mL": "", "s": "timer", "A": "ammeter"}
     for lab in swapped:

@@ -19,7 +19,7 @@ from stoichkit.plots.scene import Ellipse, Line, Mark, Polygon, Scene, Words
 from stoichkit.plots.writing import text_width
 from tests.classfiles import ROWS, class_bytes, csv_bytes
 
-SIZES = [8, 30, 200]
+SIZES = [8, 30, 60]
 
 
 @cache
@@ -81,7 +81,7 @@ def test_rows_are_the_groups_with_their_ratios_and_sets(groups: int) -> None:
 
 
 def test_large_classes_are_an_ordered_strip_of_bounded_height_without_names() -> None:
-    data = ClassGroupsPicture.of(class_of(200))
+    data = ClassGroupsPicture.of(class_of(60))
     assert not data.named
     ratios = [row.ratio for row in data.rows]
     assert ratios == sorted(ratios)
@@ -132,7 +132,7 @@ def test_alt_texts_tell_the_verdict_the_class_and_the_candidates() -> None:
 
 
 def test_the_band_holds_the_line_and_narrows_with_more_groups() -> None:
-    few, many = ClassLinePicture.of(class_of(8)), ClassLinePicture.of(class_of(200))
+    few, many = ClassLinePicture.of(class_of(8)), ClassLinePicture.of(class_of(60))
     for data in (few, many):
         for x, low, high in data.band:
             assert low < data.intercept_mmol + data.slope * x < high

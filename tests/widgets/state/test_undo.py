@@ -144,7 +144,7 @@ def test_any_walk_of_changes_is_undone_to_the_beginning() -> None:
     luck = random.Random(5)
     state = ReadingsState("hydrate-heating")
     forms = [copy_form(state.form)]
-    for _ in range(60):
+    for _ in range(30):
         kind = luck.randrange(5)
         if kind == 0 and len(state.form.trials) > 1:
             state.remove_trial()
