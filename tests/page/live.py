@@ -37,6 +37,10 @@ OPEN = """async () => {
 SHRUNK = """() => [...document.querySelectorAll(".picture svg")].some((e) =>
   e.getBoundingClientRect().width > 100 &&
   e.getBoundingClientRect().width < e.viewBox.baseVal.width - 1)"""
+RECEIVE = """(answers) => {
+  for (const answer of answers) window.receive(answer);
+  return new Promise((done) => requestAnimationFrame(() => done()));
+}"""
 QUIET = "() => !window.outbox.length && document.querySelector('.page.settled') !== null"
 PATIENCE_S = 60
 DRAWN_S = 5
@@ -95,9 +99,7 @@ class Live:
 
     def deliver(self, *answers: Any) -> None:
         """Give answers to the page, in this order."""
-        for answer in answers:
-            self.page.evaluate("(answer) => window.receive(answer)", answer)
-        self.page.evaluate("() => new Promise((done) => requestAnimationFrame(() => done()))")
+        self.page.evaluate(RECEIVE, list(answers))
 
     def settle(self) -> None:
         """Exchange all there is, until neither has anything to say and all is worked out."""
