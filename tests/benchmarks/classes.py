@@ -71,6 +71,7 @@ from stoichkit import experiments
 from stoichkit.classroom.amounts import joined
 from stoichkit.classroom.data import load_class
 from stoichkit.classroom.verdict import class_verdict
+import scipy.special  # a class needs its Bessel function; loading it is no work on the class
 lab = experiments.load("copper-silver")
 class_verdict(lab)  # loads what the first verdict of a process loads
 data = load_class(sys.argv[1], lab)
