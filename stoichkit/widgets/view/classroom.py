@@ -186,6 +186,10 @@ class ClassScreen:
 
     # The file
 
+    def _has_invented(self) -> bool:
+        """Say whether there is an invented class of this lab."""
+        return self.lab.classroom.readings.name in experiments.class_names()
+
     def file(self, make: Builder) -> list[Block]:
         """Show which file is open, or how one is opened."""
         state = self.state
@@ -206,7 +210,7 @@ class ClassScreen:
                 make.button("class-open", "Open this path", self._open_path),
             )  # fmt: skip
             opening.append(path)
-        if state.readings.name in experiments.class_names():
+        if self._has_invented():
             opening.append(
                 row(make.button("invented", "Open the invented class", state.open_invented))
             )
@@ -417,7 +421,8 @@ class ClassScreen:
             if len(result.evidence) != 1:
                 found.append(words(groups_sentence(result), "note"))
         elif not state.opened:
-            look, headline = "none", "Open the file of a class, or the invented one."
+            other = ", or the invented one" if self._has_invented() else ""
+            look, headline = "none", f"Open the file of a class{other}."
         else:
             refusal = state.refusal or state.variation_refusal
             look, headline = "waits", "There is no verdict yet."

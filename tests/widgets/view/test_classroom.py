@@ -120,6 +120,12 @@ def test_it_opens_empty(page: Page) -> None:
     assert "No file is named." in page.said
 
 
+def test_a_lab_without_an_invented_class_is_not_told_to_open_one() -> None:
+    page = Page("tin-oxide")
+    assert page.headline == "Open the file of a class."
+    assert "Open the invented class" not in json.dumps(page.regions)
+
+
 def test_the_invented_class_is_shown_whole(shown: Page) -> None:
     alone = assess_class(experiments.class_file(), "copper-silver")
     assert shown.said == ""
