@@ -174,7 +174,7 @@ def _one_header(
 
 def _pairs(table: TextTable) -> Iterator[tuple[int, list[str], list[str]]]:
     """Yield two rows at a time that may be a header, merged cells of the upper one filled."""
-    width = max(map(len, table.rows[:_LOOKED_AT]), default=0)
+    width = max(map(len, table.rows[: _LOOKED_AT + 1]), default=0)
     for index in range(min(len(table.rows) - 1, _LOOKED_AT)):
         upper, lower = (_padded(table.rows[i], width) for i in (index, index + 1))
         named = sum(bool(_HAS_LETTER.search(cell)) for cell in lower)

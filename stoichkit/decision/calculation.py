@@ -6,6 +6,7 @@ factor with the fewest and two more, whole powers of ten are exact.
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
@@ -16,6 +17,7 @@ from ..uncertainty.readings import LARGEST, SMALLEST, Reading, parse_number
 _LONGEST = 160
 _DEEPEST = 20
 _MOST_POWER = 15
+_MOST_BITS = 20_000
 _MORE_FIGURES = 2
 _RAISED = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻⁺", "0123456789-+")
 _SIGNS = str.maketrans(
@@ -95,16 +97,22 @@ def read_number(text: str) -> Reading:
         raise ReadingError(
             "The calculation divides by zero.", given=text, allowed=_ALLOWED
         ) from None
+    except OverflowError:
+        raise _size_refused(text) from None
     except _NotRead:
         raise ReadingError(
             "The answer is neither a number nor a calculation.", given=text, allowed=_ALLOWED
         ) from None
     if part.value and not SMALLEST <= abs(part.value) <= LARGEST:
-        raise ReadingError(
-            "The answer is too large or too small.", given=text,
-            allowed=f"0, or a size from {SMALLEST:g} to {LARGEST:g}",
-        )  # fmt: skip
+        raise _size_refused(text)
     return _reading(part)
+
+
+def _size_refused(text: str) -> ReadingError:
+    return ReadingError(
+        "The answer is too large or too small.", given=text,
+        allowed=f"0, or a size from {SMALLEST:g} to {LARGEST:g}",
+    )  # fmt: skip
 
 
 def _reading(part: _Part) -> Reading:
@@ -125,8 +133,10 @@ def _reading(part: _Part) -> Reading:
 def _magnitude(value: Fraction) -> int:
     """Return the power of ten of the first digit."""
     size = abs(value)
-    found = len(str(size.numerator)) - len(str(size.denominator))
-    return found if size >= Fraction(10) ** found else found - 1
+    found = math.floor(math.log10(size.numerator) - math.log10(size.denominator)) + 1
+    while size < Fraction(10) ** found:  # a logarithm is near, not exact
+        found -= 1
+    return found
 
 
 class _NotRead(Exception):
@@ -217,6 +227,9 @@ class _Reader:
             if not digits.isdigit() or len(digits) > 2 or int(digits) > _MOST_POWER:
                 raise _NotRead
             power = -int(digits) if sign == "-" else int(digits)
+            bits = found.value.numerator.bit_length() + found.value.denominator.bit_length()
+            if bits * abs(power) > _MOST_BITS:  # powers of powers soon fill the memory
+                raise OverflowError
             value = found.value**power
             ten = found.value == 10
             figures = found.figures

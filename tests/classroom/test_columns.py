@@ -137,3 +137,13 @@ def test_text_is_neutralised_and_found_again(text: str) -> None:
     assert not safe.lstrip(" ").startswith(("=", "+", "-", "@", "\t", "\r"))
     if text.isprintable():
         assert clean_text(safe) == clean_text(text)
+
+
+def test_a_row_below_the_head_may_be_longer_than_all_of_it() -> None:
+    """Rows are looked at in pairs for a header of two; the last of them has one below it."""
+    lab = experiments.load("copper-silver")
+    rows = ["group,wire before", *["red,2.94"] * 28, "x,wire", "p,q,r,s,t"]
+    content = "\n".join(rows).encode()
+    assert preview_class(content, lab).matched
+    with pytest.raises(DataFileError, match="No column was found"):
+        load_class(content, lab)

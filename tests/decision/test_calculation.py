@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import pytest
 
 from stoichkit.decision.accepted import figures_of
-from stoichkit.decision.calculation import read_number
+from stoichkit.decision.calculation import _magnitude, read_number
 from stoichkit.decision.typed import read_answer, read_with_uncertainty
 from stoichkit.errors import ReadingError
 
@@ -48,6 +50,22 @@ def test_what_is_read(text: str, unit: str, value: float | None, figures: int | 
 def test_what_is_refused(text: str) -> None:
     with pytest.raises(ReadingError):
         read_answer(text, "g")
+
+
+@pytest.mark.parametrize(
+    "text", ["((9^15)^15)^15", "9^15^15^15^15", "10^-15^15", "*".join(["9^15^15"] * 12)]
+)
+def test_powers_of_powers_are_refused_at_once(text: str) -> None:
+    with pytest.raises(ReadingError, match="too large or too small"):
+        read_answer(text, "g")
+
+
+def test_the_first_digit_of_a_very_long_number_is_found() -> None:
+    """Python writes no whole number of more than 4,300 digits."""
+    for power in (-9000, -1, 0, 1, 9000):
+        for size, found in ((1, 0), (Fraction(9, 10), -1), (Fraction(99, 10), 0)):
+            assert _magnitude(size * Fraction(10) ** power) == power + found
+    assert read_answer("5x10^3^5 * 10^-3^5", "g")[0].value == pytest.approx(5)
 
 
 @pytest.mark.parametrize(
