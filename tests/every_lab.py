@@ -80,6 +80,31 @@ def _two_balances() -> Experiment:
     )
 
 
+def _scattered(recovery: tuple[float, float]) -> Experiment:
+    """Two balances, and trials that differ by more than either of them explains."""
+    record = _two_balances()
+    record = replace(record, recovery=recovery)
+    for trial, grams in (("fine 1", "2.900"), ("fine 3", "3.900")):
+        record = record.with_reading(trial, "paper + silver", grams)
+    return record
+
+
+def _oxide(with_metal_g: str) -> Experiment:
+    """Tin ignited on a balance of 0.1 g: much, or so little that no yield has an upper limit."""
+    ready = experiments.load("tin-oxide")
+    names = ready.reading_names()
+    lighter = ready.consumed.reading("lighter")
+    heavier = ready.consumed.reading("heavier")
+    masses = {lighter: "17.6", heavier: with_metal_g}
+    readings = {name: masses.get(name, f"{float(with_metal_g) + 0.3:.1f}") for name in names}
+    return replace(
+        ready,
+        instruments=dict.fromkeys(ready.instruments, COARSE),
+        shared_readings={},
+        trials=[Trial("1", readings)],
+    )
+
+
 def _routes(apart_mL: float = 0.0) -> Experiment:
     record = parse_experiment(ROUTES)
     for trial, volume in (("1", 20.14), ("2", 20.34)):
@@ -141,6 +166,10 @@ OTHER: dict[str, Callable[[], Experiment]] = {
     "settled": lambda: crucible("22.7075", "22.7064", recovery=(0.9, 1.1)),
     "heated": lambda: crucible("22.7096", "22.7063", "22.7063"),
     "good": lambda: lab(GOOD, FINE),
+    "two-balances-scatter": lambda: _scattered((1.0, 1.0)),
+    "two-balances-recovery": lambda: _scattered((0.7, 1.0)),
+    "oxide-coarse": lambda: _oxide("18.8"),
+    "oxide-hardly": lambda: _oxide("17.7"),
     "consumed-nothing": lambda: lab([(3.00, 3.00, 0.70, 1.70)], DIGITS),
     "no-current": _no_current,
     "four-candidates": lambda: lab(

@@ -433,7 +433,7 @@ def caveats() -> object:
     ]
     said = {}
     for kind in verdict.CaveatKind:
-        for value in (1.5, -1.5, 0.6, float("inf")):
+        for value in (1.5, -1.5, 0.6, 0.0, float("inf")):
             if kind is verdict.CaveatKind.ROUTES_DISAGREE and value != 0.6:
                 continue
             subjects = ("produced", "consumed", *sentences._ADVICE, "copper(II)")

@@ -159,6 +159,11 @@ def faulty(name: str) -> object:
     return said
 
 
+def _with_own(tables: dict[str, Any], own: object) -> dict[str, Any]:
+    tables["trials"][0]["instruments"] = own
+    return tables
+
+
 def files(folder: Path) -> object:
     lab = EVERY["good"]()
     text = lab.to_toml()
@@ -202,6 +207,12 @@ def files(folder: Path) -> object:
             tried(fields.toml_tables, t)
             for t in ("a = 1", "a = 1979-05-27", "a = nan", "a = 0x1F", "a.b = 1\na = 2", "=")
         ],
+        "own instruments": [
+            said(tried(lambda c=c: Experiment(**fields.from_tables(c))))
+            for own in (3, [], "balance", {"balance": 3}, {"balance": "x"}, {"x": "balance"}, None)
+            for c in [_with_own(fields.to_tables(lab), own)]
+        ],
+        "wide": [fields.write_toml({"list": ["x" * 9] * 7 + ["y" * n]}) for n in range(1, 12)],
         "written": [
             fields.write_toml(
                 {"a": 'x"""y\n""', "b\n": "\x7f\x00\\", "c": True, "d": {}, "e": 1e-7}
@@ -276,7 +287,12 @@ def small_parts() -> object:
         "between": each(
             parts.checked_between, ["unknown", "none", 0.02, -1, 0, 0.5, 0.6, None, "x", 2]
         ),
-        "prior": [prior, prior.among(["a"]), prior.shares(["a", "b", "c"]), tried(prior.shares, ["b"])],
+        "prior": [
+            prior,
+            prior.among(["a"]),
+            prior.shares(["a", "b", "c"]),
+            tried(prior.shares, ["b"]),
+        ],
         "priors": [
             tried(parts.Prior, **one)
             for one in (
@@ -726,6 +742,7 @@ TALKS: dict[str, tuple[str, ...]] = {
     ),
     "hydrate": ("2", "CuSO4", "4, 5", "", "", "20.00", "22.50", "21.60", "21.60", "", ""),
     "by name": ("oxide", "Sn", "", "", "", "", ""),
+    "left empty": ("1", "", "Fe", "", "", "Cu", "", "", "", "", "", ""),
     "ends early": ("1", "Fe"),
     "nothing": (),
 }

@@ -512,6 +512,10 @@ def weighings() -> object:
             t: [weighing.constant_mass(r, b) for b in balances] for t, r in readings.items()
         },
         "rules": [weighing.constant_mass_rule(b) for b in balances],
+        "both": [
+            tried(weighing.MassByDifference, **DIFFERENCE, repeated=("a",), averaged=("a",)),
+            tried(weighing.MassByDifference, **DIFFERENCE, repeated=("a",), averaged=("b",)),
+        ],
         "one": tried(weighing.constant_mass, readings["20.36 20.36"][:1], balances[0]),
         "read to": [tried(balances[1].read_to, s) for s in (0.1, 0.001, 0, 0.02)],
         "ways": {
