@@ -203,7 +203,8 @@ def packed(title: str, items: Iterable[str]) -> tuple[Section, ...]:
             queue.insert(0, item)
         else:
             middle = len(item) // 2
-            at = item.find(" ", middle) if " " in item[middle:] else middle
+            near = item.find(" ", middle, middle + len(item) // 4)
+            at = near if near > 0 else middle  # a word longer than a card is cut
             queue[:0] = [f"{item[:at]} …", f"… {item[at:].strip()}"]
     found = [Bullets(tuple(card)) for card in cards if card]
     numbered = len(found) > 1

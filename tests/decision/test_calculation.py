@@ -95,3 +95,42 @@ def test_value_and_uncertainty_with_units() -> None:
 def test_a_plain_number_is_read_as_it_was() -> None:
     assert read_number("20,10").decimals == 2
     assert read_number("1.50e-3").decimals == 5
+
+
+@pytest.mark.parametrize(
+    ("unit", "typed", "size"),
+    [
+        # prefixes and units of the SI Brochure (9th edition, tables 3, 7 and 8; from memory)
+        ("g", "1 g", 1.0), ("g", "1 mg", 0.001), ("g", "1 kg", 1000.0),
+        ("mol", "1 mol", 1.0), ("mol", "1 mmol", 0.001), ("mol", "1 µmol", 0.000001),
+        ("mol", "1 umol", 0.000001), ("mL", "1 mL", 1.0), ("mL", "1 ml", 1.0), ("mL", "1 cm3", 1.0),
+        ("mL", "1 cm³", 1.0), ("mL", "1 L", 1000.0), ("mL", "1 l", 1000.0),
+        ("g/mol", "1 g/mol", 1.0), ("g/mol", "1 g mol⁻¹", 1.0), ("g/mol", "1 kg/mol", 1000.0),
+        ("mol/L", "1 mol/L", 1.0), ("mol/L", "1 mol/l", 1.0), ("mol/L", "1 M", 1.0),
+        ("mol/L", "1 mol L⁻¹", 1.0), ("mol/L", "1 mmol/L", 0.001),
+        ("kPa", "1 kPa", 1.0), ("kPa", "1 Pa", 0.001), ("kPa", "1 hPa", 0.1),
+        ("kPa", "1 bar", 100.0),
+        ("K", "1 K", 1.0), ("C", "1 C", 1.0), ("C", "1 A s", 1.0), ("C", "1 As", 1.0),
+        ("%", "1 %", 1.0), ("g", "1 gram", 1.0), ("g", "1 milligrams", 0.001),
+        ("mol", "1 moles", 1.0),
+        ("%", "1 percent", 1.0), ("°C", "1 °C", 1.0),
+    ],
+)  # fmt: skip
+def test_what_one_of_each_unit_is(unit: str, typed: str, size: float) -> None:
+    reading, factor, _ = read_answer(typed, unit)
+    assert reading.value * factor == pytest.approx(size, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("unit", "typed"),
+    [
+        ("g", "1 mol"), ("mol", "1 g"), ("mL", "1 g"), ("kPa", "1 atm"), ("K", "1 °C"),
+        ("C", "1 A"),
+        ("", "1 g"), ("%", "1 g"), ("mol/L", "1 mol"), ("g/mol", "1 g"), ("g", "1 G"),
+        ("mol", "1 Mol"),
+    ],
+)  # fmt: skip
+def test_a_unit_of_another_kind_is_refused_with_those_allowed(unit: str, typed: str) -> None:
+    with pytest.raises(ReadingError, match="The unit does not fit") as refused:
+        read_answer(typed, unit)
+    assert (unit or "without a unit") in str(refused.value.allowed)

@@ -10,7 +10,16 @@ from __future__ import annotations
 import pytest
 
 from stoichkit.errors import ModelError
-from stoichkit.text.cards import BOX, Cards, Labels, _field_of, _height_mm, _lines, type_size
+from stoichkit.text.cards import (
+    BOX,
+    Cards,
+    Labels,
+    _field_of,
+    _height_mm,
+    _lines,
+    packed,
+    type_size,
+)
 from stoichkit.text.parts import Bullets, Field, Part, Picture, Section, Strong, Subheading, Table
 
 EM_10 = 3.527778
@@ -151,3 +160,13 @@ def test_headings_of_a_page() -> None:
     assert "<h1>Cards</h1>" in body
     assert "<h2>Group 1</h2>" in body
     assert body.index("Before.") < body.index("Group 1") < body.index("Read.")
+
+
+@pytest.mark.parametrize("item", ["x" * 40_000, "word " * 6_000, "x" * 9_000 + " y"])
+def test_what_is_too_long_for_a_card_goes_on_on_the_next(item: str) -> None:
+    """A card holds some 5,500 letters; a word longer than that is cut, and nothing is lost."""
+    found = packed("Steps", [item])
+    pieces = [piece for card in found for part in card.parts for piece in part.items]  # type: ignore[union-attr]
+    assert len(found) > 1
+    assert all(type_size(card) is not None for card in found)
+    assert "".join(pieces).replace("…", "").replace(" ", "") == item.replace(" ", "")

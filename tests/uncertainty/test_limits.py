@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+from typing import Any
+
 import numpy as np
 import pytest
 
 from stoichkit.errors import ModelError
 from stoichkit.uncertainty import entry
 from stoichkit.uncertainty.digits import DIFFERENCE, DigitBlock, axis_table, worst_position_tail
+from stoichkit.uncertainty.montecarlo import monte_carlo
 from stoichkit.uncertainty.sources import Shape, Term
 
 
@@ -64,3 +68,50 @@ def test_the_two_coarsest_steps_are_taken_digit_by_digit_the_others_on_average()
         stated = worst_position_tail(limit, [three, one, two], [])
         averaged = worst_position_tail(limit, [one, two], [*three.terms()])
         assert stated == pytest.approx(averaged, rel=0.04, abs=2e-4)
+
+
+MOST = 10**9
+
+
+@pytest.mark.parametrize(
+    ("value", "right"),
+    [
+        (Fraction(1, MOST), True), (Fraction(1, MOST + 1), False), (MOST, True), (MOST + 1, False),
+        (Fraction(1, 2 * MOST), False), (Fraction(3, 2), True),
+    ],
+)  # fmt: skip
+def test_an_exact_ratio_lies_between_one_and_a_thousand_million_either_way(
+    value: Fraction | int, right: bool
+) -> None:
+    if right:
+        assert entry.exact("waters", value) == value
+        return
+    with pytest.raises(ModelError, match=r"out of range[\s\S]*up to 1,000,000,000"):
+        entry.exact("waters", value)
+
+
+def nested(depth: int) -> Any:
+    """Return 1.5 in so many lists."""
+    found: Any = 1.5
+    for _ in range(depth):
+        found = [found]
+    return found
+
+
+@pytest.mark.parametrize("depth", [1, 2, 3, 4, 5])
+def test_lists_in_lists_are_read_to_a_depth(depth: int) -> None:
+    assert entry.array("x", nested(depth)).shape == (1,) * depth
+
+
+@pytest.mark.parametrize("depth", [6, 7, 60])
+def test_lists_too_deep_are_refused(depth: int) -> None:
+    with pytest.raises(ModelError, match="lists in lists"):
+        entry.array("x", nested(depth))
+
+
+def test_a_simulated_result_too_large_to_be_squared_is_refused() -> None:
+    """The square of 10¹⁵⁰ is 10³⁰⁰, and numbers end at about 1.8 × 10³⁰⁸."""
+    good = monte_carlo(lambda _, n: np.full(n, 0.9e150), trials=20_000)
+    assert good.estimate == pytest.approx(0.9e150)
+    with pytest.raises(ModelError, match=r"too large[\s\S]*up to 1e\+150\. Use a larger unit"):
+        monte_carlo(lambda _, n: np.full(n, 1.1e150), trials=20_000)
