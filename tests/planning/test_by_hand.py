@@ -149,3 +149,18 @@ def test_an_amount_is_said_with_the_chance_one_step_short_of_it() -> None:
     assert answer.short is not None
     assert "; with 0.0318 g of Cu it is 0.84, short of 0.9." in _amount_answer(answer)
     assert "; with" not in _amount_answer(replace(answer, short=None))
+
+
+@pytest.mark.parametrize("name", ["acid-titration", "magnesium-gas"])
+def test_nothing_reacts_also_where_the_reactant_is_weighed_alone(name: str) -> None:
+    """A reading worked back to nothing is 0, not what subtraction leaves of it."""
+    lab = experiments.load(name)
+    plan = Plan(experiment=lab, consumed_mol=0.0006)
+    readings = plan.expected_readings("nothing reacted")
+    assert readings[lab.consumed.roles()[0].name] == 0.0
+    assert simulate_labs(plan, "nothing reacted", labs=20).counts.right == 0
+
+
+def test_a_chance_that_rounds_to_more_than_one_has_no_sampling_error() -> None:
+    assert Chances(1.0000000000000002, 0.0, 0.0, 0.0, labs=100).standard_error == 0.0
+    assert Chances(0.5, 0.0, 0.5, 0.0, labs=100).standard_error == pytest.approx(0.05)
