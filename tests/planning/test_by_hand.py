@@ -13,11 +13,13 @@ import numpy as np
 import pytest
 
 from stoichkit import experiments
+from stoichkit.decision.verdict import VerdictKind
+from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Variation
 from stoichkit.measurement.displays import Balance
 from stoichkit.planning.classes import Groups, _Class, _direction
 from stoichkit.planning.design import design_map
-from stoichkit.planning.following import FurtherTrials
+from stoichkit.planning.following import FurtherTrials, _counts, _shares
 from stoichkit.planning.outcomes import Chances
 from stoichkit.planning.plan import Plan, nominal_lab
 from stoichkit.planning.questions import _geometric, coarsest_balance, fewest_trials
@@ -164,3 +166,31 @@ def test_nothing_reacts_also_where_the_reactant_is_weighed_alone(name: str) -> N
 def test_a_chance_that_rounds_to_more_than_one_has_no_sampling_error() -> None:
     assert Chances(1.0000000000000002, 0.0, 0.0, 0.0, labs=100).standard_error == 0.0
     assert Chances(0.5, 0.0, 0.5, 0.0, labs=100).standard_error == pytest.approx(0.05)
+
+
+def test_further_trials_stay_within_the_most_a_lab_may_have() -> None:
+    """A lab has 64 trials at most: after 60 of them four more can be looked at, after 64 none."""
+
+    def counts(made: int, most: int = 6) -> tuple[int, ...]:
+        lab = SimpleNamespace(looks=None)
+        return _counts(SimpleNamespace(amounts=[0] * made, experiment=lab), most)  # type: ignore[arg-type]
+
+    assert counts(3) == (1, 2, 3, 4, 5, 6)
+    assert counts(60) == (1, 2, 3, 4)
+    assert counts(63) == (1,)
+    with pytest.raises(ModelError, match="too many trials") as refused:
+        counts(64)
+    assert "at most 63" in str(refused.value)
+
+
+def test_where_no_candidate_is_probable_nothing_is_drawn() -> None:
+    """Each of 250 candidates has a chance of 0.004, below the 0.005 that is drawn."""
+    evidence = SimpleNamespace(
+        verdict=SimpleNamespace(kind=VerdictKind.NOT_TOLD_APART),
+        chances=SimpleNamespace(by_candidate={str(i): 0.004 for i in range(250)}),
+        candidates={"a": 1, "b": 2},
+    )
+    with pytest.raises(ModelError, match="No candidate is probable"):
+        _shares(evidence)  # type: ignore[arg-type]
+    evidence.chances.by_candidate = {"a": 0.6, "b": 0.2, "c": 0.004}
+    assert _shares(evidence) == pytest.approx({"a": 0.75, "b": 0.25})  # type: ignore[arg-type]
