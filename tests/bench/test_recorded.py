@@ -299,7 +299,6 @@ def of_safety(lab: Experiment) -> object:
     return {
         "safety": it,
         "said": [str(part) for part in it.section().parts],
-        "text": it.text() if hasattr(it, "text") else None,
     }
 
 
