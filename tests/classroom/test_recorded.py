@@ -172,8 +172,9 @@ def marks_of(content: object, **given: Any) -> object:
             "points": [group.points, group.out_of],
             "remarks": group.remarks,
             "marks": [
-                f"{m.judgement.item} {m.judgement.trial}: {m.kind.value}, {m.points:.6g} – {m.judgement.words}"
+                f"{one.item} {one.trial}: {m.kind.value}, {m.points:.6g} – {one.words}"
                 for m in group.marks
+                for one in (m.judgement,)
             ],
         }
         for name, group in found.groups.items()
@@ -182,7 +183,7 @@ def marks_of(content: object, **given: Any) -> object:
 
 
 ANSWERS = {
-    "m(Cu)": "0.12 g; 120 mg; 120; -0.12; 2.94; 5.76; 1.79; 0.15; much; 12 cm; ; 0.1; 0.126; 0.1300",
+    "m(Cu)": "0.12 g; 120 mg; 120; -0.12; 2.94; 5.76; 1.79; 0.15; much; 12 cm; ; 0.1; 0.126",
     "n(Cu)": "0.0018884; 1.9e-3; 1.89 mmol; 7.6255; 529.6; 0.12; 0.00094; 0.0019; 0.002",
     "ratio": "0.51; 3.33; 1.9637; 2; 1.96; 1:2",
     "mean ratio": "2.0351; 2.04; 2.1; 0.49",
