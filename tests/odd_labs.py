@@ -80,6 +80,10 @@ ODD: dict[str, Callable[[], Experiment]] = {
     "lossy": lambda: _alike(
         lambda row: {"paper + silver": f"{float(row['paper + silver']) - 0.08:.2f}"}
     ),
+    "coarse, an allowance": lambda: replace(
+        experiments.load("copper-silver-coarse"), recovery=(0.95, 1.0)
+    ),
+    "coarse, two trials": lambda: lab([(2.9, 2.7, 0.7, 1.3), (2.9, 2.6, 0.7, 1.7)], COARSE),
     "one vessel": lambda: replace(
         silver(), produced=replace(silver().produced, same_vessel=("paper",))
     ),

@@ -85,6 +85,9 @@ PLANS: dict[str, Callable[[], BenchPlan]] = {
         experiments.unweighed("Zn", "AgNO3", states=[1, 2]), reacting_mass_g=0.5, groups=8, trials=2
     ),
     "magnesium burnt": lambda: bench_plan(BURNT, reacting_mass_g=0.3),
+    "gas, a large class": lambda: bench_plan(
+        experiments.load("magnesium-gas"), reacting_mass_g=0.5, groups=40, trials=6
+    ),
     "gypsum": lambda: bench_plan(
         experiments.unweighed("CaSO4", candidates=["1/2", "2"]), reacting_mass_g=1.3, trials=9
     ),
@@ -509,6 +512,22 @@ def compared(there: Room, *given: object, **more: object) -> object:
     return {"heard": heard[:12], "found": shown(it)}
 
 
+def of_trials() -> object:
+    """Return which of two is said to be the least: 0.3 g once, or 0.2 g twice, which is more."""
+    there = Room(2, [0.1])
+    setups = [
+        room.setup_of(
+            there,
+            room.at_mass(
+                groups_in(there, Plan(experiment=SILVER, consumed_mol=1.0, trials=trials)), mass
+            ),
+        )
+        for mass, trials in ((0.2, 2), (0.3, 1))
+    ]
+    found = room.SetupComparison(there, 0.9, tuple(setups))
+    return [*room.setup_sentences(found)]
+
+
 def compared_at(there: Room, *given: object, **more: object) -> object:
     """Compare set-ups at masses that are given here, as looking for them takes long."""
 
@@ -598,6 +617,8 @@ ROOMS: dict[str, Callable[[], object]] = {
     "two balances, two trials": lambda: side_by_side(
         Room(6, [Balances(0.1, 2), Balances(0.01, 1)], minutes=30), SILVER, [0.2, 0.1, 0.1], 2
     ),
+    "next to nothing": lambda: side_by_side(Room(2, [0.1]), SILVER, [1e-6, 1e-6, 1e-6]),
+    "one trial or two": lambda: of_trials(),
     "a long day": lambda: side_by_side(
         Room(3, [Balances(0.01, 1)], minutes=1), SILVER, [0.2, 0.1, 0.1]
     ),

@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 
 from stoichkit import assess_class, experiments, load_class
+from stoichkit.bench.datasheet import datasheet_bytes
 from stoichkit.classroom import (
     balances,
     choices,
@@ -41,7 +42,7 @@ from stoichkit.classroom.data import ClassData, preview_class
 from stoichkit.classroom.result import ClassResult
 from stoichkit.decision.evidence import Evidence
 from stoichkit.experiments.record import Experiment
-from tests.classfiles import csv_bytes
+from tests.classfiles import ROWS, csv_bytes
 from tests.classroom import test_marking, test_messy
 from tests.odd_classes import DATA, data_of, result_of
 from tests.recorded import Record, cases, each, tried
@@ -191,6 +192,28 @@ ANSWERS = {
     "conclusion": "copper(I); copper(II); Cu2+; not copper(I); cannot tell; either; none; copper; ",
 }
 TYPED = [(item, typed.strip()) for item, some in ANSWERS.items() for typed in some.split(";")]
+
+
+def own_sheet(names: tuple[str, ...]) -> bytes:
+    """Return a data sheet of ours, filled in for groups of these names."""
+    blank = datasheet_bytes(LAB, ".csv", groups=names, trials=1).decode("utf-8-sig")
+    lines = blank.split("\r\n")
+    filled = [
+        line.rstrip(",") + "," + ",".join(row[2:])
+        for line, row in zip(lines[2:], ROWS, strict=False)
+        if line
+    ]
+    return "\r\n".join([*lines[:2], *filled, ""]).encode()
+
+
+OWN: dict[str, Callable[[], object]] = {
+    "plain": lambda: of_file(own_sheet(("red", "blue"))),
+    "alike": lambda: of_file(own_sheet(("red", "Red", "r ed"))),
+    "odd": lambda: of_file(own_sheet(("=red", "x-y", "group 1"))),
+    "not ours": lambda: of_file(own_sheet(("red", "Red")).partition(b"\n")[2]),
+    "a row above": lambda: of_file(b"our class\n" + csv_bytes()),
+}
+
 MARKS: dict[str, Callable[[], object]] = {
     **{f"{item} {t}": (lambda i=item, t=t: of_one(i, t)) for item, t in TYPED},
     "all right": lambda: marks_of(test_marking.sheet()),
@@ -225,6 +248,7 @@ MARKS: dict[str, Callable[[], object]] = {
     "another group": lambda: marks_of(test_marking.sheet().replace(b"red", b"pink")),
     "twice": lambda: marks_of([test_marking.sheet(), test_marking.sheet({"m(Cu)": "0.2"})]),
     "not a table": lambda: marks_of(b"hello"),
+    "no such trial": lambda: strange(),
     "coverage": lambda: marks_of(test_marking.sheet(), coverage=0.999),
     "grades": lambda: file_of(
         export.export_grades,
@@ -237,6 +261,13 @@ MARKS: dict[str, Callable[[], object]] = {
         "g.xlsx",
     ),
 }
+
+
+def strange() -> object:
+    found = marking.mark_class(
+        test_marking.sheet().replace(b"red,2,", b"red,9,"), test_marking.the_class()
+    )
+    return [str(one) for one in found.problems]
 
 
 def of_one(item: str, typed: str) -> object:
@@ -367,6 +398,8 @@ SMALL: dict[str, Callable[[], object]] = {
             "g",
             "mg",
             "kg",
+            "° C",
+            "deg C",
             "mL",
             "L",
             "°C",
@@ -529,6 +562,7 @@ CASES = cases(
         "unknown": lambda: of_changed("groups differ", variation="unknown"),
         "not read": lambda: of_changed("settled", variation="much"),
     },
+    own=OWN,
     marks=MARKS,
     export=EXPORTS,
     review=REVIEWS,

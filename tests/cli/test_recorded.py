@@ -89,7 +89,14 @@ class class.csv --experiment copper-silver --choices c.toml
 review --experiment copper-silver
 review --experiment copper-silver --accept all --initials EK --reason why --save d.toml; review --experiment copper-silver --choices d.toml; mark answers.csv FEW
 review class.csv --experiment copper-silver --set-aside red 1 --correct red 2 paper 0.71 --save d.toml
+review class.csv --experiment copper-silver --set-aside red 1 --save d.toml; class class.csv --experiment copper-silver --choices d.toml; review class.csv --experiment copper-silver --choices d.toml --set-aside blue 1 --save d.toml --force
+review --experiment copper-silver --accept 1 --initials EK
+review --experiment copper-silver --accept 2 --accept 1
+review --experiment copper-silver --accept 0
 review --experiment copper-silver --accept 9
+class class.csv --experiment copper-silver --answer a=b=c
+class class.csv --experiment copper-silver --column "wire before=a=b"
+mark strange.csv FEW
 review --experiment copper-silver --accept x
 review class.csv --experiment copper-silver --set-aside pink 1
 review class.csv --experiment copper-silver --codes
@@ -163,6 +170,8 @@ def folder() -> Iterator[Path]:
             Path("class.csv").write_bytes(csv_bytes())
             Path("twice.csv").write_bytes(csv_bytes([*ROWS, ROWS[0]]))
             Path("answers.csv").write_bytes(sheet({"m(Cu)": "120", "ratio": "0.51"}))
+            strange = sheet().replace(b"red,2,", b"red,9,")
+            Path("strange.csv").write_bytes(strange)
             Path("names.txt").write_text("red\nblue\n\n", "utf-8")
             Path("blank.txt").write_text("\n", "utf-8")
             yield Path(name)

@@ -11,16 +11,26 @@ import pytest
 
 from stoichkit import assess, experiments
 from stoichkit.decision.evidence import Evidence
+from stoichkit.decision.sentences import reading_shares
 from stoichkit.decision.verdict import DiagnosisKind
 from stoichkit.diagnosis.causes import causes_for
 from stoichkit.diagnosis.constant_mass import drying
 from stoichkit.diagnosis.effects import effect_named
-from stoichkit.diagnosis.line import SCATTER_LEVEL, _if_corrected, slips_of
+from stoichkit.diagnosis.line import SCATTER_LEVEL, _if_corrected, diagnose, slips_of
 from stoichkit.diagnosis.sentences import _needed
-from stoichkit.diagnosis.slips import Slip, SlipKind, _between, _judged, find_slips, slip_in
+from stoichkit.diagnosis.slips import (
+    Slip,
+    SlipKind,
+    _between,
+    _Judged,
+    _judged,
+    find_slips,
+    slip_in,
+)
 from stoichkit.measurement.concentration import KnownConcentration
 from stoichkit.measurement.displays import Balance
 from tests.labs import lab
+from tests.odd_labs import evidence_of
 
 FINE = Balance(readability_g=0.01, repeatability_g=0.002)
 
@@ -222,3 +232,58 @@ def test_a_ratio_lies_between_two_recoveries_if_their_discrepancies_differ_in_si
 def test_an_effect_that_moves_nothing_needs_any_amount_or_none(fits: bool, words: str) -> None:
     cause = SimpleNamespace(kind="unmoved", fits_without=fits, effect=SimpleNamespace(unit="g"))
     assert _needed(cause) == words  # type: ignore[arg-type]
+
+
+def test_a_reading_the_display_cannot_show_is_named_even_if_it_explains_nothing() -> None:
+    """Three trials scatter beyond their balance whatever the first reading was.
+
+    Another slip that leaves the scatter as it is explains nothing, and is passed over.
+    """
+    scattered = evidence_of("excess scatter")
+    given = {"trial": "1", "readings": ("wire before",), "typed": ("2.94",), "corrected": ("2.94",)}
+    off = Slip(kind=SlipKind.OFF_GRID, **given)  # type: ignore[arg-type]
+    turned = Slip(kind=SlipKind.TRANSPOSED, **given)  # type: ignore[arg-type]
+    assert diagnose(scattered, slips=[off]).kind is DiagnosisKind.MISTYPED
+    assert diagnose(scattered, slips=[turned]).kind is not DiagnosisKind.MISTYPED
+
+
+@pytest.mark.parametrize("electrons", [1, 2])
+def test_a_gram_of_hydrogen_takes_the_electrons_of_its_atoms(electrons: int) -> None:
+    """2 H⁺ + 2 e⁻ → H2, 2.016 g/mol (memory): 0.992 mol of electrons for each gram."""
+    ready = experiments.load("copper-plating")
+    charged = replace(ready, consumed=replace(ready.consumed, electrons=electrons))
+    (action,) = effect_named(charged, "hydrogen evolved").actions
+    assert (action.side, action.place) == ("consumed", "moles")
+    assert action.per_unit == pytest.approx(2 / (2.016 * electrons), rel=1e-3)
+
+
+def test_only_a_slip_of_readings_of_the_trial_is_in_it() -> None:
+    made = experiments.load("copper-silver")
+    common = {"kind": SlipKind.SWAPPED, "trial": ""}
+    here = Slip(**common, readings=("paper + silver", "paper"), rule="paper + silver, paper")
+    other = Slip(**common, readings=("paper", "room pressure"), rule="paper, room pressure")
+    assert slip_in(made, made.trials[0], here) is not None
+    assert slip_in(made, made.trials[0], other) is None
+
+
+def test_a_trial_that_cannot_be_judged_has_consumed_nothing_that_counts() -> None:
+    """Silver of −0.05 g: nothing fits, and no amount of it is compared with others."""
+    made = lab([(2.94, 2.84, 0.75, 0.70)], FINE)
+    found = _judged(made, made.trials[0])
+    assert not found.fits(0.01)
+    assert found.consumed_mol == pytest.approx(0.10 / 63.546, rel=1e-3)
+    assert _Judged({}).consumed_mol == 0.0
+
+
+def test_the_share_said_is_the_largest_of_a_reading() -> None:
+    """To a whole per cent, of the budget of the discrepancy from the nearest candidate."""
+    seen = 0
+    for name in ("copper-silver-coarse", "coarse, two trials", "no upper limit", "in pieces"):
+        evidence = evidence_of(name)
+        found = diagnose(evidence)
+        if found.kind is DiagnosisKind.LIMITED and found.readings:
+            parts = reading_shares(evidence)
+            assert f": {100 * max(parts.values()):.0f} % of what is uncertain" in found.sentence
+            assert sum(parts.values()) < 1.0 + 1e-9
+            seen += 1
+    assert seen

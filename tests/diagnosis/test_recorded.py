@@ -203,6 +203,23 @@ def beside(metal: str, states: list[int], made: str) -> Experiment:
     )
 
 
+def typed_so(kind: str) -> Experiment:
+    """Return a lab with a reading of nothing, or with a temperature in kelvin."""
+    if kind == "nothing":
+        return lab([(2.94, 2.84, 0.0, 0.4), (2.94, 2.84, 0.7, 0.0)])
+    ready = experiments.load("magnesium-gas")
+    return ready.with_reading("", "room temperature", ["294.6"])
+
+
+def of_typed(kind: str) -> object:
+    made = typed_so(kind)
+    return [
+        [f"{one.kind.name} {dict(one.changes)} {one.rule}" for one in slips.suspects(made, trial)]
+        for trial in made.trials[:2]
+    ] + [[f"{one.kind.name} {dict(one.changes)} {one.rule}" for one in slips.shared_suspects(made)]]
+
+
+BURNT = experiments.unweighed("Mg", candidates=["MgO", "MgO2"])
 SMALL: dict[str, Callable[[], object]] = {
     "couples": lambda: [
         [c.oxidised, c.reduced, c.electrons, c.potential_V] for c in stability.couples()
@@ -258,6 +275,13 @@ SMALL: dict[str, Callable[[], object]] = {
     "levels": lambda: [
         [s.kind.name for s in slips.find_slips(experiment_of("outlying"), level=v)]
         for v in (1e-6, 0.01, 0.4)
+    ],
+    "typed as nothing": lambda: of_typed("nothing"),
+    "typed in kelvin": lambda: of_typed("kelvin"),
+    "in kelvin": lambda: slips.find_slips(typed_so("kelvin")),
+    "burnt": lambda: [
+        sorted(effects.situation(BURNT)),
+        [e.key for e in effects.effects_for(BURNT)],
     ],
     "no effect": lambda: tried(effects.effect_named, experiments.load("tin-oxide"), "nothing"),
     "no candidate": lambda: tried(causes.causes_for, evidence_of("copper-silver"), "gold"),

@@ -25,7 +25,7 @@ from stoichkit.planning.plan import Plan, nominal_lab
 from stoichkit.planning.questions import _geometric, coarsest_balance, fewest_trials
 from stoichkit.planning.sentences import _amount_answer, _fewest, _reason
 from stoichkit.planning.simulation import Counts, simulate_labs
-from stoichkit.planning.strips import Band, _Varied, alarm_share
+from stoichkit.planning.strips import Band, Strips, _Varied, alarm_share
 
 CU, AG = 63.546, 107.868
 SILVER = experiments.load("copper-silver")
@@ -194,3 +194,21 @@ def test_where_no_candidate_is_probable_nothing_is_drawn() -> None:
         _shares(evidence)  # type: ignore[arg-type]
     evidence.chances.by_candidate = {"a": 0.6, "b": 0.2, "c": 0.004}
     assert _shares(evidence) == pytest.approx({"a": 0.75, "b": 0.25})  # type: ignore[arg-type]
+
+
+def test_a_variation_doubles_with_each_octave_of_grades() -> None:
+    """Sixteen grades an octave; without digits half a grade less, as nothing is rounded up."""
+    varied = _Varied(np.array([16.0]), np.array([]), 0.01, math.inf, 0)
+    for digits, scale in ((True, 2.0), (False, 2.0 * 2 ** (-0.5 / 16))):
+        (term,) = varied.terms(16.0, digits)
+        assert term.scale == pytest.approx(scale, rel=1e-9)
+
+
+def test_a_lab_without_a_strip_has_no_narrowest() -> None:
+    ratios = np.ones((1, 2, 1))
+    made = Strips(
+        ratios, np.zeros((1, 1, 2, 1)), np.array([]), (0.0, 0.0), np.ones((1, 3)), np.array([0])
+    )
+    assert made.narrowest_mol == 0.0
+    assert replace(made, limits_mol=np.full((1, 1, 2, 1), 0.5)).narrowest_mol == 0.5
+    assert replace(made, ratios=2 * ratios, limits_mol=made.limits_mol + 0.5).narrowest_mol == 0.25

@@ -321,6 +321,9 @@ PLANS: dict[str, Callable[[], object]] = {
     "map": lambda: of_map(SILVER),
     "map, losses": lambda: of_map(replace(SILVER, recovery=(0.85, 1.0)), trials=3, target=0.8),
     "map, never": lambda: of_map(SILVER, masses_g=[0.001, 0.002], readabilities_g=[0.1, 1.0]),
+    "map, five balances": lambda: of_map(
+        SILVER, readabilities_g=[0.0001, 0.001, 0.01, 0.1, 1.0], masses_g=[0.01, 0.05, 0.2, 1.0]
+    ),
     "map, tin": lambda: of_map(load("tin-oxide"), trials=2),
 }
 
