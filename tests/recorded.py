@@ -31,6 +31,7 @@ from stoichkit.errors import StoichkitError
 
 _DEEPEST = 6
 _LONGEST = 40
+_WIDEST = 200
 _NUMBER = re.compile(r"(?<![\w.])-?\d+(?:\.\d+)?(?:e[+-]?\d+)?(?![\w.])")
 
 
@@ -95,23 +96,26 @@ class Record:
             yield f"{type(value).__name__} {getattr(value, 'title', getattr(value, 'name', ''))}"
         elif depth > _DEEPEST or any(value is one for one in above):
             yield f"{type(value).__name__} …"
-        elif isinstance(value, Mapping):
-            yield from self._named(value.items(), depth, (*above, value))
         elif isinstance(value, set | frozenset):
             yield from self._lines(sorted(value, key=str), depth, above)
+        elif isinstance(value, Mapping):
+            yield from self._named(value.items(), depth, (*above, value))
         elif isinstance(value, Iterable):
-            items = list(value)
-            short = [_plain(item) for item in items]
-            one = ", ".join(str(text) for text in short)
-            if None not in short and len(one) < 80 and "\n" not in one:
+            parts = [list(self._lines(item, depth + 1, (*above, value))) for item in value]
+            one = _on_one_line(parts)
+            if one is not None:
                 yield f"[{one}]"
             else:
-                for item in items:
-                    yield from _begun("- ", self._lines(item, depth + 1, (*above, value)))
+                for part in parts:
+                    yield from _begun("- ", part)
         else:
-            yield type(value).__name__
-            for line in self._named(self._members(value), depth, (*above, value)):
-                yield f"  {line}"
+            named = list(self._named(self._members(value), depth, (*above, value)))
+            one = _on_one_line([[line] for line in named])
+            if one is not None and not any(line.startswith(" ") for line in named):
+                yield f"{type(value).__name__}({one})"
+            else:
+                yield type(value).__name__
+                yield from (f"  {line}" for line in named)
 
     def _named(
         self, members: Iterable[tuple[object, object]], depth: int, above: tuple[object, ...]
@@ -216,6 +220,14 @@ def _array(values: np.ndarray[Any, Any]) -> str:
 def number(value: float) -> str:
     """Return a number to ten digits; what differs from none by rounding alone is 0."""
     return "0" if abs(value) < 1e-14 else f"{value:.10g}"
+
+
+def _on_one_line(parts: Sequence[Sequence[str]]) -> str | None:
+    """Return short parts of one line each as one line, else nothing."""
+    if any(len(part) != 1 for part in parts):
+        return None
+    one = ", ".join(part[0] for part in parts)
+    return one if len(one) < _WIDEST else None
 
 
 def _begun(mark: str, lines: Iterable[str]) -> Iterator[str]:

@@ -16,7 +16,7 @@ from tests.recorded import Record, same, tried
 @dataclass
 class Part:
     mass_g: float
-    notes: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ("a", "b")
 
     @property
     def twice_g(self) -> float:
@@ -34,13 +34,18 @@ def record(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Record:
 
 
 def test_a_record_is_written_with_its_properties_and_refusals(record: Record) -> None:
-    assert record.lines({"part": Part(1 / 3, ("a", "b"))}) == [
-        "part:",
-        "  Part",
-        "    mass_g: 0.3333333333",
-        "    notes: [a, b]",
-        "    refused: StoichkitError: There is none. Weigh it.",
-        "    twice_g: 0.6666666667",
+    assert record.lines({"part": Part(1 / 3)}) == [
+        "part: Part(mass_g: 0.3333333333, notes: [a, b], "
+        "refused: StoichkitError: There is none. Weigh it., twice_g: 0.6666666667)"
+    ]
+    assert record.lines(Part(1.0, ("a" * 300, "b"))) == [
+        "Part",
+        "  mass_g: 1",
+        "  notes:",
+        f"    - {'a' * 300}",
+        "    - b",
+        "  refused: StoichkitError: There is none. Weigh it.",
+        "  twice_g: 2",
     ]
 
 

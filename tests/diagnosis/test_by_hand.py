@@ -13,7 +13,7 @@ from stoichkit import assess, experiments
 from stoichkit.decision.evidence import Evidence
 from stoichkit.decision.sentences import reading_shares
 from stoichkit.decision.verdict import DiagnosisKind
-from stoichkit.diagnosis.causes import causes_for
+from stoichkit.diagnosis.causes import _limits, causes_for
 from stoichkit.diagnosis.constant_mass import drying
 from stoichkit.diagnosis.effects import effect_named
 from stoichkit.diagnosis.line import SCATTER_LEVEL, _if_corrected, diagnose, slips_of
@@ -287,3 +287,33 @@ def test_the_share_said_is_the_largest_of_a_reading() -> None:
             assert sum(parts.values()) < 1.0 + 1e-9
             seen += 1
     assert seen
+
+
+def test_an_effect_is_possible_up_to_the_most_there_is_and_from_nothing_on() -> None:
+    (cause, *_) = causes_for(evidence_of("copper-silver"), "copper(I)")
+    for low, high, most, possible in (
+        (1.0, 2.0, 1.0, True), (1.0, 2.0, 0.99, False), (-1.0, 0.0, 5.0, True),
+        (-1.0, -1e-9, 5.0, False), (0.0, 0.0, 0.0, True),
+    ):  # fmt: skip
+        made = replace(cause, low=low, high=high, most=most)
+        assert made.possible is possible
+        assert made.explains is (possible and not made.fits_without)
+
+
+def test_what_an_oxide_holds_bounds_the_effect() -> None:
+    """At most 0.5 g for each mole consumed that moves 0.01 mol a gram: 50 g for the 2 mol."""
+    effect = SimpleNamespace(most_per_product=math.inf, most_per_consumed=0.5, most_reading="")
+    found = _limits(None, 1.0, (2.0, 3.0), [(effect, 0.01, 0.0)])  # type: ignore[arg-type, list-item]
+    (uses,), room = found[-1]
+    assert uses == pytest.approx(1 + 50 * 0.01)
+    assert room == pytest.approx(50 * 2.0)
+
+
+def test_one_end_of_the_recovery_that_fits_is_enough() -> None:
+    def end(mean: float, p: float) -> SimpleNamespace:
+        return SimpleNamespace(mean=lambda *_: mean, p_value=lambda *_: p)
+
+    assert _between([end(1.0, 0.5), end(2.0, 0.001)], 1.0, 0.01)  # type: ignore[list-item]
+    assert _between([end(1.0, 0.001), end(-2.0, 0.001)], 1.0, 0.01)  # type: ignore[list-item]
+    assert not _between([end(1.0, 0.009), end(2.0, 0.001)], 1.0, 0.01)  # type: ignore[list-item]
+    assert _between([end(1.0, 0.01)], 1.0, 0.01)  # type: ignore[list-item]

@@ -332,10 +332,10 @@ CASES = cases(
     },
     pair=PAIRS,
     effects={name: (lambda n=name: of_effects(n)) for name in experiments.names()},
-    drying={
-        f"{n}, {b.readability_g}": (lambda n=n, b=b: of_drying(n, b))
-        for n in WEIGHINGS
-        for b in (FINE, Balance(readability_g=0.01))
+    drying={n: (lambda n=n: of_drying(n, FINE)) for n in WEIGHINGS}
+    | {
+        f"{n}, coarse": (lambda n=n: of_drying(n, Balance(readability_g=0.01)))
+        for n in ("levelling", "two near", "one")
     },
     redox={
         **{n: (lambda a=a: of_redox(beside(*a))) for n, a in METALS.items()},
