@@ -105,7 +105,12 @@ def made(name: str) -> BenchPlan:
     return PLANS[name]()
 
 
-ALIKE = {"silver": "copper-silver", "iron": "iron", "from a plan": "copper-silver"}
+ALIKE = {
+    "silver": "copper-silver",
+    "iron": "iron",
+    "gas": "magnesium-gas",
+    "from a plan": "copper-silver",
+}
 
 
 def of_plan(name: str) -> object:

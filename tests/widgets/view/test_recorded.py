@@ -49,6 +49,7 @@ class Walk:
     def __init__(self, screen: str, lab: str | Experiment) -> None:
         self.lab = LabState(lab, autosave=False)
         self.regions: dict[str, Any] = {}
+        self.layout: dict[str, Any] = {}
         self.files: list[str] = []
         self.said, self.number = "", 0
         self.known: set[str] = set()
@@ -60,7 +61,8 @@ class Walk:
 
     def receive(self, answer: Any) -> None:
         answer = json.loads(json.dumps(answer, allow_nan=False))
-        places = {name for _, name in answer["layout"]["places"]}
+        self.layout = answer["layout"]
+        places = {name for _, name in self.layout["places"]}
         self.regions = {k: v for k, v in self.regions.items() if k in places} | answer["regions"]
         self.changed += answer["regions"]
         self.files += [f"{f['name']}: {len(f['base64']) // 400}" for f in answer["files"]]
@@ -182,7 +184,7 @@ def walked(
 def opened_on(screen: str, lab: str) -> object:
     one = Walk(screen, made(lab))
     one.lab.close()
-    return one.found[1:]
+    return [one.layout, *one.found[1:]]
 
 
 def with_class(page: Walk) -> None:
