@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from stoichkit import assess, experiments
+from stoichkit.chemistry.formula import parse_formula
 from stoichkit.decision.evidence import Evidence
 from stoichkit.decision.sentences import reading_shares
 from stoichkit.decision.verdict import DiagnosisKind
@@ -27,6 +28,7 @@ from stoichkit.diagnosis.slips import (
     find_slips,
     slip_in,
 )
+from stoichkit.diagnosis.stability import _DECISIVE_V, _cation, cell, couple
 from stoichkit.measurement.concentration import KnownConcentration
 from stoichkit.measurement.displays import Balance
 from tests.labs import lab
@@ -317,3 +319,25 @@ def test_one_end_of_the_recovery_that_fits_is_enough() -> None:
     assert _between([end(1.0, 0.001), end(-2.0, 0.001)], 1.0, 0.01)  # type: ignore[list-item]
     assert not _between([end(1.0, 0.009), end(2.0, 0.001)], 1.0, 0.01)  # type: ignore[list-item]
     assert _between([end(1.0, 0.01)], 1.0, 0.01)  # type: ignore[list-item]
+
+
+def test_a_potential_decides_from_its_limit_on_to_both_sides() -> None:
+    daniell = cell(couple("Cu^2+", "Cu"), couple("Zn^2+", "Zn"))
+    for potential_V, said in (
+        (_DECISIVE_V, "forward"), (-_DECISIVE_V, "backward"), (0.999 * _DECISIVE_V, "undecided"),
+        (-0.999 * _DECISIVE_V, "undecided"), (0.0, "undecided"),
+    ):  # fmt: skip
+        assert replace(daniell, potential_V=potential_V).direction == said
+
+
+@pytest.mark.parametrize(
+    ("salt", "ion"),
+    [
+        ("CuCl2", "Cu^2+"), ("CuBr", "Cu^+"), ("CuI", "Cu^+"), ("CuF2", "Cu^2+"),
+        ("Cu(NO3)2", "Cu^2+"), ("Cu(CH3COO)2", "Cu^2+"), ("Cu(ClO4)2", "Cu^2+"),
+        ("CuSO4", "Cu^2+"), ("Cu2SO4", "Cu^+"), ("Fe2(SO4)3", "Fe^3+"), ("FeCl3", "Fe^3+"),
+    ],
+)  # fmt: skip
+def test_the_ion_of_a_salt_follows_from_its_anions(salt: str, ion: str) -> None:
+    """Charges of usual anions: general knowledge of the trade."""
+    assert _cation(parse_formula(salt), ion.partition("^")[0]) == ion
