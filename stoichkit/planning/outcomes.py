@@ -356,7 +356,8 @@ class Chances:
         >>> round(Chances(0.9, 0.0, 0.1, 0.0, labs=10_000).standard_error, 6)
         0.003
         """
-        return math.sqrt(self.right * (1 - self.right) / self.labs) if self.labs else 0.0
+        variance = max(self.right * (1 - self.right), 0.0)  # right may be 1 and a last digit
+        return math.sqrt(variance / self.labs) if self.labs else 0.0
 
 
 PARTS = ("right", "wrong", "not_told_apart", "none_fits", "cannot_be_judged")

@@ -162,7 +162,12 @@ class Plan:
             name, here, slope = _line(experiment.produced, way, values)
             values[name] += (ratio * part * amount - here) / slope
         typed = {*experiment.example().readings, *experiment.shared_readings}
-        return {name: value for name, value in values.items() if name in typed}
+        zero = {name: 1e-12 * abs(value) for name, value in _first_values(experiment).items()}
+        return {
+            name: value if abs(value) > zero[name] else 0.0
+            for name, value in values.items()
+            if name in typed
+        }
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,8 +21,15 @@ from stoichkit.bench import (
     stock_card,
 )
 from stoichkit.bench.cards import _all_cards
+from stoichkit.bench.datasheet import Column, sheet_columns
 from stoichkit.bench.dilutions import dilute
-from stoichkit.bench.expectations import Change, capacity_checks, expectations_of, vessel_checks
+from stoichkit.bench.expectations import (
+    Change,
+    capacity_checks,
+    care_of,
+    expectations_of,
+    vessel_checks,
+)
 from stoichkit.bench.plan import _range
 from stoichkit.bench.reagents import _partner, solution_in_excess
 from stoichkit.bench.room import Order, SetupComparison, _tried, compare_setups, setup_sentences
@@ -262,3 +269,21 @@ def test_a_reading_that_nothing_is_expected_of_counts_as_nothing() -> None:
     lab = LAB.experiment.with_instrument("balance", Balance(readability_g=0.01, capacity_g=10))
     (check,) = capacity_checks(lab, [empty])  # type: ignore[list-item]
     assert "“wire before”, 0 g, within 10 g." in check.text
+
+
+def test_of_two_balances_each_has_its_own_rule_of_constant_mass() -> None:
+    ready = experiments.load("copper-silver")
+    rough = {**ready.instruments, "rough": Balance(readability_g=0.1)}
+    two = replace(ready, instruments=rough, produced=replace(ready.produced, instrument="rough"))
+    alone, apart = " ".join(care_of(ready)[0]), " ".join(care_of(two)[0])
+    assert "balance: " not in alone
+    assert "rough: " in apart
+
+
+def test_one_reading_has_one_column_and_a_mean_of_three_has_three() -> None:
+    (column, *_) = sheet_columns(experiments.load("copper-silver"))
+    assert column.apart() == (column,)
+    fields = {f: getattr(column, f) for f in column.__slots__ if f != "repeats"}
+    assert Column(**fields).apart() == (column,)
+    names = [one.name for one in replace(column, repeats=3).apart()]
+    assert names == ["wire before 1", "wire before 2", "wire before 3"]

@@ -9,9 +9,11 @@ import pytest
 
 from stoichkit import assess_class, experiments
 from stoichkit.classroom.amounts import amounts_from_arrays
+from stoichkit.classroom.balances import step_of
 from stoichkit.classroom.questions import _of_group_above, rows_text
 from stoichkit.classroom.sentences import line_sentence
 from stoichkit.classroom.statement import _of_groups
+from stoichkit.errors import ModelError
 from tests.classfiles import ROWS, csv_bytes
 
 
@@ -79,3 +81,25 @@ def test_the_line_of_the_ready_class_fits_both() -> None:
     verdict = assess_class(experiments.class_file(), "copper-silver").verdict
     assert verdict is not None
     assert "which fits copper(II) (p = 0.26) and copper(I) (p = 0.055)." in line_sentence(verdict)
+
+
+@pytest.mark.parametrize(
+    "given",
+    [([[1.0]], [[1.0]], 0.1, 0.1), ([1.0, 2.0], [1.0], 0.1, 0.1), ([1, 2], [1, 2], [0.1], 0.1)],
+)
+def test_amounts_of_other_lengths_are_no_class(given: tuple[object, ...]) -> None:
+    with pytest.raises(ModelError, match="do not match"):
+        amounts_from_arrays(*given)  # type: ignore[arg-type]
+
+
+def test_the_outlook_asks_for_five_hundredths_less_than_the_coverage() -> None:
+    """At 90 % coverage for a chance of 0.85; never for more than 0.9."""
+    for coverage, target in ((0.9, 0.85), (0.99, 0.9), (0.8, 0.75)):
+        found = assess_class(csv_bytes(), "copper-silver", coverage=coverage).outlook
+        assert found is not None
+        assert found.target == pytest.approx(target)
+
+
+def test_a_step_of_a_balance_is_a_microgram_to_ten_grams() -> None:
+    steps = [step_of(text) for text in ("1 µg", "0.5 µg", "10 g", "20 g", "5 g")]
+    assert steps == [1e-6, None, 10.0, None, 5.0]

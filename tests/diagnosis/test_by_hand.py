@@ -10,17 +10,29 @@ import numpy as np
 import pytest
 
 from stoichkit import assess, experiments
+from stoichkit.chemistry.formula import parse_formula
 from stoichkit.decision.evidence import Evidence
+from stoichkit.decision.sentences import reading_shares
 from stoichkit.decision.verdict import DiagnosisKind
-from stoichkit.diagnosis.causes import causes_for
+from stoichkit.diagnosis.causes import _limits, causes_for
 from stoichkit.diagnosis.constant_mass import drying
 from stoichkit.diagnosis.effects import effect_named
-from stoichkit.diagnosis.line import SCATTER_LEVEL, _if_corrected, slips_of
+from stoichkit.diagnosis.line import SCATTER_LEVEL, _if_corrected, diagnose, slips_of
 from stoichkit.diagnosis.sentences import _needed
-from stoichkit.diagnosis.slips import Slip, SlipKind, _between, _judged, find_slips, slip_in
+from stoichkit.diagnosis.slips import (
+    Slip,
+    SlipKind,
+    _between,
+    _Judged,
+    _judged,
+    find_slips,
+    slip_in,
+)
+from stoichkit.diagnosis.stability import _DECISIVE_V, _cation, cell, couple
 from stoichkit.measurement.concentration import KnownConcentration
 from stoichkit.measurement.displays import Balance
 from tests.labs import lab
+from tests.odd_labs import evidence_of
 
 FINE = Balance(readability_g=0.01, repeatability_g=0.002)
 
@@ -222,3 +234,110 @@ def test_a_ratio_lies_between_two_recoveries_if_their_discrepancies_differ_in_si
 def test_an_effect_that_moves_nothing_needs_any_amount_or_none(fits: bool, words: str) -> None:
     cause = SimpleNamespace(kind="unmoved", fits_without=fits, effect=SimpleNamespace(unit="g"))
     assert _needed(cause) == words  # type: ignore[arg-type]
+
+
+def test_a_reading_the_display_cannot_show_is_named_even_if_it_explains_nothing() -> None:
+    """Three trials scatter beyond their balance whatever the first reading was.
+
+    Another slip that leaves the scatter as it is explains nothing, and is passed over.
+    """
+    scattered = evidence_of("excess scatter")
+    given = {"trial": "1", "readings": ("wire before",), "typed": ("2.94",), "corrected": ("2.94",)}
+    off = Slip(kind=SlipKind.OFF_GRID, **given)  # type: ignore[arg-type]
+    turned = Slip(kind=SlipKind.TRANSPOSED, **given)  # type: ignore[arg-type]
+    assert diagnose(scattered, slips=[off]).kind is DiagnosisKind.MISTYPED
+    assert diagnose(scattered, slips=[turned]).kind is not DiagnosisKind.MISTYPED
+
+
+@pytest.mark.parametrize("electrons", [1, 2])
+def test_a_gram_of_hydrogen_takes_the_electrons_of_its_atoms(electrons: int) -> None:
+    """2 H⁺ + 2 e⁻ → H2, 2.016 g/mol (memory): 0.992 mol of electrons for each gram."""
+    ready = experiments.load("copper-plating")
+    charged = replace(ready, consumed=replace(ready.consumed, electrons=electrons))
+    (action,) = effect_named(charged, "hydrogen evolved").actions
+    assert (action.side, action.place) == ("consumed", "moles")
+    assert action.per_unit == pytest.approx(2 / (2.016 * electrons), rel=1e-3)
+
+
+def test_only_a_slip_of_readings_of_the_trial_is_in_it() -> None:
+    made = experiments.load("copper-silver")
+    common = {"kind": SlipKind.SWAPPED, "trial": ""}
+    here = Slip(**common, readings=("paper + silver", "paper"), rule="paper + silver, paper")
+    other = Slip(**common, readings=("paper", "room pressure"), rule="paper, room pressure")
+    assert slip_in(made, made.trials[0], here) is not None
+    assert slip_in(made, made.trials[0], other) is None
+
+
+def test_a_trial_that_cannot_be_judged_has_consumed_nothing_that_counts() -> None:
+    """Silver of −0.05 g: nothing fits, and no amount of it is compared with others."""
+    made = lab([(2.94, 2.84, 0.75, 0.70)], FINE)
+    found = _judged(made, made.trials[0])
+    assert not found.fits(0.01)
+    assert found.consumed_mol == pytest.approx(0.10 / 63.546, rel=1e-3)
+    assert _Judged({}).consumed_mol == 0.0
+
+
+def test_the_share_said_is_the_largest_of_a_reading() -> None:
+    """To a whole per cent, of the budget of the discrepancy from the nearest candidate."""
+    seen = 0
+    for name in ("copper-silver-coarse", "coarse, two trials", "no upper limit", "in pieces"):
+        evidence = evidence_of(name)
+        found = diagnose(evidence)
+        if found.kind is DiagnosisKind.LIMITED and found.readings:
+            parts = reading_shares(evidence)
+            assert f": {100 * max(parts.values()):.0f} % of what is uncertain" in found.sentence
+            assert sum(parts.values()) < 1.0 + 1e-9
+            seen += 1
+    assert seen
+
+
+def test_an_effect_is_possible_up_to_the_most_there_is_and_from_nothing_on() -> None:
+    (cause, *_) = causes_for(evidence_of("copper-silver"), "copper(I)")
+    for low, high, most, possible in (
+        (1.0, 2.0, 1.0, True), (1.0, 2.0, 0.99, False), (-1.0, 0.0, 5.0, True),
+        (-1.0, -1e-9, 5.0, False), (0.0, 0.0, 0.0, True),
+    ):  # fmt: skip
+        made = replace(cause, low=low, high=high, most=most)
+        assert made.possible is possible
+        assert made.explains is (possible and not made.fits_without)
+
+
+def test_what_an_oxide_holds_bounds_the_effect() -> None:
+    """At most 0.5 g for each mole consumed that moves 0.01 mol a gram: 50 g for the 2 mol."""
+    effect = SimpleNamespace(most_per_product=math.inf, most_per_consumed=0.5, most_reading="")
+    found = _limits(None, 1.0, (2.0, 3.0), [(effect, 0.01, 0.0)])  # type: ignore[arg-type, list-item]
+    (uses,), room = found[-1]
+    assert uses == pytest.approx(1 + 50 * 0.01)
+    assert room == pytest.approx(50 * 2.0)
+
+
+def test_one_end_of_the_recovery_that_fits_is_enough() -> None:
+    def end(mean: float, p: float) -> SimpleNamespace:
+        return SimpleNamespace(mean=lambda *_: mean, p_value=lambda *_: p)
+
+    assert _between([end(1.0, 0.5), end(2.0, 0.001)], 1.0, 0.01)  # type: ignore[list-item]
+    assert _between([end(1.0, 0.001), end(-2.0, 0.001)], 1.0, 0.01)  # type: ignore[list-item]
+    assert not _between([end(1.0, 0.009), end(2.0, 0.001)], 1.0, 0.01)  # type: ignore[list-item]
+    assert _between([end(1.0, 0.01)], 1.0, 0.01)  # type: ignore[list-item]
+
+
+def test_a_potential_decides_from_its_limit_on_to_both_sides() -> None:
+    daniell = cell(couple("Cu^2+", "Cu"), couple("Zn^2+", "Zn"))
+    for potential_V, said in (
+        (_DECISIVE_V, "forward"), (-_DECISIVE_V, "backward"), (0.999 * _DECISIVE_V, "undecided"),
+        (-0.999 * _DECISIVE_V, "undecided"), (0.0, "undecided"),
+    ):  # fmt: skip
+        assert replace(daniell, potential_V=potential_V).direction == said
+
+
+@pytest.mark.parametrize(
+    ("salt", "ion"),
+    [
+        ("CuCl2", "Cu^2+"), ("CuBr", "Cu^+"), ("CuI", "Cu^+"), ("CuF2", "Cu^2+"),
+        ("Cu(NO3)2", "Cu^2+"), ("Cu(CH3COO)2", "Cu^2+"), ("Cu(ClO4)2", "Cu^2+"),
+        ("CuSO4", "Cu^2+"), ("Cu2SO4", "Cu^+"), ("Fe2(SO4)3", "Fe^3+"), ("FeCl3", "Fe^3+"),
+    ],
+)  # fmt: skip
+def test_the_ion_of_a_salt_follows_from_its_anions(salt: str, ion: str) -> None:
+    """Charges of usual anions: general knowledge of the trade."""
+    assert _cation(parse_formula(salt), ion.partition("^")[0]) == ion

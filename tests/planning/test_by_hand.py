@@ -13,17 +13,19 @@ import numpy as np
 import pytest
 
 from stoichkit import experiments
+from stoichkit.decision.verdict import VerdictKind
+from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Variation
 from stoichkit.measurement.displays import Balance
 from stoichkit.planning.classes import Groups, _Class, _direction
 from stoichkit.planning.design import design_map
-from stoichkit.planning.following import FurtherTrials
+from stoichkit.planning.following import FurtherTrials, _counts, _shares
 from stoichkit.planning.outcomes import Chances
 from stoichkit.planning.plan import Plan, nominal_lab
 from stoichkit.planning.questions import _geometric, coarsest_balance, fewest_trials
 from stoichkit.planning.sentences import _amount_answer, _fewest, _reason
 from stoichkit.planning.simulation import Counts, simulate_labs
-from stoichkit.planning.strips import Band, _Varied, alarm_share
+from stoichkit.planning.strips import Band, Strips, _Varied, alarm_share
 
 CU, AG = 63.546, 107.868
 SILVER = experiments.load("copper-silver")
@@ -149,3 +151,64 @@ def test_an_amount_is_said_with_the_chance_one_step_short_of_it() -> None:
     assert answer.short is not None
     assert "; with 0.0318 g of Cu it is 0.84, short of 0.9." in _amount_answer(answer)
     assert "; with" not in _amount_answer(replace(answer, short=None))
+
+
+@pytest.mark.parametrize("name", ["acid-titration", "magnesium-gas"])
+def test_nothing_reacts_also_where_the_reactant_is_weighed_alone(name: str) -> None:
+    """A reading worked back to nothing is 0, not what subtraction leaves of it."""
+    lab = experiments.load(name)
+    plan = Plan(experiment=lab, consumed_mol=0.0006)
+    readings = plan.expected_readings("nothing reacted")
+    assert readings[lab.consumed.roles()[0].name] == 0.0
+    assert simulate_labs(plan, "nothing reacted", labs=20).counts.right == 0
+
+
+def test_a_chance_that_rounds_to_more_than_one_has_no_sampling_error() -> None:
+    assert Chances(1.0000000000000002, 0.0, 0.0, 0.0, labs=100).standard_error == 0.0
+    assert Chances(0.5, 0.0, 0.5, 0.0, labs=100).standard_error == pytest.approx(0.05)
+
+
+def test_further_trials_stay_within_the_most_a_lab_may_have() -> None:
+    """A lab has 64 trials at most: after 60 of them four more can be looked at, after 64 none."""
+
+    def counts(made: int, most: int = 6) -> tuple[int, ...]:
+        lab = SimpleNamespace(looks=None)
+        return _counts(SimpleNamespace(amounts=[0] * made, experiment=lab), most)  # type: ignore[arg-type]
+
+    assert counts(3) == (1, 2, 3, 4, 5, 6)
+    assert counts(60) == (1, 2, 3, 4)
+    assert counts(63) == (1,)
+    with pytest.raises(ModelError, match="too many trials") as refused:
+        counts(64)
+    assert "at most 63" in str(refused.value)
+
+
+def test_where_no_candidate_is_probable_nothing_is_drawn() -> None:
+    """Each of 250 candidates has a chance of 0.004, below the 0.005 that is drawn."""
+    evidence = SimpleNamespace(
+        verdict=SimpleNamespace(kind=VerdictKind.NOT_TOLD_APART),
+        chances=SimpleNamespace(by_candidate={str(i): 0.004 for i in range(250)}),
+        candidates={"a": 1, "b": 2},
+    )
+    with pytest.raises(ModelError, match="No candidate is probable"):
+        _shares(evidence)  # type: ignore[arg-type]
+    evidence.chances.by_candidate = {"a": 0.6, "b": 0.2, "c": 0.004}
+    assert _shares(evidence) == pytest.approx({"a": 0.75, "b": 0.25})  # type: ignore[arg-type]
+
+
+def test_a_variation_doubles_with_each_octave_of_grades() -> None:
+    """Sixteen grades an octave; without digits half a grade less, as nothing is rounded up."""
+    varied = _Varied(np.array([16.0]), np.array([]), 0.01, math.inf, 0)
+    for digits, scale in ((True, 2.0), (False, 2.0 * 2 ** (-0.5 / 16))):
+        (term,) = varied.terms(16.0, digits)
+        assert term.scale == pytest.approx(scale, rel=1e-9)
+
+
+def test_a_lab_without_a_strip_has_no_narrowest() -> None:
+    ratios = np.ones((1, 2, 1))
+    made = Strips(
+        ratios, np.zeros((1, 1, 2, 1)), np.array([]), (0.0, 0.0), np.ones((1, 3)), np.array([0])
+    )
+    assert made.narrowest_mol == 0.0
+    assert replace(made, limits_mol=np.full((1, 1, 2, 1), 0.5)).narrowest_mol == 0.5
+    assert replace(made, ratios=2 * ratios, limits_mol=made.limits_mol + 0.5).narrowest_mol == 0.25

@@ -30,7 +30,7 @@ from _pytest.doctest import DoctestModule
 from tests.studies.mutants import PACKAGE, ROOT, Mutant, modules_of, names_of, path_of
 
 KEPT = ROOT / ".pytest_cache" / "reached"
-LONGEST_S = 30.0
+LONGEST_S = 90.0
 """After so many seconds of the processor the rest of a test file is neither recorded nor run."""
 _SECTION = 1 << 18
 
