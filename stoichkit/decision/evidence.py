@@ -71,10 +71,10 @@ def linearity_fails(experiment: Experiment, ratio: float, coverage: float) -> bo
     """
     if experiment.consumed.is_linear and experiment.produced.is_linear:
         return False
-    from ..uncertainty.montecarlo import draw, tolerance_of
+    from ..uncertainty.montecarlo import FewDraws, draw, tolerance_of
 
     first_order = _discrepancy(experiment, ratio)
-    rng = np.random.default_rng(np.random.SFC64(1))
+    rng = FewDraws(1)
 
     def pairs(source: Source) -> Any:
         half = draw(source, rng, _SCREEN)

@@ -27,12 +27,14 @@ from tests.page.practising import work_through
 from ..browser.harness import axe_path, broken_rules
 from .browser_labs import CODE
 from .servers import serve_files
+from .site_speed import largest_mib
 
 pytestmark = pytest.mark.browser
 PATIENCE_MS = 120_000
 RESIZED_MS = 200
 """A picture asks for its new width a little after the page has it."""
 MOST_BYTES = 12_000_000
+MOST_MIB = 300
 DIGITS = 10
 PRACTICE = practice(4, level=3).id
 SETTLED = """() => document.querySelector("#root .page.settled")
@@ -72,6 +74,7 @@ class Visit:
     elsewhere: list[str] = field(default_factory=list)
     before_first: list[str] = field(default_factory=list)
     waited: list[str] = field(default_factory=list)
+    memory_mib: float = math.nan
 
     def settle(self) -> None:
         """Wait until all that follows is shown."""
@@ -136,6 +139,7 @@ def visit(served: Served, browser: Any) -> Iterator[Visit]:
     page.goto(served.address)
     page.locator(".headline").wait_for()
     found.before_first = list(served.asked)
+    found.memory_mib = largest_mib()
     # what needs SciPy waits for it, and goes on by itself
     page.get_by_role("button", name="Plan", exact=True).click()
     page.get_by_text("SciPy is still being loaded; this follows by itself.").first.wait_for()
@@ -160,6 +164,11 @@ def test_the_first_answer_needs_little(visit: Visit, measured: Any) -> None:
     measured(f"page without a server: {total / 1e6:.1f} MB to the first verdict")
     assert total <= MOST_BYTES, needed
     assert {"worker.js", "memory.deflated", "pyodide/pyodide.asm.wasm.deflated"} <= {*needed}
+
+
+def test_the_first_answer_leaves_little_in_memory(visit: Visit, measured: Any) -> None:
+    measured(f"page without a server: {visit.memory_mib:.0f} MiB at the first verdict")
+    assert visit.memory_mib <= MOST_MIB
 
 
 def test_nothing_is_asked_elsewhere_and_nothing_fails(visit: Visit) -> None:

@@ -16,6 +16,7 @@ from stoichkit.chemistry.elements import atomic_weight, molar_mass
 from stoichkit.errors import ModelError
 from stoichkit.uncertainty.distribution import SumDistribution
 from stoichkit.uncertainty.montecarlo import (
+    FewDraws,
     MonteCarlo,
     compare_first_order,
     draw,
@@ -60,18 +61,21 @@ def standard_normal(rng: np.random.Generator, size: int) -> Any:
         (Shape.STUDENT_T, math.inf),
     ],
 )
-def test_drawn_errors_have_the_stated_distribution(shape: Shape, dof: float) -> None:
+@pytest.mark.parametrize("draws", [np.random.default_rng, FewDraws])
+def test_drawn_errors_have_the_stated_distribution(
+    shape: Shape, dof: float, draws: Callable[[int], Any]
+) -> None:
     """Kolmogorov-Smirnov test of 100 000 draws against the exact distribution function."""
     source = Source("e", "other", shape, 0.7, dof)
 
-    drawn = draw(source, np.random.default_rng(3), 100_000)
+    drawn = draw(source, draws(3), 100_000)
 
     distribution = SumDistribution([Term(shape, 0.7, dof)])
     assert drawn.shape == (100_000,)
     assert stats.kstest(drawn, lambda x: distribution.cdf(x)).pvalue > 1e-3
     if distribution.variance < math.inf:
         expected = distribution.standard_deviation
-        assert drawn.std() == pytest.approx(expected, rel=0.02 if dof < 4 else 0.01)
+        assert drawn.std() == pytest.approx(expected, rel=0.05 if dof < 4 else 0.01)
 
 
 # -- intervals --------------------------------------------------------------------------------

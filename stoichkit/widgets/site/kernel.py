@@ -6,11 +6,13 @@ here needs a browser.
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import sys
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
+from functools import _lru_cache_wrapper
 from importlib.machinery import ModuleSpec
 from pathlib import Path
 from types import ModuleType
@@ -117,6 +119,9 @@ class Kernel:
         self._send, self._folder, self._base = send, folder, base
         self._known: dict[str, int] = {}
         self._held: list[str] = []
+        self._before: list[str] = []
+        self._wanted: tuple[str, str] | None = None
+        self._waits_said = ""
         self._opened = False
         self._address: tuple[Experiment, str, str] | None = None
         os.environ["STOICHKIT_SESSION"] = f"page {session}"
@@ -167,12 +172,39 @@ class Kernel:
 
     # The lab
 
+    @property
+    def waits(self) -> bool:
+        """Whether a lab is to be shown that needs what is on its way."""
+        return self._wanted is not None
+
     def open(self, fragment: str = "", screen: str = "") -> None:
         """Show the lab that an address names, with what was typed into it before.
 
         An address that names none changes nothing but for a sentence that says so. ``screen`` is
-        that of a page that is opened again: then all is as it was left.
+        that of a page that is opened again: then all is as it was left. A lab that needs what is on
+        its way is shown when that is here; what the page asks for meanwhile is done after it.
         """
+        self._before += self._held
+        self._held = []
+        self._try(fragment, screen)
+
+    def _try(self, fragment: str, screen: str) -> None:
+        self._wanted = fragment, screen
+        try:
+            self._open(fragment, screen)
+        except NotYet as reason:
+            self._say_waits(str(reason))
+        else:
+            self._wanted = None
+            if not self._held:
+                self._say_waits("")
+
+    def _say_waits(self, why: str) -> None:
+        if why != self._waits_said:
+            self._waits_said = why
+            self._send("waits", json.dumps(why))
+
+    def _open(self, fragment: str, screen: str) -> None:
         problem, source = "", None
         try:
             source = lab_in(fragment) if fragment else START
@@ -181,33 +213,36 @@ class Kernel:
         if source is None and not self._opened:
             source = START
         if source is not None:
-            self._show(LabState(source, folder=self._folder))
-            if fragment and not screen:
-                self._follow_link(source)
-        if screen in self.frame.screens:
-            self.frame.show(screen)
-        elif source is not None and practice_of(self.lab.experiment) is not None:
-            self.frame.show("study")
-        if source is not None:
+            self._show(*self._made(source, fragment, screen))
             self._let_go()
+        else:
+            self._held = self._before + self._held
+            self._before.clear()
+            if screen in self.frame.screens:
+                self.frame.show(screen)
         title = self.lab.experiment.title
         self._send("opened", json.dumps({"title": title, "problem": problem}))
 
-    def _follow_link(self, source: Experiment | str) -> None:
-        """Show the lab of a link, where another one was opened after it; undo brings that back."""
-        wanted = experiments.load(source) if isinstance(source, str) else source
-        if self.lab.readings.base != wanted:
-            self.lab.kit.start_afresh()
+    def _made(self, source: Experiment | str, fragment: str, screen: str) -> tuple[LabState, str]:
+        """Return the states of a lab, and the screen to be shown; the lab before is left alone."""
+        lab = LabState(source, folder=self._folder)
+        try:
+            if fragment and not screen:
+                _follow_link(lab, source)
+            if screen not in SCREENS:
+                screen = "" if practice_of(lab.experiment) is None else "study"
+        except NotYet:
+            lab.close()
+            raise
+        return lab, screen
 
     def _let_go(self) -> None:
         """Answer what was held for another lab, so that the page waits for it no longer."""
-        held, self._held = self._held, []
-        for action in held:
+        before, self._before = self._before, []
+        for action in before:
             self.frame.act({**json.loads(action), "name": "left"})
-        if held:
-            self._send("waits", '""')
 
-    def _show(self, lab: LabState) -> None:
+    def _show(self, lab: LabState, screen: str) -> None:
         self.close()
         self.lab, self._opened = lab, True
         lab.apart = True
@@ -219,6 +254,8 @@ class Kernel:
         head.frame = self.frame
         for one in made:
             one.frame = self.frame
+        if screen:
+            self.frame.show(screen)
 
     def address(self) -> str:
         """Return the address that opens the lab as it is typed.
@@ -248,7 +285,7 @@ class Kernel:
 
         Returns whether it was done, and what was typed handed over to be kept.
         """
-        if self._held:
+        if self._held or self.waits:
             self._held.append(action)
             return False
         try:
@@ -256,7 +293,7 @@ class Kernel:
                 self.frame.act(json.loads(action))
         except NotYet as reason:
             self._held.append(action)
-            self._send("waits", json.dumps(str(reason)))
+            self._say_waits(str(reason))
             return False
         return True
 
@@ -267,13 +304,17 @@ class Kernel:
     def arrived(self, name: str) -> None:
         """Go on with all that waited for a package."""
         self.arriving.here(name)
+        waited = self._wanted
+        if waited is not None:
+            self._try(*waited)
         held, self._held = self._held, []
-        if held:
-            self._send("waits", '""')
+        if not self.waits:
+            self._say_waits("")
         for action in held:
             self.act(action)
         arrived()
-        self.frame.changed()
+        if self._opened and (waited is None or self.waits):
+            self.frame.changed()
 
     def _answer(self, answer: dict[str, Any]) -> None:
         self._send("answer", json.dumps(answer, ensure_ascii=False))
@@ -283,27 +324,50 @@ class Kernel:
         self.keep()
 
 
+def _follow_link(lab: LabState, source: Experiment | str) -> None:
+    """Show the lab of a link, where another one was opened after it; undo brings that back."""
+    wanted = experiments.load(source) if isinstance(source, str) else source
+    if lab.readings.base != wanted:
+        lab.kit.start_afresh()
+
+
 def rehearse() -> None:
     """Do once, for nobody, what a page begins with, so that all that needs is loaded.
+
+    Every ready lab is opened; what was worked out is kept of the last alone, which is typed in.
 
     >>> rehearse()
     """
     before = dict(os.environ)
+    others = [f"lab={name}" for name in experiments.names() if name != START]
     with tempfile.TemporaryDirectory() as folder:
         kernel = Kernel(lambda *_: None, Path(folder), expected=_ABSENT)
         try:
+            for fragment in others:
+                kernel.open(fragment)
+                _rehearse(kernel, "ready", {})
+            _forget()
             kernel.open()
-            for number, mass in enumerate((None, "2.95", "2.96")):
-                what = {"name": "ready", "arguments": {}}
-                if mass:
-                    cell = {"id": "sheet", "row": 0, "column": 0, "to": [[mass]]}
-                    what = {"name": "cells", "arguments": cell}
-                kernel.act(json.dumps({"page": "", "number": number, **what}))
+            _rehearse(kernel, "ready", {})
+            for mass in ("2.95", "2.96"):
+                _rehearse(kernel, "cells", {"id": "sheet", "row": 0, "column": 0, "to": [[mass]]})
         finally:
             kernel.close()
             sys.meta_path.remove(kernel.arriving)
             os.environ.clear()
             os.environ.update(before)
+
+
+def _rehearse(kernel: Kernel, name: str, arguments: dict[str, Any]) -> None:
+    kernel.act(json.dumps({"page": "", "number": 1, "name": name, "arguments": arguments}))
+
+
+def _forget() -> None:
+    """Empty what our functions keep of what they have worked out."""
+    own = __name__.partition(".")[0]
+    for one in gc.get_objects():
+        if isinstance(one, _lru_cache_wrapper) and one.__module__.partition(".")[0] == own:
+            one.cache_clear()
 
 
 def _is_ours(name: object) -> bool:

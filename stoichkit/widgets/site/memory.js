@@ -69,6 +69,9 @@ export function loading(create, libraries, { room = 0, start = 0 }, then) {
     });
 }
 
+/** Give back at once what is not needed any more, where the browser can do that. @param {any} buffer */
+const given = (buffer) => buffer.transfer?.(0);
+
 /**
  * Write a memory.
  * @param {Before} before when the libraries were there @param {object} about what else is to be known
@@ -122,14 +125,20 @@ export async function taken(memory, load) {
   const then = (/** @type {Before} */ { module, bytes, own }) => {
     same(module.HEAPU8.length === size && digest(bytes) === head.digest, "start");
     same(module.wasmTable.length === head.table, "table");
-    module.API.restoreSnapshot = () => {
-      module.HEAPU8.fill(0);
-      module.HEAPU8.set(bytes);
+    const { API } = module;
+    const usual = API.restoreSnapshot;
+    API.restoreSnapshot = () => {
+      API.restoreSnapshot = usual; // nothing holds what is packed any longer
+      const words = module.HEAPU32;
+      const begun = new Uint32Array(bytes.buffer);
+      // a page that is neither read into nor written is not there: only what differs is written
+      for (let i = 0; i < begun.length; i++) if (words[i] !== begun[i]) words[i] = begun[i];
+      for (let i = begun.length; i < words.length; i++) if (words[i]) words[i] = 0;
       let from = pages >> 2;
       const kept = new Uint32Array(memory, 0, memory.byteLength >> 2);
-      const words = module.HEAPU32;
       for (const [to, count] of runs) for (let i = to >> 2; i < (to + count) >> 2; i++) words[i] ^= kept[from++];
-      for (const [i, value] of own) module.HEAPU32[i] = value;
+      for (const [i, value] of own) words[i] = value;
+      given(bytes.buffer);
       const { loadedLibsByHandle, loadedLibsByName } = module.LDSO;
       for (const [handle, name] of head.handles) loadedLibsByHandle[handle] = loadedLibsByName[name];
       return head.objects;
@@ -140,5 +149,6 @@ export async function taken(memory, load) {
     python.FS.mkdirTree(path.slice(0, path.lastIndexOf("/")));
     python.FS.writeFile(path, content);
   }
+  given(memory);
   return python;
 }

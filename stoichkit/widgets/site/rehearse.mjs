@@ -8,7 +8,6 @@
 import { readFileSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { pathToFileURL } from "node:url";
-import { deflateSync } from "node:zlib";
 
 const [, , source, target, ...archives] = process.argv;
 const require = createRequire(pathToFileURL(`${source}/`));
@@ -22,13 +21,15 @@ from stoichkit.widgets.site.kernel import rehearse
 rehearse()
 del rehearse
 sys.path_importer_cache.clear()
-def empty():
+`;
+const EMPTY = `
+def empty(end):
     gc.collect()
-    top, held = max(map(id, gc.get_objects())), []
+    held = []
     for size in (*(1 << power for power in range(22, 8, -1)), *range(480, 48, -16)):
-        while id(block := bytes(max(size - 40, 0))) < top:
+        while id(block := bytes(max(size - 40, 0))) < end:
             held.append(block)
-empty()
+empty(END)
 del empty
 gc.collect()
 `;
@@ -61,6 +62,7 @@ for (;;) {
   const place = python.runPython("import sys; import sysconfig; sysconfig.get_path('purelib')");
   for (const archive of archives) python.unpackArchive(new Uint8Array(readFileSync(archive)), "zip", { extractDir: place });
   python.runPython(REHEARSE);
+  python.runPython(EMPTY.replace("END", String(before.module.HEAPU8.length)));
   const used = python.runPython(USED).toJs();
   const known = libraries.map(([path]) => path);
   if (used.some((/** @type {string} */ path) => !known.includes(path))) {
@@ -77,6 +79,6 @@ from pathlib import Path
 [str(p) for p in Path("${place}/stoichkit").rglob("*") if p.is_file() and p.suffix != ".py"]`);
   const files = data.toJs().map((/** @type {string} */ path) => [path, python.FS.readFile(path)]);
   const parts = written(before, { objects }, libraries, files);
-  writeFileSync(target, deflateSync(Buffer.concat(parts), { level: 9 }));
+  writeFileSync(target, Buffer.concat(parts));
   process.exit(0);
 }

@@ -271,6 +271,8 @@ function heard(kind, text) {
       return undefined;
     case "failed":
       return refuse(`Python stopped: ${text}.`, "What you typed is kept. Look whether the network is there.");
+    case "broken":
+      return refuse(`Python stopped: ${text}`, "What you typed is kept.");
     default:
       return undefined;
   }
@@ -278,6 +280,7 @@ function heard(kind, text) {
 
 /** @param {{title: string, problem: string}} given */
 function opened({ title, problem }) {
+  $("root").inert = false;
   document.title = `${title} – stoichkit`;
   notice("address", problem && `${problem} The lab shown is another one.`, { alarm: true, button: "Close" });
 }
@@ -360,6 +363,7 @@ function listen() {
   });
   addEventListener("hashchange", () => {
     if (!link || !address()) return;
+    $("root").inert = true; // what is typed from now on would be meant for the lab before
     worker?.postMessage({ kind: "open", given: { fragment: address(), screen: "" } });
     link.act("ready");
   });

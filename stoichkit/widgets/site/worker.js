@@ -152,14 +152,11 @@ async function start({ session, base, kept, fragment, screen }) {
   kernel = python.runPython(START, { globals: locals });
   kernel.give_back(kept);
   say("stage", "The first answer is being worked out.");
-  try {
-    kernel.open(fragment, screen);
-  } catch (error) {
-    if (!fits) throw error;
-    await library(); // another lab needs more than the one that was rehearsed
-    await python.loadPackage(CORE, { messageCallback: () => {} });
-    for (const name of CORE) kernel.arriving.here(name);
-    kernel.open(fragment, screen);
+  kernel.open(fragment, screen);
+  for (const one of later) {
+    if (!kernel.waits) break;
+    await come(one); // another lab needs more than those that were rehearsed
+    kernel.arrived(one[0]);
   }
   scope.python = python;
   say("ready", "");
@@ -174,21 +171,37 @@ async function library() {
   unpack(own);
 }
 
+/** Load one of what comes later. @param {string[]} one */
+async function come([name, called, archive]) {
+  say("loading", called);
+  if (name === ANY) await library();
+  else if (archive) {
+    // it stays packed: few of its files are ever read
+    python.FS.writeFile(`/${archive}`, new Uint8Array(await bytes(archive)));
+    python.runPython(`import sys; sys.path.append("/${archive}")`);
+  } else {
+    await python.loadPackage(name, { messageCallback: () => {} });
+    if (!python.loadedPackages[name]) throw new Error("its files were not found");
+  }
+}
+
+let resting = false;
+
 /** Load what the first answer did not need, one after the other. */
 async function rest() {
-  for (const [name, called, archive] of later) {
+  if (resting) return;
+  resting = true;
+  await all().finally(() => {
+    resting = false;
+  });
+}
+
+async function all() {
+  for (const one of later) {
+    const [name, called] = one;
     if (!kernel.expects(name)) continue;
-    say("loading", called);
     try {
-      if (name === ANY) await library();
-      else if (archive) {
-        // it stays packed: few of its files are ever read
-        python.FS.writeFile(`/${archive}`, new Uint8Array(await bytes(archive)));
-        python.runPython(`import sys; sys.path.append("/${archive}")`);
-      } else {
-        await python.loadPackage(name, { messageCallback: () => {} });
-        if (!python.loadedPackages[name]) throw new Error("its files were not found");
-      }
+      await come(one);
     } catch (error) {
       say("missing", `${called} could not be loaded (${error}).`);
       return;
@@ -200,11 +213,12 @@ async function rest() {
   say("complete", "");
 }
 
-/** @param {unknown} error */
+/** @param {any} error */
 function failed(error) {
   console.error(error);
   const lines = String(error instanceof Error ? error.message : error).trim().split("\n");
-  say("failed", lines[lines.length - 1]); // of what Python says, the last line tells why
+  const why = lines[lines.length - 1]; // of what Python says, the last line tells why
+  say(error.type ? "broken" : "failed", why); // that of an error of Python
 }
 
 scope.onmessage = (/** @type {MessageEvent} */ { data }) => {
@@ -215,6 +229,7 @@ scope.onmessage = (/** @type {MessageEvent} */ { data }) => {
     try {
       if (kind === "act") {
         if (kernel.act(JSON.stringify(given))) say("done", given.number); // and what was typed is kept
+        else rest().catch(failed); // the first answer may wait for it too
       } else if (kind === "open") kernel.open(given.fragment, given.screen);
     } catch (error) {
       failed(error);

@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 
 from stoichkit.experiments.address import fragment_of
+from stoichkit.experiments.practice_labs import practice
 from stoichkit.widgets.kit.work import Breath, NotYet, Stopped, Work, arrived
 from stoichkit.widgets.site.kernel import ANY, Arriving, Kernel
 from stoichkit.widgets.view.every import SCREENS, LateScreen
@@ -78,6 +79,7 @@ print(json.dumps([asked, pictures, len(files)]))
 REHEARSED = """
 import json, os, sys, tempfile
 from pathlib import Path
+from stoichkit import experiments
 from stoichkit.widgets.site.kernel import Kernel, rehearse
 
 before, finders = dict(os.environ), list(sys.meta_path)
@@ -86,8 +88,9 @@ same, loaded = dict(os.environ) == before, set(sys.modules)
 said = []
 with tempfile.TemporaryDirectory() as place:
     kernel = Kernel(lambda kind, text: said.append(kind), Path(place), expected={"*": "The rest"})
-    kernel.open()
-    kernel.act('{"page": "p", "number": 1, "name": "ready", "arguments": {}}')
+    for fragment in ("", *(f"lab={name}" for name in experiments.names())):
+        kernel.open(fragment)
+        kernel.act('{"page": "p", "number": 1, "name": "ready", "arguments": {}}')
     kernel.arriving.here("*")
     sys.meta_path.remove(kernel.arriving)
     kernel.close()
@@ -302,6 +305,84 @@ def test_an_action_that_needs_what_is_on_its_way_is_held_and_done_once(
     assert told.kernel.lab.history.undo_words.startswith("typed crucible")
 
 
+NEEDS_SCIPY = practice(4, level=1).id
+COMING = {"scipy": "SciPy"}
+LATE = "SciPy is still being loaded; this follows by itself."
+
+
+@pytest.fixture
+def no_scipy(monkeypatch: pytest.MonkeyPatch) -> None:
+    """SciPy is looked for anew, as in a process that has not loaded it."""
+    for name in [one for one in sys.modules if one.partition(".")[0] == "scipy"]:
+        monkeypatch.delitem(sys.modules, name)
+
+
+def scipy_arrives(told: Told, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.undo()  # what this process had loaded is there again
+    told.kernel.arrived("scipy")
+
+
+@pytest.mark.usefixtures("no_scipy")
+def test_a_first_lab_that_needs_what_is_on_its_way_opens_when_it_is_here(
+    opened: Callable[..., Told], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told = opened(f"practice={NEEDS_SCIPY}", expected=COMING)
+    assert told.said == [("waits", LATE)]
+    assert told.kernel.waits
+    scipy_arrives(told, monkeypatch)
+    assert not told.kernel.waits
+    assert [kind for kind, _ in told.said[:3]] == ["waits", "opened", "waits"]
+    assert told.all("waits")[-1] == ""
+    assert NEEDS_SCIPY in told.all("opened")[0]["title"]
+    assert told.all("answer")[-1]["seen"] == {"p": told.number}
+
+
+@pytest.mark.usefixtures("no_scipy")
+def test_a_lab_stays_while_the_next_one_waits(
+    opened: Callable[..., Told], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told = opened("lab=tin-oxide", expected=COMING)
+    told.said.clear()
+    told.kernel.open(f"practice={NEEDS_SCIPY}")
+    assert told.said == [("waits", LATE)]
+    assert told.kernel.lab.experiment.title == "Which oxide does tin form?"
+    told.do("ready")
+    assert told.all("answer") == [], "it is meant for the lab that is to come"
+    scipy_arrives(told, monkeypatch)
+    assert NEEDS_SCIPY in told.kernel.lab.experiment.title
+    assert told.all("answer")[-1]["seen"] == {"p": told.number}
+    assert told.all("waits") == [LATE, ""]
+
+
+def test_an_error_of_another_kind_is_told_as_it_is(
+    opened: Callable[..., Told], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told = opened("lab=tin-oxide", expected={"no_such_package": "The package"})
+
+    def breaks(*_: Any, **__: Any) -> None:
+        raise RuntimeError("a fault of our own")
+
+    monkeypatch.setattr("stoichkit.widgets.site.kernel.LabState", breaks)
+    with pytest.raises(RuntimeError, match="a fault of our own"):
+        told.kernel.open("lab=copper-silver")
+
+
+def test_an_address_that_names_nothing_leaves_what_is_held(opened: Callable[..., Told]) -> None:
+    told = opened("lab=tin-oxide", expected={"no_such_package": "The package"})
+    late = ["on its way"]
+
+    def follows(_: Any) -> None:
+        if late:
+            raise NotYet(late[0])
+
+    told.kernel.lab.readings.subscribe(follows)
+    told.do("cells", id="sheet", row=0, column=0, to=[["17.57"]])
+    told.kernel.open("rubbish")
+    late.clear()
+    told.kernel.arrived("no_such_package")
+    assert told.kernel.lab.readings.form.trials[0].readings["crucible"] == "17.57"
+
+
 def test_any_module_may_be_on_its_way() -> None:
     coming = Arriving({ANY: "The rest", "no_such_package": "The package"})
     with pytest.raises(NotYet, match="The rest is still being loaded"):
@@ -313,6 +394,7 @@ def test_any_module_may_be_on_its_way() -> None:
 
 
 def test_a_rehearsal_loads_what_a_first_answer_needs_and_leaves_nothing() -> None:
+    """Whichever ready lab is opened first."""
     done = subprocess.run(
         [sys.executable, "-c", REHEARSED], capture_output=True, text=True, check=False
     )
