@@ -161,7 +161,7 @@ def test_the_first_answer_needs_little(visit: Visit, measured: Any) -> None:
     twice = {name for name in needed if needed.count(name) > 1}
     assert twice <= {*PAGE, "service-worker.js"}, "shown and kept; looked whether it is newer"
     total = sum((visit.site.folder / name).stat().st_size for name in needed)
-    measured(f"page without a server: {total / 1e6:.1f} MB to the first verdict")
+    measured(f"page without a server: {total / 1e6:.2f} MB to the first verdict")
     assert total <= MOST_BYTES, needed
     assert {"worker.js", "memory.deflated", "pyodide/pyodide.asm.wasm.deflated"} <= {*needed}
 
