@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from stoichkit.chemistry.equation import MAX_SPECIES, parse_equation
+from stoichkit.chemistry.equation import MAX_SPECIES, balance_equation, parse_equation
 from stoichkit.chemistry.formula import MAX_CHARACTERS, parse_formula
 from stoichkit.chemistry.limiting import limiting_reactant
 from stoichkit.chemistry.usual import state_in
@@ -63,3 +63,12 @@ def test_chances_of_three_reactants() -> None:
 
     alike = limiting_reactant(RUST, {"Fe": about(4.0), "O2": about(3.0), "H2O": about(6.0)})
     assert alike.probability == pytest.approx({"Fe": 1 / 3, "O2": 1 / 3, "H2O": 1 / 3}, abs=0.01)
+
+
+def test_of_many_reactions_in_one_two_are_shown() -> None:
+    """Ten species of four elements leave six reactions free."""
+    with pytest.raises(EquationError) as refused:
+        balance_equation("C + O2 + H2 + N2 -> CO + CO2 + H2O + NO + NO2 + NH3")
+    said = str(refused.value)
+    assert "6 independent reactions" in said
+    assert said.count("“") == 2

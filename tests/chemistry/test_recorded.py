@@ -85,6 +85,11 @@ FORMULAS: dict[str, tuple[str, ...]] = {
         "e^-",
         "NH4+",
         "Fe(III)",
+        "Mn(VII)",
+        "Mn(IV)",
+        "Mn(V)",
+        "Hg(I)",
+        "Cl(I)",
         "Cu(II)",
         "Cu^{2+}",
         "MnO4-",
@@ -235,6 +240,7 @@ EQUATIONS = (
     "Zn+Cu2+->Zn2++Cu",
     " + ".join(["H2"] * 60) + " -> H2",
     "2 H2 + O2 -> H2O",
+    "C + O2 + H2 + N2 -> CO + CO2 + H2O + NO + NO2 + NH3",
     "H2 + O2 -> 2 H2O",
 )
 

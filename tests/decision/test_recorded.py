@@ -176,6 +176,8 @@ def mistaken(name: str) -> object:
         found.follows(last, {at: accepted.Own(1.1 * found.links[at].line.value, 0.01, right=True)})
         for at in range(last)
     ]
+    own = accepted.Own(2.0 * found.links[last].line.value, 0.01)
+    said["its own number is nothing that follows"] = found.follows(last, {last: own})
     said["reasons"] = [
         mistakes.told(reasons)
         for factor in (0.5, 2.0, 1000.0, 1.0004, 10.0)
@@ -743,6 +745,8 @@ TRUSTED = (
     "nothing-shown",
     "doubted",
     "unknown",
+    "unknown-alike",
+    "looks-by-student",
     "stated",
     "two-balances",
     "routes-apart",

@@ -13,8 +13,12 @@ from stoichkit.experiments.checks import vessel_question
 from stoichkit.experiments.dialogue import asked
 from stoichkit.experiments.fields import _check_shapes
 from stoichkit.experiments.own_slots import formulas
+from stoichkit.experiments.parts import Between, Variation
 from stoichkit.experiments.record import Experiment
-from stoichkit.measurement.displays import Balance
+from stoichkit.experiments.store import parse_experiment
+from stoichkit.measurement.displays import Balance, Thermometer
+from stoichkit.measurement.weighing import MassByDifference
+from tests.measurement.test_routes import LAB as ROUTES
 
 
 def test_a_choice_is_answered_by_its_number() -> None:
@@ -81,3 +85,39 @@ def test_of_how_many_readings_a_value_is_the_mean() -> None:
     assert averaged().repeats("paper") == 3
     assert averaged().repeats("wire before") == 1
     assert averaged().repeats("no such reading") == 1
+
+
+@pytest.mark.parametrize(
+    "between",
+    [
+        None, "none", Variation(unknown=True), Variation(relative=0.02),
+        Variation(relative=0.02, from_trials=6),
+    ],
+)  # fmt: skip
+def test_a_file_keeps_how_much_groups_differ(between: Between) -> None:
+    lab = replace(experiments.load("copper-silver"), between_groups=between)
+    again = parse_experiment(lab.to_toml())
+    assert again.between_groups == between
+    assert again == lab
+
+
+def test_several_routes_are_weighted_on_either_side() -> None:
+    """The weights follow from the readings, the same whether the zinc is used up or made."""
+    lab = parse_experiment(ROUTES)
+    assert len(lab.consumed.ways) == 2
+    turned = replace(
+        lab,
+        consumed=lab.produced,
+        produced=replace(lab.consumed, weights=()),
+        candidates=[replace(one, ratio=1 / one.ratio) for one in lab.candidates],
+        candidate_spec=None,
+    )
+    assert isinstance(turned.consumed, MassByDifference)
+    assert turned.produced.parts == lab.consumed.parts
+    assert sum(turned.produced.parts) == pytest.approx(1.0)
+    assert min(turned.produced.parts) > 0
+
+
+def test_one_weighing_and_another_instrument_ask_nothing_of_a_vessel() -> None:
+    assert vessel_question("paper", ["0.75"], Balance(readability_g=0.01)) == ""
+    assert vessel_question("room", ["20.0", "25.0"], Thermometer()) == ""

@@ -397,6 +397,8 @@ def variant(name: str) -> object:
                 {"t": "100.0"},
                 {"t": "99.9"},
                 {"t": "0.0"},
+                {"t": "-273.15"},
+                {"t": "-273.1"},
                 {"p": "1.0"},
                 {"i": "-0.10"},
                 {"s": "0.00"},
@@ -475,6 +477,7 @@ def tables() -> object:
             [buoyancy.air_factor(d) for d in (0.5, 1.0, 7.95, 8.0, 8.96, 19.3)],
             sourced(buoyancy.air_correction(1.0, ErrorPool())),
             buoyancy.unknown_factors(),
+            buoyancy.NEGLIGIBLE,
             [
                 bool(buoyancy.matters(m, s))
                 for m in (0.1, 1.0, 4.0, 5.0, 10.0, 100.0)

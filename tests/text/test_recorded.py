@@ -247,6 +247,9 @@ def small() -> object:
             plain.text_widths([[LONG, LONG], ["x", "y"]]),
             plain.text_widths([[LONG, "x", "y" * 30]]),
         ],
+        "short tables": [
+            html.html_part(Table(("a",), (("1",),) * n)).partition(">")[0] for n in range(1, 30)
+        ],
         "lists": [
             html.html_list(["a", ODD]),
             html.html_kept("<p>x</p>"),
@@ -416,6 +419,13 @@ def written_sheets(folder: Path) -> object:
             for t in ("=1", "+1", "-1", "@x", "'x", "'=x", "a", "", "'", "\t1", "\r1")
         ],
         "mark": sheets.sheet_mark(),
+        "how far the mark is looked for": [
+            [
+                sheets.header_of_own([["x"]] * n + [[sheets.sheet_mark()], ["group"]]),
+                sheets.delimiter_of_own(["x"] * n + [sheets.sheet_mark(), "group;trial;x"]),
+            ]
+            for n in range(6)
+        ],
         "header": [
             sheets.header_of_own(rows)
             for rows in (
