@@ -108,6 +108,8 @@ DATA: dict[str, Callable[[], ClassData]] = {
     "variation": lambda: drawn(10, variation=Variation(relative=0.05)),
     "variation, unknown": lambda: drawn(11, variation=Variation(unknown=True)),
     "between groups": lambda: drawn(12, scatter=0.1, between_groups=Variation(relative=0.1)),
+    "wet": lambda: drawn(20, ratio=2.5, scatter=0.003, groups=8),
+    "lossy": lambda: drawn(21, ratio=1.6, scatter=0.003, groups=8),
     "two groups": lambda: drawn(13, groups=2),
     "stray": lambda: drawn(
         16, ratios={"copper(I)": "1", "copper(II)": "2"}, groups=7, scatter=0.06

@@ -241,10 +241,11 @@ def _sorted_out(
     return by_group, [
         Problem(
             None,
-            "" if data.key else place,
+            "",
             "The class has no such group.",
             "" if data.key else group[:80],
             done="Its answers were not marked.",
+            part="" if data.key else place,
         )
         for group, place in strange.items()
     ]
@@ -273,16 +274,16 @@ def _placed(
                 if answer.trial not in strange:
                     strange.add(answer.trial)
                     problems.append(
-                        Problem(None, answer.place, f"Group {group} has no such trial.",
+                        Problem(None, "", f"Group {group} has no such trial.",
                                 answer.trial[:80], ", ".join(t.name for t in trials),
-                                "Its answers were not marked.")
+                                "Its answers were not marked.", part=answer.place)
                     )  # fmt: skip
                 continue
         first = found.setdefault((trial, answer.item), answer)
         if first is not answer and first.text != answer.text:
             text = f"Group {group} answered {answer.item} twice."
             done = f"The first counts: {first.text[:40]}."
-            problems.append(Problem(None, answer.place, text, answer.text[:40], done=done))
+            problems.append(Problem(None, "", text, answer.text[:40], done=done, part=answer.place))
     return found, problems
 
 

@@ -7,14 +7,19 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from stoichkit import assess_class, experiments
+from stoichkit import assess_class, experiments, load_class
 from stoichkit.classroom.amounts import amounts_from_arrays
-from stoichkit.classroom.balances import step_of
+from stoichkit.classroom.balances import Balances, step_of
+from stoichkit.classroom.columns import converted, known_unit
+from stoichkit.classroom.line import class_diagnosis
+from stoichkit.classroom.marking import mark_class
 from stoichkit.classroom.questions import _of_group_above, rows_text
 from stoichkit.classroom.sentences import line_sentence
 from stoichkit.classroom.statement import _of_groups
+from stoichkit.decision.verdict import DiagnosisKind
 from stoichkit.errors import ModelError
 from tests.classfiles import ROWS, csv_bytes
+from tests.odd_classes import result_of
 
 
 def test_one_thing_of_one_group_is_written_with_it() -> None:
@@ -103,3 +108,51 @@ def test_the_outlook_asks_for_five_hundredths_less_than_the_coverage() -> None:
 def test_a_step_of_a_balance_is_a_microgram_to_ten_grams() -> None:
     steps = [step_of(text) for text in ("1 µg", "0.5 µg", "10 g", "20 g", "5 g")]
     assert steps == [1e-6, None, 10.0, None, 5.0]
+
+
+@pytest.mark.parametrize(
+    ("name", "shift", "word"), [("wet", 0.25, "more"), ("lossy", -0.2, "less")]
+)
+def test_a_class_shifted_alike_is_said_so_with_its_size(name: str, shift: float, word: str) -> None:
+    """Drawn with 2.5 and 1.6 mol of silver for each mole of copper, where copper(II) gives 2."""
+    found = class_diagnosis(result_of(name))
+    assert found.kind is DiagnosisKind.SHIFTED
+    assert found.shift == pytest.approx(shift, abs=0.03)
+    assert f" % {word} Ag than copper(II)" in found.sentence
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit", "text"),
+    [
+        ("2940", "mg", "2.940"), ("2.5", "h", "9000.0"), ("25", "min", "1500"),
+        ("298.15", "K", "25.00"), ("1013", "mbar", "101.3"), ("0.5", "L", "500"),
+        ("1.25", "kg", "1250"), ("1", "torr", "0.133"), ("2,5", "mA", "0.0025"),
+    ],
+)  # fmt: skip
+def test_units_are_converted_with_the_digits_typed(typed: str, unit: str, text: str) -> None:
+    """SI prefixes; 0 °C is 273.15 K; 1 bar is 100 kPa; 760 torr are 101.325 kPa (memory)."""
+    known = known_unit(unit)
+    assert known is not None
+    assert converted(typed, known) == text
+
+
+def test_marking_stops_when_it_is_told_to() -> None:
+    data = load_class(csv_bytes(), experiments.load("copper-silver"))
+    answers = b"group,trial,m(Cu)\nred,1,0.12\n"
+    told: list[tuple[int, int]] = []
+    with pytest.raises(ModelError, match=r"stopped.*1 of 3 groups"):
+        mark_class(answers, data, progress=lambda *n: bool(told.append(n)) or True)
+    assert told == [(1, 3)]
+    told.clear()
+    mark_class(answers, data, progress=lambda *n: bool(told.append(n)))
+    assert told == [(1, 3), (2, 3), (3, 3)]
+
+
+def test_a_step_is_the_same_to_a_part_in_a_million() -> None:
+    """Steps of 0.01 g and 0.0100001 g are two, whatever the digits of a number in binary."""
+    balances = Balances(experiments.load("copper-silver"), "balance")
+    assert balances.named("0.01 g") == "balance"
+    assert balances.named("0.02 g") == "balance 0.02 g"
+    assert balances.may_be_that_of_the_lab("10 mg")
+    assert not balances.may_be_that_of_the_lab("0.02 g")
+    assert not balances.may_be_that_of_the_lab("5 mg")

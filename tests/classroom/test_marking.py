@@ -495,3 +495,18 @@ def test_a_page_that_the_program_worked_out_holds_no_answers() -> None:
 def test_hostile_pages_are_refused_or_read_and_never_act(page: str) -> None:
     with contextlib.suppress(DataFileError):
         mark_class(page.encode("utf-8", "surrogatepass"), the_class())
+
+
+def test_what_is_odd_about_answers_is_said_with_its_row_and_column() -> None:
+    text = b"group,trial,m(Cu)\nred,9,0.12\npink,1,0.1\nred,1,0.12\nred,1,0.13\n"
+    said = [str(one) for one in mark_class(text, the_class()).problems]
+    assert (
+        "Row 2, column C: Group red has no such trial. Given: 9. Allowed: 1, 2. Its answers were "
+        "not marked."
+    ) in said
+    assert (
+        "Row 3, column C: The class has no such group. Given: pink. Its answers were not marked."
+    ) in said
+    assert (
+        "Row 5, column C: Group red answered m(Cu) twice. Given: 0.13. The first counts: 0.12."
+    ) in said

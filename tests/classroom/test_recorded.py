@@ -42,8 +42,10 @@ from stoichkit.classroom.data import ClassData, preview_class
 from stoichkit.classroom.result import ClassResult
 from stoichkit.decision.evidence import Evidence
 from stoichkit.experiments.record import Experiment
-from tests.classfiles import ROWS, csv_bytes
+from stoichkit.experiments.store import parse_experiment
+from tests.classfiles import HEADER, ROWS, csv_bytes
 from tests.classroom import test_marking, test_messy
+from tests.labs import iron_text
 from tests.odd_classes import DATA, data_of, result_of
 from tests.recorded import Record, cases, each, tried
 
@@ -212,6 +214,89 @@ OWN: dict[str, Callable[[], object]] = {
     "odd": lambda: of_file(own_sheet(("=red", "x-y", "group 1"))),
     "not ours": lambda: of_file(own_sheet(("red", "Red")).partition(b"\n")[2]),
     "a row above": lambda: of_file(b"our class\n" + csv_bytes()),
+}
+
+
+def on_balances(*named: str, header: str = "balance", lab: Experiment = LAB) -> object:
+    rows = [(*row, name) for row, name in zip(ROWS, named, strict=False)]
+    return of_file(csv_bytes(rows, (*HEADER, header)), lab)
+
+
+COARSE = experiments.load("copper-silver-coarse")
+AVERAGED = parse_experiment(iron_text(0.005, 'averaged = ["paper", "paper + copper"]'))
+BALANCES: dict[str, Callable[[], object]] = {
+    "steps": lambda: on_balances("0.01 g", "0.1 g", "10 mg", "0,01", "0.02"),
+    "names": lambda: on_balances("balance", "Balance", "A", "", "2"),
+    "unit in the header": lambda: on_balances(
+        "10", "100", "10", "x", "1000", header="balance / mg"
+    ),
+    "coarser lab": lambda: on_balances("0.01", "0.1", "0.1", "0.1", "0.5", lab=COARSE),
+    "all alike": lambda: on_balances("0.1", "0.1", "0.1", "0.1", "0.1"),
+    "digits tell": lambda: of_file(
+        csv_bytes(
+            [tuple(c[:-1] if "." in c and r else c for c in row) for r, row in enumerate(ROWS)]
+        )
+    ),
+    "averaged": lambda: of_file(
+        b"group,nail before,nail after,paper 1,paper 2,paper + copper 1,paper + copper 2\n"
+        b"red,3.00,2.44,0.80,0.81,1.44,1.45\nblue,3.01,2.50,0.80,,1.38,1.38\n",
+        AVERAGED,
+    ),
+    "averaged, mg": lambda: of_file(
+        b"group,nail before / mg,nail after / mg,paper / mg,paper + copper / mg\n"
+        b"red,3000,2440,800; 810,1440; 1450\nblue,3010,2500,800,1380\n",
+        AVERAGED,
+    ),
+    "no groups": lambda: of_file("\n".join(",".join(row[1:]) for row in (HEADER, *ROWS)).encode()),
+    "no trials": lambda: of_file(
+        "\n".join(",".join((row[0], *row[2:])) for row in (HEADER, *ROWS)).encode()
+    ),
+    "readings alone": lambda: of_file(
+        "\n".join(",".join(row[2:]) for row in (HEADER, *ROWS)).encode()
+    ),
+    "no header": lambda: of_file("\n".join(",".join(row) for row in ROWS).encode()),
+}
+
+
+def marks_in(name: str, text: str) -> object:
+    """Return the marks of answers to another class."""
+    found = tried(marking.mark_class, text.encode(), data_of(name))
+    if isinstance(found, str):
+        return found
+    return {
+        "problems": [str(one) for one in found.problems],
+        "groups": {
+            key: [
+                group.points, group.out_of, group.remarks,
+                [f"{one.item} {one.trial}: {m.kind.value} – {one.words}" for m in group.marks
+                 for one in (m.judgement,)],
+            ]
+            for key, group in list(found.groups.items())[:3]
+        },
+    }  # fmt: skip
+
+
+MARKS_IN: dict[str, Callable[[], object]] = {
+    "below zero": lambda: marks_in("below zero", "group,m(Cu),conclusion\ng1,0.1,none\n"),
+    "no trial": lambda: marks_in(
+        "five rows", "group,m(Cu)\nred,0.12\nred,0.10\nred,0.3\nblue,0.11\n"
+    ),
+    "no mean": lambda: marks_in(
+        "five rows", "group,trial,conclusion,percent yield\nred,1,copper(II),102\n"
+    ),
+    "twice": lambda: marks_in(
+        "five rows", "group,trial,m(Cu)\nred,1,0.12\nred,1,0.13\nred,1,0.12\n"
+    ),
+    "strange": lambda: marks_in(
+        "five rows", "group,trial,m(Cu),gold\nred,7,0.12,1\npink,1,0.1,2\nRED,2,0.10,3\n"
+    ),
+    "a slip": lambda: marks_in("a slip", "group,trial,m(Cu),conclusion\nblue,1,0.38,none\n"),
+    "gas": lambda: marks_in("gas", "group,trial,m(Mg),conclusion\nred,1,0.031,magnesium(II)\n"),
+    "not told apart": lambda: marks_in(
+        "coarse", "group,trial,conclusion\nred,1,cannot tell\nblue,1,copper(II)\n"
+    ),
+    "codes": lambda: marks_in("ready, coded", "group,trial,m(Cu)\nG01,1,0.12\nplum,1,0.1\n"),
+    "nothing": lambda: marks_in("five rows", "group,trial,m(Cu)\n"),
 }
 
 MARKS: dict[str, Callable[[], object]] = {
@@ -563,6 +648,8 @@ CASES = cases(
         "not read": lambda: of_changed("settled", variation="much"),
     },
     own=OWN,
+    balances=BALANCES,
+    marks_in=MARKS_IN,
     marks=MARKS,
     export=EXPORTS,
     review=REVIEWS,

@@ -134,6 +134,11 @@ def of_answers(name: str) -> object:
                 "x",
                 f"{value:.4g} ± 0.01",
             ]
+        if one.uncertainty is not None:
+            low, high = one.uncertainty
+            sizes = (0.2 * low, 0.999 * low, low, high, 1.001 * high, 5 * high, -low)
+            typed += [f"{one.number.value:.4g} ± {size:.4g}" for size in sizes]
+            typed += [f"2 ± {high:.3g}", f"{one.number.value:.4g} +- x"]
         answers = [tried(question.check, one, text) for text in typed]
         found[one.key] = [
             a if isinstance(a, str) else f"{t!r} {a.kind.name}: {a.words}"
