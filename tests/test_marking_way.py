@@ -70,7 +70,7 @@ def test_from_the_plan_to_marks(
         "red": "9", "blue": "8", "green": "7", "teal": "0",
     }  # fmt: skip
     assert "ratio a known mistake" in grades["green"]["remarks"]
-    assert "Nothing was handed in" in grades["teal"]["remarks"]
+    assert "No answer was handed in" in grades["teal"]["remarks"]
     assert Path("feedback.html").read_text("utf-8").count('<section class="kept">') == 4
     with capsys.disabled():
         print(" ".join(f"{name} {seconds:.2f} s" for name, seconds in times.items()), end=" ")

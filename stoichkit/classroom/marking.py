@@ -327,5 +327,5 @@ def _remarks(evidence: Evidence, marks: Sequence[Mark]) -> list[str]:
     elif evidence.verdict.reason is Reason.BELOW_ZERO:
         said.append("An amount comes out below zero: look at the readings.")
     if not any(mark.judgement.typed for mark in marks):
-        said.append("Nothing was handed in.")
+        said.append("No answer was handed in.")
     return said

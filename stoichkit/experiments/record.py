@@ -365,11 +365,23 @@ class Experiment:
     def read_on(self, name: str) -> tuple[str, ...]:
         """Return the instruments that a reading was made on, over all trials, the coarsest first.
 
+        Raises
+        ------
+        ExperimentError
+            If there is no such reading.
+
+        Examples
+        --------
         >>> from stoichkit import experiments
         >>> experiments.load("copper-silver").read_on("paper")
         ('balance',)
         """
-        role = next(role for role in self.roles() if role.name == name)
+        roles = {role.name: role for role in self.roles()}
+        role = roles.get(entry.text("name", name, error=ExperimentError))
+        if role is None:
+            raise ExperimentError(
+                "There is no such reading.", given=name[:80], allowed=", ".join(roles)
+            )
         usual = role.instrument
         if role.once or name in self.shared_readings or not self.trials:
             return (usual,)

@@ -163,7 +163,7 @@ def _slip(group: GroupMarks, slips: Sequence[Slip]) -> str:
     for slip in slips:
         return slip_sentence(slip, trials=2)
     if not group.handed_in:
-        return "Nothing was handed in, so none can be seen."
+        return "No answer was handed in, so none can be seen."
     for kind in _WORST:
         for mark in group.marks:
             if mark.kind is kind:

@@ -74,7 +74,7 @@ def test_all_right_earns_all_points() -> None:
     assert {mark.kind for mark in red.marks} == {MarkKind.RIGHT}
     assert (red.points, red.out_of) == (pytest.approx(9), pytest.approx(9))
     assert marks.groups["blue"].points == 0
-    assert marks.groups["blue"].remarks == ("Nothing was handed in.",)
+    assert marks.groups["blue"].remarks == ("No answer was handed in.",)
 
 
 @pytest.mark.parametrize(

@@ -121,3 +121,9 @@ def test_several_routes_are_weighted_on_either_side() -> None:
 def test_one_weighing_and_another_instrument_ask_nothing_of_a_vessel() -> None:
     assert vessel_question("paper", ["0.75"], Balance(readability_g=0.01)) == ""
     assert vessel_question("room", ["20.0", "25.0"], Thermometer()) == ""
+
+
+def test_an_unknown_reading_is_refused_with_those_there_are() -> None:
+    lab = experiments.load("copper-silver")
+    with pytest.raises(ExperimentError, match=r"no such reading.*vessel.*wire before, wire after"):
+        lab.read_on("vessel")

@@ -295,7 +295,7 @@ async def measure(hub: Hub, people: int) -> list[str]:
     shared = sum(
         one.memory_full_info().pss / MEBI
         for one in [own, *own.children(recursive=True)]
-        if not one.environ().get("JUPYTERHUB_USER")
+        if one.status() != psutil.STATUS_ZOMBIE and not one.environ().get("JUPYTERHUB_USER")
     )
     told = [re.search(r"(\d+) p\w+ comes? before you", said) for one in crowd for said in one.said]
     longest = max((int(found[1]) for found in told if found), default=0)

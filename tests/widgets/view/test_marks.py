@@ -34,7 +34,7 @@ def test_answers_are_marked_item_by_item_and_handed_out() -> None:
     head = list(table(page)["header"])  # type: ignore[call-overload]
     assert rows["red"][head.index("ratio")] == "1"
     assert rows["green"][head.index("ratio")] == "0"
-    assert rows["blue"][-1] == "Nothing was handed in."
+    assert rows["blue"][-1] == "No answer was handed in."
     place = [row[0] for row in table(page)["rows"]].index("green")  # type: ignore[attr-defined]
     page.do("pick", id="marked", to=place)
     said = json.dumps(table(page, 1), ensure_ascii=False)
