@@ -57,28 +57,31 @@ class Record:
     def check(self, name: str, answer: Callable[[], object]) -> None:
         """Compare what a case answers with what is recorded."""
         now = "\n".join(self.lines(answer())).rstrip("\n")
-        kept = self._kept()
         if os.environ.get("STOICHKIT_UPDATE_GOLDEN"):
-            kept[name] = now
-            self._write(kept)
+            self._write(self._read() | {name: now})
             pytest.skip(f"{name} written anew")
+        kept = self._kept
         assert name in kept, f"{name} is not recorded in {self.place.name} yet"
         if not same(now, kept[name]):
             assert now == kept[name]
 
     def holds_only(self, names: Iterable[str]) -> None:
         """Fail where a case is recorded that is asked no more."""
-        kept, asked = self._kept(), set(names)
+        asked = set(names)
         if os.environ.get("STOICHKIT_UPDATE_GOLDEN"):
-            self._write({name: text for name, text in kept.items() if name in asked})
+            self._write({name: text for name, text in self._read().items() if name in asked})
             pytest.skip("what is asked no more was left out")
-        assert set(kept) == asked
+        assert set(self._kept) == asked
 
     def lines(self, value: object) -> list[str]:
         """Return an answer as lines of text."""
         return list(self._lines(value, 0, ()))
 
+    @cached_property
     def _kept(self) -> dict[str, str]:
+        return self._read()
+
+    def _read(self) -> dict[str, str]:
         if not self.place.exists():
             return {}
         parts = re.split(r"^=== (.*)\n", self.place.read_text("utf-8"), flags=re.M)
@@ -87,6 +90,7 @@ class Record:
     def _write(self, kept: Mapping[str, str]) -> None:
         text = "\n".join(f"=== {name}\n{kept[name]}\n" for name in sorted(kept))
         self.place.write_text(text, encoding="utf-8", newline="\n")
+        self.__dict__.pop("_kept", None)
 
     def _lines(self, value: object, depth: int, above: tuple[object, ...]) -> Iterator[str]:
         plain = _plain(value)

@@ -219,9 +219,10 @@ def head() -> object:
         one.lab.close()
 
 
-PARTS = {"class": 1, "plan": 5, "readings": 3, "study": 3, "why": 1, "working": 1}
-PREPARED: dict[str, tuple[str, Callable[[Walk], None], int]] = {
-    "of a class": ("class", with_class, 6), "answered": ("study", answered, 3),
+PARTS = {"class": (0,), "plan": (0, 1, 3), "readings": (0, 1, 2), "study": (0, 1, 2),
+         "why": (0,), "working": (0,)}  # fmt: skip
+PREPARED: dict[str, tuple[str, Callable[[Walk], None], tuple[int, ...]]] = {
+    "of a class": ("class", with_class, (0, 2, 4)), "answered": ("study", answered, (0, 1, 2)),
 }  # fmt: skip
 SCREENS = sorted(screens())
 OTHERS = (
@@ -238,17 +239,18 @@ CASES = cases(
     use={
         f"{screen} {part}": (lambda s=screen, p=part: walked(s, "copper-silver", p))
         for screen, parts in PARTS.items()
-        for part in range(parts)
+        for part in parts
     },
     prepared={
         f"{name} {part}": (lambda s=screen, p=part, m=make: walked(s, "copper-silver", p, m))
         for name, (screen, make, parts) in PREPARED.items()
-        for part in range(parts)
+        for part in parts
     },
     opened={
         f"{screen}, {lab}": (lambda s=screen, n=lab: opened_on(s, n))
         for screen in SCREENS
         for lab in OTHERS
+        if (screen, lab) != ("plan", "drifting")  # its map takes long
     },
     head={"all": head},
 )
