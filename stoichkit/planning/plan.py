@@ -153,7 +153,8 @@ class Plan:
         part = _recovered(self, recovered)
         amount = self.consumed_mol if index >= 0 else 0.0
         ratio = float(experiment.candidates[index].ratio)
-        values = dict(_first_values(experiment))
+        first = _first_values(experiment)
+        values = dict(first)
         for place, way in enumerate(experiment.consumed.ways):
             if way.span.high or not fixed:
                 name, here, slope = _consumed_line(experiment, place)
@@ -162,9 +163,8 @@ class Plan:
             name, here, slope = _line(experiment.produced, way, values)
             values[name] += (ratio * part * amount - here) / slope
         typed = {*experiment.example().readings, *experiment.shared_readings}
-        zero = {name: 1e-12 * abs(value) for name, value in _first_values(experiment).items()}
         return {
-            name: value if abs(value) > zero[name] else 0.0
+            name: value if abs(value) > 1e-12 * abs(first[name]) else 0.0
             for name, value in values.items()
             if name in typed
         }
