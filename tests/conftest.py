@@ -8,6 +8,8 @@ from collections.abc import Callable
 
 import pytest
 
+pytest.register_assert_rewrite("tests.recorded")  # a changed answer is shown beside the old one
+
 
 @pytest.fixture
 def measured(record_property: Callable[[str, object], None]) -> Callable[[str], None]:

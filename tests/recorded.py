@@ -19,7 +19,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import Any
 
@@ -72,6 +72,23 @@ class Record:
             self._write({name: text for name, text in self._read().items() if name in asked})
             pytest.skip("what is asked no more was left out")
         assert set(self._kept) == asked
+
+    def tests(
+        self, cases: Mapping[str, Callable[[], object]], *, also: Iterable[str] = ()
+    ) -> tuple[Callable[[str], None], Callable[[], None]]:
+        """Return the test of each case, and the one that no other case is recorded.
+
+        ``also`` names cases that the room checks in tests of its own.
+        """
+
+        @pytest.mark.parametrize("name", sorted(cases))
+        def test_answers(name: str) -> None:
+            self.check(name, cases[name])
+
+        def test_nothing_else() -> None:
+            self.holds_only([*cases, *also])
+
+        return test_answers, test_nothing_else
 
     def lines(self, value: object) -> list[str]:
         """Return an answer as lines of text."""
@@ -242,6 +259,13 @@ def _begun(mark: str, lines: Iterable[str]) -> Iterator[str]:
 def cases(**groups: Mapping[str, Callable[[], object]]) -> dict[str, Callable[[], object]]:
     """Return cases of several groups under one name each, as ``"group: case"``."""
     return {f"{group}: {name}": of for group, some in groups.items() for name, of in some.items()}
+
+
+def by_name(
+    function: Callable[[Any], object], names: Iterable[Any]
+) -> dict[str, Callable[[], object]]:
+    """Return a case for each name that a function is asked about."""
+    return {name: partial(function, name) for name in names}
 
 
 def each(function: Callable[..., Any], arguments: Sequence[Any]) -> dict[str, Any]:

@@ -15,8 +15,6 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from unittest.mock import patch
 
-import pytest
-
 from stoichkit import experiments
 from stoichkit.bench import (
     cards,
@@ -39,7 +37,7 @@ from stoichkit.measurement.displays import Balance
 from stoichkit.measurement.glassware import GraduatedCylinder, VolumetricFlask
 from stoichkit.planning import Balances, Plan, Room, RoomPlan, groups_in
 from stoichkit.planning.room import AIMS
-from tests.recorded import Record, cases, each, tried
+from tests.recorded import Record, by_name, cases, each, tried
 
 RECORD = Record(
     __file__,
@@ -785,7 +783,7 @@ CARDED: Mapping[str, object] = {
 }
 
 CASES = cases(
-    plan={name: (lambda n=name: of_plan(n)) for name in PLANS},  # type: ignore[misc]
+    plan=by_name(of_plan, PLANS),  # type: ignore[misc]
     cards={name: (lambda n=name, g=g: of_cards(n, g)) for name, g in CARDED.items()} | CARDED_TOO,  # type: ignore[misc]
     sheet=SHEETS,
     data=DATA,
@@ -799,11 +797,4 @@ CASES = cases(
     refused=REFUSED,
 )
 
-
-@pytest.mark.parametrize("name", sorted(CASES))
-def test_answers_are_those_recorded(name: str) -> None:
-    RECORD.check(name, CASES[name])
-
-
-def test_nothing_else_is_recorded() -> None:
-    RECORD.holds_only(CASES)
+test_answers, test_nothing_else = RECORD.tests(CASES)

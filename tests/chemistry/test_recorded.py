@@ -11,8 +11,6 @@ from fractions import Fraction
 from functools import partial
 from typing import Any
 
-import pytest
-
 from stoichkit.chemistry import (
     candidates,
     elements,
@@ -678,11 +676,4 @@ CASES = cases(
     },
 )
 
-
-@pytest.mark.parametrize("name", CASES)
-def test_answers(name: str) -> None:
-    RECORD.check(name, CASES[name])
-
-
-def test_nothing_is_left_over() -> None:
-    RECORD.holds_only(CASES)
+test_answers, test_nothing_else = RECORD.tests(CASES)

@@ -12,8 +12,6 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-import pytest
-
 from stoichkit import assess_class, experiments, load_class
 from stoichkit.bench.datasheet import datasheet_bytes
 from stoichkit.classroom import (
@@ -47,7 +45,7 @@ from tests.classfiles import HEADER, ROWS, csv_bytes
 from tests.classroom import test_marking, test_messy
 from tests.labs import iron_text
 from tests.odd_classes import DATA, data_of, result_of
-from tests.recorded import Record, cases, each, tried
+from tests.recorded import Record, by_name, cases, each, tried
 
 RECORD = Record(
     __file__,
@@ -422,10 +420,7 @@ def decision(**given: Any) -> object:
 
 
 REVIEWS: dict[str, Callable[[], object]] = {
-    **{
-        name: (lambda n=name: of_review(n))
-        for name in ("ready", "a slip", "settled", "five rows", "one group")
-    },
+    **by_name(of_review, ("ready", "a slip", "settled", "five rows", "one group")),
     "none": lambda: of_review("ready", None),
     "other": lambda: of_review("ready", "all"),
     "decisions": lambda: [
@@ -636,10 +631,10 @@ CASES = cases(
     refused={
         name: (lambda n=name: of_file(test_messy.REFUSED[n][0])) for name in test_messy.REFUSED
     },
-    answered={name: (lambda n=name: answered(n)) for name in test_messy.ANSWERED},
+    answered=by_name(answered, test_messy.ANSWERED),
     broken={p.stem: (lambda p=p: of_file(p.read_bytes())) for p in sorted(BROKEN.glob("*.csv"))},
-    preview={name: (lambda n=name: of_preview(n)) for name in list(test_messy.READ)[:40:4]},
-    of={name: (lambda n=name: of_class(n)) for name in DATA},
+    preview=by_name(of_preview, list(test_messy.READ)[:40:4]),
+    of=by_name(of_class, DATA),
     changed={
         "coverage": lambda: of_changed("settled", coverage=0.999),
         "variation": lambda: of_changed("groups differ", variation="10 %"),
@@ -656,11 +651,4 @@ CASES = cases(
     small=SMALL,
 )
 
-
-@pytest.mark.parametrize("name", sorted(CASES))
-def test_answers_are_those_recorded(name: str) -> None:
-    RECORD.check(name, CASES[name])
-
-
-def test_nothing_else_is_recorded() -> None:
-    RECORD.holds_only(CASES)
+test_answers, test_nothing_else = RECORD.tests(CASES)

@@ -18,12 +18,11 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import openpyxl
-import pytest
 
 from stoichkit.__main__ import _parser, main
 from tests.classfiles import ROWS, csv_bytes
 from tests.classroom.test_marking import sheet
-from tests.recorded import Record, cases
+from tests.recorded import Record, by_name, cases
 
 RECORD = Record(__file__)
 WEIGHED = "weighed --consumed Fe=7.3,6.2 --produced Cu=53.4,54.7 --balance 0.1 --states 2,3"
@@ -258,13 +257,6 @@ def described(parser: argparse.ArgumentParser) -> list[str]:
 
 
 LINES = COMMANDS.strip().split("\n")
-CASES = cases(run={line: (lambda one=line: run(one)) for line in LINES}, options={"all": options})
+CASES = cases(run=by_name(run, LINES), options={"all": options})
 
-
-@pytest.mark.parametrize("name", sorted(CASES))
-def test_answers_are_those_recorded(name: str) -> None:
-    RECORD.check(name, CASES[name])
-
-
-def test_nothing_else_is_recorded() -> None:
-    RECORD.holds_only(CASES)
+test_answers, test_nothing_else = RECORD.tests(CASES)

@@ -10,7 +10,6 @@ from functools import cache, partial
 from typing import Any
 
 import numpy as np
-import pytest
 
 from stoichkit import assess
 from stoichkit.chemistry.candidates import plain_ratios
@@ -790,11 +789,4 @@ CASES = cases(
     },
 )
 
-
-@pytest.mark.parametrize("name", CASES)
-def test_answers(name: str) -> None:
-    RECORD.check(name, CASES[name])
-
-
-def test_nothing_is_left_over() -> None:
-    RECORD.holds_only(CASES)
+test_answers, test_nothing_else = RECORD.tests(CASES)

@@ -10,8 +10,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-import pytest
-
 from stoichkit import experiments
 from stoichkit.chemistry.candidates import oxidation_states
 from stoichkit.decision.evidence import CandidateEvidence, Evidence
@@ -28,7 +26,7 @@ from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Balance
 from tests.labs import lab
 from tests.odd_labs import ODD, evidence_of, experiment_of
-from tests.recorded import Record, cases, each, tried
+from tests.recorded import Record, by_name, cases, each, tried
 
 RECORD = Record(
     __file__,
@@ -296,10 +294,10 @@ SMALL: dict[str, Callable[[], object]] = {
 }
 
 CASES = cases(
-    line={name: (lambda n=name: of_line(n)) for name in ODD},
-    suspects={
-        name: (lambda n=name: of_suspects(n))
-        for name in (
+    line=by_name(of_line, ODD),
+    suspects=by_name(
+        of_suspects,
+        (
             "transposed",
             "off the grid",
             "hydrate-heating",
@@ -308,11 +306,11 @@ CASES = cases(
             "copper-plating",
             "tin-oxide",
             "one vessel",
-        )
-    },
-    causes={
-        name: (lambda n=name: of_causes(n))
-        for name in (
+        ),
+    ),
+    causes=by_name(
+        of_causes,
+        (
             "copper-silver",
             "copper-silver-coarse",
             "none fits",
@@ -328,10 +326,10 @@ CASES = cases(
             "magnesium-gas",
             "acid-titration",
             "copper-plating",
-        )
-    },
+        ),
+    ),
     pair=PAIRS,
-    effects={name: (lambda n=name: of_effects(n)) for name in experiments.names()},
+    effects=by_name(of_effects, experiments.names()),
     drying={n: (lambda n=n: of_drying(n, FINE)) for n in WEIGHINGS}
     | {
         f"{n}, coarse": (lambda n=n: of_drying(n, Balance(readability_g=0.01)))
@@ -344,11 +342,4 @@ CASES = cases(
     small=SMALL,
 )
 
-
-@pytest.mark.parametrize("name", sorted(CASES))
-def test_answers_are_those_recorded(name: str) -> None:
-    RECORD.check(name, CASES[name])
-
-
-def test_nothing_else_is_recorded() -> None:
-    RECORD.holds_only(CASES)
+test_answers, test_nothing_else = RECORD.tests(CASES)

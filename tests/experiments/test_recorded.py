@@ -13,8 +13,6 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-import pytest
-
 from stoichkit import experiments
 from stoichkit.experiments import (
     address,
@@ -883,14 +881,8 @@ CASES = cases(
 )
 
 
-@pytest.mark.parametrize("name", CASES)
-def test_answers(name: str) -> None:
-    RECORD.check(name, CASES[name])
-
-
 def test_files(tmp_path: Path) -> None:
     RECORD.check("files", lambda: files(tmp_path))
 
 
-def test_nothing_is_left_over() -> None:
-    RECORD.holds_only([*CASES, "files"])
+test_answers, test_nothing_else = RECORD.tests(CASES, also=("files",))

@@ -12,7 +12,6 @@ from functools import partial
 from typing import Any
 
 import numpy as np
-import pytest
 
 from stoichkit.experiments.record import Experiment
 from stoichkit.measurement import (
@@ -638,11 +637,4 @@ CASES = cases(
     alone={"tables": tables, "weighings": weighings, "registered": registered},
 )
 
-
-@pytest.mark.parametrize("name", CASES)
-def test_answers(name: str) -> None:
-    RECORD.check(name, CASES[name])
-
-
-def test_nothing_is_left_over() -> None:
-    RECORD.holds_only(CASES)
+test_answers, test_nothing_else = RECORD.tests(CASES)

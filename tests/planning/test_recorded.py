@@ -11,7 +11,6 @@ from dataclasses import replace
 from functools import cache
 
 import numpy as np
-import pytest
 
 from stoichkit import assess, experiments
 from stoichkit.decision.evidence import Evidence
@@ -37,7 +36,7 @@ from stoichkit.planning.classes import Groups
 from stoichkit.planning.plan import NOTHING, Plan
 from stoichkit.planning.room import AIMS, Balances, Room
 from tests import labs as made_labs
-from tests.recorded import Record, cases, tried
+from tests.recorded import Record, by_name, cases, tried
 
 RECORD = Record(__file__, brief=(Experiment, Evidence), leave=("experiment", "evidence"))
 SILVER = experiments.load("copper-silver")
@@ -686,9 +685,9 @@ class _Counted:
 
 ASKED = ("one trial", "four trials", "coarse", "losses", "plating", "gas", "hopeless", "looks")
 CASES = cases(
-    plan={name: (lambda n=name: of_plan(n)) for name in PLANS},
-    within={name: (lambda n=name: within(n)) for name in PLANS},
-    questions={name: (lambda n=name: of_questions(n)) for name in ASKED}
+    plan=by_name(of_plan, PLANS),
+    within=by_name(within, PLANS),
+    questions=by_name(of_questions, ASKED)
     | {"coarse, 0.6": lambda: of_questions("coarse", (0.6,))},
     recovery={
         f"{name}, {side}": (lambda n=name, s=side: of_recovery(n, s))
@@ -699,7 +698,7 @@ CASES = cases(
             ("hopeless", "both"),
         )
     },
-    labs={name: (lambda n=name: of_labs(n)) for name in PLANS},
+    labs=by_name(of_labs, PLANS),
     map=MAPS,
     next=NEXT,
     classes=CLASSES,
@@ -708,11 +707,4 @@ CASES = cases(
     small=SMALL,
 )
 
-
-@pytest.mark.parametrize("name", sorted(CASES))
-def test_answers_are_those_recorded(name: str) -> None:
-    RECORD.check(name, CASES[name])
-
-
-def test_nothing_else_is_recorded() -> None:
-    RECORD.holds_only(CASES)
+test_answers, test_nothing_else = RECORD.tests(CASES)

@@ -12,8 +12,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
 
-import pytest
-
 from stoichkit.classroom.result import ClassResult
 from stoichkit.decision.evidence import CandidateEvidence, Evidence
 from stoichkit.diagnosis.causes import causes_for, combine
@@ -44,7 +42,7 @@ from tests.odd_classes import DATA, result_of
 from tests.odd_labs import ODD
 from tests.odd_labs import evidence_of as evidence_of_odd
 from tests.plots.cases import NAMES, evidence
-from tests.recorded import Record, cases, number, tried
+from tests.recorded import Record, by_name, cases, number, tried
 
 RECORD = Record(__file__, brief=(Experiment, Evidence, CandidateEvidence, ClassResult))
 SILVER, COARSE = load("copper-silver"), load("copper-silver-coarse")
@@ -328,9 +326,9 @@ PLANS: dict[str, Callable[[], object]] = {
 }
 
 CASES = cases(
-    lab={
-        n: (lambda n=n: of_lab(n))
-        for n in (
+    lab=by_name(
+        of_lab,
+        (
             "copper-silver",
             "copper-silver-coarse",
             "open",
@@ -339,9 +337,9 @@ CASES = cases(
             "doubted",
             "reversed",
             "hydrate-heating",
-        )
-    },
-    odd={n: (lambda n=n: of_odd(n)) for n in dict.fromkeys((*NAMES, *ODD))},
+        ),
+    ),
+    odd=by_name(of_odd, dict.fromkeys((*NAMES, *ODD))),
     effects={
         f"{n}, {c}": (lambda n=n, c=c: of_effects(n, c))
         for n, c in (
@@ -352,20 +350,12 @@ CASES = cases(
         )
     },
     plan=PLANS,
-    of={
-        n: (lambda n=n: of_class(n))
-        for n in ("ready", "settled", "a constant gain", "groups differ", "recovery", "gas")
-    },
-    classes={n: (lambda n=n: of_class_in_short(n)) for n in DATA},
+    of=by_name(
+        of_class, ("ready", "settled", "a constant gain", "groups differ", "recovery", "gas")
+    ),
+    classes=by_name(of_class_in_short, DATA),
     drawn=DRAWN,
     small=SMALL,
 )
 
-
-@pytest.mark.parametrize("name", sorted(CASES))
-def test_answers_are_those_recorded(name: str) -> None:
-    RECORD.check(name, CASES[name])
-
-
-def test_nothing_else_is_recorded() -> None:
-    RECORD.holds_only(CASES)
+test_answers, test_nothing_else = RECORD.tests(CASES)

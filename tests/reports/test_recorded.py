@@ -10,8 +10,6 @@ from collections.abc import Callable
 from functools import cache
 from typing import Any
 
-import pytest
-
 from stoichkit import experiments
 from stoichkit.classroom.marking import mark_class
 from stoichkit.classroom.review import review_class
@@ -36,7 +34,7 @@ from stoichkit.text.document import Document
 from tests.classroom import test_marking
 from tests.odd_classes import data_of, result_of
 from tests.odd_labs import evidence_of, experiment_of
-from tests.recorded import Record, cases, each, tried
+from tests.recorded import Record, by_name, cases, each, tried
 
 RECORD = Record(__file__, brief=(Experiment, Evidence), leave=("experiment", "evidence", "working"))
 
@@ -371,12 +369,12 @@ SHOWN_OF = (
     "not settled", "one candidate", "below zero", "recovery", "two groups", "one group", "gas",
 )  # fmt: skip
 CASES = cases(
-    lab={n: (lambda n=n: of_lab(n)) for n in SHOWN},
-    parts={n: (lambda n=n: of_parts(n)) for n in SHOWN},
+    lab=by_name(of_lab, SHOWN),
+    parts=by_name(of_parts, SHOWN),
     page=LAB_PAGES,
-    lesson={
-        n: (lambda n=n: of_lesson(n))
-        for n in (
+    lesson=by_name(
+        of_lesson,
+        (
             "copper-silver",
             "acid-titration",
             "hydrate-heating",
@@ -384,31 +382,24 @@ CASES = cases(
             "copper-plating",
             "doubted",
             "none fits",
-        )
-    },
-    answers={
-        n: (lambda n=n: of_answers(n))
-        for n in (
+        ),
+    ),
+    answers=by_name(
+        of_answers,
+        (
             "copper-silver",
             "tin-oxide",
             "magnesium-gas",
             "acid-titration",
             "recovery",
             "copper-silver-coarse",
-        )
-    },
+        ),
+    ),
     progress=PROGRESS,
-    of={n: (lambda n=n: of_class(n)) for n in SHOWN_OF},
+    of=by_name(of_class, SHOWN_OF),
     classes=CLASS_PAGES,
     feedback=FEEDBACK,
     small=SMALL,
 )
 
-
-@pytest.mark.parametrize("name", sorted(CASES))
-def test_answers_are_those_recorded(name: str) -> None:
-    RECORD.check(name, CASES[name])
-
-
-def test_nothing_else_is_recorded() -> None:
-    RECORD.holds_only(CASES)
+test_answers, test_nothing_else = RECORD.tests(CASES)

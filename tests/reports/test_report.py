@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -32,8 +31,6 @@ from stoichkit.decision.statement import verdict_sentences
 from stoichkit.decision.verdict import Caveat, CaveatKind, VerdictKind
 from stoichkit.experiments.own import weighed
 from stoichkit.experiments.parts import Caution, Trial, Variation
-from stoichkit.experiments.record import Experiment
-from stoichkit.measurement.displays import Balance
 from stoichkit.measurement.weighing import SumOfMasses
 from stoichkit.reports.classroom import group_report
 from stoichkit.reports.hand_in import hand_in_page
@@ -44,39 +41,11 @@ from stoichkit.text.document import Document
 from stoichkit.text.parts import Picture, Table
 from stoichkit.text.plain import escaped_markdown, markdown_part, text_part
 from stoichkit.text.wording import p_text, shown_range
-from tests.labs import REVERSED, crucible, lab, two
+from tests.every_lab import COARSE, FINE, ODD, READY
+from tests.labs import lab
 
 GOLDEN = Path(__file__).parent / "golden"
-FINE = Balance(readability_g=0.01, repeatability_g=0.005)
-COARSE = Balance(readability_g=0.1)
-DIGITS = Balance(readability_g=0.01, repeatability_g=0)
-
-SCATTERED = [(2.94, 2.84, 0.75, 1.02), (3.19, 3.09, 0.70, 1.09), (3.19, 3.09, 0.70, 1.02)]
-LABS: dict[str, Callable[[], Experiment]] = {
-    "none-fits": lambda: lab([(2.94, 2.84, 0.75, 1.02), (3.19, 3.09, 0.70, 0.96)], FINE),
-    "over-100": lambda: lab([(2.94, 2.84, 0.75, 1.22), (3.19, 3.09, 0.70, 1.16)], FINE),
-    "no-upper-limit": lambda: lab([(2.9, 2.8, 0.7, 1.2)], COARSE),
-    "every-ratio": lambda: lab([(2.9, 2.8, 0.7, 0.9)], COARSE),
-    "no-lower-limit": lambda: lab([(3.9, 2.8, 0.7, 0.9)], COARSE),
-    "in-pieces": lambda: lab([(2.3, 2.5, 0.7, 0.8)], COARSE, {"a": "1", "b": "2", "c": "3"}),
-    "nothing-read": lambda: lab([(2.9, 2.9, 0.7, 0.7)], COARSE),
-    "less-than-nothing": lambda: lab([(2.94, 2.84, 0.95, 0.75)], FINE),
-    "digits-only": lambda: lab([(2.94, 2.84, 0.75, 1.55)], DIGITS),
-    "one-candidate": lambda: lab([(2.94, 2.84, 0.75, 1.09)], FINE, {"copper(II)": "2"}),
-    "one-that-fails": lambda: lab([(2.94, 2.84, 0.75, 1.09)], FINE, {"copper(I)": "1"}),
-    "recovery": lambda: lab([(2.94, 2.84, 0.75, 1.02)], FINE, recovery=(0.7, 0.9)),
-    "excess-scatter": lambda: lab(SCATTERED, FINE),
-    "many-trials": lambda: lab([(2.94, 2.84, 0.75, 1.09)] * 50, FINE),
-    "strict": lambda: lab([(2.94, 2.84, 0.75, 1.09)], FINE, coverage=0.9999),
-    "reversed": lambda: lab(REVERSED),
-    "drifting": lambda: crucible("22.7028", "22.7005", "22.6994"),
-    "nothing-shown": lambda: lab([(3.00, 2.98, 0.80, 0.80)]),
-    "doubted": lambda: two((0.64, 0.34), (0.56, 0.30)),
-    "unknown": lambda: two((0.64, 0.34), (0.56, 0.30), variation=Variation(unknown=True)),
-    "stated": lambda: two((0.64, 0.34), (0.56, 0.30), variation=Variation(relative=0.02)),
-}
-for _name in experiments.names():
-    LABS[_name] = lambda name=_name: experiments.load(name)  # type: ignore[misc]
+LABS = ODD | READY
 
 
 @cache

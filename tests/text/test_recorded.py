@@ -12,8 +12,6 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-import pytest
-
 from stoichkit.text import cards, document, html, latex, plain, sheets, wording
 from stoichkit.text.parts import (
     Bullets,
@@ -455,14 +453,8 @@ CASES = cases(
 )
 
 
-@pytest.mark.parametrize("name", CASES)
-def test_answers(name: str) -> None:
-    RECORD.check(name, CASES[name])
-
-
 def test_sheets(tmp_path: Path) -> None:
     RECORD.check("sheets", lambda: written_sheets(tmp_path))
 
 
-def test_nothing_is_left_over() -> None:
-    RECORD.holds_only([*CASES, "sheets"])
+test_answers, test_nothing_else = RECORD.tests(CASES, also=("sheets",))

@@ -13,7 +13,6 @@ from functools import partial
 from typing import Any
 
 import numpy as np
-import pytest
 
 from stoichkit.errors import ExperimentError, InstrumentError
 from stoichkit.uncertainty import (
@@ -728,11 +727,4 @@ CASES = cases(
     },
 )
 
-
-@pytest.mark.parametrize("name", CASES)
-def test_answers(name: str) -> None:
-    RECORD.check(name, CASES[name])
-
-
-def test_nothing_is_left_over() -> None:
-    RECORD.holds_only(CASES)
+test_answers, test_nothing_else = RECORD.tests(CASES)

@@ -264,10 +264,4 @@ def _here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("stoichkit.widgets.state.study.secrets.randbelow", lambda _: next(drawn))
 
 
-@pytest.mark.parametrize("name", sorted(CASES))
-def test_screens_show_what_is_recorded(name: str) -> None:
-    RECORD.check(name, CASES[name])
-
-
-def test_nothing_else_is_recorded() -> None:
-    RECORD.holds_only(CASES)
+test_answers, test_nothing_else = RECORD.tests(CASES)
