@@ -530,7 +530,7 @@ class PlanState(Telling[bool]):
         """Go on with the same lab after its record was changed; keep what can be kept.
 
         Figures of the instruments and of the product are taken from the record if they were
-        changed there; amount and trials follow the readings until another figure is typed.
+        changed there.
 
         Examples
         --------
@@ -543,10 +543,9 @@ class PlanState(Telling[bool]):
         """
         old, new = first_texts(self.base), first_texts(base)
         self.base = base
-        for name, text in new.items():
-            untouched = self.texts[name] == old[name]
-            if untouched or (name in _OF_THE_RECORD and old[name] != text):
-                self.texts[name] = text
+        for name in _OF_THE_RECORD:
+            if old[name] != new[name]:
+                self.texts[name] = new[name]
         self._read()
         self._tell(True)
 

@@ -243,15 +243,3 @@ def test_subscribers_hear_of_changes_only() -> None:
     assert heard == [False, True]
     with pytest.raises(ExperimentError, match="no such figure"):
         state.set("colour", "red")
-
-
-def test_amount_and_trials_follow_the_readings_until_a_figure_is_typed() -> None:
-    """A lab of one's own begins with a guess, which its readings replace."""
-    lab = experiments.load("copper-silver")
-    state = PlanState(replace(lab, trials=()))
-    assert (state.texts["amount"], state.texts["trials"]) == ("0.5", "3")
-    state.follow(replace(lab, trials=lab.trials[:1]))
-    assert (state.texts["amount"], state.texts["trials"]) == ("0.12", "1")
-    state.set("amount", "0.2")
-    state.follow(lab)
-    assert (state.texts["amount"], state.texts["trials"]) == ("0.2", "4")
