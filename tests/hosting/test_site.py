@@ -1,7 +1,8 @@
 """The page without a server, in Chromium, with a whole Pyodide and no network but this machine.
 
 The site lies in a sub-folder, as on a shared server. One visit serves most tests: what it fetched
-and when is written down, and SciPy is held back until a screen has been seen to wait for it.
+and when is written down, and Python's library and SciPy are held back until a screen has been seen
+to wait for them.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from stoichkit.experiments.address import fragment_of
 from stoichkit.experiments.practice_labs import practice
 from stoichkit.experiments.store import parse_experiment
 from stoichkit.widgets.site.build import MEMORY, PAGE, build_site
+from stoichkit.widgets.view.frame import IDLE_S
 from tests.page.practising import work_through
 
 from ..browser.harness import axe_path, broken_rules
@@ -61,7 +63,12 @@ class Served:
     folder: Path
     address: str
     asked: list[str]
-    scipy: threading.Event
+    held: dict[str, threading.Event]
+
+    def release(self) -> None:
+        """Hold nothing back any more."""
+        for here in self.held.values():
+            here.set()
 
 
 @dataclass
@@ -108,16 +115,18 @@ def served(distribution: Path, tmp_path_factory: pytest.TempPathFactory) -> Iter
     root = tmp_path_factory.mktemp("served")
     folder = build_site(root / "course" / "lab", distribution).folder
     asked: list[str] = []
-    scipy = threading.Event()
+    held = {part: threading.Event() for part in ("python_stdlib", "scipy")}
 
     def told(path: str) -> None:
         asked.append(path.removeprefix("/course/lab/"))
-        if "scipy" in path:
-            scipy.wait(PATIENCE_MS / 1000)
+        for part, here in held.items():
+            if part in path:
+                here.wait(PATIENCE_MS / 1000)
 
     with serve_files(root, told) as address:
-        yield Served(folder, f"{address}/course/lab/", asked, scipy)
-        scipy.set()
+        found = Served(folder, f"{address}/course/lab/", asked, held)
+        yield found
+        found.release()
 
 
 @pytest.fixture(scope="module")
@@ -140,11 +149,15 @@ def visit(served: Served, browser: Any) -> Iterator[Visit]:
     page.locator(".headline").wait_for()
     found.before_first = list(served.asked)
     found.memory_mib = largest_mib()
-    # what needs SciPy waits for it, and goes on by itself
+    # what needs the rest of Python, then SciPy, waits for it, and goes on by itself
     page.get_by_role("button", name="Plan", exact=True).click()
+    page.locator("#notice-waits").wait_for()
+    page.wait_for_timeout(2000 * IDLE_S)
+    found.waited.append(found.text("#root"))
+    served.held["python_stdlib"].set()
     page.get_by_text("SciPy is still being loaded; this follows by itself.").first.wait_for()
     found.waited.append(found.text("#root"))
-    served.scipy.set()
+    served.held["scipy"].set()
     found.complete()
     found.settle()
     found.waited.append(found.text("#root"))
@@ -177,7 +190,8 @@ def test_nothing_is_asked_elsewhere_and_nothing_fails(visit: Visit) -> None:
 
 
 def test_a_screen_waits_for_what_is_on_its_way(visit: Visit) -> None:
-    before, after = visit.waited
+    held, before, after = visit.waited
+    assert "Copper wire" in held, "the screen before stays"
     assert "SciPy is still being loaded" in before
     assert "still being loaded" not in after
     assert re.search(r"\d+ %|0\.\d+", after), "the chances are worked out by then"
@@ -345,7 +359,7 @@ def test_long_work_is_stopped(visit: Visit) -> None:
 @pytest.mark.slow
 def test_python_starts_as_usual_without_its_memory(served: Served, browser: Any) -> None:
     """Damaged, or of another edition, it is left aside; here nothing keeps files either."""
-    served.scipy.set()
+    served.release()
     path = served.folder / MEMORY
     whole = path.read_bytes()
     path.write_bytes(whole[:1000])
@@ -367,7 +381,7 @@ def test_python_starts_as_usual_without_its_memory(served: Served, browser: Any)
 @pytest.mark.slow
 def test_a_first_visit_to_any_lab_needs_no_more(served: Served, browser: Any) -> None:
     """What a lab needs beyond the one that was rehearsed comes by itself."""
-    served.scipy.set()
+    served.release()
     for fragment in ("lab=magnesium-gas", "lab=copper-plating", f"practice={PRACTICE}"):
         context = browser.new_context()
         try:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextvars
 
-from stoichkit.widgets.kit.work import Report, Work
+from stoichkit.widgets.kit.work import Later, NotYet, Report, Work, arrived
 from tests import clocks
 
 
@@ -33,3 +33,32 @@ def test_the_loop_answers_in_the_context_of_whoever_asked() -> None:
         return seen
 
     assert clocks.run(scene) == ["the page", "the page"]
+
+
+def test_what_is_later_waits_for_what_is_on_its_way() -> None:
+    """It is called again when that is here; the newest alone."""
+
+    async def scene() -> list[str]:
+        came: list[str] = []
+        here: list[bool] = []
+        failed: list[object] = []
+        asyncio.get_running_loop().set_exception_handler(lambda _, what: failed.append(what))
+
+        def needing(name: str) -> None:
+            if not here:
+                raise NotYet("on its way")
+            came.append(name)
+
+        one, other = Later(), Later()
+        one(lambda: needing("replaced"))
+        other(lambda: needing("waited"))
+        await asyncio.sleep(0.01)
+        one(lambda: needing("newest"))
+        assert came == failed == []
+        here.append(True)
+        arrived()
+        await asyncio.sleep(0.01)
+        arrived()
+        return came
+
+    assert clocks.run(scene) == ["waited", "newest"]

@@ -225,7 +225,8 @@ PAUSE_S = 0.001
 class Later:
     """Calls a function a moment later; one that is asked for again meanwhile is called once.
 
-    Without a running event loop, as in a script, it is called at once.
+    One that needs what is on its way is called again when that is here. Without a running event
+    loop, as in a script, it is called at once.
 
     Examples
     --------
@@ -253,9 +254,13 @@ class Later:
 
         def begin() -> None:
             with TURN:
-                if self._wanted is wanted:
-                    self._waiting = None
+                if self._wanted is not wanted:
+                    return
+                self._waiting = None
+                try:
                     function()
+                except NotYet:
+                    wait_for_arrival(begin)
 
         self._waiting = loop.call_later(self.pause_s, begin)
 

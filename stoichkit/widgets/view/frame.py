@@ -13,6 +13,7 @@ import json
 import logging
 import secrets
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -137,14 +138,15 @@ class Frame:
                  "good")  # fmt: skip
 
     def show(self, key: str) -> None:
-        """Show another screen."""
+        """Show another screen; the one before stays if that is :class:`.NotYet`."""
         if key not in self.screens:
             raise ModelError("There is no such screen.", given=key, allowed=", ".join(self.screens))
+        self.screens[key].regions()
         self.shown = key
 
     def changed(self) -> None:
-        """Send what has changed without having been asked."""
-        with TURN:
+        """Send what has changed without having been asked; nothing if that is :class:`.NotYet`."""
+        with TURN, suppress(NotYet):
             self._answer()
 
     def close(self) -> None:
@@ -164,10 +166,6 @@ class Frame:
         """
         with TURN:
             page, number, name, arguments = _checked(message)
-            if page:
-                self._seen[page] = max(number, self._seen.pop(page, 0))
-                while len(self._seen) > MOST_PAGES:
-                    self._seen.pop(next(iter(self._seen)))
             self.said = ("", "")
             try:
                 self._do(name, arguments)
@@ -178,6 +176,10 @@ class Frame:
             except Exception:
                 _logger.exception("an action of the page failed")
                 self.say(_BROKEN, "refusal")
+            if page:
+                self._seen[page] = max(number, self._seen.pop(page, 0))
+                while len(self._seen) > MOST_PAGES:
+                    self._seen.pop(next(iter(self._seen)))
             self._answer()
             self.after()
 

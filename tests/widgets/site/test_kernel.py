@@ -18,6 +18,7 @@ from stoichkit.experiments.practice_labs import practice
 from stoichkit.widgets.kit.work import Breath, NotYet, Stopped, Work, arrived
 from stoichkit.widgets.site.kernel import ANY, Arriving, Kernel
 from stoichkit.widgets.view.every import SCREENS, LateScreen
+from stoichkit.widgets.view.frame import IDLE_S
 from tests.widgets.view.protocol import wrong
 
 EVERYTHING_SHOWN = """
@@ -303,6 +304,40 @@ def test_an_action_that_needs_what_is_on_its_way_is_held_and_done_once(
     assert readings.form.trials[0].readings["crucible"] == "17.57"
     assert told.all("answer")[-1]["seen"] == {"p": told.number}
     assert told.kernel.lab.history.undo_words.startswith("typed crucible")
+
+
+def test_a_screen_that_is_on_its_way_is_shown_when_it_is_here(
+    opened: Callable[..., Told], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Meanwhile the one before stays, and the rest of it follows in time."""
+    module = "stoichkit.widgets.view.plan"
+    told = opened("lab=tin-oxide")
+    told.kernel.arriving.names[ANY] = "The rest"
+    sys.meta_path.insert(0, told.kernel.arriving)
+    plan = told.kernel.frame.screens["plan"]
+    assert isinstance(plan, LateScreen)
+    vars(plan).pop("made", None)
+    failed: list[Any] = []
+
+    async def visit() -> None:
+        asyncio.get_running_loop().set_exception_handler(lambda _, what: failed.append(what))
+        told.do("ready")
+        before = told.number
+        told.do("show", id="plan")
+        told.kernel.frame.changed()
+        await asyncio.sleep(IDLE_S + 0.2)
+        assert all(one["layout"]["screen"] == "readings" for one in told.all("answer"))
+        assert told.all("answer")[-1]["settled"]
+        assert told.all("answer")[-1]["seen"] == {"p": before}, "it is not done yet"
+        assert told.all("waits") == ["The rest is still being loaded; this follows by itself."]
+        monkeypatch.undo()
+        told.kernel.arrived(ANY)
+        assert told.all("answer")[-1]["layout"]["screen"] == "plan"
+        assert told.all("answer")[-1]["seen"] == {"p": told.number}
+
+    monkeypatch.delitem(sys.modules, module, raising=False)
+    asyncio.run(visit())
+    assert failed == []
 
 
 NEEDS_SCIPY = practice(4, level=1).id
