@@ -165,7 +165,6 @@ def design_map(
             allowed="mass by difference",
         )
     x = masses[None, :] / steps[:, None]
-    nodes = _nodes(experiment, x.clip(*_CURVE_RANGE), spread)
     first = steps[0]
     base = with_readability(experiment, first)
     molar = molar_mass_value(experiment.consumed.species)
@@ -175,16 +174,22 @@ def design_map(
         trials=trials,
         spread=spread,
     )
-    curves = _digit_curve(plan, nodes * first / molar)
-    if curves is None:
+    labs = _labs(plan)
+    if labs is None:
         return _directly(experiment, masses, steps, molar, trials, spread, target)
+    noise = max(1.0, *(lab.displays.sigma(side) for lab in labs for side in (0, 1)))
+    coarse = all(lab.displays.coarse(spread) for lab in labs)
+    low, high = _CURVE_RANGE
+    x = x.clip(low, high if coarse else high * noise)
     same = trials > 1 and any(role.same_vessel for role in experiment.roles())
     same = same and nominal_lab(plan, NOTHING).one_vessel
     # in display steps a variation grows with the mass; labs of one vessel are simulated: one by one
-    if same or experiment.variation is not None:
-        nodes = _few(x.clip(*_CURVE_RANGE), _NODES_VARIED)
-        plan = replace(plan, experiment=base)
-        curves = _varied_curve(plan, nodes * first / molar)
+    if same or experiment.variation is not None or not coarse:
+        nodes = _few(x.clip(low if coarse else low * noise), _NODES_VARIED)
+        curves = _varied_curve(replace(plan, experiment=base), nodes * first / molar)
+    else:
+        nodes = _nodes(experiment, x, spread)
+        curves = _digit_curve(plan, labs, nodes * first / molar)
     flat = np.log(x)
     each = np.stack([[np.interp(flat, np.log(nodes), c) for c in part] for part in curves])
     return DesignMap.of(masses, steps, each, target, trials)
@@ -240,58 +245,81 @@ def _directly(
     return DesignMap.of(masses, steps, np.array(rows).transpose(2, 3, 0, 1), target, trials)
 
 
-def _digit_curve(plan: Plan, consumed_mol: Floats) -> list[list[Floats]] | None:
-    """Return the chance of the right conclusion for each candidate and recovery at many amounts.
+@dataclass(frozen=True, slots=True)
+class _Lab:
+    """A lab of a plan whose errors are in display steps, whatever the amount."""
 
-    Only for labs whose errors are in display steps, whatever the amount: otherwise None. The
-    limits of compatibility are then the same at every amount and are worked out once.
-    """
-    experiment, scales = plan.experiment, consumed_mol / plan.consumed_mol
-    curves: list[list[Floats]] = []
-    for truth, candidate in enumerate(experiment.candidates):
-        curves.append([])
+    truth: int
+    recovered: float
+    linear: LinearAmounts
+    displays: Displays
+
+
+def _labs(plan: Plan) -> list[_Lab] | None:
+    """Return the lab of each candidate and recovery; None if more than digits matters in one."""
+    ratios = [float(c.ratio) for c in plan.experiment.candidates]
+    labs = []
+    for truth, candidate in enumerate(plan.experiment.candidates):
         for recovered in plan.recoveries:
             linear = nominal_lab(plan, candidate.name, recovered)
-            found = _judged(plan, linear, truth, recovered, scales)
-            if found is None:
+            displays = _displays(linear, plan.trials)
+            if displays is None or any(_narrow(linear, r) is None for r in ratios):
                 return None
-            displays, judged = found
-            curves[-1].append(_Curve(displays, plan.spread, scales, judged).filled())
-    return curves
+            labs.append(_Lab(truth, recovered, linear, displays))
+    return labs
 
 
-def _judged(
-    plan: Plan, linear: LinearAmounts, truth: int, recovered: float, scales: Floats
-) -> tuple[Displays, _Judged] | None:
-    """Return the displays of a lab and how it is judged; None if more than digits matters."""
-    experiment = plan.experiment
+def _displays(linear: LinearAmounts, trials: int) -> Displays | None:
+    """Return the displays of a nominal lab, or None if other readings have digits too."""
     first = [linear.side_blocks(side)[:1] for side in (0, 1)]
     if not all(first):
         return None
     sides = first[0][0], first[1][0]
-    displays = displays_of(linear, sides, plan.trials)
-    if displays is None or not displays.coarse(plan.spread):
-        return None
     taken = sides[0].sources | sides[1].sources
-    ratios = [float(c.ratio) for c in experiment.candidates]
-    ends = [linear.blocks(r, 1.0) for r in ratios]
-    split = [split_narrow(rest, blocks) for blocks, rest in ends]
-    if any(wide for wide, _ in split) or any(
+    if any(
         s.kind in ("rounding", "repeatability") and i not in taken
         for i, s in enumerate(linear.sources)
     ):
         return None
+    return displays_of(linear, sides, trials)
+
+
+def _narrow(linear: LinearAmounts, ratio: float) -> float | None:
+    """Return the reach of all errors but those of digits, or None if they matter beside these."""
+    blocks, rest = linear.blocks(ratio, 1.0)
+    wide, narrow = split_narrow(rest, blocks)
+    return None if wide else narrow
+
+
+def _digit_curve(plan: Plan, labs: Sequence[_Lab], consumed_mol: Floats) -> list[list[Floats]]:
+    """Return the chance of the right conclusion for each candidate and recovery at many amounts.
+
+    The limits of compatibility are the same at every amount and are worked out once.
+    """
+    scales = consumed_mol / plan.consumed_mol
+    curves: list[list[Floats]] = [[] for _ in plan.experiment.candidates]
+    for lab in labs:
+        curve = _Curve(lab.displays, plan.spread, scales, _judged(plan, lab, scales))
+        curves[lab.truth].append(curve.filled())
+    return curves
+
+
+def _judged(plan: Plan, lab: _Lab, scales: Floats) -> _Judged:
+    """Return how a lab is judged whose errors are in display steps."""
+    experiment, linear = plan.experiment, lab.linear
+    ratios = [float(c.ratio) for c in experiment.candidates]
     alpha = 1 - experiment.coverage_each()
-    air = _air(experiment, linear, _CURVE_RANGE[1] / displays.amounts_steps[0])
+    air = _air(experiment, linear, _CURVE_RANGE[1] / lab.displays.amounts_steps[0])
     strips = strips_of(linear, ratios, experiment.recovery, alpha, air=air)
     ways: tuple[Strips, ...] = (strips,)
     share = np.ones((scales.size, 1))
     if plan.trials > 1:
-        allowance = (experiment.recovery[1] - experiment.recovery[0]) / recovered
-        q = alarm_share(linear, ratios[truth] * recovered, allowance, scales)
+        allowance = (experiment.recovery[1] - experiment.recovery[0]) / lab.recovered
+        q = alarm_share(linear, ratios[lab.truth] * lab.recovered, allowance, scales)
         wide = alarm_limits(linear, strips.ratios, alpha)
         ways, share = (strips, strips.at_least(wide)), np.stack([1 - q, q], axis=1)
-    return displays, _Judged(truth, ways, np.array([n for _, n in split]), share)
+    narrow = [_narrow(linear, r) or 0.0 for r in ratios]
+    return _Judged(lab.truth, ways, np.array(narrow), share)
 
 
 def _air(experiment: Experiment, linear: LinearAmounts, scale: float) -> tuple[float, float]:

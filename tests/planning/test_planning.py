@@ -437,6 +437,28 @@ def test_map_equals_direct_calculation(noise: float, trials: int, spread: float)
     assert found.chance[-1, 0] < 0.1
 
 
+def test_map_of_a_balance_that_scatters_over_hundreds_of_steps(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """One curve fills this map too: cell by cell it took minutes."""
+
+    def cell_by_cell(*_: object) -> None:
+        raise AssertionError
+
+    monkeypatch.setattr("stoichkit.planning.design._directly", cell_by_cell)
+    unsteady = Balance(readability_g=0.01, repeatability_g=2.0)
+    experiment = SILVER.with_instrument("balance", unsteady)
+    masses, steps = np.geomspace(4.0, 40.0, 60), [0.01, 0.02]
+    found = design_map(experiment, masses_g=masses, readabilities_g=steps)
+    for i, j in ((0, 0), (0, 25), (0, 33), (0, 59), (1, 40), (1, 59)):
+        changed = with_readability(experiment, steps[i])
+        moles = masses[j] / molar_mass_value("Cu")
+        direct = operating_characteristic(Plan(experiment=changed, consumed_mol=moles))
+        assert found.chance[i, j] == pytest.approx(direct.right, abs=0.015)
+    assert found.chance[0, 0] < 0.5
+    assert found.chance[0, -1] > 0.9, "4,000 steps, twenty times the scatter"
+
+
 def test_map_with_errors_that_do_not_scale_is_filled_directly() -> None:
     tin = experiments.load("tin-oxide")
     found = design_map(tin, masses_g=[0.03, 0.3], readabilities_g=[0.01])
