@@ -17,7 +17,7 @@ from ...bench.cards import bench_cards, labels, stock_card
 from ...bench.datasheet import datasheet_bytes
 from ...bench.plan import BenchPlan, bench_plan
 from ...bench.room import Setup, SetupComparison, compare_setups, setup_of
-from ...decision.evidence import assess
+from ...decision.evidence import Evidence, assess
 from ...errors import ExperimentError, ModelError, Refusal, StoichkitError
 from ...experiments.record import Experiment
 from ...measurement.displays import Balance
@@ -94,11 +94,16 @@ def typical_amount(base: Experiment) -> float:
     >>> round(typical_amount(lab), 3), typical_amount(replace(lab, trials=()))
     (0.113, 0.5)
     """
-    found = abs(nominal(assess(base).n_consumed)) if base.trials else 0.0
-    if (amount := found * consumed_molar_mass(base)) > _LIMITS["amount"][0]:
+    amount = _weighed(assess(base)) if base.trials else 0.0
+    if amount > _LIMITS["amount"][0]:
         return amount
     balance = _balance_of(base)
     return 0.5 if balance is None else 50 * balance.readability_g
+
+
+def _weighed(found: Evidence) -> float:
+    """Return how much reacted in a trial, in g (mmol of electrons)."""
+    return abs(nominal(found.n_consumed)) * consumed_molar_mass(found.experiment)
 
 
 def first_texts(base: Experiment) -> dict[str, str]:
@@ -113,7 +118,7 @@ def first_texts(base: Experiment) -> dict[str, str]:
     stated = None if balance is None else balance.repeatability_g
     low, high = base.recovery
     return {
-        "amount": _short(float(f"{amount:.2g}")),
+        "amount": _two_digits(amount),
         "trials": str(min(len(base.trials), 64) or EMPTY_TRIALS),
         "spread": "10 %",
         "target": "0.9",
@@ -126,6 +131,10 @@ def first_texts(base: Experiment) -> dict[str, str]:
         "balances": "" if balance is None else _at_hand(balance.readability_g),
         "minutes": "",
     }
+
+
+def _two_digits(amount: float) -> str:
+    return _short(float(f"{amount:.2g}"))
 
 
 def _at_hand(own_g: float) -> str:
@@ -590,6 +599,29 @@ class PlanState(Telling[bool]):
             "recovery": {"recovery_low": _short(low), "recovery_high": _short(high)},
         }[found.question]
         self._change(texts, f"used the {QUESTIONS[found.question]}")
+
+    def of_readings(self, found: Evidence) -> dict[str, str]:
+        """Return amount and trials of readings, as texts of the plan; none if nothing reacted.
+
+        >>> state = PlanState("copper-silver")
+        >>> state.of_readings(assess(state.base))
+        {'amount': '0.11', 'trials': '4'}
+        """
+        amount = _weighed(found)
+        if amount <= _LIMITS["amount"][0]:
+            return {}
+        trials = min(len(found.experiment.trials), 64)
+        return {"amount": _two_digits(amount), "trials": str(trials)}
+
+    def take_readings(self, found: Evidence) -> None:
+        """Plan the lab that the readings are of, as one step that can be undone.
+
+        >>> state = PlanState("copper-silver")
+        >>> state.set("amount", "3")
+        >>> state.take_readings(assess(state.base)); state.texts["amount"]
+        '0.11'
+        """
+        self._change(self.of_readings(found), "took what was weighed into the plan")
 
     def move(self, mass_g: float, step_g: float) -> None:
         """Move the plan to about this mass and to the nearest balance of the room.

@@ -150,12 +150,28 @@ class PlanScreen:
         for title, names in _GROUPS:
             blocks.append(heading(title))
             blocks.append(row(*(self._field(make, name) for name in names), even=True))
+            if "amount" in names:
+                blocks += self._weighed(make)
         lab = self.state.base
         said = [one.describe() for one in self.state.figures.plan.experiment.instruments.values()]
         about = " ".join(lab.about.split())
         if about:
             said.append(about)
         return [*blocks, details("Instruments in use, and the scenario", [bullets(said)])]
+
+    def _weighed(self, make: Builder) -> list[Block]:
+        """Offer amount and trials of the readings, where the plan is of others."""
+        state, evidence = self.state, self.lab.readings.evidence
+        if evidence is None:
+            return []
+        found = state.of_readings(evidence)
+        if all(state.texts[name] == text for name, text in found.items()):
+            return []
+        unit = state.label("amount").rpartition(", ")[2]
+        number = int(found["trials"])
+        trials = "one trial" if number == 1 else f"{number} trials"
+        label = f"Plan what was weighed: {found['amount']} {unit}, {trials}"
+        return [row(make.button("weighed", label, partial(state.take_readings, evidence)))]
 
     def _begin_anew(self) -> None:
         """Forget what was found for another lab."""

@@ -353,6 +353,41 @@ def test_the_plan_follows_the_record_of_the_readings() -> None:
     assert "Sn" in headline(shown)
 
 
+def test_what_was_weighed_is_offered_to_the_plan() -> None:
+    """A lab of one's own begins with a guess, since there are no readings yet."""
+    lab, shown = page()
+    assert "Plan what was weighed" not in shown.text(), "it is planned already"
+    shown.type("plan:amount", "5")
+    label = "Plan what was weighed: 0.11 g, 4 trials"
+    assert shown.control("weighed")["label"] == label
+    shown.press("weighed")
+    assert shown.control("plan:amount")["text"] == "0.11"
+    assert "Plan what was weighed" not in shown.text()
+    lab.history.undo()
+    assert lab.kit.plan.texts["amount"] == "5"
+
+
+def test_what_was_weighed_is_of_the_readings_as_they_are_now() -> None:
+    """Copper, g: 0.30 lost in the one trial that is left."""
+    lab, shown = page()
+    for _ in range(3):
+        lab.readings.remove_trial()
+    roles = [role.name for role in lab.experiment.consumed.roles()]
+    for role, text in zip(roles, ("3.00", "2.70"), strict=True):
+        lab.readings.set_reading(0, role, text)
+    shown.act("left", id="")
+    assert shown.control("weighed")["label"] == "Plan what was weighed: 0.3 g, one trial"
+
+
+def test_nothing_is_offered_to_the_plan_where_nothing_reacted() -> None:
+    lab, shown = page()
+    for trial in range(4):
+        for role in lab.experiment.consumed.roles():
+            lab.readings.set_reading(trial, role.name, "3.00")
+    shown.act("left", id="")
+    assert "Plan what was weighed" not in shown.text()
+
+
 def test_what_was_typed_and_chosen_survives_a_restart(tmp_path: Path) -> None:
     lab = LabState("copper-silver", folder=tmp_path)
     shown = Shown(PlanScreen(lab))
