@@ -10,7 +10,15 @@ from collections.abc import Iterable
 
 from ..decision.verdict import Reason, Verdict
 from ..text.parts import Table
-from ..text.wording import capitalised, joined, number_text, shown_range, species_text, two_digits
+from ..text.wording import (
+    capitalised,
+    joined,
+    number_text,
+    power_of_ten,
+    shown_range,
+    species_text,
+    two_digits,
+)
 from ..uncertainty import entry
 from .causes import Cause, Combination
 from .constant_mass import Drying
@@ -378,12 +386,13 @@ def redox_sentence(found: RedoxFinding) -> str:
     >>> from stoichkit.diagnosis.stability import redox_findings
     >>> print(redox_sentence(redox_findings(experiments.load("copper-silver"))[1]))
     Against copper(I): Cu⁺ would turn into a higher and a lower state (2 Cu⁺ → Cu + Cu²⁺, +0.368
-    V, K about 10^6).
+    V, K about 10⁶).
     """
     one = found.cell
     ion = species_text(found.ion)
     equation = _arrow(one.equation) if one.equation else "equation needs water or acid"
-    numbers = f"{one.potential_V:+.3f} V, K about 10^{one.log10_K:.0f}".replace("-", "−")
+    constant = power_of_ten(round(one.log10_K))
+    numbers = f"{one.potential_V:+.3f} V, K about {constant}".replace("-", "−")
     inside = f"({equation}, {numbers})"
     if one.direction == "undecided":
         return f"{capitalised(found.candidate)}: the potentials decide nothing {inside}."

@@ -16,13 +16,12 @@ from decimal import ROUND_HALF_UP, Decimal
 from ..decision.formulas import tokens_of
 from ..measurement.base import FARADAY_C_PER_MOL, GAS_CONSTANT_J_PER_MOL_K, Step
 from ..text.parts import Token
-from ..text.wording import magnitude
+from ..text.wording import magnitude, power_of_ten
 from ..uncertainty.sources import Number, nominal, standard_uncertainty
 
 GUARD_DIGITS = 2
 """Digits carried beyond the significant ones."""
 _EXACT = math.inf
-_POWERS = str.maketrans("0123456789-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁻")
 _CONSTANTS = {"R": _EXACT, "F": _EXACT, "273.15 K": 2.0}
 _CONSTANT_TEXT = {
     "R": f"{GAS_CONSTANT_J_PER_MOL_K:.7g} kPa L/(mol K)",
@@ -93,7 +92,7 @@ def written(value: float, decimals: float) -> str:
         if abs(float(_rounded(value / 10.0**power, max(places + power, 0), "-"))) >= 10:
             power += 1
         mantissa = _rounded(value / 10.0**power, max(places + power, 0))
-        return f"{mantissa} × 10{str(power).translate(_POWERS)}"
+        return f"{mantissa} × {power_of_ten(power)}"
     return _rounded(value, max(places, 0))
 
 

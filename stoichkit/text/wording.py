@@ -14,6 +14,7 @@ from ..uncertainty.sources import Number, Shape, format_number, uncertain_value
 _SMALLEST_P = 1e-4
 _LARGE = 1e5
 """From here on an end of a range is shown with three significant digits."""
+_RAISED = str.maketrans("0123456789-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁻")
 
 
 def joined(words: Sequence[str], last: str = "and") -> str:
@@ -79,6 +80,15 @@ def magnitude(value: float, figures: int) -> int:
     (0, -1, 2, 0)
     """
     return int(f"{value:.{max(figures, 1) - 1}e}".partition("e")[2])
+
+
+def power_of_ten(exponent: int) -> str:
+    """Write a power of ten.
+
+    >>> power_of_ten(16), power_of_ten(-6)
+    ('10¹⁶', '10⁻⁶')
+    """
+    return f"10{str(exponent).translate(_RAISED)}"
 
 
 def two_digits(value: float) -> str:
