@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import textwrap
+from collections.abc import Iterable
 from typing import assert_never, get_args
 from urllib.parse import quote
 
@@ -22,7 +23,8 @@ from .parts import (
 )
 
 _WIDTH = 88
-_NARROWEST = 8
+_NARROWEST, _LONG_WORD = 8, 16
+"""Characters of the narrowest columns, and of words that are not broken in a wide table."""
 _MARKS = "=-~"
 _ACTIVE = re.compile(r"[#&<>\\`*_\[\]|~$^]|:(?=//)|@|(?i:w)(?=(?i:ww)\.)")
 _START = re.compile(r"[-+](?=[\s-]|$)|[=:]|\d+[.)](?=\s|$)")
@@ -94,24 +96,27 @@ def _table(table: Table) -> str:
 def text_widths(rows: list[list[str]]) -> list[int]:
     """Return widths of columns in which a table fits, the widest narrowed: headers first.
 
+    Usual words are never broken, even if the table is too wide then.
+
     >>> text_widths([["name", "what it is"], ["a", "word " * 30]])
     [4, 82]
     """
     columns = list(zip(*rows, strict=True))
     widths = [max(len(cell) for cell in column) for column in columns]
-    words = [max((len(w) for w in column[0].split()), default=1) for column in columns]
-    floors = [
-        max([word, *(len(cell) for cell in column[1:])])
-        for word, column in zip(words, columns, strict=True)
-    ]
+    floors = [max(_longest(column[:1]), *map(len, column[1:]), 1) for column in columns]
+    words = [max(min(_longest(column), _LONG_WORD), _NARROWEST) for column in columns]
     room = _WIDTH - 2 * (len(widths) - 1)
-    for limits in (floors, [min(floor, _NARROWEST) for floor in floors]):
+    for limits in (floors, list(map(min, floors, words))):
         while sum(widths) > room:
             slack = [w if w > limit else 0 for w, limit in zip(widths, limits, strict=True)]
             if not any(slack):
                 break
             widths[slack.index(max(slack))] -= 1
     return widths
+
+
+def _longest(cells: Iterable[str]) -> int:
+    return max((len(word) for cell in cells for word in cell.split()), default=1)
 
 
 def equation_sides(equation: Equation) -> list[str]:

@@ -34,6 +34,9 @@ def test_columns_give_way_from_the_widest_to_their_words() -> None:
     assert text_widths([["n", "say"], ["7", "x" * 200]]) == [1, 85]
     assert text_widths([["a", "b", "c"], ["x" * 60, "y" * 60, "z"]]) == [41, 42, 1]
     assert text_widths([["", "b"], ["", "y" * 100]]) == [0, 86]
+    words = ["magnesium(III)", "uncertainties", "a very long header of many words", "to order, mL"]
+    assert text_widths([words * 3]) == [14, 13, 6, 6] * 3, "words of 16 are whole in a wide table"
+    assert text_widths([["x" * 17] * 9]) == [16] * 9, "longer ones are broken"
     rows = text_part(Table(("n", "say"), (("7", "word " * 30),))).split("\n")
     assert max(map(len, rows)) <= 88
     assert rows[1] == "-  " + "-" * 85
