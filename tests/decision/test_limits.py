@@ -12,12 +12,14 @@ from stoichkit import assess, experiments
 from stoichkit.chemistry.elements import molar_mass
 from stoichkit.decision.answers import answer_lines
 from stoichkit.decision.arrays import _Lab, _shared
+from stoichkit.decision.evidence import air_of
 from stoichkit.decision.linear import rounding_excess
 from stoichkit.decision.mistakes import REQUIRED, MistakeKind, Working
 from stoichkit.decision.routes import ways_alone
 from stoichkit.decision.sentences import grouped_budget, ratio_sentence
 from stoichkit.decision.yields import Quotient
 from stoichkit.errors import ModelError, StoichkitError
+from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Balance
 from tests.labs import lab
 
@@ -141,3 +143,46 @@ def test_what_a_candidate_requires_and_what_goes_wrong_on_the_way() -> None:
 def test_what_is_required_of_a_gas_is_an_amount() -> None:
     found = working("magnesium-gas", 1.0)
     assert found.right[REQUIRED] == pytest.approx(found.right["n(Mg)"], rel=1e-9)
+
+
+def on_two_balances(coarse_g: float, fine_g: float) -> Experiment:
+    """Two equal trials; the balance of the second repeats to ``fine_g``, the other to more."""
+    rows = [(9.0, 8.0, 0.7, 0.7 + 1.0 / 63.546 * 2 * 107.8682)] * 2
+    record = lab(rows, Balance(readability_g=0.001, repeatability_g=coarse_g))
+    balances = {
+        **record.instruments, "fine": Balance(readability_g=0.001, repeatability_g=fine_g)
+    }  # fmt: skip
+    first, second = record.trials
+    trials = (first, replace(second, instruments={"balance": "fine"}))
+    return replace(record, instruments=balances, trials=trials)
+
+
+@pytest.mark.parametrize(("coarse_g", "alone"), [(0.0195, False), (0.0202, True)])
+def test_trials_on_a_finer_balance_alone(coarse_g: float, alone: bool) -> None:
+    """Worth saying where they leave 90 % of the uncertainty of all, or less.
+
+    The mean of two has √(s² + f²)/2, so f is 0.9 of that where s = √(4/0.81 − 1) f = 1.985 f.
+    """
+    found = assess(on_two_balances(coarse_g, 0.01)).finer_alone
+    assert (found is not None) is alone
+    if found is not None:
+        (trial,) = found.experiment.trials
+        assert trial.instruments == {"balance": "fine"}
+    assert assess(lab([(9.0, 8.0, 0.7, 4.095)] * 2)).finer_alone is None
+
+
+@pytest.mark.parametrize(("mass_g", "step_g", "fine"), [
+    # about 0.1 % of a mass, against half a display step
+    (0.2, 0.01, False), (20.0, 0.01, True), (0.2, 0.0001, True), (20.0, 1.0, False),
+])  # fmt: skip
+def test_air_matters_where_one_trial_is_heavy_enough(
+    mass_g: float, step_g: float, fine: bool
+) -> None:
+    """The heaviest of the trials counts, whichever it is, and the finer of the balances."""
+    light, heavy = 0.01 * step_g, mass_g
+    amounts = [(m / 63.546, 2 * m / 63.546) for m in (light, heavy)]
+    record = lab([(9.0, 8.0, 1.0, 4.0)], Balance(readability_g=step_g))
+    for given in (amounts, amounts[::-1]):
+        assert air_of(record, given)[1] is fine
+    assert air_of(record, [(-a, -b) for a, b in amounts])[1] is fine
+    assert air_of(record, [(light / 63.546, light / 63.546)]) == ((1.0, 1.0), False)
