@@ -14,9 +14,10 @@ from stoichkit.decision.answers import answer_lines
 from stoichkit.decision.arrays import _Lab, _shared
 from stoichkit.decision.evidence import air_of
 from stoichkit.decision.linear import rounding_excess
-from stoichkit.decision.mistakes import REQUIRED, MistakeKind, Working
+from stoichkit.decision.mistakes import REQUIRED, MistakeKind, Working, best, told
 from stoichkit.decision.routes import ways_alone
 from stoichkit.decision.sentences import grouped_budget, ratio_sentence
+from stoichkit.decision.typed import Mistake
 from stoichkit.decision.yields import Quotient
 from stoichkit.errors import ModelError, StoichkitError
 from stoichkit.experiments.record import Experiment
@@ -186,3 +187,41 @@ def test_air_matters_where_one_trial_is_heavy_enough(
         assert air_of(record, given)[1] is fine
     assert air_of(record, [(-a, -b) for a, b in amounts])[1] is fine
     assert air_of(record, [(light / 63.546, light / 63.546)]) == ((1.0, 1.0), False)
+
+
+def picked(*ranked: tuple[int, float, MistakeKind], value: float, half: float) -> list[MistakeKind]:
+    found = best([(rank, Mistake(v, kind.name, kind)) for rank, v, kind in ranked], value, half)
+    return [one.kind for one in found]
+
+
+TWICE, SIGN, EARLY = MistakeKind.TWICE, MistakeKind.SIGN, MistakeKind.EARLY
+
+
+@pytest.mark.parametrize(("value", "half", "taken"), [
+    (2.04, 0.05, True), (2.0501, 0.05, False), (1.9501, 0.05, True), (-2.0, 0.05, False),
+    # of one figure: half a unit of 0.5 is a quarter, but no more than a twentieth is allowed
+    (2.09, 0.5, True), (2.11, 0.5, False),
+    # of three figures or more: what was rounded on the way, up to 0.3 %
+    (2.0059, 0.0005, True), (2.0061, 0.0005, False), (1.9941, 0.0199, True), (2.04, 0.0199, False),
+])  # fmt: skip
+def test_how_near_a_number_must_be_to_what_a_mistake_gives(
+    value: float, half: float, taken: bool
+) -> None:
+    assert bool(picked((20, 2.0, TWICE), value=value, half=half)) is taken
+    assert bool(picked((20, -2.0, TWICE), value=-value, half=half)) is taken
+
+
+def test_which_mistakes_are_told() -> None:
+    """The one met within the digits typed first, then by rank, then the nearer; at most two."""
+    assert picked((50, 2.0, TWICE), (0, 2.003, SIGN), value=2.0, half=0.001) == [TWICE]
+    assert picked((20, 2.0, TWICE), (0, 2.0, SIGN), value=2.0, half=0.05) == [SIGN, TWICE]
+    assert picked((20, 2.04, TWICE), (20, 2.0, SIGN), value=2.0, half=0.05) == [SIGN, TWICE]
+    assert picked((0, 2.0, SIGN), (25, 2.0, TWICE), value=2.0, half=0.05) == [SIGN, TWICE]
+    assert picked((0, 2.0, SIGN), (26, 2.0, TWICE), value=2.0, half=0.05) == [SIGN]
+    assert picked((0, 2.0, SIGN), (5, 2.0, SIGN), value=2.0, half=0.05) == [SIGN]
+    three = ((0, 2.0, SIGN), (5, 2.0, SIGN), (9, 2.0, EARLY), (10, 2.0, TWICE))
+    assert picked(*three, value=2.0, half=0.05) == [SIGN, EARLY]
+    assert picked(value=2.0, half=0.05) == []
+    words = [Mistake(2.0, "Twice it is."), Mistake(2.0, "The sign is wrong.")]
+    assert told(words) == "Twice it is. Or: the sign is wrong."
+    assert told(words[:1]) == "Twice it is."
