@@ -192,3 +192,11 @@ def test_solutions_of_equations_are_written_with_most_numbers_above_nothing() ->
     assert _null_space([[2, -3, 0], [0, 0, 5]], 3) == [[3, 2, 0]]
     assert _null_space([[1, -1]], 2) == [[1, 1]]
     assert _null_space([], 2) == [[1, 0], [0, 1]]
+
+
+def test_of_a_long_formula_the_last_forty_characters_are_shown() -> None:
+    stem = "C" * 3 + "Na" * 25
+    with pytest.raises(FormulaError) as refused:
+        parse_formula(f"{stem}2+")
+    last = "Na" * 20
+    assert f"Allowed: {last}^2+ or {last}2^+." in str(refused.value)

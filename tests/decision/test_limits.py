@@ -13,11 +13,12 @@ from stoichkit.chemistry.elements import molar_mass
 from stoichkit.decision.answers import answer_lines
 from stoichkit.decision.arrays import _Lab, _shared
 from stoichkit.decision.evidence import air_of
+from stoichkit.decision.formulas import Leaf
 from stoichkit.decision.linear import rounding_excess
-from stoichkit.decision.mistakes import REQUIRED, MistakeKind, Working, best, told
+from stoichkit.decision.mistakes import REQUIRED, MistakeKind, Working, _said, best, told
 from stoichkit.decision.routes import ways_alone
 from stoichkit.decision.sentences import grouped_budget, ratio_sentence
-from stoichkit.decision.typed import Mistake
+from stoichkit.decision.typed import Mistake, ratio_mistakes
 from stoichkit.decision.yields import Quotient
 from stoichkit.errors import ModelError, StoichkitError
 from stoichkit.experiments.record import Experiment
@@ -225,3 +226,28 @@ def test_which_mistakes_are_told() -> None:
     words = [Mistake(2.0, "Twice it is."), Mistake(2.0, "The sign is wrong.")]
     assert told(words) == "Twice it is. Or: the sign is wrong."
     assert told(words[:1]) == "Twice it is."
+
+
+def test_parts_of_a_formula_as_they_are_said() -> None:
+    """Names of readings in quotation marks; symbols of two letters, numbers and brackets not."""
+    assert _said(Leaf("ab", False)) == "ab"
+    assert _said(Leaf("abc", False)) == "“abc”"
+    assert _said(Leaf("n(Cu)", False)) == "n(Cu)"
+    assert _said(Leaf("1000", True)) == "1000"
+
+
+def test_no_ratio_of_masses_where_nothing_was_used_up() -> None:
+    line = answer_lines(experiments.load("copper-silver"))[-1]
+    kinds = {one.kind for one in ratio_mistakes(line, 0.5, 0.0)}
+    assert MistakeKind.MASSES not in kinds
+    assert {one.kind for one in ratio_mistakes(line, 0.0, 0.5)} >= {MistakeKind.MASSES}
+    assert [
+        one.value for one in ratio_mistakes(line, 0.5, 0.25) if one.kind is MistakeKind.MASSES
+    ] == [2.0]
+
+
+def test_a_known_part_recovered_is_a_ratio_of_its_own() -> None:
+    """90 % recovered, no more and no less: the density of 1.8 for a candidate of 2."""
+    evidence = assess(lab([(3.12, 2.65, 0.71, 2.15)] * 2, recovery=(0.9, 0.9)))
+    assert evidence._test.likelihood(2.0) == pytest.approx(evidence._test.density(1.8))
+    assert evidence._test.likelihood(2.0) != pytest.approx(evidence._test.density(2 / 0.9))

@@ -205,6 +205,19 @@ def test_digits_beside_a_continuous_error(noise: float, shape: Shape) -> None:
         assert worst_position_tail(k * spread, blocks, [term]) == pytest.approx(want, abs=2e-6)
 
 
+def test_a_small_continuous_error_is_cut_into_three_cells_at_least() -> None:
+    """A rectangle of an eighth of a step each way: two cells of an eighth would do."""
+    cells = cells_of(searched(DIFFERENCE, 0.2, 1), 2, 0.2 * math.sqrt(2), 1)
+    block, scale = DigitBlock(DIFFERENCE, (0.5,), (0.2, 0.2), 1), 0.0625
+    spread = math.hypot(spread_of([0.5], 0.2, 1, 2), scale / math.sqrt(3))
+    rest = [(shift * scale, 1 / 3) for shift in (-2 / 3, 0.0, 2 / 3)]
+    for k in (0.8, 1.5, 2.1):
+        limit = asked(k * spread, [0.5], spread) - scale / 3
+        want = largest_tail(limit, cells, NOTHING, (0.5, 1.0), rest)
+        stated = worst_position_tail(k * spread, [block], [Term(Shape.RECTANGULAR, scale)])
+        assert stated == pytest.approx(want, abs=2e-6)
+
+
 def test_what_is_too_small_to_matter_is_taken_off_the_value() -> None:
     """Errors that reach no further than a 32nd of the smallest step together."""
     block = DigitBlock(DIFFERENCE, (1.0,), (0.1, 0.1), 1)

@@ -143,3 +143,9 @@ def test_student_t_with_one_and_two_degrees_of_freedom_by_hand() -> None:
     assert student_cdf(t, 2) == pytest.approx(0.5 + t / (2 * np.sqrt(2 + t * t)), abs=1e-14)
     assert student_height(1) == pytest.approx(1 / np.pi)
     assert student_height(2) == pytest.approx(1 / np.sqrt(8))
+
+
+def test_limits_in_words_have_commas_from_ten_thousand_on() -> None:
+    for most, said in ((9999, "from 1 to 9999"), (10_000, "from 1 to 10,000")):
+        with pytest.raises(ModelError, match=rf"{said}\."):
+            entry.whole("count", most + 1, least=1, most=most)
