@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import pytest
 
-from stoichkit.errors import ExperimentError
+from stoichkit.errors import ExperimentError, StoichkitError
 from stoichkit.measurement import MassByDifference
 from stoichkit.measurement.base import Setting
 from stoichkit.measurement.buoyancy import (
@@ -21,6 +21,7 @@ from stoichkit.measurement.buoyancy import (
 from stoichkit.measurement.concentration import KnownConcentration, SolutionVolume
 from stoichkit.measurement.displays import Balance, Timer
 from stoichkit.measurement.gas_and_charge import (
+    GasVolume,
     _cubic,
     water_density_g_per_mL,
     water_vapour_pressure_kPa,
@@ -68,6 +69,17 @@ def test_a_route_without_an_error_leaves_the_weights_open() -> None:
     assert routes([1.0, 0.0], mass_g=0.0).weights == ()
     assert routes([1.0, 2.0], mass_g=0.0).weights == (0.8, 0.2)
     assert routes([1.0, 3.0], weights=(0.5, 0.5)).weights == (0.5, 0.5)
+
+
+@pytest.mark.parametrize(("second", "right"), [
+    (0.5, True), (0.5 + 0.9e-9, True), (0.5 + 1.1e-9, False), (0.505, False),
+])  # fmt: skip
+def test_stated_weights_add_up_to_one(second: float, right: bool) -> None:
+    if right:
+        assert len(routes([1.0, 1.0], weights=(0.5, second)).weights) == 2
+        return
+    with pytest.raises(ExperimentError, match="1"):
+        routes([1.0, 1.0], weights=(0.5, second))
 
 
 # -- air --------------------------------------------------------------------------------------
@@ -160,6 +172,14 @@ def test_the_uncertainty_of_what_is_taken_from_a_table() -> None:
     assert standard_uncertainty(density) == pytest.approx(0.99705e-5 / math.sqrt(3), rel=1e-3)
     warm = water_density_g_per_mL(known(25.0, 1.0), ErrorPool())
     assert standard_uncertainty(warm) == pytest.approx(0.000257, rel=0.01)
+
+
+def test_a_pressure_of_nothing_is_refused_with_what_is_allowed() -> None:
+    dry = GasVolume(species="H2", final="V", temperature="T", pressure="p", over_water=False)
+    values = {"V": 40.0, "T": 21.0, "p": 0.0}
+    with pytest.raises(StoichkitError, match="above 0 kPa"):
+        dry.amount(values, ErrorPool())
+    assert nominal(dry.amount({**values, "p": 1e-6}, ErrorPool())) > 0
 
 
 # -- solutions, displays, drying --------------------------------------------------------------
