@@ -251,3 +251,17 @@ def test_a_known_part_recovered_is_a_ratio_of_its_own() -> None:
     evidence = assess(lab([(3.12, 2.65, 0.71, 2.15)] * 2, recovery=(0.9, 0.9)))
     assert evidence._test.likelihood(2.0) == pytest.approx(evidence._test.density(1.8))
     assert evidence._test.likelihood(2.0) != pytest.approx(evidence._test.density(2 / 0.9))
+
+
+def test_where_a_mistake_in_an_earlier_step_is_looked_for() -> None:
+    """Ranks by hand: 100 for an earlier step, 12 more for what stands in a table, 5 for what is
+    looked up for the step itself; two atoms of oxygen come just before “twice” (20)."""
+    work = working("tin-oxide", 2.0)
+    oxygen, tin, made = (work.at(symbol) for symbol in ("M(O)", "M(Sn)", "n(O)"))
+    ratio = work.at("r")
+    assert work._cost(MistakeKind.TWO_ATOMS, oxygen, made) == 19
+    assert work._cost(MistakeKind.TWO_ATOMS, tin, ratio) == 26 + 100
+    assert work._cost(MistakeKind.ATOMIC_NUMBER, oxygen, made) == 24 + 5
+    assert work._cost(MistakeKind.ATOMIC_NUMBER, oxygen, ratio) == 24 + 100
+    assert work._cost(MistakeKind.SIGN, made, ratio) == 0 + 100
+    assert work._cost(MistakeKind.LAST_DIGIT, made, ratio) == 32 + 130

@@ -48,6 +48,7 @@ VARIATIONS = {
     "known": Variation(relative=0.06),
     "from five trials": Variation(relative=0.06, from_trials=5),
     "small": Variation(relative=0.002),
+    "beside digits nothing": Variation(relative=6e-6),
     "unknown": Variation(unknown=True),
 }
 
