@@ -783,3 +783,46 @@ def test_many_vessels_that_do_not_balance_are_not_taken_as_arrays() -> None:
         slightly = steps.copy()
         slightly[found.second[0]] = -1.0 + off
         assert (found.blocks(slightly) is not None) is balanced
+
+
+@pytest.mark.parametrize(("off", "kind"), [(0.9e-6, "triple"), (1.1e-6, "single")])
+def test_three_readings_balance_to_a_millionth(off: float, kind: str) -> None:
+    """Of the largest of 1, 2 and −3, whichever its sign."""
+    for way in (1.0, -1.0):
+        one, two, three = (
+            shown(5.0, role, 1, vessel="cup") for role in ("tare", "before", "after")
+        )
+        amount = way * (one + 2 * two - 3 * (1 - off) * three)
+        blocks, _ = LinearAmounts([(amount, 1.0)], ROLES).blocks(1.0, 1.0)
+        assert {b.kind for b in blocks} == {kind}
+
+
+def test_a_part_of_readings_without_noise_has_none_either() -> None:
+    """Made to repeat to 0.1 g, it gains that and no more."""
+    lab = LinearAmounts([weighed(1.0, 2.0, i, 0.2) for i in (1, 2, 3)], ROLES)
+    one = lab.part([1], np.ones(1))
+    rounding = 4 * 0.2**2 / 12
+    assert one.distribution(1.0, 1.0).spread ** 2 == pytest.approx(rounding)
+    worse = one.repeating({"gross": 0.1})
+    assert worse.distribution(1.0, 1.0).spread ** 2 == pytest.approx(rounding + 0.1**2)
+    assert len(worse.sources) == 5
+
+
+def test_the_scatter_of_unlike_amounts() -> None:
+    """Used up 2 and 4, made 5 and 7: D of 2 × 5 − 3 × 2 = 4 and 2 × 7 − 3 × 4 = 2, t = 3."""
+    lab = LinearAmounts([(2.0, 5.0), (4.0, 7.0)])
+    assert lab.own_scatter_p(3.0, 2.0) == pytest.approx(1 - 2 * math.atan(3.0) / math.pi)
+
+
+def test_an_amount_made_is_sure_in_units_of_the_ratio() -> None:
+    """Of ratio 4: 40.04 made, known to 4, is ten times its error; 39.9 is not."""
+
+    def p(made: float) -> float:
+        a, b = (
+            error_source("t", kind="other", shape=Shape.STUDENT_T, scale=u, dof=1.0, reading=r)
+            for u, r in ((1.0, "a"), (4.0, "b"))
+        )
+        return LinearAmounts([(10.01 + a, made + b)]).nothing_reacted_p(4.0)
+
+    assert p(40.04) == 0.0
+    assert p(39.9) > 0.01
