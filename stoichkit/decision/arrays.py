@@ -297,9 +297,8 @@ class _Lab:
             found = self.n_b / self.n_a
         self.found = np.where(self.n_a > 0, found, np.copysign(np.inf, self.n_b))
         self.unknown = variation is not None and variation.unknown
-        stated = variation is not None and not variation.unknown
-        self.relative = variation.relative if variation is not None and stated else 0.0
-        self.dof = variation.dof if variation is not None and stated else math.inf
+        self.relative = 0.0 if variation is None else variation.relative
+        self.dof = math.inf if variation is None else variation.dof
         self.between = self.relative * np.sqrt((self.b**2).sum(axis=1)) / self.trials
         self.spread, self.excess = self._scatter(recovery)
         widest = np.maximum(np.abs(before - after), np.abs(gross - tare)).max(axis=1)

@@ -656,7 +656,7 @@ class LinearAmounts:
         for side, (mean, each) in enumerate(
             ((self.mean_consumed, self.consumed), (self.mean_produced, self.produced))
         ):
-            way = (1.0, 0.0) if side == 0 else (0.0, 1.0)
+            way = 1 - side, side
             if mean < 0 and self.p_value(*way) < level:
                 found.append((side, None))
             for trial in np.flatnonzero(each < 0).tolist() if several else ():

@@ -12,12 +12,16 @@ from stoichkit import assess, experiments
 from stoichkit.chemistry.elements import molar_mass
 from stoichkit.decision.answers import answer_lines
 from stoichkit.decision.arrays import _Lab, _shared
+from stoichkit.decision.evidence import air_of
+from stoichkit.decision.formulas import Leaf
 from stoichkit.decision.linear import rounding_excess
-from stoichkit.decision.mistakes import REQUIRED, MistakeKind, Working
+from stoichkit.decision.mistakes import REQUIRED, MistakeKind, Working, _said, best, told
 from stoichkit.decision.routes import ways_alone
 from stoichkit.decision.sentences import grouped_budget, ratio_sentence
+from stoichkit.decision.typed import Mistake, ratio_mistakes
 from stoichkit.decision.yields import Quotient
 from stoichkit.errors import ModelError, StoichkitError
+from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Balance
 from tests.labs import lab
 
@@ -141,3 +145,123 @@ def test_what_a_candidate_requires_and_what_goes_wrong_on_the_way() -> None:
 def test_what_is_required_of_a_gas_is_an_amount() -> None:
     found = working("magnesium-gas", 1.0)
     assert found.right[REQUIRED] == pytest.approx(found.right["n(Mg)"], rel=1e-9)
+
+
+def on_two_balances(coarse_g: float, fine_g: float) -> Experiment:
+    """Two equal trials; the balance of the second repeats to ``fine_g``, the other to more."""
+    rows = [(9.0, 8.0, 0.7, 0.7 + 1.0 / 63.546 * 2 * 107.8682)] * 2
+    record = lab(rows, Balance(readability_g=0.001, repeatability_g=coarse_g))
+    balances = {
+        **record.instruments, "fine": Balance(readability_g=0.001, repeatability_g=fine_g)
+    }  # fmt: skip
+    first, second = record.trials
+    trials = (first, replace(second, instruments={"balance": "fine"}))
+    return replace(record, instruments=balances, trials=trials)
+
+
+@pytest.mark.parametrize(("coarse_g", "alone"), [(0.0195, False), (0.0202, True)])
+def test_trials_on_a_finer_balance_alone(coarse_g: float, alone: bool) -> None:
+    """Worth saying where they leave 90 % of the uncertainty of all, or less.
+
+    The mean of two has √(s² + f²)/2, so f is 0.9 of that where s = √(4/0.81 − 1) f = 1.985 f.
+    """
+    found = assess(on_two_balances(coarse_g, 0.01)).finer_alone
+    assert (found is not None) is alone
+    if found is not None:
+        (trial,) = found.experiment.trials
+        assert trial.instruments == {"balance": "fine"}
+    assert assess(lab([(9.0, 8.0, 0.7, 4.095)] * 2)).finer_alone is None
+
+
+@pytest.mark.parametrize(("mass_g", "step_g", "fine"), [
+    # about 0.1 % of a mass, against half a display step
+    (0.2, 0.01, False), (20.0, 0.01, True), (0.2, 0.0001, True), (20.0, 1.0, False),
+])  # fmt: skip
+def test_air_matters_where_one_trial_is_heavy_enough(
+    mass_g: float, step_g: float, fine: bool
+) -> None:
+    """The heaviest of the trials counts, whichever it is, and the finer of the balances."""
+    light, heavy = 0.01 * step_g, mass_g
+    amounts = [(m / 63.546, 2 * m / 63.546) for m in (light, heavy)]
+    record = lab([(9.0, 8.0, 1.0, 4.0)], Balance(readability_g=step_g))
+    for given in (amounts, amounts[::-1]):
+        assert air_of(record, given)[1] is fine
+    assert air_of(record, [(-a, -b) for a, b in amounts])[1] is fine
+    assert air_of(record, [(light / 63.546, light / 63.546)]) == ((1.0, 1.0), False)
+
+
+def picked(*ranked: tuple[int, float, MistakeKind], value: float, half: float) -> list[MistakeKind]:
+    found = best([(rank, Mistake(v, kind.name, kind)) for rank, v, kind in ranked], value, half)
+    return [one.kind for one in found]
+
+
+TWICE, SIGN, EARLY = MistakeKind.TWICE, MistakeKind.SIGN, MistakeKind.EARLY
+
+
+@pytest.mark.parametrize(("value", "half", "taken"), [
+    (2.04, 0.05, True), (2.0501, 0.05, False), (1.9501, 0.05, True), (-2.0, 0.05, False),
+    # of one figure: half a unit of 0.5 is a quarter, but no more than a twentieth is allowed
+    (2.09, 0.5, True), (2.11, 0.5, False),
+    # of three figures or more: what was rounded on the way, up to 0.3 %
+    (2.0059, 0.0005, True), (2.0061, 0.0005, False), (1.9941, 0.0199, True), (2.04, 0.0199, False),
+])  # fmt: skip
+def test_how_near_a_number_must_be_to_what_a_mistake_gives(
+    value: float, half: float, taken: bool
+) -> None:
+    assert bool(picked((20, 2.0, TWICE), value=value, half=half)) is taken
+    assert bool(picked((20, -2.0, TWICE), value=-value, half=half)) is taken
+
+
+def test_which_mistakes_are_told() -> None:
+    """The one met within the digits typed first, then by rank, then the nearer; at most two."""
+    assert picked((50, 2.0, TWICE), (0, 2.003, SIGN), value=2.0, half=0.001) == [TWICE]
+    assert picked((20, 2.0, TWICE), (0, 2.0, SIGN), value=2.0, half=0.05) == [SIGN, TWICE]
+    assert picked((20, 2.04, TWICE), (20, 2.0, SIGN), value=2.0, half=0.05) == [SIGN, TWICE]
+    assert picked((0, 2.0, SIGN), (25, 2.0, TWICE), value=2.0, half=0.05) == [SIGN, TWICE]
+    assert picked((0, 2.0, SIGN), (26, 2.0, TWICE), value=2.0, half=0.05) == [SIGN]
+    assert picked((0, 2.0, SIGN), (5, 2.0, SIGN), value=2.0, half=0.05) == [SIGN]
+    three = ((0, 2.0, SIGN), (5, 2.0, SIGN), (9, 2.0, EARLY), (10, 2.0, TWICE))
+    assert picked(*three, value=2.0, half=0.05) == [SIGN, EARLY]
+    assert picked(value=2.0, half=0.05) == []
+    words = [Mistake(2.0, "Twice it is."), Mistake(2.0, "The sign is wrong.")]
+    assert told(words) == "Twice it is. Or: the sign is wrong."
+    assert told(words[:1]) == "Twice it is."
+
+
+def test_parts_of_a_formula_as_they_are_said() -> None:
+    """Names of readings in quotation marks; symbols of two letters, numbers and brackets not."""
+    assert _said(Leaf("ab", False)) == "ab"
+    assert _said(Leaf("abc", False)) == "“abc”"
+    assert _said(Leaf("n(Cu)", False)) == "n(Cu)"
+    assert _said(Leaf("1000", True)) == "1000"
+
+
+def test_no_ratio_of_masses_where_nothing_was_used_up() -> None:
+    line = answer_lines(experiments.load("copper-silver"))[-1]
+    kinds = {one.kind for one in ratio_mistakes(line, 0.5, 0.0)}
+    assert MistakeKind.MASSES not in kinds
+    assert {one.kind for one in ratio_mistakes(line, 0.0, 0.5)} >= {MistakeKind.MASSES}
+    assert [
+        one.value for one in ratio_mistakes(line, 0.5, 0.25) if one.kind is MistakeKind.MASSES
+    ] == [2.0]
+
+
+def test_a_known_part_recovered_is_a_ratio_of_its_own() -> None:
+    """90 % recovered, no more and no less: the density of 1.8 for a candidate of 2."""
+    evidence = assess(lab([(3.12, 2.65, 0.71, 2.15)] * 2, recovery=(0.9, 0.9)))
+    assert evidence._test.likelihood(2.0) == pytest.approx(evidence._test.density(1.8))
+    assert evidence._test.likelihood(2.0) != pytest.approx(evidence._test.density(2 / 0.9))
+
+
+def test_where_a_mistake_in_an_earlier_step_is_looked_for() -> None:
+    """Ranks by hand: 100 for an earlier step, 12 more for what stands in a table, 5 for what is
+    looked up for the step itself; two atoms of oxygen come just before “twice” (20)."""
+    work = working("tin-oxide", 2.0)
+    oxygen, tin, made = (work.at(symbol) for symbol in ("M(O)", "M(Sn)", "n(O)"))
+    ratio = work.at("r")
+    assert work._cost(MistakeKind.TWO_ATOMS, oxygen, made) == 19
+    assert work._cost(MistakeKind.TWO_ATOMS, tin, ratio) == 26 + 100
+    assert work._cost(MistakeKind.ATOMIC_NUMBER, oxygen, made) == 24 + 5
+    assert work._cost(MistakeKind.ATOMIC_NUMBER, oxygen, ratio) == 24 + 100
+    assert work._cost(MistakeKind.SIGN, made, ratio) == 0 + 100
+    assert work._cost(MistakeKind.LAST_DIGIT, made, ratio) == 32 + 130

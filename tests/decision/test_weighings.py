@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from stoichkit.decision.arrays import assess_weighings
+from stoichkit.decision.arrays import _Lab, assess_weighings
 from stoichkit.decision.evidence import assess
 from stoichkit.decision.verdict import Reason
 from stoichkit.errors import ModelError, ReadingError
+from stoichkit.experiments.parts import Variation
 from stoichkit.measurement.displays import Balance
 from tests.labs import RATIOS, lab, weighed
 
@@ -41,6 +42,61 @@ def test_arrays_equal_the_scalar_path(
         assert many.p_value[g] == pytest.approx(expected, abs=1e-9)
         assert many.verdict(g).candidates == one.verdict.candidates
         assert many.kinds[g] == one.verdict.kind
+
+
+VARIATIONS = {
+    "known": Variation(relative=0.06),
+    "from five trials": Variation(relative=0.06, from_trials=5),
+    "small": Variation(relative=0.002),
+    "beside digits nothing": Variation(relative=6e-6),
+    "unknown": Variation(unknown=True),
+}
+
+
+@pytest.mark.parametrize("name", VARIATIONS)
+@pytest.mark.parametrize("trials", [1, 3])
+def test_arrays_equal_the_scalar_path_where_trials_vary(name: str, trials: int) -> None:
+    """Trials of up to 6 % less: excess beside a variation of 0.2 %, none beside 6 %."""
+    rng = np.random.default_rng(5)
+    balance = Balance(readability_g=0.01, repeatability_g=0.005)
+    before, after, tare, gross = weighed(rng, 1.0, 2.0, 0.01, 0.5, (6, trials))
+    gross = np.round(gross - 0.06 * rng.random((6, trials)) * (gross - tare), 2)
+    gross[0], after[1] = tare[0] - 0.3, before[1] + 0.3
+    tables = before, after, tare, gross
+    many = assess_weighings(
+        *tables, consumed="Cu", produced="Ag", candidates=RATIOS, balance=balance,
+        variation=VARIATIONS[name],
+    )  # fmt: skip
+    for g in range(6):
+        rows = np.column_stack([t[g] for t in tables])
+        one = assess(lab(rows, balance, variation=VARIATIONS[name]))
+        expected = [c.p_value for c in one.candidates.values()]
+        assert many.p_value[g] == pytest.approx(expected, abs=1e-7)
+        assert many.kinds[g] == one.verdict.kind
+        assert many.below_zero[g] == (one.verdict.reason is Reason.BELOW_ZERO) == (g < 2)
+
+
+@pytest.mark.parametrize(("relative", "excess"), [(0.0198, True), (0.0204, False)])
+def test_scatter_that_a_stated_variation_explains_is_no_excess(
+    relative: float, excess: bool
+) -> None:
+    """Made 2 ± δ for 1 used up, of two trials: χ² = 2 δ²/(2 v)², 1 % beyond 2.5758².
+
+    At the ratio found y is 1/√5 of both, x = 2 y, so that what was used up alike does not count;
+    v = √2 × 0.0728/2/2.5758 = 0.01998 explains δ = 0.0728 at that level. The mean of the squares
+    made is 4 + δ², which takes it to 0.02000.
+    """
+    delta, v = 0.0728, 0.02
+    assert np.sqrt(2) * delta / np.hypot(2.0, delta) / 2.575829 == pytest.approx(v, rel=2e-3)
+    copper, silver = 63.546, 107.8682
+    made = np.array([[2 - delta, 2 + delta]]) * silver
+    one = _Lab(
+        [np.full((1, 2), 100 + copper), np.full((1, 2), 100.0), 0 * made, made],
+        (copper, silver),
+        Balance(readability_g=1e-6, repeatability_g=1e-6),
+        Variation(relative=relative),
+    )
+    assert one.excess.tolist() == [excess]
 
 
 @pytest.mark.parametrize("recovery", [(1.0, 1.0), (0.8, 1.02)])

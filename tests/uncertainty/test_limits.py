@@ -13,6 +13,8 @@ from stoichkit.uncertainty import entry
 from stoichkit.uncertainty.digits import DIFFERENCE, DigitBlock, axis_table, worst_position_tail
 from stoichkit.uncertainty.montecarlo import monte_carlo
 from stoichkit.uncertainty.sources import Shape, Term
+from stoichkit.uncertainty.straight_line import fit_line
+from stoichkit.uncertainty.tails import student_cdf, student_height
 
 
 @pytest.mark.parametrize(
@@ -115,3 +117,35 @@ def test_a_simulated_result_too_large_to_be_squared_is_refused() -> None:
     assert good.estimate == pytest.approx(0.9e150)
     with pytest.raises(ModelError, match=r"too large[\s\S]*up to 1e\+150\. Use a larger unit"):
         monte_carlo(lambda _, n: np.full(n, 1.1e150), trials=20_000)
+
+
+def test_two_points_have_no_scatter_to_be_widened_by() -> None:
+    with pytest.raises(ModelError, match=r"no scatter about a line\. Allowed: 3 or more"):
+        fit_line([1, 2], [2.0, 4.3], [0.01] * 2, [0.05] * 2).with_inflation()
+    three = fit_line([1, 2, 3], [2.0, 4.9, 5.9], [0.01] * 3, [0.05] * 3).with_inflation()
+    assert three.u_slope > 0.05
+
+
+@pytest.mark.parametrize("dof", [1, 2, 5, 200])
+@pytest.mark.parametrize("size", [7, 8, 9])
+def test_few_values_of_student_t_and_many_are_the_same(dof: int, size: int) -> None:
+    """From more than ``many`` on another way is gone; with t = 0 a half, both tails alike."""
+    t = np.linspace(-6.0, 6.0, size)
+    found = student_cdf(t, dof, many=8)
+    assert found == pytest.approx(student_cdf(t, dof), abs=1e-13)
+    assert found + found[::-1] == pytest.approx(np.ones(size), abs=1e-13)
+
+
+def test_student_t_with_one_and_two_degrees_of_freedom_by_hand() -> None:
+    """1/2 + atan(t)/π, and 1/2 + t/(2 √(2 + t²))."""
+    t = np.array([-30.0, -2.0, 0.0, 0.4, 5.0])
+    assert student_cdf(t, 1) == pytest.approx(0.5 + np.arctan(t) / np.pi, abs=1e-14)
+    assert student_cdf(t, 2) == pytest.approx(0.5 + t / (2 * np.sqrt(2 + t * t)), abs=1e-14)
+    assert student_height(1) == pytest.approx(1 / np.pi)
+    assert student_height(2) == pytest.approx(1 / np.sqrt(8))
+
+
+def test_limits_in_words_have_commas_from_ten_thousand_on() -> None:
+    for most, said in ((9999, "from 1 to 9999"), (10_000, "from 1 to 10,000")):
+        with pytest.raises(ModelError, match=rf"{said}\."):
+            entry.whole("count", most + 1, least=1, most=most)
