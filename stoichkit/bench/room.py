@@ -281,7 +281,7 @@ def orders_of(room: Room, reagents: Iterable[Reagent], runs: int) -> tuple[Order
         stock = (
             room.stock_g.get(parse_formula(reagent.formula).plain()) if reagent.formula else None
         )
-        enough = None if stock is None or math.isnan(mass) else mass <= stock
+        enough = None if stock is None or math.isnan(mass) else mass <= stock * (1 + 1e-9)
         found.append(Order(reagent.name, reagent.formula, mass, volume, enough))
     return tuple(found)
 

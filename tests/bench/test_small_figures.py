@@ -54,6 +54,7 @@ from stoichkit.bench.room import (
     _visits,
     _with_bath,
     compare_setups,
+    orders_of,
     queue_minutes,
     setup_sentences,
 )
@@ -564,6 +565,34 @@ def test_a_change_is_twenty_steps_at_least(steps: float, good: bool) -> None:
     assert f", {steps:.3g} steps of 0.125 g" in gain.text
     assert gain.text.endswith("." if good else "Let more react, or use a finer instrument.")
     assert ("fewer than the 20 that keep rounding small" in gain.text) == (not good)
+
+
+def test_what_is_ordered_by_hand() -> None:
+    """3 trials and a tenth: 165 mL of 0.1 mol/L, made as 170 mL, hold 2.888 g of AgNO3."""
+    salt = replace(liquid(50.0), formula="AgNO3", concentration_mol_per_L=0.1)
+    copper = replace(liquid(0.0), formula="Cu", volume_mL=None, mass_g=2.0)
+    unnamed = replace(salt, formula="")
+    bought = replace(salt, concentration_mol_per_L=None)
+    current = replace(copper, formula="e-", mass_g=None)
+    air = replace(copper, formula="O2", mass_g=None)
+    stock = Room(1, [0.01], stock_g={"AgNO3": 2.8878, "Cu": 6.6})
+    made, wire, *liquids, gas = orders_of(
+        stock, [salt, copper, unnamed, bought, current, replace(current, formula=""), air], 3
+    )
+    assert (made.volume_mL, made.mass_g) == (170.0, pytest.approx(0.017 * 169.873, rel=1e-4))
+    assert wire.mass_g == pytest.approx(6.6)
+    assert wire.in_stock is True  # all of it, though 1.1 × 3 × 2 is not quite 6.6 in a computer
+    assert math.isnan(wire.volume_mL)
+    for one in liquids:
+        assert one.volume_mL == 170.0
+        assert math.isnan(one.mass_g)
+        assert one.in_stock is None
+    assert math.isnan(gas.mass_g)
+    assert math.isnan(gas.volume_mL)
+    assert made.in_stock is (made.mass_g <= 2.8878)
+    for least, enough in ((6.59, False), (6.601, True)):
+        (order,) = orders_of(Room(1, [0.01], stock_g={"Cu": least}), [copper], 3)
+        assert order.in_stock is enough
 
 
 def side(aim: str, waste_mL: float, waste_g: float = 0.0, trials: int = 1) -> SimpleNamespace:
