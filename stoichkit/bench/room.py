@@ -494,7 +494,7 @@ def _written(one: Setup, target: float) -> tuple[str, ...]:
 
 
 def _of_hundred(value: float) -> str:
-    return "over 99.9" if value > 99.95 else f"{value:.1f}" if value > 99 else f"{value:.0f}"
+    return "over 99.9" if value >= 99.95 else f"{value:.1f}" if value > 99 else f"{value:.0f}"
 
 
 def _room_words(room: Room) -> str:

@@ -49,6 +49,7 @@ from stoichkit.bench.room import (
     Order,
     SetupComparison,
     Timing,
+    _of_hundred,
     _saved,
     _tried,
     _visits,
@@ -650,6 +651,15 @@ def test_the_least_that_will_do_is_the_least_of_all_trials() -> None:
     assert said(one(math.nan, 1)) == []
     (text,) = said(one(0.3, 1, aim=AIMS[1]))
     assert text.startswith("For the class together to conclude")
+
+
+@pytest.mark.parametrize(
+    ("of_hundred", "text"),
+    [(99.96, "over 99.9"), (99.95, "over 99.9"), (99.94, "99.9"), (99.1, "99.1"), (99.0, "99"),
+     (98.6, "99"), (50.4, "50")],
+)  # fmt: skip
+def test_not_all_of_a_hundred_are_right(of_hundred: float, text: str) -> None:
+    assert _of_hundred(of_hundred) == text
 
 
 def test_a_bath_of_two_units_holds_twice_the_ion() -> None:
