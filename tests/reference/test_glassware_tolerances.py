@@ -30,3 +30,26 @@ def test_the_tolerance(piece: tuple[str, float, str]) -> None:
     marks = {"graduation_mL": 20.0} if (kind, capacity_mL) == ("cylinder", 2000.0) else {}
     made = make_instrument(kind, capacity_mL=capacity_mL, glass_class=glass_class, **marks)
     assert made.tolerance == TABLE[piece]  # type: ignore[attr-defined]
+
+
+GRADUATIONS = {
+    ("cylinder", 5, "AB"): {0.1}, ("cylinder", 10, "AB"): {0.1, 0.2},
+    ("cylinder", 25, "AB"): {0.2, 0.5}, ("cylinder", 50, "AB"): {1}, ("cylinder", 100, "AB"): {1},
+    ("cylinder", 250, "AB"): {2}, ("cylinder", 500, "AB"): {5}, ("cylinder", 1000, "AB"): {10},
+    ("burette", 50, "AB"): {0.1}, ("burette", 100, "AB"): {0.2}, ("burette", 10, "A"): {0.02, 0.05},
+    ("burette", 10, "B"): {0.05}, ("burette", 25, "A"): {0.05, 0.1}, ("burette", 25, "B"): {0.1},
+}  # fmt: skip
+"""Smallest divisions in mL: ASTM E1272-02(2012), table 1; ISO 385 (memory)."""
+
+
+def test_the_divisions_of_what_is_read() -> None:
+    marked = {}
+    for row in _rows():
+        if row.graduation_mL is not None:
+            key = row.kind, row.capacity_mL, row.glass_class
+            marked.setdefault(key, set()).add(row.graduation_mL)
+    assert marked == {
+        (kind, capacity, one): found
+        for (kind, capacity, classes), found in GRADUATIONS.items()
+        for one in classes
+    }
