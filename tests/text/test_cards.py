@@ -14,9 +14,13 @@ from stoichkit.text.cards import (
     BOX,
     Cards,
     Labels,
+    _cell,
     _field_of,
+    _fill_gaps,
     _height_mm,
     _lines,
+    boxes_mm,
+    columns_for,
     packed,
     type_size,
 )
@@ -170,3 +174,57 @@ def test_what_is_too_long_for_a_card_goes_on_on_the_next(item: str) -> None:
     assert len(found) > 1
     assert all(type_size(card) is not None for card in found)
     assert "".join(pieces).replace("…", "").replace(" ", "") == item.replace(" ", "")
+
+
+@pytest.mark.parametrize(
+    ("small", "large", "moved"),
+    [
+        (2, 6, 2), (2, 7, 0), (1, 7, 1), (26, 6, 2), (24, 6, 0), (3, 0, 0), (3, 8, 0), (3, 13, 3),
+        (3, 14, 0),
+    ],
+)  # fmt: skip
+def test_a_last_sheet_fills_the_gaps_of_larger_fields_if_all_of_it_fits(
+    small: int, large: int, moved: int
+) -> None:
+    """24 small fields to a sheet, 8 larger ones: 13 of these leave three free on their second."""
+    fields: dict[tuple[int, int], list[str]] = {
+        (3, 8): [f"s{i}" for i in range(small)], (2, 4): [f"l{i}" for i in range(large)],
+        (1, 4): [], (1, 2): [], (1, 1): [],
+    }  # fmt: skip
+    _fill_gaps(fields)
+    assert fields[3, 8] == [f"s{i}" for i in range(small - moved)]
+    assert fields[2, 4] == [
+        *(f"l{i}" for i in range(large)), *(f"s{i}" for i in range(small - moved, small)),
+    ]  # fmt: skip
+
+
+def test_boxes_side_by_side() -> None:
+    """4.2 mm each, 1.6 mm for a mark; columns of 132 mm with 2.6 mm between."""
+    assert boxes_mm(f"±{BOX * 3}.{BOX * 2}") == pytest.approx(5 * 4.2 + 2 * 1.6)
+    assert columns_for(BOX * 2) == 12  # 132 / 11.0
+    assert columns_for(f"{BOX * 3}.{BOX * 2}") == 5  # 132 / 25.2 = 5.24
+    assert columns_for(BOX * 40) == 1
+
+
+def test_digits_to_write_are_boxes_with_words_for_who_cannot_see_them() -> None:
+    assert _cell("a < b") == "a < b"
+    made = _cell(f"±{BOX}.{BOX}")
+    assert not isinstance(made, str)
+    assert made.html == (
+        '<span class="digits" role="img" aria-label="2 digits to write">'
+        "<b>±</b><i></i><b>.</b><i></i></span>"
+    )
+
+
+def test_sentences_stand_on_as_few_cards_as_hold_them() -> None:
+    """Two that fit on one card together stay there; a card is numbered where there are several."""
+    (one,) = packed("Steps", ["a", "b"])
+    assert (one.title, one.parts) == ("Steps", (Bullets(("a", "b")),))
+    half = said(900)
+    several = packed("Steps", [half, "b", half, half])
+    assert [card.title for card in several] == [
+        f"Steps, {i} of {len(several)}" for i in range(1, len(several) + 1)
+    ]
+    kept = [item for card in several for part in card.parts for item in part.items]  # type: ignore[union-attr]
+    assert kept == [half, "b", half, half]
+    assert packed("Steps", []) == ()
