@@ -111,8 +111,21 @@ SENTENCES = {
     "acid": ("the acid goes into the water", "never the other way round"),
     "base": ("rinse at once",), "strong_heat": ("very hot with water", "small portions"),
     "combustibles": ("away from whatever burns",), "metal_fire": ("Never", "with water", "sand"),
-    "stains": ("skin",), "gas": ("never close a vessel",), "lungs": ("hours later", "medical"),
+    "stains": ("skin",), "gas": ("never close a vessel",),
+    "lungs": ("hours later", "after breathing it in", "medical"),
     "ventilate": ("Ventilate",),
+}  # fmt: skip
+
+WASTE = {
+    "acid": ("Dilute into much water, neutralise",),
+    "base": ("Dilute into much water, neutralise",),
+    "gas": ("Nothing is collected", "only what a fume hood or the room's air can take"),
+    "toxic_gas": ("Only in a fume hood that works",), "halogen": ("with thiosulfate",),
+    "oxidiser": ("apart from whatever burns",), "metal": ("rinsed and dry",),
+    "ordinary": ("Small amounts", "where local rules allow it"),
+    "heavy_metal": ("nothing goes down the sink",), "silver": ("nothing goes down the sink",),
+    "chromate": ("nothing goes down the sink",),
+    "solvent": ("away from flames", "nothing goes down the sink"),
 }  # fmt: skip
 
 
@@ -121,8 +134,9 @@ def test_every_care_says_what_to_do() -> None:
     assert set(SENTENCES) == set(advice("care"))
     for key, words in SENTENCES.items():
         assert all(word in advice("care")[key] for word in words), key
-    for key in ("heavy_metal", "silver", "chromate", "solvent"):
-        assert "nothing goes down the sink" in advice("waste")[key]
+    assert set(WASTE) == set(advice("waste"))
+    for key, words in WASTE.items():
+        assert all(word in advice("waste")[key] for word in words), key
 
 
 @pytest.mark.parametrize("acid", ACIDS)
