@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 from pathlib import Path
 
 import pytest
@@ -124,8 +125,17 @@ def test_what_is_written_is_checked_first(tmp_path: Path) -> None:
         write_sheets(tmp_path / "a.csv", [Sheet("a", ("x",), [("y",)])], check=refuse)
     assert seen == ["\ufeffx\ny\n".encode()]
     assert not (tmp_path / "a.csv").exists()
-    private = write_sheets(tmp_path / "b.csv", [Sheet("a", ("x",), [])], private=True)
-    assert private.stat().st_mode & 0o077 == 0
+
+
+def test_only_a_private_file_is_for_its_owner_alone(tmp_path: Path) -> None:
+    before = os.umask(0o022)
+    try:
+        usual = write_sheets(tmp_path / "a.csv", [Sheet("a", ("x",), [])])
+        private = write_sheets(tmp_path / "b.csv", [Sheet("a", ("x",), [])], private=True)
+    finally:
+        os.umask(before)
+    assert usual.stat().st_mode & 0o777 == 0o644
+    assert private.stat().st_mode & 0o777 == 0o600
 
 
 @pytest.mark.parametrize("above", [0, 1, 2, 3])
