@@ -168,3 +168,9 @@ def test_an_effect_needs_what_makes_it_possible() -> None:
 @pytest.mark.parametrize("name", OF_LAB)
 def test_a_lab_has_these_effects_and_no_others(name: str) -> None:
     assert {effect.key for effect in effects_for(lab_of(name))} == OF_LAB[name]
+
+
+def test_current_that_makes_hydrogen_counts_as_consumed() -> None:
+    """The charge was passed, so that it is counted, by however many moles a gram of it takes."""
+    (action,) = next(e for e in catalogue() if e.key == "hydrogen evolved").actions
+    assert (action.side, action.place, action.per_unit) == ("consumed", "moles", 1.0)

@@ -105,6 +105,45 @@ def test_mineral_acids_and_caustics_corrode_metals_at_any_strength(formula: str)
     assert all("H290" in row.codes for row in _rows() if formula in row.formulas)
 
 
+BANDS = {
+    "HCl": [7.5, 1, 0], "H2SO4": [1.5, 0.4, 0], "HNO3": [13, 0.8, 0], "H3PO4": [2.5, 0],
+    "CH3COOH": [15, 4, 0], "NaOH": [0.5, 0.05, 0], "KOH": [0.3, 0], "NH3": [2.5, 0],
+    "H2O2": [8, 0],
+}  # fmt: skip
+"""From how many mol/L on each row holds, typed a second time: round figures below the limits."""
+DILUTE = {
+    "HCl": {"H290"}, "H2SO4": {"H290"}, "HNO3": {"H290", "H315", "H319"},
+    "H3PO4": {"H290", "H315", "H319"}, "CH3COOH": {"H315", "H319"}, "NaOH": {"H290"},
+    "KOH": {"H290", "H315", "H319"}, "NH3": {"H315", "H319", "H335", "H412"},
+    "H2O2": {"H302", "H315", "H318"},
+}  # fmt: skip
+"""What the weakest solutions carry, on the cautious side of the limits (common practice)."""
+CORRODES_METALS = {
+    "HCl", "H2SO4", "HNO3", "H3PO4", "NaOH", "KOH", "NH3", "AgNO3", "FeCl2", "FeCl3", "SnCl2",
+}  # fmt: skip
+"""H290 in the strongest form (usual safety data sheets, memory)."""
+
+
+def test_where_each_band_begins() -> None:
+    found: dict[str, list[float]] = {}
+    for row in _rows():
+        if row.from_mol_per_L is not None:
+            found.setdefault(row.formulas[0], []).append(row.from_mol_per_L)
+    assert found == BANDS
+    for formula, bands in BANDS.items():
+        limits = [strength(r) for r in LIMITS if r["formula"] == formula]
+        assert bands[0] <= max(limits)
+
+
+@pytest.mark.parametrize("formula", DILUTE)
+def test_what_the_weakest_solution_carries(formula: str) -> None:
+    assert codes(formula, 1e-3) == DILUTE[formula]
+
+
+def test_what_corrodes_metals() -> None:
+    assert {r.formulas[0] for r in _rows() if "H290" in r.codes} == CORRODES_METALS
+
+
 SENTENCES = {
     "eyes": ("eye protection",), "gloves": ("gloves",), "hood": ("fume hood",),
     "ignition": ("away from flames", "sparks"), "dust": ("Do not raise or breathe",),
