@@ -698,3 +698,8 @@ def test_work_that_takes_no_time_takes_none() -> None:
     assert (
         queue_minutes(3, 1, 2, 0, 1) == 9.0
     )  # first visits 0–6, second visits in between: 9 in all
+    for benches, balances in ((1000, 1), (1, 1000)):
+        assert queue_minutes(benches, balances, 0, 0, 0) == 0.0
+    for benches, balances in ((1001, 1), (1, 1001), (0, 1), (1, 0)):
+        with pytest.raises(ModelError):
+            queue_minutes(benches, balances, 0, 0, 0)

@@ -217,6 +217,7 @@ def test_the_farthest_is_named_of_three_trials_or_more() -> None:
     ("p", "excess", "spread", "words"),
     [
         (0.0009, True, 3.14, "scatter 3.1 times as much as their readings explain, bench 3 most"),
+        (0.0009, True, 1.5, "scatter 1.5 times as much as their readings explain, bench 3 most"),
         (0.0009, True, 1.0, "scatter by more than their readings explain, bench 3 most of all."),
         (0.0009, True, math.inf, "scatter by more than any error of their readings, bench 3 most"),
         (0.001, True, 3.0, ""),

@@ -18,7 +18,7 @@ from stoichkit.decision.verdict import VerdictKind
 from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Variation
 from stoichkit.measurement.displays import Balance
-from stoichkit.planning import questions, telling
+from stoichkit.planning import draws, questions, telling
 from stoichkit.planning.classes import (
     Groups,
     _between,
@@ -705,3 +705,26 @@ def test_the_ways_of_going_on_are_listed_in_order() -> None:
     found = NextTrials(None, 0.9, 0.0, alike, larger, finer, 2.0)  # type: ignore[arg-type]
     assert found.ways == (alike, larger, finer)
     assert replace(found, finer=None).ways == (alike, larger)
+
+
+def test_a_trial_below_zero_is_one_of_all_amounts_and_the_mean(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """One in 1000 labs, shared by both amounts of three trials and their means: 1 / 8000 each."""
+    levels = []
+
+    def limit(_blocks: object, _rest: object, level: float) -> float:
+        levels.append(level)
+        return 0.5
+
+    monkeypatch.setattr(draws, "limit_of", limit)
+    one: Any = SimpleNamespace(blocks=lambda *_: ((), ()))
+    fine = np.full((4, 3), 1.0)
+    consumed, produced = fine.copy(), fine.copy()
+    consumed[1, 2], produced[2, 0], produced[3, 1] = -0.5, -0.51, -0.49
+    found = draws.trials_below(draws.Drawn({}, consumed, produced), one, 3)
+    assert found.tolist() == [False, False, True, False]
+    assert levels == pytest.approx([draws.BELOW_ZERO_LEVEL / 8] * 2)
+    levels.clear()
+    assert not draws.trials_below(draws.Drawn({}, fine, fine), one, 3).any()
+    assert levels == []

@@ -157,8 +157,9 @@ def test_numbers_out_of_range_are_refused(change: dict[str, float], said: str) -
 
 def test_where_nothing_is_to_be_gained_it_says_why() -> None:
     none = assess(lab([(3.00, 2.90, 0.70, 1.20)], BALANCE))
-    with pytest.raises(ModelError, match="None of the candidates fits"):
+    with pytest.raises(ModelError, match="None of the candidates fits") as refused:
         next_trials(none)
+    assert "Find the fault first: see the slips and the causes" in str(refused.value)
     wrong = assess(lab([(2.65, 3.12, 2.30, 0.71)], BALANCE))
     with pytest.raises(ModelError, match="cannot be judged"):
         next_trials(wrong)
