@@ -18,6 +18,7 @@ from stoichkit.diagnosis.line import (
     _clear,
     _explained,
     _farthest,
+    _limited,
     _mistyped,
     _scattered,
     _shifted,
@@ -429,3 +430,39 @@ def test_what_is_said_where_nothing_points_to_a_fault() -> None:
     assert said(one, 1) == second
     assert said(one, 2) == said(two_, 1) == said(one, 2, False) == "No reading points to a fault."
     assert "as those of 1 lab in 100 without a fault do" in said(one, 2, True)
+
+
+def test_what_limits_is_asked_without_the_allowance_and_without_the_variation(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Of three candidates the two that lie nearest to each other are not told apart."""
+    made = replace(
+        lab([(2.94, 2.80, 0.75, 0.99)], FINE, {"a": "1", "b": "3", "c": "4"}),
+        recovery=(0.5, 1.0), variation=Variation(unknown=True),
+    )  # fmt: skip
+    ratios = {"c": 4.0, "a": 1.0, "b": 3.0}
+    evidence: Any = SimpleNamespace(
+        verdict=SimpleNamespace(kind=VerdictKind.NOT_TOLD_APART, candidates=("c", "a", "b")),
+        candidates={n: SimpleNamespace(name=n, ratio=r) for n, r in ratios.items()},
+        experiment=made,
+    )
+    asked: list[Experiment] = []
+
+    def alone(experiment: Experiment) -> bool:
+        asked.append(experiment)
+        return False
+
+    monkeypatch.setattr(line, "_alone", alone)
+    monkeypatch.setattr(line, "_by_reading", lambda _e, two, gap: (two, gap))
+    assert _limited(evidence) == ("b and c", 1.0)
+    assert asked == [replace(made, recovery=(1.0, 1.0)), replace(made, variation=None)]
+    monkeypatch.setattr(line, "_alone", lambda experiment: experiment.recovery == (1.0, 1.0))
+    found = _limited(evidence)
+    assert found is not None
+    assert "Limited by the recovery stated, 50 % to 100 %" in found.sentence
+    evidence.experiment = replace(made, recovery=(1.0, 1.0))
+    again = _limited(evidence)
+    assert again is not None
+    assert "how few trials there are" in again.sentence
+    evidence.verdict.kind = VerdictKind.SINGLED_OUT
+    assert _limited(evidence) is None

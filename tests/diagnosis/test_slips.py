@@ -28,6 +28,7 @@ from stoichkit.diagnosis.slips import (
     _overweight,
     _stands_apart,
     _supported,
+    corrected,
     find_slips,
     off_grid,
     shared_suspects,
@@ -499,3 +500,33 @@ def test_only_the_last_of_several_readings_is_put_right() -> None:
 def test_no_laboratory_is_two_hundred_degrees_warm(warm: str, kelvin: bool) -> None:
     gas = experiments.load("magnesium-gas").with_reading("", "room temperature", warm)
     assert any(s.rule == "K" for s in shared_suspects(gas)) == kelvin
+
+
+def test_the_fellows_of_a_trial_are_those_that_fit_what_is_supported(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Of four trials the second is wrong and the third fits nothing: the other two are good."""
+    fits = {"1": {"copper(II)": 0.5}, "2": {"copper(I)": 0.5}, "3": {}, "4": {"copper(II)": 0.5}}
+    monkeypatch.setattr(module, "_judged", lambda _e, trial, *_: _Judged(fits[trial.name], 1.0))
+    asked = []
+
+    def stands(_e: object, index: int, good: list[int], supported: set[str], _t: float) -> bool:
+        asked.append((index, good, supported))
+        return False
+
+    monkeypatch.setattr(module, "_stands_apart", stands)
+    assert find_slips(lab(ROWS)) == ()
+    assert asked == [(1, [0, 3], {"copper(II)"}), (2, [0, 3], {"copper(II)"})]
+
+
+def test_a_reading_that_serves_all_trials_is_put_right_where_it_stands() -> None:
+    gas = experiments.load("magnesium-gas")
+    slip = Slip(
+        kind=SlipKind.UNIT, trial="", readings=("room pressure",), corrected=("100.8",), rule="hPa"
+    )
+    assert corrected(gas.with_reading("", "room pressure", "1008.0"), slip) == gas
+    elsewhere = replace(slip, trial=gas.trials[0].name, readings=("ribbon",), corrected=("0.032",))
+    (first, *others) = corrected(gas, elsewhere).trials
+    assert first.readings["ribbon"] == ("0.032",)
+    assert tuple(others) == gas.trials[1:]
+    assert corrected(gas, replace(slip, readings=(), corrected=())) == gas

@@ -728,3 +728,25 @@ def test_a_trial_below_zero_is_one_of_all_amounts_and_the_mean(
     levels.clear()
     assert not draws.trials_below(draws.Drawn({}, fine, fine), one, 3).any()
     assert levels == []
+
+
+@pytest.mark.parametrize(
+    ("recovery", "at", "alike"),
+    [((0.5, 1.0), 0.5, True), ((0.51, 1.0), 0.51, False), ((0.8, 1.25), 0.8, False),
+     ((0.7, 1.5), 0.7, True)],
+)  # fmt: skip
+def test_what_is_recovered_stands_in_the_way_where_it_makes_candidates_alike(
+    recovery: tuple[float, float], at: float, alike: bool
+) -> None:
+    """Half of two is one: as much as all of one. 0.7 × 2 = 1.4 is less than 1.5 × 1; 1.6 is more
+    than 1.25."""
+    lab = replace(SILVER, recovery=recovery)
+    worst = ((at, Chances(0.1, 0.0, 0.9, 0.0)), (1.0, Chances(0.8, 0.0, 0.2, 0.0)))
+    easy = ((1.0, Chances(0.9, 0.0, 0.1, 0.0)),)
+    found = OperatingCharacteristic(
+        Plan(experiment=lab, consumed_mol=0.002), {ONE_OF[0]: easy, ONE_OF[1]: worst}
+    )
+    answer = questions._answer("amount", 1.0, "g", 0.9, found, None)
+    assert (answer.limiting == questions.RECOVERY) == alike
+    assert not alike or (answer.limiting_share, answer.shared_share) == (1.0, 1.0)
+    assert alike or 0 < answer.limiting_share < 1

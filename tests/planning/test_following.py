@@ -89,6 +89,7 @@ def test_the_truth_is_as_probable_as_the_readings_make_it() -> None:
 
 
 def test_a_finer_balance_is_begun_anew_and_a_seed_gives_the_same() -> None:
+    assert next_trials(COARSE, labs=100).alike.trials == (1, 2, 3, 4, 5, 6)
     one, other = (next_trials(COARSE, most=2, labs=200) for _ in range(2))
     assert one.alike == other.alike
     assert one.larger == other.larger

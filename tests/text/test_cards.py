@@ -44,12 +44,23 @@ def said(words: int, ending: str = "") -> str:
         ("n" * 17, 1), ("n" * 18, 2),  # 9.605 and 10.17 em
         ("i" * 30, 1), ("i" * 31, 2), ("N" * 13, 1), ("N" * 14, 2),
         ("m" * 10, 1), ("m" * 11, 2), ("漢" * 10, 1), ("漢" * 11, 2),
-        ("n" * 30, 2), ("n" * 32, 3),  # 16.95 and 18.08 em, where a broken line holds nine
+        ("n" * 30, 2), ("n" * 31, 2), ("n" * 32, 3),  # 16.95 to 18.08 em on lines of nine
         (FOUR + " " + "n" * 30, 3), ("n" * 30 + " n", 3),
     ],
 )  # fmt: skip
 def test_lines_of_ten_ems(text: str, lines: int) -> None:
     assert _lines(text, TEN_EMS, 10.0) == lines
+
+
+@pytest.mark.parametrize(
+    ("ems", "letters", "lines"), [(1.99, 7, 2), (2.5, 6, 3), (2.5, 5, 2), (0.5, 3, 2)]
+)
+def test_lines_of_hardly_any_width(ems: float, letters: int, lines: int) -> None:
+    """Above two ems a broken line holds one em less: 3.39 em on 1.5 are three, 3.955 on 1.99 two.
+
+    No line is taken for narrower than one em: 1.695 em are two.
+    """
+    assert _lines("n" * letters, ems * EM_10, 10.0) == lines
 
 
 THIRD, WHOLE = (184 - 2 * 5) / 3, 184.0
@@ -98,6 +109,11 @@ def test_heights_in_type_of_ten_points(part: tuple[Part, ...], height_mm: float)
 def test_the_largest_type_in_which_a_card_fits(paragraphs: int, points: float | None) -> None:
     """A title takes 2.03 em (1.2 lines of 1.35 em, and 0.41), a paragraph 1.55, the page 250 mm."""
     assert type_size(Section("Group 1", (FOUR,) * paragraphs)) == points
+
+
+def test_a_card_leaves_four_millimetres_free() -> None:
+    """(2.03 + 41 × 1.55 + 1.65) em of 3.7042 mm are 249.03 mm, less than 250."""
+    assert type_size(Section("Group 1", ((FOUR,) * 41) + (Bullets((FOUR,)),))) == 10.5
 
 
 @pytest.mark.parametrize(("words", "points"), [(13, 10.5), (14, 10.0)])

@@ -5,7 +5,13 @@ from __future__ import annotations
 import pytest
 
 from stoichkit.errors import StoichkitError
-from stoichkit.text.latex import equation_latex, math_document, math_heading, math_part
+from stoichkit.text.latex import (
+    equation_latex,
+    latex_part,
+    math_document,
+    math_heading,
+    math_part,
+)
 from stoichkit.text.parts import Equation, Picture, Table, Token
 from stoichkit.text.plain import text_part, text_widths
 from stoichkit.text.wording import (
@@ -129,3 +135,10 @@ def test_numbers_with_and_without_an_uncertainty() -> None:
     assert symbol("SO4^2-") == "n(SO₄²⁻)"
     assert reaction_text("nothing of the kind") == "nothing of the kind"
     assert reaction_text("2 H2 + O2 -> 2 H2O") == "2 H₂ + O₂ → 2 H₂O"
+
+
+@pytest.mark.parametrize(("letters", "broken"), [(79, False), (80, True)])
+def test_a_table_of_more_than_a_line_has_its_cells_broken(letters: int, broken: bool) -> None:
+    """84 letters, of which each of two columns takes two more: 1 + 79 + 4."""
+    text = latex_part(Table(("a", "b"), (("c", "x" * letters),)))
+    assert text.startswith(r"\begin{longtable}{P{" if broken else r"\begin{longtable}{ll}")
