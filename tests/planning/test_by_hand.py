@@ -28,7 +28,15 @@ from stoichkit.planning.classes import (
     _weights,
     pooled,
 )
-from stoichkit.planning.design import DesignMap, _covered, _cubics, _few, _nodes, design_map
+from stoichkit.planning.design import (
+    DesignMap,
+    _covered,
+    _cubics,
+    _Curve,
+    _few,
+    _nodes,
+    design_map,
+)
 from stoichkit.planning.following import (
     FurtherTrials,
     NextTrials,
@@ -40,6 +48,7 @@ from stoichkit.planning.outcomes import (
     Chances,
     Displays,
     _count,
+    _differing,
     _evenly,
     _patterns,
     cells_of,
@@ -750,3 +759,34 @@ def test_what_is_recovered_stands_in_the_way_where_it_makes_candidates_alike(
     assert (answer.limiting == questions.RECOVERY) == alike
     assert not alike or (answer.limiting_share, answer.shared_share) == (1.0, 1.0)
     assert alike or 0 < answer.limiting_share < 1
+
+
+@pytest.mark.parametrize("spread", [0.0, 0.1])
+def test_trials_that_truly_differ_spread_as_variances_add_up(spread: float) -> None:
+    """20 steps made of 10 used, 5 % apart from trial to trial: (0.05 × 20)² = 1; two roundings 1/6
+    (JCGM 100:2008, F.2.2.1) and two readings of 0.1 steps, 0.02; even within ±10 %, 2² / 3."""
+    made = _differing(
+        Displays(
+            trials=1, amounts_steps=(10.0, 20.0), step_mol=(1.0, 1.0),
+            noise=((0.1, 0.1), (0.1, 0.1)), variation=0.05,
+        ),
+        spread,
+    )  # fmt: skip
+    p = made.p[0].sum(axis=0)
+    digits = made.first[0, 1] + np.arange(p.size)
+    mean = float(p @ digits)
+    assert p.sum() == pytest.approx(1.0)
+    assert mean == pytest.approx(20.0, abs=0.02)
+    by_hand = 1 + 1 / 6 + 0.02 + (spread * 20) ** 2 / 3
+    assert float(p @ (digits - mean) ** 2) == pytest.approx(by_hand, rel=0.02)
+
+
+def test_without_a_spread_a_curve_is_worked_out_everywhere(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Then digits make it jump, and nothing between two amounts can be foretold."""
+    monkeypatch.setattr(_Curve, "_everywhere", lambda _: "everywhere")
+    monkeypatch.setattr(_Curve, "_coarse", lambda _: {0: 0.5})
+    one = _Curve(None, 0.0499, np.ones(1), None)  # type: ignore[arg-type]
+    assert one.filled() == "everywhere"
+    assert replace(one, spread=0.05).filled().tolist() == [0.5]
