@@ -18,7 +18,7 @@ from stoichkit.decision.verdict import VerdictKind
 from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Variation
 from stoichkit.measurement.displays import Balance
-from stoichkit.planning import draws, questions, telling
+from stoichkit.planning import draws, questions, room, telling
 from stoichkit.planning.classes import (
     Groups,
     _between,
@@ -64,7 +64,14 @@ from stoichkit.planning.questions import (
     largest_recovery,
     smallest_amount,
 )
-from stoichkit.planning.room import Balances, Room, RoomPlan
+from stoichkit.planning.room import (
+    AIMS,
+    Balances,
+    Room,
+    RoomPlan,
+    groups_in,
+    smallest_in_room,
+)
 from stoichkit.planning.sentences import _amount_answer, _fewest, _reason
 from stoichkit.planning.simulation import Counts, simulate_labs
 from stoichkit.planning.strips import (
@@ -790,3 +797,25 @@ def test_without_a_spread_a_curve_is_worked_out_everywhere(
     one = _Curve(None, 0.0499, np.ones(1), None)  # type: ignore[arg-type]
     assert one.filled() == "everywhere"
     assert replace(one, spread=0.05).filled().tolist() == [0.5]
+
+
+def test_where_no_mass_is_enough_for_a_class_there_is_none(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(room, "first_enough", lambda *_: None)
+    plan = Plan(experiment=SILVER, consumed_mol=0.002)
+    assert math.isnan(smallest_in_room([Groups(plan, 2)], aim=AIMS[1], classes=100))
+    monkeypatch.setattr(room, "first_enough", lambda *_: 4)
+    assert smallest_in_room([Groups(plan, 2)], aim=AIMS[1], classes=100) == pytest.approx(0.005)
+    with pytest.raises(ModelError, match="kind"):
+        groups_in(Room(2, [0.1]), plan, 0.1)  # type: ignore[arg-type]
+
+
+def test_all_of_one_is_as_much_as_half_of_two() -> None:
+    """The other way round: with one true and all recovered, half of two fits as well."""
+    lab = replace(SILVER, recovery=(0.5, 1.0))
+    worst = ((0.5, Chances(0.8, 0.0, 0.2, 0.0)), (1.0, Chances(0.1, 0.0, 0.9, 0.0)))
+    easy = ((1.0, Chances(0.9, 0.0, 0.1, 0.0)),)
+    found = OperatingCharacteristic(
+        Plan(experiment=lab, consumed_mol=0.002), {ONE_OF[0]: worst, ONE_OF[1]: easy}
+    )
+    answer = questions._answer("amount", 1.0, "g", 0.9, found, None)
+    assert answer.limiting == questions.RECOVERY

@@ -520,3 +520,13 @@ def test_a_map_says_where_the_average_is_reached_with_less() -> None:
         )
         found.smallest_mass_g = lambda step, **_: least[step]
         assert "on average" not in map_sentence(found, SILVER, [0.01])
+
+
+@pytest.mark.parametrize(
+    ("part", "words"),
+    [(0.9995, "more than 99.9"), (0.9994, "about 99.9"), (0.991, "about 99.1"), (0.99, "about 99")],
+)
+def test_never_all_of_a_hundred(monkeypatch: pytest.MonkeyPatch, part: float, words: str) -> None:
+    """99.95 would be written 100.0."""
+    monkeypatch.setattr(OperatingCharacteristic, "right_of_single", part)
+    assert f"candidate, {words} name" in single_answer_sentence(characteristic(0.5))
