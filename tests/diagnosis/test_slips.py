@@ -435,7 +435,7 @@ def test_of_one_kind_what_lies_nearest_to_the_fellows_comes_first(
     assert found[3].p_corrected == 0.01
     alone = by_amount(
         monkeypatch,
-        {"1.00": _Judged({"copper(II)": 0.2}, 9.0), "2.00": _Judged({"copper(II)": 0.8}, 0.1)},
+        {"1.00": _Judged({"copper(II)": 0.2}, 0.01), "2.00": _Judged({"copper(II)": 0.8}, 9.0)},
         fellows_mol=[], judged=_Judged({}),
     )  # fmt: skip
     assert [slip.corrected for slip in alone] == [("2.00",), ("1.00",)]
