@@ -373,7 +373,7 @@ def stock_card(
     """
     plan, names = _planned(plan_or_lab, groups)
     made = [m for r in plan.reagents if (m := _solution(plan, r)) is not None]
-    made.sort(key=lambda one: 0 if heat_caution(one.reagent.formula) else 1)
+    made.sort(key=lambda one: not heat_caution(one.reagent.formula))
     sections = [Section("To order", tuple(_to_order(plan, made)))]
     if made:
         sections.append(

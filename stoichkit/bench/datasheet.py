@@ -423,10 +423,7 @@ def _validation(column: Column) -> Any:
 def _fill_about(sheet: Any, experiment: Experiment, columns: Sequence[Column]) -> None:
     from openpyxl.styles import Alignment, Font
 
-    bold = []
     for i, cells in enumerate(_about(experiment, columns), start=1):
-        if len(cells) > 1 or i == 1:
-            bold.append(i)
         for number, text in enumerate(cells, start=1):
             cell = sheet.cell(row=i, column=number)
             _put(cell, defused(text))
@@ -434,9 +431,8 @@ def _fill_about(sheet: Any, experiment: Experiment, columns: Sequence[Column]) -
         if len(cells) == 1:
             sheet.merge_cells(start_row=i, start_column=1, end_row=i, end_column=6)
             sheet.row_dimensions[i].height = 15.0 * (1 + len(cells[0]) // 110)
-    for i in bold[:2]:
-        for cell in sheet[i]:
-            cell.font = Font(bold=True)
+    for cell in (*sheet[1], *sheet[2]):  # title and header
+        cell.font = Font(bold=True)
     for letter, width in zip("ABCDEF", (26, 9, 44, 14, 10, 40), strict=True):
         sheet.column_dimensions[letter].width = width
 

@@ -281,7 +281,7 @@ def orders_of(room: Room, reagents: Iterable[Reagent], runs: int) -> tuple[Order
         stock = (
             room.stock_g.get(parse_formula(reagent.formula).plain()) if reagent.formula else None
         )
-        enough = None if stock is None or math.isnan(mass) else mass <= stock
+        enough = None if stock is None or math.isnan(mass) else mass <= stock * (1 + 1e-9)
         found.append(Order(reagent.name, reagent.formula, mass, volume, enough))
     return tuple(found)
 
@@ -494,7 +494,7 @@ def _written(one: Setup, target: float) -> tuple[str, ...]:
 
 
 def _of_hundred(value: float) -> str:
-    return "over 99.9" if value > 99.95 else f"{value:.1f}" if value > 99 else f"{value:.0f}"
+    return "over 99.9" if value >= 99.95 else f"{value:.1f}" if value > 99 else f"{value:.0f}"
 
 
 def _room_words(room: Room) -> str:

@@ -208,7 +208,7 @@ def _next(times: Floats, left: float, tau: float, limit_g: float) -> float:
     Without an estimate, after as long again as from the first weighing to the last.
     """
     last = float(times[-1])
-    if math.isnan(left) or math.isnan(tau) or left <= 0:
+    if math.isnan(tau):
         return last + float(times[-1] - times[0])
     wait = tau * math.log(max(4 * left / limit_g, math.e))
     return last + wait

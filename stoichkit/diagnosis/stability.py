@@ -257,7 +257,7 @@ def ion_formed(candidate: Candidate) -> str:
 
 def _ion_in(candidate: Candidate, element: str, *, reactants: bool) -> str:
     """Return the ion of an element on one side of a candidate's equation; "" if there is none."""
-    if not candidate.equation or not element:
+    if not candidate.equation:
         return ""
     equation = parse_equation(candidate.equation)
     for term in equation.left if reactants else equation.right:

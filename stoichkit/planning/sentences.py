@@ -243,7 +243,7 @@ def single_answer_sentence(found: OperatingCharacteristic) -> str:
     if math.isnan(part):
         return "No lab of this plan would single out a candidate."
     right = 100 * part
-    if right > 99.95:
+    if right >= 99.95:
         words = "more than 99.9"
     elif right > 99:
         words = f"about {right:.1f}"

@@ -178,3 +178,18 @@ def test_the_sheet() -> None:
     assert undefused("wire") == "wire"
     assert sheet_rows(1, ["a", "b"]) == (("group 1", "a"), ("group 1", "b"))
     assert len(sheet_columns(experiments.load("tin-oxide"))) == 3
+
+
+def test_a_sample_is_weighed_for_the_candidate_that_holds_least() -> None:
+    """10 mmol held once or twice in a unit: 10 or 5 mmol of CuSO4·5H2O, 2.497 g or 1.248 g."""
+    lab = bench("hydrate-heating", 0.01)
+    needs = [
+        Needs(candidate=name, partners={}, sample="CuSO4.5H2O", sample_moles=Fraction(1, n))
+        for name, n in (("one", 1), ("two", 2))
+    ]
+    solid = reagents_of(lab, needs, {})[0]
+    assert solid.needed_mmol == (5.0, 10.0)
+    assert solid.mass_g is not None
+    assert round(solid.mass_g, 3) == 2.497
+    assert solid.notes[0].startswith("1.25 to 2.5 g hold the planned ")
+    assert (solid.role, solid.for_class) == ("limiting", "11 g")  # 1.1 × 4 × 2.497 g

@@ -185,7 +185,12 @@ def test_it_is_saved_as_table_and_page(tmp_path: Path) -> None:
 
 
 def test_what_cannot_be_compared_is_refused() -> None:
-    for labs, more in (([], {}), (["Fe"], {"trials": [0]}), (["Fe"], {"target": 2})):
+    for labs, more in (
+        ([], {}),
+        (["Fe"], {"trials": [0]}),
+        (["Fe"], {"target": 2}),
+        (["Fe"], {"progress": 3}),
+    ):
         with pytest.raises(ModelError):
             compare_setups(Room(2, [0.1]), labs, "CuSO4", **more)  # type: ignore[arg-type]
 

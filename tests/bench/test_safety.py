@@ -8,7 +8,7 @@ import pytest
 
 from stoichkit import assess, experiments
 from stoichkit.bench import bench_plan, cautions_for, lab_safety
-from stoichkit.bench.cautions import EYES, LAST_WORD, hazard_line
+from stoichkit.bench.cautions import EYES, LAST_WORD, LabSafety, hazard_line
 from stoichkit.errors import ModelError
 from stoichkit.experiments.own import weighed
 from stoichkit.experiments.parts import Caution
@@ -86,6 +86,30 @@ def test_the_unknown_is_said_to_be_unknown() -> None:
     assert found.unknown == ("Mg⁺", "Mg³⁺")
     for section in (found.section(), found.in_short()):
         assert "does not mean that there are none" in said(section)
+
+
+def test_why_reagents_are_left_out_is_said_and_who_decides_comes_last() -> None:
+    for left_out in ("", "No source is known."):
+        found = LabSafety(cautions=(), left_out=left_out)
+        for section in (found.section(), found.in_short()):
+            assert section.parts == (EYES, *([left_out] if left_out else []), LAST_WORD)
+
+
+def test_what_most_cautions_rest_on_is_said_once() -> None:
+    """The source of two of three stands below them; that of the third beside it."""
+    one, two = (Caution(subject=s, advice=("Gloves.",), source="Memory.") for s in ("a", "b"))
+    stated = ("H315 Causes skin irritation", "H319 Causes serious eye irritation")
+    other = Caution(subject="c", statements=stated, advice=("Rinse.",), source="Label.")
+    found = LabSafety(cautions=(other, one, two), waste=("a: Gloves.", "c: Collect it."))
+    _, bullets, source, waste, collected, last = found.section("Care").parts
+    irritates = (
+        "c: H315 Causes skin irritation; H319 Causes serious eye irritation. Rinse. (Label.)"
+    )
+    assert bullets == Bullets((irritates, "a: Gloves.", "b: Gloves."))
+    assert source == "Source, where none is named: Memory."
+    assert (waste, collected, last) == ("Waste:", Bullets(("c: Collect it.",)), LAST_WORD)
+    short = found.in_short().parts
+    assert short[2:4] == ("Waste:", Bullets(found.waste))
 
 
 def test_substances_without_an_equation_are_looked_up_all_the_same() -> None:

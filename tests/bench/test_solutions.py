@@ -118,7 +118,7 @@ def test_a_cylinder_measures_ten_of_its_steps_at_least() -> None:
 
 def test_only_what_is_too_heavy_is_weighed_in_portions() -> None:
     """0.5 mol/L in 1 L is 29.22 g of NaCl."""
-    for capacity_g, said in ((29.0, True), (30.0, False)):
+    for capacity_g, said in ((29.0, True), (29.21, True), (29.22, False), (30.0, False)):
         balance = Balance(readability_g=0.01, capacity_g=capacity_g)
         cautions = prepare_solution("NaCl", 0.5, 1000, balance=balance).cautions
         assert any("in portions" in text for text in cautions) == said

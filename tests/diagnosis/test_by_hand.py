@@ -14,12 +14,21 @@ from stoichkit.chemistry.formula import parse_formula
 from stoichkit.decision.evidence import Evidence
 from stoichkit.decision.sentences import reading_shares
 from stoichkit.decision.verdict import DiagnosisKind
-from stoichkit.diagnosis.causes import _limits, causes_for
+from stoichkit.diagnosis.causes import Cause, Combination, _limits, causes_for
 from stoichkit.diagnosis.constant_mass import drying
 from stoichkit.diagnosis.effects import effect_named
 from stoichkit.diagnosis.line import SCATTER_LEVEL, _if_corrected, diagnose, slips_of
-from stoichkit.diagnosis.sentences import _needed
+from stoichkit.diagnosis.sentences import (
+    _needed,
+    _part,
+    _possible,
+    cause_sentence,
+    causes_paragraph,
+    combination_sentence,
+    slip_sentence,
+)
 from stoichkit.diagnosis.slips import (
+    TURNED_ROUND,
     Slip,
     SlipKind,
     _between,
@@ -341,3 +350,152 @@ def test_a_potential_decides_from_its_limit_on_to_both_sides() -> None:
 def test_the_ion_of_a_salt_follows_from_its_anions(salt: str, ion: str) -> None:
     """Charges of usual anions: general knowledge of the trade."""
     assert _cation(parse_formula(salt), ion.partition("^")[0]) == ion
+
+
+def cause(**fields: object) -> Cause:
+    """Return 0.2 g of water, 0.1 g to 0.3 g, at most 0.8 g, of 0.4 g of silver."""
+    (wet, *_) = causes_for(evidence_of("copper-silver"), "copper(I)")
+    usual = {
+        "needed": 0.2, "low": 0.1, "high": 0.3, "most": 0.8, "fraction": 0.5, "fraction_low": 0.25,
+        "fraction_high": 0.75, "fraction_of": "produced", "ratio_change": 1, "fits_without": False,
+    }  # fmt: skip
+    return replace(wet, **(usual | fields))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("fields", "sentence"),
+    [
+        ({}, "copper(I) would fit with 0.10 g to 0.30 g of water in each trial, 25 % to 75 % of "
+         "what was measured as product. It makes the ratio and the yield too large."),
+        ({"ratio_change": -1, "most": 0.25, "fraction_of": "consumed"},
+         "copper(I) would fit with 0.10 g to 0.25 g of water in each trial, 25 % to 62 % of what "
+         "was consumed. It makes the ratio and the yield too small."),
+        ({"fits_without": True, "low": -0.1, "ratio_change": 0},
+         "copper(I) fits without it, and with up to 0.30 g of water in each trial (75 % of what "
+         "was measured as product)."),
+        ({"needed": math.nan}, "it does not change how well copper(I) fits."),
+        ({"low": -0.3, "high": -0.1}, "it cannot make copper(I) fit, because it acts in the wrong "
+         "direction. It makes the ratio and the yield too large."),
+        ({"most": 0.05}, "copper(I) would need at least 0.10 g of water in each trial, and no more "
+         "than 0.050 g is possible. It makes the ratio and the yield too large."),
+    ],
+)  # fmt: skip
+def test_how_much_of_an_effect_is_said(fields: dict[str, object], sentence: str) -> None:
+    assert cause_sentence(cause(**fields)) == f"Product not dry: {sentence}"
+
+
+@pytest.mark.parametrize(
+    ("fields", "needed", "possible"),
+    [
+        ({}, "0.20 g exactly; 0.10 g to 0.30 g fits, 25 % to 75 % of the product measured",
+         "Yes: the masses allow up to 0.80 g."),
+        ({"needed": -0.1, "low": -0.3, "fraction_low": -0.75, "fits_without": True,
+          "fraction_of": "consumed"},
+         "none exactly; 0.00 g to 0.30 g fits, 0 % to 75 % of what was consumed",
+         "Yes, but not needed: it fits without. The masses allow up to 0.80 g."),
+        ({"needed": -0.2, "low": -0.3, "high": -0.1}, "−0.20 g, which cannot be",
+         "No: it acts in the wrong direction."),
+        ({"most": 0.05}, "0.20 g exactly; 0.10 g to 0.30 g fits, 25 % to 75 % of the product "
+         "measured", "No: the masses allow 0.050 g at most."),
+        ({"most": math.inf, "fraction_high": math.inf}, "0.20 g exactly; 0.10 g to 0.30 g fits",
+         "Yes: the masses allow up to no end in sight."),
+        ({"fraction_low": 0.5, "fraction_high": 0.501},
+         "0.20 g exactly; 0.10 g to 0.30 g fits, 50 % of the product measured",
+         "Yes: the masses allow up to 0.80 g."),
+    ],
+)  # fmt: skip
+def test_a_row_of_the_table_of_effects(
+    fields: dict[str, object], needed: str, possible: str
+) -> None:
+    made = cause(**fields)
+    assert (_needed(made), _possible(made)) == (needed, possible)
+
+
+def test_a_part_is_that_of_what_was_measured() -> None:
+    """0.5 for 0.2 g: 2.5 for each gram."""
+    assert _part(cause(), 0.1, 0.3) == "25 % to 75 % of what was measured as product"
+    assert _part(cause(), 0.1, 0.1) == "25 % of what was measured as product"
+    for fields in ({"needed": 0.0}, {"fraction": math.nan}):
+        assert _part(cause(**fields), 0.1) == "a part that cannot be stated"
+
+
+def test_effects_are_summed_up_also_where_there_is_one() -> None:
+    alone = causes_paragraph([cause()])
+    assert alone.startswith("copper(I) does not fit as the readings stand. 1 of 1 effects could")
+    no = {"low": -0.3, "high": -0.1}
+    assert "None of the 1 effects known" in causes_paragraph([cause(**no)])
+    assert "1 of 2 effects could make it fit alone: product not dry." in causes_paragraph(
+        [cause(**no), cause()]
+    )
+    fits = causes_paragraph([cause(fits_without=True)])
+    assert fits == "copper(I) fits as the readings stand; no effect is needed."
+    assert causes_paragraph([]) == "No effect is known for this kind of lab."
+
+
+def test_two_effects_together_are_said() -> None:
+    lab_ = experiments.load("copper-silver")
+    pair = tuple(effect_named(lab_, key) for key in ("wet product", "lost product"))
+
+    def said(line: tuple[tuple[float, float], ...], band: bool = True) -> str:
+        return combination_sentence(
+            Combination(
+                effects=pair, candidate="two", gains_mol=(1, 1), discrepancy_mol=0, limit_mol=0,
+                limits=(), line=line, band=((0.0, 0.0),) if band else (),
+            )  # type: ignore[arg-type]
+        )  # fmt: skip
+
+    assert said(((0.2, 1e-9), (0.4, 0.12))) == (
+        "two would fit exactly with 0.20 g (product not dry) and none (product left in the vessel "
+        "or the filtrate), with 0.40 g and 0.12 g, or with any pair evenly in between."
+    )
+    assert "and none (" not in said(((0.2, 1.1e-9), (0.4, 0.12)))
+    for line in ((), ((0.2, 0.0), (0.2, 0.0))):
+        assert said(line).endswith("but with none exactly.")
+    assert said((), band=False).startswith("No possible amounts of product not dry and product")
+
+
+@pytest.mark.parametrize(
+    ("fields", "trials", "sentence"),
+    [
+        ({"kind": SlipKind.TRANSPOSED}, 2,
+         "Trial 1, paper: 1.34 does not agree with the other readings; two digits may be "
+         "transposed. With 3.14 the trial fits two. Check the digits in the notebook; nothing was "
+         "changed."),
+        ({"kind": SlipKind.UNIT, "rule": "mg", "alternatives": 2}, 1,
+         "Trial 1, paper: 1.34 does not agree with the other readings; it may be in another unit "
+         "(mg). With 3.14 the trial fits two. 2 corrections would do. There is a single trial, so "
+         "a physical effect could do the same. Check the unit on the display; nothing was "
+         "changed."),
+        ({"kind": SlipKind.SWAPPED, "trial": "", "readings": ("a", "b"), "typed": ("1", "2"),
+          "corrected": ("2", "1")}, 2,
+         "All trials, a and b: 1 and 2 do not agree with the other readings; two readings may be "
+         "swapped. With 2 and 1 every trial fits (the values are those of the first) two. Check "
+         "in the notebook which was read first; nothing was changed."),
+        ({"kind": SlipKind.SWAPPED, "rule": TURNED_ROUND}, 2,
+         "Trial 1, paper: 1.34 does not agree with the other readings; both differences may be "
+         "the wrong way round. With 3.14 the trial fits two. Check in the notebook which was read "
+         "first; nothing was changed."),
+        ({"kind": SlipKind.OFF_GRID}, 1,
+         "Trial 1, paper: 1.34 cannot be right; the display cannot show this value. Nearest: "
+         "3.14. Check it against the notebook, and which instrument was used; nothing was "
+         "changed."),
+        ({"kind": SlipKind.OVERWEIGHT}, 2,
+         "Trial 1, paper (1.34): more product than any candidate allows for what was consumed. "
+         "Suspect water, residue, a lost reading of what was consumed, or a missing candidate."),
+        ({"kind": SlipKind.OVERWEIGHT, "readings": (), "trial": "", "rule": "measured"}, 2,
+         "All trials: more product than any candidate allows for what was consumed. Suspect "
+         "something else taken for it, a lost reading of what was consumed, or a missing "
+         "candidate."),
+        ({"kind": SlipKind.OUTLYING}, 2,
+         "Trial 1: it stands apart from its fellows, and no single correction puts it right. Find "
+         "out what was different in this trial before leaving it out."),
+    ],
+)  # fmt: skip
+def test_a_slip_is_said_with_what_to_check(
+    fields: dict[str, object], trials: int, sentence: str
+) -> None:
+    usual = {
+        "trial": "1", "readings": ("paper",), "typed": ("1.34",), "corrected": ("3.14",),
+        "candidate": "two",
+    }  # fmt: skip
+    assert slip_sentence(Slip(**(usual | fields)), trials=trials) == sentence  # type: ignore[arg-type]

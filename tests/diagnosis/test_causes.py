@@ -6,6 +6,7 @@ import math
 from copy import copy
 from dataclasses import replace
 from itertools import pairwise
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,7 +14,17 @@ import pytest
 from stoichkit import experiments
 from stoichkit.chemistry.elements import molar_mass
 from stoichkit.decision.evidence import assess, linear_amounts
-from stoichkit.diagnosis.causes import causes_for, combine, compatibility_limit_mol
+from stoichkit.diagnosis.causes import (
+    Combination,
+    _clipped,
+    _limits,
+    _mean_reading,
+    _prepared,
+    _region,
+    causes_for,
+    combine,
+    compatibility_limit_mol,
+)
 from stoichkit.diagnosis.effects import Action, effect_named
 from stoichkit.diagnosis.sentences import (
     cause_sentence,
@@ -228,3 +239,148 @@ def test_the_study_plants_what_it_says() -> None:
     rng = np.random.default_rng(1)
     made = simulated_lab(DESIGNS[0], rng, effects(DESIGNS[0], 0.5)["wet product"])
     assert assess(made).ratio > 2.2
+
+
+@pytest.mark.parametrize(
+    ("key", "needed", "most", "fraction", "of", "change"),
+    [
+        ("wet product", 0.8513, 1.70, 0.5007, "produced", 1),
+        ("lost product", -0.8513, 0.8487, -0.5007, "produced", -1),
+        ("damp vessel", -0.8513, 0.80, -0.5007, "produced", -1),
+        ("product on metal", 1.2205, 2.50, 0.7179, "produced", 1),
+        ("metal in product", -1.2205, 0.50, -0.7179, "produced", -1),
+        ("metal dissolved", -0.5015, 0.50, -1.0030, "consumed", -1),
+        ("damp metal", 0.5015, 2.50, 1.0030, "consumed", 1),
+    ],
+)
+def test_what_each_effect_would_have_to_be_by_hand(
+    key: str, needed: float, most: float, fraction: float, of: str, change: int
+) -> None:
+    """0.50 g of Cu, 7.868 mmol, and 1.70 g of Ag, 15.760 mmol: copper(I) is missed by 7.892 mmol.
+
+    A gram on the silver is 9.2706 mmol, one on the copper 15.7366 mmol: 7.892 / 9.2706 = 0.8513 g
+    and 7.892 / 15.7366 = 0.5015 g; on one and off the other 7.892 / (15.7366 − 9.2706) = 1.2205 g.
+    No more can be weighed beside the silver than the 1.70 g, nor lost than 7.868 mmol of it, 0.8487
+    g; what is on the wire left is at most its 2.50 g, what is in the paper its 0.80 g.
+    """
+    causes = causes_for(assess(lab([(3.00, 2.50, 0.80, 2.50)])), "copper(I)")
+    (cause,) = (c for c in causes if c.effect.key == key)
+    assert cause.needed == pytest.approx(needed, abs=1e-4)
+    assert cause.most == pytest.approx(most, abs=1e-4)
+    assert cause.fraction == pytest.approx(fraction, abs=1e-4)
+    assert (cause.fraction_of, cause.ratio_change) == (of, change)
+    assert cause.low < cause.needed < cause.high
+    assert cause.low + cause.high == pytest.approx(2 * cause.needed)
+    each = cause.fraction / cause.needed
+    assert cause.fraction_low == pytest.approx(each * cause.low)
+    assert cause.fraction_high == pytest.approx(each * cause.high)
+    assert cause.kind == ("possible" if needed > 0 else "wrong way")
+
+
+def test_the_five_words_for_what_becomes_of_a_candidate() -> None:
+    (cause, *_) = causes_for(assess(lab([(3.00, 2.50, 0.80, 2.50)])), "copper(I)")
+    for fields, kind in (
+        ({"low": 1.0, "high": 2.0, "most": 1.0}, "possible"),
+        ({"low": 1.0, "high": 2.0, "most": 1.0, "fits_without": True}, "free"),
+        ({"low": 1.0, "high": 2.0, "most": 0.9}, "too much"),
+        ({"low": -2.0, "high": -1.0, "most": 5.0}, "wrong way"),
+        ({"low": -2.0, "high": 0.0, "most": 5.0}, "possible"),
+        ({"low": 0.0, "high": 0.0, "most": -1.0}, "too much"),
+        ({"needed": math.nan}, "unmoved"),
+    ):
+        assert replace(cause, **fields).kind == kind  # type: ignore[arg-type]
+    for change, turn in ((1, "too large"), (-1, "too small"), (0, "no different")):
+        assert replace(cause, ratio_change=change).turn == turn
+
+
+@pytest.mark.parametrize(("alpha", "quantile"), [(0.05, 1.959964), (0.01, 2.575829)])
+def test_of_normal_errors_the_limit_is_a_quantile_of_the_normal(
+    alpha: float, quantile: float
+) -> None:
+    """Fifty steps of noise: rounding is nothing beside it. Two-sided points: any table."""
+    noisy = lab(GOOD, Balance(readability_g=0.001, repeatability_g=0.05))
+    linear = linear_amounts(noisy, noisy.amounts())
+    limit = compatibility_limit_mol(linear, 2.0, alpha)
+    assert limit == pytest.approx(quantile * linear.distribution(2.0, 1.0).spread, rel=1e-3)
+
+
+def test_what_is_judged_without_an_allowance_is_judged_once() -> None:
+    evidence = assess(lab(GOOD))
+    assert _prepared(evidence, "copper(II)")[0] is evidence
+    allowed = assess(replace(lab(GOOD), recovery=(0.9, 1.0)))
+    plain, tested, _ = _prepared(allowed, "copper(II)")
+    assert plain.experiment.recovery == (1.0, 1.0)
+    assert tested == evidence.named("copper(II)")
+
+
+def test_what_bounds_an_effect_by_hand() -> None:
+    """2 mol consumed, 3 mol produced, two to one: 4 mol can have been made.
+
+    A gram adds 0.5 mol to what was consumed and takes 0.25 mol from what was made: of the 4 mol it
+    leaves 4 − 2 × 0.5, so that 0.25 + 2 × 0.5 a gram is used of 4. An oxide of at most half a gram
+    for each gram of product, 0.25 mol a gram: 0.5 / 0.25 = 2 g for each mole of it really there.
+    """
+
+    def rows(alpha: float, beta: float, **most: object) -> list[tuple[tuple[float, ...], float]]:
+        fields = {"most_per_product": math.inf, "most_per_consumed": math.inf, "most_reading": ""}
+        effect = SimpleNamespace(**(fields | most))
+        return _limits(lab(GOOD), 2.0, (2.0, 3.0), [(effect, alpha, beta)])  # type: ignore[list-item]
+
+    assert rows(0.5, -0.25) == [((0.5,), 2.0), ((0.0,), 3.0), ((1.25,), 4.0)]
+    assert rows(0.5, 0.25) == [((0.5,), 2.0), ((0.25,), 3.0)]
+    assert rows(0.0, 0.25, most_per_product=0.5)[2] == ((1.5,), 6.0)
+    assert rows(0.25, 0.0, most_per_consumed=0.5)[2] == ((1.5,), 4.0)
+    mean_g = (2.65 + 2.61 + 2.80) / 3
+    ((uses,), room) = rows(0.0, 0.25, most_reading="consumed.lighter")[2]
+    assert (uses, room) == (1.0, pytest.approx(mean_g))
+    assert _mean_reading(lab(GOOD), "produced.heavier") == pytest.approx((2.30 + 1.96 + 2.76) / 3)
+    two_effects = [
+        (SimpleNamespace(most_per_product=1.0, most_per_consumed=math.inf, most_reading=""), 0, b)
+        for b in (0.5, 0.25)
+    ]
+    both = _limits(lab(GOOD), 2.0, (2.0, 3.0), two_effects)  # type: ignore[arg-type]
+    assert both == [
+        ((0, 0), 2.0), ((0.5, 0.25), 3.0),
+        ((1 + 2 * 0.5, 2 * 0.25), 6.0), ((4 * 0.5, 1 + 4 * 0.25), 12.0),
+    ]  # fmt: skip
+
+
+def test_pairs_of_amounts_that_fit_and_that_can_be() -> None:
+    """2 a − b = 1 within 0.5; a + b <= 1, neither below nothing."""
+    pair = Combination(
+        effects=(), candidate="", gains_mol=(2.0, -1.0), discrepancy_mol=1.0, limit_mol=0.5,
+        limits=(((1.0, 1.0), 1.0),), line=(), band=(),
+    )  # type: ignore[arg-type]  # fmt: skip
+    for a, b, fits in (
+        (0.5, 0.0, True), (0.75, 0.0, True), (0.76, 0.0, False), (0.25, 0.0, True),
+        (0.24, 0.0, False), (0.5, 0.5, True), (0.5, 0.51, False),
+    ):  # fmt: skip
+        assert pair.compatible(a, b) is fits
+    for a, b, can in (
+        (0.5, 0.5, True), (0.5, 0.51, False), (0.0, 0.0, True), (-0.1, 0.0, False),
+        (0.0, -0.1, False), (1.0, 0.0, True),
+    ):  # fmt: skip
+        assert pair.possible(a, b) is can
+
+
+def test_the_region_of_what_is_possible_by_hand() -> None:
+    """a <= 2, b <= 1 and a + b <= 2: a corner is cut off. Below nothing nothing is possible."""
+    box = [((1.0, 0.0), 2.0), ((0.0, 1.0), 1.0)]
+    cut = _region([*box, ((1.0, 1.0), 2.0)])
+    assert set(cut) == {(0.0, 0.0), (2.0, 0.0), (1.0, 1.0), (0.0, 1.0)}
+    assert len(cut) == 4
+    assert _region([((1.0, 0.0), -1.0), ((0.0, 1.0), 2.0)]) == []
+    # 2 a − b <= 1 bounds a by what b is: from 0.5 at b = 0 to 1 at b = 1
+    leaning = _region([*box, ((2.0, -1.0), 1.0)])
+    assert set(leaning) == {(0.0, 0.0), (0.5, 0.0), (1.0, 1.0), (0.0, 1.0)}
+
+
+def test_a_corner_on_the_line_stays_whatever_a_computer_makes_of_it() -> None:
+    """0.1 + 0.2 is not quite 0.3 in a computer; the square is cut at a <= 0.5 in its middle."""
+    triangle = [(0.0, 0.0), (0.1 + 0.2, 0.3), (0.0, 0.3)]
+    assert _clipped(triangle, (1.0, -1.0), 0.0) == triangle
+    square = [(0.0, 0.0), (1.0, 0.0), (1.0, 2.0), (0.0, 2.0)]
+    assert set(_clipped(square, (1.0, 0.0), 0.5)) == {(0, 0), (0.5, 0), (0.5, 2), (0, 2)}
+    assert set(_clipped(square, (-1.0, 0.0), -0.25)) == {(0.25, 0), (1, 0), (1, 2), (0.25, 2)}
+    assert _clipped(square, (1.0, 0.0), -1.0) == []
+    assert _clipped([], (1.0, 0.0), 1.0) == []

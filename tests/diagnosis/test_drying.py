@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from stoichkit.diagnosis.constant_mass import drying
-from stoichkit.diagnosis.sentences import drying_sentence
+from stoichkit.diagnosis.constant_mass import Drying, _next, drying
+from stoichkit.diagnosis.sentences import _in_steps, drying_sentence
 from stoichkit.errors import ModelError, ReadingError
 from stoichkit.measurement.displays import Balance
 
@@ -101,3 +101,83 @@ def test_a_mass_that_is_no_number_is_refused() -> None:
 def test_two_weighings_do_not_tell_how_much_is_left() -> None:
     found = drying([(0, "1.842"), (10, "1.571")], Balance(readability_g=0.001))
     assert "Two weighings cannot tell how much water is left." in drying_sentence(found)
+
+
+def test_when_the_clock_was_started_does_not_matter() -> None:
+    masses = ["1.848", "1.672", "1.565", "1.500"]
+    first, later = (
+        drying(list(zip((at, at + 5, at + 10, at + 15), masses, strict=True)), BALANCE)
+        for at in (0, 5000)
+    )
+    for name in ("water_left_g", "water_low_g", "water_high_g", "time_constant_min"):
+        assert getattr(later, name) == pytest.approx(getattr(first, name), rel=1e-5)
+    assert later.next_min == pytest.approx(first.next_min + 5000, rel=1e-6)
+    assert later.consistent == first.consistent
+
+
+@pytest.mark.parametrize(
+    ("left_g", "tau_min", "limit_g", "next_min"),
+    [
+        (0.05, 10.0, 0.002, 65 + 46.0517),  # 4 × 0.05 / 0.002 = 100, whose logarithm is 4.60517
+        (0.0001, 10.0, 0.002, 65 + 10.0),  # 0.2: one time constant at least
+        (math.nan, math.nan, 0.002, 65 + 60.0),  # as long again as from 5 to 65
+        (0.0, math.nan, 0.002, 65 + 60.0),
+    ],
+)
+def test_when_to_weigh_next_by_hand(
+    left_g: float, tau_min: float, limit_g: float, next_min: float
+) -> None:
+    found = _next(np.array([5.0, 30.0, 65.0]), left_g, tau_min, limit_g)
+    assert found == pytest.approx(next_min, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("value_g", "step_g", "text"),
+    [
+        (3.4, 1.0, "3 g"), (0.4, 1.0, "less than 1 g"), (13.0, 10.0, "13 g"),
+        (0.04, 0.1, "less than 0.1 g"), (0.06, 0.1, "0.1 g"), (0.123, 0.02, "0.12 g"),
+        (0.0049, 0.001, "0.005 g"), (0.0002, 0.0001, "0.0002 g"),
+    ],
+)  # fmt: skip
+def test_a_mass_has_the_digits_of_its_balance(value_g: float, step_g: float, text: str) -> None:
+    assert _in_steps(value_g, step_g) == text
+
+
+def result(**fields: object) -> Drying:
+    usual = {
+        "constant": False, "change_g": -0.017, "limit_g": 0.002, "water_left_g": 0.005,
+        "water_low_g": 0.003, "water_high_g": 0.008, "time_constant_min": 10.0, "settled": False,
+        "next_min": 69.6, "consistent": True, "step_g": 0.001,
+    }  # fmt: skip
+    return Drying(**(usual | fields))  # type: ignore[arg-type]
+
+
+def test_what_is_said_of_drying() -> None:
+    first = "Not yet constant: the last change was −0.017 g, and the balance resolves 0.002 g."
+    about = "About 0.005 g of water is left (0.003 g to 0.008 g, 95 % coverage)."
+    assert drying_sentence(result()) == f"{first} {about} Weigh next at about 70 min."
+    dry = drying_sentence(result(constant=True, settled=True))
+    assert dry == (
+        f"{first.replace('Not yet constant', 'Constant')} {about} No further weighing is needed."
+    )
+    narrow = drying_sentence(result(water_low_g=0.0048, water_high_g=0.0052))
+    assert "About 0.005 g of water is left (95 % coverage)." in narrow
+    none = drying_sentence(result(water_left_g=0.0001, water_low_g=0.0, water_high_g=0.002))
+    assert "Less than 0.001 g of water is left (less than 0.001 g to 0.002 g, 95 %" in none
+    assert "resolves 0.003 g" in drying_sentence(result(limit_g=0.0021))  # whole steps, upwards
+    assert "resolves 0.002 g" in drying_sentence(result(limit_g=0.002 * (1 + 1e-12)))
+    for fields, words in (
+        ({"consistent": False}, "do not follow an even approach"),
+        ({"water_high_g": math.nan}, "Two weighings cannot tell how much water is left."),
+        ({"water_high_g": math.inf}, "put no upper limit on the water left"),
+    ):
+        assert words in drying_sentence(result(**fields))
+
+
+def test_constant_mass_is_believed_only_if_no_more_than_the_limit_can_be_left() -> None:
+    """Each of the three is needed: agreement, an even approach, an upper limit that is small."""
+    slow = drying([(0, "1.500"), (10, "1.490"), (20, "1.481"), (21, "1.480")], BALANCE)
+    assert slow.constant
+    assert slow.water_high_g > slow.limit_g
+    assert not slow.settled
+    assert not math.isnan(slow.next_min)

@@ -2,15 +2,30 @@
 
 from __future__ import annotations
 
+import math
 import random
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from stoichkit import assess, experiments
-from stoichkit.decision.verdict import DiagnosisKind, VerdictKind
-from stoichkit.diagnosis.line import diagnose
-from stoichkit.diagnosis.slips import corrected, find_slips
+from stoichkit.decision.verdict import DiagnosisKind, Reason, VerdictKind
+from stoichkit.diagnosis import line
+from stoichkit.diagnosis.line import (
+    _by_reading,
+    _clear,
+    _explained,
+    _farthest,
+    _limited,
+    _mistyped,
+    _scattered,
+    _shifted,
+    _unjudged,
+    diagnose,
+)
+from stoichkit.diagnosis.slips import TURNED_ROUND, Slip, SlipKind, corrected, find_slips
 from stoichkit.experiments.parts import Variation
 from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Balance
@@ -154,3 +169,300 @@ def test_a_single_trial_without_a_fault_asks_for_a_second() -> None:
     )
     two_trials = assess(lab([(3.00, 2.50, 0.80, 2.50)] * 2, FINE)).diagnosis
     assert two_trials.sentence == "No reading points to a fault."
+
+
+def judged(kind: VerdictKind, p: float = 0.5, scatter_p: float | None = None) -> Any:
+    scatter = None if scatter_p is None else SimpleNamespace(p_value=scatter_p)
+    return SimpleNamespace(
+        verdict=SimpleNamespace(kind=kind), scatter=scatter, nearest=SimpleNamespace(p_value=p)
+    )
+
+
+def test_corrections_explain_a_lab_that_neither_scatters_nor_is_far_off_any_more() -> None:
+    before = judged(VerdictKind.NONE_FITS)
+    fits, none = VerdictKind.SINGLED_OUT, VerdictKind.NONE_FITS
+    for after, explained in (
+        (None, True),
+        (judged(fits, p=0.0001), True),
+        (judged(fits, scatter_p=0.02), True),
+        (judged(fits, scatter_p=0.0199), False),
+        (judged(none, p=0.002), True),
+        (judged(none, p=0.00199), False),
+        (judged(none, p=0.5, scatter_p=0.01), False),
+    ):
+        assert _explained(before, after) is explained
+    assert _explained(judged(VerdictKind.CANNOT_BE_JUDGED), judged(none, p=0.0, scatter_p=0.0))
+
+
+def trials(*made: float, ratio: float = 2.0) -> Any:
+    """Return trials that each used 1 mol."""
+    names = [SimpleNamespace(name=f"bench {i + 1}") for i in range(len(made))]
+    return SimpleNamespace(
+        amounts=[(1.0, one) for one in made],
+        ratio=ratio,
+        experiment=SimpleNamespace(trials=names),
+        scatter=None,
+    )
+
+
+def test_the_farthest_is_named_of_three_trials_or_more() -> None:
+    """Off by 0.1, 0.1 and −0.2; the mean is 0. Of 0.9, 0.9 and 1.5 from 1 the mean is 0.1."""
+    assert _farthest(trials(2.1, 2.1, 1.8)) == "bench 3"
+    assert _farthest(trials(2.5, 1.9, 1.9, ratio=1.0)) == "bench 1"
+    assert _farthest(trials(1.0, 2.9, 2.8, ratio=2.9)) == "bench 1"
+    assert _farthest(trials(2.1, 1.8)) == ""
+    assert _farthest(trials(2.1, 2.1, 1.8, ratio=math.inf)) == ""
+
+
+@pytest.mark.parametrize(
+    ("p", "excess", "spread", "words"),
+    [
+        (0.0009, True, 3.14, "scatter 3.1 times as much as their readings explain, bench 3 most"),
+        (0.0009, True, 1.5, "scatter 1.5 times as much as their readings explain, bench 3 most"),
+        (0.0009, True, 1.0, "scatter by more than their readings explain, bench 3 most of all."),
+        (0.0009, True, math.inf, "scatter by more than any error of their readings, bench 3 most"),
+        (0.001, True, 3.0, ""),
+        (0.0009, False, 3.0, ""),
+    ],
+)
+def test_how_much_trials_scatter_is_said(p: float, excess: bool, spread: float, words: str) -> None:
+    evidence = trials(2.1, 2.1, 1.8)
+    evidence.scatter = SimpleNamespace(p_value=p, excess=excess, ratio_of_spread=spread)
+    found = _scattered(evidence, [])
+    assert (found is None) == (not words)
+    if found is not None:
+        assert words in found.sentence
+        assert (found.trial, found.spread) == ("bench 3", spread)
+    apart = _scattered(evidence, [Slip(kind=SlipKind.OUTLYING, trial="bench 1")])
+    assert apart is not None
+    assert "bench 1 most of all" in apart.sentence
+    evidence.scatter = None
+    assert _scattered(evidence, []) is None
+    alone = _scattered(evidence, [Slip(kind=SlipKind.OUTLYING, trial="bench 1")])
+    assert alone is not None
+    assert "by more than any error of their readings, bench 1 most of all" in alone.sentence
+    assert math.isnan(alone.spread)
+
+
+def off(ratio: float, p: float, count: int = 2, causes: int = 0) -> Any:
+    return SimpleNamespace(
+        verdict=SimpleNamespace(kind=VerdictKind.NONE_FITS),
+        nearest=SimpleNamespace(name="two", ratio=2.0, p_value=p),
+        ratio=ratio,
+        coverage=0.95,
+        amounts=[(1.0, ratio)] * count,
+        experiment=SimpleNamespace(produced=SimpleNamespace(species="Ag")),
+        causes=[
+            SimpleNamespace(explains=i >= 0, effect=SimpleNamespace(name=f"effect {i}"))
+            for i in range(-1, causes)
+        ],
+    )
+
+
+@pytest.mark.parametrize(
+    ("ratio", "count", "causes", "sentence"),
+    [
+        (2.2, 2, 1, "All trials are shifted alike: 10 % more Ag than two, the nearest candidate, "
+         "would give. Could be: effect 0; or a candidate that is not listed."),
+        (1.8, 1, 3, "The trial is shifted: 10 % less Ag than two, the nearest candidate, would "
+         "give. Could be: effect 0, effect 1 or effect 2; or a candidate that is not listed."),
+        (2.5, 2, 5, "All trials are shifted alike: 25 % more Ag than two, the nearest candidate, "
+         "would give. Could be: effect 0, effect 1, effect 2 or 2 more; or a candidate that is "
+         "not listed."),
+        (2.5, 3, 0, "All trials are shifted alike: 25 % more Ag than two, the nearest candidate, "
+         "would give. No effect known for this kind of lab explains it: look for a missing "
+         "candidate."),
+    ],
+)  # fmt: skip
+def test_a_shift_is_said_with_at_most_three_effects(
+    monkeypatch: pytest.MonkeyPatch, ratio: float, count: int, causes: int, sentence: str
+) -> None:
+    monkeypatch.setattr(line, "causes_for", lambda evidence, _name: evidence.causes)
+    found = _shifted(off(ratio, 0.00199, count, causes))
+    assert found is not None
+    assert found.sentence == sentence
+    assert found.shift == pytest.approx(ratio / 2 - 1)
+    assert found.effects == tuple(f"effect {i}" for i in range(causes))
+    for narrow in (off(ratio, 0.002), off(math.inf, 0.0)):
+        near = _shifted(narrow)
+        assert near is not None
+        assert near.kind is DiagnosisKind.NEAR_MISS
+        assert near.sentence.startswith("two is missed by a narrow margin (")
+    fitting = off(ratio, 0.0)
+    fitting.verdict.kind = VerdictKind.SINGLED_OUT
+    assert _shifted(fitting) is None
+
+
+@pytest.mark.parametrize(
+    ("kind", "u_mmol", "advice"),
+    [
+        ("rounding", 4.0, "about 13 times as much Cu, or steps of 0.0001 g in place of 0.01 g, "
+         "would tell a and b apart"),
+        ("repeatability", 2.0, "about 6.5 times as much Cu, or steps of 0.001 g in place of 0.01 "
+         "g, would tell a and b apart"),
+        ("linearity", 2.0, "about 6.5 times as much Cu, or steps of 0.001 g in place of 0.01 g, "
+         "would tell a and b apart"),
+        ("tolerance", 2.0, "let more Cu react"),
+        ("rounding", 0.369, "one or two more trials should be enough"),
+        ("tolerance", 0.369, "one or two more trials should be enough"),
+        ("rounding", 0.370, "about 1.2 times as much Cu, or steps of 0.001 g in place of 0.01 g, "
+         "would tell a and b apart"),
+        ("rounding", 308.0, "let more Cu react"),
+    ],
+)  # fmt: skip
+def test_how_much_more_or_how_much_finer_is_worked_out(
+    monkeypatch: pytest.MonkeyPatch, kind: str, u_mmol: float, advice: str
+) -> None:
+    """3.25 standard uncertainties between candidates 0.5 apart, 2 mmol of copper: a gap of 1 mmol.
+
+    4 mmol: 13 times too much, so two powers of ten finer; 2 mmol: 6.5 times, one. 0.369 mmol are
+    1.199 times, 0.370 mmol 1.2025 times; 308 mmol are 1001 times.
+    """
+    made = experiments.load("copper-silver")
+    first = SimpleNamespace(share=0.6, kind=kind, words="the rounding")
+    evidence: Any = SimpleNamespace(
+        experiment=made, budget=[first], n_consumed=0.002,
+        nearest=SimpleNamespace(standard_uncertainty_mol=u_mmol / 1000),
+    )  # fmt: skip
+    monkeypatch.setattr(line, "grouped_budget", lambda _: [first])
+    shares = {"paper": 0.2, "wire after": 0.7, "wire before": 0.1}
+    monkeypatch.setattr(line, "reading_shares", lambda _: shares)
+    found = _by_reading(evidence, "a and b", 0.5)
+    assert found.sentence == (
+        f"Limited by the balance: 70 % of what is uncertain is in reading “wire after”; {advice}."
+    )
+    assert found.readings == ("wire after",)
+    for fewer in ({}, {"paper": 0.59}):
+        monkeypatch.setattr(line, "reading_shares", lambda _, fewer=fewer: fewer)
+        assert _by_reading(evidence, "a and b", 0.5).sentence == (
+            "Limited by the rounding: it makes up 60 % of what is uncertain, so that is where a "
+            "better figure helps most."
+        )
+    monkeypatch.setattr(line, "reading_shares", lambda _: {"paper": 0.6})
+    assert "in reading “paper”" in _by_reading(evidence, "a and b", 0.5).sentence
+    evidence.budget = []
+    assert _by_reading(evidence, "a and b", 0.5).sentence == "a and b are not told apart."
+
+
+def test_where_nothing_was_consumed_more_must_react(monkeypatch: pytest.MonkeyPatch) -> None:
+    first = SimpleNamespace(share=0.6, kind="rounding", words="the rounding")
+    monkeypatch.setattr(line, "grouped_budget", lambda _: [first])
+    monkeypatch.setattr(line, "reading_shares", lambda _: {"paper": 0.7})
+    for consumed in (0.0, -0.001):
+        evidence: Any = SimpleNamespace(
+            experiment=experiments.load("copper-silver"), budget=[first], n_consumed=consumed,
+            nearest=SimpleNamespace(standard_uncertainty_mol=0.001),
+        )  # fmt: skip
+        assert _by_reading(evidence, "a and b", 0.5).sentence.endswith("; let more Cu react.")
+
+
+def slip(kind: SlipKind, *names: str, rule: str = "", trial: str = "2") -> Slip:
+    return Slip(
+        kind=kind, trial=trial, readings=names, typed=("1.34",) * len(names),
+        corrected=("3.14",) * len(names), rule=rule,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("slips", "what"),
+    [
+        ([slip(SlipKind.TRANSPOSED, "a")],
+         "One reading looks mistyped in trial 2: “a” reads 1.34 and may have been 3.14"),
+        ([slip(SlipKind.SWAPPED, "a", "b", trial="")],
+         "Two readings look swapped in every trial: “a” and “b”"),
+        ([slip(SlipKind.SWAPPED, "a", "b", rule=TURNED_ROUND)],
+         "Both differences look the wrong way round in trial 2: “a” and “b”"),
+        ([slip(SlipKind.UNIT, "a", "b")],
+         "Readings look mistyped in trial 2 (another unit): “a” and “b”"),
+        ([slip(SlipKind.UNIT, "a"), slip(SlipKind.TARE, "b"), slip(SlipKind.TARE, "b", trial="3")],
+         "One reading looks mistyped in trial 2: “a” reads 1.34 and may have been 3.14 "
+         "(1 more below)"),
+    ],
+)  # fmt: skip
+def test_what_looks_mistyped_is_said(slips: list[Slip], what: str) -> None:
+    found = _mistyped(judged(VerdictKind.NONE_FITS), slips, None)
+    assert found.sentence == f"{what}. Check the notebook; nothing was changed."
+    assert (found.trial, found.readings) == (slips[0].trial, slips[0].readings)
+    assert (found.typed, found.corrected) == (slips[0].typed, slips[0].corrected)
+
+
+@pytest.mark.parametrize(
+    ("kind", "reason", "names", "led"),
+    [
+        (VerdictKind.CANNOT_BE_JUDGED, None, (), "could still not be judged"),
+        (VerdictKind.NOT_TOLD_APART, Reason.NOTHING_REACTED, (),
+         "would not show that anything reacted"),
+        (VerdictKind.NONE_FITS, None, (), "would still fit none of the candidates"),
+        (VerdictKind.SINGLED_OUT, None, ("two",), "would single out two"),
+    ],
+)  # fmt: skip
+def test_where_corrections_lead_is_said(
+    kind: VerdictKind, reason: Reason | None, names: tuple[str, ...], led: str
+) -> None:
+    evidence: Any = SimpleNamespace(candidates={"one": 1, "two": 2})
+    verdict: Any = SimpleNamespace(kind=kind, reason=reason, candidates=names)
+    found = _mistyped(evidence, [slip(SlipKind.TRANSPOSED, "a")], verdict)
+    assert found.sentence.endswith(
+        f" Corrected, these readings {led}. Check the notebook; nothing was changed."
+    )
+    assert found.if_corrected is verdict
+
+
+def test_what_cannot_be_judged_is_said_apart_from_what_was_still_changing() -> None:
+    changing: Any = SimpleNamespace(reason=Reason.NOT_CONSTANT, about=("a", "b"))
+    found = _unjudged(changing)
+    assert (found.kind, found.readings) == (DiagnosisKind.NOT_CONSTANT, ("a", "b"))
+    assert found.sentence.startswith("Not constant: the mass was still changing at a and b. Heat,")
+    below = _unjudged(SimpleNamespace(reason=Reason.BELOW_ZERO))  # type: ignore[arg-type]
+    assert below.kind is DiagnosisKind.CANNOT_BE_JUDGED
+    assert "amount below zero" in below.sentence
+
+
+def test_what_is_said_where_nothing_points_to_a_fault() -> None:
+    def said(kind: VerdictKind, count: int, excess: bool | None = None) -> str:
+        scatter = None if excess is None else SimpleNamespace(excess=excess)
+        verdict = SimpleNamespace(kind=kind)
+        it: Any = SimpleNamespace(scatter=scatter, verdict=verdict, amounts=[(1, 1)] * count)
+        return _clear(it).sentence
+
+    one, two_ = VerdictKind.SINGLED_OUT, VerdictKind.NOT_TOLD_APART
+    second = "No reading points to a fault; a second trial would show whether it repeats."
+    assert said(one, 1) == second
+    assert said(one, 2) == said(two_, 1) == said(one, 2, False) == "No reading points to a fault."
+    assert "as those of 1 lab in 100 without a fault do" in said(one, 2, True)
+
+
+def test_what_limits_is_asked_without_the_allowance_and_without_the_variation(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Of three candidates the two that lie nearest to each other are not told apart."""
+    made = replace(
+        lab([(2.94, 2.80, 0.75, 0.99)], FINE, {"a": "1", "b": "3", "c": "4"}),
+        recovery=(0.5, 1.0), variation=Variation(unknown=True),
+    )  # fmt: skip
+    ratios = {"c": 4.0, "a": 1.0, "b": 3.0}
+    evidence: Any = SimpleNamespace(
+        verdict=SimpleNamespace(kind=VerdictKind.NOT_TOLD_APART, candidates=("c", "a", "b")),
+        candidates={n: SimpleNamespace(name=n, ratio=r) for n, r in ratios.items()},
+        experiment=made,
+    )
+    asked: list[Experiment] = []
+
+    def alone(experiment: Experiment) -> bool:
+        asked.append(experiment)
+        return False
+
+    monkeypatch.setattr(line, "_alone", alone)
+    monkeypatch.setattr(line, "_by_reading", lambda _e, two, gap: (two, gap))
+    assert _limited(evidence) == ("b and c", 1.0)
+    assert asked == [replace(made, recovery=(1.0, 1.0)), replace(made, variation=None)]
+    monkeypatch.setattr(line, "_alone", lambda experiment: experiment.recovery == (1.0, 1.0))
+    found = _limited(evidence)
+    assert found is not None
+    assert "Limited by the recovery stated, 50 % to 100 %" in found.sentence
+    evidence.experiment = replace(made, recovery=(1.0, 1.0))
+    again = _limited(evidence)
+    assert again is not None
+    assert "how few trials there are" in again.sentence
+    evidence.verdict.kind = VerdictKind.SINGLED_OUT
+    assert _limited(evidence) is None

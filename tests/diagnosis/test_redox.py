@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
+from fractions import Fraction
 from importlib.resources import files
 
 import pytest
@@ -12,8 +14,15 @@ from stoichkit._common import data_table
 from stoichkit.chemistry.candidates import Candidate, from_equations, oxidation_states
 from stoichkit.chemistry.equation import is_balanced
 from stoichkit.chemistry.formula import parse_formula
+from stoichkit.diagnosis import stability
 from stoichkit.diagnosis.sentences import redox_sentence, redox_sentences, spot_test_sentence
 from stoichkit.diagnosis.stability import (
+    Couple,
+    RedoxFinding,
+    _cation,
+    _disproportionation,
+    _known,
+    _reduction,
     cell,
     combined_potential_V,
     couple,
@@ -103,8 +112,6 @@ def test_the_ion_is_read_from_salts_too() -> None:
         ["Fe + CuSO4 -> FeSO4 + Cu", "Fe + CuCl2 -> FeCl3 + Cu"], consumed="Fe", produced="Cu"
     )
     assert [ion_formed(c) for c in found] == ["Fe^2+", "Fe^3+"]
-    from fractions import Fraction
-
     assert ion_formed(Candidate("bare", Fraction(2))) == ""
     assert [ion_formed(c) for c in oxidation_states("Fe", [2, 3])] == ["Fe^2+", "Fe^3+"]
     nitrate = from_equations(["Cu + AgNO3 -> Cu(NO3)2 + Ag"], consumed="Cu", produced="Ag")
@@ -166,3 +173,152 @@ def test_a_missing_couple_is_refused_with_the_list() -> None:
     with pytest.raises(ModelError, match="electrons"):
         combined_potential_V([])
     assert combined_potential_V([(0.153, 1), (0.521, 1)]) == pytest.approx(0.337)
+
+
+def test_a_cell_by_hand() -> None:
+    """Copper and zinc, 0.337 and −0.763 V (made up to the table's size), two electrons, 1.100 V.
+
+    log K = 2 × 1.100 / 0.059160 = 37.19; ΔG = −2 × 96.485 × 1.100 = −212.27 kJ/mol; at Q = 100 the
+    potential is 1.100 − 0.059160 / 2 × 2 = 1.0408 V, at 0.01 1.1592 V. F 96485 C/mol, R T ln 10 / F
+    = 0.059160 V at 298.15 K (any table).
+    """
+    daniell = cell(
+        Couple("Cu^2+", "Cu", 2, 0.337, "", "", ""), Couple("Zn^2+", "Zn", 2, -0.763, "", "", "")
+    )
+    assert daniell.potential_V == pytest.approx(1.100)
+    assert daniell.electrons == 2
+    assert daniell.log10_K == pytest.approx(37.19, abs=0.01)
+    assert daniell.gibbs_energy_kJ_per_mol == pytest.approx(-212.27, abs=0.01)
+    assert daniell.potential_at_V(100.0) == pytest.approx(1.04084, abs=1e-5)
+    assert daniell.potential_at_V(0.01) == pytest.approx(1.15916, abs=1e-5)
+    with pytest.raises(ModelError):
+        daniell.potential_at_V(0.0)
+    silver = Couple("Ag^+", "Ag", 1, 0.8, "", "", "")
+    three = cell(silver, Couple("Fe^3+", "Fe", 3, 0.0, "", "", ""))
+    assert (three.electrons, three.equation) == (3, "3 Ag^+ + Fe -> 3 Ag + Fe^3+")
+    assert cell(silver, silver).equation == ""  # the same on both sides
+    acid = Couple("MnO4^-", "Mn^2+", 5, 1.5, "", "", "")
+    assert cell(acid, silver).equation == ""  # water takes part
+
+
+def test_steps_are_weighted_by_their_electrons() -> None:
+    """(0.771 × 1 − 0.447 × 2) / 3 = −0.041 V; (−0.44 × 2 + 0.77) / 3 = −0.0367 V."""
+    assert combined_potential_V([(0.771, 1), (-0.447, 2)]) == pytest.approx(-0.041)
+    assert combined_potential_V([(-0.44, 2), (0.77, 1)]) == pytest.approx(-0.03667, abs=1e-5)
+    iron = couple("Fe^3+", "Fe")
+    assert (iron.electrons, iron.potential_V) == (3, pytest.approx(-0.041))
+    assert iron.source.startswith("from Fe^3+/Fe^2+ and Fe^2+/Fe, ")
+
+
+BEST = stability.PREFERRED
+
+
+def table(
+    monkeypatch: pytest.MonkeyPatch, *rows: tuple[str, str, int, float, str, str, str]
+) -> None:
+    stability._best.cache_clear()
+    made = tuple(Couple(*row) for row in rows)
+    monkeypatch.setattr(stability, "couples", lambda: made)
+
+
+def test_which_row_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The preferred table, then what was read, then what is for no medium of its own."""
+    rows = [
+        ("X^2+", "X", 2, 1.0, "in acid", "other", "memory"),
+        ("X^2+", "X", 2, 2.0, "", "other", "memory"),
+        ("X^2+", "X", 2, 3.0, "in acid", "other", "read"),
+        ("X^2+", "X", 2, 4.0, "", "other", "read"),
+        ("X^2+", "X", 2, 5.0, "in acid", BEST, "memory"),
+    ]
+    for count in range(1, 6):
+        table(monkeypatch, *rows[:count])
+        found = _known("X^2+", "X")
+        assert found is not None
+        assert found.potential_V == count
+        assert couple("X^2+", "X") == found
+    assert _known("X", "X^2+") is None
+
+
+def test_two_steps_of_one_table_are_better_than_a_value_from_memory(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    up, down = ("X^3+", "X^2+", 1, 0.6, "", BEST, "read"), ("X^2+", "X", 2, -0.3, "", BEST, "read")
+    direct = ("X^3+", "X", 3, 0.5, "", "other", "memory")
+    table(monkeypatch, up, down, direct)
+    found = couple("X^3+", "X")
+    assert (found.status, found.electrons) == ("calculated", 3)
+    assert found.potential_V == pytest.approx(0.0)  # (0.6 − 2 × 0.3) / 3
+    elsewhere = [(*row[:5], "other", "read") for row in (up, down)]
+    for steps in ((elsewhere[0], down), (up, elsewhere[1])):
+        table(monkeypatch, *steps, direct)
+        assert couple("X^3+", "X").potential_V == 0.5
+    table(monkeypatch, up, down)
+    assert couple("X^3+", "X").status == "calculated"
+    own = ("X^3+", "X", 3, 0.4, "", BEST, "read")
+    table(monkeypatch, up, down, own)
+    assert couple("X^3+", "X").potential_V == 0.4
+
+
+def test_the_best_way_to_a_lower_ion_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
+    """X³⁺ to X²⁺ at 0.6 V and to X⁺ at 0.1 V; the metal gives up one electron or two."""
+    table(
+        monkeypatch,
+        ("X^3+", "X^2+", 1, 0.6, "", "", "read"), ("X^3+", "X^+", 2, 0.1, "", "", "read"),
+        ("X^3+", "X", 3, 2.0, "", "", "read"), ("M^+", "M", 1, -0.2, "", "", "read"),
+        ("M^2+", "M", 2, -0.5, "", "", "read"), ("X^4+", "X^3+", 1, 0.2, "", "", "read"),
+        ("X^4+", "X^2+", 2, 9.0, "in acid", "", "read"),
+    )  # fmt: skip
+    found = _reduction("X^3+", "M")
+    assert found is not None
+    assert (found.cathode.reduced, found.anode.oxidised) == ("X^2+", "M^2+")
+    assert found.potential_V == pytest.approx(1.1)
+    assert _reduction("X^2+", "M") is None  # only to the metal, or not known
+    assert _reduction("X^3+", "N") is None
+    turned = _disproportionation("X^3+")
+    assert turned is not None
+    assert (turned.cathode.reduced, turned.anode.oxidised) == ("X", "X^4+")
+    assert turned.potential_V == pytest.approx(1.8)
+    assert _disproportionation("X^4+") is None
+    assert _disproportionation("M^2+") is None
+    stability._best.cache_clear()
+
+
+@pytest.mark.parametrize("other", ["KCl", "Fe2Cl", "FeClNO3", "FeSO4Cl", "FeCl2^+", "Fe(OH)2"])
+def test_what_is_no_simple_salt_of_it_tells_no_ion(other: str) -> None:
+    """Half a charge each, two kinds of anion, a complex, an anion that is not looked through."""
+    assert _cation(parse_formula(other), "Fe") == ""
+
+
+def test_no_equation_tells_no_ion() -> None:
+    assert ion_formed(Candidate("bare", Fraction(2), consumed="Cu", produced="Ag")) == ""
+    discharged = Candidate("x", Fraction(1, 2), "Cu^2+ + 2 e- -> Cu", consumed="e-", produced="Cu")
+    assert ion_formed(discharged) == "Cu^2+"
+
+
+def found_of(kind: str, potential_V: float, against: bool) -> RedoxFinding:
+    daniell = cell(couple("Cu^2+", "Cu"), couple("Zn^2+", "Zn"))
+    return RedoxFinding(
+        "zinc(II)", "Zn^2+", kind, replace(daniell, potential_V=potential_V), against
+    )
+
+
+@pytest.mark.parametrize(
+    ("kind", "against", "words"),
+    [
+        ("formation", True, "Against zinc(II): its own reaction would not go ("),
+        ("formation", False, "Not against zinc(II): its own reaction can go ("),
+        ("reduction", True, "Against zinc(II): Zn would reduce Zn²⁺ ("),
+        ("reduction", False, "Not against zinc(II): Zn does not reduce Zn²⁺ ("),
+        ("disproportionation", True,
+         "Against zinc(II): Zn²⁺ would turn into a higher and a lower state ("),
+        ("disproportionation", False,
+         "Not against zinc(II): Zn²⁺ does not turn into a higher and a lower state ("),
+    ],
+)  # fmt: skip
+def test_what_potentials_say_is_written(kind: str, against: bool, words: str) -> None:
+    """2 × 1.1 / 0.05916 = 37.2; the equation stands in the brackets."""
+    text = redox_sentence(found_of(kind, 1.1, against))
+    assert text == f"{words}Cu²⁺ + Zn → Cu + Zn²⁺, +1.100 V, K about 10^37)."
+    assert "−1.100 V, K about 10^−37)" in redox_sentence(found_of(kind, -1.1, against))
+    near = redox_sentence(found_of(kind, 0.04, against))
+    assert near.startswith("Zinc(II): the potentials decide nothing (")

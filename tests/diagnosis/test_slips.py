@@ -4,21 +4,39 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from stoichkit import experiments
 from stoichkit.decision.evidence import assess
+from stoichkit.diagnosis import slips as module
 from stoichkit.diagnosis.sentences import slip_sentence
 from stoichkit.diagnosis.slips import (
+    Slip,
     SlipKind,
+    Suspect,
+    _add_common,
+    _as_typed,
+    _corrected,
+    _Judged,
+    _near_p,
+    _nearest,
+    _of_trial,
+    _once,
+    _overweight,
+    _stands_apart,
+    _supported,
+    corrected,
     find_slips,
     off_grid,
     shared_suspects,
     shown,
     suspects,
 )
-from stoichkit.errors import ModelError
+from stoichkit.errors import ModelError, ReadingError
+from stoichkit.experiments.parts import Trial
 from stoichkit.measurement.displays import Balance
 from tests.labs import REVERSED, lab
 from tests.studies.causes import DESIGNS, clean_row, effect_row, slip_row
@@ -259,3 +277,256 @@ def test_kelvin_typed_for_degrees_celsius() -> None:
     assert [one.names for one in kelvin] == [("room temperature",)]
     assert float(kelvin[0].changes[0][1]) == pytest.approx(21.4, abs=0.051)
     assert kelvin[0].kind is SlipKind.UNIT
+
+
+@pytest.mark.parametrize(
+    ("value", "step", "text", "nearest"),
+    [
+        ("2.94", 0.01, "2.94", "2.94"), ("2.9", 0.01, "2.90", "2.90"),
+        ("2.945", 0.01, None, "2.94"), ("2.946", 0.01, None, "2.95"),
+        ("0.125", 0.05, None, "0.10"), ("0.15", 0.05, "0.15", "0.15"),
+        ("999999999", 1.0, "999999999.0", "999999999.0"), ("9999999999", 1.0, "9999999999.0", None),
+        ("10000000000", 1.0, None, None), ("-0.30", 0.1, "-0.3", "-0.3"),
+    ],
+)  # fmt: skip
+def test_what_a_display_shows(
+    value: str, step: float, text: str | None, nearest: str | None
+) -> None:
+    """Whole steps only, with the places of the step; up to ten places before the mark."""
+    assert shown(Decimal(value), step) == text
+    if nearest is not None:
+        assert _nearest(Decimal(value), step) == nearest
+
+
+def of_kind(kind: SlipKind, name: str, typed: str) -> list[tuple[str, str]]:
+    """Return rule and value of what one reading may have been."""
+    clean = lab(ROWS[:1])
+    trial = replace(clean.trials[0], readings={**clean.trials[0].readings, name: (typed,)})
+    found = [s for s in suspects(clean, trial) if s.kind is kind and s.names == (name,)]
+    return [(s.rule, s.changes[0][1]) for s in found]
+
+
+def test_every_way_to_mistype_a_mass() -> None:
+    """3120 g: the mark moved, in mg; 3.12 g in kg. 31.20 g: each two neighbouring digits."""
+    wire = "wire before"
+    assert of_kind(SlipKind.DECIMAL, wire, "3120") == [
+        ("× 0.1", "312.00"), ("× 0.01", "31.20"), ("× 10", "31200.00"), ("× 100", "312000.00"),
+    ]  # fmt: skip
+    assert ("× 0.0001", "3.12") in of_kind(SlipKind.DECIMAL, wire, "31200")
+    assert of_kind(SlipKind.UNIT, wire, "3120") == [("mg", "3.12"), ("kg", "3120000.00")]
+    assert of_kind(SlipKind.TRANSPOSED, wire, "31.20") == [
+        (f"digits of {wire}", text) for text in ("13.20", "32.10", "31.02")
+    ]
+    assert of_kind(SlipKind.TRANSPOSED, wire, "33.30") == [(f"digits of {wire}", "33.03")]
+
+
+def test_a_vessel_is_added_to_what_is_in_it() -> None:
+    """1.59 g of silver with the 0.71 g of its paper are 2.30 g; 3.12 g on 2.65 g are 5.77 g."""
+    assert of_kind(SlipKind.TARE, "paper + silver", "1.59") == [
+        ("paper + silver without paper", "2.30")
+    ]
+    assert of_kind(SlipKind.TARE, "wire before", "3.12") == [
+        ("wire before without wire after", "5.77")
+    ]
+
+
+def test_what_is_the_same_correction_is_kept_once_and_simple_ones_come_first() -> None:
+    swapped = Suspect(SlipKind.SWAPPED, (("a", "1"), ("b", "2")), "a, b")
+    same = Suspect(SlipKind.UNIT, (("b", "2"), ("a", "1")), "mg")
+    tare = Suspect(SlipKind.TARE, (("a", "3"),), "x")
+    units = [Suspect(SlipKind.UNIT, tuple((n, "1") for n in names), "mg") for names in ("abc", "d")]
+    empty = Suspect(SlipKind.OFF_GRID, (), "")
+    found = _once([tare, *units, empty, swapped, same])
+    assert found == [swapped, tare, units[1], units[0]]
+
+
+def test_only_what_lies_within_ten_standard_uncertainties_is_worked_out() -> None:
+    def linear(mean: float) -> Any:
+        return SimpleNamespace(
+            mean=lambda *_: mean, p_value=lambda *_: 0.25,
+            distribution=lambda *_: SimpleNamespace(spread=0.5),
+        )  # fmt: skip
+
+    assert [_near_p(linear(m), 1.0) for m in (0.0, 4.99, -4.99, 5.01, -5.01)] == [
+        0.25, 0.25, 0.25, 0.0, 0.0,
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("fellows", "supported"),
+    [
+        ([], {"copper(I)", "copper(II)"}),
+        ([{"copper(I)"}, {"copper(II)"}], {"copper(I)", "copper(II)"}),
+        ([{"copper(I)"}, {"copper(II)"}, {"copper(II)"}], {"copper(II)"}),
+        ([set(), set(), {"copper(II)"}], set()),
+    ],
+)
+def test_candidates_that_half_of_the_fellows_fit_are_supported(
+    fellows: list[set[str]], supported: set[str]
+) -> None:
+    assert _supported(lab(ROWS), fellows) == supported
+
+
+def test_a_candidate_fits_from_the_threshold_on() -> None:
+    judged = _Judged({"a": 0.01, "b": 0.0099})
+    assert judged.fits(0.01) == {"a"}
+    assert judged.fits(0.0099) == {"a", "b"}
+
+
+def test_a_trial_without_amounts_or_fellows_stands_apart(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing can be compared: what is wrong with it is not a common effect."""
+    clean = lab(ROWS)
+    assert _stands_apart(clean, 0, [], {"copper(II)"}, 0.01)
+    assert not _stands_apart(clean, 0, [1, 2, 3], {"copper(II)"}, 0.01)
+
+    def refuse(*_: object) -> None:
+        raise ReadingError("This cannot be used.")
+
+    monkeypatch.setattr(type(clean), "amounts", refuse)
+    assert _stands_apart(clean, 0, [1, 2, 3], {"copper(II)"}, 0.01)
+
+
+def test_of_a_single_trial_the_correction_that_fits_best_comes_first() -> None:
+    """1.32 for 3.12: several corrections fit, and none has fellows to lie near."""
+    odd = lab(ROWS[:1]).with_reading("1", "wire before", "1.32")
+    found = find_slips(odd)
+    for kind in SlipKind:
+        ps = [slip.p_corrected for slip in found if slip.kind is kind]
+        assert ps == sorted(ps, reverse=True)
+    assert [list(SlipKind).index(s.kind) for s in found] == sorted(
+        list(SlipKind).index(s.kind) for s in found
+    )
+    assert {slip.alternatives for slip in found} == {len(found)}
+
+
+def by_amount(
+    monkeypatch: pytest.MonkeyPatch, found: dict[str, _Judged], **given: Any
+) -> list[Slip]:
+    """Return the corrections of a trial whose judgements are given by the corrected wire."""
+    clean = lab(ROWS)
+    made = [Suspect(SlipKind.TARE, (("wire before", text),), f"to {text}") for text in found]
+    monkeypatch.setattr(module, "suspects", lambda *_: made)
+    monkeypatch.setattr(
+        module, "_judged", lambda _e, trial, _only: found[trial.readings["wire before"][-1]]
+    )
+    usual: dict[str, Any] = {
+        "judged": _Judged({"copper(II)": 0.001}),
+        "fellows_mol": [1.0, 4.0, 2.0],
+    }
+    return _of_trial(clean, clean.trials[0], supported={"copper(II)", "x"}, **(usual | given))
+
+
+def test_of_one_kind_what_lies_nearest_to_the_fellows_comes_first(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The fellows used 2 mol, by their median: 3 is nearer than 1, and 1.8 nearer than both."""
+    fits = {"copper(II)": 0.5}
+    found = by_amount(
+        monkeypatch,
+        {
+            "1.00": _Judged(fits, 1.0), "3.00": _Judged(fits, 3.0), "1.80": _Judged(fits, 1.8),
+            "4.00": _Judged({"copper(II)": 0.0099}, 2.0), "5.00": _Judged(fits, 0.0),
+            "6.00": _Judged({"copper(II)": 0.01}, 9.0), "7.00": _Judged({}),
+        },
+    )  # fmt: skip
+    assert [slip.corrected for slip in found] == [("1.80",), ("3.00",), ("1.00",), ("6.00",)]
+    assert [slip.alternatives for slip in found] == [4] * 4
+    assert {(slip.p_typed, slip.typed, slip.trial) for slip in found} == {(0.001, ("3.12",), "1")}
+    assert found[3].p_corrected == 0.01
+    alone = by_amount(
+        monkeypatch,
+        {"1.00": _Judged({"copper(II)": 0.2}, 0.01), "2.00": _Judged({"copper(II)": 0.8}, 9.0)},
+        fellows_mol=[], judged=_Judged({}),
+    )  # fmt: skip
+    assert [slip.corrected for slip in alone] == [("2.00",), ("1.00",)]
+    assert {slip.p_typed for slip in alone} == {0.0}
+
+
+def test_without_a_correction_a_trial_is_too_heavy_or_stands_apart(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    over, not_over = (_Judged({"copper(II)": 0.001}, 1.0, flag) for flag in (True, False))
+    (heavy,) = by_amount(monkeypatch, {}, judged=over)
+    assert (heavy.kind, heavy.readings, heavy.typed) == (
+        SlipKind.OVERWEIGHT, ("paper + silver",), ("2.30",)
+    )  # fmt: skip
+    assert (heavy.p_typed, heavy.rule) == (0.001, "")
+    (apart,) = by_amount(monkeypatch, {}, judged=not_over, fellows_mol=[1.0, 2.0])
+    assert (apart.kind, apart.trial, apart.p_typed) == (SlipKind.OUTLYING, "1", 0.001)
+    assert by_amount(monkeypatch, {}, judged=not_over, fellows_mol=[1.0]) == []
+    gas = experiments.load("magnesium-gas")
+    measured = _overweight(gas, "", gas.trials[0], 0.0)
+    assert (measured.readings, measured.rule) == (("gas volume",), "measured")
+    assert _overweight(gas, "", Trial("1", {}), 0.0).readings == ()
+
+
+def test_a_common_correction_must_make_every_trial_fit_one_candidate(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    clean = lab(ROWS[:2])
+    suspect = Suspect(SlipKind.UNIT, (("paper", "0.71"),), "mg")
+
+    def common(*judged: _Judged) -> dict[tuple[str, ...], Slip]:
+        found: dict[tuple[str, ...], Slip] = {}
+        given = dict(zip(("1", "2"), judged, strict=True))
+        monkeypatch.setattr(module, "_judged", lambda _e, trial, _names: given[trial.name])
+        _add_common(found, clean, suspect, ("710",))
+        return found
+
+    one, two = "copper(I)", "copper(II)"
+    (slip,) = common(
+        _Judged({one: 0.3, two: 0.9}, 1.0), _Judged({one: 0.2, two: 0.01}, 1.0)
+    ).values()
+    assert (slip.candidate, slip.p_corrected, slip.p_typed) == (one, 0.2, 0.0)
+    assert (slip.trial, slip.typed, slip.corrected) == ("", ("710",), ("0.71",))
+    (other,) = common(_Judged({one: 0.0099, two: 0.9}, 1.0), _Judged({two: 0.01}, 1.0)).values()
+    assert (other.candidate, other.p_corrected) == (two, 0.01)
+    assert not common(_Judged({one: 0.3}, 1.0), _Judged({two: 0.3}, 1.0))
+    assert not common(_Judged({one: 0.3}, 1.0), _Judged({one: 0.3}, 0.0))
+
+
+def test_only_the_last_of_several_readings_is_put_right() -> None:
+    """A crucible weighed until its mass stays: the last weighing counts."""
+    ready = experiments.load("hydrate-heating")
+    trial = replace(
+        ready.trials[0], readings={**ready.trials[0].readings, "crucible + residue": ("9.1", "8.2")}
+    )
+    suspect = Suspect(SlipKind.TRANSPOSED, (("crucible + residue", "2.8"),), "x")
+    assert _corrected(ready, trial, suspect).readings["crucible + residue"] == ("9.1", "2.8")
+    assert _as_typed(ready, trial.readings, ["crucible + residue"]) == ("8.2",)
+
+
+@pytest.mark.parametrize(("warm", "kelvin"), [("200.0", False), ("200.1", True), ("294.6", True)])
+def test_no_laboratory_is_two_hundred_degrees_warm(warm: str, kelvin: bool) -> None:
+    gas = experiments.load("magnesium-gas").with_reading("", "room temperature", warm)
+    assert any(s.rule == "K" for s in shared_suspects(gas)) == kelvin
+
+
+def test_the_fellows_of_a_trial_are_those_that_fit_what_is_supported(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Of four trials the second is wrong and the third fits nothing: the other two are good."""
+    fits = {"1": {"copper(II)": 0.5}, "2": {"copper(I)": 0.5}, "3": {}, "4": {"copper(II)": 0.5}}
+    monkeypatch.setattr(module, "_judged", lambda _e, trial, *_: _Judged(fits[trial.name], 1.0))
+    asked = []
+
+    def stands(_e: object, index: int, good: list[int], supported: set[str], _t: float) -> bool:
+        asked.append((index, good, supported))
+        return False
+
+    monkeypatch.setattr(module, "_stands_apart", stands)
+    assert find_slips(lab(ROWS)) == ()
+    assert asked == [(1, [0, 3], {"copper(II)"}), (2, [0, 3], {"copper(II)"})]
+
+
+def test_a_reading_that_serves_all_trials_is_put_right_where_it_stands() -> None:
+    gas = experiments.load("magnesium-gas")
+    slip = Slip(
+        kind=SlipKind.UNIT, trial="", readings=("room pressure",), corrected=("100.8",), rule="hPa"
+    )
+    assert corrected(gas.with_reading("", "room pressure", "1008.0"), slip) == gas
+    elsewhere = replace(slip, trial=gas.trials[0].name, readings=("ribbon",), corrected=("0.032",))
+    (first, *others) = corrected(gas, elsewhere).trials
+    assert first.readings["ribbon"] == ("0.032",)
+    assert tuple(others) == gas.trials[1:]
+    assert corrected(gas, replace(slip, readings=(), corrected=())) == gas

@@ -19,6 +19,7 @@ from stoichkit.bench import bench_plan
 from stoichkit.errors import ExperimentError
 from stoichkit.experiments import Sentence, Slot, suggestions, understood, ways
 from stoichkit.experiments.fields import to_tables
+from stoichkit.experiments.own_slots import ratio_suggestions
 from stoichkit.planning import Plan, operating_characteristic
 from tests.faults.test_hostile import HOSTILE
 
@@ -460,3 +461,13 @@ class TestWeighed:
         with pytest.raises(ExperimentError) as caught:
             stoichkit.weighed(**{**right, **changed})  # type: ignore[arg-type]
         assert caught.value.field == field
+
+
+def test_ratios_are_suggested_once_both_species_are_known() -> None:
+    both = {"a": "Cu", "b": "Ag"}
+    found = ratio_suggestions(both, ("a", "b"), "1", "2")
+    assert [(one.text, one.label) for one in found] == [
+        ("1", "1 Ag per Cu"), ("2", "2 Ag per Cu"),
+    ]  # fmt: skip
+    for name in both:
+        assert ratio_suggestions({name: both[name]}, ("a", "b"), "1") == ()

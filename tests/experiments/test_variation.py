@@ -15,6 +15,7 @@ import pytest
 from stoichkit import experiments
 from stoichkit.errors import ExperimentError
 from stoichkit.experiments import Experiment, Trial, Variation, load_experiment, parse_experiment
+from stoichkit.experiments.fields import _between_value
 from stoichkit.experiments.record import Experiment as Record
 
 
@@ -155,3 +156,12 @@ def test_a_vessel_said_to_be_the_same_is_asked_about_when_it_is_not() -> None:
     ]
     with pytest.raises(ExperimentError, match="named twice"):
         replace(base.produced, same_vessel=("paper", "paper"))
+
+
+def test_how_groups_differ_is_written_as_briefly_as_it_was_said() -> None:
+    assert _between_value(Variation(relative=0.02)) == 0.02
+    assert _between_value(Variation(unknown=True)) == "unknown"
+    assert _between_value("2 %") == "2 %"
+    assert _between_value(Variation(relative=0.02, from_trials=5)) == {
+        "relative": 0.02, "from_trials": 5,
+    }  # fmt: skip

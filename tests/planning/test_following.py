@@ -89,6 +89,7 @@ def test_the_truth_is_as_probable_as_the_readings_make_it() -> None:
 
 
 def test_a_finer_balance_is_begun_anew_and_a_seed_gives_the_same() -> None:
+    assert next_trials(COARSE, labs=100).alike.trials == (1, 2, 3, 4, 5, 6)
     one, other = (next_trials(COARSE, most=2, labs=200) for _ in range(2))
     assert one.alike == other.alike
     assert one.larger == other.larger
@@ -157,8 +158,9 @@ def test_numbers_out_of_range_are_refused(change: dict[str, float], said: str) -
 
 def test_where_nothing_is_to_be_gained_it_says_why() -> None:
     none = assess(lab([(3.00, 2.90, 0.70, 1.20)], BALANCE))
-    with pytest.raises(ModelError, match="None of the candidates fits"):
+    with pytest.raises(ModelError, match="None of the candidates fits") as refused:
         next_trials(none)
+    assert "Find the fault first: see the slips and the causes" in str(refused.value)
     wrong = assess(lab([(2.65, 3.12, 2.30, 0.71)], BALANCE))
     with pytest.raises(ModelError, match="cannot be judged"):
         next_trials(wrong)

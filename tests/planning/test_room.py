@@ -148,6 +148,8 @@ def test_benches_are_shared_out_over_the_balances() -> None:
         lambda: Room(3, [0.1], stock_g={"Fe": -1}),
         lambda: class_chances([Groups(plan_of(1.0), 1)], "iron(II)"),
         lambda: class_chances([Groups(plan_of(1.0), 3)], "rust"),
+        lambda: class_chances([Groups(plan_of(1.0), 3)], "iron(II)", recovered=10.5),
+        lambda: class_chances([Groups(plan_of(1.0), 3)], "iron(II)", recovered=0),
         lambda: class_chances(
             [Groups(plan_of(1.0), 3),
              Groups(Plan(experiment=load("copper-silver"), consumed_mol=0.1), 2)], "iron(II)",

@@ -116,3 +116,61 @@ def test_a_shift_is_called_by_its_side() -> None:
         assert found.kind is DiagnosisKind.SHIFTED
         assert (found.shift > 0) == (word == "more")
         assert f" % {word} Ag than copper(II)" in found.sentence
+
+
+SOLID, TAKEN_UP, LEFT_OVER = "solid collected", "element taken up", "metal left over"
+NEEDS = {
+    "wet product": {SOLID}, "residue salt": {SOLID},
+    "lost product": {SOLID, "filtered"},  # a plated strip has no filtrate
+    "deposit lost": {"plated"},
+    "product on metal": {SOLID, LEFT_OVER},  # a gas does not stick to the ribbon
+    "metal in product": {SOLID, LEFT_OVER},
+    "unreacted solid": {SOLID, "weighed in"},  # none is found in a gas
+    "oxidised product": {SOLID, "product tarnishes"},  # silver takes up no oxygen
+    "damp vessel": {"filtered", "empty vessel weighed"},  # a crucible has been heated
+    "metal dissolved": {LEFT_OVER}, "damp metal": {LEFT_OVER}, "impure metal pieces": {LEFT_OVER},
+    "impure metal": {"weighed in"},
+    "nitride": {TAKEN_UP, "nitride forms"},
+    "unfinished oxidation": {TAKEN_UP}, "wet oxide": {TAKEN_UP}, "smoke": {TAKEN_UP},
+    "water left": {"driven off"}, "spitting": {"driven off"}, "dried out": {"driven off"},
+    "damp crystals": {"driven off"},
+    "decomposed": {"driven off", "residue decomposes"},  # citric acid that is titrated is not
+    "gas lost": {"gas collected"}, "air in tube": {"gas collected"},
+    "hydrogen evolved": {"charge passed"}, "overshot": {"titrated"},
+}  # fmt: skip
+"""What a lab must have for an effect to occur; common practice, no source."""
+OF_LAB = {
+    "acid-titration": {"impure metal", "overshot"},
+    "copper-plating": {
+        "wet product", "residue salt", "deposit lost", "oxidised product", "hydrogen evolved",
+    },
+    "copper-silver": {
+        "wet product", "residue salt", "lost product", "product on metal", "metal in product",
+        "damp vessel", "metal dissolved", "damp metal", "impure metal pieces",
+    },
+    "hydrate-heating": {
+        "impure metal", "water left", "decomposed", "spitting", "dried out", "damp crystals",
+    },
+    "magnesium-gas": {"impure metal", "gas lost", "air in tube"},
+    "tin-oxide": {"impure metal", "unfinished oxidation", "wet oxide", "smoke"},
+    "magnesium ribbon": {"impure metal", "nitride", "unfinished oxidation", "wet oxide", "smoke"},
+    "iron filings": {
+        "wet product", "residue salt", "lost product", "unreacted solid", "oxidised product",
+        "damp vessel", "impure metal",
+    },
+}  # fmt: skip
+
+
+def test_an_effect_needs_what_makes_it_possible() -> None:
+    assert {effect.key: set(effect.applies_to) for effect in catalogue()} == NEEDS
+
+
+@pytest.mark.parametrize("name", OF_LAB)
+def test_a_lab_has_these_effects_and_no_others(name: str) -> None:
+    assert {effect.key for effect in effects_for(lab_of(name))} == OF_LAB[name]
+
+
+def test_current_that_makes_hydrogen_counts_as_consumed() -> None:
+    """The charge was passed, so that it is counted, by however many moles a gram of it takes."""
+    (action,) = next(e for e in catalogue() if e.key == "hydrogen evolved").actions
+    assert (action.side, action.place, action.per_unit) == ("consumed", "moles", 1.0)

@@ -105,14 +105,66 @@ def test_mineral_acids_and_caustics_corrode_metals_at_any_strength(formula: str)
     assert all("H290" in row.codes for row in _rows() if formula in row.formulas)
 
 
+BANDS = {
+    "HCl": [7.5, 1, 0], "H2SO4": [1.5, 0.4, 0], "HNO3": [13, 0.8, 0], "H3PO4": [2.5, 0],
+    "CH3COOH": [15, 4, 0], "NaOH": [0.5, 0.05, 0], "KOH": [0.3, 0], "NH3": [2.5, 0],
+    "H2O2": [8, 0],
+}  # fmt: skip
+"""From how many mol/L on each row holds, typed a second time: round figures below the limits."""
+DILUTE = {
+    "HCl": {"H290"}, "H2SO4": {"H290"}, "HNO3": {"H290", "H315", "H319"},
+    "H3PO4": {"H290", "H315", "H319"}, "CH3COOH": {"H315", "H319"}, "NaOH": {"H290"},
+    "KOH": {"H290", "H315", "H319"}, "NH3": {"H315", "H319", "H335", "H412"},
+    "H2O2": {"H302", "H315", "H318"},
+}  # fmt: skip
+"""What the weakest solutions carry, on the cautious side of the limits (common practice)."""
+CORRODES_METALS = {
+    "HCl", "H2SO4", "HNO3", "H3PO4", "NaOH", "KOH", "NH3", "AgNO3", "FeCl2", "FeCl3", "SnCl2",
+}  # fmt: skip
+"""H290 in the strongest form (usual safety data sheets, memory)."""
+
+
+def test_where_each_band_begins() -> None:
+    found: dict[str, list[float]] = {}
+    for row in _rows():
+        if row.from_mol_per_L is not None:
+            found.setdefault(row.formulas[0], []).append(row.from_mol_per_L)
+    assert found == BANDS
+    for formula, bands in BANDS.items():
+        limits = [strength(r) for r in LIMITS if r["formula"] == formula]
+        assert bands[0] <= max(limits)
+
+
+@pytest.mark.parametrize("formula", DILUTE)
+def test_what_the_weakest_solution_carries(formula: str) -> None:
+    assert codes(formula, 1e-3) == DILUTE[formula]
+
+
+def test_what_corrodes_metals() -> None:
+    assert {r.formulas[0] for r in _rows() if "H290" in r.codes} == CORRODES_METALS
+
+
 SENTENCES = {
     "eyes": ("eye protection",), "gloves": ("gloves",), "hood": ("fume hood",),
     "ignition": ("away from flames", "sparks"), "dust": ("Do not raise or breathe",),
     "acid": ("the acid goes into the water", "never the other way round"),
     "base": ("rinse at once",), "strong_heat": ("very hot with water", "small portions"),
     "combustibles": ("away from whatever burns",), "metal_fire": ("Never", "with water", "sand"),
-    "stains": ("skin",), "gas": ("never close a vessel",), "lungs": ("hours later", "medical"),
+    "stains": ("skin",), "gas": ("never close a vessel",),
+    "lungs": ("hours later", "after breathing it in", "medical"),
     "ventilate": ("Ventilate",),
+}  # fmt: skip
+
+WASTE = {
+    "acid": ("Dilute into much water, neutralise",),
+    "base": ("Dilute into much water, neutralise",),
+    "gas": ("Nothing is collected", "only what a fume hood or the room's air can take"),
+    "toxic_gas": ("Only in a fume hood that works",), "halogen": ("with thiosulfate",),
+    "oxidiser": ("apart from whatever burns",), "metal": ("rinsed and dry",),
+    "ordinary": ("Small amounts", "where local rules allow it"),
+    "heavy_metal": ("nothing goes down the sink",), "silver": ("nothing goes down the sink",),
+    "chromate": ("nothing goes down the sink",),
+    "solvent": ("away from flames", "nothing goes down the sink"),
 }  # fmt: skip
 
 
@@ -121,8 +173,9 @@ def test_every_care_says_what_to_do() -> None:
     assert set(SENTENCES) == set(advice("care"))
     for key, words in SENTENCES.items():
         assert all(word in advice("care")[key] for word in words), key
-    for key in ("heavy_metal", "silver", "chromate", "solvent"):
-        assert "nothing goes down the sink" in advice("waste")[key]
+    assert set(WASTE) == set(advice("waste"))
+    for key, words in WASTE.items():
+        assert all(word in advice("waste")[key] for word in words), key
 
 
 @pytest.mark.parametrize("acid", ACIDS)

@@ -33,3 +33,18 @@ def test_a_usual_salt(ion: str) -> None:
         stock = concentrated(salt)
         assert stock is not None
         assert mol_per_L < stock.mol_per_L
+
+
+OTHER = {
+    "C2O4^2-": 0.05, "Cr2O7^2-": 0.02, "MnO4^-": 0.02, "Cu^+": 0.5, "Cu^2+": 0.5, "Zn^2+": 0.5,
+    "Fe^2+": 0.2, "Fe^3+": 0.2, "Ni^2+": 0.2, "H^+": 2.0,
+}  # fmt: skip
+"""Strengths in mol/L at which these are on the shelf of a teaching laboratory."""
+
+
+def test_most_are_a_tenth_molar_and_one_ion_a_unit() -> None:
+    """0.1 mol/L and the others above: common practice, no source."""
+    for ion, (_, units, mol_per_L) in usual_salts().items():
+        assert mol_per_L == OTHER.get(ion, 0.1), ion
+        assert units == 1
+    assert set(OTHER) <= set(usual_salts())

@@ -5,12 +5,10 @@ Handbook column: "Handbook of Chemistry and Physics (1992-93)", read on a web co
 
 from __future__ import annotations
 
-import csv
-from importlib.resources import files
-
 import pytest
 from iapws import IAPWS95, iapws97
 
+from stoichkit._common import data_table
 from stoichkit.measurement.gas_and_charge import (
     DENSITY_RELATIVE,
     VAPOUR_PRESSURE_RELATIVE,
@@ -52,8 +50,7 @@ def density(t: float) -> float:
 
 
 def test_every_row_of_the_table_is_what_iapws_gives() -> None:
-    text = (files("stoichkit") / "data" / "water.csv").read_text(encoding="utf-8")
-    rows = list(csv.DictReader(text.splitlines()))
+    rows = data_table("water.csv")
 
     assert [row["temperature_C"] for row in rows] == [str(t) for t in range(100)]
     for t, row in enumerate(rows):

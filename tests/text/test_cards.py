@@ -14,9 +14,13 @@ from stoichkit.text.cards import (
     BOX,
     Cards,
     Labels,
+    _cell,
     _field_of,
+    _fill_gaps,
     _height_mm,
     _lines,
+    boxes_mm,
+    columns_for,
     packed,
     type_size,
 )
@@ -40,12 +44,23 @@ def said(words: int, ending: str = "") -> str:
         ("n" * 17, 1), ("n" * 18, 2),  # 9.605 and 10.17 em
         ("i" * 30, 1), ("i" * 31, 2), ("N" * 13, 1), ("N" * 14, 2),
         ("m" * 10, 1), ("m" * 11, 2), ("漢" * 10, 1), ("漢" * 11, 2),
-        ("n" * 30, 2), ("n" * 32, 3),  # 16.95 and 18.08 em, where a broken line holds nine
+        ("n" * 30, 2), ("n" * 31, 2), ("n" * 32, 3),  # 16.95 to 18.08 em on lines of nine
         (FOUR + " " + "n" * 30, 3), ("n" * 30 + " n", 3),
     ],
 )  # fmt: skip
 def test_lines_of_ten_ems(text: str, lines: int) -> None:
     assert _lines(text, TEN_EMS, 10.0) == lines
+
+
+@pytest.mark.parametrize(
+    ("ems", "letters", "lines"), [(1.99, 7, 2), (2.5, 6, 3), (2.5, 5, 2), (0.5, 3, 2)]
+)
+def test_lines_of_hardly_any_width(ems: float, letters: int, lines: int) -> None:
+    """Above two ems a broken line holds one em less: 3.39 em on 1.5 are three, 3.955 on 1.99 two.
+
+    No line is taken for narrower than one em: 1.695 em are two.
+    """
+    assert _lines("n" * letters, ems * EM_10, 10.0) == lines
 
 
 THIRD, WHOLE = (184 - 2 * 5) / 3, 184.0
@@ -94,6 +109,11 @@ def test_heights_in_type_of_ten_points(part: tuple[Part, ...], height_mm: float)
 def test_the_largest_type_in_which_a_card_fits(paragraphs: int, points: float | None) -> None:
     """A title takes 2.03 em (1.2 lines of 1.35 em, and 0.41), a paragraph 1.55, the page 250 mm."""
     assert type_size(Section("Group 1", (FOUR,) * paragraphs)) == points
+
+
+def test_a_card_leaves_four_millimetres_free() -> None:
+    """(2.03 + 41 × 1.55 + 1.65) em of 3.7042 mm are 249.03 mm, less than 250."""
+    assert type_size(Section("Group 1", ((FOUR,) * 41) + (Bullets((FOUR,)),))) == 10.5
 
 
 @pytest.mark.parametrize(("words", "points"), [(13, 10.5), (14, 10.0)])
@@ -170,3 +190,57 @@ def test_what_is_too_long_for_a_card_goes_on_on_the_next(item: str) -> None:
     assert len(found) > 1
     assert all(type_size(card) is not None for card in found)
     assert "".join(pieces).replace("…", "").replace(" ", "") == item.replace(" ", "")
+
+
+@pytest.mark.parametrize(
+    ("small", "large", "moved"),
+    [
+        (2, 6, 2), (2, 7, 0), (1, 7, 1), (26, 6, 2), (24, 6, 0), (3, 0, 0), (3, 8, 0), (3, 13, 3),
+        (3, 14, 0),
+    ],
+)  # fmt: skip
+def test_a_last_sheet_fills_the_gaps_of_larger_fields_if_all_of_it_fits(
+    small: int, large: int, moved: int
+) -> None:
+    """24 small fields to a sheet, 8 larger ones: 13 of these leave three free on their second."""
+    fields: dict[tuple[int, int], list[str]] = {
+        (3, 8): [f"s{i}" for i in range(small)], (2, 4): [f"l{i}" for i in range(large)],
+        (1, 4): [], (1, 2): [], (1, 1): [],
+    }  # fmt: skip
+    _fill_gaps(fields)
+    assert fields[3, 8] == [f"s{i}" for i in range(small - moved)]
+    assert fields[2, 4] == [
+        *(f"l{i}" for i in range(large)), *(f"s{i}" for i in range(small - moved, small)),
+    ]  # fmt: skip
+
+
+def test_boxes_side_by_side() -> None:
+    """4.2 mm each, 1.6 mm for a mark; columns of 132 mm with 2.6 mm between."""
+    assert boxes_mm(f"±{BOX * 3}.{BOX * 2}") == pytest.approx(5 * 4.2 + 2 * 1.6)
+    assert columns_for(BOX * 2) == 12  # 132 / 11.0
+    assert columns_for(f"{BOX * 3}.{BOX * 2}") == 5  # 132 / 25.2 = 5.24
+    assert columns_for(BOX * 40) == 1
+
+
+def test_digits_to_write_are_boxes_with_words_for_who_cannot_see_them() -> None:
+    assert _cell("a < b") == "a < b"
+    made = _cell(f"±{BOX}.{BOX}")
+    assert not isinstance(made, str)
+    assert made.html == (
+        '<span class="digits" role="img" aria-label="2 digits to write">'
+        "<b>±</b><i></i><b>.</b><i></i></span>"
+    )
+
+
+def test_sentences_stand_on_as_few_cards_as_hold_them() -> None:
+    """Two that fit on one card together stay there; a card is numbered where there are several."""
+    (one,) = packed("Steps", ["a", "b"])
+    assert (one.title, one.parts) == ("Steps", (Bullets(("a", "b")),))
+    half = said(900)
+    several = packed("Steps", [half, "b", half, half])
+    assert [card.title for card in several] == [
+        f"Steps, {i} of {len(several)}" for i in range(1, len(several) + 1)
+    ]
+    kept = [item for card in several for part in card.parts for item in part.items]  # type: ignore[union-attr]
+    assert kept == [half, "b", half, half]
+    assert packed("Steps", []) == ()

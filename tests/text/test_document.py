@@ -21,7 +21,7 @@ from stoichkit.reports.classroom import class_report, group_report
 from stoichkit.reports.lab import lab_report
 from stoichkit.reports.worked import worked_solution
 from stoichkit.text.document import FORMS, Document, form_of
-from stoichkit.text.html import Cell, escaped, html_table
+from stoichkit.text.html import Cell, escaped, html_part, html_table
 from stoichkit.text.latex import escaped_latex
 from stoichkit.text.parts import (
     Bullets,
@@ -292,3 +292,13 @@ def test_cells_of_html_stand_as_they_are_and_empty_ones_head_nothing() -> None:
     assert '<tr><th scope="row">&lt;x&gt;</th><td>y</td></tr>' in table
     assert html_table(("a",), [("b",)], named=False).count("<td>b</td>") == 1
     assert escaped("a\n\x07<'") == "a\n\N{REPLACEMENT CHARACTER}&lt;&#x27;"
+
+
+def test_short_tables_and_short_cells_are_kept_together() -> None:
+    """Up to six rows on one page; up to eight characters beside the name of a row on one line."""
+    for rows, short in ((6, True), (7, False)):
+        page = html_part(Table(("a", "b"), (("name", "< 0.0001"),) * rows))
+        assert ('class="stoichkit-wide short"' in page) == short
+    page = html_part(Table(("a", "b", "c"), (("12345678", "12345678", "123456789"),)))
+    assert '<th scope="row">12345678</th>' in page
+    assert '<td class="whole">12345678</td><td>123456789</td>' in page

@@ -5,10 +5,28 @@ from __future__ import annotations
 import pytest
 
 from stoichkit.errors import StoichkitError
-from stoichkit.text.latex import equation_latex, math_document, math_heading, math_part
+from stoichkit.text.latex import (
+    equation_latex,
+    latex_part,
+    math_document,
+    math_heading,
+    math_part,
+)
 from stoichkit.text.parts import Equation, Picture, Table, Token
 from stoichkit.text.plain import text_part, text_widths
-from stoichkit.text.wording import shown_range
+from stoichkit.text.wording import (
+    capitalised,
+    joined,
+    magnitude,
+    number_text,
+    p_clause,
+    p_text,
+    plus_minus,
+    reaction_text,
+    shown_range,
+    symbol,
+    two_digits,
+)
 
 
 @pytest.mark.parametrize(
@@ -21,6 +39,16 @@ from stoichkit.text.wording import shown_range
         (0.7, 40.0, (), ("1", "40")),
         (12.0, 15.0, (), ("12.0", "15.0")),
         (2.5, float("inf"), (), ("2.5", "")),
+        (99_999.4, 123_456.0, (), ("99999", "123000")),  # three digits from 100 000 on
+        (100_000.0, 123_456.0, (), ("100000", "123000")),
+        (-123_456.0, -99_999.0, (), ("-123000", "-99999")),
+        (5.0, 5.0, (), ("5.0", "5.0")),
+        (0.0, 0.0, (), ("0.0", "0.0")),
+        (0.0004, 0.0004, (), ("0.00040", "0.00040")),
+        (3.0, 2.0, (), ("3.0", "2.0")),
+        (1.0, 1.00000000001, (), ("1.000000000", "1.000000000")),
+        (0.94, 2.0, (0.96,), ("0.9", "2.0")),
+        (0.94, 2.0, (0.93,), ("0.94", "2.00")),
     ],
 )
 def test_a_range_has_digits_that_suit_its_width_and_keep_its_marks(
@@ -65,3 +93,55 @@ def test_a_picture_is_an_svg_with_a_description(svg: str) -> None:
     with pytest.raises(StoichkitError):
         Picture(svg, "what is seen")
     assert Picture('<svg role="img" aria-label="x"></svg>', "what is seen").svg
+
+
+@pytest.mark.parametrize(
+    ("p", "coverage", "text"),
+    [
+        (0.4177, 0.95, "0.42"), (1.0, 0.95, "1.00"), (0.0001, 0.95, "0.00010"),
+        (0.00009999, 0.95, "< 0.0001"), (0.05, 0.95, "0.050"), (0.049999, 0.95, "0.049999"),
+        (0.0501, 0.95, "0.050"), (0.0099, 0.99, "0.0099"), (0.00999, 0.99, "0.00999"),
+        (0.01, 0.99, "0.010"), (0.1, 0.95, "0.10"), (0.0234, 0.95, "0.023"),
+    ],
+)  # fmt: skip
+def test_a_p_value_stands_on_its_side_of_the_limit(p: float, coverage: float, text: str) -> None:
+    """Two digits, two decimals at least, more where they would cross 1 − coverage."""
+    assert p_text(p, coverage) == text
+    assert p_clause(p, coverage) == (f"p {text}" if text[0] == "<" else f"p = {text}")
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(0.0, "0"), (-1.0, "0"), (0.0999, "0.10"), (0.0994, "0.099"), (9.96, "10"), (9.94, "9.9"),
+     (99.6, "100"), (1234.0, "1234")],
+)  # fmt: skip
+def test_two_digits_without_a_power_of_ten(value: float, text: str) -> None:
+    assert two_digits(value) == text
+
+
+def test_the_power_of_ten_is_that_of_what_is_shown() -> None:
+    assert [magnitude(v, 2) for v in (0.994, 0.996, 9.94, 9.96, -99.6)] == [-1, 0, 0, 1, 2]
+    assert magnitude(9.6, 1) == magnitude(9.6, 0) == 1
+
+
+def test_words_of_a_sentence() -> None:
+    assert [joined(list("abc")[:n]) for n in (1, 2, 3)] == ["a", "a and b", "a, b and c"]
+    assert joined(["a", "b"], "or") == "a or b"
+    assert [capitalised(t) for t in ("", "a", "ab", "aB", "pH is", "x = 2", "NaCl")] == [
+        "", "A", "Ab", "aB", "pH is", "x = 2", "NaCl",
+    ]  # fmt: skip
+
+
+def test_numbers_with_and_without_an_uncertainty() -> None:
+    assert plus_minus(1.89151, 0.0745638) == "1.892 ± 0.075"
+    assert plus_minus(-1.5, 0.0) == plus_minus(-1.5, float("nan")) == number_text(-1.5) == "−1.5"
+    assert symbol("SO4^2-") == "n(SO₄²⁻)"
+    assert reaction_text("nothing of the kind") == "nothing of the kind"
+    assert reaction_text("2 H2 + O2 -> 2 H2O") == "2 H₂ + O₂ → 2 H₂O"
+
+
+@pytest.mark.parametrize(("letters", "broken"), [(79, False), (80, True)])
+def test_a_table_of_more_than_a_line_has_its_cells_broken(letters: int, broken: bool) -> None:
+    """84 letters, of which each of two columns takes two more: 1 + 79 + 4."""
+    text = latex_part(Table(("a", "b"), (("c", "x" * letters),)))
+    assert text.startswith(r"\begin{longtable}{P{" if broken else r"\begin{longtable}{ll}")
