@@ -148,11 +148,33 @@ def test_marking_stops_when_it_is_told_to() -> None:
     assert told == [(1, 3), (2, 3), (3, 3)]
 
 
-def test_a_step_is_the_same_to_a_part_in_a_million() -> None:
-    """Steps of 0.01 g and 0.0100001 g are two, whatever the digits of a number in binary."""
+def test_a_step_is_that_of_the_lab_or_another() -> None:
     balances = Balances(experiments.load("copper-silver"), "balance")
     assert balances.named("0.01 g") == "balance"
     assert balances.named("0.02 g") == "balance 0.02 g"
+    assert balances.named("1 µg") == "balance 1e-06 g"
+    assert balances.named("2 µg") == "balance 2e-06 g"
     assert balances.may_be_that_of_the_lab("10 mg")
+    assert balances.may_be_that_of_the_lab("next to the window")
     assert not balances.may_be_that_of_the_lab("0.02 g")
     assert not balances.may_be_that_of_the_lab("5 mg")
+
+
+def test_rows_of_one_balance_make_it_that_of_the_record() -> None:
+    lab = experiments.load("copper-silver")
+    balances = Balances.of(lab)
+    coarse = balances.named("0.1 g")
+    assert coarse == "balance 0.1 g"
+    assert balances.record(["", ""]) == (lab, [{}, {}])
+    one, each = balances.record([coarse, coarse])
+    assert each == [{}, {}]
+    assert one.instruments["balance"].readability == 0.1
+    assert coarse not in one.instruments
+    both, each = balances.record(["", coarse])
+    assert each == [{}, {"balance": coarse}]
+    assert both.instruments["balance"].readability == 0.01
+    assert both.instruments[coarse].readability == 0.1
+    balances.used = {2: coarse}
+    assert balances.of_rows([1, 2, 3]) == ("", coarse, "")
+    assert balances.balance("").readability_g == 0.01
+    assert balances.balance(coarse).readability_g == 0.1
