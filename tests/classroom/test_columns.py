@@ -316,3 +316,10 @@ def test_a_number_has_thirty_decimals_at_most() -> None:
     assert milligram is not None
     with pytest.raises(ReadingError, match="too many decimals"):
         converted("1." + "0" * 28, milligram)
+
+
+@pytest.mark.parametrize("above", ["paper,Monday", "group,trial,wire before,wire after,paper"])
+def test_the_header_is_the_row_that_names_most(above: str) -> None:
+    text = f"{above}\ngroup,trial,{','.join(READINGS)}\nred,1,2.94,2.82,0.75,1.15\n"
+    assert preview_class(text.encode(), LAB).header_row == 2
+    assert load_class(text.encode(), LAB).names == ("red",)
