@@ -14,7 +14,7 @@ from stoichkit.classroom.columns import converted, known_unit
 from stoichkit.classroom.handed_in import Answer
 from stoichkit.classroom.items import Item
 from stoichkit.classroom.judging import Judgement, MarkKind
-from stoichkit.classroom.line import class_diagnosis
+from stoichkit.classroom.line import class_diagnosis, group_diagnosis
 from stoichkit.classroom.marking import Mark, _placed, _remarks, _with_points, mark_class
 from stoichkit.classroom.questions import (
     _of_group_above,
@@ -54,6 +54,14 @@ def test_one_group_alone_is_no_class() -> None:
         "Only red was assessed: its own readings decide, and one group cannot show how much groups "
         "differ."
     )
+
+
+def test_one_group_alone_has_the_line_of_its_own_readings() -> None:
+    """0.10 g of copper and 0.50 g of silver fit nothing."""
+    alone = assess_class(csv_bytes([("red", "1", "2.94", "2.84", "0.75", "1.25")]), "copper-silver")
+    said = class_diagnosis(alone)
+    assert said == group_diagnosis(alone, "red")
+    assert said.kind is not DiagnosisKind.CLEAR
 
 
 def test_a_class_that_is_changed_by_nothing_is_the_same() -> None:
