@@ -273,7 +273,7 @@ def _progress(data: ClassData, what: str) -> Progress | None:
 
     def told(done: int, total: int) -> None:
         nonlocal last
-        tenth = 10 * done // max(total, 1)
+        tenth = 10 * done // total
         if tenth != last:
             last = tenth
             sys.stderr.write(f"{10 * tenth} % of {len(data.names)} groups {what}\n")
