@@ -323,3 +323,26 @@ def test_the_header_is_the_row_that_names_most(above: str) -> None:
     text = f"{above}\ngroup,trial,{','.join(READINGS)}\nred,1,2.94,2.82,0.75,1.15\n"
     assert preview_class(text.encode(), LAB).header_row == 2
     assert load_class(text.encode(), LAB).names == ("red",)
+
+
+@pytest.mark.parametrize(
+    "above", ["our class\nof Monday\n", "our class of Monday\n", "group,wire before,,,\n"]
+)
+def test_rows_above_the_numbers_may_be_shorter(above: str) -> None:
+    """A title is no header by which the cells of a row are counted."""
+    letters = dict(zip(("group", *READINGS), "ABCDE", strict=True))
+    body = "red,2.94,2.82,0.75,1.15\nblue,3.14,3.03,0.73,1.12\n"
+    data = load_class(f"{above}{body}".encode(), LAB, columns=letters)
+    assert data.names == ("red", "blue")
+    assert data.uses["used"] == 2
+
+
+def test_a_last_column_without_a_heading_may_be_given_by_its_letter() -> None:
+    """Else a number beyond the header is taken for a decimal comma gone astray."""
+    text = f"group,{','.join(READINGS[:3])},\nred,2.94,2.82,0.75,1.15\n"
+    data = load_class(text.encode(), LAB, columns={"paper + silver": "E"})
+    assert data.groups["red"].trials[0].readings["paper + silver"] == ("1.15",)
+    beyond = f"group,{','.join(READINGS)},,\nred,2.94,2.82,0.75,1.15,,7\nblue,3.14,3.03,0.73,1.12\n"
+    kept = load_class(beyond.encode(), LAB)
+    assert kept.names == ("blue",)
+    assert any("more cells than the header" in problem.text for problem in kept.problems)
