@@ -17,6 +17,8 @@ from stoichkit.widgets.kit.work import Stopped, silent
 from stoichkit.widgets.state.plan import (
     FIELDS,
     PlanState,
+    _separate_weighings,
+    _with_marks,
     design,
     first_texts,
     label_of_figure,
@@ -321,3 +323,41 @@ def test_the_first_figures_of_a_lab() -> None:
     assert first_texts(coarse)["balances"] == "0.5; 0.1; 0.01; 0.001"
     assert first_texts(coarse)["repeatability"] == ""
     assert first_texts(coarse)["readability"] == "0.5"
+
+
+def test_which_labs_have_a_quick_map() -> None:
+    """Both substances are weighed, and no reading serves both."""
+    lab = experiments.load("copper-silver")
+    assert _separate_weighings(lab)
+    assert not _separate_weighings(experiments.load("copper-plating"))
+    assert not _separate_weighings(experiments.load("magnesium-gas"))
+    shared = replace(lab, produced=replace(lab.produced, lighter="wire after"), trials=())
+    assert not _separate_weighings(shared)
+
+
+def test_the_nearest_step_is_moved_onto_each_balance() -> None:
+    """Nearest by ratio: 0.03 lies nearer to 0.05 than to 0.01 (1.7 and 3 times)."""
+    steps = np.array([0.001, 0.01, 0.05, 1.0])
+    assert _with_marks(steps, (0.03,)).tolist() == [0.001, 0.01, 0.03, 1.0]
+    assert _with_marks(steps, (0.02, 0.5)).tolist() == [0.001, 0.02, 0.05, 0.5]
+    assert steps.tolist() == [0.001, 0.01, 0.05, 1.0]
+
+
+def test_a_plan_is_moved_on_the_map() -> None:
+    """Straight up or down to the next balance of the room; with another mass to the nearest."""
+    state = PlanState("copper-silver")
+    mass = state.figures.plan.consumed_mass_g
+    assert (state.marked_g, state.balance_g) == ((0.001, 0.01, 0.1), 0.01)
+    for step, found in ((0.011, "0.1"), (0.09, "0.01"), (0.0099, "0.001"), (1e-4, "0.001")):
+        state.move(mass, step)
+        assert state.texts["readability"] == found, step
+        assert state.texts["amount"] == "0.11"
+    state.move(mass, 0.001)
+    assert state.texts["readability"] == "0.001"
+    for step, found in ((0.03, "0.01"), (0.035, "0.1"), (0.004, "0.01"), (0.003, "0.001")):
+        state.move(0.2, step)  # halfway between 0.01 and 0.1 by ratio is 0.0316
+        assert state.texts["readability"] == found, step
+        state.move(0.1, step)
+    for mass, shown in ((0.1234, "0.12"), (1e-6, "0.0001"), (1e6, "10000")):
+        state.move(mass, 0.01)
+        assert state.texts["amount"] == shown
