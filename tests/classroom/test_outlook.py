@@ -11,7 +11,14 @@ from scipy.integrate import quad
 from scipy.stats import chi2, norm
 
 from stoichkit.classroom.amounts import amounts_from_arrays
-from stoichkit.classroom.outlook import _Chance, _fewest, class_outlook
+from stoichkit.classroom.outlook import (
+    ClassOutlook,
+    OutlookRow,
+    _Chance,
+    _fewest,
+    class_outlook,
+)
+from stoichkit.classroom.sentences import outlook_sentences
 from stoichkit.classroom.verdict import Basis, ClassVerdict, class_verdict
 from stoichkit.errors import ModelError
 
@@ -165,3 +172,74 @@ def test_the_chance_asked_for_has_limits(target: float) -> None:
     alone = amounts_from_arrays([1.0, 1.2], [1.8, 1.9], 0.2, 0.6)
     with pytest.raises(ModelError, match="no rival"):
         class_outlook(class_verdict(alone, candidates={"copper(II)": 2}))
+
+
+def outlook_of(chance: float = 0.5, **more: Any) -> ClassOutlook:
+    """Return an outlook of four groups that asks for a chance of 0.9."""
+    rows = tuple(
+        OutlookRow(n, u, c)
+        for n, u, c in ((4, 2e-5, chance), (8, 1.5e-5, 0.7), (math.inf, 1e-5, 0.8))
+    )
+    given = {
+        "truth": "tin(II)", "rival": "tin(IV)", "target": 0.9, "discrepancy_mol": 1e-4,
+        "own_u_mol": 4e-5, "shared_u_mol": 0.0, "rows": rows, "groups_needed": 12.0,
+        "finer": OutlookRow(4, 1e-5, 0.6), "largest_shared": "", "copies_needed": 1.0,
+    }  # fmt: skip
+    return ClassOutlook(**{**given, **more})
+
+
+def test_what_would_help_a_class_that_is_not_sure() -> None:
+    first, groups, finer = outlook_sentences(outlook_of())
+    assert first == (
+        "If tin(II) is true, the chance that 4 groups like these single it out from tin(IV), its "
+        "hardest rival, is 0.50."
+    )
+    assert groups == "More groups: 12 like these would reach a chance of 0.9."
+    assert finer.endswith("ten times finer the same groups would reach 0.60.")
+    assert len(list(outlook_sentences(outlook_of(), instruments=False))) == 2
+    few = next(outlook_sentences(outlook_of(0.0099)))
+    assert few.endswith("is below 0.01.")
+    assert next(outlook_sentences(outlook_of(0.01))).endswith("is 0.01.")
+
+
+def test_where_no_number_of_groups_is_enough() -> None:
+    stuck = outlook_of(groups_needed=math.nan, largest_shared="the stock")
+    assert list(outlook_sentences(stuck))[1] == (
+        "More groups: no number is enough. The chance levels off at 0.80, short of 0.9, because "
+        "all groups share the stock."
+    )
+
+
+@pytest.mark.parametrize(
+    ("shared", "copies", "words"),
+    [
+        (0.64e-5, 3.0, "spread over 3 independent copies"),  # (0.32)² > 0.1 of the variance
+        (0.62e-5, 3.0, ""),  # (0.31)² < 0.1
+        (1e-5, 1.0, ""), (1e-5, math.nan, "sharing it between more copies would not be enough"),
+    ],
+)  # fmt: skip
+def test_another_copy_of_what_is_shared(shared: float, copies: float, words: str) -> None:
+    found = outlook_of(shared_u_mol=shared, copies_needed=copies, largest_shared="the stock")
+    said = list(outlook_sentences(found))
+    assert len(said) == (4 if words else 3)
+    assert words in said[-1]
+    nameless = outlook_of(shared_u_mol=shared, copies_needed=copies)
+    assert len(list(outlook_sentences(nameless))) == 3
+
+
+def test_a_class_that_is_sure_needs_no_more_groups() -> None:
+    """0.02 mmol fall to 0.015 mmol with twice as many, to 0.010 mmol with finer displays."""
+    for chance, enough in ((0.9, True), (0.8999, False)):
+        said = list(outlook_sentences(outlook_of(chance)))
+        assert said[1].startswith("More groups: not needed") is enough
+    _, groups, finer = outlook_sentences(outlook_of(0.95))
+    assert groups.endswith(
+        "With 8 the standard uncertainty of the pooled discrepancy would fall from 0.020 mmol to "
+        "0.015 mmol."
+    )
+    assert finer.endswith("ten times finer it would fall to 0.010 mmol.")
+    for u, hardly in ((1.79e-5, False), (1.81e-5, True)):  # nine tenths of 0.02 are 0.018
+        said = list(outlook_sentences(outlook_of(0.95, finer=OutlookRow(4, u, 0.96))))
+        assert ("hardly help" in said[2]) is hardly
+    shared = outlook_of(0.95, shared_u_mol=1e-5, copies_needed=3.0, largest_shared="the stock")
+    assert len(list(outlook_sentences(shared))) == 3
