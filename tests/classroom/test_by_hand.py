@@ -263,6 +263,23 @@ def test_rows_that_lie_close_are_no_averages_unless_something_says_so() -> None:
     assert averages_of(far, [0] * 4) == {3: "the other rows of its group"}
 
 
+@pytest.mark.parametrize(("trial", "kinds"), [("", ["average"]), ("4", [])])
+@pytest.mark.parametrize("above", [[], list(ROWS[2:])])
+def test_a_row_without_the_number_of_its_trial_may_be_an_average(
+    trial: str, kinds: list[str], above: list[tuple[str, ...]]
+) -> None:
+    """Steps of 0.01 g, scatter 0.01 g: by chance 0.4⁴ = 2.6 % of rows are such means, which is
+    asked about where a hint is given (below 10 %), and else not (0.2 %).
+    """
+    rows = [
+        ("red", "1", "2.94", "2.82", "0.70", "1.10"), ("red", "2", "2.95", "2.83", "0.71", "1.11"),
+        ("red", "3", "2.96", "2.84", "0.72", "1.12"),
+        ("red", trial, "2.95", "2.83", "0.71", "1.11"),
+    ]  # fmt: skip
+    data = load_class(csv_bytes([*above, *rows]), experiments.load("copper-silver"))
+    assert [one.kind.value for one in data.open_questions] == kinds
+
+
 def test_copies_repeat_group_trial_and_every_reading() -> None:
     values = {"a": np.array([1.0, 2.0, 1.0, 1.0]), "b": np.array([np.nan, 3.0, np.nan, 2.0])}
     groups, trials = np.array([0, 0, 0, 0]), ["1", "1", "1", "1"]
