@@ -6,11 +6,12 @@ Red: 2.94 and 2.82 g of wire, 0.75 and 1.15 g of paper; blue: 3.14, 3.03, 0.73, 
 from __future__ import annotations
 
 import contextlib
+from dataclasses import replace
 
 import pytest
 
 from stoichkit import experiments
-from stoichkit.classroom.shapes import Shaped, _bare, _tagged, shaped
+from stoichkit.classroom.shapes import Shaped, _bare, _filled, _tagged, shaped
 from stoichkit.classroom.tables import read_table
 from stoichkit.errors import DataFileError
 from stoichkit.measurement.base import Role
@@ -186,3 +187,22 @@ def test_a_header_is_split_into_reading_trial_and_unit(
 ) -> None:
     roles = {name: Role(name=name, instrument="b", quantity="m", unit="g") for name in READINGS}
     assert _tagged(header, roles) == found
+
+
+@pytest.mark.parametrize(
+    ("merged", "index", "filled"),
+    [
+        ((), 0, "a a a b b"),  # nothing is merged: each is carried on
+        (((0, 0, 0, 1),), 0, "a a - b -"), (((0, 0, 0, 2), (0, 3, 0, 4)), 0, "a a a b b"),
+        (((0, 3, 0, 9),), 0, "a - - b b"),  # beyond the cells that there are
+        (((0, 0, 1, 0),), 0, "a a a b b"),  # one column wide: that carries nothing on
+        (((1, 0, 2, 1),), 0, "a a a b b"), (((1, 0, 2, 1),), 1, "a a - b -"),
+        (((1, 0, 2, 1),), 2, "a a - b -"), (((1, 0, 2, 1),), 3, "a a a b b"),
+    ],
+)  # fmt: skip
+def test_merged_cells_of_an_upper_header(
+    merged: tuple[tuple[int, int, int, int], ...], index: int, filled: str
+) -> None:
+    table = replace(read_table(b"a\n"), merged=merged)
+    found = _filled(["a", "", "", "b", ""], index, table)
+    assert " ".join(one or "-" for one in found) == filled
