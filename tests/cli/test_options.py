@@ -442,3 +442,18 @@ def test_a_solution_may_be_wanted_within_so_many_percent(
     ):  # fmt: skip
         assert main([*solution, *options]) == 0
         assert f"against the {words} required" in said(capsys)
+
+
+def test_readings_with_decimal_commas_stand_between_semicolons(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main([*WEIGHED, "--save", "points.toml"]) == 0
+    commas = [{"Fe=7.3,6.2": "Fe=7,3;6,2", "Cu=53.4,54.7": "Cu = 53,4 ; 54,7"}.get(one, one)
+              for one in WEIGHED]  # fmt: skip
+    assert main([*commas, "--save", "commas.toml"]) == 0
+    capsys.readouterr()
+    points, found = (load_experiment(f"{name}.toml").trials[0] for name in ("points", "commas"))
+    assert points.readings["Fe before"] == ("7.3",)
+    assert {n: [t.replace(",", ".") for t in texts] for n, texts in found.readings.items()} == {
+        n: list(texts) for n, texts in points.readings.items()
+    }
