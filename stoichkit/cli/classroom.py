@@ -150,7 +150,7 @@ def run_class(arguments: argparse.Namespace) -> None:
         "--code-key": (arguments.code_key, ENDINGS),
     }
     inputs = {
-        "FILE": None if _is_input(arguments) else arguments.file,
+        "FILE": arguments.file,
         "--experiment": arguments.experiment,
         "--choices": arguments.choices,
     }

@@ -15,6 +15,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from stoichkit.classroom import tables
 from stoichkit.classroom.tables import (
     CellRows,
     Problem,
@@ -321,3 +322,40 @@ def test_rows_of_cells_are_kept_as_they_were() -> None:
     assert CellRows.of([("a",), ("b",)]) != CellRows.of([("a", "b")])
     assert CellRows.of(even)[-1] == ("3", "4")
     assert CellRows.of(even)[1:] == (("1", "2"), ("3", "4"))
+
+
+def workbook(rows: int, columns: int = 1, *sheets: str) -> bytes:
+    book = openpyxl.Workbook()
+    for row in range(rows):
+        book.active.append([f"c{row}"] * columns)
+    for title in sheets:
+        book.create_sheet(title).append(["x"])
+    return saved(book)
+
+
+def test_how_large_a_sheet_of_a_workbook_may_be(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With limits made small: ten rows, a dozen cells, gaps of three rows."""
+    for name, most in (("_MAX_ROWS", 10), ("_MOST_CELLS", 12), ("_MAX_GAP", 3)):
+        monkeypatch.setattr(tables, name, most)
+    assert len(read_table(workbook(10)).rows) == 10
+    assert "far too large" in refusal(workbook(11))
+    assert len(read_table(workbook(4, 3)).rows) == 4
+    assert "far too large" in refusal(workbook(5, 3))
+    book = openpyxl.Workbook()
+    book.active["A1"], book.active["A4"] = "a", "b"
+    assert len(read_table(saved(book)).rows) == 4
+    book.active["A8"] = "c"
+    assert "far below all others" in refusal(saved(book))
+
+
+def test_a_sheet_takes_no_longer_than_it_may(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(tables, "_LONGEST_S", -1.0)
+    assert "far too large" in refusal(workbook(3))
+
+
+def test_the_other_sheets_are_named_in_two_hundred_characters() -> None:
+    titles = [f"{n:02d}" + "s" * 28 for n in range(8)]  # 7 · 32 and the first, “Sheet”
+    (note,) = [p for p in read_table(workbook(1, 1, *titles)).problems if "sheets" in p.text]
+    assert note.text == "The workbook has 9 sheets."
+    assert len(note.given) == 200
+    assert note.given.startswith("Sheet, 00sss")

@@ -457,3 +457,27 @@ def test_readings_with_decimal_commas_stand_between_semicolons(
     assert {n: [t.replace(",", ".") for t in texts] for n, texts in found.readings.items()} == {
         n: list(texts) for n, texts in points.readings.items()
     }
+
+
+def test_decisions_are_added_to_their_own_file_and_to_no_other_name_of_it(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    Path("class.csv").write_bytes(csv_bytes())
+    review = ["review", "class.csv", *LAB, "--initials", "EK"]
+    assert main([*review, "--set-aside", "red", "1", "--save", "c.toml"]) == 0
+    again = [*review, "--choices", "c.toml", "--set-aside", "blue", "1", "--force"]
+    assert main([*again, "--save", "c.toml"]) == 0
+    assert Path("c.toml").read_text("utf-8").count("set aside") == 2
+    Path("link.toml").symlink_to("c.toml")
+    capsys.readouterr()
+    refused([*again, "--save", "link.toml"], "are the same file", capsys=capsys)
+
+
+def test_a_new_lab_whose_input_ends_before_its_name_is_not_written(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lines = "1\niron\n\nCu\n\n\n2, 3\n\n\n7.30\n6.18\n1.40\n2.67\n\n"
+    monkeypatch.setattr(sys, "stdin", io.StringIO(lines))
+    refused(["new"], "The input ended before the file had a name. Nothing was written.",
+            capsys=capsys)  # fmt: skip
+    assert list(Path().glob("*.toml")) == []

@@ -21,6 +21,7 @@ from stoichkit.reports.sections import (
     _likelihood,
     _off,
     amounts_section,
+    budget_table,
     candidate_table,
     candidates_section,
     limiting_sentence,
@@ -206,3 +207,18 @@ def test_what_an_effect_needs_is_told_in_its_unit_and_as_a_share() -> None:
     for nothing in ({"needed": 0.0}, {"fraction": math.nan}):
         bare = SimpleNamespace(**{**vars(cause), **nothing})
         assert "%" not in _cause_row(bare)[1]  # type: ignore[arg-type]
+
+
+def test_a_share_below_a_thousandth_is_said_to_be_below_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """To a tenth of a percent 0.05 % is 0.1 %; what is less is not."""
+    lines = [
+        SimpleNamespace(words=f"s{n}", uncertainty_mmol=1.0, share=share)
+        for n, share in enumerate((0.5, 0.0123, 5e-4, 4.99e-4))
+    ]
+    monkeypatch.setattr(sections, "grouped_budget", lambda _: lines)
+    table = budget_table(evidence_of("copper-silver"))
+    assert [row[2] for row in table.rows] == ["50.0 %", "1.2 %", "0.1 %", "< 0.1 %"]
+    assert table.header[1] == "Standard uncertainty, mmol"
+    assert table.rows[0][1] == "1.0"

@@ -11,6 +11,7 @@ from stoichkit import experiments
 from stoichkit.errors import ExperimentError, ModelError
 from stoichkit.experiments.record import Experiment
 from stoichkit.experiments.store import parse_experiment
+from stoichkit.measurement.displays import Balance
 from stoichkit.reports.question import FeedbackKind, Question, check
 from stoichkit.reports.study import lesson
 from tests.labs import REVERSED, crucible, lab
@@ -280,3 +281,14 @@ def test_replies_to_what_is_concluded() -> None:
     assert "told apart from zero" in said["nothing shows that anything reacted"]
     assert "came out above zero" in said["the readings cannot be judged"]
     assert conclusion.hints[1] == "Not excluded: 1."
+
+
+@pytest.mark.parametrize(("step", "after", "figures"), [(0.01, 1.88, 3), (0.0001, 1.8823, 4)])
+def test_no_more_than_four_figures_are_asked_for(step: float, after: float, figures: int) -> None:
+    """3.12 − 1.88 = 1.24 g bears three figures, 3.1234 − 1.8823 = 1.2411 g five."""
+    before = 3.12 if step == 0.01 else 3.1234
+    asked_ = lesson(lab([(before, after, 0.71, 4.92)], Balance(readability_g=step)))
+    expected = next(q for q in asked_ if q.key == "expected")
+    assert expected.number.figures == figures
+    percent = next(q for q in asked_ if q.key == "percent")
+    assert percent.number.figures == 3
