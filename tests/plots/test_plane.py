@@ -18,7 +18,8 @@ from stoichkit.plots.plane import (
     ticks,
     up_marks,
 )
-from stoichkit.plots.scene import Line, Polygon, Words
+from stoichkit.plots.scene import Item, Line, Polygon, Words
+from stoichkit.plots.writing import text_width
 
 FRAME = Plane(300.0, 200.0, 50.0, 250.0, 40.0, 180.0, (0.0, 10.0), (0.0, 20.0), [(0.0, "0")])
 BELOW = Plane(300.0, 200.0, 50.0, 250.0, 40.0, 180.0, (-2.0, 8.0), (-5.0, 15.0), [])
@@ -168,3 +169,45 @@ def test_names_above_a_frame_stand_level_or_aslant() -> None:
     assert (words.anchor, words.angle) == ("start", 35.0)
     assert words.y == 180.0 + 9.0 + 2.0
     assert tag_labels([], at, 180.0, 50.0, 250.0) == ([], 0.0, 50.0)
+
+
+def test_a_frame_leaves_room_for_numbers_foot_and_names() -> None:
+    """27 points and the widest number at the left, 40 and the foot below, 6 above."""
+    asked: list[float] = []
+
+    def foot(left: float) -> tuple[list[Item], float]:
+        asked.append(left)
+        return [Words(left, 3.0, "foot", SMALL)], 15.0
+
+    size = (300.0, 200.0)
+    bare = Plane.fitted([], (0.0, 10.0), (0.0, 20.0), size, foot)
+    widest = max(text_width(text, SMALL) for _, text in bare.marks)
+    assert (bare.left, bare.right, bare.bottom, bare.top) == (27.0 + widest, 286.0, 55.0, 194.0)
+    assert asked == [bare.left]
+    assert bare.labels == []
+    assert Plane.fitted([], (0.0, 10.0), (0.0, 20.0), size, foot, spare=20.0).right == 280.0
+    aside, above = tag(1.0, "one"), tag(4.0, "four")  # at 10 across: 10 up, and 40, beyond 20
+    both = Plane.fitted([aside, above], (0.0, 10.0), (0.0, 20.0), size, foot)
+    assert both.right == pytest.approx(300.0 - (aside.width + 12.0 + 4.0))
+    assert both.top == pytest.approx(200.0 - (9.0 + BODY + 4.0) - 6.0)
+    texts = {one.text: one for one in both.labels if isinstance(one, Words)}
+    assert set(texts) == {"one", "four"}
+    assert texts["one"].x == pytest.approx(both.right + 12.0)
+    # the ray of 4 leaves at 5 across, in the middle of the frame
+    assert texts["four"].x == pytest.approx((both.left + both.right) / 2)
+    bold = Plane.fitted([aside], (0.0, 10.0), (0.0, 20.0), size, foot, all_bold=True)
+    assert bold.right < both.right
+    edge = Plane.fitted([tag(2.0)], (0.0, 10.0), (0.0, 20.0), size, foot)  # into the corner
+    assert edge.right < 286.0
+    assert edge.top == 194.0
+
+
+def test_slanting_names_that_reach_beyond_the_page_make_the_frame_narrower() -> None:
+    tags = [tag(n, "a rather long name") for n in (2.05, 2.1, 2.2)]
+    size = (300.0, 200.0)
+    found = Plane.fitted(tags, (0.0, 10.0), (0.0, 20.0), size, lambda _: ([], 0.0))
+    names = [one for one in found.labels if isinstance(one, Words)]
+    assert {one.angle for one in names} == {35.0}
+    for one, named in zip(names, tags[::-1], strict=True):
+        assert one.x + 0.819 * named.width <= 300.0
+    assert found.right < 286.0
