@@ -6,12 +6,15 @@ from typing import Any
 
 import pytest
 
+from stoichkit.classroom.columns import Column, Preview, known_unit
+from stoichkit.classroom.tables import Problem
 from stoichkit.decision.statement import Standing
 from stoichkit.errors import ModelError
 from stoichkit.plots.look import INK
 from stoichkit.plots.scene import Ellipse, Line, Mark, Polygon, Scene, Words
 from stoichkit.widgets.view import blocks
 from stoichkit.widgets.view.blocks import Builder, _among
+from stoichkit.widgets.view.classroom import HIDDEN, preview_table, problem_table
 
 
 def test_a_place_is_one_of_those_there_are() -> None:
@@ -117,3 +120,45 @@ def test_the_bar_of_a_candidate_is_no_longer_than_the_whole() -> None:
         return float(blocks.candidate_row(standing, fits=True)["share"])
 
     assert [share(p) for p in (-0.1, 0.0, 0.4, 1.0, 1.1)] == [0.0, 0.0, 0.4, 1.0, 1.0]
+
+
+def test_two_hundred_problems_of_a_file_are_listed_and_the_rest_counted() -> None:
+    def table(number: int) -> list[Any]:
+        odd = [Problem(n, "", f"Odd {n}.", "x" if n == 1 else "") for n in range(1, number + 1)]
+        return problem_table(Builder(), odd)
+
+    (all_,) = table(200)
+    assert (len(all_["rows"]), all_["caption"]) == (200, "")
+    assert all_["rows"][0] == ["row 1", "Odd 1. Given: x.", "–"]
+    some, note = table(203)
+    assert (len(some["rows"]), some["caption"]) == (200, "The first 200")
+    assert note["text"] == "3 more are in the list of rows that can be saved."
+
+
+def test_the_first_rows_of_a_file_are_shown_in_part() -> None:
+    """Forty columns, and sixty characters of a cell; with codes only readings."""
+
+    def preview(columns: int) -> Preview:
+        matched = [Column(0, "group", "group"), Column(1, "paper / g", "paper", known_unit("mg"))]
+        matched += [Column(n, f"h{n}") for n in range(2, columns)]
+        sample = (("red", "2.94", "y" * 61), ("",))
+        return Preview("f", "CSV", 1, 0, tuple(matched[:columns]), (), sample)
+
+    def table(columns: int, *, codes: bool = False) -> dict[str, Any]:
+        return preview_table(Builder(), preview(columns), codes=codes)
+
+    assert table(40)["caption"] == "First rows of the file"
+    many = table(42)
+    assert many["caption"] == "First rows of the file; 2 more columns are not shown"
+    assert len(many["header"]) == 41
+    three = table(3)
+    assert three["header"] == ["Column", "A (group)", "B (paper / g)", "C (h2)"]
+    assert three["rows"] == [
+        ["taken for", "group", "paper (1 mg = 0.001 g)", "not used"],
+        ["row 2", "red", "2.94", "y" * 60], ["row 3", "", "", ""],
+    ]  # fmt: skip
+    coded = table(3, codes=True)
+    assert coded["header"][3] == "C"
+    assert coded["rows"][1:] == [
+        ["row 2", HIDDEN, "2.94", HIDDEN], ["row 3", "", "", ""],
+    ]  # fmt: skip
