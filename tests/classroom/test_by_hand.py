@@ -29,7 +29,7 @@ from stoichkit.classroom.statement import _of_groups
 from stoichkit.decision.verdict import DiagnosisKind
 from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Trial
-from tests.classfiles import ROWS, csv_bytes
+from tests.classfiles import HEADER, ROWS, csv_bytes
 from tests.odd_classes import result_of
 from tests.odd_labs import evidence_of
 
@@ -277,6 +277,19 @@ def test_a_row_without_the_number_of_its_trial_may_be_an_average(
         ("red", trial, "2.95", "2.83", "0.71", "1.11"),
     ]  # fmt: skip
     data = load_class(csv_bytes([*above, *rows]), experiments.load("copper-silver"))
+    assert [one.kind.value for one in data.open_questions] == kinds
+
+
+@pytest.mark.parametrize(("note", "kinds"), [("average", ["average"]), ("late", [])])
+def test_a_note_may_say_that_a_row_is_an_average(note: str, kinds: list[str]) -> None:
+    """As above: such a mean is asked about where something says so, here beside the readings."""
+    rows = [
+        ("red", "1", "2.94", "2.82", "0.70", "1.10", ""),
+        ("red", "2", "2.95", "2.83", "0.71", "1.11", ""),
+        ("red", "3", "2.96", "2.84", "0.72", "1.12", ""),
+        ("red", "4", "2.95", "2.83", "0.71", "1.11", note),
+    ]
+    data = load_class(csv_bytes(rows, (*HEADER, "note")), experiments.load("copper-silver"))
     assert [one.kind.value for one in data.open_questions] == kinds
 
 

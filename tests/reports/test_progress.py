@@ -143,3 +143,9 @@ def test_a_record_has_a_million_characters_at_most() -> None:
     assert Progress.from_json(text + " " * room).labs
     with pytest.raises(ModelError, match="too long"):
         Progress.from_json(text + " " * (room + 1))
+
+
+def test_a_record_can_be_read_by_people() -> None:
+    text = Progress((LabDone("Grüner Draht", 0, 5, 5),)).to_json()
+    assert '"lab": "Grüner Draht"' in text
+    assert text.endswith("}\n")

@@ -21,6 +21,7 @@ from stoichkit.decision.verdict import Caveat, CaveatKind, VerdictKind
 from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Trial
 from stoichkit.experiments.record import Experiment
+from stoichkit.experiments.store import parse_experiment
 from stoichkit.measurement.concentration import KnownConcentration, PreparedSolution, SolutionVolume
 from stoichkit.measurement.displays import Balance
 from stoichkit.measurement.glassware import VolumetricFlask
@@ -32,6 +33,7 @@ from stoichkit.text.latex import escaped_latex
 from stoichkit.text.parts import Section
 from stoichkit.uncertainty.sources import nominal
 from tests.labs import REVERSED, crucible, lab
+from tests.reports.test_study import ZINC
 
 GOOD = [(3.12, 2.65, 0.71, 2.30), (2.98, 2.61, 0.70, 1.96), (3.40, 2.80, 0.72, 2.76)]
 RAISED = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹", "0123456789")
@@ -452,3 +454,9 @@ def test_p_below_one_less_the_coverage_is_excluded() -> None:
     for coverage, limit in ((0.95, "0.05"), (0.99, "0.01"), (0.9, "0.1")):
         text = flat(worked_solution(lab(GOOD, coverage=coverage)).text())
         assert f"a candidate with p below {limit} is excluded." in text
+
+
+def test_a_reading_that_is_an_amount_by_itself_is_written_once() -> None:
+    text = flat(worked_solution(parse_experiment(ZINC)).text())
+    assert "= 1.274 g (" in text
+    assert "1.274 g = 1.274 g" not in text
