@@ -293,8 +293,6 @@ def _of_group_above(
     lengths = np.diff(np.r_[starts, len(owner)])
     before = np.r_[0, lengths[:-1]]
     rows = starts[before > 1]
-    if not len(rows):
-        return np.zeros(0, dtype=np.intp)
     sums = np.pad(table.cumsum(1), ((0, 0), (1, 0)))
     squares = np.pad((table**2).cumsum(1), ((0, 0), (1, 0)))
     count = before[before > 1]

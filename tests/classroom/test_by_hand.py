@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -24,7 +25,7 @@ from stoichkit.classroom.questions import (
     thousandfold,
 )
 from stoichkit.classroom.rubric import Rubric
-from stoichkit.classroom.sentences import line_sentence
+from stoichkit.classroom.sentences import line_sentence, outlying_sentence
 from stoichkit.classroom.statement import _of_groups
 from stoichkit.decision.verdict import DiagnosisKind
 from stoichkit.errors import ModelError
@@ -434,3 +435,15 @@ def test_amounts_below_zero_are_told_by_trial() -> None:
     assert _remarks(evidence_of("reversed"), (unanswered,))[0] == (
         "An amount comes out below zero: look at the readings."
     )
+
+
+@pytest.mark.parametrize(("residual", "side"), [(6.94, "much"), (0.5, "much"), (-6.94, "little")])
+@pytest.mark.parametrize("slips", [{}, {"red": ()}])
+def test_a_group_stands_out_with_too_much_or_too_little(
+    residual: float, side: str, slips: dict[str, tuple[object, ...]]
+) -> None:
+    result: Any = SimpleNamespace(verdict=SimpleNamespace(outlying={"red": residual}), slips=slips)
+    said = outlying_sentence(result, "red")
+    assert said.startswith(f"red stands out: too {side} product for what it consumed, by ")
+    assert f"by {abs(residual):.1f} standard uncertainties" in said
+    assert ("Look at its slips and at what it did" in said) is bool(slips)

@@ -206,3 +206,18 @@ def test_merged_cells_of_an_upper_header(
     table = replace(read_table(b"a\n"), merged=merged)
     found = _filled(["a", "", "", "b", ""], index, table)
     assert " ".join(one or "-" for one in found) == filled
+
+
+def test_what_is_hidden_in_a_turned_table_stays_hidden() -> None:
+    """Column C, counted from 0 the second, is row 3 then; row 2 is the column behind the first."""
+    lines = ["bench,red,blue"]
+    lines += [f"{name},{a},{b}" for name, a, b in zip(READINGS, RED, BLUE, strict=True)]
+    table = replace(
+        read_table("\n".join(lines).encode()),
+        hidden_columns=frozenset({2}), hidden_rows=frozenset({2}),
+    )  # fmt: skip
+    found = shaped(table, LAB)
+    assert found.table.hidden_rows == {3}
+    assert found.table.hidden_columns == {1}
+    assert found.preview.columns["wire before"] == ("row 2",)
+    assert [c.letter for c in found.preview.matched] == [f"row {n}" for n in range(1, 6)]
