@@ -16,7 +16,14 @@ from stoichkit.classroom.handed_in import Answer
 from stoichkit.classroom.items import Item
 from stoichkit.classroom.judging import Judgement, MarkKind
 from stoichkit.classroom.line import class_diagnosis, group_diagnosis
-from stoichkit.classroom.marking import Mark, _placed, _remarks, _with_points, mark_class
+from stoichkit.classroom.marking import (
+    Mark,
+    _placed,
+    _remarks,
+    _shown,
+    _with_points,
+    mark_class,
+)
 from stoichkit.classroom.questions import (
     _of_group_above,
     averages,
@@ -27,6 +34,7 @@ from stoichkit.classroom.questions import (
 from stoichkit.classroom.rubric import Rubric
 from stoichkit.classroom.sentences import line_sentence, outlying_sentence
 from stoichkit.classroom.statement import _of_groups
+from stoichkit.classroom.tables import Problem
 from stoichkit.decision.verdict import DiagnosisKind
 from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Trial
@@ -447,3 +455,17 @@ def test_a_group_stands_out_with_too_much_or_too_little(
     assert said.startswith(f"red stands out: too {side} product for what it consumed, by ")
     assert f"by {abs(residual):.1f} standard uncertainties" in said
     assert ("Look at its slips and at what it did" in said) is bool(slips)
+
+
+def test_where_codes_stand_for_names_no_cell_of_a_file_is_told() -> None:
+    """A column behind no row may be the name of a page, which may hold that of a person."""
+    problems = [
+        Problem(None, "Zora.html", "Odd.", "Zora", "a page", "Not used."),
+        Problem(2, "B (m)", "Odd.", "Zora", "a number", "Not used.", part="Zora"),
+    ]
+    coded: Any = SimpleNamespace(key={"G01": "red"})
+    assert _shown(problems, coded) == (
+        Problem(None, "", "Odd.", done="Not used."), Problem(2, "B (m)", "Odd.", done="Not used."),
+    )  # fmt: skip
+    plain: Any = SimpleNamespace(key={})
+    assert _shown(problems, plain) == tuple(problems)
