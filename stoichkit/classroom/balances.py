@@ -6,6 +6,7 @@ An entry is the name of a balance of the experiment, or the step of its display:
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -28,7 +29,6 @@ _STEP = re.compile(
 )
 _DIGITS = ((1,), (2,), (5,))
 _LEAST, _MOST = Decimal("1e-6"), Decimal(10)
-_SAME = 1e-9
 
 
 def balance_column(header: str) -> tuple[bool, Unit | None]:
@@ -118,7 +118,7 @@ class Balances:
         step = step_of(text, unit)
         if step is None:
             return None
-        alike_ = [n for n, one in known.items() if abs(one.readability - step) <= _SAME * step]
+        alike_ = [n for n, one in known.items() if math.isclose(one.readability, step)]
         if self.base in alike_:
             return self.base
         if alike_:
@@ -133,8 +133,7 @@ class Balances:
         """Say whether an entry that stands in all rows says nothing against the lab's balance."""
         step = step_of(text, unit)
         return step is None or any(
-            abs(one.readability - step) <= _SAME * step
-            for one in self.experiment.instruments.values()
+            math.isclose(one.readability, step) for one in self.experiment.instruments.values()
         )
 
     def _known(self) -> dict[str, object]:

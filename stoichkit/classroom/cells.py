@@ -63,10 +63,14 @@ class Cells:
     def rescale(self, rows: Sequence[int], unit: Unit, role: Role) -> None:
         """Convert what was typed in some rows as if it were in another unit."""
         for row in rows:
-            read = [parse_number(converted(one, unit), "cell") for one in several(self.texts[row])]
-            self.texts[row] = read[0].text if len(read) == 1 else tuple(r.text for r in read)
-            self.values[row] = mean_reading(read).value if role.averaged else read[-1].value
-            self.decimals[row] = read[-1].decimals
+            typed = several(self.texts[row])
+            self._put(row, [parse_number(converted(one, unit), "cell") for one in typed], role)
+
+    def _put(self, row: int, read: Sequence[Reading], role: Role) -> None:
+        """Keep what was read in one cell; the last reading counts, or the mean."""
+        self.texts[row] = read[0].text if len(read) == 1 else tuple(r.text for r in read)
+        self.values[row] = mean_reading(read).value if role.averaged else read[-1].value
+        self.decimals[row] = read[-1].decimals
 
     def then(self, later: Cells, role: Role) -> Cells:
         """Return this column with the readings of a later one put after its own, row by row."""
@@ -115,9 +119,7 @@ def read_cells(cells: Sequence[str], role: Role, unit: Unit | None = None) -> Ce
             column.faults.append(Remark(row, error.problem, cell[:60], allowed))
             continue
         if read:
-            column.texts[row] = read[0].text if len(read) == 1 else tuple(r.text for r in read)
-            column.values[row] = mean_reading(read).value if role.averaged else read[-1].value
-            column.decimals[row] = read[-1].decimals
+            column._put(row, read, role)
     return column
 
 

@@ -42,20 +42,6 @@ _MOST_HEADER = 300
 _LOOKED_AT = 40
 _GROUP = ("group", "code", "name", "bench", "team", "pair", "group or code")
 _TRIAL = ("trial", "run", "repeat")
-_VOID = {
-    "area",
-    "base",
-    "br",
-    "col",
-    "embed",
-    "hr",
-    "img",
-    "input",
-    "link",
-    "meta",
-    "source",
-    "wbr",
-}
 _UNIT = re.compile(r"(.*\S)\s*(?:/\s*(\S+)|\[\s*([^\[\]]+?)\s*\]|\(\s*in\s+([^()]+?)\s*\))")
 
 

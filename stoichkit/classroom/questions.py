@@ -293,8 +293,6 @@ def _of_group_above(
     lengths = np.diff(np.r_[starts, len(owner)])
     before = np.r_[0, lengths[:-1]]
     rows = starts[before > 1]
-    if not len(rows):
-        return np.zeros(0, dtype=np.intp)
     sums = np.pad(table.cumsum(1), ((0, 0), (1, 0)))
     squares = np.pad((table**2).cumsum(1), ((0, 0), (1, 0)))
     count = before[before > 1]
@@ -311,9 +309,8 @@ def _of_all_above(
     table: Floats, step: Floats, free: NDArray[np.bool_], limit: Floats
 ) -> NDArray[np.intp]:
     kept = np.where(free, table, 0.0)
-    count = np.r_[0, free.cumsum()[:-1]]
-    total = np.pad(kept.cumsum(1), ((0, 0), (1, 0)))[:, :-1]
-    square = np.pad((kept**2).cumsum(1), ((0, 0), (1, 0)))[:, :-1]
+    count = free.cumsum() - free
+    total, square = kept.cumsum(1) - kept, (kept**2).cumsum(1) - kept**2
     return _fitting(total, square, np.maximum(count, 1), table, step, limit, count > 1)
 
 

@@ -958,11 +958,13 @@ def _cleaned(cells: list[str]) -> list[str]:
 
 
 def _header_of(part: Part) -> tuple[str, ...]:
+    """Return the header; () where it names fewer columns than are used, as a title does."""
     number = part.preview.header_row
     header = _stripped(part.shaped.table.rows[number - 1]) if number else ()
     while header and not header[-1]:
         header = header[:-1]
-    return header
+    used = [column.index for column in part.preview.matched if column.field]
+    return header if len(header) > max(used) else ()
 
 
 def _uses_above(part: Part) -> Iterator[RowUse]:

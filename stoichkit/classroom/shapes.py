@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import zip_longest
+from typing import TypeAlias
 
 from ..errors import DataFileError
 from ..experiments.record import Experiment
@@ -38,6 +39,9 @@ _TAG = re.compile(
     r"number|rep|t)\s*[.#:]?\s*)*#?\s*(\d{1,3}|[a-h])"
 )
 _UNIT_AND_TAG = re.compile(r"(.*\S)\s+(\d{1,3})")
+_Origins: TypeAlias = tuple[tuple[int | None, str], ...]
+_Made: TypeAlias = tuple[TextTable, _Origins | None, tuple[str, ...]]
+"""A table that was made, where its rows stood, and what its columns are called."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +62,7 @@ class Shaped:
 
     table: TextTable
     preview: Preview
-    origins: tuple[tuple[int | None, str], ...] | None = None
+    origins: _Origins | None = None
     no_header: bool = False
 
     def origin(self, index: int) -> tuple[int | None, str]:
@@ -133,7 +137,7 @@ def shaped(table: TextTable, experiment: Experiment, columns: ColumnMap | None =
 
 def _with_preview(
     table: TextTable,
-    origins: tuple[tuple[int | None, str], ...],
+    origins: _Origins | None,
     places: Sequence[str],
     experiment: Experiment,
     columns: ColumnMap | None,
@@ -156,7 +160,7 @@ def _with_preview(
 
 def _one_header(
     table: TextTable, roles: Mapping[str, Role], _needed: Sequence[str]
-) -> tuple[TextTable, tuple[tuple[int | None, str], ...], tuple[str, ...]] | None:
+) -> _Made | None:
     """Join two rows of header into one, if together they name more than each alone."""
     best, found, at = 0, None, 0
     for index, upper, lower in _pairs(table):
@@ -167,9 +171,7 @@ def _one_header(
     if found is None:
         return None
     rows = (*table.rows[:at], (), tuple(found), *table.rows[at + 2 :])
-    origins = tuple((n, "") for n in range(1, len(rows) + 1))
-    places = tuple(column_letter(i) for i in range(len(found)))
-    return replace(table, rows=CellRows.of(rows)), origins, places
+    return replace(table, rows=CellRows.of(rows)), None, ()
 
 
 def _pairs(table: TextTable) -> Iterator[tuple[int, list[str], list[str]]]:
@@ -214,7 +216,7 @@ def _lower(upper: Sequence[str], lower: Sequence[str]) -> list[str]:
 
 def _side_by_side(
     table: TextTable, roles: Mapping[str, Role], needed: Sequence[str]
-) -> tuple[TextTable, tuple[tuple[int | None, str], ...], tuple[str, ...]] | None:
+) -> _Made | None:
     """Return one row a trial of a table with numbered readings in one row a group."""
     for index, row in enumerate(table.rows[:_LOOKED_AT]):
         cells = [clean_text(cell) for cell in row]
@@ -229,7 +231,7 @@ def _side_by_side(
 
 def _two_header_wide(
     table: TextTable, roles: Mapping[str, Role], needed: Sequence[str]
-) -> tuple[TextTable, tuple[tuple[int | None, str], ...], tuple[str, ...]] | None:
+) -> _Made | None:
     """Return one row a trial of a table whose upper header names trials, its lower readings."""
     for index, upper, lower in _pairs(table):
         tags = []
@@ -278,7 +280,7 @@ def _unfolded(
     tags: Sequence[tuple[str, str, str]],
     roles: Mapping[str, Role],
     needed: Sequence[str],
-) -> tuple[TextTable, tuple[tuple[int | None, str], ...], tuple[str, ...]] | None:
+) -> _Made | None:
     """Return one row for each trial of each row, if every trial has every reading it needs."""
     blocks: dict[str, dict[str, list[int]]] = {}
     units: dict[str, set[str]] = {}
@@ -333,9 +335,7 @@ def _cell(cells: Sequence[str], places: Sequence[int]) -> str:
 # A table turned round
 
 
-def _turned(
-    table: TextTable, roles: Mapping[str, Role], needed: Sequence[str]
-) -> tuple[TextTable, tuple[tuple[int | None, str], ...], tuple[str, ...]] | None:
+def _turned(table: TextTable, roles: Mapping[str, Role], needed: Sequence[str]) -> _Made | None:
     """Return the table with rows for columns, if a column names the readings."""
     width = table.rows.width
     if len(table.rows) > _MOST_TURNED or width > _MOST_TURNED or width < 2:

@@ -150,7 +150,7 @@ def run_class(arguments: argparse.Namespace) -> None:
         "--code-key": (arguments.code_key, ENDINGS),
     }
     inputs = {
-        "FILE": None if _is_input(arguments) else arguments.file,
+        "FILE": arguments.file,
         "--experiment": arguments.experiment,
         "--choices": arguments.choices,
     }
@@ -273,7 +273,7 @@ def _progress(data: ClassData, what: str) -> Progress | None:
 
     def told(done: int, total: int) -> None:
         nonlocal last
-        tenth = 10 * done // max(total, 1)
+        tenth = 10 * done // total
         if tenth != last:
             last = tenth
             sys.stderr.write(f"{10 * tenth} % of {len(data.names)} groups {what}\n")

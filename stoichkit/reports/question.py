@@ -301,20 +301,19 @@ def _check_uncertainty(question: Question, text: str) -> Feedback:
         least, question.number.high - question.number.value
     ):
         return _reasoned(question, value, factor)
-    if size < least * (1 - 1e-9):
+    if size < least:
         words = (
             "Not yet: this claims more than the display can show. Each reading may be off by half "
             "a step either way, and repeats no better than the balance does."
         )
         return Feedback(FeedbackKind.WRONG, words, (MistakeKind.OTHER,))
-    if size > most * (1 + 1e-9):
+    if size > most:
         words = (
             "Not yet: this gives away more than needed. The errors of several readings rarely all "
             "go one way as far as they can."
         )
         return Feedback(FeedbackKind.WRONG, words, (MistakeKind.OTHER,))
-    place = sure.decimals - value.decimals
-    if place and abs(place) > 1:
+    if abs(sure.decimals - value.decimals) > 1:
         words = "Right, but value and uncertainty should end at the same decimal."
         return Feedback(FeedbackKind.FIGURES, words)
     return Feedback(FeedbackKind.RIGHT, "Right.")

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from stoichkit import assess_class, experiments
+from stoichkit.classroom import verdict as verdicts
 from stoichkit.classroom.amounts import amounts_from_arrays, joined, scatter_test
 from stoichkit.classroom.data import load_class
 from stoichkit.classroom.evidence import evidence_of_groups
@@ -27,7 +30,7 @@ from stoichkit.plots.class_line import ClassLinePicture
 from stoichkit.reports.classroom import class_report
 from stoichkit.widgets.state.classroom import GroupTable
 from tests.classfiles import csv_bytes
-from tests.labs import lab, weighed
+from tests.labs import crucible, lab, weighed
 
 LAB = experiments.load("copper-silver")
 COPPER = {"copper(I)": 1, "copper(II)": 2}
@@ -321,3 +324,34 @@ def test_a_lone_candidate_does_not_stand_where_nothing_shows_that_anything_react
     assert found.verdict.verdict.reason is Reason.NOTHING_REACTED
     said = class_verdict_sentences(found)
     assert said.startswith("Together the 2 groups do not show that anything reacted: of the")
+
+
+@pytest.mark.parametrize(
+    ("recovery", "reason"), [((0.85, 1.05), None), ((0.97, 1.01), Reason.NOT_CONSTANT)]
+)
+def test_what_is_left_to_go_matters_where_it_changes_which_candidates_fit(
+    recovery: tuple[float, float], reason: Reason | None
+) -> None:
+    """22.7092 g and still 1 mg at a heating: ten more make the ratio 2.09 at most, which lies
+    within 0.85 to 1.05 of 2 (and not of 3), and beyond 0.97 to 1.01 of it.
+    """
+    lab = crucible("22.7102", "22.7092", recovery=recovery)
+    groups = [replace(lab.trials[0], name=name, group=name) for name in ("a", "b", "c")]
+    found = class_verdict(lab.with_trials(groups)).verdict
+    assert found.reason is reason
+    if reason is None:
+        assert found.candidates == ("BaCl2·2H2O",)
+
+
+def test_of_routes_that_disagree_the_one_that_excludes_least_counts(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Of those alike the one tested nearest to what was measured."""
+    made = {
+        name: SimpleNamespace(p_value=p, tested_ratio=ratio)
+        for name, p, ratio in (("all", 0.2, 0.1), ("first", 0.5, 3.0), ("second", 0.5, 2.0))
+    }
+    monkeypatch.setattr(verdicts, "_tested_by", lambda _, name, __: made[name])
+    test: Any = SimpleNamespace(each=tuple(made), distance=lambda ratio: ratio)
+    candidate: Any = None
+    assert verdicts._tested(candidate, test, 0.95) is made["second"]

@@ -15,7 +15,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from stoichkit.classroom.tables import _number_text, read_table
+from stoichkit.classroom import tables
+from stoichkit.classroom.tables import (
+    CellRows,
+    Problem,
+    _number_text,
+    column_letter,
+    read_table,
+)
 from stoichkit.errors import DataFileError, StoichkitError
 from tests.classfiles import HEADER, ROWS, csv_bytes, saved, xlsx_bytes
 
@@ -220,3 +227,135 @@ def test_any_bytes_are_read_or_refused(content: bytes) -> None:
     for start in (b"", b"a,b\n1,2\n", b"PK\x03\x04"):
         with suppress(StoichkitError):
             assert read_table(start + content).rows
+
+
+def refusal(content: bytes, **limits: int) -> str:
+    """Return how a table is refused; "" where it is read."""
+    try:
+        read_table(content, **limits)
+    except DataFileError as error:
+        return str(error)
+    return ""
+
+
+@pytest.mark.parametrize(
+    ("most", "more", "words"),
+    [
+        (b"," * 999 + b"\nx\n", b"," * 1000 + b"\nx\n", "Row 1 has too many columns. Given: 1001."),
+        (b'"a",' + b"," * 998 + b"\n", b'"a",' + b"," * 999 + b"\n", "too many columns"),
+        (b"a\n" * 250_000, b"a\n" * 250_001, "up to 250,000"),
+        ((b"," * 999 + b"\n") * 2000, (b"," * 999 + b"\n") * 2001, "too large"),
+        ((b"a" * 99 + b"\n") * 100_000, (b"a" * 99 + b"\n") * 100_000 + b"a", "up to 10,000,000"),
+        (b"a\n" + b"b" * 999_999 + b"\n", b"a\n" + b"b" * 1_000_001 + b"\n",
+         "A cell holds far too much text"),
+    ],
+    ids=["columns", "columns of quoted cells", "rows", "cells", "characters", "a line"],
+)  # fmt: skip
+def test_how_large_a_table_may_be(most: bytes, more: bytes, words: str) -> None:
+    assert refusal(most) == ""
+    assert words in refusal(more)
+
+
+def test_the_size_of_a_file_is_told_in_megabytes() -> None:
+    """A megabyte is 10⁶ bytes (SI prefixes, BIPM brochure)."""
+    content = b"a\n" * 1_250_000
+    said = refusal(content, max_bytes=1_200_000)
+    assert "Given: file, 2.5 MB. Allowed: up to 1.2 MB." in said
+    assert refusal(csv_bytes(), max_bytes=len(csv_bytes())) == ""
+    assert "too large" in refusal(csv_bytes(), max_bytes=len(csv_bytes()) - 1)
+
+
+def test_what_unpacks_to_twenty_megabytes_is_no_bomb_by_its_ratio() -> None:
+    """Spaces pack a thousandfold; from 20 MB on two hundredfold is too much."""
+    for size, bomb in ((19_900_000, False), (20_100_000, True)):
+        said = refusal(package(xl__workbook_xml=b"<x/>", spaces=b" " * size))
+        assert ("unpacks to far too much" in said) is bomb
+    for size, large in ((359_996, False), (359_997, True)):  # with <x/> six times 60,000
+        said = refusal(package(xl__workbook_xml=b"<x/>", spaces=b" " * size), max_bytes=60_000)
+        assert ("unpacks to far too much" in said) is large
+
+
+def test_bytes_that_are_no_characters_are_told_with_their_row() -> None:
+    """In UTF-16 a lone first half of a pair is no character."""
+    text = "a,b\n1,".encode("utf-16-le") + b"\x00\xd8" + "\n2,3\n".encode("utf-16-le")
+    table = read_table(b"\xff\xfe" + text)
+    (odd,) = [p for p in table.problems if "not characters of UTF-16" in p.text]
+    assert odd.row == 2
+    assert len(table.rows) == 3
+
+
+def test_a_mark_is_the_one_that_splits_a_header_into_most_words() -> None:
+    for mark, text in (
+        (",", "group,wire\nred,2\n"), (";", "group;wire, g\nred;2,5\n"), ("\t", "a\tb c\n1,5\t2\n"),
+        ("|", "a|b\n1|2\n"), (";", "1,5;2,5\nname;word\n"),
+    ):  # fmt: skip
+        words = {"\t": "tabs", ";": "semicolons", ",": "commas", "|": "vertical bars"}[mark]
+        assert read_table(text.encode()).layout.endswith(f"separated by {words}"), text
+
+
+def test_places_in_a_file() -> None:
+    whole = Problem(None, "", "Odd.")
+    assert str(whole) == "File: Odd."
+    full = Problem(4, "B (wire)", "Odd.", "x", "a number", "Set aside.", "Mon", "trial 2")
+    assert full.place == "sheet “Mon”, row 4, trial 2, column B (wire)"
+    assert str(full) == (
+        "Sheet “Mon”, row 4, trial 2, column B (wire): Odd. Given: x. Allowed: a number. Set aside."
+    )
+    letters = [column_letter(n) for n in (0, 25, 26, 51, 52, 701, 702)]
+    assert letters == ["A", "Z", "AA", "AZ", "BA", "ZZ", "AAA"]
+
+
+def test_rows_of_cells_are_kept_as_they_were() -> None:
+    even, odd = [("a", "b"), ("1", "2"), ("3", "4")], [("a",), (), ("1", "2", "3")]
+    for rows in (even, odd, []):
+        kept = CellRows.of(rows)
+        assert (len(kept), list(kept), tuple(kept)) == (len(rows), rows, tuple(rows))
+        assert kept == tuple(rows) == kept[:]
+        assert kept.width == max(map(len, rows), default=0)
+        assert kept.lengths.tolist() == [len(row) for row in rows]
+        assert hash(kept) == hash(tuple(rows))
+        for index in range(4):
+            for first in range(len(rows) + 1):
+                wanted = [row[index] if index < len(row) else "" for row in rows[first:]]
+                assert kept.column(index, first) == wanted
+    assert CellRows.of(even) != CellRows.of(odd)
+    assert CellRows.of([("a",), ("b",)]) != CellRows.of([("a", "b")])
+    assert CellRows.of(even)[-1] == ("3", "4")
+    assert CellRows.of(even)[1:] == (("1", "2"), ("3", "4"))
+
+
+def workbook(rows: int, columns: int = 1, *sheets: str) -> bytes:
+    book = openpyxl.Workbook()
+    for row in range(rows):
+        book.active.append([f"c{row}"] * columns)
+    for title in sheets:
+        book.create_sheet(title).append(["x"])
+    return saved(book)
+
+
+def test_how_large_a_sheet_of_a_workbook_may_be(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With limits made small: ten rows, a dozen cells, gaps of three rows."""
+    for name, most in (("_MAX_ROWS", 10), ("_MOST_CELLS", 12), ("_MAX_GAP", 3)):
+        monkeypatch.setattr(tables, name, most)
+    assert len(read_table(workbook(10)).rows) == 10
+    assert "far too large" in refusal(workbook(11))
+    assert len(read_table(workbook(4, 3)).rows) == 4
+    assert "far too large" in refusal(workbook(5, 3))
+    book = openpyxl.Workbook()
+    book.active["A1"], book.active["A4"] = "a", "b"
+    assert len(read_table(saved(book)).rows) == 4
+    book.active["A8"] = "c"
+    assert "far below all others" in refusal(saved(book))
+
+
+def test_a_sheet_takes_no_longer_than_it_may(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(tables, "_LONGEST_S", -1.0)
+    assert "far too large" in refusal(workbook(3))
+
+
+def test_the_other_sheets_are_named_in_two_hundred_characters() -> None:
+    titles = [f"{n:02d}" + "s" * 28 for n in range(8)]  # 7 · 32 and the first, “Sheet”
+    (note,) = [p for p in read_table(workbook(1, 1, *titles)).problems if "sheets" in p.text]
+    assert note.text == "The workbook has 9 sheets."
+    assert len(note.given) == 200
+    assert note.given.startswith("Sheet, 00sss")

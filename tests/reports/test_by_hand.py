@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import replace
 
 import pytest
 
 from stoichkit import assess, assess_class, experiments
 from stoichkit.errors import ModelError
+from stoichkit.measurement.base import Step
 from stoichkit.reports.classroom import _MOST_PROBLEMS, class_report
 from stoichkit.reports.feedback import _limits
-from stoichkit.reports.figures import _CONSTANT_TEXT, written
+from stoichkit.reports.figures import _CONSTANT_TEXT, Figured, followed, guarded, written
 from stoichkit.reports.hand_in import hand_in_page
 from stoichkit.reports.progress import LabDone, Progress
 from stoichkit.reports.question import FeedbackKind, check
@@ -96,3 +98,52 @@ def test_a_record_of_progress_that_cannot_be_is_refused(change: dict[str, object
     kept["labs"][0] |= change
     with pytest.raises(ModelError):
         Progress.from_json(json.dumps(kept))
+
+
+@pytest.mark.parametrize(
+    ("formula", "read", "value", "decimals"),
+    [
+        ("a", {"a": (0.0, 2)}, 0.0, 2), ("a", {"a": (0.9996, 3)}, 0.9996, 3),
+        ("a", {"a": (120.0, -1)}, 120.0, -1),
+        ("a − b", {"a": (2.94, 2), "b": (2.82, 2)}, 0.12, 2),
+        ("a + b", {"a": (2.9, 1), "b": (0.123, 3)}, 3.023, 1),
+        ("t + 273.15 K", {"t": (21.45, 2)}, 294.6, 2), ("t + 273.15 K", {"t": (21.4, 1)}, 294.5, 1),
+        ("t + 273.15 K", {"t": (21.456, 3)}, 294.606, 2),
+        ("a × b", {"a": (0.12, 2), "b": (63.546, 3)}, 7.62552, 1),
+        ("a / b", {"a": (1.0, 2), "b": (3.0, 3)}, 1 / 3, 3),
+    ],
+)  # fmt: skip
+def test_the_place_of_the_last_figure(
+    formula: str, read: dict[str, tuple[float, int]], value: float, decimals: int
+) -> None:
+    """A value taken over keeps its decimals, a sum those of its coarsest term (0 °C: 273.15 K,
+    two decimals), a product the figures of its coarsest factor: two of 7.6, three of 0.333.
+    """
+    given = {name: Figured(number, places, "g") for name, (number, places) in read.items()}
+    (line,) = followed([Step("x", "x", formula, value, "g")], given)
+    assert line.result.decimals == decimals
+
+
+@pytest.mark.parametrize(
+    ("value", "decimals", "figures"),
+    [
+        (0.12, 2, 2), (1.0, 2, 3), (0.9996, 2, 3), (0.9996, 4, 4), (4.0, -1, 1), (6.0, -1, 1),
+        (120.0, -1, 2), (0.0, 3, 1), (0.004, 2, 2), (63.546, 3, 5), (1.5, math.inf, math.inf),
+    ],
+)  # fmt: skip
+def test_how_many_figures_a_value_has(value: float, decimals: float, figures: float) -> None:
+    assert Figured(value, decimals).figures == figures
+
+
+@pytest.mark.parametrize(
+    ("value", "decimals", "guard", "text"),
+    [
+        (0.1, 1, 2, "0.1"), (0.123456, 2, 2, "0.1235"), (0.123456, 2, 0, "0.12"),
+        (0.125, 2, 2, "0.125"), (294.55, 1, 2, "294.55"), (294.5, 1, 2, "294.5"),
+        (1 / 3, 1, 1, "0.33"), (120.0, -1, 0, "1.2 × 10²"), (2.0, math.inf, 2, "2"),
+    ],
+)  # fmt: skip
+def test_guard_digits_are_written_if_they_are_no_zeros(
+    value: float, decimals: float, guard: int, text: str
+) -> None:
+    assert guarded(Figured(value, decimals), guard) == text

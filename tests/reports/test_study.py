@@ -11,6 +11,7 @@ from stoichkit import experiments
 from stoichkit.errors import ExperimentError, ModelError
 from stoichkit.experiments.record import Experiment
 from stoichkit.experiments.store import parse_experiment
+from stoichkit.measurement.displays import Balance
 from stoichkit.reports.question import FeedbackKind, Question, check
 from stoichkit.reports.study import lesson
 from tests.labs import REVERSED, crucible, lab
@@ -192,3 +193,102 @@ def test_one_display_step_by_hand() -> None:
     assert step.number.also == pytest.approx((ratio - ratio * 12 / 13,), rel=1e-6)
     assert check(step, "0.15").accepted
     assert check(step, "0.18").accepted
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ("0.1785", "Right"), ("0.1511", "Right"), ("0.162", "Right"), ("0.195", "Right"),
+        ("2.142", "This is the new ratio: subtract the old."), ("1.964", "This is the old ratio."),
+        ("1.8126", "This is the new ratio: subtract the old."),  # 1.9637 · 12/13
+        ("9.09", "the change in percent"), ("7.69", "the change in percent"),
+        ("0.0909", "the change divided by the ratio"), ("0.0769", "the change divided by the"),
+        ("0.01", "the change of the reading, in g"), ("1.785", "The decimal mark slipped"),
+        ("0.01785", "The decimal mark slipped"), ("1.511", "The decimal mark slipped"),
+        ("0.01511", "The decimal mark slipped"), ("0.5", "larger than what the readings give"),
+    ],
+)  # fmt: skip
+def test_what_one_display_step_does_and_what_is_mistaken_for_it(typed: str, words: str) -> None:
+    """Ratio 1.9637: with 0.11 g of copper it is 1/11 more, 0.1785; with 0.13 g 1/13 less, 0.1511.
+
+    Right is what lies within a tenth of either.
+    """
+    found = check(asked("copper-silver", "display"), typed)
+    assert words in found.words
+    assert found.accepted == (words == "Right")
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ("2", "Right."),
+        ("2.009", "Right."),
+        ("1.991", "Right."),
+        ("2.02", "larger than"),
+        ("0.5", "upside down"),
+        ("1.9637", "what the readings give; the question"),
+        ("1", "This is what copper(I) requires."),
+        ("4", "twice what it should be"),
+    ],
+)
+def test_what_a_candidate_requires(typed: str, words: str) -> None:
+    """Copper(II) requires 2, half a percent either way; of copper(I) the half and 1 are one."""
+    assert words in check(asked("copper-silver", "required ratio"), typed).words
+
+
+def test_expected_mass_and_yield_by_hand() -> None:
+    """0.12 / 63.546 · 2 · 107.8682 = 0.4074 g; found 0.40 g, 98.2 %."""
+    expected, percent = asked("copper-silver", "expected"), asked("copper-silver", "percent")
+    assert (expected.answer, expected.unit) == ("0.41 g", "g")
+    assert expected.number.value == pytest.approx(0.12 / 63.546 * 2 * 107.8682, rel=1e-6)
+    assert expected.hints[1] == "0.0018884 mol × 2 × 107.87 g/mol."
+    assert (percent.answer, percent.unit) == ("98 %", "%")
+    assert percent.number.value == pytest.approx(98.18, abs=0.01)
+    assert "one figure" not in percent.words
+    assert percent.hints[1] == "100 % × 0.0037082 mol / (2 × 0.0018884 mol)."
+
+
+def test_how_sure_a_ratio_is_may_be_said_from_half_to_three_and_a_half() -> None:
+    """From 0.6 of the standard uncertainty, one rounded down, to 3.5, all at their ends."""
+    sure = asked("copper-silver", "how sure")
+    value, u = (float(text) for text in sure.answer.split(" ± "))
+    assert sure.uncertainty is not None
+    least, most = sure.uncertainty
+    assert most / least == pytest.approx(3.5 / 0.6)
+    assert least / 0.6 == pytest.approx(u, rel=0.05)
+    assert value == pytest.approx(1.964, abs=0.005)
+    for size, accepted in ((least * 0.99, False), (least * 1.01, True), (most * 0.99, True),
+                           (most * 1.01, False)):  # fmt: skip
+        assert check(sure, f"1.964 ± {size:.4f}").kind.value.startswith("right") is accepted
+
+
+def test_hints_lead_from_the_formula_to_the_numbers() -> None:
+    mass, molar = asked("copper-silver", "step m(Cu)"), asked("tin-oxide", "step M(O)")
+    assert mass.hints[0] == "It is wire before − wire after."
+    assert mass.hints[1] == "wire before = 2.94; wire after = 2.82."
+    assert molar.hints[1] == "O: 1 × 15.999 g/mol."
+    salt = asked("hydrate-heating", "step M(MgSO4)")
+    for part in ("1 × 24.305", "1 × 32.06", "4 × 15.999"):  # IUPAC, abridged (from memory)
+        assert part in salt.hints[1]
+
+
+def test_replies_to_what_is_concluded() -> None:
+    conclusion = asked("copper-silver", "concl")
+    said = {name: check(conclusion, name).words for name in conclusion.choices}
+    (right,) = conclusion.right
+    assert said.pop(right) == "Right."
+    assert "Count the rays that do" in said["the readings cannot tell some candidates apart"]
+    assert "told apart from zero" in said["nothing shows that anything reacted"]
+    assert "came out above zero" in said["the readings cannot be judged"]
+    assert conclusion.hints[1] == "Not excluded: 1."
+
+
+@pytest.mark.parametrize(("step", "after", "figures"), [(0.01, 1.88, 3), (0.0001, 1.8823, 4)])
+def test_no_more_than_four_figures_are_asked_for(step: float, after: float, figures: int) -> None:
+    """3.12 − 1.88 = 1.24 g bears three figures, 3.1234 − 1.8823 = 1.2411 g five."""
+    before = 3.12 if step == 0.01 else 3.1234
+    asked_ = lesson(lab([(before, after, 0.71, 4.92)], Balance(readability_g=step)))
+    expected = next(q for q in asked_ if q.key == "expected")
+    assert expected.number.figures == figures
+    percent = next(q for q in asked_ if q.key == "percent")
+    assert percent.number.figures == 3

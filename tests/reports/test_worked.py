@@ -8,6 +8,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 from html.parser import HTMLParser
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
@@ -15,20 +17,23 @@ from stoichkit import experiments
 from stoichkit.decision.evidence import Evidence, assess
 from stoichkit.decision.formulas import tokens_of
 from stoichkit.decision.trust import fault_words
-from stoichkit.decision.verdict import VerdictKind
+from stoichkit.decision.verdict import Caveat, CaveatKind, VerdictKind
 from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Trial
 from stoichkit.experiments.record import Experiment
+from stoichkit.experiments.store import parse_experiment
 from stoichkit.measurement.concentration import KnownConcentration, PreparedSolution, SolutionVolume
 from stoichkit.measurement.displays import Balance
 from stoichkit.measurement.glassware import VolumetricFlask
 from stoichkit.reports.figures import Figured, followed, written
 from stoichkit.reports.lab import lab_report
-from stoichkit.reports.worked import conclusion_paragraph, worked_solution
+from stoichkit.reports.worked import _reservations, conclusion_paragraph, worked_solution
 from stoichkit.text.document import FORMS, Document
 from stoichkit.text.latex import escaped_latex
+from stoichkit.text.parts import Section
 from stoichkit.uncertainty.sources import nominal
 from tests.labs import REVERSED, crucible, lab
+from tests.reports.test_study import ZINC
 
 GOOD = [(3.12, 2.65, 0.71, 2.30), (2.98, 2.61, 0.70, 1.96), (3.40, 2.80, 0.72, 2.76)]
 RAISED = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹", "0123456789")
@@ -386,3 +391,72 @@ def test_printed_discrepancies_come_out(experiment: Experiment, words: str) -> N
     tested = assess(experiment).candidates["copper(II)"].tested_ratio
     assert f"tested at its ratio times {words}, at the value allowed that agrees best" in report
     assert f"copper(II) at {tested:.{6 if 'air' in words else 4}g}" in report
+
+
+def test_how_much_a_worked_solution_shows() -> None:
+    """Twelve trials worked through, 48 in the table of amounts, 15 candidates, three yields."""
+
+    def parts(trials: int) -> tuple[int, str]:
+        sections = worked_solution(lab(GOOD[:1] * trials)).sections
+        amounts = next(s for s in sections if s.title == "Amounts of the lab")
+        return sum(s.title.startswith("Trial ") for s in sections), text_of(amounts)
+
+    assert parts(12)[0] == parts(13)[0] == 12
+    assert "more trials" not in parts(48)[1]
+    many = parts(50)[1]
+    assert "2 more trials are in the means but not in this table." in many
+    assert (many.count("\n48 "), many.count("\n49 ")) == (1, 0)
+
+    def candidates(number: int, name: str) -> str:
+        ratios = {f"c{n}": str(n) for n in range(1, number + 1)}
+        coarse = lab([(2.9, 2.8, 0.7, 1.1)], Balance(readability_g=0.1), ratios)
+        found = next(s for s in worked_solution(coarse).sections if s.title == name)
+        return text_of(found)
+
+    assert "further off" not in candidates(15, "Candidates")
+    assert "The other 2 candidates are further off still." in candidates(17, "Candidates")
+    assert candidates(2, "Percent yield").count("\ntheoretical n(Ag) =") == 2
+    assert candidates(7, "Percent yield").count("\ntheoretical n(Ag) =") == 3
+
+
+def text_of(section: Section) -> str:
+    return Document("T", (), (section,)).text()
+
+
+def test_what_a_conclusion_depends_on() -> None:
+    """Each reservation of a made-up verdict, alone."""
+    plain = assess(experiments.load("copper-silver"))
+    assert list(_reservations(plain)) == []
+
+    def of(kind: CaveatKind, value: float = 1.0) -> list[str]:
+        made: Any = SimpleNamespace(
+            warnings=(Caveat(kind, "x", value),), doubted=False, experiment=plain.experiment
+        )
+        return list(_reservations(made))
+
+    for kind, words in {
+        CaveatKind.NOTHING_SHOWN: "Nothing shows that anything reacted.",
+        CaveatKind.STILL_CHANGING: "A mass was still changing",
+        CaveatKind.ROUTES_DISAGREE: "Routes to one amount disagree",
+        CaveatKind.SINGLE_TRIAL: "With a single trial nothing shows whether the result repeats.",
+        CaveatKind.EXCESS_SCATTER: "The trials scatter more than the instruments explain",
+        CaveatKind.NOT_RESOLVED: "The amount consumed is too small to be told apart from zero.",
+    }.items():
+        (said,) = of(kind)
+        assert said.startswith(words)
+    (below,) = of(CaveatKind.NOT_RESOLVED, -1.0)
+    assert below.startswith("The amount consumed comes out below zero")
+    (zero,) = of(CaveatKind.NOT_RESOLVED, 0.0)
+    assert "too small" in zero
+
+
+def test_p_below_one_less_the_coverage_is_excluded() -> None:
+    for coverage, limit in ((0.95, "0.05"), (0.99, "0.01"), (0.9, "0.1")):
+        text = flat(worked_solution(lab(GOOD, coverage=coverage)).text())
+        assert f"a candidate with p below {limit} is excluded." in text
+
+
+def test_a_reading_that_is_an_amount_by_itself_is_written_once() -> None:
+    text = flat(worked_solution(parse_experiment(ZINC)).text())
+    assert "= 1.274 g (" in text
+    assert "1.274 g = 1.274 g" not in text

@@ -20,7 +20,7 @@ from types import SimpleNamespace
 import pytest
 
 from stoichkit.widgets.kit import saving
-from stoichkit.widgets.kit.saving import FOLDER, Autosave, key_of, offers
+from stoichkit.widgets.kit.saving import FOLDER, Autosave, Found, Session, key_of, offers
 from stoichkit.widgets.state.toolkit import ToolkitState
 from tests import clocks
 
@@ -552,3 +552,36 @@ def test_the_folder_is_hidden_beside_the_notebook(
     state.readings.set_title("x")
     state.close()
     assert len(files(tmp_path / FOLDER)) == 1
+
+
+@pytest.mark.parametrize(
+    ("kernel", "owner", "notebook", "living", "ours"),
+    [
+        ("k", "me", "a.ipynb", True, True),  # this very session
+        ("k", "other", "", True, True),
+        ("old", "me", "a.ipynb", False, True),  # the same person and notebook, ended
+        ("old", "me", "a.ipynb", True, False),  # still running
+        ("old", "other", "a.ipynb", False, False),
+    ],
+)
+def test_whose_work_it_is(kernel: str, owner: str, notebook: str, living: bool, ours: bool) -> None:
+    here = Session("k", "me", "a.ipynb")
+    assert here.owns(Session(kernel, owner, notebook), living) is ours
+    nameless = Session("k", "me", "")  # nobody says which notebook it is
+    assert nameless.owns(Session(kernel, owner, notebook), living) is (kernel == "k")
+
+
+@pytest.mark.parametrize(
+    ("ours", "living", "notebook", "words"),
+    [
+        (True, True, "a.ipynb", "typed at 09:05"),
+        (False, False, "a.ipynb", "typed at 09:05 in another session (a.ipynb)"),
+        (False, True, "", "typed at 09:05 in another session, which is still running"),
+    ],
+)
+def test_where_something_was_typed(ours: bool, living: bool, notebook: str, words: str) -> None:
+    found = Found({}, datetime(2026, 3, 1, 9, 5), Path("x"), Session("k", "o", notebook), living,
+                  ours)  # fmt: skip
+    assert found.words(datetime(2026, 3, 1, 23, 59)) == words
+    day = found.words(datetime(2026, 3, 2, 0, 0))
+    assert day.startswith("typed at 09:05 on 2026-03-01")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from stoichkit.classroom.choices import load_choices
 from stoichkit.widgets.state.class_files import write_class
 from stoichkit.widgets.state.classroom import ClassState
@@ -106,3 +108,29 @@ def test_the_last_verdict_stays_greyed_while_the_columns_are_wrong() -> None:
     shown.act("ready")
     (card,) = shown.blocks("verdict", "verdict")
     assert card["look"] == "current"
+
+
+@pytest.mark.parametrize(("pairs", "left_out"), [(12, ""), (14, "2 more are like these.")])
+def test_twelve_questions_of_a_kind_are_shown_and_the_rest_counted(
+    pairs: int, left_out: str
+) -> None:
+    """Each group has a row twice, with a row of another group between."""
+    lab = LabState("copper-silver", autosave=False)
+    readings = [f"{2.9 + 0.01 * n:.2f}" for n in range(2 * pairs)]
+    first = [(f"g{n}", "1", readings[n], "2.82", "0.75", "1.15") for n in range(pairs)]
+    other = [(f"h{n}", "1", readings[pairs + n], "2.80", "0.74", "1.17") for n in range(pairs)]
+    between = [row for pair in zip(first, other, strict=True) for row in pair]
+    lab.classroom.open_bytes(csv_bytes([*first, *between]), "class.csv")
+    shown = Shown(ClassScreen(lab))
+    asked = lab.classroom.asked
+    assert len(asked) == pairs
+    text = shown.text("questions")
+    assert f"{pairs} questions are open. The rows they are about ({pairs}) wait" in text
+    assert f"All {pairs} on " in text
+    assert sum(one.text in text for one in asked) == 12
+    assert ("more are like these" in text) == bool(left_out)
+    assert left_out in text
+    shown.press("all:copy:a copy")
+    shown.act("ready")
+    assert all(lab.classroom.answers[one.key] == "a copy" for one in asked)
+    assert f"{pairs} questions answered, or taken for now" in shown.text("questions")

@@ -9,6 +9,7 @@ import pytest
 
 from stoichkit import experiments
 from stoichkit.errors import DataFileError, ExperimentError, ModelError
+from stoichkit.measurement.displays import Balance
 from stoichkit.planning.design import design_map
 from stoichkit.planning.plan import operating_characteristic
 from stoichkit.planning.questions import fewest_trials, smallest_amount
@@ -16,9 +17,12 @@ from stoichkit.widgets.kit.work import Stopped, silent
 from stoichkit.widgets.state.plan import (
     FIELDS,
     PlanState,
+    _separate_weighings,
+    _with_marks,
     design,
     first_texts,
     label_of_figure,
+    read_figures,
 )
 
 
@@ -243,3 +247,117 @@ def test_subscribers_hear_of_changes_only() -> None:
     assert heard == [False, True]
     with pytest.raises(ExperimentError, match="no such figure"):
         state.set("colour", "red")
+
+
+FIRST = {
+    "amount": "0.11", "trials": "4", "spread": "10 %", "target": "0.9", "readability": "0.01",
+    "repeatability": "0.005", "recovery_low": "1", "recovery_high": "1", "excess": "1.2",
+    "groups": "6", "balances": "0.1; 0.01; 0.001", "minutes": "",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("name", "least", "below", "most", "above"),
+    [
+        ("amount", "1e-9", "0.9e-9", "1e6", "1.1e6"), ("trials", "1", "0", "64", "65"),
+        ("spread", "0 %", "-1 %", "90 %", "91 %"), ("target", "0.05", "0.049", "0.999", "0.9991"),
+        ("readability", "1e-6", "0.9e-6", "100", "101"),
+        ("repeatability", "0", "-0.001", "100", "101"),
+        ("recovery_low", "0.05", "0.049", "1", "1.01"),  # no more than the largest, 1
+        ("recovery_high", "1", "0.99", "10", "10.1"), ("excess", "1", "0.99", "20", "20.1"),
+        ("groups", "1", "0", "60", "61"), ("minutes", "1", "0.9", "10000", "10001"),
+    ],
+)  # fmt: skip
+def test_each_figure_has_its_limits(
+    name: str, least: str, below: str, most: str, above: str
+) -> None:
+    lab = experiments.load("copper-silver")
+    for good in (least, most):
+        found, refused = read_figures({**FIRST, name: good}, lab)
+        assert found is not None, refused
+    for bad in (below, above):
+        found, refused = read_figures({**FIRST, name: bad}, lab)
+        assert found is None
+        assert list(refused) == ["recovery_high" if name == "recovery_low" and bad == above
+                                 else name]  # fmt: skip
+    if name in ("trials", "groups"):
+        assert list(read_figures({**FIRST, name: "2.5"}, lab)[1]) == [name]
+
+
+def test_figures_that_may_be_left_out() -> None:
+    lab = experiments.load("copper-silver")
+    for name in FIRST:
+        found, _ = read_figures({**FIRST, name: " "}, lab)
+        assert (found is not None) == (name in ("repeatability", "minutes")), name
+
+
+def test_what_the_figures_mean() -> None:
+    """0.11 g of copper, 63.546 g/mol; a balance of twice the step errs twice as much."""
+    lab = experiments.load("copper-silver").with_instrument(
+        "balance", Balance(readability_g=0.01, repeatability_g=0.005, linearity_g=0.02)
+    )
+    texts = {**FIRST, "readability": "0.02", "minutes": "90", "spread": "5 %", "trials": "3"}
+    found, _ = read_figures(texts, lab)
+    assert found is not None
+    assert found.plan.consumed_mol == pytest.approx(0.11 / 63.546)
+    assert (found.plan.trials, found.plan.spread) == (3, 0.05)
+    assert (found.target, found.excess, found.groups) == (0.9, 1.2, 6)
+    balance = found.plan.experiment.instruments["balance"]
+    assert balance == Balance(readability_g=0.02, repeatability_g=0.005, linearity_g=0.04)
+    assert found.room is not None
+    assert (found.room.benches, found.room.minutes) == (6, 90)
+    unsaid, _ = read_figures({**FIRST, "repeatability": ""}, lab)
+    assert unsaid is not None
+    assert unsaid.plan.experiment.instruments["balance"].repeatability_g is None
+
+
+def test_the_first_figures_of_a_lab() -> None:
+    """Ready: 0.113 g on average, four trials, 0.01 g. Without readings fifty steps, 0.5 g."""
+    lab = experiments.load("copper-silver")
+    assert first_texts(lab) == FIRST
+    bare = first_texts(replace(lab, trials=(), recovery=(0.8, 1.0)))
+    assert (bare["amount"], bare["trials"], bare["recovery_low"]) == ("0.5", "3", "0.8")
+    many = lab.with_trials([replace(lab.trials[0], name=f"t{n}") for n in range(70)])
+    assert first_texts(many)["trials"] == "64"
+    coarse = lab.with_instrument("balance", Balance(readability_g=0.5))
+    assert first_texts(coarse)["balances"] == "0.5; 0.1; 0.01; 0.001"
+    assert first_texts(coarse)["repeatability"] == ""
+    assert first_texts(coarse)["readability"] == "0.5"
+
+
+def test_which_labs_have_a_quick_map() -> None:
+    """Both substances are weighed, and no reading serves both."""
+    lab = experiments.load("copper-silver")
+    assert _separate_weighings(lab)
+    assert not _separate_weighings(experiments.load("copper-plating"))
+    assert not _separate_weighings(experiments.load("magnesium-gas"))
+    shared = replace(lab, produced=replace(lab.produced, lighter="wire after"), trials=())
+    assert not _separate_weighings(shared)
+
+
+def test_the_nearest_step_is_moved_onto_each_balance() -> None:
+    """Nearest by ratio: 0.03 lies nearer to 0.05 than to 0.01 (1.7 and 3 times)."""
+    steps = np.array([0.001, 0.01, 0.05, 1.0])
+    assert _with_marks(steps, (0.03,)).tolist() == [0.001, 0.01, 0.03, 1.0]
+    assert _with_marks(steps, (0.02, 0.5)).tolist() == [0.001, 0.02, 0.05, 0.5]
+    assert steps.tolist() == [0.001, 0.01, 0.05, 1.0]
+
+
+def test_a_plan_is_moved_on_the_map() -> None:
+    """Straight up or down to the next balance of the room; with another mass to the nearest."""
+    state = PlanState("copper-silver")
+    mass = state.figures.plan.consumed_mass_g
+    assert (state.marked_g, state.balance_g) == ((0.001, 0.01, 0.1), 0.01)
+    for step, found in ((0.011, "0.1"), (0.09, "0.01"), (0.0099, "0.001"), (1e-4, "0.001")):
+        state.move(mass, step)
+        assert state.texts["readability"] == found, step
+        assert state.texts["amount"] == "0.11"
+    state.move(mass, 0.001)
+    assert state.texts["readability"] == "0.001"
+    for step, found in ((0.03, "0.01"), (0.035, "0.1"), (0.004, "0.01"), (0.003, "0.001")):
+        state.move(0.2, step)  # halfway between 0.01 and 0.1 by ratio is 0.0316
+        assert state.texts["readability"] == found, step
+        state.move(0.1, step)
+    for mass, shown in ((0.1234, "0.12"), (1e-6, "0.0001"), (1e6, "10000")):
+        state.move(mass, 0.01)
+        assert state.texts["amount"] == shown

@@ -382,3 +382,22 @@ def test_a_lab_without_readings_shows_an_empty_trial_to_fill(name: str) -> None:
         state.set_reading(0, reading, "; ".join(texts))
     assert state.evidence is not None
     assert state.experiment.trials[0].readings == lab.trials[0].readings
+
+
+def test_a_block_of_cells_fits_into_the_sheet_or_is_refused() -> None:
+    """Four columns; two hundred trials at most."""
+    state = ReadingsState("copper-silver")
+    with pytest.raises(ExperimentError, match=r"wider.*2 columns from column 4 on.*at most 1"):
+        state.set_cells(0, 3, [["1", "2"]])
+    state.set_cells(0, 2, [["0.75", "1.15"]])
+    with pytest.raises(ExperimentError, match=r"too many trials.*Given: 201.*at most 200"):
+        state.set_cells(199, 0, [["1"], ["2"]])
+    state.set_cells(199, 0, [["3.00"]])
+    assert len(state.form.trials) == 200
+    assert state.history.undo_words == "added a trial"
+    state.undo()
+    assert len(state.form.trials) == 4
+    state.set_cells(3, 0, [["3.01"], ["3.02"]])
+    assert state.history.undo_words == "pasted 2 readings"
+    assert [one.readings["wire before"] for one in state.form.trials[3:]] == ["3.01", "3.02"]
+    assert state.form.trials[4].name == "bench 5"

@@ -12,7 +12,7 @@ from stoichkit.plots.decision import digit_cell
 from stoichkit.uncertainty.sources import nominal
 from stoichkit.widgets.state.lab import LabState
 from stoichkit.widgets.state.readings import ReadingsState
-from stoichkit.widgets.state.whatif import WhatIf, rounded
+from stoichkit.widgets.state.whatif import STEPS_G, WhatIf, rounded, step_text
 
 
 @pytest.fixture
@@ -141,3 +141,45 @@ def test_other_spellings_of_a_reading_are_no_change(lab: LabState) -> None:
     lab.readings.set_reading(2, "wire before", "1.34")
     lab.whatif.show_corrected(lab.slips()[0])
     assert lab.whatif.marks == {(2, "wire before")}
+
+
+def test_what_is_tried_is_said_and_marked(lab: LabState) -> None:
+    """0.13 g of copper (63.546 g/mol) with 2.94 g before; 0.41 g of silver on 0.75 g of paper."""
+    tried = lab.whatif
+    assert (tried.sentence, tried.marks, tried.active) == ("", frozenset(), False)
+    tried.move("bench 1", 1000 * 0.13 / 63.546, 1000 * 0.41 / 107.8682)
+    assert dict(tried.tried.cells) == {(0, "wire after"): "2.81", (0, "paper + silver"): "1.16"}
+    moved = "What if bench 1, wire after = 2.81 and bench 1, paper + silver = 1.16"
+    assert tried.sentence == f"{moved}?"
+    assert tried.marks == {(0, "wire after"), (0, "paper + silver")}
+    tried.set_step("0.1")
+    assert tried.sentence == f"{moved}, on a balance reading to 0.1 g?"
+    assert tried.form.trials[0].readings["wire after"] == "2.8"
+    assert tried.coarser
+    tried.back()
+    assert not tried.active
+    tried.set_step("0.1")
+    assert tried.sentence == "What if the balance read to 0.1 g?"
+    tried.set_step("0.001")
+    assert (tried.sentence, tried.coarser, tried.active) == ("", False, True)
+    tried.set_step("0.01")  # one's own
+    assert (tried.tried.step, tried.active) == ("", False)
+
+
+def test_more_than_three_readings_are_counted(lab: LabState) -> None:
+    amounts = 1000 * 0.13 / 63.546, 1000 * 0.41 / 107.8682
+    lab.whatif.move("bench 1", *amounts)
+    lab.whatif.move("bench 2", *amounts)
+    assert len(lab.whatif.tried.cells) == 4
+    assert lab.whatif.sentence.endswith(" and 1 more?")
+    with pytest.raises(ModelError, match="no such trial"):
+        lab.whatif.move("bench 9", *amounts)
+
+
+def test_a_step_is_written_in_plain_digits() -> None:
+    written = [step_text(step) for step in ("1e-4", "2e-1", "1", 0.05, Decimal("10"))]
+    assert written == ["0.0001", "0.2", "1", "0.05", "10"]
+    assert [step_text(step) for step in STEPS_G] == [
+        "0.0001", "0.0002", "0.0005", "0.001", "0.002", "0.005", "0.01", "0.02", "0.05", "0.1",
+        "0.2", "0.5", "1",
+    ]  # fmt: skip
