@@ -318,7 +318,7 @@ def found_of(kind: str, potential_V: float, against: bool) -> RedoxFinding:
 def test_what_potentials_say_is_written(kind: str, against: bool, words: str) -> None:
     """2 × 1.1 / 0.05916 = 37.2; the equation stands in the brackets."""
     text = redox_sentence(found_of(kind, 1.1, against))
-    assert text == f"{words}Cu²⁺ + Zn → Cu + Zn²⁺, +1.100 V, K about 10^37)."
-    assert "−1.100 V, K about 10^−37)" in redox_sentence(found_of(kind, -1.1, against))
+    assert text == f"{words}Cu²⁺ + Zn → Cu + Zn²⁺, +1.100 V, K about 10³⁷)."
+    assert "−1.100 V, K about 10⁻³⁷)" in redox_sentence(found_of(kind, -1.1, against))
     near = redox_sentence(found_of(kind, 0.04, against))
     assert near.startswith("Zinc(II): the potentials decide nothing (")
