@@ -251,6 +251,20 @@ def test_of_too_many_rays_those_compatible_or_nearest_are_named() -> None:
     assert fewer(rays, 4, 1.0) is rays
 
 
+@pytest.mark.parametrize(
+    ("slope", "first"), [(0.75, 1), (0.3, 0), (5.0, 2), (-5.0, 0), (math.nan, 0)]
+)
+def test_of_fourteen_candidates_the_line_names_the_twelve_nearest(slope: float, first: int) -> None:
+    """Ratios 0.1 to 1.4: from the slope on both sides, from zero where it is below or unknown."""
+    rays = tuple(Ray(f"c{i}", f"c{i}", i / 10, False, 0.001) for i in range(1, 15))
+    spots = (GroupSpot("g", "singled_out", 1.0, 1.0, 0.1, 0.1, False),)
+    nan = math.nan
+    data = ClassLinePicture("Cu", "Ag", 0.95, spots, rays, slope, nan, nan, (nan, nan), (), False,
+                            "W.", "V", (0.0, 1.0), (0.0, 1.0))  # fmt: skip
+    shown = {one.text for one in of_kind(data.scene(), Words)} & {one.label for one in rays}
+    assert shown == {f"c{i}" for i in range(1 + first, 13 + first)}
+
+
 # -- shapes and their writing -----------------------------------------------------------------
 
 
