@@ -234,7 +234,7 @@ def test_molecules_of_two_atoms_are_thought_of_soon(symbol: str, rank: int) -> N
 
 
 def test_units_that_turn_round_with_a_factor() -> None:
-    """0.0987 mol/L × 18.86 mL: divided, the thousandth is made once, not at all or the other way."""
+    """0.0987 mol/L × 18.86 mL: divided, with the thousandth made, left or turned round."""
     c, v = 0.0987, 18.86
     assert given("n(OH^-)", K.MULTIPLIED, name="acid-titration") == about(
         c / v / 1000, c / v, 1000 * c / v, v / c / 1000, v / c, 1000 * v / c
