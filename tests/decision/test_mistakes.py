@@ -376,3 +376,79 @@ def test_the_amount_used_is_not_another_step_of_an_amount_required() -> None:
     assert not [v for v in of_amount if math.isclose(v, used, rel_tol=1e-6)]
     of_mass = [m.value for _, m in working()._ranked(7) if m.kind is K.OTHER_STEP]
     assert [v for v in of_mass if math.isclose(v, USED, rel_tol=1e-6)]
+
+
+def test_the_whole_order_in_which_mistakes_are_thought_of() -> None:
+    """From the slip of a sign to digits in each other's place; common practice, no source."""
+    order = {
+        ("m(Cu)", K.SIGN): 0, ("r", K.INVERTED): 2, ("r", K.MULTIPLIED): 4, ("m(Cu)", K.PREFIX): 6,
+        ("r", K.MASSES): 8, (FOUND_OF_REQUIRED, K.FRACTION): 9, ("m(Cu)", K.TARE): 14,
+        ("m(Cu)", K.ADDED): 16, ("M(Cu)", K.OTHER_SUBSTANCE): 18, (REQUIRED, K.COEFFICIENT): 18,
+        ("r", K.TWICE): 20, ("r", K.DECIMAL): 22, ("M(Cu)", K.ATOMIC_NUMBER): 24,
+        ("M(Cu)", K.TWO_ATOMS): 26, ("r", K.CANDIDATE): 28, ("r", K.LEFT_OUT): 30,
+        (FOUND_OF_REQUIRED, K.MISSING): 30, ("m(Cu)", K.LAST_DIGIT): 32, ("r", K.EARLY): 34,
+        ("m(Cu)", K.OTHER_READING): 40, ("m(Cu)", K.OTHER_TRIAL): 44, ("M(Cu)", K.NEIGHBOUR): 48,
+        ("m(Cu)", K.SWAPPED_DIGITS): 52,
+    }  # fmt: skip
+    assert {(symbol, kind): ranks(symbol, kind) for symbol, kind in order} == {
+        key: {rank} for key, rank in order.items()
+    }
+    assert ranks("M(C6H8O7)", K.SUBSCRIPTS, name="acid-titration") == {26}
+    assert ranks("T", K.CELSIUS, name="magnesium-gas") == {12}
+
+
+def test_a_candidate_or_another_question_is_not_gone_on_with() -> None:
+    for symbol in ("r", REQUIRED, FOUND_OF_REQUIRED):
+        found = [m for _, m in working()._ranked(working().at(symbol))]
+        kinds = {m.kind for m in found if m.words.startswith(FOLLOWS)}
+        assert kinds
+        assert not kinds & {K.OTHER_STEP, K.CANDIDATE}
+
+
+def words(symbol: str, kind: MistakeKind, value: float, name: str = "copper-silver") -> str:
+    found = working(name)._ranked(working(name).at(symbol))
+    (one,) = [
+        m for _, m in found if m.kind is kind and math.isclose(m.value, value, rel_tol=1e-6)
+    ]  # fmt: skip
+    return one.words
+
+
+def test_what_is_said_of_a_mistake() -> None:
+    other = words("M(Cu)", K.OTHER_SUBSTANCE, AG)
+    assert other == "This is the molar mass of Ag; that of Cu is needed."
+    again = "A difference of two readings is exact: subtract again."
+    assert words("m(Cu)", K.LAST_DIGIT, 0.13) == f"The last digit is off by one. {again}"
+    assert words("m(Cu)", K.LAST_DIGIT, 0.10) == f"The last digit is off by two. {again}"
+    borrow = "One digit is off by one, as after a borrow that was missed."
+    assert words("m(Cu)", K.LAST_DIGIT, 0.22) == f"{borrow} {again}"
+    turned = "Two digits of the value in the table stand in each other's place."
+    assert words("M(Cu)", K.SWAPPED_DIGITS, 36.55) == turned
+    slipped = "The decimal mark slipped by {}; the digits are right."
+    assert words("m(Cu)", K.DECIMAL, 1.2) == slipped.format("one place")
+    assert words("m(Cu)", K.DECIMAL, 0.0012) == slipped.format("two places")
+    assert (
+        words("m(Cu)", K.DECIMAL, 2.658) == "The decimal mark of “wire after” slipped by one place."
+    )
+    assert words("m(Cu)", K.TWICE, 0.24).startswith("This is twice what it should be.")
+    assert words("m(Cu)", K.TWICE, 0.06).startswith("This is half what it should be.")
+    assert words("m(Cu)", K.OTHER_READING, 2.19) == (
+        "This comes of “paper” in the place of “wire after”."
+    )
+    assert words("m(Cu)", K.OTHER_TRIAL, -0.15) == "This comes of “wire after” of trial bench 2."
+    assert words("r", K.CANDIDATE, 2).startswith("This is what copper(II) requires;")
+    assert words(REQUIRED, K.MULTIPLIED, USED / 2 * AG) == "You divided by ν; it is a factor."
+    assert words(REQUIRED, K.LEFT_OUT, 2 * USED) == "M(Ag) was left out."
+    assert words(REQUIRED, K.LEFT_OUT, AG) == "(n(Cu) × ν) was left out."
+    assert (
+        words("M(Cu)", K.EARLY, 63.5) == "Rounded to 63.5 already; keep the decimals of the table."
+    )
+
+
+def test_no_percentage_of_nothing_found_and_nothing_required_of_nothing_used() -> None:
+    record = experiments.load("copper-silver")
+    for reading, typed, left in (("paper + silver", "0.75", True), ("wire after", "2.94", False)):
+        changed = record.with_reading("bench 1", reading, typed)
+        lines = [one for one in answer_lines(changed) if one.trial == "bench 1" and not one.note]
+        found = Working(changed, changed.trials[0], lines, 2.0)
+        assert found.has(REQUIRED) is left
+        assert not found.has(FOUND_OF_REQUIRED)
