@@ -108,3 +108,15 @@ def test_an_answer_with_its_digits(value: float, digits: int, text: str) -> None
     """Below a ten-thousandth, or where zeros would claim more, as a power of ten."""
     line = AnswerLine("1", "x", "", "", value, "", 0.0, digits, value, value)
     assert line.answer == text
+
+
+@pytest.mark.parametrize(("figures", "found"), [(2, Fit.OFF), (3, Fit.RIGHT)])
+def test_as_many_figures_as_the_readings_bear_are_not_too_few(figures: int, found: Fit) -> None:
+    """12 for 12.5, within half a unit and a twentieth: short of three figures, wrong to two."""
+    mass = Accepted(value=12.5, low=12.5, high=12.5, figures=figures, exact=True)
+    assert fit(mass, "12") is found
+
+
+def test_a_long_number_is_plain_from_a_ten_thousandth_on() -> None:
+    for value, text in ((0.00012, "0.00012"), (0.000099, "9.9e-5"), (0.0000120, "1.2e-5")):
+        assert AnswerLine("1", "x", "", "", value, "", 0.0, 2, value, value).answer == text
