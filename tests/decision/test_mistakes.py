@@ -29,6 +29,7 @@ from stoichkit.decision.mistakes import (
     _table_mistakes,
     _turned,
 )
+from stoichkit.decision.typed import _molar_mass_mistakes
 
 CU, AG = 63.546, 107.8682
 USED, MADE = 0.12 / CU, 0.40 / AG
@@ -452,3 +453,31 @@ def test_no_percentage_of_nothing_found_and_nothing_required_of_nothing_used() -
         found = Working(changed, changed.trials[0], lines, 2.0)
         assert found.has(REQUIRED) is left
         assert not found.has(FOUND_OF_REQUIRED)
+
+
+def test_an_amount_is_divided_whichever_step_it_is() -> None:
+    """What is said of n(Ag), which comes after five steps, is said of n(Cu), after two."""
+    for symbol, mass, molar in (("n(Cu)", 0.12, CU), ("n(Ag)", 0.40, AG)):
+        said = words(symbol, K.MULTIPLIED, mass * molar)
+        assert said == "You multiplied; an amount is mass divided by molar mass."
+        said = words(symbol, K.INVERTED, molar / mass)
+        assert said == "This is upside down: divide the mass by molar mass."
+
+
+@pytest.mark.parametrize(("species", "value", "once", "twice"), [
+    # each atom once: H and O 17.007, Cu and O none left out, of glucose C, H and O 29.018
+    ("H2O", 18.015, 17.007, None), ("CuO", 79.545, None, None), ("Cu", CU, None, 2 * CU),
+    ("H2", 2.016, 1.008, None), ("C6H12O6", 180.156, 29.018, None), ("O", 15.999, None, 31.998),
+])  # fmt: skip
+def test_subscripts_and_molecules_of_two_atoms(
+    species: str, value: float, once: float | None, twice: float | None
+) -> None:
+    found = {one.kind: one.value for one in _molar_mass_mistakes(species, value)}
+    assert found.get(K.SUBSCRIPTS) == (None if once is None else pytest.approx(once, abs=2e-3))
+    assert found.get(K.TWO_ATOMS) == (None if twice is None else pytest.approx(twice))
+
+
+def test_the_water_of_a_hydrate() -> None:
+    """Blue vitriol of 249.68 g/mol without five waters of 18.015: 159.6 g/mol (handbook)."""
+    (one,) = [m for m in _molar_mass_mistakes("CuSO4·5H2O", 249.68) if m.kind is K.WATER]
+    assert one.value == pytest.approx(159.6, abs=0.02)
