@@ -6,7 +6,8 @@ import math
 
 import pytest
 
-from stoichkit.decision.ratio_test import allowed_ratios, over_recovery
+from stoichkit import assess, experiments
+from stoichkit.decision.ratio_test import RatioTest, allowed_ratios, over_recovery
 
 
 def test_which_ratios_a_candidate_allows() -> None:
@@ -54,3 +55,17 @@ def test_a_flat_density_has_its_own_value() -> None:
     assert none == pytest.approx((2.0**3 - 1.0) / 3)
     less = over_recovery(lambda r: r * r, 2.0, (0.5, 1.0), (-1.0, 0.1), 1e-9)
     assert less == pytest.approx((2.0**3 - 1.0) / 3)
+
+
+def test_air_counts_only_where_it_is_asked_or_matters() -> None:
+    """Where air is not fine enough to matter it is left to a candidate that would be excluded."""
+    linear = assess(experiments.load("copper-silver"))._test.linear
+    plain = RatioTest(linear, None, (0.8, 1.0), air=(0.5, 1.5))
+    assert plain.allowed_parts == (0.8, 1.0)
+    assert plain.widest == pytest.approx((0.4, 1.5))
+    fine = RatioTest(linear, None, (0.8, 1.0), air=(0.5, 1.5), fine=True)
+    assert fine.allowed_parts == pytest.approx((0.4, 1.5))
+    # 2.07 was found: of ratio 1 no more than 1.0 is allowed, with air 1.5
+    assert plain.allowed(1.0)[0] == pytest.approx(1.0)
+    assert fine.allowed(1.0)[0] == pytest.approx(1.5)
+    assert RatioTest(linear, None, (0.8, 1.0)).widest == (0.8, 1.0)
