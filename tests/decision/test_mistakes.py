@@ -212,14 +212,14 @@ def test_how_soon_a_mistake_is_thought_of() -> None:
 
 
 def test_a_value_given_in_the_unit_needed_is_the_last_to_be_wrong() -> None:
-    """0.0987 mol/L stands on the bottle, 0.119 g was read: what was read counts as of the step."""
+    """0.0987 mol/L stands on the bottle: 12 later than a reading, and soonest for its own step."""
     name = "acid-titration"
-    assert ranks("n(OH^-)", K.DECIMAL, "c", name) <= {22 + 12 + 5}
-    found = working(name)._ranked(working(name).at("r"))
-    of_bottle = {r for r, m in found if m.words.startswith(f"{FOLLOWS}c: ")}
-    # of 0.0987 a half, double or slipped mark is that of the ratio itself, told as such before
-    assert of_bottle <= {22 + 12 + 100, 20 + 12 + 100, 34 + 12 + 100}
-    assert ranks("n(C6H8O7)", K.OTHER_TRIAL, "", name) == {44 + 100}
+    found = working(name)
+    c, volume, amount, ratio = (found.at(s) for s in ("c", "V", "n(OH^-)", "r"))
+    assert found._cost(K.DECIMAL, c, amount) == 22 + 12 + 5
+    assert found._cost(K.DECIMAL, c, ratio) == 22 + 12 + 100
+    assert found._cost(K.DECIMAL, volume, ratio) == 22 + 100
+    assert ranks("n(C6H8O7)", K.OTHER_TRIAL, "", name) == {44 + 100}  # 0.119 g was read
 
 
 @pytest.mark.parametrize(("symbol", "rank"), [("M(Cu)", 126), ("M(O)", 19), ("M(Cl)", 19)])
