@@ -134,3 +134,74 @@ def test_a_unit_of_another_kind_is_refused_with_those_allowed(unit: str, typed: 
     with pytest.raises(ReadingError, match="The unit does not fit") as refused:
         read_answer(typed, unit)
     assert (unit or "without a unit") in str(refused.value.allowed)
+
+
+@pytest.mark.parametrize(
+    ("text", "value", "decimals"),
+    [
+        # a sum keeps the fewest decimals; from left to right, products first
+        ("2.94-2.8", 0.14, 1), ("2.8+2.94", 5.74, 1), ("1-0.50", 0.5, 0), ("2-3*4", -10, 0),
+        ("2*(3-4.0)", -2, None), ("8/4*2", 4, None), ("2+-3", -1, 0), ("-3^2", -9, 0),
+        # a product has two figures more than its factor with the fewest: 6.00, 0.60, 60.0, 30.00
+        ("2*3.0", 6, 2), ("2*0.30", 0.6, 3), ("20*3.00", 60, 2), ("3.0*10", 30, 2),
+        ("3.00*2", 6, 2), ("4.0/2", 2, 2), ("4/0.020", 200, 0),
+        ("0.40/107.8682", 0.4 / 107.8682, 6),
+        # a power of ten moves the decimals
+        ("3.0*10^2", 300, -1), ("3.0/10^2", 0.03, 3), ("3.0*10^-2", 0.03, 3), ("3*10^0", 3, 0),
+        ("3.0/10^-2", 300, -1), ("10^2*3.0", 300, 1),
+        # a power has the figures of its base; of ten it is exact
+        ("2.0^3", 8, 1), ("2^3", 8, 0), ("2.0^-2", 0.25, 2), ("12^2", 144, -1), ("10^-3", 0.001, 3),
+        # whole numbers divided are exact: what is needed, up to three digits
+        ("1/2", 0.5, 1), ("3/2", 1.5, 1), ("1/8", 0.125, 3), ("1/16", 0.0625, 4), ("1/3", 1 / 3, 3),
+        ("2/30", 1 / 15, 4), ("6/3/2", 1, 0), ("10/3", 10 / 3, 2), ("1/2*3.0", 1.5, 3),
+        ("5*0", 0, 0), ("0/5", 0, 0),
+    ],
+)  # fmt: skip
+def test_decimals_of_a_calculation(text: str, value: float, decimals: int | None) -> None:
+    found = read_number(text)
+    assert found.value == pytest.approx(value, rel=1e-12)
+    if decimals is not None:
+        assert found.decimals == decimals
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("1+" * 79 + "11", 90), ("1+" * 79 + "111", None),  # 160 and 161 characters
+        ("(" * 20 + "1" + ")" * 20, 1), ("(" * 21 + "1" + ")" * 21, None),
+        ("2^15", 32768), ("2^16", None), ("2^-2", 0.25), ("2^1.5", None), ("2^015", None),
+        ("2^", None), ("()", None), ("(1)", 1), ("(1)(2)", None), ("+(2)", 2), ("(1)+(2)", 3),
+    ],
+)  # fmt: skip
+def test_how_long_deep_and_high_a_calculation_may_be(text: str, value: float | None) -> None:
+    if value is None:
+        with pytest.raises(ReadingError):
+            read_number(text)
+    else:
+        assert read_number(text).value == pytest.approx(value)
+    # closed brackets leave room for more beside them
+    assert read_number("+".join(["((1))"] * 20)).value == 20
+
+
+@pytest.mark.parametrize(
+    ("typed", "value", "unsure"),
+    [
+        ("-2.0 ± 10 %", -2.0, 0.2),
+        ("2.10(5)", 2.10, 0.05),
+        ("12(3)", 12, 3),
+        ("0.5 ± 0.1", 0.5, 0.1),
+    ],
+)
+def test_an_uncertainty_has_no_sign(typed: str, value: float, unsure: float) -> None:
+    found, uncertain, _ = read_with_uncertainty(typed, "")
+    assert (found.value, uncertain.value) == (pytest.approx(value), pytest.approx(unsure))
+
+
+def test_an_uncertainty_in_another_unit_is_brought_to_that_of_the_value() -> None:
+    """5 mg of 0.12 g is 0.005 g; 0.005 g of 120 mg is 5 mg."""
+    value, sure, factor = read_with_uncertainty("0.12 g ± 5 mg", "g")
+    assert (value.value * factor, sure.value * factor) == pytest.approx((0.12, 0.005))
+    value, sure, factor = read_with_uncertainty("120 mg ± 0.005 g", "g")
+    assert (value.value, sure.value, factor) == pytest.approx((120, 5, 0.001))
+    value, sure, factor = read_with_uncertainty("98 ± 2 %", "%")  # percentage points
+    assert (value.value, sure.value, factor) == (98, 2, 1.0)

@@ -12,7 +12,7 @@ from stoichkit import assess, experiments
 from stoichkit.chemistry.elements import molar_mass
 from stoichkit.decision.answers import answer_lines
 from stoichkit.decision.arrays import _Lab, _shared
-from stoichkit.decision.evidence import air_of
+from stoichkit.decision.evidence import Evidence, air_of
 from stoichkit.decision.formulas import Leaf
 from stoichkit.decision.linear import rounding_excess
 from stoichkit.decision.mistakes import REQUIRED, MistakeKind, Working, _said, best, told
@@ -265,3 +265,17 @@ def test_where_a_mistake_in_an_earlier_step_is_looked_for() -> None:
     assert work._cost(MistakeKind.ATOMIC_NUMBER, oxygen, ratio) == 24 + 100
     assert work._cost(MistakeKind.SIGN, made, ratio) == 0 + 100
     assert work._cost(MistakeKind.LAST_DIGIT, made, ratio) == 32 + 130
+
+
+@pytest.mark.parametrize(("first", "second", "names"), [
+    (0.06, 0.04, ("copper(I)",)), (0.04, 0.06, ("copper(II)",)), (0.01, 0.04, ()),
+    (0.5, 0.06, ("copper(I)", "copper(II)")), (math.nan, 0.5, None), (0.5, math.nan, None),
+])  # fmt: skip
+def test_a_second_opinion_by_scatter_alone(
+    monkeypatch: pytest.MonkeyPatch, first: float, second: float, names: tuple[str, ...] | None
+) -> None:
+    """A candidate fits from p = 0.05 on; there is none where one of them cannot be asked."""
+    by_scatter = {"copper(I)": first, "copper(II)": second}
+    monkeypatch.setattr(Evidence, "scatter_p_value", lambda _, name: by_scatter[name])
+    found = assess(experiments.load("copper-silver")).second_opinion
+    assert (found if found is None else found.candidates) == names

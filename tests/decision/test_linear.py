@@ -25,6 +25,7 @@ from stoichkit.decision.linear import (
     student_sums,
     towards,
     trials_of,
+    unexplained,
     variation_term,
 )
 from stoichkit.uncertainty.sources import Number, Shape, Term, contributions, error_source
@@ -826,3 +827,19 @@ def test_an_amount_made_is_sure_in_units_of_the_ratio() -> None:
 
     assert p(40.04) == 0.0
     assert p(39.9) > 0.01
+
+
+@pytest.mark.parametrize(("recovery", "left"), [
+    # 1 mol each time, of which 0.5 and 1.5 were found. Recovered by 80 % to 110 % the least of
+    # (0.8 r − 0.5)² + (1.5 − 1.1 r)² is (0.8 × 1.5 − 1.1 × 0.5)²/(0.8² + 1.1²) = 0.4225/1.85
+    ((0.8, 1.1), 0.4225 / 1.85),
+    ((1.0, 1.0), 0.5),  # the mean is 1: 0.5² twice
+    ((0.5, 1.0), 0.0625 / 1.25),  # (0.5 × 1.5 − 0.5)²/(0.5² + 1)
+    ((0.3, 1.0), 0.0),  # a third of 1.5 explains it
+])  # fmt: skip
+def test_what_no_recovery_explains_by_hand(recovery: tuple[float, float], left: float) -> None:
+    found = unexplained(np.ones((1, 2)), np.array([[0.5, 1.5]]), recovery)
+    assert found[0] == pytest.approx(left, abs=1e-6)
+    assert unexplained(2 * np.ones((1, 2)), np.array([[1.0, 3.0]]), recovery)[0] == (
+        pytest.approx(4 * left, abs=4e-6)
+    )

@@ -12,6 +12,7 @@ from dataclasses import replace
 from functools import cache
 from typing import Any
 
+import numpy as np
 import pytest
 
 from stoichkit import assess
@@ -480,3 +481,26 @@ def test_a_fault_of_one_of_two_balances_is_counted_in_its_own_steps() -> None:
     step_g, stated_g = {"other": (0.02, 0.05), "balance": (0.01, 0.02)}[worse.subject]
     assert (worse.steps, worse.times) == pytest.approx((worse.size / step_g, worse.size / stated_g))
     assert worse.usual == pytest.approx(worse.times - 1)
+
+
+@pytest.mark.parametrize(("first", "second", "expected"), [
+    # copper(II) fits now; where copper(I) comes in beside it, half-way to where the former ends
+    ((1.0, 5.0), (-1.0, 1.004), (1.0, 1.0, 1.002)),
+    # no nearer edge: half a per cent beyond
+    ((1.0, 5.0), (-1.0, 3.0), (1.0, 1.0, 1.005)),
+    # none between: no verdict of another candidate until copper(I) fits
+    ((2.0, 5.0), (-1.0, 1.0), (2.0, 2.0, 2.01)),
+    # both, and then copper(I) alone: the first of them counts
+    ((0.5, 5.0), (-1.0, 1.0), (0.5, 0.5, 0.5025)),
+    # of the other sign, or never
+    ((-5.0, -1.0), (-0.5, math.inf), (math.inf, math.inf, math.inf)),
+    ((-5.0, -1.0), (-0.5, 4.0), (math.inf, math.inf, math.inf)),
+])  # fmt: skip
+def test_from_which_multiple_another_verdict_is_expected(
+    first: tuple[float, float], second: tuple[float, float], expected: tuple[float, float, float]
+) -> None:
+    """From the multiples of a shift between which each candidate fits."""
+    one = search()
+    fits = {1.0: first, 2.0: second}
+    one._fits = lambda ratio, _: fits[ratio]  # type: ignore[method-assign]
+    assert one._expected(np.zeros((2, 1))) == pytest.approx(expected)
