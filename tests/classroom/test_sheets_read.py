@@ -238,7 +238,10 @@ def test_columns_without_a_header_are_taken_in_their_order() -> None:
 
 
 def test_a_fault_in_a_second_sheet_sets_its_own_row_aside() -> None:
-    """Sheet two begins behind the four rows of the first; its second row holds no number."""
+    """Sheet two begins behind three rows of the first; its third row holds a letter.
+
+    The rows that can be read wait until somebody says whether that sheet is of this class.
+    """
     book = openpyxl.Workbook()
     rows = [(g, t, *map(str, rest)) for g, t, *rest in ROWS]
     for number, part in enumerate((rows[:3], [rows[3], (*rows[4][:5], "1.o5"), rows[4]])):
@@ -248,5 +251,5 @@ def test_a_fault_in_a_second_sheet_sets_its_own_row_aside() -> None:
     data = load_class(saved(book), LAB)
     (odd,) = [p for p in data.problems if p.given == "1.o5"]
     assert (odd.sheet, odd.row) == ("Tuesday", 3)
-    counts = {name: len(lab.trials) for name, lab in data.groups.items()}
-    assert counts == {"red": 2, "blue": 2, "green": 1}
+    uses = {one.row: one.use.value for one in data.rows if one.sheet == "Tuesday"}
+    assert uses == {1: "header", 2: "waiting", 3: "set aside", 4: "waiting"}
