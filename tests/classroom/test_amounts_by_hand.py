@@ -22,23 +22,22 @@ from stoichkit.classroom.amounts import (
     outlying_groups,
     scatter_test,
 )
-from stoichkit.classroom.outlook import _Chance, _fewest, _Parts
-from stoichkit.classroom.verdict import Basis
+from stoichkit.classroom.outlook import _Chance, _fewest, _Parts, class_outlook
+from stoichkit.classroom.verdict import Basis, class_verdict
 from stoichkit.errors import ModelError
-
-CORRELATED = amounts_from_arrays([1, 2], [3, 5], [0.1, 0.2], [0.3, 0.4], correlation=[0.5, -0.25])
 
 
 def test_variances_of_each_group_with_their_correlation() -> None:
     """u² of each, and ρ u_consumed u_produced: 0.5 · 0.1 · 0.3 and −0.25 · 0.2 · 0.4."""
-    own = CORRELATED.own
+    found = amounts_from_arrays([1, 2], [3, 5], [0.1, 0.2], [0.3, 0.4], correlation=[0.5, -0.25])
+    own = found.own
     assert own.consumed.tolist() == pytest.approx([0.01, 0.04])
     assert own.produced.tolist() == pytest.approx([0.09, 0.16])
     assert own.both.tolist() == pytest.approx([0.015, -0.02])
     # y b − x a with x = 2, y = 3: 9 · 0.09 + 4 · 0.01 − 2 · 6 · 0.015, 9 · 0.16 + 4 · 0.04 + 0.24
     assert own.along(2.0, 3.0).tolist() == pytest.approx([0.67, 1.84])
-    assert CORRELATED.discrepancies(2.0, 3.0).tolist() == pytest.approx([7.0, 11.0])
-    assert CORRELATED.reading.consumed.tolist() == [0.0, 0.0]  # of no display
+    assert found.discrepancies(2.0, 3.0).tolist() == pytest.approx([7.0, 11.0])
+    assert found.reading.consumed.tolist() == [0.0, 0.0]  # of no display
     left = own.without(0)
     assert (left.consumed.tolist(), left.both.tolist()) == ([own.consumed[1]], [own.both[1]])
 
@@ -111,8 +110,11 @@ def test_what_makes_up_no_class() -> None:
         amounts_from_arrays([1], [1], 0.1, 0.1)
     with pytest.raises(ModelError, match="one name a group"):
         amounts_from_arrays([1, 2], [1, 2], 0.1, 0.1, names=["a", "a"])
-    with pytest.raises(ModelError, match="no uncertainty of its own"):
-        amounts_from_arrays([1, 2], [1, 2], [0.0, 0.1], [0.0, 0.1])
+    with pytest.raises(ModelError, match=r"no uncertainty of its own.* Given: 2\."):
+        amounts_from_arrays([1, 2], [1, 2], [0.1, 0.0], [0.1, 0.0])
+    twelve = amounts_from_arrays(range(1, 13), range(1, 13), 0.1, 0.1)
+    with pytest.raises(ModelError, match=r"Given: x\. Allowed: 1, 2, 3, 4, 5, 6, 7, 8, 9, 10\."):
+        twelve.without("x")
     lab = experiments.load("copper-silver")
     with pytest.raises(ModelError, match="of one name"):
         amounts_of(lab, lab)
@@ -299,3 +301,39 @@ def test_what_groups_share_is_told_by_the_largest() -> None:
     assert shared.largest == pytest.approx(0.2**2)
     assert shared.label == "shared calibration of the amounts produced"
     assert shared.separation(1) == pytest.approx(2 / (0.97 + 0.0436) ** 0.5)
+
+
+def test_ten_times_finer_displays_leave_a_hundredth_of_their_variance() -> None:
+    """Of the ready record; where no display was read, nothing is finer."""
+    found = class_verdict(experiments.load("copper-silver"))
+    outlook = class_outlook(found)
+    part = _Parts(found, outlook.truth, outlook.rival)
+    assert 0 < part.reading <= part.own
+    finer = (part.own - 0.99 * part.reading) / len(found.groups) + part.shared
+    assert outlook.finer.u_mol == pytest.approx(finer**0.5)
+    assert outlook.finer.groups == len(found.groups) == 4
+    plain = amounts_from_arrays([1, 2, 3], [2, 4, 6], 0.1, 0.1)
+    outlook = class_outlook(class_verdict(plain, candidates={"one": 1, "two": 2}))
+    assert outlook.finer == outlook.rows[0]
+    assert [row.groups for row in outlook.rows] == [3, 6, 12, 24, math.inf]
+
+
+def test_copies_of_an_instrument_divide_what_is_shared() -> None:
+    """One mole each and nothing but normal errors: four groups with u = 0.1, shared 0.4 mol.
+
+    The rival is 1 mol off, and a chance of 0.9 needs 1.96 + 1.2816 = 3.2416 uncertainties (the
+    other side is far): 0.3085 mol. Of 0.0952 mol² the groups take 0.0025 and so leave 0.0927, of
+    0.16 over 1.73 copies: two.
+    """
+    four = amounts_from_arrays([1] * 4, [2] * 4, 1e-9, 0.1, shared_produced=0.2)
+    found = class_verdict(four, candidates={"one": 1, "two": 2}, variation="none")
+    outlook = class_outlook(found, truth="two")
+    assert outlook.discrepancy_mol == pytest.approx(1.0)
+    assert outlook.shared_u_mol == pytest.approx(0.4)
+    assert outlook.own_u_mol == pytest.approx(0.1)
+    assert outlook.copies_needed == 2
+    assert math.isnan(outlook.groups_needed)
+    assert outlook.rows[0].u_mol == pytest.approx((0.1**2 / 4 + 0.4**2) ** 0.5)
+    assert class_outlook(found, truth="two", groups=8).later == outlook.rows[1]
+    with pytest.raises(ModelError):
+        class_outlook(found, groups=3)

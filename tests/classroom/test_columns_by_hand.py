@@ -25,6 +25,7 @@ from stoichkit.classroom.columns import (
 )
 from stoichkit.classroom.tables import CellRows, TextTable
 from stoichkit.errors import DataFileError, ReadingError
+from stoichkit.measurement.registry import KINDS
 
 LAB = experiments.load("copper-silver")
 ROLES: Any = {role.name: role for role in LAB.roles()}
@@ -158,10 +159,49 @@ def test_letters_of_a_person_stand_in_for_a_header() -> None:
         match_columns(table(("group", *NAMES), ("red", *READINGS)), LAB, {"paper": "Z"})
 
 
+def test_a_row_of_numbers_below_a_title_begins_the_table() -> None:
+    where = {"group": "A", **dict(zip(NAMES, "BCDE", strict=True))}
+    title, odd, row = ("Day",), ("red", "2.90", "x", "0.90", "0.70"), ("red", *READINGS)
+    found = match_columns(table(title, row, row), LAB, where)
+    assert (found.header_row, found.first_row) == (1, 2)
+    assert [one.header for one in found.matched] == ["Day", "", "", "", ""]
+    assert [one.how for one in found.matched] == ["given"] * 5
+    found = match_columns(table(title, ("late",), row), LAB, where)
+    assert (found.header_row, found.matched[0].header) == (2, "late")
+    assert match_columns(table(title, odd[:1], row), LAB, where).first_row == 3
+
+
+def test_a_row_of_units_holds_nothing_else() -> None:
+    header = ("group", *NAMES)
+    assert preview(header, ("", "g", "mg", "", "-"), ("red", *READINGS)).units_row == 2
+    assert preview(header, ("", "g", "x", "g", "g"), ("red", *READINGS)).units_row == 0
+    assert preview(header, ("", "", "", "", ""), ("red", *READINGS)).units_row == 0
+
+
+def test_of_two_readings_as_close_a_person_is_asked() -> None:
+    """“wire befter”: 2 · 9 / 21 = 0.857 of “wire after”, 2 · 9 / 22 = 0.818 of “wire before”."""
+    (found,) = match_row(["wire befter"], ROLES, {})
+    assert found.field == ""
+    assert found.question == (
+        "Column A (“wire befter”) could be “wire after” or “wire before”: which?"
+    )
+    (taken,) = match_row(["wire befor"], ROLES, {})
+    assert taken.question == "Column A (“wire befor”) was taken for “wire before”: is it?"
+
+
+def test_every_unit_of_an_instrument_is_known() -> None:
+    for kind in KINDS.values():
+        unit = known_unit(kind.unit)
+        assert unit is not None
+        assert (unit.base, unit.same) == (kind.unit, True)
+    assert known_unit("furlong") is None
+
+
 def test_headers_are_cleaned_and_compared() -> None:
     assert clean_text("  wire \n before ") == "wire before"
     assert clean_text("'=a") == "=a"
     assert clean_text("'a") == "'a"
+    assert clean_text("'=a'=b") == "=a'=b"
     assert alike(" Paper  & Silver: ") == alike("paper+silver") == "paper + silver"
     assert alike("mass-loss") == "mass loss"
     assert [is_number(text) for text in ("2.90", "2,90", "-1e-3", "", "2.9O", "g")] == [
