@@ -22,10 +22,12 @@ from stoichkit.classroom.sentences import (
     _without_outlying,
     allowance_text,
     balances_sentence,
+    basis_sentence,
     blank_sentences,
     by_route_sentence,
     candidate_class_sentence,
     class_assumptions,
+    class_caveat_sentence,
     class_ratio_sentence,
     concluded_without,
     differ_sentence,
@@ -40,7 +42,7 @@ from stoichkit.classroom.sentences import (
 )
 from stoichkit.classroom.statement import by_itself, differ_p, groups_text, names_text
 from stoichkit.classroom.trust import _chances_sentence, _faults_sentence, _groups_sentence
-from stoichkit.classroom.verdict import Basis
+from stoichkit.classroom.verdict import Basis, ClassCaveat, ClassCaveatKind
 from stoichkit.decision.verdict import Verdict, VerdictKind
 from stoichkit.experiments.parts import Variation
 from stoichkit.uncertainty.ratio_set import Interval, RatioSet
@@ -76,9 +78,9 @@ def test_groups_differ_from_a_tenth_on() -> None:
 
 def test_the_figures_of_heterogeneity_are_rounded_and_in_percent() -> None:
     """τ² is the square of the spread: 0.3² = 0.09."""
-    assert heterogeneity_sentence(differing(1.2345, 0.5, i_squared=0.256, ratio_spread=0.3)) == (
+    assert heterogeneity_sentence(differing(1.2345, 0.5, i_squared=0.95, ratio_spread=0.3)) == (
         "The groups agree within their readings: Q = 1.23 for 3 degrees of freedom (p = 0.50), "
-        "I² = 26 %, τ² = 0.090 in the mole ratio."
+        "I² = 95 %, τ² = 0.090 in the mole ratio."
     )
     said = heterogeneity_sentence(differing(123.4, 1e-9, dof=1, i_squared=0.991))
     assert "Q = 123 for 1 degree of freedom (p < 0.0001), I² = 99 %, τ² = 0 in" in said
@@ -171,6 +173,8 @@ def test_each_group_that_decides_is_named_with_what_is_left() -> None:
         "The verdict hangs on g1 and g3: without g1 it cannot tell one from two and without g3 it "
         "cannot tell one from two."
     )
+    one = of_groups(3, {"g2": Verdict(VerdictKind.SINGLED_OUT, ("one",), 0.95)})
+    assert leave_one_out_sentence(one) == "The verdict hangs on g2: without g2 it singles out one."
     assert concluded_without(two, "g1") == "Without g1 the class could not tell one from two."
 
 
@@ -503,6 +507,67 @@ def test_another_instrument_is_named_where_a_tenth_of_the_variance_is_shared() -
     assert len(outlook(0.5, shared=0.64e-3, label="the stock", copies=1.0)) == 3
     never = outlook(0.5, shared=0.64e-3, label="the stock", copies=math.nan)
     assert never[3].endswith("sharing it between more copies would not be enough.")
+
+
+def made_of(unknown: str) -> Any:
+    """Return a lab in which the density of one substance is not stated."""
+    sides = [
+        made(substance=one, unknown_air=lambda one=one: (0.9, 1.0) if one == unknown else NONE)
+        for one in ("Cu", "Ag")
+    ]
+    return made(consumed=sides[0], produced=sides[1])
+
+
+def test_air_may_change_the_ratio_by_percents() -> None:
+    wide = list(_allowances(granted(air=(0.95, 1.05)), made_of("Cu")))
+    assert "alike, by −5.00 % to +5.00 %: each" in wide[0]
+
+
+# What the verdict rests on, and its warnings
+
+
+def rests_on(basis: Basis, *, stated: bool = False) -> str:
+    return basis_sentence(made(basis=basis, stated=stated))
+
+
+def test_what_the_verdict_rests_on() -> None:
+    assert "because its intercept differs from zero (p below 0.001): a con" in rests_on(Basis.LINE)
+    assert "by the readings a constant blank is there, by the scatter" in rests_on(Basis.EITHER)
+    assert rests_on(Basis.SCATTER).endswith("groups do differ, and by how much is unknown.")
+    assert rests_on(Basis.SCATTER, stated=True).endswith("what was stated explain (p below 0.1).")
+    assert rests_on(Basis.COMMON).startswith("The verdict rests on the readings alone")
+    assert rests_on(Basis.COMMON, stated=True) == rests_on(Basis.COMMON)
+
+
+def warned(kind: str, subject: str = "", value: float = 3.0, **verdict: bool) -> str:
+    found = made(**verdict) if verdict else None
+    result: Any = made(experiment=LAB, verdict=found)
+    return class_caveat_sentence(ClassCaveat(ClassCaveatKind[kind], subject, value), result)
+
+
+def test_each_warning_says_what_it_is_about() -> None:
+    assert warned("ROUTES_DISAGREE", "consumed", 0.002).startswith(
+        "Over all groups: The routes to n(Cu) disagree (p = 0.0020)"
+    )
+    assert "routes to n(Ag) disagree" in warned("ROUTES_DISAGREE", "produced", 0.002)
+    assert "in this class. There are two. Let groups use" in warned("NO_LINE", "There are two.")
+    assert warned("POSSIBLE_BLANK").startswith("A constant blank is likely but not certain")
+    assert warned("DISAGREE", "two", 0.02).startswith(
+        "The slope of the line excludes two, which the pooled amounts single out (p = 0.02"
+    )
+    assert warned("FEW_GROUPS").startswith("With 3 groups the variation between groups is poorly")
+    assert warned("NO_SCATTER").startswith("The groups agree exactly, so their scatter cannot show")
+    assert "how much they differ: the readings alone decide" in warned("NO_SCATTER")
+
+
+def test_the_second_opinion_is_told_by_what_was_stated() -> None:
+    refuted = warned("SECOND_OPINION", refuted=True, stated=True)
+    assert refuted.startswith("By the readings alone the verdict would be another.")
+    stated = warned("SECOND_OPINION", refuted=False, stated=True)
+    assert stated.startswith("By the scatter of the groups alone the verdict would be another.")
+    neither = warned("SECOND_OPINION", refuted=False, stated=False)
+    assert neither.startswith("The readings alone and the scatter of the groups alone lead to")
+    assert warned("SECOND_OPINION") == neither
 
 
 # The file and its groups

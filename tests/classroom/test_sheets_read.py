@@ -171,6 +171,16 @@ def test_rows_are_equal_by_their_cells_and_their_ends() -> None:
     assert rows != [("a", "b"), ("c",)]
 
 
+def test_columns_of_even_and_of_uneven_rows() -> None:
+    even = CellRows.of([("a", "b"), ("c", "d")])
+    assert [even.column(n) for n in (0, 1, 2)] == [["a", "c"], ["b", "d"], ["", ""]]
+    assert (even.column(0, first=1), even.column(0, first=2)) == (["c"], [])
+    uneven = CellRows.of([("a",), ("b", "c"), ()])
+    assert [uneven.column(n) for n in (0, 1, 2)] == [["a", "b", ""], ["", "c", ""], ["", "", ""]]
+    assert uneven.column(1, first=1) == ["c", ""]
+    assert (uneven.width, uneven.lengths.tolist(), CellRows.of([]).width) == (2, [1, 2, 0], 0)
+
+
 # Shapes
 
 
