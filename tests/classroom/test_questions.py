@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from stoichkit import experiments, load_class
 from stoichkit.classroom.questions import (
     Question,
     QuestionKind,
@@ -16,6 +17,7 @@ from stoichkit.classroom.questions import (
     summaries,
     summary_word,
 )
+from tests.classfiles import ROWS, csv_bytes
 
 
 def row_of(*values: float) -> np.ndarray:
@@ -124,6 +126,22 @@ def test_copies_are_told_by_the_first() -> None:
     assert copies(values, np.array([-1, -1, -1, 0]), trials) == {}
     two = {"a": row_of(1, 1), "b": row_of(5, 5)}
     assert copies(two, np.zeros(2, dtype=int), ["1", "1"]) == {1: 0}
+
+
+def asked_about(*order: int) -> list[tuple[str, tuple[int, ...]]]:
+    """Return what is asked of a class whose rows are those of the example, in this order."""
+    data = load_class(csv_bytes([ROWS[n] for n in order]), experiments.load("copper-silver"))
+    return [(one.text.partition(" in group")[0], one.rows) for one in data.open_questions]
+
+
+def test_copies_that_stand_together_are_one_question() -> None:
+    """The first row below the header is row 2."""
+    assert asked_about(0, 1, 2, 3) == []
+    assert asked_about(0, 1, 2, 0) == [("Row 5 repeats row 2", (5,))]
+    assert asked_about(0, 1, 2, 0, 1) == [("Rows 5 to 6 repeat rows 2 to 3", (5, 6))]
+    assert asked_about(0, 1, 0, 2, 1) == [
+        ("Row 4 repeats row 2", (4,)), ("Row 6 repeats row 3", (6,)),
+    ]  # fmt: skip
 
 
 def test_words_for_an_average() -> None:

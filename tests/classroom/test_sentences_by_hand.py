@@ -505,6 +505,7 @@ def test_another_instrument_is_named_where_a_tenth_of_the_variance_is_shared() -
     assert len(outlook(0.5, shared=0.64e-3, label="", copies=3.0)) == 3
     assert len(outlook(0.9, shared=0.64e-3, label="the stock", copies=3.0)) == 3
     assert len(outlook(0.5, shared=0.64e-3, label="the stock", copies=1.0)) == 3
+    assert "over 2 independent" in outlook(0.5, shared=0.64e-3, label="the stock", copies=2.0)[3]
     never = outlook(0.5, shared=0.64e-3, label="the stock", copies=math.nan)
     assert never[3].endswith("sharing it between more copies would not be enough.")
 
@@ -555,7 +556,10 @@ def test_each_warning_says_what_it_is_about() -> None:
     assert warned("DISAGREE", "two", 0.02).startswith(
         "The slope of the line excludes two, which the pooled amounts single out (p = 0.02"
     )
-    assert warned("FEW_GROUPS").startswith("With 3 groups the variation between groups is poorly")
+    assert warned("FEW_GROUPS") == (
+        "With 3 groups the variation between groups is poorly known: more groups would make the "
+        "verdict safer."
+    )
     assert warned("NO_SCATTER").startswith("The groups agree exactly, so their scatter cannot show")
     assert "how much they differ: the readings alone decide" in warned("NO_SCATTER")
 
