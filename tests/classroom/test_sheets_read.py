@@ -23,7 +23,9 @@ from stoichkit.classroom.tables import (
     _shown_as,
     _swallowed,
     column_letter,
+    read_table,
 )
+from stoichkit.errors import DataFileError
 from tests.classfiles import HEADER, ROWS, saved
 
 LAB = experiments.load("copper-silver")
@@ -263,3 +265,14 @@ def test_a_fault_in_a_second_sheet_sets_its_own_row_aside() -> None:
     assert (odd.sheet, odd.row) == ("Tuesday", 3)
     uses = {one.row: one.use.value for one in data.rows if one.sheet == "Tuesday"}
     assert uses == {1: "header", 2: "waiting", 3: "set aside", 4: "waiting"}
+
+
+def test_a_row_of_a_workbook_has_a_thousand_cells_at_most() -> None:
+    def wide(columns: int) -> bytes:
+        book = openpyxl.Workbook()
+        book.active.append(["x"] * columns)
+        return saved(book)
+
+    assert read_table(wide(1000)).rows.width == 1000
+    with pytest.raises(DataFileError, match=r"Row 1 has too many columns\. Given: 1001\."):
+        read_table(wide(1001))
