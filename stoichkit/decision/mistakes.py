@@ -314,6 +314,7 @@ class Working:
             yield from mistakes_of(line, before)
             yield from _table_mistakes(line.symbol[2:-1], line.value)
             yield from self._other_molar(line)
+            yield from _slipped(line)
             return
         if line.symbol == "r":
             made, used = self.experiment.produced.species, self.experiment.consumed.species

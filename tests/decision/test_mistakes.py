@@ -481,3 +481,11 @@ def test_the_water_of_a_hydrate() -> None:
     """Blue vitriol of 249.68 g/mol without five waters of 18.015: 159.6 g/mol (handbook)."""
     (one,) = [m for m in _molar_mass_mistakes("CuSO4·5H2O", 249.68) if m.kind is K.WATER]
     assert one.value == pytest.approx(159.6, abs=0.02)
+
+
+def test_the_decimal_mark_of_a_molar_mass_may_slip() -> None:
+    """Copper, 63.546 g/mol: 635.46 and 6.3546 one place, 6354.6 and 0.63546 two."""
+    assert given("M(Cu)", K.DECIMAL) == about(635.46, 6.3546, 6354.6, 0.63546)
+    assert given("M(Cu)", K.TWICE) == [], "the mass of two atoms is told as such, or not at all"
+    found = working().reasons(working().at("M(Cu)"), 635.46, 0.005)
+    assert "The decimal mark slipped by one place" in found[0].words
