@@ -243,19 +243,23 @@ class Kernel:
             self.frame.act({**json.loads(action), "name": "left"})
 
     def _show(self, lab: LabState, screen: str) -> None:
-        self.close()
-        self.lab, self._opened = lab, True
         lab.apart = True
         made = [LateScreen(lab, key) for key in SCREENS]
         head = Head(lab, address=self.address)
-        self.frame = Frame(
+        frame = Frame(
             made, head=head.region, send=self._answer, after=self._after, left=lab.history.settle
         )
-        head.frame = self.frame
+        head.frame = frame
         for one in made:
-            one.frame = self.frame
+            one.frame = frame
         if screen:
-            self.frame.show(screen)
+            try:
+                frame.show(screen)
+            except NotYet:
+                lab.close()
+                raise
+        self.close()
+        self.lab, self.frame, self._opened = lab, frame, True
 
     def address(self) -> str:
         """Return the address that opens the lab as it is typed.

@@ -389,6 +389,24 @@ def test_a_lab_stays_while_the_next_one_waits(
     assert told.all("waits") == [LATE, ""]
 
 
+def test_a_lab_stays_while_the_screen_of_the_next_one_is_on_its_way(
+    opened: Callable[..., Told], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told = opened("lab=tin-oxide")
+    before = told.kernel.lab
+    told.kernel.arriving.names[ANY] = "The rest"
+    sys.meta_path.insert(0, told.kernel.arriving)
+    monkeypatch.delitem(sys.modules, "stoichkit.widgets.view.study", raising=False)
+    told.said.clear()
+    told.kernel.open("lab=copper-silver", "study")
+    assert told.kernel.lab is before
+    assert told.said == [("waits", "The rest is still being loaded; this follows by itself.")]
+    monkeypatch.undo()
+    told.kernel.arrived(ANY)
+    assert told.kernel.lab is not before
+    assert told.kernel.frame.shown == "study"
+
+
 def test_an_error_of_another_kind_is_told_as_it_is(
     opened: Callable[..., Told], monkeypatch: pytest.MonkeyPatch
 ) -> None:
