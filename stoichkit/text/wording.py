@@ -7,14 +7,14 @@ from collections.abc import Iterable, Sequence
 from functools import lru_cache
 
 from ..chemistry.equation import parse_equation
-from ..chemistry.formula import parse_formula
+from ..chemistry.formula import SUPERSCRIPTS, parse_formula
 from ..errors import FormulaError, StoichkitError
 from ..uncertainty.sources import Number, Shape, format_number, uncertain_value
 
 _SMALLEST_P = 1e-4
 _LARGE = 1e5
 """From here on an end of a range is shown with three significant digits."""
-_RAISED = str.maketrans("0123456789-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁻")
+_RAISED = str.maketrans("0123456789+-", SUPERSCRIPTS)
 
 
 def joined(words: Sequence[str], last: str = "and") -> str:
