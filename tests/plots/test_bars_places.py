@@ -21,7 +21,6 @@ from stoichkit.plots.class_groups import ClassGroupsPicture, GroupRow
 from stoichkit.plots.class_line import ClassLinePicture, GroupSpot
 from stoichkit.plots.decision import DecisionPicture
 from stoichkit.plots.look import BAR, INK, REST, SMALL, TRIAL
-from stoichkit.plots.plane import Plane
 from stoichkit.plots.rays import Ray, fewer, rays_in_words, recovery_in_words
 from stoichkit.plots.result import png_bytes, result_figure, save_picture
 from stoichkit.plots.scene import Ellipse, Line, Mark, Polygon, Words, lifted
@@ -29,18 +28,9 @@ from stoichkit.plots.shapes import hatching, in_rows, widened
 from stoichkit.plots.writing import text_width
 
 from .cases import evidence
+from .places import FRAME, ends, of_kind
 
-FRAME = Plane(300.0, 200.0, 50.0, 250.0, 40.0, 180.0, (0.0, 10.0), (0.0, 20.0), [(0.0, "0")])
 RAYS = (Ray("a", "a", 1.0, False, 0.001), Ray("b", "b", 2.0, True, 0.5))
-
-
-def ends(area: Polygon) -> tuple[float, ...]:
-    xs, ys = zip(*area.points, strict=True)
-    return min(xs), max(xs), min(ys), max(ys)
-
-
-def of_kind(scene: Any, kind: Any) -> list[Any]:
-    return [item for item in scene.items if isinstance(item, kind)]
 
 
 def budget(*shares: float, scatter: float = 0.0) -> BudgetPicture:

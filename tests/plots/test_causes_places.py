@@ -23,12 +23,13 @@ from stoichkit.plots.causes import (
     _title,
 )
 from stoichkit.plots.look import BAR, BODY, GREY, GRID, INK, PALE, SHADE, SMALL, TRIAL, WHITE
-from stoichkit.plots.plane import Across, Plane
-from stoichkit.plots.scene import Item, Line, Mark, Polygon, Scene, Words
+from stoichkit.plots.plane import Across
+from stoichkit.plots.scene import Line, Mark, Polygon, Words
 from stoichkit.plots.writing import text_width
 
+from .places import FRAME, ends, of_kind
+
 ACROSS = Across(34.0, 474.0, 0.0, 110.0)
-FRAME = Plane(300.0, 200.0, 50.0, 250.0, 40.0, 180.0, (0.0, 10.0), (0.0, 20.0), [(0.0, "0")])
 NAN, INF = math.nan, math.inf
 
 
@@ -37,16 +38,6 @@ def bar(
     most: float = 100.0, *, name: str = "wet", of: str = "product", words: str = "possible: 1 g",
 ) -> EffectBar:  # fmt: skip
     return EffectBar(name, kind, needed, low, high, most, of, words)
-
-
-def of_kind(items: Scene | list[Item], kind: Any) -> list[Any]:
-    found = items.items if isinstance(items, Scene) else items
-    return [item for item in found if isinstance(item, kind)]
-
-
-def ends(area: Polygon) -> tuple[float, ...]:
-    xs, ys = zip(*area.points, strict=True)
-    return min(xs), max(xs), min(ys), max(ys)
 
 
 def drawn(one: EffectBar) -> tuple[list[Any], list[Any], list[Any], list[Any]]:

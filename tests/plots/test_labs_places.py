@@ -21,22 +21,13 @@ from stoichkit.plots.look import BAR, GREY, GRID, INK, MEAN, PALE, SMALL, TRIAL,
 from stoichkit.plots.plane import Across, Plane
 from stoichkit.plots.ratio import RatioPicture, _interval
 from stoichkit.plots.rays import Ray
-from stoichkit.plots.scene import Ellipse, Item, Line, Mark, Polygon, Scene, Words
+from stoichkit.plots.scene import Ellipse, Line, Mark, Polygon, Words
 from stoichkit.plots.writing import number, text_width
 from stoichkit.uncertainty.ratio_set import Interval
 
+from .places import FRAME, ends, of_kind
+
 NAN, INF = math.nan, math.inf
-FRAME = Plane(300.0, 200.0, 50.0, 250.0, 40.0, 180.0, (0.0, 10.0), (0.0, 20.0), [(0.0, "0")])
-
-
-def of_kind(items: Scene | list[Item], kind: Any) -> list[Any]:
-    found = items.items if isinstance(items, Scene) else items
-    return [item for item in found if isinstance(item, kind)]
-
-
-def ends(area: Polygon) -> tuple[float, ...]:
-    xs, ys = zip(*area.points, strict=True)
-    return min(xs), max(xs), min(ys), max(ys)
 
 
 # -- simulated labs ---------------------------------------------------------------------------

@@ -21,7 +21,8 @@ from stoichkit.plots.plane import (
 from stoichkit.plots.scene import Item, Line, Polygon, Words
 from stoichkit.plots.writing import text_width
 
-FRAME = Plane(300.0, 200.0, 50.0, 250.0, 40.0, 180.0, (0.0, 10.0), (0.0, 20.0), [(0.0, "0")])
+from .places import FRAME
+
 BELOW = Plane(300.0, 200.0, 50.0, 250.0, 40.0, 180.0, (-2.0, 8.0), (-5.0, 15.0), [])
 
 
