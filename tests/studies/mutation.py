@@ -11,7 +11,10 @@ One mutant at a time: the mutated source takes the place of the module in a fork
 runs the tests that reach the statement it stands in, the quickest first, and stops at the first
 that fails. The tree itself is never changed. Which test reaches which statement is recorded once
 for each test file (:mod:`tests.studies.reach`; ``--fresh`` does it anew). What survives and why is
-in ``survivors.csv``: a survivor without a line there is printed with “no argument yet”.
+in ``survivors.csv``: a survivor without a line there is printed with “no argument yet”. There
+``same`` is a mutant that gives the same answers whatever is put in, ``tie`` one that differs only
+where two computed numbers agree to the last bit, ``choice`` one of a number that might be another.
+Rates are given of all mutants, and of all but those of the first two kinds, which no test can tell.
 """
 
 from __future__ import annotations
@@ -24,6 +27,7 @@ import importlib
 import importlib.abc
 import importlib.util
 import json
+import math
 import os
 import pkgutil
 import random
@@ -40,6 +44,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import CodeType, FunctionType, ModuleType
+from typing import NamedTuple
 
 import pytest
 
@@ -66,6 +71,8 @@ from tests.studies.reach import (
 )
 
 ARGUMENTS = Path(__file__).parent / "survivors.csv"
+UNTOLD = ("same", "tie")
+KINDS = (*UNTOLD, "choice")
 BUDGET_S = 15.0
 """Seconds of tests for each mutant, the quickest first; measured while they were recorded."""
 SWITCHES = (
@@ -291,12 +298,23 @@ def _is_old(file: str) -> bool:
 # -- running ----------------------------------------------------------------------------------
 
 
-def arguments() -> dict[tuple[str, str], str]:
+class Argument(NamedTuple):
+    """Why a survivor is left: its kind, one of ``KINDS``, and a sentence."""
+
+    kind: str
+    text: str
+
+
+NO_ARGUMENT = Argument("", "no argument yet")
+
+
+def arguments() -> dict[tuple[str, str], Argument]:
     """Return why each known survivor is left, by module and what is changed."""
-    if not ARGUMENTS.exists():
-        return {}
     with ARGUMENTS.open(encoding="utf-8", newline="") as file:
-        return {(row["module"], row["mutant"]): row["argument"] for row in csv.DictReader(file)}
+        return {
+            (row["module"], row["mutant"]): Argument(row["kind"], row["argument"])
+            for row in csv.DictReader(file)
+        }
 
 
 @dataclass
@@ -306,19 +324,37 @@ class Tally:
     counts: Counter[tuple[str, str, str]] = field(default_factory=Counter)  # module, sort, outcome
     survivors: list[tuple[Mutant, str]] = field(default_factory=list)
 
-    def of(self, **wanted: str) -> tuple[int, int]:
-        """Return mutants and those killed (or timed out) with this module or sort."""
-        names = ("module", "sort", "result")
-        chosen = {
-            key: n
-            for key, n in self.counts.items()
-            if all(dict(zip(names, key, strict=True))[k] == v for k, v in wanted.items())
-        }
-        return sum(chosen.values()), sum(n for k, n in chosen.items() if k[2] != "survived")
+    def of(self, *sorts: str, module: str = "") -> Counted:
+        """Return what became of the mutants of these sorts, or of all, in one module or in all."""
+        found = Counter[str]()
+        for (where, sort, result), n in self.counts.items():
+            if (not sorts or sort in sorts) and module in ("", where):
+                found[result] += n
+        survived, untold = found["survived"], found["untold"]
+        return Counted(found.total(), found.total() - survived - untold, untold)
+
+
+class Counted(NamedTuple):
+    """How many mutants, how many were noticed, and how many no test can notice."""
+
+    mutants: int
+    noticed: int
+    untold: int
+
+    def without(self) -> str:
+        """Return how many were noticed of those that a test can notice."""
+        return _share(self.noticed, self.mutants - self.untold)
+
+
+def _share(noticed: int, of: int) -> str:
+    return f"{noticed} of {of}" + (f" ({math.floor(100 * noticed / of)} %)" if of else "")
 
 
 def run(
-    mutants: Sequence[Mutant], reach: Reached, budget_s: float, why: Mapping[tuple[str, str], str]
+    mutants: Sequence[Mutant],
+    reach: Reached,
+    budget_s: float,
+    why: Mapping[tuple[str, str], Argument],
 ) -> Tally:
     """Try mutants: those of functions in one session, the others with the package loaded anew."""
     tally = Tally()
@@ -338,13 +374,14 @@ def run(
         if loading:
             tests = [*tests, *loading]
             result = outcome(mutant.module, source_of(mutant), loading, _limit_s(loading, reach))
-        tally.counts[mutant.module, mutant.sort, result] += 1
+        argument = why.get((mutant.module, mutant.words), NO_ARGUMENT)
         if result == "survived":
+            result = "untold" if argument.kind in UNTOLD else result
             note = "" if tests else "no quick test reaches it; "
-            argument = why.get((mutant.module, mutant.words), "no argument yet")
-            tally.survivors.append((mutant, note + argument))
+            tally.survivors.append((mutant, note + argument.text))
             line = f"{mutant.module} line {mutant.line}: {mutant.words[:100]} [{mutant.sort}]"
             print(f"survived {line} {note}({len(tests)} tests)", file=sys.stderr, flush=True)
+        tally.counts[mutant.module, mutant.sort, result] += 1
     return tally
 
 
@@ -354,26 +391,25 @@ def _limit_s(tests: Sequence[str], reach: Reached) -> float:
 
 def report(title: str, tally: Tally) -> str:
     """Return counts by sort and by module, and the survivors with their arguments, as Markdown."""
-    all_, killed = tally.of()
-    argued = sum("no argument yet" not in why for _, why in tally.survivors)
+    whole, strict = tally.of(), tally.of(*STRICT)
+    argued = sum(NO_ARGUMENT.text not in why for _, why in tally.survivors)
     said = [f"## {title}", ""]
     said += [
-        f"{all_} mutants: {killed} killed or timed out, {all_ - killed} survived, {argued} of them "
-        "with an argument.",
+        f"{whole.mutants} mutants: {whole.noticed} killed or timed out, {len(tally.survivors)} "
+        f"survived, {argued} of them with an argument; {whole.untold} no test can tell.",
         "",
-        "| about | mutants | killed |",
+        "| about | killed | of those that a test can tell |",
         "|---|---|---|",
     ]
-    for sort in SORTS:
-        n, dead = tally.of(sort=sort)
-        said += [f"| {sort} | {n} | {dead} |"] if n else []
-    strict = [tally.of(sort=sort) for sort in STRICT]
-    n, dead = sum(a for a, _ in strict), sum(b for _, b in strict)
-    share = f" ({100 * dead / n:.0f} %)" if n else ""
-    said += [f"| *what people act on* | {n} | {dead}{share} |", ""]
+    rows = [(sort, tally.of(sort)) for sort in SORTS]
+    rows += [("*what people act on*", strict), ("*all*", whole)]
+    for sort, n in rows:
+        said += [f"| {sort} | {_share(n.noticed, n.mutants)} | {n.without()} |"] * bool(n.mutants)
+    said.append("")
     modules = dict.fromkeys(key[0] for key in tally.counts)
-    each = [f"{m} {tally.of(module=m)[1]}/{tally.of(module=m)[0]}" for m in modules]
-    said += ["Killed by module: " + ", ".join(each) + ".", ""]
+    each = [(module, tally.of(module=module)) for module in modules]
+    listed = ", ".join(f"{module} {n.noticed}/{n.mutants}" for module, n in each)
+    said += [f"Killed by module: {listed}.", ""]
     for mutant, why in sorted(tally.survivors, key=lambda pair: (pair[0].module, pair[0].line)):
         said.append(f"- {mutant.module}, line {mutant.line}: `{shown(mutant)}` – {why}")
     return "\n".join(said) + "\n"
@@ -468,7 +504,7 @@ def main(argv: list[str] | None = None) -> int:
         tally = run(mutants, reach, options.budget, why)
         print(report(room, tally), flush=True)
         print(f"{room}: {time.monotonic() - started:.0f} s", file=sys.stderr)
-        left += sum("no argument yet" in text for _, text in tally.survivors)
+        left += sum(NO_ARGUMENT.text in text for _, text in tally.survivors)
     return 1 if options.changed and left else 0
 
 
