@@ -8,6 +8,7 @@ or in a cell acts.
 
 from __future__ import annotations
 
+import codecs
 import email
 import email.policy
 import os
@@ -240,12 +241,14 @@ def _alike(text: str) -> str:
 
 
 def _is_page(content: bytes) -> bool:
-    head = content[:2000].lstrip(b"\xef\xbb\xbf \t\r\n").lower()
-    return head.startswith((b"<!doctype", b"<html", b"<!--")) or _is_single_file(head)
+    head = content[:2000]
+    begins = _decoded(head).lstrip().lower()
+    return begins.startswith(("<!doctype", "<html", "<!--")) or _is_single_file(head)
 
 
 def _is_single_file(head: bytes) -> bool:
     """Whether a browser saved the page as one file of several parts."""
+    head = head.lower()
     return b"multipart/related" in head and b"mime-version:" in head
 
 
@@ -287,13 +290,16 @@ def _typed(content: bytes) -> list[tuple[str, str, str]]:
 
 def _markup(content: bytes) -> str:
     """Return the text of a page, out of the single file of several parts if it is one."""
-    if _is_single_file(content[:2000].lower()):
+    if _is_single_file(content[:2000]):
         message = email.message_from_bytes(content, policy=email.policy.default)
         for part in message.walk():
             if part.get_content_type() == "text/html":
                 payload = part.get_payload(decode=True)
                 content = payload if isinstance(payload, bytes) else b""
                 break
-    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return content.decode("utf-16", errors="replace")
-    return content.decode("utf-8-sig", errors="replace")
+    return _decoded(content)
+
+
+def _decoded(content: bytes) -> str:
+    wide = content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+    return content.decode("utf-16" if wide else "utf-8-sig", errors="replace")

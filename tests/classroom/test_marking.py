@@ -459,6 +459,12 @@ def test_a_page_that_was_filled_in_is_marked() -> None:
     assert "<" not in found.typed
 
 
+@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16"])
+def test_a_page_saved_by_an_editor_with_its_mark_is_read(encoding: str) -> None:
+    marks = mark_class(page_of().encode(encoding), the_class())
+    assert marks.groups["red"].points == pytest.approx(9)
+
+
 def test_a_folder_of_pages_and_a_single_file_of_a_browser(tmp_path: Path) -> None:
     (tmp_path / "one.html").write_text(page_of(), "utf-8")
     parts = (
