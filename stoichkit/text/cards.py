@@ -94,13 +94,13 @@ def _lines(text: str, width_mm: float, size_pt: float) -> int:
     count, used = 1, 0.0
     for word in one_line(text).split(" "):
         wide = sum(map(_em, word))
-        if used and used + 0.3 + wide > room:
+        if used and used + wide > room:
             count, used = count + 1, 0.0
-        if wide > room:
-            more = math.ceil(wide / (room - 1.0 if room > 2 else room)) - 1
+        if wide > room:  # a line of it holds a letter, or all but the place of one
+            more = math.ceil(wide / max(room - 1.0, 1.0)) - 1
             count, used = count + more, room
         else:
-            used += wide + (0.3 if used else 0.0)
+            used += wide + 0.3
     return count
 
 
@@ -204,7 +204,7 @@ def packed(title: str, items: Iterable[str]) -> tuple[Section, ...]:
         else:
             middle = len(item) // 2
             near = item.find(" ", middle, middle + len(item) // 4)
-            at = near if near > 0 else middle  # a word longer than a card is cut
+            at = max(near, middle)  # a word longer than a card is cut
             queue[:0] = [f"{item[:at]} …", f"… {item[at:].strip()}"]
     found = [Bullets(tuple(card)) for card in cards if card]
     numbered = len(found) > 1

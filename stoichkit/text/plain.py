@@ -102,8 +102,8 @@ def text_widths(rows: list[list[str]]) -> list[int]:
     [4, 82]
     """
     columns = list(zip(*rows, strict=True))
-    widths = [max(len(cell) for cell in column) for column in columns]
-    floors = [max(_longest(column[:1]), *map(len, column[1:]), 1) for column in columns]
+    widths = [max(1, *map(len, column)) for column in columns]
+    floors = [max(1, _longest(column), *map(len, column[1:])) for column in columns]
     words = [max(min(_longest(column), _LONG_WORD), _NARROWEST) for column in columns]
     room = _WIDTH - 2 * (len(widths) - 1)
     for limits in (floors, list(map(min, floors, words))):
@@ -116,7 +116,7 @@ def text_widths(rows: list[list[str]]) -> list[int]:
 
 
 def _longest(cells: Iterable[str]) -> int:
-    return max((len(word) for cell in cells for word in cell.split()), default=1)
+    return max(len(word) for cell in cells for word in cell.split() or [""])
 
 
 def equation_sides(equation: Equation) -> list[str]:

@@ -39,7 +39,7 @@ _STYLE = (
 _SHEET_MARK = "stoichkit data sheet"
 _SHEET_VERSION = 1
 _MARK_LOOKED_AT = 3
-_TRIGGERS = "=+-@\t\r\n＝＋－＠"
+_TRIGGERS = tuple("=+-@\t\r\n＝＋－＠'")
 _FIXED_DATE = b"2000-01-01T00:00:00Z"
 
 
@@ -87,13 +87,12 @@ def defused(text: str) -> str:
     >>> defused("=1+1"), defused("wire"), undefused(defused("'=x"))
     ("'=1+1", 'wire', "'=x")
     """
-    return f"'{text}" if text[:1] and text[0] in _TRIGGERS + "'" else text
+    return f"'{text}" if text.startswith(_TRIGGERS) else text
 
 
 def undefused(text: str) -> str:
     """Return what :func:`defused` was given."""
-    marked = text[:1] == "'" and text[1:2] != "" and text[1] in _TRIGGERS + "'"
-    return text[1:] if marked else text
+    return text[1:] if text.startswith("'") and text.startswith(_TRIGGERS, 1) else text
 
 
 def workbook_bytes(book: Any) -> bytes:
@@ -106,7 +105,7 @@ def workbook_bytes(book: Any) -> bytes:
             data = package.read(name)
             if name == "docProps/core.xml":
                 data = dates.sub(rb"\g<1>" + _FIXED_DATE, data)
-            part = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
+            part = zipfile.ZipInfo(name)  # of 1980
             part.create_system, part.compress_type = 0, zipfile.ZIP_DEFLATED
             out.writestr(part, data)
     return fixed.getvalue()

@@ -35,8 +35,8 @@ def p_text(p: float, coverage: float = 0.95) -> str:
     alpha = round(1 - coverage, 12)  # 0.05, not a little more
     if p < _SMALLEST_P:
         return f"< {_SMALLEST_P:.4f}"
-    decimals = max(1 - math.floor(math.log10(p)), 2)
-    while decimals < 12 and (float(f"{p:.{decimals}f}") >= alpha) != (p >= alpha):
+    decimals = max(1 - magnitude(p, 2), 2)
+    while (float(f"{p:.{decimals}f}") >= alpha) != (p >= alpha):
         decimals += 1
     return f"{p:.{decimals}f}"
 
@@ -171,4 +171,5 @@ def capitalised(text: str) -> str:
     >>> capitalised("copper(I)"), capitalised("x = 2")
     ('Copper(I)', 'x = 2')
     """
-    return text[:1].upper() + text[1:] if text[:2].isalpha() and text[:2].islower() else text
+    start = text[:2]
+    return text[:1].upper() + text[1:] if start.isalpha() and start.islower() else text

@@ -53,14 +53,20 @@ def test_lines_of_ten_ems(text: str, lines: int) -> None:
 
 
 @pytest.mark.parametrize(
-    ("ems", "letters", "lines"), [(1.99, 7, 2), (2.5, 6, 3), (2.5, 5, 2), (0.5, 3, 2)]
-)
-def test_lines_of_hardly_any_width(ems: float, letters: int, lines: int) -> None:
-    """Above two ems a broken line holds one em less: 3.39 em on 1.5 are three, 3.955 on 1.99 two.
+    ("ems", "text", "lines"),
+    [
+        (2.5, "n" * 6, 3), (2.5, "n" * 5, 2),  # 3.39 and 2.825 em
+        (1.99, "n" * 7, 4), (1.5, "m" * 4, 4), (1.5, "nn", 1), (1.5, "nnn", 2),
+        (0.5, "nnn", 2), (0.5, "nn", 2), (0.5, "n", 1), (0.5, "m", 1),
+    ],
+)  # fmt: skip
+def test_lines_of_hardly_any_width(ems: float, text: str, lines: int) -> None:
+    """A broken line holds one em less than its room, the last letter not fitting, or one em.
 
-    No line is taken for narrower than one em: 1.695 em are two.
+    On 1.5 em two of 0.92 em do not stand side by side, so that four are four lines. No line is
+    taken for narrower than one em: 1.13 em are two.
     """
-    assert _lines("n" * letters, ems * EM_10, 10.0) == lines
+    assert _lines(text, ems * EM_10, 10.0) == lines
 
 
 THIRD, WHOLE = (184 - 2 * 5) / 3, 184.0
@@ -87,10 +93,10 @@ def table(name: str, cell: str) -> Table:
         ((Subheading(said(18)),), 3.39 * EM_10),
         ((Bullets((said(1),) * 3),), (3 * 1.25 + 3 * 0.1 + 0.3) * EM_10),
         ((Bullets((said(20),)),), (2 * 1.25 + 0.1 + 0.3) * EM_10),  # 50.9 em of 179.5 mm: two
-        ((Bullets((said(19, "ni"),)),), (1.25 + 0.1 + 0.3) * EM_10),
+        ((Bullets((said(19, "nnnn"),)),), (1.25 + 0.1 + 0.3) * EM_10),  # 50.6 em
         # lines to be filled in stand three abreast with 5 mm between: 58 mm, 18.27 em of 9 points
         ((WIDE,) * 3, FIELD), ((WIDER,) * 3, FIELD_OF_TWO),
-        ((WIDER,), FIELD), ((Field(said(1)),) * 4, 2 * FIELD),
+        ((WIDE, WIDER, WIDE), FIELD_OF_TWO), ((WIDER,), FIELD), ((Field(said(1)),) * 4, 2 * FIELD),
         # 52 mm for the names, a third of the rest for each other, less 2.4 mm of border and room
         ((table(said(5, " nn"), said(4, " nni")),), 2 * ROW + 3.0),
         ((table(said(5, " nnn"), FOUR),), ROW + TWO_LINES + 3.0),
@@ -116,6 +122,23 @@ def test_a_card_leaves_four_millimetres_free() -> None:
     assert type_size(Section("Group 1", ((FOUR,) * 41) + (Bullets((FOUR,)),))) == 10.5
 
 
+@pytest.mark.parametrize(
+    ("paragraphs", "lists", "points"),
+    [
+        (39, (1, 1, 1), 10.5),  # 39 × 1.55 + 3 × 1.65 and 2.03 em are 249.8 mm
+        (38, (1, 1, 1, 1), 10.0),  # 58.90 + 4 × 1.65 + 2.03 em: 250.1 mm
+        (41, (2,), 10.0),  # 63.55 + 3.00 + 2.03 em: 254.0 mm, and 241.9 mm in 10 points
+        (42, (1,), 10.0),  # 65.10 + 1.65 + 2.03 em: 254.8 mm
+    ],
+)
+def test_how_much_of_the_page_a_title_takes(
+    paragraphs: int, lists: tuple[int, ...], points: float
+) -> None:
+    """In 10.5 points an em is 3.7042 mm; 250 mm are free."""
+    parts = tuple(Bullets((FOUR,) * items) for items in lists)
+    assert type_size(Section("Group 1", (FOUR,) * paragraphs + parts)) == points
+
+
 @pytest.mark.parametrize(("words", "points"), [(13, 10.5), (14, 10.0)])
 def test_a_long_title_takes_a_second_line(words: int, points: float) -> None:
     """Of 165.6 mm in letters of 14.175 points, 33.1 em; 13 words are 32.98 em, 14 are 35.54."""
@@ -133,7 +156,7 @@ def test_rows_to_write_in_keep_their_height(rows: int, points: float | None) -> 
     [
         # three by eight: 25.5 mm high inside, (1.68 + 1.55 n) em of text
         (3, (3, 8), 11.0), (4, (3, 8), 9.0), (5, (3, 8), 7.5),
-        (6, (2, 4), 11.0), (13, (2, 4), 7.0),  # 57.5 mm
+        (6, (2, 4), 11.0), (12, (2, 4), 8.0), (13, (2, 4), 7.0),  # 57.5 mm; 12 are 57.2 mm
         (14, (1, 2), 11.0), (20, (1, 2), 10.0), (24, (1, 2), 8.5), (26, (1, 2), 8.0),  # 121.5 mm
         (27, (1, 2), 7.5), (30, (1, 2), 7.0),
         (31, (1, 1), 11.0), (40, (1, 1), 11.0), (64, (1, 1), 7.0),  # 249.5 mm
@@ -155,11 +178,32 @@ def test_a_long_line_takes_a_wide_field() -> None:
 
 
 @pytest.mark.parametrize(
-    ("letters", "points"), [(19, 11.0), (20, 10.0), (21, 10.0), (22, 9.0), (29, 7.5), (30, 7.0)]
+    ("letters", "points"),
+    [(19, 11.0), (20, 10.0), (21, 10.0), (22, 9.0), (29, 7.5), (30, 7.0), (32, 7.0)],
 )
 def test_a_name_is_not_broken_while_smaller_type_holds_it(letters: int, points: float) -> None:
-    """Letters of a bold name, 1.2 em, are taken for 0.6 of that; a label is 55.5 mm wide inside."""
+    """Letters of a bold name, 1.2 em, are taken for 0.6 of that; a label is 55.5 mm wide inside.
+
+    In the smallest type, 31 letters wide, a longer name is broken: the label stays small.
+    """
     assert _field_of(Section("n" * letters, ("wire",))) == ((3, 8), points)
+    assert _field_of(Section("n " + "n" * letters, ("wire",))) == ((3, 8), points)
+
+
+@pytest.mark.parametrize(
+    ("words", "paragraphs", "points"),
+    [(4, 3, 11.0), (5, 3, 9.0), (5, 4, 9.0), (6, 4, 8.0), (7, 4, 7.5)],
+)
+def test_a_name_of_several_words_takes_a_second_line(
+    words: int, paragraphs: int, points: float
+) -> None:
+    """Of 51.06 mm, 92 % of a label, in letters of 1.2 em: 9.94, 12.50, 15.06 and 17.62 em wide.
+
+    One line holds 10.96 em in 11 points, 13.40 in 9, 14.19 in 8.5, 15.08 in 8 and 16.08 in 7.5.
+    With a second, 25.5 mm hold three paragraphs (3.12 + 4.65 em) in 9.3 points and four in 7.75;
+    with one, four (1.68 + 6.20 em) in 9.17.
+    """
+    assert _field_of(Section(said(words), (FOUR,) * paragraphs)) == ((3, 8), points)
 
 
 def test_what_no_sheet_holds_is_refused() -> None:
@@ -180,6 +224,11 @@ def test_headings_of_a_page() -> None:
     assert "<h1>Cards</h1>" in body
     assert "<h2>Group 1</h2>" in body
     assert body.index("Before.") < body.index("Group 1") < body.index("Read.")
+    page = Labels("Labels", (), (Section("Group 1", (Strong("Take care."),)),)).html()
+    body = page.partition("<body")[2]
+    assert body.index("<h1>Labels</h1>") < body.index("<h2>Group 1</h2>")
+    assert '<p class="first">Take care.</p>' in body
+    assert ".label p.first {" in page, "which is set bold"
 
 
 @pytest.mark.parametrize("item", ["x" * 40_000, "word " * 6_000, "x" * 9_000 + " y"])
@@ -236,11 +285,31 @@ def test_sentences_stand_on_as_few_cards_as_hold_them() -> None:
     """Two that fit on one card together stay there; a card is numbered where there are several."""
     (one,) = packed("Steps", ["a", "b"])
     assert (one.title, one.parts) == ("Steps", (Bullets(("a", "b")),))
-    half = said(900)
-    several = packed("Steps", [half, "b", half, half])
-    assert [card.title for card in several] == [
-        f"Steps, {i} of {len(several)}" for i in range(1, len(several) + 1)
-    ]
-    kept = [item for card in several for part in card.parts for item in part.items]  # type: ignore[union-attr]
-    assert kept == [half, "b", half, half]
+    first, second, third = (said(900, ending) for ending in "abc")
+    assert packed("Steps", [first, "b", second, third]) == (
+        Section("Steps, 1 of 3", (Bullets((first, "b")),)),
+        Section("Steps, 2 of 3", (Bullets((second,)),)),
+        Section("Steps, 3 of 3", (Bullets((third,)),)),
+    )
     assert packed("Steps", []) == ()
+
+
+@pytest.mark.parametrize(
+    ("item", "first", "rest"),
+    [
+        (said(2000), said(1000), said(1000)),
+        (said(2001), said(1001), said(1000)),  # 10,004 letters, whose middle is in a word
+        ("x" * 7300 + " " + "x" * 2699, "x" * 7300, "x" * 2699),
+        ("x" * 7600 + " " + "x" * 2399, "x" * 5000, "x" * 2600 + " " + "x" * 2399),
+    ],
+)
+def test_what_is_too_long_is_halved_between_two_words(item: str, first: str, rest: str) -> None:
+    """At the first space of the quarter after the middle; where there is none, in the middle.
+
+    In 8 points a card holds 68 lines of 63.6 em, 1,632 words: 2.03 em of title and 68 × 1.25 + 0.4
+    of 88.6 em. 7,300 letters of a word are 4,124.5 em on lines of 62.6: 66 lines.
+    """
+    assert packed("Steps", [item, "b"]) == (
+        Section("Steps, 1 of 2", (Bullets((f"{first} …",)),)),
+        Section("Steps, 2 of 2", (Bullets((f"… {rest}", "b")),)),
+    )

@@ -21,7 +21,7 @@ from stoichkit.reports.classroom import class_report, group_report
 from stoichkit.reports.lab import lab_report
 from stoichkit.reports.worked import worked_solution
 from stoichkit.text.document import FORMS, Document, form_of
-from stoichkit.text.html import Cell, escaped, html_part, html_table
+from stoichkit.text.html import Cell, escaped, html_part, html_table, typed_fields
 from stoichkit.text.latex import escaped_latex
 from stoichkit.text.parts import (
     Bullets,
@@ -302,3 +302,23 @@ def test_short_tables_and_short_cells_are_kept_together() -> None:
     page = html_part(Table(("a", "b", "c"), (("12345678", "12345678", "123456789"),)))
     assert '<th scope="row">12345678</th>' in page
     assert '<td class="whole">12345678</td><td>123456789</td>' in page
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "written"),
+    [
+        ("symbol", "V", "<i>V</i>"), ("symbol", "V1", "<i>V1</i>"), ("symbol", "5 mL", "5 mL"),
+        ("symbol", "273.15 K", "273.15 K"), ("number", "V", "V"), ("words", "a", "a"),
+    ],
+)  # fmt: skip
+def test_quantities_are_in_italics_and_numbers_with_units_upright(
+    kind: str, text: str, written: str
+) -> None:
+    """As in IUPAC's Green Book (3rd edition, 1.3; from memory)."""
+    page = html_part(Equation(((Token(kind, text),), (Token("number", "7"),))))
+    assert f"<span>{written}</span> <span>= 7</span>" in page
+
+
+@pytest.mark.parametrize(("fields", "read"), [(5000, 5000), (5001, 5000)])
+def test_five_thousand_fields_of_a_page_are_read(fields: int, read: int) -> None:
+    assert len(typed_fields('<b data-item="a"></b>' * fields)) == read

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import os
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -103,6 +104,16 @@ def test_a_workbook_has_a_sheet_each_with_text_that_stays_text(tmp_path: Path) -
     assert all(cell.data_type != "f" for row in first.iter_rows() for cell in row)
     assert (second["A2"].value, second["A2"].number_format) == ("007", "@")
     assert first["A2"].number_format == "General"
+
+
+def test_a_workbook_says_nothing_of_the_day_or_the_machine(tmp_path: Path) -> None:
+    """PKWARE APPNOTE 4.4.2.2, 4.4.5 and 4.4.6: host 0, method 8 (deflated), dates from 1980 on."""
+    sheets = [Sheet("a", ("h",), [("x",)])]
+    with zipfile.ZipFile(write_sheets(tmp_path / "a.xlsx", sheets)) as package:
+        for part in package.infolist():
+            assert part.date_time == (1980, 1, 1, 0, 0, 0)
+            assert (part.create_system, part.compress_type) == (0, 8)
+        assert package.read("docProps/core.xml").count(b">2000-01-01T00:00:00Z<") == 2
 
 
 def test_a_page_has_numbers_to_the_right(tmp_path: Path) -> None:
