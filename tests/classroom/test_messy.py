@@ -393,6 +393,8 @@ def test_sheets_and_columns_can_be_chosen() -> None:
     assert used(one) == {k: v for k, v in CLEAN.items() if k[0] != "red"}
     with pytest.raises(DataFileError, match="Did you mean “Monday”"):
         load_class(content, LAB, choices=Choices(sheets=("Munday",)))
+    with pytest.raises(DataFileError, match=r"leave out every sheet.*at least one sheet"):
+        load_class(content, LAB, choices=Choices(left_out=("Monday", "Tuesday")))
 
 
 def test_balances_are_kept_for_later() -> None:

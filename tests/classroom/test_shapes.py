@@ -60,6 +60,17 @@ def test_trials_side_by_side_become_rows() -> None:
     assert [n for n, one in enumerate(found.preview.matched) if not one.field] == [1]
 
 
+def test_what_only_one_trial_was_read_gets_its_column() -> None:
+    """The room is read once for all labs, and by this bench with its first trial."""
+    lab = experiments.load("magnesium-gas")
+    names = ["ribbon 1", "gas volume 1", "room temperature 1", "ribbon 2", "gas volume 2"]
+    text = f"bench,{','.join(names)}\nred,0.0412,41.3,22.5,0.0398,40.1\n"
+    found = shaped(read_table(text.encode()), lab)
+    assert found.table.rows[1:] == (
+        ("red", "1", "0.0412", "41.3", "22.5"), ("red", "2", "0.0398", "40.1", ""),
+    )  # fmt: skip
+
+
 def test_letters_and_units_of_trials_side_by_side() -> None:
     head = ",".join(f"{name} (a) / mg,{name} (b) / mg" for name in READINGS)
     found = table_of(f"bench,{head}", "red," + ",".join(f"{one},{one}" for one in RED))
