@@ -673,7 +673,7 @@ def split_narrow(rest: Sequence[Term], blocks: Sequence[DigitBlock]) -> tuple[li
 def narrow_limit(blocks: Sequence[DigitBlock]) -> float:
     """Return the reach that terms set apart beside display steps may have together.
 
-    >>> narrow_limit([DigitBlock(DIFFERENCE, (step,), (0.0, 0.0)) for step in (0.64, 0.32)])
+    >>> narrow_limit([DigitBlock(SINGLE, (step,), (0.0,), 1) for step in (0.64, 0.32)])
     0.01
     """
     return min(min(b.steps) for b in blocks) / 32
