@@ -218,7 +218,8 @@ class _TrialKey:
     def lines(self) -> list[AnswerLine]:
         """Return the lines of all steps and the mole ratio."""
         consumed, produced = ([self._step(step) for step in steps] for steps in self.steps)
-        self.digits = min(consumed[-1].digits, produced[-1].digits) or 3
+        read = [steps[-1].digits for steps in (consumed, produced) if steps[-1].digits]
+        self.digits = min(read, default=3)
         a, b = self.amounts
         ratio = _ratio(self.experiment, self.trial.name, "mole ratio", a, b, self.digits)
         return [*consumed, *produced, *ratio]

@@ -27,7 +27,13 @@ from ..experiments.record import Experiment
 from ..measurement.buoyancy import NEGLIGIBLE, matters, unknown_factors
 from ..measurement.displays import Balance
 from ..uncertainty import entry
-from ..uncertainty.digits import DIFFERENCE, DigitBlock, distinct, worst_position_tails
+from ..uncertainty.digits import (
+    DIFFERENCE,
+    DigitBlock,
+    distinct,
+    narrow_limit,
+    worst_position_tails,
+)
 from ..uncertainty.distribution import SumDistribution
 from ..uncertainty.sources import Floats, Number, Shape, Term, contributions, nominal
 from ..uncertainty.tails import chi_squared_limit
@@ -446,7 +452,7 @@ class _Lab:
         and the reach of the narrow ones, shape (groups,). The variation between trials, if
         stated, is the last term.
         """
-        limit = min(min(b.steps) for b in blocks) / 32
+        limit = narrow_limit(blocks)
         constant = np.broadcast_to(
             [[t.scale] for t in fixed] or 0.0, (len(fixed), varying.shape[1])
         )
@@ -539,13 +545,11 @@ class _Lab:
         per_a, per_b = 1 / self.m_a, 1 / (ratio * self.m_b)
         weight = per_b**2 / (per_a**2 + per_b**2)
         amount = weight * self.n_a + (1 - weight) * self.n_b / ratio
-        grams = np.hypot(weight * per_a, (1 - weight) * per_b) / math.sqrt(n)
-        found = amount <= 0
         # errors like these exceed t standard deviations at most exp(-t²/2) of the time
-        u = grams * math.sqrt(2 * (d * d / 12 + s * s + balance.linearity_g**2 / 3))
-        asked = ~found & (amount < math.sqrt(-2 * math.log(alpha)) * u)
-        for r in np.unique(ratio[asked]):
-            here = np.flatnonzero(asked & (ratio == r))
+        u = np.sqrt(self._own_variance(weight, (1 - weight) / ratio) / n)
+        found = amount < math.sqrt(-2 * math.log(alpha)) * u
+        for r in np.unique(ratio[found]):
+            here = np.flatnonzero(found & (ratio == r))
             terms = []
             for c in (weight[here[0]] * per_a / n, (1 - weight[here[0]]) * per_b[here[0]] / n):
                 terms += [Term(Shape.RECTANGULAR, c * d / 2)] * (2 * n)

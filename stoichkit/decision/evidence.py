@@ -102,8 +102,8 @@ def compare_discrepancy(experiment: Experiment, ratio: float, coverage: float) -
 _DOMINANT = 0.5
 _CLEARLY = 0.9
 """Uncertainty of some trials over that of all from which on it is worth saying."""
-_MOST_CHANGES, _CHANGES = 10.0, 11
-"""A changing mass may go on by so many times its last change; how many ends are looked at."""
+_MOST_CHANGES = 10
+"""A changing mass may go on by so many times its last change."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +152,7 @@ class CandidateEvidence:
     likelihood_per_mol: float
     relative_likelihood: float
     tested_mol: tuple[float, float]
-    tested_by: tuple[int, int] = (0, 0)
+    tested_by: tuple[int, int]
 
     @property
     def name(self) -> str:
@@ -259,7 +259,7 @@ class Evidence:
         known = [(c.tested_ratio, c.compatible) for c in self.candidates.values()]
         alpha = 1 - self.coverage
         tests = (self._test, *self._test.alone)
-        marks = landmarks([test.linear for test in tests]) if len(tests) > 1 else ()
+        marks = landmarks([test.linear for test in tests])
         known += [(r, self._test.p_value(r, 1.0) >= alpha) for r in marks]
         estimate = (self._linear.mean_produced, self._linear.mean_consumed)
         return invert(self._test.p_value, estimate, known, self.coverage)
@@ -660,7 +660,7 @@ def still_changing(experiment: Experiment) -> list[tuple[str, str, float]]:
         for trial, texts, used in series:
             balance = experiment.instruments[used]
             if len(texts) > 1 and isinstance(balance, Balance):
-                step = constant_mass([parse_number(t, role.name) for t in texts[-2:]], balance)
+                step = constant_mass([parse_number(t, role.name) for t in texts], balance)
                 if not step.reached:
                     found.append((trial, role.name, step.change_g))
     return found
@@ -674,9 +674,9 @@ def dried_further(
     ``changing`` is as :func:`still_changing` returns it; None where a mass would be none that can
     be read.
     """
-    for share in np.linspace(0.0, _MOST_CHANGES, _CHANGES)[1:]:
+    for share in range(1, _MOST_CHANGES + 1):
         try:
-            yield _further(experiment, changing, float(share))
+            yield _further(experiment, changing, share)
         except StoichkitError:
             yield None
 
@@ -690,7 +690,7 @@ def _fitting(experiment: Experiment | None, coverage: float) -> tuple[str, ...]:
 
 
 def _further(
-    experiment: Experiment, changing: Sequence[tuple[str, str, float]], share: float
+    experiment: Experiment, changing: Sequence[tuple[str, str, float]], share: int
 ) -> Experiment:
     """Return the record with the last of each changing mass moved on by so many changes."""
     further = experiment

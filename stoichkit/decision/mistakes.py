@@ -482,8 +482,8 @@ def best(ranked: Iterable[tuple[int, Mistake]], value: float, half: float) -> tu
     close = []
     for rank, one in ranked:
         off, size = abs(value - one.value), abs(one.value)
-        tight = off <= min(half, _WIDEST * size) * (1 + 1e-6) + 1e-9 * size + 1e-12
-        if tight or (half < 0.01 * size and off <= _LOOSE * size):
+        tight = off <= min(half, _WIDEST * size) + 1e-9 * size
+        if tight or off <= _LOOSE * size:
             close.append((not tight, rank, off, one))
     close.sort(key=lambda entry: entry[:3])
     if not close:

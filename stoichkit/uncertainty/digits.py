@@ -660,7 +660,7 @@ def split_narrow(rest: Sequence[Term], blocks: Sequence[DigitBlock]) -> tuple[li
     1/32 of the smallest step; it is allowed for by testing a value that much smaller. The scale of
     the others is rounded up by at most 4.4 %, so that labs which differ little share one table.
     """
-    limit = min(min(b.steps) for b in blocks) / 32
+    limit = narrow_limit(blocks)
     wide, narrow = [], 0.0
     for term in sorted(rest, key=reach_of):
         if narrow + reach_of(term) <= limit:
@@ -668,6 +668,15 @@ def split_narrow(rest: Sequence[Term], blocks: Sequence[DigitBlock]) -> tuple[li
         else:
             wide.append(Term(term.shape, rounded_up(term.scale), term.dof))
     return wide, narrow
+
+
+def narrow_limit(blocks: Sequence[DigitBlock]) -> float:
+    """Return the reach that terms set apart beside display steps may have together.
+
+    >>> narrow_limit([DigitBlock(SINGLE, (step,), (0.0,), 1) for step in (0.64, 0.32)])
+    0.01
+    """
+    return min(min(b.steps) for b in blocks) / 32
 
 
 def rounded_up(scale: float) -> float:

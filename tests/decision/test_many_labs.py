@@ -196,3 +196,11 @@ def test_no_candidate_is_refused() -> None:
 def test_rows_of_a_lab_stand_in_their_order() -> None:
     """The record of one such lab gives the same names."""
     assert four_weighings(lab([(9.0, 8.0, 0.7, 4.0)])) is not None
+
+
+def test_two_readings_without_noise_are_unsure_by_half_a_step() -> None:
+    """Between two digits a difference is a step off as often as not: d/2, not d/√6."""
+    found = labs([(0.2, 0.68)], Balance(readability_g=0.01, repeatability_g=0.0))
+    made = found._own_variance(0.0, 1.0)
+    assert made == pytest.approx((0.005 / AG) ** 2, rel=1e-6)
+    assert found._own_variance(2.0, 0.0) == pytest.approx((2 * 0.005 / CU) ** 2, rel=1e-6)
