@@ -467,7 +467,7 @@ class _Titration(_Scene[_TitrationSetUp]):
                 species=self.titrant, final="burette after", initial="burette before",
                 concentration=KnownConcentration(
                     mol_per_L=set_up.strength / MICRO,
-                    half_width_mol_per_L=set_up.strength // 200 / MICRO,
+                    half_width_mol_per_L=set_up.strength / 200 / MICRO,
                     name=self.solution,
                 ),
             ),
