@@ -557,7 +557,7 @@ def weighed(
     lab = found.experiment.with_readings(
         {name: [row[place] for row in rows] for place, name in enumerate(names)}
     )
-    return lab if len(set(steps)) == 1 else _on_several_balances(lab, steps)
+    return _on_balances(lab, steps)
 
 
 def _steps(given: object, trials: int) -> list[str]:
@@ -574,7 +574,7 @@ def _steps(given: object, trials: int) -> list[str]:
     return [_figure("balance_g", one) for one in given]
 
 
-def _on_several_balances(lab: Experiment, steps: Sequence[str]) -> Experiment:
+def _on_balances(lab: Experiment, steps: Sequence[str]) -> Experiment:
     """Return a lab whose trials were weighed on balances of these steps."""
     usual = lab.instruments["balance"]
     assert isinstance(usual, Balance)
