@@ -55,6 +55,8 @@ def test_levels_keep_other_promises_too(alpha: float) -> None:
 
 def test_one_look_has_the_whole_of_it() -> None:
     assert constant_level(1, 0.05) == pytest.approx(0.05, rel=1e-9)
+    for alpha in (0.5, 0.9):  # where a level lies near the whole
+        assert ever_excluded(2, constant_level(2, alpha)) == pytest.approx(alpha, rel=1e-6)
 
 
 def test_between_two_stages_the_plan_and_this_look_add_up() -> None:

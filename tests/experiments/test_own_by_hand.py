@@ -328,3 +328,12 @@ def test_of_many_suggestions_eight_are_shown_and_of_five_states_the_ends() -> No
     assert any("[ZnO, Zn₂O, Zn₂O₃, ZnO₂]" in line for line in four)
     twelve = spoken("hydrate", "CuSO4", "", "", "", "")
     assert any("[CuSO4·H2O, ..., CuSO4·12H2O]" in line for line in twelve)
+
+
+def test_a_choice_has_its_numbers_from_one() -> None:
+    told = spoken("1", "Fe", "0", "5", "4", "Cu", "", "", "2, 3", "", "")
+    first = told.index("How the metal was weighed")
+    assert [line[:5].strip() for line in told[first + 1 : first + 5]] == ["1", "2", "3", "4"]
+    refused = [line for line in told if line.startswith("  Not taken: This is none of the choices")]
+    assert len(refused) == 2
+    assert told[told.index("Metal made: ") - 2].startswith("  = by difference")

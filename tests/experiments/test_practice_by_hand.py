@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
+from typing import Any
 
 import pytest
 
+from stoichkit.experiments.practice_kinds import _acid, _Charge, _ends, _gap, _Gas, _nearest_two
 from stoichkit.experiments.practice_labs import practice, practice_of
 from stoichkit.measurement.displays import Ammeter, Balance, Barometer, Thermometer, Timer
 from stoichkit.measurement.glassware import GraduatedCylinder
@@ -97,3 +100,52 @@ def test_the_instruments_are_said_as_they_were_drawn() -> None:
         readability_A=0.001, tolerance_relative=0.005, tolerance_A=0.0, repeatability_A=0.0005
     )
     assert charge["timer"] == Timer(readability_s=1.0, reaction_s=0.5, repeatability_s=0.5)
+
+
+ACID = _acid("KH2PO4", "potassium dihydrogen phosphate", 1, 2)
+MAGNESIUM, COPPER = _Gas("Mg", ("1", "2")), _Charge("Cu", (1, 2))
+
+
+@pytest.mark.parametrize(
+    ("scene", "chosen", "inside", "outside"),
+    [
+        # One step of 0.1 mg is 0.0001 · 24500 / 24.305 = 0.1008 mL H2 for Mg(II), those of a tube
+        # of 50 mL are 0.11 mL: N steps apart is N · 0.2108 mL for Mg(I), twice that for Mg(II);
+        # 5 mL, a tenth of the tube, is 23.72 steps, and 35 mL, seven tenths, 83.0
+        (MAGNESIUM, {"step": 100, "tube.capacity_mL": 50}, "23.8", "23.7"),
+        (MAGNESIUM, {"step": 100, "tube.capacity_mL": 50}, "83.0", "83.1"),
+        # 0.1 mg takes 0.0001 / 136.085 / 0.0001 = 0.00735 mL of 0.1 mol/L, the second hydrogen as
+        # much again, and the burette has 0.11 mL: N steps are N · 0.1247 mL, from 4 to 34 mL
+        (ACID, {"step": 100, "strength": 100_000}, "32.1", "32.0"),
+        (ACID, {"step": 100, "strength": 100_000}, "136.3", "136.4"),
+        # steps of 0.1 g and 1 mol/L: N · (0.11 mmol · 136.085 g/mol + 0.2 g) is 2 g at N = 9.304
+        (ACID, {"step": 100_000, "strength": 1_000_000}, "9.30", "9.31"),
+        # N steps of 0.1 mg (1.5737 µmol Cu) are N · 1.5737 / (0.5 - 0.005 N) µmol e- where 1 mA of
+        # 0.2 A counts as well: 207.3 µmol, or 100 s, at 39.71; 11.193 mmol, or 5400 s, at 97.26513
+        (COPPER, {"step": 100, "ammeter.step": 1000, "current": 200_000}, "39.72", "39.70"),
+        (COPPER, {"step": 100, "ammeter.step": 1000, "current": 200_000}, "97.2650", "97.2653"),
+        # steps of 0.1 g at 2 A: N · 0.1 g / (0.5 - 0.0005 N) of Cu(I) is 2 g at N = 1000/101
+        (COPPER, {"step": 100_000, "ammeter.step": 1000, "current": 2_000_000}, "1000/101", "9.91"),
+    ],
+)
+def test_what_is_taken_can_be_measured(
+    scene: Any, chosen: dict[str, int], inside: str, outside: str
+) -> None:
+    def has(apart: str) -> bool:
+        def of(found: Any, name: str) -> Any:
+            for part in name.split("."):
+                found = getattr(found, part)
+            return found
+
+        taken = scene.set_ups(Fraction(apart))
+        return any(all(of(one, n) == v for n, v in chosen.items()) for one in taken)
+
+    assert has(inside)
+    assert not has(outside)
+
+
+def test_the_nearest_candidates_of_a_scene() -> None:
+    """Of 1, 3 and 4: 4 - 3 = 1, which is 1/4 of 4; of 2, 4, 9 the least part is 1/2."""
+    three = replace(ACID, ratios=(("c", "4"), ("a", "1"), ("b", "3")))
+    assert (_nearest_two(three), _gap(three), _ends(three)) == ((3, 4), Fraction(1, 4), (1, 4))
+    assert _gap(replace(ACID, ratios=(("a", "2"), ("b", "4"), ("c", "9")))) == Fraction(1, 2)
