@@ -406,28 +406,46 @@ def _instruments(
     made: dict[str, Instrument] = {}
     for name, fixed in recipe.instruments.items():
         figures: dict[str, Any] = {}
-        for slot in _figures(name, fixed):
-            field = slot.name.rpartition(".")[2]
+        slots = _figures(name, fixed)
+        for slot in slots:
             text = sentence.text(slot.name)
-            try:
-                if text.strip():
-                    value = parse_number(text, slot.label.partition(",")[0]).value
-                    one: dict[str, Any] = {**fixed, field: value}
-                    make_instrument(**one)
-                    figures[field] = value
-                said[slot.name] = Said(text, missing=not text.strip() and not slot.optional)
-            except StoichkitError as error:
-                said[slot.name] = Said(text, refusal=Refusal.of(error))
-        slots = [slot.name for slot in _figures(name, fixed)]
+            said[slot.name] = Said(text, missing=not text.strip() and not slot.optional)
+            if text.strip():
+                try:
+                    figures[slot.name] = parse_number(text, slot.label.partition(",")[0]).value
+                except StoichkitError as error:
+                    said[slot.name] = Said(text, refusal=Refusal.of(error))
         try:
-            instrument = make_instrument(**{**fixed, **figures})
-        except StoichkitError as error:
-            said[slots[0]] = replace(said[slots[0]], refusal=Refusal.of(error))
+            instrument = _instrument(fixed, figures)
+        except StoichkitError as together:
+            alone = {slot: why for slot in figures if (why := _refused(fixed, slot, figures))}
+            if len(alone) < 2:  # the others may mend what it lacks, or lack something themselves
+                alone = {next(iter(alone), slots[0].name): together}
+            for place, why in alone.items():
+                said[place] = replace(said[place], refusal=Refusal.of(why))
             continue
-        if not any(said[slot].refusal or said[slot].missing for slot in slots):
+        if not any(said[slot.name].refusal or said[slot.name].missing for slot in slots):
             made[name] = instrument
-            said[slots[0]] = replace(said[slots[0]], items=(instrument.describe(),))
+            first = slots[0].name
+            said[first] = replace(said[first], items=(instrument.describe(),))
     return made if len(made) == len(recipe.instruments) else None
+
+
+def _instrument(fixed: Mapping[str, Any], figures: Mapping[str, float]) -> Instrument:
+    """Make an instrument with these figures, by slot, in the place of the usual ones."""
+    own: dict[str, Any] = {slot.rpartition(".")[2]: value for slot, value in figures.items()}
+    return make_instrument(**{**fixed, **own})
+
+
+def _refused(
+    fixed: Mapping[str, Any], slot: str, figures: Mapping[str, float]
+) -> StoichkitError | None:
+    """Return why one figure cannot be used beside the usual ones; None if it can."""
+    try:
+        _instrument(fixed, {slot: figures[slot]})
+    except StoichkitError as error:
+        return error
+    return None
 
 
 _ARGUMENT = {
@@ -539,7 +557,7 @@ def weighed(
     lab = found.experiment.with_readings(
         {name: [row[place] for row in rows] for place, name in enumerate(names)}
     )
-    return lab if len(set(steps)) == 1 else _on_several_balances(lab, steps)
+    return _on_balances(lab, steps)
 
 
 def _steps(given: object, trials: int) -> list[str]:
@@ -556,7 +574,7 @@ def _steps(given: object, trials: int) -> list[str]:
     return [_figure("balance_g", one) for one in given]
 
 
-def _on_several_balances(lab: Experiment, steps: Sequence[str]) -> Experiment:
+def _on_balances(lab: Experiment, steps: Sequence[str]) -> Experiment:
     """Return a lab whose trials were weighed on balances of these steps."""
     usual = lab.instruments["balance"]
     assert isinstance(usual, Balance)

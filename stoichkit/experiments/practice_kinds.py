@@ -241,7 +241,7 @@ def _ends(scene: _Scene[Any]) -> tuple[Fraction, Fraction]:
 
 
 def _balance(step: int) -> Balance:
-    return Balance(readability_g=step / MICRO, repeatability_g=(step // 2) / MICRO)
+    return Balance(readability_g=step / MICRO, repeatability_g=step / 2 / MICRO)
 
 
 def _varied(amount: Fraction, lot: Lot) -> Fraction:
@@ -316,7 +316,7 @@ class _Gas(_Scene[_GasSetUp]):
                 amount = max(apart * (b + high * a) / (high - low), _LEAST_STEPS * a)
                 volumes = (least * amount * _ROOM_ML_PER_MOL, most * amount * _ROOM_ML_PER_MOL)
                 fits = tube.capacity_mL / 10 <= volumes[0] and volumes[1] <= tube.capacity_mL * 0.7
-                if fits and amount * molar(self.metal) <= 2:
+                if fits:
                     yield _GasSetUp(amount, step, tube)
 
     def models(self, set_up: _GasSetUp) -> tuple[AmountModel, AmountModel]:
@@ -467,7 +467,7 @@ class _Titration(_Scene[_TitrationSetUp]):
                 species=self.titrant, final="burette after", initial="burette before",
                 concentration=KnownConcentration(
                     mol_per_L=set_up.strength / MICRO,
-                    half_width_mol_per_L=set_up.strength // 200 / MICRO,
+                    half_width_mol_per_L=set_up.strength / 200 / MICRO,
                     name=self.solution,
                 ),
             ),

@@ -506,7 +506,7 @@ def _record(
         consumed=MassByDifference(species=scene.consumed, heavier=heavy, lighter=light),
         produced=MassByDifference(species=scene.produced, heavier=heavier, lighter=lighter),
         instruments={
-            "balance": Balance(readability_g=step / MICRO, repeatability_g=(step // 2) / MICRO)
+            "balance": Balance(readability_g=step / MICRO, repeatability_g=step / 2 / MICRO)
         },
         candidates=candidates,
         trials=_trials(texts),

@@ -379,9 +379,7 @@ class Experiment:
         roles = {role.name: role for role in self.roles()}
         role = roles.get(entry.text("name", name, error=ExperimentError))
         if role is None:
-            raise ExperimentError(
-                "There is no such reading.", given=name[:80], allowed=", ".join(roles)
-            )
+            raise ExperimentError("There is no such reading.", given=name, allowed=", ".join(roles))
         usual = role.instrument
         if role.once or name in self.shared_readings or not self.trials:
             return (usual,)

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stoichkit import experiments
-from stoichkit.errors import StoichkitError
+from stoichkit.errors import ExperimentError, StoichkitError
 from stoichkit.experiments.address import MOST_LETTERS, fragment_of, lab_in
 from stoichkit.experiments.fields import MAX_BYTES
 from stoichkit.experiments.practice_labs import practice
@@ -69,6 +69,29 @@ def test_what_is_no_lab_is_refused(fragment: str) -> None:
     with pytest.raises(StoichkitError) as refused:
         lab_in(fragment)
     assert len(str(refused.value)) < 1500
+
+
+def test_a_lab_of_as_many_bytes_as_a_file_may_have_opens() -> None:
+    """Filled up with a comment to 1,000,000 bytes; one more is refused."""
+    lab = experiments.load("tin-oxide")
+    plain = lab.to_toml().encode() + b"#"
+    whole = plain.ljust(1_000_000, b"x")
+    assert lab_in(f"file={packed(whole)}") == lab
+    with pytest.raises(ExperimentError, match="damaged"):
+        lab_in(f"file={packed(whole + b'x')}")
+    with pytest.raises(ExperimentError, match="damaged"):
+        lab_in(f"file={packed(plain)}!")
+
+
+def test_an_address_has_four_hundred_thousand_letters_and_four_parts_at_most() -> None:
+    with pytest.raises(ExperimentError, match=r"names no lab\. Given: x{40}\.") as refused:
+        lab_in("x" * 400_000)
+    assert "lab=NAME" in str(refused.value)
+    with pytest.raises(ExperimentError, match=r"too long\. Given: 400001 characters"):
+        lab_in("x" * 400_001)
+    assert lab_in("lab=tin-oxide&a=1&b=2&c=3") == "tin-oxide"
+    with pytest.raises(ExperimentError, match="names no lab"):
+        lab_in("lab=tin-oxide&a=1&b=2&c=3&d=4")
 
 
 @given(st.text(max_size=60), st.sampled_from(["", "lab=", "practice=", "file="]))

@@ -11,9 +11,9 @@ from stoichkit.errors import EquationError, ExperimentError
 from stoichkit.experiments.candidate_spec import candidate_in
 from stoichkit.experiments.checks import vessel_question
 from stoichkit.experiments.dialogue import asked
-from stoichkit.experiments.fields import _check_shapes
+from stoichkit.experiments.fields import _check_shapes, write_toml
 from stoichkit.experiments.own_slots import formulas
-from stoichkit.experiments.parts import Between, Variation
+from stoichkit.experiments.parts import Between, Caution, Variation, trials_of
 from stoichkit.experiments.record import Experiment
 from stoichkit.experiments.store import parse_experiment
 from stoichkit.measurement.displays import Balance, Thermometer
@@ -127,3 +127,32 @@ def test_an_unknown_reading_is_refused_with_those_there_are() -> None:
     lab = experiments.load("copper-silver")
     with pytest.raises(ExperimentError, match=r"no such reading.*vessel.*wire before, wire after"):
         lab.read_on("vessel")
+
+
+def test_no_columns_are_no_trials() -> None:
+    assert trials_of({}, [], ()) == ()
+    assert [one.name for one in trials_of({"a": ["1", "2"]}, [], ())] == ["1", "2"]
+    with pytest.raises(ExperimentError, match=r"trials\[2\]\.b: “b” is given for 1 trials"):
+        trials_of({"a": ["1", "2"], "b": ["1"]}, [], ())
+
+
+def test_a_caution_says_what_of_and_where_from() -> None:
+    whole = {"subject": "silver nitrate", "source": "From memory."}
+    for left_out in whole:
+        with pytest.raises(ExperimentError) as refused:
+            Caution(advice=("Wear gloves.",), **{**whole, left_out: " "})  # type: ignore[arg-type]
+        assert refused.value.field == left_out
+    for name, second in (("advice", ""), ("statements", "Burns the skin")):
+        first = {"advice": "Wear gloves.", "statements": "H315 Causes skin irritation"}[name]
+        with pytest.raises(ExperimentError) as refused:
+            Caution(**{**whole, name: (first, second)})  # type: ignore[arg-type]
+        assert refused.value.field == f"{name}[2]"
+    text = experiments.read("tin-oxide") + '\n[[cautions]]\nsubject = "a"\nsource = "b"\n'
+    with pytest.raises(ExperimentError, match=r"cautions\[[0-9]\]\.advice\[2\]"):
+        parse_experiment(text + 'advice = ["Wear gloves.", [1]]\n')
+
+
+def test_a_list_is_written_on_one_line_of_ninety_six_letters() -> None:
+    """`a = ["` and `"]` are eight letters: 88 more make 96."""
+    assert write_toml({"a": ["x" * 88]}) == f'a = ["{"x" * 88}"]\n'
+    assert write_toml({"a": ["x" * 89]}) == f'a = [\n    "{"x" * 89}",\n]\n'

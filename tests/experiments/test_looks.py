@@ -53,6 +53,25 @@ def test_levels_keep_other_promises_too(alpha: float) -> None:
     assert abs(found - alpha) < 4 * np.sqrt(alpha / 20_000) + 0.01 * alpha
 
 
+def test_one_look_has_the_whole_of_it() -> None:
+    assert constant_level(1, 0.05) == pytest.approx(0.05, rel=1e-9)
+    for alpha in (0.5, 0.9):  # where a level lies near the whole
+        assert ever_excluded(2, constant_level(2, alpha)) == pytest.approx(alpha, rel=1e-6)
+
+
+def test_between_two_stages_the_plan_and_this_look_add_up() -> None:
+    """Two looks of two trials: 5 % at 2 and 4 trials, 5 % and 2.94 % (printed above) at 3.
+
+    One after the plan is a third look at the same level; with Student t three times 2.5 %.
+    """
+    plan = Looks(planned=2, trials_each=2)
+    assert [plan.number(trials) for trials in (1, 2, 3, 4, 5)] == [1, 1, 2, 2, 3]
+    assert plan.ever(2, 0.05) == plan.ever(4, 0.05) == 0.05
+    assert plan.ever(1, 0.05) == plan.ever(3, 0.05) == pytest.approx(0.0794, abs=1.1e-4)
+    assert plan.ever(5, 0.05) == ever_excluded(3, plan.level(0.05))
+    assert plan.ever(5, 0.05, Variation(unknown=True)) == pytest.approx(0.075)
+
+
 def test_student_t_takes_an_equal_share() -> None:
     for variation in (Variation(unknown=True), Variation(relative=0.02, from_trials=5)):
         assert Looks(planned=4).level(0.05, variation) == 0.0125
