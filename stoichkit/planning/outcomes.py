@@ -221,7 +221,7 @@ def _one_trial(a: Floats, b: Floats, which: NDArray[np.intp], displays: Displays
         joint = p_a[:, :, None] * p_b[:, None, :]
     else:
         joint = _sharing(error_a, error_b, displays)
-    begin = np.flatnonzero(np.diff(which, prepend=-1))
+    begin = np.unique(which, return_index=True)[1]
     first = np.stack([np.minimum.reduceat(f, begin) for f in (first_a, first_b)], axis=1)
     row, column = first_a - first[which, 0], first_b - first[which, 1]
     shape = (
@@ -437,18 +437,17 @@ class Rows:
         if self._smooth:
             self._tabulate(joint, produced_error, end)
             return
-        pad = self._near + 1
-        self._p = np.pad(joint.p, ((0, 0), (pad, pad)))
+        self._p = np.pad(joint.p, ((0, 0), (self._near, self._near)))
         self._sum = np.zeros((joint.p.shape[0], self._p.shape[1] + 1))
         np.cumsum(self._p, axis=1, out=self._sum[:, 1:])
-        self._start -= pad * step
+        self._start -= self._near * step
 
     def _tabulate(self, joint: Lattice, error: SumDistribution, end: float) -> None:
         """Tabulate the distribution functions on a grid fine beside the continuous error."""
         assert self._error is not None
         fine = max(2, math.ceil(6 * joint.step_mol / end_of(error, 1)))
         self._grid = joint.step_mol / fine
-        extra = math.ceil(end / self._grid) + 1
+        extra = math.ceil(end / self._grid)
         self._start -= extra * self._grid
         size = (joint.produced.size - 1) * fine + 2 * extra + 1
         grid = self._start + self._grid * np.arange(size)
