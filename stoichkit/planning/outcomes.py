@@ -275,7 +275,8 @@ def _given_the_shared(
 
     The first carries the probability of the cell.
     """
-    shared = displays.shared_noise or 0.0
+    shared = displays.shared_noise
+    assert shared is not None
     noise_a, noise_b = displays.noise[0][0], displays.noise[1][0]
     span = 0.5 + math.ceil(_REACH * shared)
     per_step = 240 if min(noise_a, noise_b, shared) < 0.15 else 40
@@ -461,7 +462,7 @@ class Rows:
 
     def cdf(self, rows: NDArray[np.intp], y: Floats) -> Floats:
         """Return P(this row, produced ≤ y) for rows, shape (n,), and amounts y, shape (n, …)."""
-        rows = rows.reshape(-1, *[1] * (y.ndim - 1))
+        rows = rows.reshape(rows.size, *[1] * (y.ndim - 1))
         if isinstance(self.joint, Points):
             behind = y - self.joint.produced[rows]
             chance = (behind >= 0).astype(np.float64)

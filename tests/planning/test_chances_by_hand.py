@@ -25,12 +25,19 @@ from stoichkit.planning.outcomes import (
     Lattice,
     Points,
     Rows,
+    Stack,
+    _added,
+    _cells_needed,
+    _count,
+    _differing,
     chances_of,
+    displays_of,
     lattice_of,
     stack_of,
 )
 from stoichkit.planning.plan import Plan, chances
 from stoichkit.planning.strips import Strips
+from stoichkit.uncertainty.digits import DIFFERENCE, SINGLE
 from stoichkit.uncertainty.distribution import SumDistribution
 from stoichkit.uncertainty.sources import Shape, Term
 
@@ -181,7 +188,7 @@ def test_the_amount_made_has_the_sum_of_digits_and_error(
     shape: Shape, scale: float, step: float
 ) -> None:
     """Each digit's probability times the distribution function of the error from there on."""
-    p = np.array([[0.1, 0.0, 0.3, 0.1, 0.0], [0.0, 0.2, 0.2, 0.05, 0.05]])
+    p = np.array([[0.1, 0.0, 0.4, 0.0, 0.0], [0.0, 0.2, 0.2, 0.05, 0.05]])
     made = 7.0 + step * np.arange(5)
     rows = Rows(
         Lattice(np.array([1.0, 2.0]), made, p, step),
@@ -205,7 +212,7 @@ def test_the_amount_made_has_the_sum_of_digits_and_error(
     )
     reach = scale * step * (1.0 if shape is Shape.RECTANGULAR else 6.0)
     assert rows.low == pytest.approx([7.0 - reach, 7.0 + step - reach])
-    assert rows.high == pytest.approx([7.0 + 3 * step + reach, 7.0 + 4 * step + reach])
+    assert rows.high == pytest.approx([7.0 + 2 * step + reach, 7.0 + 4 * step + reach])
 
 
 def test_digits_alone_and_points_step_up_where_they_lie() -> None:
@@ -392,3 +399,121 @@ def test_a_planned_lab_is_every_pair_of_readings_judged_one_by_one(
     found = chances(plan, name, recovered=recovered)
     for part, value in by_hand.items():
         assert getattr(found, part) == pytest.approx(value, abs=2e-4), part
+
+
+def side(
+    roles: str, signs: tuple[float, ...], noise: tuple[float, ...], step: float, **other: Any
+) -> Any:
+    """Return the display readings of one amount."""
+    block = {"kind": DIFFERENCE, "count": 2, "noise": noise, "steps": (step, step), **other}
+    return SimpleNamespace(roles=tuple(roles), signs=signs, block=SimpleNamespace(**block))
+
+
+def test_displays_are_those_of_both_amounts() -> None:
+    """3 and 5 mol in steps of 0.5 and 0.25 mol of the mean of two trials: 3 and 10 steps each."""
+    linear: Any = SimpleNamespace(mean_consumed=3.0, mean_produced=5.0, sources=[
+        SimpleNamespace(kind="rounding", scale=9.0, dof=9.0),
+        SimpleNamespace(kind="variation", scale=0.03, dof=4.0),
+    ])  # fmt: skip
+    one = side("ab", (1.0, -1.0), (0.1, 0.2), 0.5)
+    other = side("cd", (1.0, -1.0), (0.3, 0.4), 0.25)
+    found = displays_of(linear, (one, other), 2)
+    assert found == Displays(
+        trials=2, amounts_steps=(3.0, 10.0), step_mol=(0.5, 0.25), noise=((0.1, 0.2), (0.3, 0.4)),
+        variation=0.03, variation_dof=4.0,
+    )  # fmt: skip
+    assert found.shared_noise is None
+    linear.sources.pop()
+    for signs, sign in (((1.0, -1.0), -1.0), ((-1.0, 1.0), 1.0)):
+        residue = side("bd", signs, (0.2, 0.4), 0.25)
+        found = displays_of(linear, (one, residue), 2)
+        assert found is not None
+        assert (found.noise, found.shared_noise) == (((0.1,), (0.4,)), 0.2)
+        assert (found.shared_sign, found.variation) == (sign, 0.0)
+        assert found.variation_dof == math.inf
+    alone = side("a", (1.0,), (0.1,), 0.5, kind=SINGLE)
+    assert displays_of(linear, (alone, other), 2) is not None
+    for pair in (
+        (one, side("ab", (1.0, -1.0), (0.1, 0.2), 0.5)),
+        (alone, side("ad", (1.0, -1.0), (0.1, 0.2), 0.5)),
+        (side("ab", (1.0, -1.0), (0.1, 0.2), 0.5, count=1), other),
+        (one, side("cd", (1.0, -1.0), (0.1, 0.2), 0.5, kind="triple")),
+    ):  # fmt: skip
+        assert displays_of(linear, pair, 2) is None
+
+
+def test_sums_over_equal_trials_by_hand() -> None:
+    """(0.1 + 0.2 y + 0.3 x + 0.4 x y)³, the powers of x and y being the digits above the first."""
+    p = np.array([[[0.1, 0.2], [0.3, 0.4]], [[1.0, 0.0], [0.0, 0.0]]])
+    first = np.array([[2, 5], [0, -1]])
+    found = _added(Stack(p, first), 3)
+    assert found.first.tolist() == [[6, 15], [0, -3]]
+    assert found.p.shape == (2, 4, 4)
+    assert found.p[0, 0] == pytest.approx([0.001, 0.006, 0.012, 0.008])
+    assert found.p[0, 3] == pytest.approx([0.027, 0.108, 0.144, 0.064])
+    assert found.p[0, 1, 0] == pytest.approx(3 * 0.1**2 * 0.3)
+    assert found.p[0, 1, 1] == pytest.approx(3 * 0.1**2 * 0.4 + 6 * 0.1 * 0.2 * 0.3)
+    assert found.p[1, 0, 0] == pytest.approx(1.0)
+    assert found.p.sum(axis=(1, 2)) == pytest.approx([1.0, 1.0])
+
+
+@pytest.mark.parametrize(
+    ("lab", "spread", "scale", "most"),
+    [
+        # 2 × (0.1 + 3.5 × 0.01) × 20 + 2.5 × 4.5 × 0.1 √2 + 2 = 8.991 steps a trial, of 400
+        (displays(10.0, 20.0, noise=((0.1, 0.1),) * 2, variation=0.01), 0.1, 1.0, 44),
+        # of 10 made 2.7, of 20 used 4: these count, 7.591
+        (displays(20.0, 10.0, noise=((0.1, 0.1),) * 2, variation=0.01), 0.1, 1.0, 52),
+        (displays(10.0, 20.0, noise=((0.1, 0.1),) * 2), 0.1, 2.0, 34),  # 11.591
+        (displays(10.0, 20.0), 0.0, 1.0, 200),  # 2 steps: up to 400 and no more
+    ],
+)  # fmt: skip
+def test_up_to_how_many_trials_digits_matter(
+    lab: Displays, spread: float, scale: float, most: int
+) -> None:
+    assert replace(lab, trials=most).coarse(spread, scale=scale)
+    assert not replace(lab, trials=most + 1).coarse(spread, scale=scale)
+
+
+def test_amounts_are_tried_finely_unless_both_displays_are_noisy() -> None:
+    """Of 20 steps ± 10 % in sixteenths 64, in sixths 24; noisy is above 0.4 steps."""
+    for noise, count in (
+        (((0.4,), (0.4,)), 64), (((0.41,), (0.41,)), 24), (((0.1,), (0.9,)), 64),
+        (((0.9,), (0.1,)), 64),
+    ):  # fmt: skip
+        assert _count(displays(10.0, 20.0, noise=noise), 1.0, 0.1) == count
+
+
+@pytest.mark.parametrize(("dof", "variance"), [(math.inf, 1.0), (8.0, 8 / 6)])
+def test_trials_that_differ_by_an_estimated_variation(dof: float, variance: float) -> None:
+    """5 % of 20 steps made, a variance of 1, or dof / (dof − 2) of it for Student t; what is used
+    is spread by ± 10 % of 10 steps and two roundings alone."""
+    lab = displays(10.0, 20.0, noise=((0.1, 0.1),) * 2, variation=0.05, variation_dof=dof)
+    found = lattice_of(lab, spread=0.1)
+    used, made = found.p.sum(axis=1), found.p.sum(axis=0)
+    assert _differing(lab, 0.1).p.sum() == pytest.approx(1.0)
+    for p, at, mean, by_hand in (
+        (used, found.consumed, 10.0, 1 / 3 + 1 / 6 + 0.02),
+        (made, found.produced, 20.0, variance + 4 / 3 + 1 / 6 + 0.02),
+    ):
+        assert p @ at == pytest.approx(mean, abs=0.02)
+        assert p @ (at - mean) ** 2 == pytest.approx(by_hand, rel=0.02)
+    both = (found.consumed - 10) @ found.p @ (found.produced - 20)
+    assert both == pytest.approx(2 / 3, rel=0.02)  # 10 × 20 × 0.1²/3
+
+
+@pytest.mark.parametrize(
+    ("error", "limit", "cells"),
+    [
+        ([], 1.0, 1), ([Term(Shape.RECTANGULAR, 1.0)], 0.0, 33),
+        ([Term(Shape.RECTANGULAR, 1.0)], 8.0, 5), ([Term(Shape.RECTANGULAR, 1.0)], 9.9, 5),
+        ([Term(Shape.RECTANGULAR, 1.0)], 100.0, 1), ([Term(Shape.RECTANGULAR, 1.0)], 0.1, 33),
+        ([Term(Shape.NORMAL, 1.0)], 40.0, 5),
+    ],
+)  # fmt: skip
+def test_errors_are_cut_finely_beside_the_narrowest_strip(
+    error: list[Term], limit: float, cells: int
+) -> None:
+    """Twenty to its half-width of what reaches ±1 (or ±5 deviations), but 33 at most."""
+    strips: Any = SimpleNamespace(narrowest_mol=limit)
+    assert _cells_needed(SumDistribution(error), strips) == cells
