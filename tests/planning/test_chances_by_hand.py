@@ -517,3 +517,33 @@ def test_errors_are_cut_finely_beside_the_narrowest_strip(
     """Twenty to its half-width of what reaches ±1 (or ±5 deviations), but 33 at most."""
     strips: Any = SimpleNamespace(narrowest_mol=limit)
     assert _cells_needed(SumDistribution(error), strips) == cells
+
+
+@pytest.mark.parametrize("truth", [0, 2, 3])
+def test_a_curve_sums_the_same_digits_with_limits_that_grow(truth: int) -> None:
+    """Two amounts, of which the second widens every limit by what it has above the first; judged
+    by narrow strips and by wide ones. Digits of 2 and 0.5 mol."""
+    narrow = replace(
+        STRIPS, floors_mol=(1.5, 99.0), limits_mol=1.01 * STRIPS.limits_mol,
+        ratios=STRIPS.ratios / 4,
+    )  # fmt: skip
+    wide = narrow.at_least(np.full((3, 2, 1), 1.3))
+    lab, growth = coarse_lab(), np.array([0.21, 0.0, 0.37])
+    first = np.array([[-1, -3], [0, -2]])
+    stack: Any = SimpleNamespace(p=np.stack([lab.p, lab.p[::-1]]), first=first)
+    place = STRIPS.which.tolist().index(truth)
+    one = _Judged(place, (narrow, wide), growth, np.ones((2, 2)))
+    found = one.right(stack, np.array([1.0, 1.6]), (2.0, 0.5))
+    for lattice, more in ((0, 0.0), (1, 0.6)):
+        for way, strips in enumerate((narrow, wide)):
+            # what shows a reaction is told beside the widest strips, and stays
+            grown = replace(
+                strips, limits_mol=strips.limits_mol + more * growth[:, None, None],
+                shown=STRIPS.shown,
+            )  # fmt: skip
+            every = [
+                (2.0 * (first[lattice, 0] + i), 0.5 * (first[lattice, 1] + j), float(p))
+                for (i, j), p in np.ndenumerate(stack.p[lattice])
+            ]
+            by_hand = outcomes(grown, every, truth)["right"]
+            assert found[lattice, way] == pytest.approx(by_hand, abs=1e-9)
