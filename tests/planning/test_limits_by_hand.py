@@ -33,6 +33,7 @@ from stoichkit.planning.strips import (
     Strips,
     _floors,
     _one_sided,
+    _Varied,
     alarm_limits,
     limit_mol,
     strips_of,
@@ -73,17 +74,56 @@ def test_the_limit_of_errors_without_digits_is_their_quantile() -> None:
 
 
 def test_limits_change_with_the_amount_made() -> None:
-    """Ratio 1 with 0.5 mol below 3 mol and 1.5 mol from there on; the second never fits."""
+    """Ratio 1 with 0.5 mol below 3 mol and 1.5 mol from there on; the second never fits; the third
+    may be 2 to 2.5 with 0.25 mol anywhere."""
+    inf = math.inf
+    below = [[[0.5] * 2] * 2, [[-inf] * 2] * 2, [[0.25] * 2] * 2]
+    above = [[[1.5] * 2] * 2, [[-inf] * 2] * 2, [[0.25] * 2] * 2]
+    one = [[1.0] * 2] * 2
     strips = Strips(
-        np.array([[[1.0], [1.0]]] * 2),
-        np.array([[[[0.5], [0.5]], [[-math.inf]] * 2], [[[1.5], [1.5]], [[-math.inf]] * 2]]),
-        np.array([3.0]), (0.0, 0.0), np.array([[0.5, 0.5, 1.0]] * 2), np.array([0, 1]),
+        np.array([one, one, [[2.0, 2.5], [2.5, 2.0]]]), np.array([below, above]),
+        np.array([3.0]), (0.0, 0.0), np.array([[0.5, 0.5, 1.0]] * 3), np.array([0, 1, 2]),
     )  # fmt: skip
     lower, upper = strips.edges(np.array([1.0, 2.0, 4.0, 5.0]))
     # 1 ± 0.5; 2 ± 0.5 and of 2 ± 1.5 what is above 3; of 4 ± 1.5 that; 5 ± 1.5
     assert lower[:, 0].tolist() == [0.5, 1.5, 3.0, 3.5]
     assert upper[:, 0].tolist() == [1.5, 3.5, 5.5, 6.5]
     assert lower[:, 1].tolist() == upper[:, 1].tolist() == [0.0] * 4
+    assert lower[:, 2].tolist() == [1.75, 3.75, 7.75, 9.75]
+    assert upper[:, 2].tolist() == [2.75, 5.25, 10.25, 12.75]
+
+
+def test_between_two_amounts_a_variation_counts_as_the_same() -> None:
+    """Just below an edge it is rounded up to the grade before, just above to the one after."""
+    linear = nominal_lab(
+        Plan(experiment=replace(SILVER, variation=Variation(relative=0.02)), consumed_mol=0.002),
+        "copper(II)", 1.0,
+    )  # fmt: skip
+    found = _Varied.of(linear, Band(*np.array([[0.002] * 2, [0.0036] * 2, [0.0045] * 2])), 0.0)
+    assert found.edges_mol.size == found.grades.size - 1 > 3
+    for grade, edge in zip(found.grades.tolist(), found.edges_mol.tolist(), strict=False):
+        for amount, rounded in ((0.99999 * edge, grade), (1.00001 * edge, grade + 1)):
+            assert math.ceil(16 * math.log2(0.02 * amount)) == rounded
+
+
+@pytest.mark.parametrize("trials", [1, 3])
+def test_labs_are_drawn_as_far_apart_as_their_errors(trials: int) -> None:
+    """Amounts even within ±10 %; a reading repeats to 0.05 g, and each trial has its own."""
+    noisy = SILVER.with_instrument("balance", Balance(readability_g=0.001, repeatability_g=0.05))
+    plan = Plan(experiment=noisy, consumed_mol=0.1, trials=trials, spread=0.1)
+    shown = simulate_labs(plan, "copper(II)", labs=400).readings
+    for name in ("paper", "wire after"):
+        assert shown[name].std(axis=0) == pytest.approx([0.05] * trials, rel=0.1)
+        assert np.round(shown[name] / 0.001) * 0.001 == pytest.approx(shown[name])
+        if trials > 1:
+            assert abs(np.corrcoef(shown[name].T)[0, 1]) < 0.15
+    exact = Plan(experiment=FINE, consumed_mol=0.1, trials=trials, spread=0.1)
+    shown = simulate_labs(exact, "copper(II)", labs=400).readings
+    used = (shown["wire before"] - shown["wire after"]) / 6.3546
+    made = (shown["paper + silver"] - shown["paper"]) / 6.3546
+    assert (used.min(), used.max()) == pytest.approx((0.9, 1.1), abs=0.003)
+    assert used.mean() == pytest.approx(1.0, abs=0.01)
+    assert made / used == pytest.approx(np.full(used.shape, 2 * 107.868 / 63.546), rel=2e-4)
 
 
 @pytest.mark.parametrize(
