@@ -177,15 +177,16 @@ def design_map(
     labs = _labs(plan)
     if labs is None:
         return _directly(experiment, masses, steps, molar, trials, spread, target)
-    noise = max(1.0, *(lab.displays.sigma(side) for lab in labs for side in (0, 1)))
     coarse = all(lab.displays.coarse(spread) for lab in labs)
+    noise = [lab.displays.sigma(side) for lab in labs for side in (0, 1)]
+    wide = 1.0 if coarse else max(1.0, *noise)
     low, high = _CURVE_RANGE
-    x = x.clip(low, high if coarse else high * noise)
+    x = x.clip(wide * low, wide * high)
     same = trials > 1 and any(role.same_vessel for role in experiment.roles())
     same = same and nominal_lab(plan, NOTHING).one_vessel
     # in display steps a variation grows with the mass; labs of one vessel are simulated: one by one
     if same or experiment.variation is not None or not coarse:
-        nodes = _few(x.clip(low if coarse else low * noise), _NODES_VARIED)
+        nodes = _few(x, _NODES_VARIED)
         curves = _varied_curve(replace(plan, experiment=base), nodes * first / molar)
     else:
         nodes = _nodes(experiment, x, spread)
@@ -418,8 +419,8 @@ class _Curve:
         if self.spread < _SHARP:
             return self._everywhere()
         found = self._coarse()
-        spans = [(a, b) for a, b in pairwise(found) if b - a > 1]
-        while spans:
+        spans = [*pairwise(found)]
+        while spans := [(a, b) for a, b in spans if b - a > 1]:
             middles = [(a + b) // 2 for a, b in spans]
             expected = _cubics(found, middles)
             found.update(zip(middles, self._mean(self._each_way(middles), middles), strict=True))
@@ -429,7 +430,6 @@ class _Curve:
                 if abs(found[m] - e) > _FORETOLD
                 or (b - a > _CLOSE and abs(found[b] - found[a]) > _FLAT)
                 for part in ((a, m), (m, b))
-                if part[1] - part[0] > 1
             ]
         last = max(found)
         curve = np.full(self.scales.size, found[last])

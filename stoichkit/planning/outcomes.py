@@ -221,7 +221,7 @@ def _one_trial(a: Floats, b: Floats, which: NDArray[np.intp], displays: Displays
         joint = p_a[:, :, None] * p_b[:, None, :]
     else:
         joint = _sharing(error_a, error_b, displays)
-    begin = np.flatnonzero(np.diff(which, prepend=-1))
+    begin = np.unique(which, return_index=True)[1]
     first = np.stack([np.minimum.reduceat(f, begin) for f in (first_a, first_b)], axis=1)
     row, column = first_a - first[which, 0], first_b - first[which, 1]
     shape = (
@@ -275,7 +275,8 @@ def _given_the_shared(
 
     The first carries the probability of the cell.
     """
-    shared = displays.shared_noise or 0.0
+    shared = displays.shared_noise
+    assert shared is not None
     noise_a, noise_b = displays.noise[0][0], displays.noise[1][0]
     span = 0.5 + math.ceil(_REACH * shared)
     per_step = 240 if min(noise_a, noise_b, shared) < 0.15 else 40
@@ -437,18 +438,17 @@ class Rows:
         if self._smooth:
             self._tabulate(joint, produced_error, end)
             return
-        pad = self._near + 1
-        self._p = np.pad(joint.p, ((0, 0), (pad, pad)))
+        self._p = np.pad(joint.p, ((0, 0), (self._near, self._near)))
         self._sum = np.zeros((joint.p.shape[0], self._p.shape[1] + 1))
         np.cumsum(self._p, axis=1, out=self._sum[:, 1:])
-        self._start -= pad * step
+        self._start -= self._near * step
 
     def _tabulate(self, joint: Lattice, error: SumDistribution, end: float) -> None:
         """Tabulate the distribution functions on a grid fine beside the continuous error."""
         assert self._error is not None
         fine = max(2, math.ceil(6 * joint.step_mol / end_of(error, 1)))
         self._grid = joint.step_mol / fine
-        extra = math.ceil(end / self._grid) + 1
+        extra = math.ceil(end / self._grid)
         self._start -= extra * self._grid
         size = (joint.produced.size - 1) * fine + 2 * extra + 1
         grid = self._start + self._grid * np.arange(size)
@@ -462,7 +462,7 @@ class Rows:
 
     def cdf(self, rows: NDArray[np.intp], y: Floats) -> Floats:
         """Return P(this row, produced ≤ y) for rows, shape (n,), and amounts y, shape (n, …)."""
-        rows = rows.reshape(-1, *[1] * (y.ndim - 1))
+        rows = rows.reshape(rows.size, *[1] * (y.ndim - 1))
         if isinstance(self.joint, Points):
             behind = y - self.joint.produced[rows]
             chance = (behind >= 0).astype(np.float64)

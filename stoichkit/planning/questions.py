@@ -140,13 +140,13 @@ def first_enough(sizes: Sequence[float], enough: Callable[[int], bool]) -> int |
     >>> first_enough([1.0, 2.0, 3.0, 4.0, 5.0], lambda place: place >= 3)
     3
     """
-    last, first = 0, -1  # missed at the first (or nothing is) and met at the last
+    first = last = 0  # from here on: missed at the first and met at the last
     while not enough(last):
         if last == len(sizes) - 1:
             return None
         first = last
         last = min(bisect_left(sizes, 2 * sizes[last]), len(sizes) - 1)
-    while last - first > 1 and first >= 0:
+    while last - first > 1:
         middle = (first + last) // 2
         first, last = (first, middle) if enough(middle) else (middle, last)
     return last

@@ -399,7 +399,7 @@ def _floors(linear: LinearAmounts, band: Band | None) -> tuple[float, float]:
         if band is not None:
             least = float((band.consumed if side == 0 else band.low).min())
             least -= 0.0 if side else band.error_mol
-            if least >= 0 or -least < 2 * linear.distribution(*way).spread:
+            if -least < 2 * linear.distribution(*way).spread:
                 found.append(math.inf)
                 continue
         found.append(limit_of(*linear.blocks(*way), level))
