@@ -27,6 +27,7 @@ def test_arguments_are_about_mutants_that_are_there() -> None:
     """An argument for a fault that cannot be planted any more is taken out of the list."""
     found: dict[str, set[str]] = {}
     for module, words in arguments():
-        found.setdefault(module, {one.words for one in mutants_of(module)})
+        if module not in found:
+            found[module] = {one.words for one in mutants_of(module)}
         assert words in found[module], (module, words)
     assert all(text.strip() for text in arguments().values())
