@@ -17,6 +17,7 @@ from stoichkit import experiments
 from stoichkit.classroom.data import ClassData
 from stoichkit.classroom.result import ClassResult, assess_class
 from stoichkit.errors import StoichkitError
+from tests.classfiles import csv_bytes
 from tests.test_architecture import ROOMS
 
 LAB = experiments.load("copper-silver")
@@ -181,7 +182,7 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The folder of the commands, with an experiment and a class in it."""
     monkeypatch.chdir(tmp_path)
     (tmp_path / "lab.toml").write_text(experiments.read("copper-silver"), "utf-8")
-    (tmp_path / "c.csv").write_bytes(experiments.class_file())
+    (tmp_path / "c.csv").write_bytes(csv_bytes())
     return tmp_path
 
 

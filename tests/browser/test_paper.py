@@ -22,6 +22,8 @@ LABS = {
     "crowded": lambda: crowded(cautions=8, advice=4, notes=4),
     "overcrowded": lambda: crowded(cautions=40, advice=8, notes=40),
 }
+QUICK = ("24 candidates", "overcrowded", "hydrate-heating")
+"""The others follow with the slow tests: each takes seconds, and these have the most to hold."""
 OUTSIDE = """(selector) => {
   const found = [];
   for (const frame of document.querySelectorAll(selector)) {
@@ -58,7 +60,9 @@ def at_print(page: Any, paper: str) -> None:
     page.set_viewport_size({"width": width, "height": 1000})
 
 
-@pytest.mark.parametrize("name", LABS)
+@pytest.mark.parametrize(
+    "name", [pytest.param(n, marks=[] if n in QUICK else pytest.mark.slow) for n in LABS]
+)
 def test_each_card_is_one_page(opened: Callable[..., Any], name: str) -> None:
     """Long names, many candidates and long cautions included."""
     for trials in (1, 4, 9):

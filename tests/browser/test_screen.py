@@ -74,6 +74,7 @@ DRAG = """async (selector) => {
 }"""
 
 
+@pytest.mark.slow
 def test_speed_is_measured(open_notebook: Any, capsys: Any) -> None:
     page = open_notebook("readings-and-verdict.ipynb")
     page.wait_for_selector(".stoichkit .picture svg")

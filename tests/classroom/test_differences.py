@@ -290,7 +290,14 @@ def excluded_of(groups: int, true: float, classes: int) -> tuple[int, int]:
     return lost, alone
 
 
-@pytest.mark.parametrize(("groups", "true"), [(4, 0.5), (4, 2.0), (8, 1.0)])
+@pytest.mark.parametrize(
+    ("groups", "true"),
+    [
+        pytest.param(4, 0.5, marks=pytest.mark.slow),
+        (4, 2.0),
+        pytest.param(8, 1.0, marks=pytest.mark.slow),
+    ],
+)
 def test_the_truth_is_kept_by_groups_that_differ(groups: int, true: float) -> None:
     """``true`` in uncertainties of one group; the readings alone break the promise."""
     classes = 250

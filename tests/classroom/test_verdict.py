@@ -449,7 +449,14 @@ def test_outlook_agrees_with_the_planner(groups: int) -> None:
     assert outlook.rows[0].chance == pytest.approx(chances(plan, "copper(II)").right, abs=0.08)
 
 
-@pytest.mark.parametrize(("blank_g", "groups"), [(0.0, 6), (0.0, 15), (0.15, 15)])
+@pytest.mark.parametrize(
+    ("blank_g", "groups"),
+    [
+        pytest.param(0.0, 6, marks=pytest.mark.slow),
+        pytest.param(0.0, 15, marks=pytest.mark.slow),
+        (0.15, 15),
+    ],
+)
 def test_the_truth_is_kept_in_simulated_classes(blank_g: float, groups: int) -> None:
     """Readings rounded by the display, varied amounts, one calibration; with and without a blank.
 
@@ -470,10 +477,10 @@ def test_the_truth_is_kept_in_simulated_classes(blank_g: float, groups: int) -> 
     assert right / classes > 0.85
 
 
-def test_the_truth_is_kept_with_shared_errors_that_matter() -> None:
-    """Arrays: 8 groups, 2 % shared by all amounts produced, correlated errors; 150 classes."""
+@pytest.mark.parametrize("classes", [75, pytest.param(150, marks=pytest.mark.slow)])
+def test_the_truth_is_kept_with_shared_errors_that_matter(classes: int) -> None:
+    """Arrays: 8 groups, 2 % shared by all amounts produced, correlated errors."""
     rng = np.random.default_rng(10)
-    classes = 150
     counts = dict.fromkeys(("p_value", "p_common", "p_slope"), 0)
     for _ in range(classes):
         n = rng.uniform(0.5, 1.5, 8)

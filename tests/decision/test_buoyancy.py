@@ -82,7 +82,10 @@ def record(
     return parse_experiment(text + "".join(TRIAL.format(i=i, **r) for i, r in enumerate(readings)))
 
 
-@pytest.mark.parametrize("water_density", [0.9, 1.8, 22.0])
+@pytest.mark.parametrize(
+    "water_density",
+    [0.9, pytest.param(1.8, marks=pytest.mark.slow), pytest.param(22.0, marks=pytest.mark.slow)],
+)
 def test_the_true_hydrate_is_excluded_at_most_as_often_as_stated(water_density: float) -> None:
     """On a 0.1 mg balance, 3 g, whatever the density: without, it always is."""
     rng, labs = np.random.default_rng(3), 150

@@ -224,7 +224,9 @@ def test_every_cause_can_be_said(name: str) -> None:
             assert combination_sentence(found).endswith(".")
 
 
-@pytest.mark.parametrize("index", [0, 5, 6])
+@pytest.mark.parametrize(
+    "index", [pytest.param(0, marks=pytest.mark.slow), 5, pytest.param(6, marks=pytest.mark.slow)]
+)
 def test_planted_effects_are_found_again(index: int) -> None:
     """A small run of the study: the right effect is listed, and its amount is in the range."""
     design = DESIGNS[index]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from decimal import Decimal
 from types import SimpleNamespace
@@ -219,13 +220,24 @@ def test_a_level_that_cannot_be_used_is_refused() -> None:
         find_slips(lab(ROWS), level=0.0)
 
 
-def test_clean_labs_are_accused_at_most_one_in_a_hundred() -> None:
-    """A small run of the study: 200 labs, no more than 1 % plus three standard deviations."""
-    found = [clean_row(DESIGNS[i], 50, seed=20 + i) for i in (0, 1, 2, 4)]
-    assert sum(f["accused"] for f in found) <= 2 + 3 * 1.4
+@pytest.mark.parametrize("each", [20, pytest.param(50, marks=pytest.mark.slow)])
+def test_clean_labs_are_accused_at_most_one_in_a_hundred(each: int) -> None:
+    """A small run of the study, four designs: 1 % plus three standard deviations of the count."""
+    found = [clean_row(DESIGNS[i], each, seed=20 + i) for i in (0, 1, 2, 4)]
+    assert sum(f["accused"] for f in found) <= 4 * each * 0.01 + 3 * math.sqrt(4 * each * 0.0099)
 
 
-@pytest.mark.parametrize("kind", list(SlipKind)[1:6])
+QUICK = (SlipKind.TRANSPOSED, SlipKind.DECIMAL)
+"""Each kind is named by hand above; two of five are planted in the ordinary run."""
+
+
+@pytest.mark.parametrize(
+    "kind",
+    [
+        pytest.param(kind, marks=[] if kind in QUICK else pytest.mark.slow)
+        for kind in list(SlipKind)[1:6]
+    ],
+)
 def test_planted_slips_are_named(kind: SlipKind) -> None:
     """A small run of the study: of those that can be seen, 95 % are named with their value."""
     found = slip_row(DESIGNS[0], kind, 25, seed=7)

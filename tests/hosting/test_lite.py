@@ -127,6 +127,7 @@ def site(tools: Path, pyodide: Path, tmp_path_factory: pytest.TempPathFactory) -
         yield Site(out, address)
 
 
+@pytest.mark.slow  # built with packages of an index; test_site.py tries the other page
 def test_the_site_carries_what_it_needs(site: Site) -> None:
     wheels = sorted(path.name for path in (site.folder / "pypi").glob("*.whl"))
     assert all(name.endswith("-none-any.whl") for name in wheels)
@@ -181,6 +182,7 @@ def test_paths_may_be_relative(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     assert all(Path(command[0]).is_absolute() for command in commands)
 
 
+@pytest.mark.slow
 @pytest.mark.browser
 def test_it_runs_in_the_browser_with_no_server_and_no_network(
     site: Site, browser: Any, shot: Any, violations: Any

@@ -15,7 +15,7 @@ from ..browser.test_practice import CODE, ROOT, Shown
 from ..page.practising import work_through
 from .servers import VoilaServer, serve_voila
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.slow]  # a minute; test_voila.py serves the readings
 
 LAB = practice(2, level=2, kind="charge")
 

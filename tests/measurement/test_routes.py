@@ -196,7 +196,7 @@ def _only(lab: Experiment, route: object) -> Experiment:
     return replace(lab, consumed=route, trials=tuple(trials))  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("fault_mL", [0.0, 1.5])
+@pytest.mark.parametrize("fault_mL", [pytest.param(0.0, marks=pytest.mark.slow), 1.5])
 def test_the_truth_is_excluded_at_most_as_often_as_promised(
     lab: Experiment, fault_mL: float
 ) -> None:

@@ -68,7 +68,13 @@ def test_every_ready_experiment_can_be_planned(name: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["hydrate-heating", "tin-oxide", "magnesium-gas", "acid-titration"]
+    "name",
+    [
+        "hydrate-heating",
+        pytest.param("tin-oxide", marks=pytest.mark.slow),
+        "magnesium-gas",
+        pytest.param("acid-titration", marks=pytest.mark.slow),
+    ],
 )
 def test_other_ways_of_measuring_against_simulated_readings(name: str) -> None:
     """60 labs read to the display and judged one by one: within sampling error."""
@@ -123,9 +129,9 @@ def simulated_lab(plan: Plan, truth: str, rng: np.random.Generator):
     ("name", "mass_g", "trials", "truth"),
     [
         ("hydrate-heating", 0.16, 1, 1),
-        ("hydrate-heating", 0.3, 1, 1),
-        ("tin-oxide", 0.02, 1, 0),
-        ("copper-silver", 0.03, 1, 1),
+        pytest.param("hydrate-heating", 0.3, 1, 1, marks=pytest.mark.slow),
+        pytest.param("tin-oxide", 0.02, 1, 0, marks=pytest.mark.slow),
+        pytest.param("copper-silver", 0.03, 1, 1, marks=pytest.mark.slow),
         ("copper-silver", 0.05, 3, 0),
         ("copper-silver-coarse", 0.4, 2, 1),
     ],
@@ -158,8 +164,8 @@ def near(expected: Chances, seen: dict[str, float], labs: int) -> None:
 @pytest.mark.parametrize(
     ("name", "steps", "trials", "recovery", "variation"),
     [
-        ("copper-silver", 4.0, 1, (0.85, 1.0), None),
-        ("tin-oxide", 24.0, 1, (0.85, 1.0), None),
+        pytest.param("copper-silver", 4.0, 1, (0.85, 1.0), None, marks=pytest.mark.slow),
+        pytest.param("tin-oxide", 24.0, 1, (0.85, 1.0), None, marks=pytest.mark.slow),
         ("copper-silver", 6.0, 2, (0.9, 1.05), Variation(unknown=True)),
         ("copper-silver", 12.0, 2, (1.0, 1.0), Variation(relative=0.05)),
     ],
@@ -210,7 +216,14 @@ def test_one_vessel_begins_at_one_place_a_lab() -> None:
     assert spread["wire after"] > 0.0
 
 
-@pytest.mark.parametrize(("mass_g", "recovered"), [(0.03, 1.0013), (0.1, 1.0013), (0.3, 0.9988)])
+@pytest.mark.parametrize(
+    ("mass_g", "recovered"),
+    [
+        pytest.param(0.03, 1.0013, marks=pytest.mark.slow),
+        pytest.param(0.1, 1.0013, marks=pytest.mark.slow),
+        (0.3, 0.9988),
+    ],
+)
 def test_air_on_a_fine_balance_against_labs_judged_one_by_one(
     mass_g: float, recovered: float
 ) -> None:

@@ -37,7 +37,7 @@ def plan_of(mass_g: float, step_g: float = 0.1, **more: object) -> Plan:
     return Plan(experiment=lab, consumed_mol=mass_g / FE, **more)  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("place", [0, 4])
+@pytest.mark.parametrize("place", [pytest.param(0, marks=pytest.mark.slow), 4])
 def test_the_chance_of_a_class_is_that_of_classes_drawn_apart(place: int) -> None:
     """One kind of balance and two, judged by the verdict of a class (all eight: the study)."""
     setting = SETTINGS[place]

@@ -61,7 +61,9 @@ def drawn(plan: Plan, rng: np.random.Generator) -> Experiment:
     return plan.experiment.with_trials(trials)
 
 
-@pytest.mark.parametrize(("mmol", "trials"), [(0.5, 1), (0.4, 2)])
+@pytest.mark.parametrize(
+    ("mmol", "trials"), [pytest.param(0.5, 1, marks=pytest.mark.slow), (0.4, 2)]
+)
 def test_the_chances_are_those_of_labs_that_are_assessed(mmol: float, trials: int) -> None:
     """Beside three sigma 0.01 is granted: sound routes that disagree by chance are left out."""
     plan = Plan(experiment=EXPERIMENT, consumed_mol=mmol / 1000, trials=trials)

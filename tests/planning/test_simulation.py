@@ -33,7 +33,7 @@ def shown_lab(labs: SimulatedLabs, index: int):
     return experiment.with_trials(trials)
 
 
-@pytest.mark.parametrize("trials", [1, 3])
+@pytest.mark.parametrize("trials", [pytest.param(1, marks=pytest.mark.slow), 3])
 @pytest.mark.parametrize("name", experiments.names())
 def test_amounts_and_verdicts_are_those_of_the_readings_judged_one_by_one(
     name: str, trials: int

@@ -22,6 +22,7 @@ from stoichkit.classroom.export import export_answer_key, export_results
 from stoichkit.classroom.result import ClassResult, assess_class
 from stoichkit.errors import DataFileError, ModelError, StoichkitError
 from stoichkit.reports.classroom import class_report, group_report
+from stoichkit.text.document import Document
 from tests.classfiles import HEADER, ROWS, class_bytes, csv_bytes
 
 HOSTILE = ("<script>alert(1)</script>", '"><img src=x onerror=1>', "=1+2", "[a](http://b) *c*")
@@ -68,6 +69,11 @@ def demo(*, codes: bool = False) -> ClassResult:
     return assess_class(experiments.class_file(), "copper-silver", codes=codes)
 
 
+@cache
+def demo_report() -> Document:
+    return class_report(demo())
+
+
 def named(*names: str) -> ClassResult:
     out = io.StringIO(newline="")
     rows = [(names[i % len(names)], str(i), *rest) for i, (_, _, *rest) in enumerate(ROWS)]
@@ -75,9 +81,10 @@ def named(*names: str) -> ClassResult:
     return assess_class(out.getvalue().encode(), "copper-silver")
 
 
-def pages() -> Iterator[tuple[str, str]]:
-    yield "class", class_report(demo()).html()
-    yield "group", group_report(demo(), "slate").html()
+@cache
+def pages() -> tuple[tuple[str, str], ...]:
+    slate = group_report(demo(), "slate")
+    return ("class", demo_report().html()), ("group", slate.html())
 
 
 @pytest.mark.parametrize("which", ["class", "group"])
@@ -170,13 +177,14 @@ def test_a_group_that_fits_nothing_is_told_what_could_be_the_cause() -> None:
 def test_hostile_names_act_nowhere(tmp_path: Path) -> None:
     result = named(*HOSTILE)
     plain = Page(class_report(named("a", "b", "c", "d")).html())
-    page = Page(class_report(result).html())
+    report = class_report(result)
+    page = Page(report.html())
     assert [tag for tag, _ in page.tags] == [tag for tag, _ in plain.tags]
     for name in HOSTILE:
         assert name in page.words
         group = Page(group_report(result, name).html())
         assert not [tag for tag, _ in group.tags if tag in ("script", "img")]
-    markdown = class_report(result).markdown()
+    markdown = report.markdown()
     assert "<script" not in markdown
     assert "](http" not in markdown
     assert "*c*" not in markdown
@@ -192,11 +200,12 @@ def test_hostile_names_act_nowhere(tmp_path: Path) -> None:
 
 def test_codes_leave_no_name_in_any_output() -> None:
     coded = demo(codes=True)
+    report = class_report(coded)
     names = demo().evidence.names
     outputs = [
-        class_report(coded).html(),
-        class_report(coded).markdown(),
-        class_report(coded).text(),
+        report.html(),
+        report.markdown(),
+        report.text(),
         *(group_report(coded, name).html() for name in coded.evidence.names),
         group_report(coded, "G01").markdown(),
         repr(coded),
@@ -210,14 +219,15 @@ def test_codes_leave_no_name_in_any_output() -> None:
 
 
 def test_markdown_and_text_say_what_the_page_says() -> None:
-    markdown, text = class_report(demo()).markdown(), class_report(demo()).text()
+    report, teal = demo_report(), group_report(demo(), "teal")
+    markdown, text = report.markdown(), report.text()
     assert "Picture. Mole ratios" in markdown
     for words in ("plum stands out", "Groups to look at", "copper(II)"):
         assert words in markdown
         assert words in text
     assert max(map(len, text.splitlines())) <= 90
-    assert "<" not in re.sub(r"<\d|\]\(<", "", group_report(demo(), "teal").markdown())
-    assert "Answer key" in group_report(demo(), "teal").text()
+    assert "<" not in re.sub(r"<\d|\]\(<", "", teal.markdown())
+    assert "Answer key" in teal.text()
 
 
 def test_a_class_without_a_verdict_still_has_a_report() -> None:
@@ -234,7 +244,7 @@ def test_a_class_that_fits_no_candidate_is_told_possible_causes() -> None:
     titles = [text for _, text in page.headings]
     assert "What could explain the discrepancy, if it is alike in all groups" in titles
     assert "product left in the vessel" in page.words
-    assert not [t for _, t in Page(class_report(demo()).html()).headings if "explain" in t]
+    assert not [t for _, t in Page(demo_report().html()).headings if "explain" in t]
 
 
 @pytest.mark.parametrize(
@@ -256,7 +266,7 @@ def test_every_way_of_measuring_has_a_report(name: str) -> None:
 
 def test_writing_never_replaces_a_file_silently(tmp_path: Path) -> None:
     place = tmp_path / "class.html"
-    assert class_report(demo()).save(place) == place
+    assert demo_report().save(place) == place
     before = place.read_bytes()
     other = class_report(demo(), note="other")
     with pytest.raises(StoichkitError, match="already"):

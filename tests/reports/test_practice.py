@@ -31,7 +31,10 @@ def test_at_least_95_of_100_wrong_answers_get_the_reason_they_came_from() -> Non
     assert first >= 0.95 * made, found.missed
 
 
-@pytest.mark.parametrize("kind", KINDS[1:])
+@pytest.mark.parametrize(
+    "kind",
+    [pytest.param(k, marks=pytest.mark.slow if k == "titration" else []) for k in KINDS[1:]],
+)
 def test_gas_titration_and_charge_are_asked_and_explained_as_well(kind: str) -> None:
     found = answers(5, kind)
     assert (found.refused, found.accepted) == ((), ())

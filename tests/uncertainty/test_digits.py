@@ -43,7 +43,10 @@ def simulated_tail(
     return float((np.abs(total) >= limit * (1 - 1e-12)).mean())
 
 
-@pytest.mark.parametrize("count", [1, 2, 3, 5])
+@pytest.mark.parametrize(
+    "count",
+    [pytest.param(1, marks=pytest.mark.slow), 2, pytest.param(3, marks=pytest.mark.slow), 5],
+)
 @pytest.mark.parametrize("noise", [0.0, 0.1, 0.3, 0.7])
 def test_no_position_exceeds_the_stated_tail(count: int, noise: float) -> None:
     """Whatever the amounts, equal or not, the simulated tail stays below the stated one."""
@@ -143,7 +146,7 @@ def test_tail_falls_with_the_value() -> None:
 
 @pytest.mark.parametrize("count", [5, 24])
 @pytest.mark.parametrize("noise", [0.0, 0.1, 0.3, 1.0])
-@pytest.mark.parametrize("steps", [(1.0, 0.37), (0.1, 1.0)])
+@pytest.mark.parametrize("steps", [(1.0, 0.37), pytest.param((0.1, 1.0), marks=pytest.mark.slow)])
 def test_many_triples_at_no_position_exceed_the_stated_tail(
     count: int, noise: float, steps: tuple[float, float]
 ) -> None:

@@ -200,7 +200,12 @@ def test_false_alarms_of_the_outlying_rule() -> None:
 
 @pytest.mark.parametrize("interval", INTERVALS)
 @pytest.mark.parametrize(
-    ("tau", "method"), [(0.0, "common"), (0.0, "paule-mandel"), (1.0, "paule-mandel")]
+    ("tau", "method"),
+    [
+        pytest.param(0.0, "common", marks=pytest.mark.slow),
+        pytest.param(0.0, "paule-mandel", marks=pytest.mark.slow),
+        (1.0, "paule-mandel"),
+    ],
 )
 def test_coverage_with_a_shared_calibration(interval: str, tau: float, method: str) -> None:
     """10 groups of unequal variances and one shared error: 95 % intervals cover 95 %.

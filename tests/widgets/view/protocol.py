@@ -136,7 +136,12 @@ def opening(screen: str) -> Iterator[Callable[..., Seen]]:
 
 
 def walk(value: Any) -> Iterator[Any]:
-    """Yield a value and all within it."""
-    yield value
-    for one in value.values() if isinstance(value, dict) else value if type(value) is list else ():
-        yield from walk(one)
+    """Yield a value and all within it, in the order in which they are written."""
+    left = [value]
+    while left:
+        one = left.pop()
+        yield one
+        if isinstance(one, dict):
+            left.extend(reversed(one.values()))
+        elif type(one) is list:
+            left.extend(reversed(one))

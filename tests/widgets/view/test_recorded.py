@@ -12,8 +12,10 @@ import base64
 import itertools
 import json
 import math
+import os
 import re
 from collections.abc import Callable, Iterator
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -96,11 +98,8 @@ class Walk:
 
     def mixed(self) -> str:
         """Return one number in which every number and word on the page has a part."""
-        shown = [plain(str(one)) if isinstance(one, str) else one for one in self.values()]
-        total = math.fsum(
-            (sum(map(ord, one)) % 1009 if isinstance(one, str) else float(one)) * math.cos(i)
-            for i, one in enumerate(shown)
-        )
+        shown = [value_of(one) if isinstance(one, str) else float(one) for one in self.values()]
+        total = math.fsum(one * math.cos(i) for i, one in enumerate(shown))
         return f"{len(shown)} values, {total:.1f}"
 
     def values(self) -> Iterator[str | float]:
@@ -152,9 +151,19 @@ class Walk:
             self.do("file", id=name, name="class.csv", base64=content)
 
 
-def plain(text: str) -> str:
+def value_of(text: str) -> int:
+    """Return a number made of the letters of a text."""
+    return _value_of(text, os.getcwd())
+
+
+@lru_cache(maxsize=20_000)
+def _value_of(text: str, here: str) -> int:
+    return sum(map(ord, plain(text, here))) % 1009
+
+
+def plain(text: str, here: str = "") -> str:
     """Return a text without what differs from run to run."""
-    text = text.replace(str(Path.cwd()), "HERE")
+    text = text.replace(here or os.getcwd(), "HERE")
     if len(text) > 700:
         text = f"{text[:300]} … {len(text) // 50} …"
     return re.sub(r"\d{4}-\d\d-\d\d[ T]\d\d:\d\d(:\d\d)?", "WHEN", text)
