@@ -184,12 +184,12 @@ def _one(piece: str, role: Role, unit: Unit | None, row: int, column: Cells) -> 
 def remarks_on(column: Cells, used: NDArray[np.bool_], instrument: Instrument) -> list[Remark]:
     """Return what looks odd about the readings in use; the most common kinds are summed up."""
     step = instrument.readability
-    used = used & ~np.isnan(column.values)
-    ratio = np.where(used, column.values, 0.0) / step
+    values = column.values
+    used = used & ~np.isnan(values)
+    ratio = values / step
     off = np.abs(ratio - np.round(ratio)) > 1e-6
     shown = next(n for n in range(30) if abs(step * 10**n - round(step * 10**n)) < 1e-6)
     above = np.inf if instrument.capacity is None else instrument.capacity
-    values = np.where(used, column.values, 0.0)
     kinds = (
         (used & off, False),
         (used & ~off & (column.decimals < shown), True),

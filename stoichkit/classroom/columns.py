@@ -165,11 +165,9 @@ def match_columns(
     columns = {} if columns is None else columns
     roles = {role.name: role for role in experiment.roles() if role.needs_reading}
     given = _checked(columns, roles)
-    best: tuple[Column, ...] = ()
-    best_score, header = 0, -1
-    if not given and (own := _own_columns(table, roles)):
-        best, header = own, header_of_own(table.rows)
-    for index, row in enumerate(table.rows[:_LOOKED_AT] if header < 0 else ()):
+    best = () if given else _own_columns(table, roles)
+    best_score, header = 0, header_of_own(table.rows)
+    for index, row in enumerate(() if best else table.rows[:_LOOKED_AT]):
         if len([cell for cell in row if cell.strip()]) < min(2, len(roles)):
             continue
         found = tuple(match_row(row, roles, given))
@@ -178,7 +176,7 @@ def match_columns(
             best, best_score, header = found, score, index
         if best_score >= _SCORE[EXACT] * len(roles) + 2:
             break
-    if header < 0:
+    if not best:
         best, header = _without_header(table, roles, given)
     _check_given(given, best)
     best = _widened(best, table)

@@ -143,9 +143,7 @@ def _with_names(plain: str, candidates: Sequence[str]) -> tuple[str, list[str]]:
 def _ruled_out(plain: str, candidates: Sequence[str]) -> set[str]:
     """Return the candidates of clauses that rule them out."""
     out: set[str] = set()
-    for clause in re.split(
-        r"[;,.:]|\bbut\b|\bso\b|\bwhile\b|\band\b(?![^,;]*\b(?:are|were)\b)", plain
-    ):
+    for clause in _CLAUSE.split(plain):
         where = _OUT.search(clause)
         if where is not None:
             for match in re.finditer(r"<(\d+)>", clause):

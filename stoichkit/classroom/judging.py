@@ -190,7 +190,7 @@ class _Group:
     ) -> Sequence[Mistake]:
         """Return what gives a number that is not right, from right and then from own values."""
         found = working.reasons(at, value, half)
-        if found or not any(i < at for i in typed):
+        if found or not typed:
             return found
         lines = [
             line if (own := typed.get(i) or working.follows(i, typed)) is None or i >= at
@@ -252,7 +252,7 @@ class _Group:
             a, b = (sum(pair[side].value for pair in amounts) for side in (0, 1))
             parts = [one for pair in amounts for one in pair]
             if a > 0:
-                rounding = max((one.rounding for one in parts), default=0.0)
+                rounding = max(one.rounding for one in parts)
                 own = Own(b / a, rounding, all(one.right for one in parts))
                 value = b / a
         mistakes = [*ratio_mistakes(replace(line, value=value), _NONE, _NONE)]

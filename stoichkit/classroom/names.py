@@ -55,12 +55,9 @@ def is_usable(name: str) -> bool:
 
 def usable_name(text: str) -> str:
     """Return a name on one line, printable and at most 80 characters long."""
-    if text.isalnum() and len(text) <= _MAX_NAME:
-        return text
     plain = " ".join(text.split())
-    if plain.isprintable() and len(plain) <= _MAX_NAME:
-        return plain
-    plain = "".join(c if c.isprintable() else "\ufffd" for c in plain)
+    if not plain.isprintable():
+        plain = "".join(c if c.isprintable() else "\ufffd" for c in plain)
     return plain if len(plain) <= _MAX_NAME else f"{plain[: _MAX_NAME - 1].rstrip()}…"
 
 

@@ -208,7 +208,7 @@ class _Chance:
         u = math.sqrt(mean + shared)
         if not u:
             return 1.0 if difference else 0.0
-        limits = np.full(1, self.normal)
+        limits = np.array(self.normal)
         dof = groups - self.lost
         if self.by_scatter and math.isfinite(dof):
             from scipy.special import chdtri, stdtrit

@@ -80,6 +80,9 @@ def test_what_is_shared_acts_on_each_group_by_its_amount() -> None:
         [1, 2, 3], [2, 4, 7], 0.1, 0.2, shared_consumed=0.01, shared_produced=0.02
     )
     assert [s.standard_uncertainty for s in shared.shared_sources] == pytest.approx([0.01, 0.02])
+    assert [s.label for s in shared.shared_sources] == [
+        f"shared calibration of the amounts {side}" for side in ("consumed", "produced")
+    ]
     effects = shared.shared_effects(2.0, 3.0)
     assert effects.tolist() == [pytest.approx([-2, -4, -6]), pytest.approx([6, 12, 21])]
     used, made = shared.shared_standard()
@@ -118,6 +121,13 @@ def test_what_makes_up_no_class() -> None:
     lab = experiments.load("copper-silver")
     with pytest.raises(ModelError, match="of one name"):
         amounts_of(lab, lab)
+
+
+def test_a_class_has_a_thousand_trials_at_most() -> None:
+    (a,), (b,) = amounts_from_arrays([1, 2], [2, 4], 0.1, 0.2).groups.values()
+    assert ClassAmounts({"a": [a] * 999, "b": [b]}).consumed.tolist() == pytest.approx([1, 2])
+    with pytest.raises(ModelError, match=r"2 groups, 1001 trials.*1000 trials at most"):
+        ClassAmounts({"a": [a] * 1000, "b": [b]})
 
 
 # The line

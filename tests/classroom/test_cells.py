@@ -49,7 +49,9 @@ def test_empty_cells_hold_no_number_and_no_fault() -> None:
     assert not len(read_cells([], ONE).values)
 
 
-@pytest.mark.parametrize("text", ["1.2.3", "1,234.5", "2.9O", "1 2", "1e15", "1:2", "1.2;1.3", "٣"])
+@pytest.mark.parametrize(
+    "text", ["1.2.3", "1,234.5", "2.9O", "1 2", "1e15", "1:2", "1.2;1.3", "٣", "12O", "7x"]
+)
 def test_what_is_no_number_is_a_fault_of_its_cell(text: str) -> None:
     read = read_cells(["1.5", text], ONE)
     assert [(f.row, f.given) for f in read.faults] == [(1, text)]

@@ -152,11 +152,19 @@ def test_a_name_in_the_note_is_refused_before_anything_is_written(
 
 
 def test_which_names_are_looked_for() -> None:
-    key = {"G01": "Zora", "G02": "A", "G03": "mean", "G04": "silver", "G05": "Zoë Kim"}
-    ordinary = b"A mean of silver weighed by G01; Zorax and Kim are others."
+    key = {
+        "G01": "Zora",
+        "G02": "A",
+        "G03": "mean",
+        "G04": "silver",
+        "G05": "Zoë Kim",
+        "G06": "Bo",
+        "G07": "Uma",
+    }
+    ordinary = b"A mean of silver weighed by G01; Zorax, Kim and Bo are others."
     names = KeptNames(key, LAB)
     names.check(ordinary)
-    for text in ("by ZORA.", "zoe\u0308 KIM", "<b>Zo&euml; Kim</b>", '<img alt="Zora">'):
+    for text in ("by ZORA.", "zoe\u0308 KIM", "<b>Zo&euml; Kim</b>", '<img alt="Zora">', "of Uma"):
         with pytest.raises(DataFileError, match="codes only"):
             names.check(text)
     assert without_names("Zora and zora, not Zorax", key) == "G01 and G01, not Zorax"
