@@ -29,6 +29,8 @@ _KEPT = re.compile(
     r"(cannot|can't|can not|could not|\bnot) (be )?(excluded?|ruled? out|reject(ed)?)"
 )
 _CLAUSE = re.compile(r"[;,.:]|\bbut\b|\bso\b|\bwhile\b|\band\b(?![^,;]*\b(?:are|were)\b)")
+_HEADING = re.compile(r"\b(excluded|ruled out|rejected)\s*:")
+"""What follows is excluded: its colon ends no clause."""
 _ROMAN = re.compile(r"(?P<name>[A-Za-z]+)\((?P<number>[IVX]+)\)")
 
 
@@ -143,7 +145,7 @@ def _with_names(plain: str, candidates: Sequence[str]) -> tuple[str, list[str]]:
 def _ruled_out(plain: str, candidates: Sequence[str]) -> set[str]:
     """Return the candidates of clauses that rule them out."""
     out: set[str] = set()
-    for clause in _CLAUSE.split(plain):
+    for clause in _CLAUSE.split(_HEADING.sub(r"\1", plain)):
         where = _OUT.search(clause)
         if where is not None:
             for match in re.finditer(r"<(\d+)>", clause):

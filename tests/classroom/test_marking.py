@@ -219,6 +219,8 @@ def test_what_follows_from_right_answers_is_right_in_self_study_too() -> None:
     [
         ("single out copper(II)", VerdictKind.SINGLED_OUT, {"copper(II)"}),
         ("Copper (II), copper(I) is excluded", VerdictKind.SINGLED_OUT, {"copper(II)"}),
+        ("Excluded: copper(I)", VerdictKind.SINGLED_OUT, {"copper(II)"}),
+        ("Ruled out : copper(I). Copper(II) is left", VerdictKind.SINGLED_OUT, {"copper(II)"}),
         ("copper(II) and not copper(I)", VerdictKind.SINGLED_OUT, {"copper(II)"}),
         ("not copper(I)", VerdictKind.SINGLED_OUT, {"copper(II)"}),
         ("It was Cu²⁺", VerdictKind.SINGLED_OUT, {"copper(II)"}),
