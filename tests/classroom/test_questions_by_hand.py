@@ -11,6 +11,7 @@ import pytest
 from stoichkit import experiments, load_class
 from stoichkit.classroom.data import ClassData
 from stoichkit.classroom.questions import averages, copies, mark_of, thousandfold
+from stoichkit.classroom.rows import _cleaned
 from tests.classfiles import HEADER, ROWS, csv_bytes, saved, xlsx_bytes
 
 LAB = experiments.load("copper-silver")
@@ -49,7 +50,7 @@ def test_a_copy_is_of_the_first_row_that_is_like_it_in_all() -> None:
     ],
 )  # fmt: skip
 def test_a_reading_is_a_thousand_times_off_from_355_to_2818(typed: float, words: str) -> None:
-    found, rows = thousandfold(np.array([1.0, 1.0, typed, 1.0]), NAN, 200.0)
+    found, rows = thousandfold(2.0 * np.array([1.0, 1.0, typed, 1.0]), NAN, np.inf)
     assert found == words
     assert rows.tolist() == ([2] if words else [])
     # the same of all readings, against what is usual in the lab
@@ -58,7 +59,8 @@ def test_a_reading_is_a_thousand_times_off_from_355_to_2818(typed: float, words:
 
 
 def test_fewer_than_half_are_off() -> None:
-    assert thousandfold(np.array([1.0, 1.0, 1e3, 1e3]), NAN, np.inf)[0] == ""
+    """Of 1, 1, 1e6 and 1e6 the middle is 1e3, from which each half is a thousand times off."""
+    assert thousandfold(np.array([1.0, 1.0, 1e6, 1e6]), NAN, np.inf)[0] == ""
     off = thousandfold(np.array([1.0, 1e3, 1.0, 1e3, 1.0]), NAN, np.inf)
     assert (off[0], off[1].tolist()) == ("1000 times smaller", [1, 3])
 
@@ -94,6 +96,7 @@ def test_equal_readings_of_many_digits_do_not_scatter() -> None:
     """
     for value in (123456789.01, 987654321.03, 345678901.07, 777777777.77, 123123123.11):
         assert not last_is_mean_of([value] * 4, [value / 3] * 4, 2)
+    assert not last_is_mean_of([2.5] * 4, [1.25] * 4, 5)
     for apart, found in ((8.0, False), (20.0, True)):
         one = [1e8 - apart, 1e8 + apart, 1e8, 1e8]
         assert last_is_mean_of(one, one, 2) is found
@@ -149,12 +152,17 @@ def test_a_line_end_in_a_cell_is_a_space() -> None:
 
 
 def test_groups_left_out_keep_the_places_of_the_others() -> None:
-    """Of red, blue, green the rows of blue are not numbers: they belong to no group."""
-    rows = [(*ROWS[0],), ("blue", "1", "lost", "lost", "lost", "lost"), ROWS[1], ROWS[4]]
-    data = load_class(csv_bytes(rows), LAB)
+    """Of red, blue, red, green the row of blue, row 3, is hidden and waits: it has no group."""
+    data = hidden(ROWS[0], ROWS[2], ROWS[1], ROWS[4], row=3)
     assert data.names == ("red", "green")
     assert data._rows.group_of.tolist() == [0, -1, 0, 1]
     assert [one.group for one in data.rows] == ["", "red", "", "red", "green"]
+
+
+def test_cells_are_cleaned_where_one_needs_it() -> None:
+    for odd in ("a\nb", "a  b", "a\tb", "a\r\nb", "a\u00a0b"):
+        assert _cleaned([odd]) == ["a b"]
+        assert _cleaned(["x", odd, ""]) == ["x", "a b", ""]
 
 
 def test_what_is_said_of_the_file_stands_before_its_first_row() -> None:
