@@ -173,7 +173,7 @@ def test_what_the_scatter_alone_leaves_open_is_a_doubt(
     one = Verdict(VerdictKind.SINGLED_OUT, ("one",), 0.95)
     for basis in Basis:
         found: Any = SimpleNamespace(
-            verdict=one, by_readings=one, basis=basis, opinions_differ=scatter != ("one",),
+            verdict=one, by_readings=one, basis=basis, opinions_differ=True,
             by_scatter=Verdict(VerdictKind.NOT_TOLD_APART, scatter, 0.95),
         )  # fmt: skip
         assert _doubted(found) is (doubted and basis is Basis.COMMON)
