@@ -115,8 +115,7 @@ def fewest_groups(found: ClassVerdict, test: ClassTest) -> tuple[tuple[str, ...]
     for ratio in _next(rivals, found.ratio) or [found.ratio]:
         amounts = found.amounts
         d = dict(zip(amounts.names, amounts.discrepancies(ratio, 1.0).tolist(), strict=True))
-        way = math.copysign(1.0, math.fsum(d.values()))
-        order = sorted(d, key=lambda name: -way * d[name])
+        order = sorted(d, key=d.__getitem__, reverse=math.fsum(d.values()) >= 0)
         most = len(best[0]) - 1 if best[0] else len(order) - 2
         left = test
         for count in range(1, most + 1):

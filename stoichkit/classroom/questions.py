@@ -275,10 +275,7 @@ def _chance(spread: Floats, step: Floats) -> Floats:
 def _of_own_group(
     table: Floats, step: Floats, owner: NDArray[np.intp], limit: Floats
 ) -> NDArray[np.intp]:
-    size = np.bincount(owner)
-    count = size[owner]
-    if not (count > 2).any():
-        return np.zeros(0, dtype=np.intp)
+    count = np.bincount(owner)[owner]
     total = np.stack([np.bincount(owner, weights=row)[owner] for row in table])
     square = np.stack([np.bincount(owner, weights=row**2)[owner] for row in table])
     others = np.maximum(count - 1, 1)
@@ -347,23 +344,13 @@ def copies(
 ) -> dict[int, int]:
     """Return rows that repeat an earlier row of their group, readings and trial, and which one."""
     used = np.flatnonzero(groups >= 0)
-    if len(used) < 2 or np.bincount(groups[used]).max() < 2:
-        return {}
-    weight = np.random.default_rng(1).uniform(1, 2, len(values) + 1)
-    mixed = groups[used] * weight[-1]
-    for factor, name in zip(weight, values, strict=False):
-        column = values[name][used]
-        mixed = mixed + factor * np.where(np.isnan(column), -1.0, column)
-    _, first, back = np.unique(mixed, return_index=True, return_inverse=True)
-    earlier = first[back]
+    columns = [np.nan_to_num(column[used], nan=np.inf).tolist() for column in values.values()]
+    names = [trials[row] for row in used.tolist()]
+    first: dict[tuple[object, ...], int] = {}
     found = {}
-    for place in np.flatnonzero(earlier != np.arange(len(used))).tolist():
-        row, like = int(used[place]), int(used[earlier[place]])
-        alike = groups[row] == groups[like] and trials[row] == trials[like]
-        if alike and all(
-            column[row] == column[like] or (np.isnan(column[row]) and np.isnan(column[like]))
-            for column in values.values()
-        ):
+    for row, *cells in zip(used.tolist(), groups[used].tolist(), names, *columns, strict=True):
+        like = first.setdefault(tuple(cells), row)
+        if like != row:
             found[row] = like
     return found
 

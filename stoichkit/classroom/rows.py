@@ -950,9 +950,8 @@ def _filled(cells: list[str]) -> NDArray[np.bool_]:
 
 def _cleaned(cells: list[str]) -> list[str]:
     """Return cells as headers are cleaned; most columns need none."""
-    joined = "\n".join(cells)
-    plain = joined.isascii() and not any(mark in joined for mark in ("'", "  ", "\t", "\r"))
-    if plain and joined.count("\n") < max(len(cells), 1):
+    joined = ",".join(cells)
+    if joined.isascii() and not any(mark in joined for mark in ("'", "  ", "\t", "\r", "\n")):
         return cells
     return [clean_text(cell) if cell else "" for cell in cells]
 

@@ -384,8 +384,7 @@ def _refuse_other_files(content: bytes, name: str) -> None:
             fix="Open it, remove the password, and save it again as XLSX.",
         )
     what = next((words for start, words in _OTHER_FILES if content.startswith(start)), "")
-    head = content[:1000].lstrip(b"\xef\xbb\xbf \t\r\n").lower()
-    if re.match(rb"<(!doctype|html|table|\?xml|meta)", head):
+    if re.match(rb"[\xef\xbb\xbf\s]*<(!doctype|html|table|\?xml|meta)", content, re.IGNORECASE):
         what = "a web page or another marked-up text, whatever its name says"
     if what:
         raise DataFileError(

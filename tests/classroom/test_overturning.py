@@ -107,6 +107,13 @@ def test_those_that_speak_most_against_a_rival_are_left_out_first() -> None:
     assert fewest(down, gone("fed")) == (("f", "e", "d"), TORN)
 
 
+def test_of_groups_that_are_even_those_above_are_left_out_first() -> None:
+    even = {3.0: [-3.0, 1.0, 2.0, 0.0], 1.0: [-1.0, 1.0, 0.0, 0.0]}
+    assert fewest(even, gone("c")) == (("c",), TORN)
+    assert fewest(even, gone("b")) == (("b",), TORN)
+    assert fewest(even, gone("a")) == ((), None)
+
+
 def test_two_groups_are_always_left() -> None:
     both = {3.0: RISING, 1.0: RISING[::-1]}
     assert fewest(both, gone("fedc")) == (("f", "e", "d", "c"), TORN)

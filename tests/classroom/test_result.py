@@ -12,7 +12,9 @@ from stoichkit import experiments
 from stoichkit.classroom import assess_class, load_class
 from stoichkit.classroom.evidence import evidence_of_groups
 from stoichkit.errors import DataFileError, ModelError
+from stoichkit.measurement.displays import Balance
 from tests.classfiles import ROWS, csv_bytes
+from tests.labs import ROLES, lab
 
 LAB = experiments.load("copper-silver")
 
@@ -68,3 +70,15 @@ def test_what_is_missing_is_said() -> None:
         assess_class([LAB], LAB)  # type: ignore[arg-type]
     with pytest.raises(ModelError, match="coverage"):
         assess_class(csv_bytes(), LAB, coverage=1.0)
+
+
+def test_more_groups_are_looked_out_for_where_there_is_a_rival() -> None:
+    two = assess_class(csv_bytes(), LAB)
+    assert two.outlook is not None
+    assert two.outlook.target == 0.9  # as far below the coverage as 0.9 is below 0.95
+    low = assess_class(csv_bytes(), LAB, coverage=0.8).outlook
+    assert low is not None
+    assert low.target == 0.75
+    only = lab([(3.0, 2.9, 0.7, 1.0)], Balance(readability_g=0.01), {"a": "2"})
+    header = ("group", "trial", *ROLES)
+    assert assess_class(csv_bytes(header=header), only).outlook is None

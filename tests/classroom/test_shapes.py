@@ -232,3 +232,18 @@ def test_what_is_hidden_in_a_turned_table_stays_hidden() -> None:
     assert found.table.hidden_columns == {1}
     assert found.preview.columns["wire before"] == ("row 2",)
     assert [c.letter for c in found.preview.matched] == [f"row {n}" for n in range(1, 6)]
+
+
+def test_a_table_of_two_readings_needs_no_header_and_of_one_it_does() -> None:
+    roles = {name: Role(name=name, instrument="b", quantity="m", unit="g") for name in READINGS}
+    table = read_table(b"red,2.94,2.82\nblue,3.14,3.03\n")
+    two = dict(list(roles.items())[:2])
+    assert _bare(table, two, READINGS[:2]) == {"group": "A", READINGS[0]: "B", READINGS[1]: "C"}
+    one = dict(list(roles.items())[:1])
+    assert _bare(read_table(b"red,2.94\nblue,3.14\n"), one, READINGS[:1]) is None
+
+
+def test_columns_are_counted_in_the_longest_row() -> None:
+    """The first row of readings lacks its last, which the second has."""
+    found = table_of(f"red,{','.join(RED[:3])}", f"blue,{','.join(BLUE)}")
+    assert found.preview.columns["paper + silver"] == ("E",)

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import random
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from stoichkit.classroom.data import load_class
 from stoichkit.classroom.result import ClassResult, assess_class
 from stoichkit.classroom.sentences import class_verdict_sentences
-from stoichkit.classroom.statement import by_itself, statement_of_class
+from stoichkit.classroom.statement import _doubted, _headline, by_itself, statement_of_class
+from stoichkit.classroom.verdict import Basis
 from stoichkit.decision.statement import standings_of, statement_of
-from stoichkit.decision.verdict import VerdictKind
+from stoichkit.decision.verdict import Reason, Verdict, VerdictKind
 from stoichkit.measurement.displays import Balance
 from stoichkit.plots.class_groups import ClassGroupsPicture
 from stoichkit.plots.class_line import ClassLinePicture
@@ -122,3 +125,57 @@ def test_a_doubt_of_the_readings_stands_in_the_title(variation: str | None) -> N
     more = scatter is not None and not {*scatter.candidates} <= {*readings.candidates}
     decides = result.verdict.basis.name == "COMMON"
     assert ("unless the groups truly differ" in said.title) == (more and decides)
+
+
+def unjudged(reason: Reason, *about: str, groups: int = 3) -> str:
+    """Return what is said of groups g0, g1, …, without each of which “one” is singled out."""
+    names = [f"g{n}" for n in range(groups)]
+    one = Verdict(VerdictKind.SINGLED_OUT, ("one",), 0.95)
+    found: Any = SimpleNamespace(
+        verdict=Verdict(VerdictKind.CANNOT_BE_JUDGED, (), 0.95, reason=reason, about=about),
+        groups=names, candidates={"one": None, "two": None}, coverage=0.95,
+        without=dict.fromkeys(names, one),
+    )  # fmt: skip
+    return _headline(found, {})
+
+
+def test_why_a_class_cannot_be_judged() -> None:
+    below = "come out below zero, beyond what the instruments explain"
+    assert f"the amount of Cu of g0 {below.replace('come', 'comes')}" in unjudged(
+        Reason.BELOW_ZERO, "Cu, g0"
+    )
+    assert f"the amounts of Cu of g0 and g1 {below}" in unjudged(
+        Reason.BELOW_ZERO, "Cu, g0", "Cu, g1"
+    )
+    assert "the mass was still changing at dish of g1, and what" in unjudged(
+        Reason.NOT_CONSTANT, "dish, g1"
+    )
+
+
+@pytest.mark.parametrize(("groups", "said"), [(2, False), (3, True), (60, True), (61, False)])
+def test_the_others_are_judged_without_the_one_that_is_to_blame(groups: int, said: bool) -> None:
+    """Two groups leave none to compare, and more than sixty are not left out one by one."""
+    for reason in (Reason.BELOW_ZERO, Reason.NOT_CONSTANT):
+        one = unjudged(reason, "Cu, g1", "Ag, g1", groups=groups)
+        assert one.endswith(" Without g1 the others single out one.") is said
+        assert "Without" not in unjudged(reason, "Cu, g0", "Ag, g1", groups=groups)
+        assert "Without" not in unjudged(reason, "Cu", groups=groups)
+
+
+@pytest.mark.parametrize(
+    ("scatter", "doubted"),
+    [((), False), (("one",), False), (("one", "two"), True), (("two",), True)],
+)
+def test_what_the_scatter_alone_leaves_open_is_a_doubt(
+    scatter: tuple[str, ...], doubted: bool
+) -> None:
+    """The readings single out one; where the scatter decides already there is no doubt of it."""
+    one = Verdict(VerdictKind.SINGLED_OUT, ("one",), 0.95)
+    for basis in Basis:
+        found: Any = SimpleNamespace(
+            verdict=one, by_readings=one, basis=basis, opinions_differ=True,
+            by_scatter=Verdict(VerdictKind.NOT_TOLD_APART, scatter, 0.95),
+        )  # fmt: skip
+        assert _doubted(found) is (doubted and basis is Basis.COMMON)
+        found.by_scatter = None
+        assert not _doubted(found)

@@ -359,3 +359,11 @@ def test_the_other_sheets_are_named_in_two_hundred_characters() -> None:
     assert note.text == "The workbook has 9 sheets."
     assert len(note.given) == 200
     assert note.given.startswith("Sheet, 00sss")
+
+
+@pytest.mark.parametrize("start", ["<html>", "<!DOCTYPE html>", "<?xml version='1.0'?>", "<TABLE>"])
+def test_a_web_page_is_refused_however_far_it_is_moved_in(start: str) -> None:
+    for before in (b"", b"\xef\xbb\xbf", b"\r\n\t " * 500):
+        with pytest.raises(DataFileError, match="web page"):
+            read_table(before + start.encode() + b"<tr><td>1</td></tr>")
+    assert read_table(f"group;note\nred;{start}\n".encode()).rows[1] == ("red", start)
