@@ -156,3 +156,31 @@ def test_a_list_is_written_on_one_line_of_ninety_six_letters() -> None:
     """`a = ["` and `"]` are eight letters: 88 more make 96."""
     assert write_toml({"a": ["x" * 88]}) == f'a = ["{"x" * 88}"]\n'
     assert write_toml({"a": ["x" * 89]}) == f'a = [\n    "{"x" * 89}",\n]\n'
+
+
+def test_a_line_that_is_not_toml_is_quoted() -> None:
+    """Of three lines the second, and the last one where the file ends too early."""
+    for text, line, quoted in (
+        ("a = 1\nb == 2\nc = 3\n", "line 2", "b == 2"),
+        ("a = 1\nb = 2\nc = [3,\n", "line 3", "c = [3,"),
+    ):
+        with pytest.raises(ExperimentError, match="not TOML") as refused:
+            parse_experiment(text)
+        assert (refused.value.field, refused.value.given) == (line, quoted)
+
+
+@pytest.mark.parametrize(
+    ("name", "left_out", "field"),
+    [
+        ("hydrate-heating", 'salt = "MgSO4"\n', "candidates.hydrate.salt"),
+        ("copper-silver", 'metal = "Cu"\n', "candidates.oxidation_states.metal"),
+    ],
+)
+def test_candidates_are_not_guessed_without_their_substance(
+    name: str, left_out: str, field: str
+) -> None:
+    text = experiments.path(name).read_text("utf-8")
+    assert text.count(left_out) == 1
+    with pytest.raises(ExperimentError, match="missing") as refused:
+        parse_experiment(text.replace(left_out, ""))
+    assert refused.value.field == field

@@ -149,3 +149,9 @@ def test_the_nearest_candidates_of_a_scene() -> None:
     three = replace(ACID, ratios=(("c", "4"), ("a", "1"), ("b", "3")))
     assert (_nearest_two(three), _gap(three), _ends(three)) == ((3, 4), Fraction(1, 4), (1, 4))
     assert _gap(replace(ACID, ratios=(("a", "2"), ("b", "4"), ("c", "9")))) == Fraction(1, 2)
+
+
+def test_a_lab_of_another_title_is_not_taken_for_a_practice_lab() -> None:
+    lab = practice(7)
+    for title in (f"{lab.id}: silver", lab.id, "Practice lab"):
+        assert practice_of(replace(lab.experiment, title=title)) is None
