@@ -344,12 +344,16 @@ def copies(
 ) -> dict[int, int]:
     """Return rows that repeat an earlier row of their group, readings and trial, and which one."""
     used = np.flatnonzero(groups >= 0)
-    columns = [np.nan_to_num(column[used], nan=np.inf).tolist() for column in values.values()]
-    names = [trials[row] for row in used.tolist()]
+    columns = [groups[used], *(np.nan_to_num(c[used], nan=np.inf) for c in values.values())]
+    mixed = np.zeros(len(used))  # alike wherever rows are: few others need be looked at
+    for column in columns:
+        mixed = np.e * mixed + np.where(np.isinf(column), -1.0, column)
+    _, back, count = np.unique(mixed, return_inverse=True, return_counts=True)
     first: dict[tuple[object, ...], int] = {}
     found = {}
-    for row, *cells in zip(used.tolist(), groups[used].tolist(), names, *columns, strict=True):
-        like = first.setdefault(tuple(cells), row)
+    for place in np.flatnonzero(count[back] > 1).tolist():
+        row = int(used[place])
+        like = first.setdefault((trials[row], *(column[place] for column in columns)), row)
         if like != row:
             found[row] = like
     return found
