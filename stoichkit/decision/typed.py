@@ -183,9 +183,9 @@ def read_with_uncertainty(text: str, unit: str) -> tuple[Reading, Reading, float
         return value, Reading(size, part.text, value.decimals), factor
     sure, factor, typed = read_answer(second, unit)
     value, own, named = read_answer(first, unit)
-    if named and named != typed:  # each with its own
+    if named and typed:  # each with its own
         sure = Reading(sure.value * factor / own, sure.text, sure.decimals)
-        factor = own
+    factor = own if named else factor
     return value, sure, factor
 
 

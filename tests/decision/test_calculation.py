@@ -83,7 +83,10 @@ def test_value_and_uncertainty(text: str, value: float, sure: float) -> None:
 
 
 def test_value_and_uncertainty_with_units() -> None:
-    for text in ("0.12 ± 0.01 g", "0.12 g ± 0.01 g", "(0.12 ± 0.01) g", "120 mg ± 0.01 g"):
+    for text in (
+        "0.12 ± 0.01 g", "0.12 g ± 0.01 g", "(0.12 ± 0.01) g", "120 mg ± 0.01 g", "120 ± 10 mg",
+        "120 mg ± 10 mg", "0.12 g ± 10 mg", "120 mg ± 10", "0.12 ± 0.01",
+    ):  # fmt: skip
         value, sure, factor = read_with_uncertainty(text, "g")
         assert value.value * factor == pytest.approx(0.12), text
         assert sure.value * factor == pytest.approx(0.01), text
