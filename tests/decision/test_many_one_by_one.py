@@ -177,3 +177,18 @@ def test_the_largest_error_that_two_digits_allow_has_a_chance_and_no_more() -> N
     p = found.candidate(2.0, (0.9, 1.1))
     assert p[0] > 0.0
     assert p[1] == 0.0
+
+
+@pytest.mark.parametrize(("trials", "z"), [(1, 2.8070), (3, 3.2272)])
+def test_from_which_amount_on_one_is_below_zero_by_hand(trials: int, z: float) -> None:
+    """At a level of 1 % both amounts, or of three trials the eight of trials and mean, share it.
+
+    Beyond 2.8070 standard deviations to either side lie 0.5 % of a normal distribution, beyond
+    3.2272 lie 0.125 %; of three trials that are alike the mean is the surest, by √3.
+    """
+    limit = -z * math.sqrt(2) * math.sqrt(0.01**2 + 0.001**2 / 12) / math.sqrt(trials)
+    below = [part * limit for part in (-1, 0.99, 1.01)]
+    for used, made in ((below, [1.0] * 3), ([1.0] * 3, below)):
+        a, b = (np.repeat(np.array(m)[:, None], trials, axis=1) for m in (used, made))
+        found = many(used, made, NOISE, trials).below_zero(0.01, (9.0 + 0 * a, 9.0 - a, 0 * b, b))
+        assert found.tolist() == [False, False, True]
