@@ -240,7 +240,8 @@ def _ends(scene: _Scene[Any]) -> tuple[Fraction, Fraction]:
     return min(ratios), max(ratios)
 
 
-def _balance(step: int) -> Balance:
+def balance_of(step: int) -> Balance:
+    """Return a balance of a step in micrograms, which repeats to half of it."""
     return Balance(readability_g=step / MICRO, repeatability_g=step / 2 / MICRO)
 
 
@@ -291,7 +292,7 @@ class _GasSetUp:
 
     def instruments(self) -> dict[str, Instrument]:
         return {
-            "balance": _balance(self.step), "gas tube": self.tube.made(),
+            "balance": balance_of(self.step), "gas tube": self.tube.made(),
             "thermometer": _THERMOMETER, "barometer": _BAROMETER,
         }  # fmt: skip
 
@@ -427,7 +428,7 @@ class _TitrationSetUp:
     strength: int
 
     def instruments(self) -> dict[str, Instrument]:
-        return {"balance": _balance(self.step), "burette": _BURETTE}
+        return {"balance": balance_of(self.step), "burette": _BURETTE}
 
 
 @dataclass(frozen=True, slots=True)
@@ -558,7 +559,7 @@ class _ChargeSetUp:
 
     def instruments(self) -> dict[str, Instrument]:
         return {
-            "balance": _balance(self.step), "ammeter": self.ammeter.made(), "timer": _TIMER,
+            "balance": balance_of(self.step), "ammeter": self.ammeter.made(), "timer": _TIMER,
         }  # fmt: skip
 
 

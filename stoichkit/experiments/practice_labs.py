@@ -43,7 +43,7 @@ from .practice_drawing import (
     swap,
     written,
 )
-from .practice_kinds import drawn
+from .practice_kinds import balance_of, drawn
 from .record import Experiment
 
 ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
@@ -505,9 +505,7 @@ def _record(
         invented=True,
         consumed=MassByDifference(species=scene.consumed, heavier=heavy, lighter=light),
         produced=MassByDifference(species=scene.produced, heavier=heavier, lighter=lighter),
-        instruments={
-            "balance": Balance(readability_g=step / MICRO, repeatability_g=step / 2 / MICRO)
-        },
+        instruments={"balance": balance_of(step)},
         candidates=candidates,
         trials=_trials(texts),
         cautions=(Caution(subject=subject, advice=advice, source=_SOURCE),),
