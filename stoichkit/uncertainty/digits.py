@@ -23,7 +23,7 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -338,7 +338,12 @@ _IN_CACHE = 40_000
 
 
 def tails_one_by_one(
-    limit: Floats, first: Axis, second: Axis, steps: list[float], shifts: Floats, weights: Floats
+    limit: Floats,
+    first: Axis,
+    second: Axis,
+    steps: tuple[float, float],
+    shifts: Floats,
+    weights: Floats,
 ) -> Floats:
     """Return the tail at limits > 0, the largest over the positions of both axes."""
     size = first.p.size * second.p.shape[0] * shifts.size
@@ -369,7 +374,7 @@ def tails_together(
     cell: float,
     first: Axis,
     second: Axis,
-    steps: list[float],
+    steps: tuple[float, float],
     shifts: Floats,
     weights: Floats,
 ) -> Floats:
@@ -712,77 +717,109 @@ def worst_position_tails(
         Reach of the terms too small to matter beside a display step (:func:`split_narrow`).
     """
     x = np.maximum(np.abs(x) - narrow, 0.0)
-    other = SumDistribution(rest)
-    spread = math.sqrt(math.fsum([b.variance for b in blocks] + [other.spread**2]))
-    grain = max(min(min(b.steps) for b in blocks) / _GRAINS, spread / _GRAINS_IN_SPREAD)
-    # beyond this nothing is left; smaller values only have larger tails
-    beyond = sum(b.reach for b in blocks) + sum(_FAR / 5.0 * reach_of(t) for t in other.terms)
+    shared = _shared(tuple(blocks), tuple(rest))
     out = np.zeros(x.shape)
-    near = np.flatnonzero(x <= beyond)
+    near = np.flatnonzero(x <= shared.beyond)
     if near.size:
-        level = np.floor(x[near] / grain).astype(np.intp)
+        level = np.floor(x[near] / shared.grain).astype(np.intp)
         levels, where = distinct(level)
-        out[near] = _tails(levels, grain, spread, blocks, rest)[where]
+        out[near] = shared.tails(levels)[where]
     return out
 
 
 def distinct(level: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return the rising distinct values of whole numbers, and where each stands among them."""
-    if level.size == 1 or level.max() > 50 * level.size:
+    if level.size == 1:
+        return level, np.zeros(1, dtype=np.intp)
+    if level.max() > 50 * level.size:
         return np.unique(level, return_inverse=True)
     present = np.zeros(level.max() + 1, dtype=np.bool_)
     present[level] = True
     return np.flatnonzero(present), present.cumsum()[level] - 1
 
 
-def _tails(
-    level: NDArray[np.intp],
-    grain: float,
-    spread: float,
-    blocks: Sequence[DigitBlock],
-    rest: Sequence[Term],
-) -> Floats:
-    """Return the tails at rising multiples, 0 or more, of a grain."""
-    x = np.asarray(level * grain, dtype=np.float64)
-    lattice, smooth = _chosen(blocks, rest)
-    other = SumDistribution(smooth)
-    if not lattice:
-        return np.minimum(2.0 * other.cdf(-x), 1.0)
-    smallest = min(min(b.steps) for b in lattice)
-    shifts, weights, cell = _cells(other, max(smallest / 8, spread / 40))
-    if lattice[0].kind == TRIPLE:
-        block = lattice[0]
-        if block.count <= _FEW_TRIPLES:
-            a, b, shared = block.noise
-            step_a, step_b = block.steps
-            table = joint_table((a, b, shared), block.count, block.together)
-            return triple_tails(x - cell, table, (step_a, step_b), shifts, weights)
-        out = np.where(hopeless(x, block, other), 0.0, 1.0)
-        live = np.flatnonzero((out > 0) & (x > cell))
+class _Shared:
+    """What the tails at all values of one sum have in common."""
+
+    def __init__(self, blocks: tuple[DigitBlock, ...], rest: tuple[Term, ...]) -> None:
+        other = SumDistribution(rest)
+        self._blocks, self._rest = blocks, rest
+        self._spread = math.sqrt(math.fsum([b.variance for b in blocks] + [other.spread**2]))
+        smallest = min(min(b.steps) for b in blocks)
+        self.grain = max(smallest / _GRAINS, self._spread / _GRAINS_IN_SPREAD)
+        # beyond this nothing is left; smaller values only have larger tails
+        self.beyond = sum(b.reach for b in blocks)
+        self.beyond += sum(_FAR / 5.0 * reach_of(t) for t in other.terms)
+
+    @cached_property
+    def _split(self) -> tuple[list[DigitBlock], SumDistribution]:
+        """Blocks at their worst position, and the distribution of everything else."""
+        lattice, smooth = _chosen(self._blocks, self._rest)
+        return lattice, SumDistribution(smooth)
+
+    @cached_property
+    def _cells(self) -> tuple[Floats, Floats, float]:
+        lattice, other = self._split
+        smallest = min(min(b.steps) for b in lattice)
+        return _cells(other, max(smallest / 8, self._spread / 40))
+
+    @cached_property
+    def _axes(self) -> tuple[Axis, Axis, tuple[float, float], float]:
+        """Both axes with their steps, and the largest error of all patterns of digits kept."""
+        lattice, _ = self._split
+        axes = [axis_table(b.kind, b.noise, b.count, b.together) for b in lattice]
+        steps = [b.steps[0] for b in lattice]
+        if len(axes) == 1:
+            axes.append(_NOTHING)
+            steps.append(1.0)
+        if all(axis.mirrored for axis in axes):
+            axes[0] = axes[0].half()  # the other half is the same with the signs changed
+        furthest = abs(self._cells[0]).max() + sum(
+            c * max(abs(a.low[-1]), abs(a.high[0] + a.p.shape[1] - 1))
+            for c, a in zip(steps, axes, strict=True)
+        )
+        return axes[0], axes[1], (steps[0], steps[1]), float(furthest)
+
+    def tails(self, level: NDArray[np.intp]) -> Floats:
+        """Return the tails at rising multiples, 0 or more, of the grain."""
+        x = np.asarray(level * self.grain, dtype=np.float64)
+        lattice, other = self._split
+        if not lattice:
+            return np.minimum(2.0 * other.cdf(-x), 1.0)
+        shifts, weights, cell = self._cells
+        if lattice[0].kind == TRIPLE:
+            return _triple(x, lattice[0], other, self._cells)
+        first, second, steps, furthest = self._axes
+        limit = x - cell
+        out = np.where(limit > furthest, 0.0, 1.0)  # beyond every pattern of digits kept
+        live = np.flatnonzero((limit > 0) & (limit <= furthest))
         if live.size:
-            out[live] = many_triples_tails(x[live] - cell, block, shifts, weights)
-        return out
-    axes = [axis_table(b.kind, b.noise, b.count, b.together) for b in lattice]
-    steps = [b.steps[0] for b in lattice]
-    if len(axes) == 1:
-        axes.append(_NOTHING)
-        steps.append(1.0)
-    if all(axis.mirrored for axis in axes):
-        axes[0] = axes[0].half()  # the other half is the same with the signs changed
-    limit = x - cell
-    furthest = abs(shifts).max() + sum(
-        c * max(abs(a.low[-1]), abs(a.high[0] + a.p.shape[1] - 1))
-        for c, a in zip(steps, axes, strict=True)
-    )
-    out = np.where(limit > furthest, 0.0, 1.0)  # beyond every pattern of digits kept
-    live = np.flatnonzero((limit > 0) & (limit <= furthest))
+            given = (first, second, steps, shifts, weights)
+            if live.size <= second.p.shape[1]:
+                out[live] = tails_one_by_one(limit[live], *given)
+            else:
+                out[live] = tails_together(level[live], self.grain, cell, *given)
+        return np.minimum(out, 1.0)
+
+
+_shared = lru_cache(maxsize=16)(_Shared)
+
+
+def _triple(
+    x: Floats, block: DigitBlock, other: SumDistribution, cells: tuple[Floats, Floats, float]
+) -> Floats:
+    """Return the tails at values of a sum of triples and the rest."""
+    shifts, weights, cell = cells
+    if block.count <= _FEW_TRIPLES:
+        a, b, shared = block.noise
+        step_a, step_b = block.steps
+        table = joint_table((a, b, shared), block.count, block.together)
+        return triple_tails(x - cell, table, (step_a, step_b), shifts, weights)
+    out = np.where(hopeless(x, block, other), 0.0, 1.0)
+    live = np.flatnonzero((out > 0) & (x > cell))
     if live.size:
-        given = (axes[0], axes[1], steps, shifts, weights)
-        if live.size <= axes[1].p.shape[1]:
-            out[live] = tails_one_by_one(limit[live], *given)
-        else:
-            out[live] = tails_together(level[live], grain, cell, *given)
-    return np.minimum(out, 1.0)
+        out[live] = many_triples_tails(x[live] - cell, block, shifts, weights)
+    return out
 
 
 def _chosen(

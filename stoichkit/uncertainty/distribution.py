@@ -159,9 +159,10 @@ class SumDistribution:
 
     def _nodes(self, furthest: float) -> tuple[Floats, Floats]:
         """Return grid points t and (weight × characteristic function) there, for |x| ≤ furthest."""
-        if self._kept is None or self._kept[0] != furthest:
-            self._kept = (furthest, self._new_nodes(furthest))
-        return self._kept[1]
+        kept = self._kept
+        if kept is None or kept[0] != furthest:
+            self._kept = kept = (furthest, self._new_nodes(furthest))
+        return kept[1]
 
     def _new_nodes(self, furthest: float) -> tuple[Floats, Floats]:
         if self._heavy:
