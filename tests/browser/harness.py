@@ -25,7 +25,7 @@ from typing import Any
 
 ROOT = Path(__file__).parents[2]
 START_S = 60
-STEP_MS = 60_000
+STEP_MS = 120_000
 SWITCHES = (
     "--no-sandbox",
     "--disable-gpu",

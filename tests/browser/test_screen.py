@@ -10,7 +10,7 @@ import pytest
 
 from tests.own_labs import HEAD, LABS, MOST_INPUTS, enter
 
-from .harness import DARK, RUN_ALL, Pages, expect_text, saved_notebook, settles
+from .harness import DARK, RUN_ALL, STEP_MS, Pages, expect_text, saved_notebook, settles
 
 pytestmark = pytest.mark.browser
 
@@ -126,7 +126,7 @@ CELL = ".stoichkit [aria-label='Readings'] [data-at='0:0']"
 
 def value_is(page: Any, text: str) -> None:
     page.wait_for_function(
-        "([s, t]) => document.querySelector(s)?.value === t", arg=[CELL, text], timeout=60_000
+        "([s, t]) => document.querySelector(s)?.value === t", arg=[CELL, text], timeout=STEP_MS
     )
 
 
@@ -147,7 +147,7 @@ def test_nothing_typed_is_lost_by_restart_reload_or_a_second_notebook(
     page.evaluate("async () => { await window.jupyterapp.shell.currentWidget.context.save(); }")
 
     again = pages.browser.new_page()
-    again.set_default_timeout(60_000)
+    again.set_default_timeout(STEP_MS)
     address = f"http://127.0.0.1:{pages.server.port}/doc/tree/{path}"
     again.goto(f"{address}?token={pages.server.token}")
     again.wait_for_selector(CELL)
