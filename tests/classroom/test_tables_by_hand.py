@@ -166,6 +166,7 @@ def test_the_shared_texts_of_a_workbook_may_be_forty_million_bytes() -> None:
         ("xl/sharedStrings.xml", 0, False), ("xl/sharedStrings.xml", 1, True), ("rest", 1, False),
     ):  # fmt: skip
         said = refusal(declared(40_000_004 + more, payload=199_990, rest=name))
+        assert ("A cell holds far too much text." in said) is refused
         assert ("Given: about 40,000,001 characters." in said) is refused
 
 
