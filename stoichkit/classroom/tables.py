@@ -41,7 +41,6 @@ _MOST_CHARACTERS = 10_000_000
 _MAX_GAP = 10_000
 _LONGEST_CELL = 32_767  # what a spreadsheet cell holds at most (common practice, no source)
 _LONGEST_LINE = 1_000_000
-_LONGEST_FIELD = 131_072  # what the reader of CSV takes, bytes
 _LONGEST_S = 60.0
 _CHUNK = 1 << 20
 
@@ -457,16 +456,15 @@ def _read_csv(content: bytes, name: str) -> TextTable:
     text, encoding, problems = _decoded(content)
     if not text or text.isspace():
         raise DataFileError("The file holds no text.", given=name or None, fix="Check its name.")
-    plain = text.replace("\r\n", "\n").replace("\r", "\n") if "\r" in text else text
-    head = [f"{line}\n" for line in plain.split("\n", _HEAD)[:_HEAD]]
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    head = [f"{line}\n" for line in text.split("\n", _HEAD)[:_HEAD]]
     stated = re.fullmatch(r"sep=(.)\s*", head[0], re.IGNORECASE)
     mark = delimiter_of_own(head) or (
         stated[1] if stated and stated[1] in _MARKS else _delimiter(head)
     )
-    rows = _split_plainly(plain, mark)
+    rows = _split_plainly(text, mark)
     if rows is None:
-        del plain
-        rows, broken = _split(re.findall("[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+", text), mark)
+        rows, broken = _split(re.findall("[^\n]*\n|[^\n]+", text), mark)
         problems += broken
     layout = f"CSV, {encoding}, separated by {_MARK_WORDS[mark]}"
     return TextTable(name, layout, rows, tuple(problems))
@@ -531,8 +529,6 @@ def _split_plainly(text: str, mark: str) -> CellRows | None:
         text += "\n"
     code = np.frombuffer(text.encode("utf-8", "surrogatepass"), dtype=np.uint8)
     ends = np.flatnonzero(code == ord("\n"))
-    if np.diff(ends, prepend=-1).max() > _LONGEST_FIELD:
-        return None
     stops = np.flatnonzero((code == ord("\n")) | (code == ord(mark)))
     ends = np.searchsorted(stops, ends) + 1
     lengths = np.diff(ends, prepend=0)
@@ -560,13 +556,13 @@ def _split(lines: list[str], mark: str) -> tuple[CellRows, list[Problem]]:
             raise _sheet_too_large(len(ends), len(all_cells))
 
     start = 0
-    while start < len(lines):
+    while True:
         rest = map(lines.__getitem__, range(start, len(lines)))
         reader = csv.reader(rest, delimiter=mark, strict=True, skipinitialspace=True)
         used = 0
         try:
             for cells in reader:
-                if reader.line_num > used + 1 and _swallowed(cells, mark):
+                if _swallowed(cells, mark):
                     break
                 add(cells)
                 used = reader.line_num
@@ -574,7 +570,7 @@ def _split(lines: list[str], mark: str) -> tuple[CellRows, list[Problem]]:
                 break
         except csv.Error:
             pass
-        bad = lines[start + used].rstrip("\r\n")
+        bad = lines[start + used].rstrip("\n")
         start += used + 1
         add([cell.strip().strip('"') for cell in bad.split(mark)])
         problems.append(
@@ -588,7 +584,7 @@ def _split(lines: list[str], mark: str) -> tuple[CellRows, list[Problem]]:
         )
         if len(problems) >= _MOST_BROKEN:
             for line in lines[start:]:
-                add(line.rstrip("\r\n").split(mark))
+                add(line.rstrip("\n").split(mark))
             break
     return CellRows(all_cells, ends), problems
 
@@ -755,7 +751,7 @@ def _scan(package: zipfile.ZipFile, entry: zipfile.ZipInfo, name: str) -> _Looks
                         raise _far_below(number, last)
                     last = max(last, number)
                 looks.note(text)
-            if b"<!DOCTYPE" in text or b"<!ENTITY" in text:
+            if b"<!DOCTYPE" in text:
                 raise DataFileError(
                     "The workbook defines entities of its own, which could unpack to anything.",
                     given=f"{name} {entry.filename}".strip(),

@@ -377,8 +377,7 @@ class ClassVerdict:
 
 def _density(linear: LinearAmounts, ratio: float) -> float:
     """Return the density of the mean discrepancy from a ratio, by the readings alone."""
-    error = linear.distribution(ratio, 1.0)
-    return float(error.pdf(linear.mean(ratio, 1.0))) if error.terms else 0.0
+    return float(linear.distribution(ratio, 1.0).pdf(linear.mean(ratio, 1.0)))
 
 
 class ClassTest:

@@ -35,6 +35,7 @@ from stoichkit.classroom.rubric import Rubric
 from stoichkit.classroom.sentences import line_sentence, outlying_sentence
 from stoichkit.classroom.statement import _of_groups
 from stoichkit.classroom.tables import Problem
+from stoichkit.classroom.verdict import ClassCaveatKind, class_verdict
 from stoichkit.decision.verdict import DiagnosisKind
 from stoichkit.errors import ModelError
 from stoichkit.experiments.parts import Trial
@@ -469,3 +470,18 @@ def test_where_codes_stand_for_names_no_cell_of_a_file_is_told() -> None:
     )  # fmt: skip
     plain: Any = SimpleNamespace(key={})
     assert _shown(problems, plain) == tuple(problems)
+
+
+@pytest.mark.parametrize(
+    ("consumed", "shown"),
+    [([0.5, 0.6, 0.7], True), ([0.005, 0.006, 0.007], True), ([0.0001, 0.0002, -0.0001], False),
+     ([-0.5, -0.6, -0.7], False)],
+)  # fmt: skip
+def test_an_amount_is_told_apart_from_nothing_only_above_it(
+    consumed: list[float], shown: bool
+) -> None:
+    """Means 600, 6, 0.07 and −600 times the standard uncertainty of one group, 1 mmol."""
+    given = amounts_from_arrays(consumed, [2 * n for n in consumed], 0.001, 0.001)
+    found = class_verdict(given, candidates={"one": 1, "two": 2}, variation="none")
+    kinds = {caveat.kind for caveat in found.caveats}
+    assert (ClassCaveatKind.NOT_RESOLVED not in kinds) is shown

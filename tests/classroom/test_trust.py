@@ -94,3 +94,29 @@ def test_a_sharp_likelihood_within_a_wide_recovery_is_not_stepped_over() -> None
     odds = (0.95 / 2) / (0.05 * none)
     assert found.chances.by_candidate["two"] == pytest.approx(odds / (1 + odds), rel=1e-4)
     assert found.chances.by_candidate["one"] == 0.0
+
+
+def test_none_of_the_candidates_is_as_likely_as_ratios_near_the_one_found() -> None:
+    """By hand: four groups with a mean of 0.1 mol and a ratio of 2, all amounts to u = 50 µmol.
+
+    The mean discrepancy from 2 has the uncertainty s = u √(1 + 2²) / √4, so that “two” counts
+    0.95/2 · 1/(s √(2π)). Other ratios r, spread over ln r from 0.5 to 4, count 0.05 / ln 8 times
+    the integral of the same normal density over dr/r: 1/0.1 of it over dr, at r = 2.
+    """
+    n = [0.08, 0.12, 0.09, 0.11]
+    given = amounts_from_arrays(n, [2 * amount for amount in n], 5e-5, 5e-5)
+    found = class_verdict(given, candidates=RATIOS, variation="none")
+    assert found.chances is not None
+    two = 0.95 / 2 / (5e-5 * math.sqrt(5) / 2 * math.sqrt(2 * math.pi))
+    none = 0.05 / math.log(8) / 0.1 / 2
+    assert found.chances.none == pytest.approx(none / (two + none), rel=1e-3)
+    assert found.chances.by_candidate["two"] == pytest.approx(two / (two + none), rel=1e-6)
+
+
+def test_where_amounts_cancel_the_surer_discrepancy_is_likelier() -> None:
+    """The mean discrepancy is 0 from every ratio r, with an uncertainty as √(1 + r²)."""
+    given = amounts_from_arrays([0.01, -0.01], [0.01, -0.01], 0.02, 0.02)
+    found = class_verdict(given, candidates=RATIOS, variation="none").chances
+    assert found is not None
+    odds = found.by_candidate["one"] / found.by_candidate["two"]
+    assert odds == pytest.approx(math.sqrt(5 / 2), rel=1e-9)
