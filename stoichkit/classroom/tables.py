@@ -751,6 +751,12 @@ def _scan(package: zipfile.ZipFile, entry: zipfile.ZipInfo, name: str) -> _Looks
                         raise _far_below(number, last)
                     last = max(last, number)
                 looks.note(text)
+            if b"\0" in chunk:  # tags of two bytes a character would not be seen here
+                raise DataFileError(
+                    "A part of the workbook is not written in UTF-8.",
+                    given=f"{name} {entry.filename}".strip(),
+                    fix="Open it in a spreadsheet and save it again.",
+                )
             if b"<!DOCTYPE" in text:
                 raise DataFileError(
                     "The workbook defines entities of its own, which could unpack to anything.",
@@ -863,6 +869,10 @@ def _cells(sheet: Any) -> tuple[list[list[str]], list[Problem]]:
     return rows, list(_remarks(lost, longer, dates))
 
 
+def _numbers(count: int) -> str:
+    return f"{count} numbers have" if count > 1 else "One number has"
+
+
 def _remarks(
     lost: Counter[int],
     longer: Counter[int],
@@ -870,15 +880,15 @@ def _remarks(
 ) -> Iterator[Problem]:
     for column, count in sorted(lost.items()):
         yield _noted(
-            f"{count} numbers have no number format, so zeros at their end are lost: 2.90 is "
-            "stored as 2.9.",
+            f"{_numbers(count)} no number format, so zeros at the end are lost: 2.90 is stored as "
+            "2.9.",
             column=column,
             allowed="a number format with the decimals of the instrument, such as 0.00",
             done="The numbers were read as they are stored.",
         )
     for column, count in sorted(longer.items()):
         yield _noted(
-            f"{count} numbers have more decimals than the sheet shows.",
+            f"{_numbers(count)} more decimals than the sheet shows.",
             column=column,
             done="All stored decimals were read.",
         )
@@ -953,8 +963,8 @@ def _with_formulas(
     if used:
         problems.append(
             _noted(
-                f"{used} cells are formulas.",
-                done="Their results were used as they were last saved.",
+                f"{used} cells are formulas." if used > 1 else "One cell is a formula.",
+                done="What was used is the result as it was last saved.",
             )
         )
     return rows, problems

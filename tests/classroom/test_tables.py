@@ -166,7 +166,7 @@ def test_a_workbook_keeps_the_decimals_of_its_formats() -> None:
     assert read_table(xlsx_bytes()).rows[1:] == ROWS
     general = read_table(xlsx_bytes(number_format="General"))
     assert general.rows[2][4] == "0.7"
-    assert any("zeros at their end are lost" in p.text for p in general.problems)
+    assert any("zeros at the end are lost" in p.text for p in general.problems)
     longer = read_table(xlsx_bytes(number_format="0.0"))
     assert longer.rows[1][2] == "2.94"
     assert any("more decimals than the sheet shows" in p.text for p in longer.problems)

@@ -125,7 +125,7 @@ def declared(
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w") as file:
         file.writestr("xl/workbook.xml", part)
-        file.writestr(rest, bytes(payload))
+        file.writestr(rest, b" " * payload)
         file.infolist()[1].file_size = max(total - len(part), 0)
     return out.getvalue()
 
@@ -198,10 +198,12 @@ def test_results_of_formulas_are_counted_and_what_has_none_is_told() -> None:
     assert table.rows == (("a", "b"), ("2", "4"), ("1", "=3+3"))
     (missing,) = [p for p in table.problems if "no saved result" in p.text]
     assert (missing.row, missing.column, missing.given) == (3, "B", "=3+3")
-    done = "Their results were used as they were last saved."
+    done = "What was used is the result as it was last saved."
     assert [p.done for p in table.problems if p.text == "2 cells are formulas."] == [done]
     none = read_table(saved(book))
-    assert not [p for p in none.problems if "are formulas" in p.text]
+    assert not [p for p in none.problems if "formulas." in p.text]
+    one = read_table(with_results(saved(book), A2="2"))
+    assert [p.done for p in one.problems if p.text == "One cell is a formula."] == [done]
 
 
 def test_a_formula_without_a_result_stands_where_it_stood() -> None:
@@ -214,3 +216,31 @@ def test_a_formula_without_a_result_stands_where_it_stood() -> None:
     long, short = table.problems
     assert (long.row, long.column, long.given) == (4, "C", "=" + "1+" * 29 + "1")
     assert (short.row, short.column, short.given) == (5, "A", "=C4")
+
+
+def test_one_number_is_told_as_one() -> None:
+    """2.9 and 3.1 in the general format; 2.904 shown as 2.90."""
+    book = openpyxl.Workbook()
+    for row in (("a", "b", "c"), (2.9, 2.9, 2.904), ("x", 3.1, "x")):
+        book.active.append(row)
+    book.active["C2"].number_format = "0.00"
+    said = [(p.column, p.text[:33]) for p in read_table(saved(book)).problems]
+    assert said == [
+        ("A", "One number has no number format, "),
+        ("B", "2 numbers have no number format, "),
+        ("C", "One number has more decimals than"),
+    ]
+
+
+def test_a_part_in_two_bytes_a_character_is_refused() -> None:
+    """As its tags would not be seen, and what they unpack to not be counted."""
+    content, out = saved(openpyxl.Workbook()), io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(content)) as old, zipfile.ZipFile(out, "w") as new:
+        for name in old.namelist():
+            part = old.read(name)
+            if name.endswith("sheet1.xml"):
+                part = part.decode("utf-8").replace("UTF-8", "UTF-16").encode("utf-16")
+            new.writestr(name, part)
+    said = refusal(out.getvalue())
+    assert said.startswith("A part of the workbook is not written in UTF-8.")
+    assert "sheet1.xml" in said
