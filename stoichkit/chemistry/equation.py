@@ -9,13 +9,14 @@ balanced in exactly one way is refused with the reason.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import gcd, lcm
 from operator import mul
 
-from ..errors import EquationError, FormulaError
+from ..errors import EquationError, FormulaError, short
 from .formula import MAX_CHARACTERS, MAX_COUNT, Formula, parse_formula
 
 
@@ -159,24 +160,22 @@ class Reaction:
 
 
 def _find(terms: Sequence[Term], name: str, role: str, side: str) -> Term:
-    """Find a species by its text, else by its formula, else by its formula without the state."""
+    """Find a species by its formula, else by its formula without the state."""
     try:
         wanted = parse_formula(name)
     except FormulaError as error:
         raise EquationError(
             f"The substance {role} cannot be read. {error.problem}", given=name, fix=error.fix
         ) from error
-    matches = [term for term in terms if term.formula.text == wanted.text]
-    if not matches:
-        matches = [term for term in terms if term.formula.plain() == wanted.plain()]
-    if not matches and not wanted.state:
-        matches = [term for term in terms if _without_state(term.formula) == wanted.plain()]
+    plain = wanted.plain()
+    matches = [term for term in terms if term.formula.plain() == plain]
+    matches = matches or [term for term in terms if _without_state(term.formula) == plain]
     if len(matches) != 1:
         raise EquationError(
             f"The {side} side of the equation has {'no' if not matches else 'more than one'} "
-            f"{wanted.plain()}, so it cannot be the substance {role}.",
+            f"{plain}, so it cannot be the substance {role}.",
             given=name,
-            allowed=", ".join(term.name[:60] for term in terms),
+            allowed=", ".join(short(term.name) for term in terms),
         )
     return matches[0]
 
@@ -304,12 +303,12 @@ def _parse_term(part: str, side: str, text: str) -> tuple[Term, bool]:
     return Term(int(digits) if digits else 1, species, formula), bool(digits)
 
 
-def _totals(terms: Iterable[Term]) -> dict[str, int]:
+def _totals(terms: Iterable[Term]) -> Counter[str]:
     """Add up atoms and charge of one side."""
-    total = {_CHARGE: 0}
+    total = Counter[str]()
     for term in terms:
         for symbol, count in term.formula.composition:
-            total[symbol] = total.get(symbol, 0) + term.coefficient * count
+            total[symbol] += term.coefficient * count
         total[_CHARGE] += term.coefficient * term.formula.charge
     return total
 
@@ -330,14 +329,13 @@ def _differences(left: Iterable[Term], right: Iterable[Term]) -> tuple[str, ...]
     before, after = _totals(left), _totals(right)
     keys = [*(key for key in dict.fromkeys((*before, *after)) if key != _CHARGE), _CHARGE]
     return tuple(
-        f"{key}: {_shown(before, key)} on the left, {_shown(after, key)} on the right"
+        f"{key}: {_shown(key, before[key])} on the left, {_shown(key, after[key])} on the right"
         for key in keys
-        if before.get(key, 0) != after.get(key, 0)
+        if before[key] != after[key]
     )
 
 
-def _shown(total: dict[str, int], key: str) -> str:
-    number = total.get(key, 0)
+def _shown(key: str, number: int) -> str:
     return f"{number:+d}" if key == _CHARGE and number else str(number)
 
 
@@ -514,12 +512,14 @@ def _explain(equation: Equation, basis: list[list[int]]) -> tuple[str, str]:
 
 def _moved(terms: Sequence[Term], numbers: Sequence[int], equation: Equation) -> str:
     """Write a solution as an equation with every species on the side where it is positive."""
-    sides: tuple[list[str], list[str]] = ([], [])
-    for index, (term, number) in enumerate(zip(terms, numbers, strict=True)):
-        if number:
-            on_right = (index >= len(equation.left)) != (number < 0)
-            sides[on_right].append(Term(abs(number), term.name, term.formula).text())
-    return _brief(" -> ".join(" + ".join(side) or "nothing" for side in sides))
+    half = len(equation.left)
+    signed = [*numbers[:half], *(-n for n in numbers[half:])]
+    texts = [
+        Term(abs(n), term.name, term.formula).text() for term, n in zip(terms, signed, strict=True)
+    ]
+    left = " + ".join(text for text, n in zip(texts, signed, strict=True) if n > 0)
+    right = " + ".join(text for text, n in zip(texts, signed, strict=True) if n < 0)
+    return _brief(f"{left} -> {right}")
 
 
 def _brief(text: str) -> str:

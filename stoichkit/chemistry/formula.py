@@ -79,7 +79,7 @@ def split_formula(text: str) -> tuple[int, int, int, str]:
     elif text[end - 1] in SUPERSCRIPTS:
         end, charge = _raised_charge(text, start, end)
     elif text[end - 1] in SIGNS:
-        if text[end - 2] in SUPERSCRIPTS and end - 2 >= start:
+        if text[end - 2] in SUPERSCRIPTS:
             end, charge = _raised_charge(text, start, end)
         else:
             end, charge = _bare_charge(text, start, end)
@@ -162,9 +162,11 @@ def _join(
 
 def _charge(charge: int) -> str:
     """Return the charge as ``2+``, ``-`` or nothing."""
-    if not charge:
-        return ""
-    return f"{abs(charge) if abs(charge) > 1 else ''}{'+' if charge > 0 else '-'}"
+    if charge > 0:
+        return f"{charge if charge > 1 else ''}+"
+    if charge < 0:
+        return f"{-charge if charge < -1 else ''}-"
+    return ""
 
 
 def _state(state: str) -> str:
@@ -268,9 +270,9 @@ class Formula:
 
     text: str
     composition: tuple[tuple[str, int], ...]
-    charge: int = 0
-    state: str = ""
-    hydrate_waters: int = 0
+    charge: int
+    state: str
+    hydrate_waters: int
 
     @property
     def counts(self) -> Mapping[str, int]:
@@ -378,8 +380,8 @@ def _parse(text: str) -> Formula:
         )
     start, end, charge, state = split_formula(text)
     if text[start] == "e" and end == start + 1 and charge == -1:
-        return Formula(text.strip(), (), -1, state)
-    numbered = "(" in text and _NUMERAL.search(text, start, end) is not None
+        return Formula(text.strip(), (), -1, state, 0)
+    numbered = _NUMERAL.search(text, start, end) is not None
     if numbered or "[" in text:
         _check_numerals(text, start, end)
     waters = 0
@@ -505,16 +507,13 @@ def _add_parts(text: str, start: int, end: int) -> tuple[dict[str, int], int]:
     total: dict[str, int] = {}
     waters = 0
     for index in range(len(edges) - 1):
-        low, high = edges[index] + 1, edges[index + 1]
-        while low < high and text[low] == " ":
-            low += 1
-        while low < high and text[high - 1] == " ":
-            high -= 1
-        begin = low
-        while low < high and "0" <= text[low] <= "9":
-            low += 1
-        factor = _whole(text, begin, text[begin:low]) if low > begin else 1
-        if low > begin and len(edges) == 2:
+        written = text[edges[index] + 1 : edges[index + 1]].rstrip(" ")
+        high = edges[index] + 1 + len(written)
+        begin = high - len(written.lstrip(" "))
+        low = high - len(written.lstrip(" ").lstrip("0123456789"))
+        multiplier = text[begin:low]
+        factor = _whole(text, begin, multiplier) if multiplier else 1
+        if multiplier and len(edges) == 2:
             refuse(
                 text,
                 begin,
@@ -532,7 +531,7 @@ def _add_parts(text: str, start: int, end: int) -> tuple[dict[str, int], int]:
         water = part == {"H": 2, "O": 1}
         if index and water:
             waters += factor
-        elif index and low > begin and text[edges[index]] == ".":
+        elif index and multiplier and text[edges[index]] == ".":
             _refuse_decimal(text, edges[index])
         for symbol, count in part.items():
             total[symbol] = total.get(symbol, 0) + _limited(text, begin, factor * count)
@@ -554,7 +553,7 @@ def _count_atoms(text: str, start: int, end: int) -> dict[str, int]:
             outer.append((counts, opening, item.start()))
             counts = {}
         elif wrong or head not in _OPENS:
-            _explain(text, start, item.start(), head or wrong)
+            _explain(text, item.start(), head or wrong)
         else:
             if not outer or outer[-1][1] != _OPENS[head]:
                 refuse(
@@ -605,7 +604,7 @@ def _refuse_decimal(text: str, dot: int) -> NoReturn:
     )
 
 
-def _explain(text: str, start: int, position: int, found: str) -> NoReturn:
+def _explain(text: str, position: int, found: str) -> NoReturn:
     """Say why an item cannot stand where it is, and what the writer may have meant."""
     if found in ("D", "T"):
         refuse(
@@ -615,9 +614,8 @@ def _explain(text: str, start: int, position: int, found: str) -> NoReturn:
             "elements of natural isotopic composition, whose atomic weights are standardised",
         )
     guesses = []
-    before = text[position - 1 : position] if position > start else ""
     if len(found) == 1 and found.isalpha() and found.isascii():
-        guesses.append(before + found.lower())  # NaCL
+        guesses.append(text[position - 1 : position] + found.lower())  # NaCL
         guesses.append(text[position : position + 2].capitalize())  # fe
         guesses.append(text[position : position + 2].upper())  # co: C and O
         guesses.append(found.upper())
@@ -626,7 +624,7 @@ def _explain(text: str, start: int, position: int, found: str) -> NoReturn:
     meant = [
         guess
         for guess in dict.fromkeys(guesses)
-        if guess in _KNOWN or (len(guess) == 2 and guess.isupper() and set(guess) <= _KNOWN)
+        if guess in _KNOWN or (len(guess) == 2 and guess.isupper() and _KNOWN.issuperset(guess))
     ]
     fix = f"Did you mean {' or '.join(meant)}?" if meant else None
     allowed = (

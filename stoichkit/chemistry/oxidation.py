@@ -65,14 +65,13 @@ def charge_sum(part: str) -> int | None:
     outer: list[int] = []
     for step in _STEP.finditer(part):
         metal, metal_count, numeral, group, atom, atom_count, opening, group_count = step.groups()
-        if metal:
-            total += (from_roman(numeral) or 0) * int(metal_count or 1)
-        elif group:
+        if group:
             total += _GROUPS[group]
-        elif atom:
-            if atom not in _ATOMS:
+        elif metal or atom:
+            charge = from_roman(numeral) if metal else _ATOMS.get(atom)
+            if charge is None:
                 return None
-            total += _ATOMS[atom] * int(atom_count or 1)
+            total += charge * int(metal_count or atom_count or 1)
         elif opening:
             outer.append(total)
             total = 0

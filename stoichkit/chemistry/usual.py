@@ -14,7 +14,6 @@ from functools import lru_cache
 from .._common import FrozenMap, data_table
 from ..errors import FormulaError
 from ..uncertainty import entry
-from .elements import KNOWN
 from .formula import parse_formula
 from .oxidation import NON_METALS, charge_sum
 
@@ -78,22 +77,31 @@ def gas_named(text: str) -> str:
 def state_in(metal: str, salt: str) -> int | None:
     """Return the oxidation state of a metal in a salt, by the charges of the other ions.
 
-    None where those are not known here, or where it is not a whole number.
+    None where those are not known here, where it is not a whole number, or where two parts of a
+    formula with dots give two.
 
     >>> state_in("Cu", "CuSO4.5H2O"), state_in("Ag", "AgNO3"), state_in("Fe", "Fe2(SO4)3")
     (2, 1, 3)
+    >>> state_in("Ca", "2CaSO4·H2O"), state_in("Cu", "CuCO3·Cu(OH)2")
+    (2, 2)
     >>> state_in("Cu", "NaCl") is None
     True
     """
-    if entry.text("metal", metal) not in KNOWN:
-        return None
+    entry.text("metal", metal)
     try:
         parsed = parse_formula(salt)
     except FormulaError:
         return None
-    atoms = parsed.counts.get(metal, 0)
-    plain = parsed.plain().partition("·")[0]
-    others = charge_sum(re.sub(rf"{metal}(?![a-z])[0-9]*", "", plain))
-    if not atoms or parsed.charge or others is None or others >= 0 or -others % atoms:
+    if parsed.charge:
+        return None
+    parts = [part.lstrip("0123456789") for part in parsed.plain().split("·")]
+    states = {_state_in_part(metal, part) for part in parts if metal in parse_formula(part).counts}
+    return states.pop() if len(states) == 1 else None
+
+
+def _state_in_part(metal: str, part: str) -> int | None:
+    atoms = parse_formula(part).counts[metal]
+    others = charge_sum(re.sub(rf"{metal}(?![a-z])[0-9]*", "", part))
+    if others is None or others >= 0 or others % atoms:
         return None
     return -others // atoms
