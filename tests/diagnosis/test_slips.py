@@ -431,6 +431,9 @@ def test_of_a_single_trial_nothing_is_said_twice() -> None:
     """0.47 g of copper give 1.60 g of silver at most, and 3.09 g were weighed."""
     heavy = find_slips(lab([(3.12, 2.65, 0.71, 3.80)]))
     assert [(slip.trial, slip.kind) for slip in heavy] == [("1", SlipKind.OVERWEIGHT)]
+    swapped = find_slips(lab([(2.65, 3.12, 0.71, 2.30)]))
+    assert swapped[0].kind is SlipKind.SWAPPED
+    assert {slip.trial for slip in swapped} == {"1"}
 
 
 def by_amount(
