@@ -173,10 +173,7 @@ def compatibility_limit_mol(
         moved.produced = centred + discrepancy_mol
         return test.p_value(ratio, 1.0) >= alpha
 
-    size = linear.distribution(ratio, 1.0).spread
-    if size == 0:
-        return 0.0
-    low, high = 0.0, size
+    low, high = 0.0, linear.distribution(ratio, 1.0).spread
     for _ in range(_MOST_DOUBLINGS):
         if not compatible(high):
             break

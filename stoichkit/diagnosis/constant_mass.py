@@ -18,7 +18,7 @@ from ..errors import ModelError
 from ..measurement.displays import Balance
 from ..measurement.weighing import constant_mass
 from ..uncertainty import entry
-from ..uncertainty.readings import parse_number
+from ..uncertainty.readings import Reading, parse_number
 from ..uncertainty.sources import Floats
 
 _RISE = 3.841458820694124
@@ -102,9 +102,9 @@ def drying(weighings: Sequence[tuple[float, str]], balance: Balance) -> Drying:
     """
     entry.record("balance", balance, Balance)
     weighings = entry.listed("weighings", weighings, tuple, list)
-    times, masses = _checked(weighings)
-    last_two = [parse_number(text, "mass") for _, text in weighings[-2:]]
-    step = constant_mass(last_two, balance)
+    times, readings = _checked(weighings)
+    masses = np.array([reading.value for reading in readings])
+    step = constant_mass(readings, balance)
     u = math.sqrt(balance.repeatability**2 + balance.readability**2 / 12)
     left, low, high, tau, consistent = _fit(times, masses, u)
     settled = step.reached and consistent and high <= step.limit_g
@@ -123,7 +123,7 @@ def drying(weighings: Sequence[tuple[float, str]], balance: Balance) -> Drying:
     )
 
 
-def _checked(weighings: Sequence[tuple[float, str]]) -> tuple[Floats, Floats]:
+def _checked(weighings: Sequence[tuple[float, str]]) -> tuple[Floats, list[Reading]]:
     for pair in weighings:
         if len(pair) != 2:
             raise entry.refusal(
@@ -136,7 +136,7 @@ def _checked(weighings: Sequence[tuple[float, str]]) -> tuple[Floats, Floats]:
             given=", ".join(f"{t:g} min" for t in times) or "no weighings",
             allowed="two or more, each at a later time than the one before",
         )
-    return times, np.array([parse_number(text, "mass").value for _, text in weighings])
+    return times, [parse_number(text, "mass") for _, text in weighings]
 
 
 def _fit(times: Floats, masses: Floats, u: float) -> tuple[float, float, float, float, bool]:

@@ -209,11 +209,11 @@ def _scattered(evidence: Evidence, slips: Sequence[Slip]) -> Diagnosis | None:
 
 
 def _farthest(evidence: Evidence) -> str:
-    """Return the trial farthest from the mean of the others; "" of two."""
+    """Return the trial farthest from the ratio of the mean amounts; "" of two."""
     if len(evidence.amounts) < 3 or not math.isfinite(evidence.ratio):
         return ""
     off = [nominal(b) - evidence.ratio * nominal(a) for a, b in evidence.amounts]
-    place = max(range(len(off)), key=lambda i: abs(off[i] - sum(off) / len(off)))
+    place = max(range(len(off)), key=lambda i: abs(off[i]))
     return evidence.experiment.trials[place].name
 
 

@@ -409,7 +409,7 @@ def _stands_apart(
     ratios = [float(c.ratio) for c in experiment.candidates if c.name in supported]
     # each trial recovered a part of its own; what air does is common to all of them
     ends = [
-        linear_amounts(experiment, [(own * k * own_a - mean * k * mean_a, own_b - mean_b)])
+        linear_amounts(experiment, [(k * (own * own_a - mean * mean_a), own_b - mean_b)])
         for own, mean, k in parts
     ]
     return not any(_between(ends, ratio, threshold) for ratio in ratios)
@@ -473,7 +473,7 @@ def _of_trial(
         best = max(again.p, key=lambda name: again.p[name], default="")
         if not best or again.p[best] < _RESTORED or again.consumed_mol <= 0:
             continue
-        away = abs(math.log(again.consumed_mol / usual)) if usual > 0 else 1 - again.p[best]
+        away = abs(math.log(again.consumed_mol / usual)) if usual > 0 else -again.p[best]
         typed = _as_typed(experiment, trial.readings, suspect.names)
         slip = Slip(
             kind=suspect.kind,
@@ -510,11 +510,17 @@ def _as_typed(
 def _corrected(experiment: Experiment, trial: Trial, suspect: Suspect) -> Trial:
     """Return a trial with the last of each reading corrected; all of those that are averaged."""
     changed = dict(trial.readings)
-    means = {role.name for role in experiment.roles() if role.averaged}
     for name, text in suspect.changes:
-        kept = changed[name]
-        changed[name] = (text,) * len(kept) if name in means else (*kept[:-1], text)
+        changed[name] = _put_right(experiment, name, changed[name], text)
     return replace(trial, readings=changed)
+
+
+def _put_right(
+    experiment: Experiment, name: str, typed: tuple[str, ...], text: str
+) -> tuple[str, ...]:
+    """Return what was typed of one reading with the last corrected; all if they are averaged."""
+    averaged = {role.name for role in experiment.roles() if role.averaged}
+    return (text,) * len(typed) if name in averaged else (*typed[:-1], text)
 
 
 def corrected(experiment: Experiment, slip: Slip) -> Experiment:
@@ -538,9 +544,7 @@ def corrected(experiment: Experiment, slip: Slip) -> Experiment:
     given = Suspect(slip.kind, changes, slip.rule)
     for name, text in changes:
         if not slip.trial and name in experiment.shared_readings:
-            before = experiment.shared_readings[name]
-            means = {role.name for role in experiment.roles() if role.averaged}
-            texts = [text] * len(before) if name in means else [*before[:-1], text]
+            texts = _put_right(experiment, name, experiment.shared_readings[name], text)
             experiment = experiment.with_reading("", name, texts)
             given = Suspect(slip.kind, (), slip.rule)
     trials = []
@@ -629,15 +633,13 @@ def _add_common(
     typed: tuple[str, ...],
 ) -> None:
     """Add a correction of every trial if one candidate then fits each of them."""
-    names = {c.name for c in changed.candidates}
-    p_least = dict.fromkeys(names, 1.0)
+    p_least = {c.name: math.inf for c in changed.candidates}
     for trial in changed.trials:
-        again = _judged(changed, trial, names)
-        names = {n for n in names if again.p.get(n, 0.0) >= _RESTORED}
-        if not names or again.consumed_mol <= 0:
+        again = _judged(changed, trial, p_least)
+        p_least = {n: min(p_least[n], p) for n, p in again.p.items() if p >= _RESTORED}
+        if not p_least or again.consumed_mol <= 0:
             return
-        p_least = {n: min(p_least[n], again.p[n]) for n in names}
-    best = max(names, key=lambda name: p_least[name])
+    best = max(p_least, key=lambda name: p_least[name])
     found[(suspect.kind, *suspect.names, suspect.rule)] = Slip(
         kind=suspect.kind,
         trial="",

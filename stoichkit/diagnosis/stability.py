@@ -277,11 +277,12 @@ def _cation(formula: Formula, element: str) -> str:
         return formula.plain().removesuffix(f"({formula.state})")
     for anion, charge in _ANIONS.items():
         parts = parse_formula(anion).counts
-        units = {counts.get(symbol, 0) / n for symbol, n in parts.items()}
-        if counts.keys() == parts.keys() and len(units) == 1 and not formula.charge:
-            state = units.pop() * charge / atoms
-            if state == int(state) >= 1:
-                return f"{element}^{int(state) if state > 1 else ''}+"
+        if formula.charge or counts.keys() != parts.keys():
+            continue
+        units, *others = {counts[symbol] / n for symbol, n in parts.items()}
+        state = units * charge / atoms
+        if not others and state == int(state) >= 1:
+            return f"{element}^{int(state) if state > 1 else ''}+"
     return ""
 
 

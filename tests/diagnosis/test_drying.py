@@ -181,3 +181,31 @@ def test_constant_mass_is_believed_only_if_no_more_than_the_limit_can_be_left() 
     assert slow.water_high_g > slow.limit_g
     assert not slow.settled
     assert not math.isnan(slow.next_min)
+
+
+@pytest.mark.parametrize(
+    ("before", "repeatability_g", "consistent"),
+    [
+        (2, 0.0, False),  # 2/3 / (1/12) = 8.00
+        (2, 0.0001, False),  # 2/3 / (1/100 + 1/12) = 7.14
+        (2, 0.0002, True),  # 2/3 / (4/100 + 1/12) = 5.41
+        (3, 0.0, False),  # 3/4 / (1/12) = 9.00
+        (3, 0.0001, False),  # 3/4 / (1/100 + 1/12) = 8.04
+        (3, 0.0002, True),  # 3/4 / (4/100 + 1/12) = 6.08
+        (4, 0.0, False),  # 4/5 / (1/12) = 9.60
+        (4, 0.0001, True),  # 4/5 / (1/100 + 1/12) = 8.57
+    ],
+)
+def test_a_mass_that_rises_is_no_drying_beyond_the_one_per_cent_point(
+    before: int, repeatability_g: float, consistent: bool
+) -> None:
+    """One step more than n weighings that agree: squares about the mean of n / (n + 1) steps².
+
+    No water leaving explains a rise, so that is χ², over u² = s² + d²/12. Three numbers are fitted,
+    and one degree of freedom is the least. The 1 % points are 6.635 for one degree of freedom and
+    9.210 for two (any table of χ²).
+    """
+    texts = [*["1.000"] * before, "1.001"]
+    weighings = list(zip(range(0, 10 * len(texts), 10), texts, strict=True))
+    balance = Balance(readability_g=0.001, repeatability_g=repeatability_g)
+    assert drying(weighings, balance).consistent == consistent

@@ -194,24 +194,24 @@ def test_corrections_explain_a_lab_that_neither_scatters_nor_is_far_off_any_more
     assert _explained(judged(VerdictKind.CANNOT_BE_JUDGED), judged(none, p=0.0, scatter_p=0.0))
 
 
-def trials(*made: float, ratio: float = 2.0) -> Any:
-    """Return trials that each used 1 mol."""
+def trials(*made: float, used: float = 1.0) -> Any:
+    """Return trials that each used as many moles."""
     names = [SimpleNamespace(name=f"bench {i + 1}") for i in range(len(made))]
     return SimpleNamespace(
-        amounts=[(1.0, one) for one in made],
-        ratio=ratio,
+        amounts=[(used, one) for one in made],
+        ratio=sum(made) / len(made) / used if used else math.inf,
         experiment=SimpleNamespace(trials=names),
         scatter=None,
     )
 
 
 def test_the_farthest_is_named_of_three_trials_or_more() -> None:
-    """Off by 0.1, 0.1 and −0.2; the mean is 0. Of 0.9, 0.9 and 1.5 from 1 the mean is 0.1."""
+    """Off by 0.1, 0.1 and −0.2 of a mean of 2; by 0.4 and −0.2 twice of 2.1; by −1.2 of 2.2."""
     assert _farthest(trials(2.1, 2.1, 1.8)) == "bench 3"
-    assert _farthest(trials(2.5, 1.9, 1.9, ratio=1.0)) == "bench 1"
-    assert _farthest(trials(1.0, 2.9, 2.8, ratio=2.9)) == "bench 1"
+    assert _farthest(trials(2.5, 1.9, 1.9)) == "bench 1"
+    assert _farthest(trials(1.0, 2.9, 2.8)) == "bench 1"
     assert _farthest(trials(2.1, 1.8)) == ""
-    assert _farthest(trials(2.1, 2.1, 1.8, ratio=math.inf)) == ""
+    assert _farthest(trials(2.1, 2.1, 1.8, used=0.0)) == ""
 
 
 @pytest.mark.parametrize(
@@ -305,6 +305,7 @@ def test_a_shift_is_said_with_at_most_three_effects(
         ("tolerance", 2.0, "let more Cu react"),
         ("rounding", 0.369, "one or two more trials should be enough"),
         ("tolerance", 0.369, "one or two more trials should be enough"),
+        ("tolerance", 0.370, "let more Cu react"),
         ("rounding", 0.370, "about 1.2 times as much Cu, or steps of 0.001 g in place of 0.01 g, "
          "would tell a and b apart"),
         ("rounding", 308.0, "let more Cu react"),

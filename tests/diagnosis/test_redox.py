@@ -289,6 +289,13 @@ def test_what_is_no_simple_salt_of_it_tells_no_ion(other: str) -> None:
     assert _cation(parse_formula(other), "Fe") == ""
 
 
+def test_what_has_no_charge_or_a_negative_one_is_no_cation() -> None:
+    """Sulfur as a ring of eight atoms is an element still; sulfide and iodide are anions."""
+    assert ion_formed(Candidate("ring", Fraction(1, 8), "8 S -> S8", "S", "S8")) == ""
+    for other, element in (("Fe", "Fe"), ("S^2-", "S"), ("I3^-", "I")):
+        assert _cation(parse_formula(other), element) == ""
+
+
 def test_no_equation_tells_no_ion() -> None:
     assert ion_formed(Candidate("bare", Fraction(2), consumed="Cu", produced="Ag")) == ""
     discharged = Candidate("x", Fraction(1, 2), "Cu^2+ + 2 e- -> Cu", consumed="e-", produced="Cu")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import replace
 from decimal import Decimal
 from types import SimpleNamespace
@@ -137,10 +138,21 @@ def test_an_effect_alike_in_every_trial_accuses_nobody() -> None:
     found = find_slips(lab(rows))
     assert all(not slip.corrected for slip in found)
     assert not assess(lab(rows)).verdict.candidates
+    lost = [(a, b, c, d - 0.12) for a, b, c, d in ROWS]
+    assert find_slips(lab(lost)) == ()
 
 
-def test_too_heavy_everywhere_is_said_once() -> None:
-    rows = [(a, b, c, d + 1.5) for a, b, c, d in ROWS]
+def test_of_candidates_that_fit_equally_well_the_first_as_listed_is_named() -> None:
+    """Some 2 mol made of 1 mol: from 3 to 6 all fit where a tenth may have been recovered."""
+    rows = [(b, a, c, d) for a, b, c, d in ROWS]
+    ratios = {"six": "6", "five": "5", "four": "4", "three": "3"}
+    found = find_slips(lab(rows, None, ratios, recovery=(0.1, 1.0)))
+    assert found[0].candidate == "six"
+
+
+@pytest.mark.parametrize("count", [2, 4])
+def test_too_heavy_everywhere_is_said_once(count: int) -> None:
+    rows = [(a, b, c, d + 1.5) for a, b, c, d in ROWS[:count]]
     (found,) = find_slips(lab(rows))
     assert found.kind is SlipKind.OVERWEIGHT
     assert found.trial == ""
@@ -154,8 +166,9 @@ def test_an_outlying_trial_without_a_correction_stands_apart() -> None:
     assert found[0].kind is SlipKind.OUTLYING or found[0].corrected
 
 
-def test_the_same_mistake_in_every_trial_is_found() -> None:
-    rows = [(b, a, c, d) for a, b, c, d in ROWS]
+@pytest.mark.parametrize("count", [2, 4])
+def test_the_same_mistake_in_every_trial_is_found(count: int) -> None:
+    rows = [(b, a, c, d) for a, b, c, d in ROWS[:count]]
     found = find_slips(lab(rows))
     assert found[0].kind is SlipKind.SWAPPED
     assert found[0].trial == ""
@@ -208,6 +221,8 @@ def test_what_a_reading_might_have_been() -> None:
     silver = experiments.load("copper-silver")
     odd = silver.with_reading("bench 2", "paper", "0.705")
     assert list(off_grid(odd)) == [("bench 2", "paper", "0.705", "0.70")]
+    near = silver.with_reading("bench 2", "paper", "0.70001")  # a thousandth of a step
+    assert list(off_grid(near)) == [("bench 2", "paper", "0.70001", "0.70")]
     first = suspects(silver, silver.trials[0])[0]
     assert first.changes == (("wire before", "2.82"), ("wire after", "2.94"))
     gas = experiments.load("magnesium-gas").with_reading("", "room pressure", "1008.0")
@@ -409,6 +424,16 @@ def test_of_a_single_trial_the_correction_that_fits_best_comes_first() -> None:
         list(SlipKind).index(s.kind) for s in found
     )
     assert {slip.alternatives for slip in found} == {len(found)}
+    assert {slip.trial for slip in found} == {"1"}
+
+
+def test_of_a_single_trial_nothing_is_said_twice() -> None:
+    """0.47 g of copper give 1.60 g of silver at most, and 3.09 g were weighed."""
+    heavy = find_slips(lab([(3.12, 2.65, 0.71, 3.80)]))
+    assert [(slip.trial, slip.kind) for slip in heavy] == [("1", SlipKind.OVERWEIGHT)]
+    swapped = find_slips(lab([(2.65, 3.12, 0.71, 2.30)]))
+    assert swapped[0].kind is SlipKind.SWAPPED
+    assert {slip.trial for slip in swapped} == {"1"}
 
 
 def by_amount(
@@ -481,7 +506,12 @@ def test_a_common_correction_must_make_every_trial_fit_one_candidate(
     def common(*judged: _Judged) -> dict[tuple[str, ...], Slip]:
         found: dict[tuple[str, ...], Slip] = {}
         given = dict(zip(("1", "2"), judged, strict=True))
-        monkeypatch.setattr(module, "_judged", lambda _e, trial, _names: given[trial.name])
+
+        def of(_: object, trial: Trial, names: Iterable[str]) -> _Judged:
+            one = given[trial.name]
+            return replace(one, p={name: p for name, p in one.p.items() if name in names})
+
+        monkeypatch.setattr(module, "_judged", of)
         _add_common(found, clean, suspect, ("710",))
         return found
 
@@ -542,3 +572,72 @@ def test_a_reading_that_serves_all_trials_is_put_right_where_it_stands() -> None
     assert first.readings["ribbon"] == ("0.032",)
     assert tuple(others) == gas.trials[1:]
     assert corrected(gas, replace(slip, readings=(), corrected=())) == gas
+
+
+@pytest.mark.parametrize(
+    ("rows", "first"),
+    [
+        ([(3.12, 2.75, 0.71, 1.97), (2.98, 2.61, 0.70, 1.96), (3.40, 3.02, 0.72, 2.01)],
+         ("wire before", "3.13")),
+        ([(3.12, 2.57, 0.71, 2.58), (2.98, 2.42, 0.70, 2.60), (3.40, 2.85, 0.72, 2.59)],
+         ("paper + silver", "2.81")),
+    ],
+)  # fmt: skip
+def test_what_the_fellows_used_says_which_two_digits_were_transposed(
+    rows: list[tuple[float, ...]], first: tuple[str, str]
+) -> None:
+    """1 g of copper gives 2 × 107.868 / 63.546 = 3.395 g of silver.
+
+    3.31 − 2.76 = 0.55 g of copper would give 1.87 g, and 2.18 − 0.92 = 1.26 g were typed. 3.13 for
+    3.31 g leaves 0.37 g, which gives 1.26 g; 2.81 for 2.18 g leaves 1.89 g, as does 0.29 for 0.92
+    g. The first is as near as can be, the others are 0.02 g off. Fellows that used 0.37 g or 0.38 g
+    speak for the first, those that used 0.55 g or 0.56 g for the others.
+    """
+    rough = Balance(readability_g=0.01, repeatability_g=0.01)
+    found = find_slips(lab([*rows, (3.31, 2.76, 0.92, 2.18)], rough))
+    assert {(slip.trial, slip.kind) for slip in found} == {("4", SlipKind.TRANSPOSED)}
+    corrections = [(*slip.readings, *slip.corrected) for slip in found]
+    assert corrections[0] == first
+    assert set(corrections) == {
+        ("wire before", "3.13"), ("paper + silver", "2.81"), ("paper", "0.29"),
+    }  # fmt: skip
+
+
+def test_of_weighings_that_are_averaged_all_are_put_right_also_where_they_serve_all_trials() -> (
+    None
+):
+    """The paper was weighed twice for all trials; of a mass dried further the last counts."""
+    made = lab(ROWS)
+    rows = [{n: v for n, v in t.readings.items() if n != "paper"} for t in made.trials]
+    slip = Slip(
+        kind=SlipKind.TRANSPOSED, trial="", readings=("paper",), corrected=("0.71",), rule="x"
+    )
+    for several, right in (("averaged", ("0.71", "0.71")), ("repeated", ("0.16", "0.71"))):
+        shared = replace(
+            made,
+            produced=replace(made.produced, **{several: ("paper",)}),
+            trials=[Trial(t.name, row) for t, row in zip(made.trials, rows, strict=True)],
+            shared_readings={"paper": ("0.16", "0.17")},
+        )
+        put_right = corrected(shared, slip)
+        assert put_right.shared_readings["paper"] == right
+        assert put_right.trials == shared.trials
+
+
+def test_what_air_does_to_every_trial_sets_none_apart(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Air that doubled every mole ratio, far more than it can, so that 1 g gives 6.790 g of silver.
+
+    0.90 g give 6.111 g and 0.30 g 2.037 g: the trials differ by 4.074 g, and without air they would
+    by 2.037 g. On steps of 0.001 g 0.05 g are seen beside the 0.007 g of a step of copper.
+    """
+    others = [(3.00, 2.70, 0.70, 2.737), (3.10, 2.80, 0.71, 2.747)]
+
+    def apart(air: float, made_g: float) -> bool:
+        monkeypatch.setattr(module, "air_of", lambda *_: ((air, air), True))
+        made = lab([(3.00, 2.10, 0.70, 0.70 + made_g), *others], Balance(readability_g=0.001))
+        return _stands_apart(made, 0, [1, 2], {"copper(II)"}, 0.001)
+
+    assert not apart(2.0, 6.111)
+    assert apart(1.0, 6.111)
+    assert apart(2.0, 6.161)
+    assert apart(2.0, 6.061)
