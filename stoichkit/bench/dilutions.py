@@ -279,14 +279,9 @@ def _best(
         return None
     closest = [s for s, d in zip(options, off, strict=True) if d <= min(off) + _EXACT]
 
-    def cost(stages: tuple[Stage, ...]) -> tuple[float, int, float, float]:
+    def cost(stages: tuple[Stage, ...]) -> tuple[float, int, float]:
         small = sum(s.taken_mL < _SMALL_PIPETTE_ML for s in stages)
-        relative = sum(
-            (p.tolerance / v) ** 2
-            for s in stages
-            for p, v in ((s.measure, s.taken_mL), (s.vessel, s.made_mL))
-        )
-        return stages[-1].made_mL, small, sum(s.made_mL for s in stages), relative
+        return stages[-1].made_mL, small, sum(s.made_mL for s in stages)
 
     return min(closest, key=cost)
 

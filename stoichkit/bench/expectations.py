@@ -190,8 +190,8 @@ def capacity_checks(experiment: Experiment, expected: Sequence[Expectation]) -> 
         for expectation in expected:
             text = dict(expectation.readings).get(role.name)
             value = float(text.split()[0]) if text else 0.0
-            best = largest.get(role.instrument, (-1.0, "", ""))
-            if value > best[0]:
+            best = largest.get(role.instrument)
+            if best is None or value > best[0]:
                 largest[role.instrument] = (value, role.name, expectation.candidate)
     for name, (value, reading, candidate) in largest.items():
         instrument = experiment.instruments[name]

@@ -396,7 +396,7 @@ def bench_plan(
     known = [need for need in needs if need is not None]
     lab = Lab(experiment=experiment, consumed_mol=amount, excess=excess, runs=groups * runs_each)
     reagents = reagents_of(lab, known, stated)
-    plan = Plan(experiment=experiment, consumed_mol=amount, trials=min(runs_each, 64))
+    plan = Plan(experiment=experiment, consumed_mol=amount)
     expected = expectations_of(plan)
     drying, waiting = care_of(experiment)
     return BenchPlan(

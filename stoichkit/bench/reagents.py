@@ -235,11 +235,11 @@ def _solid(
     """Return a solid: the piece or the mass to take, or the sample that holds the substance."""
     name, role, notes = _named(portion.formula), portion.role, portion.notes
     mass = model.mass_to_take_g(moles[1])
-    samples = [need for need in needs if need.sample]
+    samples = [need.sample for need in needs if need.sample is not None]
     if samples:
         n = lab.consumed_mol
-        masses = [float(s.sample_moles) * n * molar_mass_value(s.sample) for s in samples]
-        held = [float(s.sample_moles) * n for s in samples]
+        masses = [float(each) * n * molar_mass_value(formula) for formula, each in samples]
+        held = [float(each) * n for _, each in samples]
         moles, mass = (min(held), max(held)), max(masses)
         name, role = f"{name}: the sample, which holds it", "limiting"
         note = (

@@ -171,14 +171,13 @@ class Needs:
     """What one candidate's equation takes for each mole of the consumed species.
 
     Partners are moles of each other reactant, by its spelling in the equation. The sample is the
-    reactant that gives the consumed species off, where that stands on the right (a hydrate that
-    is heated), and the moles of it.
+    reactant that gives the consumed species off and the moles of it, where that stands on the
+    right (a hydrate that is heated).
     """
 
     candidate: str
     partners: Mapping[str, Fraction]
-    sample: str = ""
-    sample_moles: Fraction = Fraction(1)
+    sample: tuple[str, Fraction] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -233,8 +232,10 @@ def _from_sample(
     return Needs(
         candidate=name,
         partners=_moles(others, released),
-        sample=stateless(holding[0].formula),
-        sample_moles=Fraction(holding[0].coefficient, released.coefficient),
+        sample=(
+            stateless(holding[0].formula),
+            Fraction(holding[0].coefficient, released.coefficient),
+        ),
     )
 
 

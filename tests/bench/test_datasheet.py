@@ -6,6 +6,7 @@ import csv
 import io
 import sys
 import zipfile
+from dataclasses import replace as changed
 from pathlib import Path
 
 import openpyxl
@@ -17,10 +18,12 @@ from stoichkit import experiments
 from stoichkit._common import write_whole
 from stoichkit.bench.datasheet import (
     column_header,
+    datasheet_bytes,
     read_header,
     sheet_columns,
     sheet_rows,
     write_datasheet,
+    xlsx_bytes,
 )
 from stoichkit.errors import DataFileError, ExperimentError
 from stoichkit.experiments.parts import Trial, check_name
@@ -151,6 +154,36 @@ def test_xlsx_has_checked_cells_and_a_frozen_header(name: str, tmp_path: Path) -
     for caution in lab.cautions:
         assert caution.subject in about
     assert "safety data sheet" in about
+
+
+def test_one_group_of_three_trials_unless_said_otherwise(tmp_path: Path) -> None:
+    lab = experiments.load("tin-oxide")
+    three = [("group 1", "1"), ("group 1", "2"), ("group 1", "3")]
+    assert list(sheet_rows()) == three
+    path = write_datasheet(lab, tmp_path / "sheet.csv")
+    assert [tuple(row[:2]) for row in csv_rows(path)[1:]] == three
+    assert datasheet_bytes(lab, ".csv") == path.read_bytes()
+
+
+def test_a_column_is_as_wide_as_its_header_needs_within_limits() -> None:
+    """Seven tenths of a digit's width a letter and three besides, from 12 to 24."""
+    widths = {5: 12, 12: 12, 13: 12.1, 20: 17, 29: 23.3, 30: 24, 40: 24}
+    lab = experiments.load("tin-oxide")
+    (column, *_) = sheet_columns(lab)
+    columns = [changed(column, header="x" * letters) for letters in widths]
+    data = xlsx_bytes(lab, columns, [("group 1", "1")])
+    sheet = openpyxl.load_workbook(io.BytesIO(data))["readings"]
+    found = [sheet.column_dimensions[letter].width for letter in "ABCDEFGHI"]
+    assert found == pytest.approx([12, 12, *widths.values()])
+
+
+@pytest.mark.parametrize(("letters", "height"), [(109, 15), (110, 30)])
+def test_a_row_across_the_sheet_is_whole_lines_high(letters: int, height: float) -> None:
+    """15 points a line, and a line more for every 110 letters; the columns are 143 digits wide."""
+    lab = changed(experiments.load("tin-oxide"), title="x" * letters)
+    book = openpyxl.load_workbook(io.BytesIO(datasheet_bytes(lab, ".xlsx", trials=1)))
+    assert book["about"].row_dimensions[1].height == height
+    assert "A1:F1" in [str(cells) for cells in book["about"].merged_cells.ranges]
 
 
 def test_text_that_looks_like_a_formula_stays_text(tmp_path: Path) -> None:

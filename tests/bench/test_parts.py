@@ -108,7 +108,13 @@ def test_how_much_each_candidate_needs() -> None:
     assert reaction_text(copper.equation) == "Cu + 2 Ag⁺ → Cu²⁺ + 2 Ag"
     hydrate = needs_of(Candidate("h", Fraction(7), "MgSO4.7H2O -> MgSO4 + 7 H2O"), "MgSO4")
     assert hydrate is not None
-    assert hydrate.sample == "MgSO4·7H2O"
+    assert hydrate.sample == ("MgSO4·7H2O", Fraction(1))
+    two_halves = needs_of(Candidate("g", Fraction(2), "N2O4 -> 2 NO2"), "NO2")
+    assert two_halves is not None  # made of the same elements, half a mole for each of NO2
+    assert two_halves.sample == ("N2O4", Fraction(1, 2))
+    assert (
+        needs_of(Candidate("o", Fraction(1), "N2 + O2 -> 2 NO"), "NO") is None
+    )  # neither holds it
     one = Needs(candidate="I", partners={"Cu^+": Fraction(1)})
     two = Needs(candidate="II", partners={"Cu^2+": Fraction(1, 2)})
     (bath,) = shared_supplies([one, two], {})
@@ -184,7 +190,7 @@ def test_a_sample_is_weighed_for_the_candidate_that_holds_least() -> None:
     """10 mmol held once or twice in a unit: 10 or 5 mmol of CuSO4·5H2O, 2.497 g or 1.248 g."""
     lab = bench("hydrate-heating", 0.01)
     needs = [
-        Needs(candidate=name, partners={}, sample="CuSO4.5H2O", sample_moles=Fraction(1, n))
+        Needs(candidate=name, partners={}, sample=("CuSO4.5H2O", Fraction(1, n)))
         for name, n in (("one", 1), ("two", 2))
     ]
     solid = reagents_of(lab, needs, {})[0]

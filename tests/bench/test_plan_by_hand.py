@@ -7,13 +7,17 @@ holds 2.55 kPa of vapour (memory).
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 
 import pytest
 
 from stoichkit import experiments
 from stoichkit.bench.plan import BenchPlan, bench_plan
+from stoichkit.experiments.store import parse_experiment
+from stoichkit.measurement.displays import Balance
 from stoichkit.text.parts import Bullets, Table
+from tests.labs import iron_text
 
 CU, AG = 63.546, 107.868
 
@@ -151,6 +155,52 @@ def test_a_titration() -> None:
     (used,) = (check for check in acid.checks if check.subject == "burette: volume used")
     assert used.passed is False
     assert "14 % of its capacity; at least 30 %" in used.text
+
+
+def test_a_millimole_of_acid_takes_one_to_three_of_base() -> None:
+    """192.123 g/mol (6 × 12.011 + 8 × 1.008 + 7 × 15.999): 0.192123 g are 1 mmol."""
+    base = plan("acid-titration", reacting_mass_g=0.192123).reagents[1]
+    assert base.needed_mmol == pytest.approx((1.0, 3.0), rel=1e-5)
+    assert base.volume_mL == pytest.approx(3.0 / 0.0987, rel=1e-5)
+
+
+def test_what_a_trial_shows_is_the_same_however_many_there_are() -> None:
+    """A record may have more trials than the 64 that a plan is asked for."""
+    ready = experiments.load("copper-silver")
+    trials = [replace(ready.trials[0], name=str(i + 1)) for i in range(65)]
+    many = bench_plan(ready.with_trials(trials), reacting_mass_g=0.12)
+    assert many.trials == 65
+    assert [one.readings for one in many.expectations] == [
+        one.readings for one in silver().expectations
+    ]
+
+
+def test_of_readings_that_are_as_large_the_first_is_named() -> None:
+    """The wire weighs 2.94 g before whichever candidate is true; copper(I) is the first."""
+    ready = experiments.load("copper-silver")
+    small = ready.with_instrument("balance", Balance(readability_g=0.01, capacity_g=2))
+    (check,) = (c for c in bench_plan(small, reacting_mass_g=0.12).checks if c.subject == "balance")
+    assert check.passed is False
+    assert "“wire before”, 2.94 g if copper(I) is true, beyond its capacity of 2 g" in check.text
+
+
+@pytest.mark.parametrize(
+    ("papers", "said"),
+    [
+        ('"0.84"', "each trial"),
+        ('["0.84", "0.85"]', "each trial, weighed 2 times for a mean"),
+        ('["0.84", "0.85", "0.84"]', "each trial, weighed 3 times for a mean"),
+    ],
+)
+def test_what_is_weighed_twice_is_said_to_be(papers: str, said: str) -> None:
+    trial = (
+        f'[[trials]]\nname = "1"\n"nail before" = "3.00"\n"nail after" = "2.72"\n'
+        f'"paper" = {papers}\n"paper + copper" = "1.16"\n'
+    )
+    averaged = 'averaged = ["paper", "paper + copper"]'
+    record = bench_plan(parse_experiment(iron_text(0.005, averaged) + trial))
+    when = {row[0]: row[4] for row in table(record, "What to record").rows}
+    assert when["paper"] == said
 
 
 def test_what_is_dried_and_when_its_mass_is_constant() -> None:
