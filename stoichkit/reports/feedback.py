@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from ..classroom.judging import MarkKind
 from ..classroom.marking import ClassMarks, GroupMarks, Mark
 from ..classroom.result import ClassResult
+from ..classroom.statement import names_text
 from ..decision.evidence import Evidence
 from ..decision.sentences import ratio_sentence, reading_shares, yield_sentence
 from ..decision.statement import statement_of
@@ -81,7 +82,7 @@ def feedback_pages(
     for name in chosen:
         if name not in marks.groups:
             raise ModelError(
-                "There is no such group.", given=name, allowed=", ".join(list(marks.groups)[:10])
+                "There is no such group.", given=name, allowed=names_text([*marks.groups])
             )
     opening = [note] if note.strip() else []
     if marks.data.experiment.invented:
