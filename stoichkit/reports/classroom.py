@@ -228,7 +228,7 @@ def class_verdict_section(result: ClassResult, *, trust: bool = True) -> Section
 
 def slip_lines(result: ClassResult, name: str) -> tuple[str, ...]:
     """Return the slips of one group in words, without its name."""
-    return tuple(slip_sentence(slip, trials=2) for slip in result.slips.get(name, ()))
+    return tuple(slip_sentence(slip) for slip in result.slips.get(name, ()))
 
 
 def look_at_section(result: ClassResult) -> Section:

@@ -162,7 +162,7 @@ def _limits(evidence: Evidence, slips: Sequence[Slip]) -> str:
 def _slip(group: GroupMarks, slips: Sequence[Slip]) -> str:
     """Say which slip to look for: in the readings first, then in the answers."""
     for slip in slips:
-        return slip_sentence(slip, trials=2)
+        return slip_sentence(slip)
     if not group.handed_in:
         return "No answer was handed in, so none can be seen."
     for kind in _WORST:
@@ -189,7 +189,7 @@ def _short(text: str) -> str:
 
 def _points(group: GroupMarks) -> str:
     """Say where points were lost, and what would have been right."""
-    lost = [mark for mark in group.marks if mark.points < mark.out_of - 1e-9]
+    lost = [mark for mark in group.marks if mark.points < mark.out_of]
     said = list(group.remarks)
     if not group.handed_in:
         return " ".join(said)
