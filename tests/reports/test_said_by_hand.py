@@ -91,7 +91,7 @@ def test_up_to_three_groups_that_cannot_be_judged_are_each_told_why() -> None:
     [
         (((1.91738, 2.24154),), "1.92 to 2.24"), (((2.0, math.inf),), "2.0 or more"),
         (((0.0, math.inf),), "every ratio"), (((-0.5, math.inf),), "every ratio"),
-        (((0.0, 1.5),), "0.0 to 1.5"), ((), "none"),
+        (((0.5, math.inf),), "0.50 or more"), (((0.0, 1.5),), "0.0 to 1.5"), ((), "none"),
         (((0.5, 1.5), (3.0, math.inf)), "0.5 to 1.5; 3.0 or more"),
     ],
 )  # fmt: skip
