@@ -55,7 +55,7 @@ from ..plots.class_line import ClassLinePicture
 from ..plots.render import svg
 from ..text.document import Document
 from ..text.parts import Bullets, Part, Picture, Section, Strong, Table
-from ..text.wording import p_text, plus_minus, shown_range, symbol, two_digits
+from ..text.wording import more_are, p_text, plus_minus, shown_range, symbol, two_digits
 from ..uncertainty import entry
 from .following import ClassFollowing, following_section
 from .review import decisions_section
@@ -228,7 +228,7 @@ def class_verdict_section(result: ClassResult, *, trust: bool = True) -> Section
 
 def slip_lines(result: ClassResult, name: str) -> tuple[str, ...]:
     """Return the slips of one group in words, without its name."""
-    return tuple(slip_sentence(slip, trials=2) for slip in result.slips.get(name, ()))
+    return tuple(slip_sentence(slip) for slip in result.slips.get(name, ()))
 
 
 def look_at_section(result: ClassResult) -> Section:
@@ -460,8 +460,8 @@ def _file(result: ClassResult) -> Iterator[Part]:
         for p in problems[:_MOST_PROBLEMS]
     )
     yield Table(header, rows, "What to look at in the file")
-    if len(problems) > _MOST_PROBLEMS:
-        yield f"{len(problems) - _MOST_PROBLEMS} more are not listed here."
+    if (more := len(problems) - _MOST_PROBLEMS) > 0:
+        yield f"{more_are(more, 'problem')} not listed here."
 
 
 def _given(asked: Question) -> str:

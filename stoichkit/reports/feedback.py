@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from ..classroom.judging import MarkKind
 from ..classroom.marking import ClassMarks, GroupMarks, Mark
 from ..classroom.result import ClassResult
+from ..classroom.statement import names_text
 from ..decision.evidence import Evidence
 from ..decision.sentences import ratio_sentence, reading_shares, yield_sentence
 from ..decision.statement import statement_of
@@ -81,7 +82,7 @@ def feedback_pages(
     for name in chosen:
         if name not in marks.groups:
             raise ModelError(
-                "There is no such group.", given=name, allowed=", ".join(list(marks.groups)[:10])
+                "There is no such group.", given=name, allowed=names_text([*marks.groups])
             )
     opening = [note] if note.strip() else []
     if marks.data.experiment.invented:
@@ -161,7 +162,7 @@ def _limits(evidence: Evidence, slips: Sequence[Slip]) -> str:
 def _slip(group: GroupMarks, slips: Sequence[Slip]) -> str:
     """Say which slip to look for: in the readings first, then in the answers."""
     for slip in slips:
-        return slip_sentence(slip, trials=2)
+        return slip_sentence(slip)
     if not group.handed_in:
         return "No answer was handed in, so none can be seen."
     for kind in _WORST:
@@ -188,7 +189,7 @@ def _short(text: str) -> str:
 
 def _points(group: GroupMarks) -> str:
     """Say where points were lost, and what would have been right."""
-    lost = [mark for mark in group.marks if mark.points < mark.out_of - 1e-9]
+    lost = [mark for mark in group.marks if mark.points < mark.out_of]
     said = list(group.remarks)
     if not group.handed_in:
         return " ".join(said)

@@ -200,24 +200,25 @@ def _group_words(after: NextTrials) -> str:
     if after.finer is not None:
         step = step_text(after.finer.readability_g)
         ways.append((after.finer, f"on a balance that reads to {step}, judged without those made"))
-    enough = [(way, words) for way, words in ways if way.fewest is not None]
+    enough = [(way.fewest, way, words) for way, words in ways if way.fewest is not None]
     if not enough:
         most, words = max(ways, key=lambda one: one[0].chances[-1].right)
         best = chance_text(most.chances[-1].right, after.target)
-        number = "1 more trial" if most.trials[-1] == 1 else f"{most.trials[-1]} more trials"
-        return f"not even {number} would be enough: at best {best}, {words}."
-    enough.sort(key=lambda one: one[0].fewest or 0)
-    said = [f"{_trials(way)} {words} (chance {_at_fewest(way)})" for way, words in enough]
+        return f"not even {_more_trials(most.trials[-1])} would be enough: at best {best}, {words}."
+    enough.sort(key=lambda one: one[0])
+    said = [
+        f"{_more_trials(count)} {words} (chance {_chance_of(way, count)})"
+        for count, way, words in enough
+    ]
     return f"{joined(said, 'or')} would let it conclude too."
 
 
-def _trials(way: FurtherTrials) -> str:
-    return "1 more trial" if way.fewest == 1 else f"{way.fewest} more trials"
+def _more_trials(count: int) -> str:
+    return "1 more trial" if count == 1 else f"{count} more trials"
 
 
-def _at_fewest(way: FurtherTrials) -> str:
-    assert way.fewest is not None
-    return chance_text(way.chances[way.trials.index(way.fewest)].right, way.target)
+def _chance_of(way: FurtherTrials, count: int) -> str:
+    return chance_text(way.chances[way.trials.index(count)].right, way.target)
 
 
 def following_section(found: ClassFollowing, *, title: str = TITLE) -> Section:

@@ -37,7 +37,7 @@ from ..text.parts import (
     Subheading,
     Table,
 )
-from ..text.wording import joined, p_text, symbol
+from ..text.wording import joined, more_are, p_text, symbol
 from ..uncertainty import entry
 from .sections import cautions_section, limiting_sentence, ratio_text, words_section
 from .worked import as_read, conclusion_paragraph, trial_ratios, worked_in_short
@@ -123,9 +123,6 @@ def _blank_page(experiment: Experiment, name: str, date: str, title: str) -> Doc
     if MEAN in once:
         working += [Subheading("All trials together"), _field(once[MEAN])]
     names = joined([candidate.name for candidate in experiment.candidates], "or")
-    given: list[Part] = [_readings_table(experiment)]
-    if shared := _shared(experiment):
-        given.append(f"The same in every trial: {joined(shared)}.")
     instruments = tuple(one.describe() for one in experiment.instruments.values())
     return Document(
         title,
@@ -137,7 +134,7 @@ def _blank_page(experiment: Experiment, name: str, date: str, title: str) -> Doc
         (
             Section("Handed in by", (Field("Name or code", name, ANSWER_GROUP),
                                      Field("Date", date, "date"))),
-            Section("Readings", (*given, Bullets(instruments))),
+            Section("Readings", (*_readings(experiment), Bullets(instruments))),
             Section("Working", tuple(working)),
             Section(
                 "Claim",
@@ -165,11 +162,7 @@ def _field(item: Item, trial: str = "") -> Field:
 def _evidence(evidence: Evidence) -> Iterator[Part]:
     """Yield what was read, the ratios, the candidates, and the picture."""
     experiment = evidence.experiment
-    yield _readings_table(experiment, trial_ratios(evidence))
-    if (more := len(experiment.trials) - _MOST_TRIALS) > 0:
-        yield f"{more} more trials are judged but not in this table."
-    if shared := _shared(experiment):
-        yield f"The same in every trial: {joined(shared)}."
+    yield from _readings(experiment, trial_ratios(evidence))
     instruments = experiment.instruments_in_words()
     if instruments:
         yield Bullets(instruments)
@@ -181,7 +174,16 @@ def _evidence(evidence: Evidence) -> Iterator[Part]:
     yield Picture(svg(picture, width=_WIDTH, height=_HEIGHT), picture.alt_text)
 
 
-def _readings_table(experiment: Experiment, ratios: tuple[str, ...] = ()) -> Table:
+def _readings(experiment: Experiment, ratios: tuple[str, ...] = ()) -> Iterator[Part]:
+    """Yield the table of readings, how many trials it leaves out, and what all trials share."""
+    yield _readings_table(experiment, ratios)
+    if (more := len(experiment.trials) - _MOST_TRIALS) > 0:
+        yield f"{more_are(more, 'trial')} judged but not in this table."
+    if shared := _shared(experiment):
+        yield f"The same in every trial: {joined(shared)}."
+
+
+def _readings_table(experiment: Experiment, ratios: tuple[str, ...]) -> Table:
     """Return the readings of each trial as they were typed, with its mole ratio if it is given."""
     trials = experiment.trials
     roles = [r for r in experiment.roles() if any(t.readings.get(r.name) for t in trials)]

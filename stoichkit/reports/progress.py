@@ -257,7 +257,7 @@ class Progress:
         _only(found, ("format", "version", "labs"), "the record")
         if found["version"] != _VERSION or isinstance(found["version"], bool):
             raise ModelError(
-                "This version of the record is not known.", given=str(found["version"])[:40],
+                "This version of the record is not known.", given=str(found["version"]),
                 allowed=str(_VERSION),
             )  # fmt: skip
         labs = found["labs"]
@@ -289,39 +289,39 @@ def _only(table: Mapping[str, Any], names: tuple[str, ...], where: str) -> None:
     for name in table:
         if name not in names:
             raise ModelError(
-                f"A field of {where} is not known.", given=name[:40], allowed=", ".join(names)
+                f"A field of {where} is not known.", given=name, allowed=", ".join(names)
             )
 
 
 def _lab(table: object) -> LabDone:
     if not isinstance(table, dict):
-        raise ModelError("A lab of the record is not a table.", given=str(table)[:40])
+        raise ModelError("A lab of the record is not a table.", given=str(table))
     _only(table, ("lab", "level", *_COUNTS, "missed", "predicted"), "a lab")
     name, missed = table["lab"], table["missed"]
     if not isinstance(name, str) or not 0 < len(name) <= 200:
-        raise ModelError("The name of a lab is not text.", given=str(name)[:40])
+        raise ModelError("The name of a lab is not text.", given=str(name))
     for field, most in (("level", LEVELS[-1]), *((count, 10_000) for count in _COUNTS)):
         value = table[field]
         if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value <= most:
             raise ModelError(
-                f"“{field}” of a lab is no count.", given=str(value)[:40], allowed=f"0 to {most}"
+                f"“{field}” of a lab is no count.", given=str(value), allowed=f"0 to {most}"
             )
     if table["level"]:
         try:
             if practice(checked_id(name)).level != table["level"]:
                 raise ModelError("The level is not that of the lab.", given=name)
         except StoichkitError as error:
-            raise ModelError("A lab with a level has no such id.", given=name[:40]) from error
+            raise ModelError("A lab with a level has no such id.", given=name) from error
     if table["answered"] > table["questions"]:
-        raise ModelError("More was answered than asked.", given=name[:40])
+        raise ModelError("More was answered than asked.", given=name)
     if table["predicted"] not in ("", "right", "wrong"):
-        raise ModelError("“predicted” is not known.", given=str(table["predicted"])[:40])
+        raise ModelError("“predicted” is not known.", given=str(table["predicted"]))
     kinds = {*map(str, Kind), CONCLUSION, PREDICTION, UNKNOWN}
     if not isinstance(missed, dict) or not set(missed) <= kinds:
-        raise ModelError("What was missed is not known.", given=str(missed)[:80])
+        raise ModelError("What was missed is not known.", given=str(missed))
     for count in missed.values():
         if not isinstance(count, int) or isinstance(count, bool) or not 0 < count <= 10_000:
-            raise ModelError("What was missed has no count.", given=str(count)[:40])
+            raise ModelError("What was missed has no count.", given=str(count))
     questions, answered, hints = (table[field] for field in _COUNTS)
     return LabDone(
         name, table["level"], questions, answered, hints, tuple(sorted(missed.items())),

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from ..classroom.choices import Decision
 from ..classroom.review import Review
 from ..classroom.sentences import class_verdict_sentences
+from ..classroom.statement import names_text
 from ..text.parts import Part, Section, Table
 from ..uncertainty import entry
 
@@ -71,5 +72,5 @@ def _parts(decisions: tuple[Decision, ...], found: Review | None) -> Iterator[Pa
         if found.doubtful:
             yield (
                 "Doubtful are groups with a reading that looks mistyped, or of which a trial was "
-                f"decided on: {', '.join(found.doubtful[:20])}."
+                f"decided on: {names_text(found.doubtful)}."
             )

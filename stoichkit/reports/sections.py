@@ -54,6 +54,7 @@ from ..text.plain import text_part
 from ..text.wording import (
     capitalised,
     joined,
+    more_are,
     number_text,
     p_text,
     plus_minus,
@@ -383,15 +384,14 @@ def amounts_section(evidence: Evidence) -> Section:
         for trial, (a, b) in zip(experiment.trials, evidence.amounts, strict=True)
     ]
     left_out = len(rows) - _MOST_TRIALS
-    if left_out > 0:
-        rows = rows[:_MOST_TRIALS]
+    rows = rows[:_MOST_TRIALS]
     if len(evidence.amounts) > 1:
         mean = evidence.n_consumed, evidence.n_produced
         rows.append(("mean", *(number_text(factor * amount) for amount in mean)))
     header = ("Trial", f"{consumed} consumed, {unit}", f"{produced} produced, {unit}")
     text = "Each with its standard uncertainty from the instruments."
     if left_out > 0:
-        text += f" {left_out} more trials are in the mean but not in this table."
+        text += f" {more_are(left_out, 'trial')} in the mean but not in this table."
     table = Table(header, tuple(rows), "Amounts consumed and produced")
     return Section("Amounts of substance", (table, text))
 

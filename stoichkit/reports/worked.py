@@ -36,6 +36,7 @@ from ..text.wording import (
     capitalised,
     joined,
     magnitude,
+    more_are,
     p_clause,
     reaction_text,
     shown_range,
@@ -403,7 +404,8 @@ def _amounts(
     header = ("Trial", f"{consumed} consumed", f"{produced} produced")
     yield Table(header, tuple(rows), "Amount in each trial")
     if len(lines) > len(rows):
-        yield f"{len(lines) - len(rows)} more trials are in the means but not in this table."
+        left_out = more_are(len(lines) - len(rows), "trial")
+        yield f"{left_out} in the means but not in this table."
     if (low, high) != (1.0, 1.0):
         yield (
             f"Between {100 * low:g} % and {100 * high:g} % of the product was recovered, so each "
@@ -454,8 +456,8 @@ def _candidates(evidence: Evidence, means: tuple[Figured, ...]) -> Iterator[Part
     tested = list(evidence.candidates.values())
     for one in sorted(tested, key=_distance)[:_MOST_CANDIDATES]:
         yield _discrepancy(evidence, one, consumed, produced, means)
-    if len(tested) > _MOST_CANDIDATES:
-        yield f"The other {len(tested) - _MOST_CANDIDATES} candidates are further off still."
+    if (more := len(tested) - _MOST_CANDIDATES) > 0:
+        yield f"{more_are(more, 'candidate')} further off still."
 
 
 def _distance(tested: CandidateEvidence) -> tuple[float, float]:

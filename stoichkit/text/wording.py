@@ -165,6 +165,15 @@ def symbol(species: str) -> str:
     return f"n({species_text(species)})"
 
 
+def more_are(count: int, what: str) -> str:
+    """Count what is left out, with its verb.
+
+    >>> more_are(1, "trial"), more_are(3, "trial")
+    ('1 more trial is', '3 more trials are')
+    """
+    return f"1 more {what} is" if count == 1 else f"{count} more {what}s are"
+
+
 def capitalised(text: str) -> str:
     """Begin a sentence with a name; formulas such as ``pH`` keep their letters.
 

@@ -84,7 +84,9 @@ def test_what_is_odd_in_a_file_beyond_the_most_is_counted() -> None:
     result = assess_class(csv_bytes([*ROWS, *bad]), "copper-silver")
     more = len(result.data.problems) - _MOST_PROBLEMS
     assert more >= 7
-    assert f"{more} more are not listed here." in class_report(result, pictures=False).text()
+    assert (
+        f"{more} more problems are not listed here." in class_report(result, pictures=False).text()
+    )
 
 
 @pytest.mark.parametrize(

@@ -414,7 +414,7 @@ def test_how_much_a_worked_solution_shows() -> None:
         return text_of(found)
 
     assert "further off" not in candidates(15, "Candidates")
-    assert "The other 2 candidates are further off still." in candidates(17, "Candidates")
+    assert "2 more candidates are further off still." in candidates(17, "Candidates")
     assert candidates(2, "Percent yield").count("\ntheoretical n(Ag) =") == 2
     assert candidates(7, "Percent yield").count("\ntheoretical n(Ag) =") == 3
 
