@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from ..decision.verdict import Diagnosis, DiagnosisKind, Reason, VerdictKind
-from ..diagnosis.line import SHIFT_LEVEL, diagnose
+from ..diagnosis.line import SHIFT_LEVEL, diagnose, recovered_part, recovered_text
 from ..text.wording import joined, p_clause, species_text, two_digits
 from ..uncertainty import entry
 from .amounts import DIFFERENCE_LEVEL
@@ -106,12 +106,14 @@ def _of_verdict(result: ClassResult, verdict: ClassVerdict) -> Diagnosis:
         return _line(kinds.NEAR_MISS, text)
     if found.kind is VerdictKind.NONE_FITS:
         made = species_text(result.experiment.produced.species)
-        shift = verdict.ratio / float(nearest.candidate.ratio) - 1
+        full = float(nearest.candidate.ratio)
+        part = recovered_part(result.experiment, nearest.tested_ratio / full)
+        shift = verdict.ratio / (full * part) - 1
         more = "more" if shift > 0 else "less"
         text = (
             f"All groups are shifted alike: {two_digits(100 * abs(shift))} % {more} {made} than "
-            f"{nearest.name}, the nearest candidate, would give. Look for what they have in "
-            "common, or for a candidate that is not listed."
+            f"{nearest.name}, the nearest candidate, would give{recovered_text(part)}. Look for "
+            "what they have in common, or for a candidate that is not listed."
         )
         return Diagnosis(kind=kinds.SHIFTED, sentence=text, shift=shift)
     if found.kind is VerdictKind.NOT_TOLD_APART:

@@ -113,7 +113,9 @@ class Cause:
         return max(self.low, 0.0), min(self.high, self.most)
 
 
-def causes_for(evidence: Evidence, candidate: str, *, residue: str = "") -> tuple[Cause, ...]:
+def causes_for(
+    evidence: Evidence, candidate: str, *, residue: str = "", beyond_recovery: bool = False
+) -> tuple[Cause, ...]:
     """Say for every effect that can occur how much of it would make a candidate fit.
 
     Parameters
@@ -124,6 +126,9 @@ def causes_for(evidence: Evidence, candidate: str, *, residue: str = "") -> tupl
         Name of a candidate.
     residue : str, optional
         Formula of the salt that poor washing would leave in the product.
+    beyond_recovery : bool
+        Whether to keep that allowance and ask what an effect did besides: the ratio to be met is
+        then the one of those allowed that agrees best with the readings.
 
     Returns
     -------
@@ -148,9 +153,9 @@ def causes_for(evidence: Evidence, candidate: str, *, residue: str = "") -> tupl
     >>> water.effect.name, water.possible, round(water.needed, 2), water.ratio_change
     ('product not dry', True, 0.2, 1)
     """
-    plain, tested, limit_mol = _prepared(evidence, candidate)
+    plain, tested, ratio, limit_mol = _prepared(evidence, candidate, beyond_recovery)
     return tuple(
-        _cause(plain, tested, effect, limit_mol)
+        _cause(plain, tested, effect, ratio, limit_mol)
         for effect in effects_for(plain.experiment, residue=residue)
     )
 
@@ -184,34 +189,40 @@ def compatibility_limit_mol(
     return low
 
 
-def _prepared(evidence: Evidence, name: str) -> tuple[Evidence, CandidateEvidence, float]:
-    """Return the evidence without recovery allowance, the candidate's, and its limit in mol."""
+def _prepared(
+    evidence: Evidence, name: str, beyond_recovery: bool = False
+) -> tuple[Evidence, CandidateEvidence, float, float]:
+    """Return the evidence without recovery allowance, the candidate's, its ratio and its limit.
+
+    The limit is in mol. With the allowance, the ratio is the one of those allowed that was tested.
+    """
     entry.text("candidate", name)
     entry.record("evidence", evidence, Evidence).named(name)
-    if evidence.experiment.recovery != (1.0, 1.0):
+    if evidence.experiment.recovery != (1.0, 1.0) and not beyond_recovery:
         plain = replace(evidence.experiment, recovery=(1.0, 1.0))
         evidence = assess(plain, coverage=evidence.together)
     tested = evidence.named(name)
+    ratio = tested.tested_ratio if beyond_recovery else tested.ratio
     linear = linear_amounts(evidence.experiment, evidence.amounts)
     alpha = 1 - evidence.coverage
     limit_mol = compatibility_limit_mol(
         linear,
-        tested.ratio,
+        ratio,
         alpha,
         scatter=evidence.scatter,
         variation=evidence.experiment.variation,
     )
     if tested.compatible:  # the p-value moves in grains: keep what it says of the readings
         limit_mol = max(limit_mol, abs(tested.discrepancy_mol))
-    return evidence, tested, limit_mol
+    return evidence, tested, ratio, limit_mol
 
 
 def _cause(
-    evidence: Evidence, tested: CandidateEvidence, effect: Effect, limit_mol: float
+    evidence: Evidence, tested: CandidateEvidence, effect: Effect, ratio: float, limit_mol: float
 ) -> Cause:
     n_a, n_b = nominal(evidence.n_consumed), nominal(evidence.n_produced)
     alpha, beta = moved_amounts(evidence.experiment, effect)
-    gain = beta - tested.ratio * alpha
+    gain = beta - ratio * alpha
     if gain:
         needed = tested.discrepancy_mol / gain
         ends = sorted((tested.discrepancy_mol + s * limit_mol) / gain for s in (-1, 1))
@@ -221,7 +232,7 @@ def _cause(
     on_product = bool(beta)
     measured, moved = (n_b, abs(beta)) if on_product else (n_a, abs(alpha))
     scale = moved / measured if measured > 0 else math.nan
-    limits = _limits(evidence.experiment, tested.ratio, (n_a, n_b), [(effect, alpha, beta)])
+    limits = _limits(evidence.experiment, ratio, (n_a, n_b), [(effect, alpha, beta)])
     most = min((room / use for (use,), room in limits if use > 0), default=math.inf)
     return Cause(
         effect=effect,
@@ -353,12 +364,12 @@ def combine(evidence: Evidence, candidate: str, effect_a: Effect, effect_b: Effe
         raise ModelError(
             "Two different effects are needed.", given=effect_a.name, allowed="another effect"
         )
-    plain, tested, limit_mol = _prepared(evidence, candidate)
+    plain, tested, ratio, limit_mol = _prepared(evidence, candidate)
     experiment, d = plain.experiment, tested.discrepancy_mol
     moved = [(effect, *moved_amounts(experiment, effect)) for effect in (effect_a, effect_b)]
-    gain_a, gain_b = (beta - tested.ratio * alpha for _, alpha, beta in moved)
+    gain_a, gain_b = (beta - ratio * alpha for _, alpha, beta in moved)
     amounts = nominal(plain.n_consumed), nominal(plain.n_produced)
-    limits = _limits(experiment, tested.ratio, amounts, moved)
+    limits = _limits(experiment, ratio, amounts, moved)
     region = _region(limits)
     band = _clipped(region, (gain_a, gain_b), d + limit_mol)
     band = _clipped(band, (-gain_a, -gain_b), limit_mol - d)

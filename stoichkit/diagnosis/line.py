@@ -231,11 +231,14 @@ def _shifted(evidence: Evidence) -> Diagnosis | None:
                 "to a lab without a fault: make more trials before looking for one."
             ),
         )
-    shift = ratio / nearest.ratio - 1
+    part = recovered_part(evidence.experiment, nearest.tested_ratio / nearest.ratio)
+    shift = ratio / (nearest.ratio * part) - 1
     made = species_text(evidence.experiment.produced.species)
     more = "more" if shift > 0 else "less"
     who = "All trials are shifted alike" if len(evidence.amounts) > 1 else "The trial is shifted"
-    found = [c for c in causes_for(evidence, nearest.name) if c.explains]
+    allowed = evidence.experiment.recovery != (1.0, 1.0)
+    causes = causes_for(evidence, nearest.name, beyond_recovery=allowed)
+    found = [cause for cause in causes if cause.explains]
     names = tuple(cause.effect.name for cause in found)
     shown = list(names[:_MOST_EFFECTS])
     if len(names) > _MOST_EFFECTS:
@@ -249,11 +252,29 @@ def _shifted(evidence: Evidence) -> Diagnosis | None:
         kind=DiagnosisKind.SHIFTED,
         sentence=(
             f"{who}: {two_digits(100 * abs(shift))} % {more} {made} than {nearest.name}, the "
-            f"nearest candidate, would give. {could}"
+            f"nearest candidate, would give{recovered_text(part)}. {could}"
         ),
         effects=names,
         shift=shift,
     )
+
+
+def recovered_part(experiment: Experiment, of_ratio: float) -> float:
+    """Return which part of the product is taken as recovered where a ratio is that part of one.
+
+    What air allows besides is none of it.
+    """
+    least, most = experiment.recovery
+    return min(max(of_ratio, least), most)
+
+
+def recovered_text(part: float) -> str:
+    """Say which part of the product is taken as recovered, if not all of it.
+
+    >>> recovered_text(0.9), recovered_text(1.0)
+    (' with 90 % of it recovered', '')
+    """
+    return "" if part == 1 else f" with {two_digits(100 * part)} % of it recovered"
 
 
 def _nothing(evidence: Evidence) -> Diagnosis | None:

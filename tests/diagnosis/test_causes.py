@@ -310,7 +310,7 @@ def test_what_is_judged_without_an_allowance_is_judged_once() -> None:
     evidence = assess(lab(GOOD))
     assert _prepared(evidence, "copper(II)")[0] is evidence
     allowed = assess(replace(lab(GOOD), recovery=(0.9, 1.0)))
-    plain, tested, _ = _prepared(allowed, "copper(II)")
+    plain, tested, *_ = _prepared(allowed, "copper(II)")
     assert plain.experiment.recovery == (1.0, 1.0)
     assert tested == evidence.named("copper(II)")
 

@@ -90,6 +90,27 @@ def test_a_shift_is_sized_with_the_effects_that_could_do_it() -> None:
     assert found.sentence.startswith("All trials are shifted alike: 10 % more Ag than copper(II)")
 
 
+def test_a_shift_beyond_the_recovery_stated_is_told_from_the_end_that_it_passes() -> None:
+    """1 g Cu gives 2 · 107.8682 / 63.546 = 3.395 g Ag: 3.3115 g, the mean, are 97.54 % of it.
+
+    97.54 / 90 = 1.0838. Of 1.697 g, the half, 1.019 g are 60.0 %, and 60 / 70 = 0.857.
+    """
+    fine = Balance(readability_g=0.001, repeatability_g=0.001)
+    much = lab([(3.0, 2.0, 0.7, 4.01), (3.1, 2.1, 0.7, 4.013)], fine, recovery=(0.7, 0.9))
+    found = assess(much).diagnosis
+    said = "All trials are shifted alike: 8.4 % more Ag than copper(II), the nearest candidate, "
+    assert found.sentence.startswith(f"{said}would give with 90 % of it recovered. Could be: ")
+    assert found.shift == pytest.approx(0.0838, abs=1e-4)
+    assert "product not dry" in found.effects
+    assert "product left in the vessel or the filtrate" not in found.effects
+
+    little = lab([(3.0, 2.0, 0.7, 1.719), (3.1, 2.1, 0.7, 1.719)], fine, recovery=(0.7, 0.9))
+    said = "All trials are shifted alike: 14 % less Ag than copper(I), the nearest candidate, "
+    found = assess(little).diagnosis
+    assert found.sentence.startswith(f"{said}would give with 70 % of it recovered. Could be: ")
+    assert "product left in the vessel or the filtrate" in found.effects
+
+
 @pytest.mark.parametrize(
     ("experiment", "kind", "says"),
     [
@@ -247,11 +268,11 @@ def test_how_much_trials_scatter_is_said(p: float, excess: bool, spread: float, 
 def off(ratio: float, p: float, count: int = 2, causes: int = 0) -> Any:
     return SimpleNamespace(
         verdict=SimpleNamespace(kind=VerdictKind.NONE_FITS),
-        nearest=SimpleNamespace(name="two", ratio=2.0, p_value=p),
+        nearest=SimpleNamespace(name="two", ratio=2.0, tested_ratio=2.0, p_value=p),
         ratio=ratio,
         coverage=0.95,
         amounts=[(1.0, ratio)] * count,
-        experiment=SimpleNamespace(produced=SimpleNamespace(species="Ag")),
+        experiment=SimpleNamespace(produced=SimpleNamespace(species="Ag"), recovery=(1.0, 1.0)),
         causes=[
             SimpleNamespace(explains=i >= 0, effect=SimpleNamespace(name=f"effect {i}"))
             for i in range(-1, causes)
@@ -277,7 +298,7 @@ def off(ratio: float, p: float, count: int = 2, causes: int = 0) -> Any:
 def test_a_shift_is_said_with_at_most_three_effects(
     monkeypatch: pytest.MonkeyPatch, ratio: float, count: int, causes: int, sentence: str
 ) -> None:
-    monkeypatch.setattr(line, "causes_for", lambda evidence, _name: evidence.causes)
+    monkeypatch.setattr(line, "causes_for", lambda evidence, _name, **_: evidence.causes)
     found = _shifted(off(ratio, 0.00199, count, causes))
     assert found is not None
     assert found.sentence == sentence

@@ -246,7 +246,8 @@ CALLS: dict[str, dict[str, Any]] = {
     "decision.yield_sentence": {"evidence": EVIDENCE, "name": "copper(I)"},
     "diagnosis.catalogue": {},
     "diagnosis.cause_sentence": {"cause": CAUSES[0]},
-    "diagnosis.causes_for": {"evidence": EVIDENCE, "candidate": "copper(I)", "residue": "AgNO3"},
+    "diagnosis.causes_for": {"evidence": EVIDENCE, "candidate": "copper(I)", "residue": "AgNO3",
+                              "beyond_recovery": True},
     "diagnosis.causes_paragraph": {"causes": CAUSES},
     "diagnosis.cell": {
         "cathode": diagnosis.couple("Ag^+", "Ag"), "anode": diagnosis.couple("Fe^2+", "Fe"),
