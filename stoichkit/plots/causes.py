@@ -436,8 +436,8 @@ def _bar(cause: Cause) -> EffectBar:
 def _percent_per_unit(cause: Cause) -> float:
     """Return per cent of what was measured for one gram or millilitre of an effect."""
     ends = ((cause.low, cause.fraction_low), (cause.high, cause.fraction_high))
-    amount, share = max(ends, key=lambda pair: abs(pair[0]) if math.isfinite(pair[0]) else 0.0)
-    return 100 * share / amount if amount else math.nan
+    each = (100 * share / amount for amount, share in ends if amount and math.isfinite(amount))
+    return next(each, math.nan)
 
 
 def _words(cause: Cause) -> str:

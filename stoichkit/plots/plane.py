@@ -235,16 +235,19 @@ class Plane:
         below, taken = foot(left)
         bottom = 40.0 + taken
 
+        limit = math.inf
+
         def named(y_edge: float, end: float) -> tuple[list[Item], float, float]:
             step = (end - left) / (x[1] - x[0])
             return tag_labels(
-                above, lambda ratio: left + (y[1] / ratio - x[0]) * step, y_edge, left, end
+                above, lambda ratio: left + (y[1] / ratio - x[0]) * step, y_edge, left, end, limit
             )
 
         # how far names above the frame reach does not depend on its height
         _, taken, reach = named(0.0, right)
         if reach > width - 2.0:  # slanting names need room on the right
-            right -= reach - width + 2.0
+            limit = width - 2.0  # they move less than the edge of the frame does
+            right -= reach - limit
             _, taken, _ = named(0.0, right)
         top = height - taken - 6.0
         plane = cls(width, height, left, right, bottom, top, x, y, marks, foot=below)

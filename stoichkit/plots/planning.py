@@ -10,6 +10,7 @@ from typing import ClassVar, NamedTuple, Self
 
 import numpy as np
 
+from ..errors import ModelError
 from ..experiments.record import Experiment
 from ..planning.design import DesignMap
 from ..planning.outcomes import Chances
@@ -260,6 +261,11 @@ class DesignPicture:
         planned : (float, float), optional
             Mass to react and display step of the plan, g.
 
+        Raises
+        ------
+        ModelError
+            If the map has one mass only, from which no axis can be made.
+
         Examples
         --------
         >>> from stoichkit import experiments
@@ -270,6 +276,9 @@ class DesignPicture:
         ((0.01, 0.1),)
         """
         entry.record("found", found, DesignMap)
+        if found.masses_g.size < 2:
+            allowed, given = "masses from a smallest to a largest", f"{found.masses_g[0]:g} g"
+            raise entry.refusal(ModelError, "found", "has one mass only", given, allowed)
         entry.record("experiment", experiment, Experiment)
         steps = entry.array("marked_g", marked_g, ndim=(1,), empty=True, above=0).tolist()
         marked = tuple(sorted({*steps}))

@@ -134,10 +134,11 @@ class RatioPicture:
     def scene(self, width: float = 480.0, height: float | None = None) -> Scene:
         """Lay out the line of ratios; its height follows from it."""
         del height  # it follows from what is shown
-        open_end = max((i.high for i in self.intervals), default=0.0)
         beyond = ""
-        if open_end > self.end:
-            beyond = "no upper limit" if math.isinf(open_end) else f"up to {number(open_end)}"
+        for interval in self.intervals:  # only the last one may reach so far
+            if interval.high > self.end:
+                far = math.isinf(interval.high)
+                beyond = "no upper limit" if far else f"up to {number(interval.high)}"
         left = 12.0
         right = width - (12.0 + (text_width(beyond, SMALL, bold=True) + 4.0 if beyond else 0.0))
         scale = (right - left) / self.end
