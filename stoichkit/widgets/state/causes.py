@@ -9,7 +9,7 @@ import math
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from enum import IntEnum
+from enum import StrEnum
 from typing import Any
 
 from ...chemistry.formula import parse_formula
@@ -224,13 +224,13 @@ _PART = "causes"
 """Name under which the choices are remembered in the history."""
 
 
-class CausesChange(IntEnum):
-    """What subscribers are told has changed, the most far-reaching last."""
+class CausesChange(StrEnum):
+    """What subscribers are told has changed."""
 
-    DRYING = 0
-    CHOICE = 1
-    READINGS = 2
-    LOADED = 3
+    DRYING = "the weighings of the drying, or their balance"
+    CHOICE = "the candidate, the residue or the two effects"
+    READINGS = "the readings"
+    LOADED = "everything: another lab, or what was remembered"
 
 
 @dataclass(frozen=True, slots=True)

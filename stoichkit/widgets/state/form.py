@@ -288,7 +288,7 @@ def write_variation(variation: Variation | None) -> str:
         return ""
     if variation.unknown:
         return "unknown"
-    text = f"{show(round(100 * variation.relative, 10))} %"
+    text = f"{show(100 * variation.relative)} %"
     known = variation.from_trials
     return text if known is None else f"{text} from {known} trials"
 
@@ -546,14 +546,15 @@ class _Reader:
                 self.refusals[Place("reading", trial, row.name)] = refusal_of(error)
         return found
 
-    def _trial(self, typed: TrialTexts, index: int) -> Trial:
+    def _trial(self, typed: TrialTexts, index: int) -> Trial | None:
+        """Return a trial; None for one that is refused."""
         readings = self._readings(typed.readings, index)
         used = self._used(typed.readings.get(WEIGHED_ON, ""), index)
         try:
             return Trial(typed.name.strip(), readings, typed.group, used)
         except StoichkitError as error:
             self.refusals[Place("trial", index)] = refusal_of(error)
-            return Trial(f"trial {index + 1}", readings, typed.group, used)
+            return None
 
     def _used(self, text: str, index: int) -> dict[str, str]:
         """Return the instruments of a trial's own: a balance by its name, its number or its step.

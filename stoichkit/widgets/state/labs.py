@@ -223,7 +223,7 @@ class LabsState(Telling[None]):
         """Steps to be compared: of the balance looked at, of the plan's, and of the room's."""
         if not self.steps_g:
             return ()
-        return tuple(dict.fromkeys([self.step_g, self.plan.balance_g, *self.plan.marked_g[::-1]]))
+        return tuple(dict.fromkeys([self.step_g, self.plan.balance_g, *self.plan.marked_g]))
 
     def comparison(self, report: Report = silent) -> tuple[Row, ...]:
         """Return counts and exact chances of the same true masses on several balances."""

@@ -214,7 +214,7 @@ class StudyState(Telling[int]):
         known = dict(notes.questions)
         for one in self._answers:
             note = known.get(one.question.key, _BLANK)
-            one.text, one.hints = note.text, min(note.hints, len(one.question.hints) + 1)
+            one.text, one.hints = note.text, note.hints
             one.feedback = self._checked(one.question, note.text) if note.checked else None
             right = one.feedback is not None and one.feedback.accepted
             one.solved = right or (note.solved and not anew)

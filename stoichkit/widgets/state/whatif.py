@@ -28,7 +28,6 @@ from .readings import Change, ReadingsState
 STEPS_G = (*(f"{d}e{p}" for p in (-4, -3, -2, -1) for d in (1, 2, 5)), "1")
 """Display steps of balances that can be tried, g."""
 _PART = "what if"
-_MOST_TRIALS_PLANNED = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -313,7 +312,7 @@ def finer_sentence(evidence: Evidence, step: str) -> str:
     amounts on it, ... would single out copper(I) if that is true and ... copper(II).
     """
     from ...planning.design import with_readability
-    from ...planning.plan import Plan, chances
+    from ...planning.plan import MOST_TRIALS, Plan, chances
 
     lab = with_readability(evidence.experiment, float(step))
     amount = abs(nominal(evidence.n_consumed))
@@ -322,7 +321,7 @@ def finer_sentence(evidence: Evidence, step: str) -> str:
         plan = Plan(
             experiment=lab,
             consumed_mol=amount,
-            trials=min(len(lab.trials), _MOST_TRIALS_PLANNED),
+            trials=min(len(lab.trials), MOST_TRIALS),
             spread=0.1,
         )
         found = [(name, chances(plan, name).right) for name in names[:3]]

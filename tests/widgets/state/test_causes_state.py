@@ -6,6 +6,8 @@ import pytest
 
 from stoichkit import experiments
 from stoichkit.decision.evidence import assess
+from stoichkit.diagnosis.causes import Cause
+from stoichkit.diagnosis.effects import Action, Effect
 from stoichkit.diagnosis.slips import SlipKind
 from stoichkit.errors import ModelError, ReadingError
 from stoichkit.measurement.displays import Balance
@@ -183,6 +185,36 @@ def test_the_usual_pair_explains_in_two_ways() -> None:
     assert second.explains
     assert first.effect.actions != second.effect.actions
     assert usual_pair(causes[:1]) == ("", "")
+
+
+def cause(key: str, place: str, most: float) -> Cause:
+    """Return a cause of which 0.5 g to 1.5 g would make a candidate fit; ``most`` is there."""
+    effect = Effect(
+        key=key, name=key, mechanism="", check="", applies_to=(),
+        actions=(Action("produced", place),),
+    )  # fmt: skip
+    return Cause(
+        effect=effect, candidate="X", needed=1.0, low=0.5, high=1.5, most=most, fraction=0.1,
+        fraction_low=0.05, fraction_high=0.15, fraction_of="produced", ratio_change=1,
+        fits_without=False,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("causes", "pair"),
+    [
+        # a possible one comes first, then the next that acts in another way
+        ("heavier:2 heavier:2 lighter:2", ("1", "3")),
+        ("heavier:0.1 heavier:2 lighter:0.1", ("2", "3")),
+        # all act in one way: the next one
+        ("mass:2 mass:2 mass:2", ("1", "2")), ("mass:2 mass:2", ("1", "2")),
+        ("mass:0.1 mass:2 mass:0.1", ("2", "1")), ("mass:2", ("", "")), ("", ("", "")),
+    ],
+)  # fmt: skip
+def test_the_usual_pair_of_some_causes(causes: str, pair: tuple[str, str]) -> None:
+    parts = [one.split(":") for one in causes.split()]
+    made = [cause(str(i), place, float(most)) for i, (place, most) in enumerate(parts, start=1)]
+    assert usual_pair(made) == pair
 
 
 def test_none_fits_begins_with_the_nearest() -> None:

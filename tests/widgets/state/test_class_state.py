@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import math
 import threading
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from stoichkit import experiments
 from stoichkit.classroom import assess_class
 from stoichkit.classroom.evidence import STOPPED
 from stoichkit.errors import DataFileError, ExperimentError, ModelError
+from stoichkit.uncertainty.ratio_set import Interval, RatioSet
 from stoichkit.widgets.kit.work import Stopped
 from stoichkit.widgets.state.class_files import KINDS, MARKS, class_target, write_class
 from stoichkit.widgets.state.classroom import (
@@ -20,6 +22,7 @@ from stoichkit.widgets.state.classroom import (
     ClassChange,
     ClassState,
     GroupTable,
+    _stretches,
     ratio_sets,
 )
 from stoichkit.widgets.state.readings import ReadingsState
@@ -310,6 +313,19 @@ def test_groups_are_put_in_order_and_found_by_name() -> None:
         state.set_order("by luck")
     with pytest.raises(ExperimentError, match="no such group"):
         state.set_group("nobody")
+
+
+@pytest.mark.parametrize(
+    ("ends", "words"),
+    [
+        ([(0.0, math.inf)], "every ratio"), ([(0.5, math.inf)], "0.50 or more"),
+        ([(1.0, math.inf)], "1.0 or more"), ([], "none"),
+        ([(0.0, 0.5), (2.0, math.inf)], "0.00 to 0.50; 2.0 or more"),
+    ],
+)  # fmt: skip
+def test_ratios_that_are_not_excluded_in_words(ends: list[tuple[float, float]], words: str) -> None:
+    """Two digits of the width, or of the lower end where there is no upper one."""
+    assert _stretches(RatioSet(tuple(Interval(*one) for one in ends), 0.95), ()) == words
 
 
 def test_a_large_class_shows_200_groups_and_more_when_asked() -> None:

@@ -103,6 +103,8 @@ def test_variation_as_it_is_typed() -> None:
     assert write_variation(Variation(unknown=True)) == "unknown"
     assert write_variation(Variation(relative=0.02)) == "2 %"
     assert write_variation(Variation(relative=0.02, from_trials=12)) == "2 % from 12 trials"
+    # 100 times the binary number next to 0.029 is 2.9000000000000004
+    assert write_variation(Variation(relative=0.029)) == "2.9 %"
 
 
 def test_rows_and_empty_trials() -> None:
@@ -267,3 +269,11 @@ def test_candidates_are_read_line_by_line() -> None:
         read_candidates(" \n", LAB)
     assert spec_of(LAB.candidates, LAB) is LAB.candidate_spec
     assert spec_of(found, LAB).kind == "ratios"
+
+
+def test_a_trial_that_cannot_be_is_refused_beside_it_and_the_record_stays() -> None:
+    trials = form_of(LAB).trials
+    for bad in (replace(trials[1], name=" "), replace(trials[1], group="\ud83d")):
+        found = outcome(trials=[trials[0], bad, *trials[2:]])
+        assert list(found.refusals) == [Place("trial", 1)]
+        assert found.experiment is LAB

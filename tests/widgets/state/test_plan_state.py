@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -11,12 +12,15 @@ from stoichkit import experiments
 from stoichkit.errors import DataFileError, ExperimentError, ModelError
 from stoichkit.measurement.displays import Balance
 from stoichkit.planning.design import design_map
-from stoichkit.planning.plan import operating_characteristic
+from stoichkit.planning.outcomes import Chances
+from stoichkit.planning.plan import Plan, operating_characteristic
 from stoichkit.planning.questions import fewest_trials, smallest_amount
 from stoichkit.widgets.kit.work import Stopped, silent
+from stoichkit.widgets.state import plan as plan_module
 from stoichkit.widgets.state.plan import (
     FIELDS,
     PlanState,
+    _row,
     _separate_weighings,
     _with_marks,
     design,
@@ -361,3 +365,128 @@ def test_a_plan_is_moved_on_the_map() -> None:
     for mass, shown in ((0.1234, "0.12"), (1e-6, "0.0001"), (1e6, "10000")):
         state.move(mass, 0.01)
         assert state.texts["amount"] == shown
+
+
+def test_masses_are_asked_for_and_read_in_grams() -> None:
+    lab = experiments.load("copper-silver")
+    assert label_of_figure("readability", lab) == "Readability of the balance, g"
+    assert label_of_figure("balances", lab) == "Balances: step in g, and how many"
+    found, _ = read_figures({**FIRST, "balances": "0.05: 2"}, lab)
+    assert found is not None
+    assert found.room is not None
+    assert [(kind.readability_g, kind.number) for kind in found.room.balances] == [(0.05, 2)]
+
+
+def test_the_least_fraction_recovered_is_at_most_10_too() -> None:
+    lab = experiments.load("copper-silver")
+    both = {**FIRST, "recovery_low": "10", "recovery_high": "10"}
+    found, _ = read_figures(both, lab)
+    assert found is not None
+    assert found.plan.experiment.recovery == (10.0, 10.0)
+    assert list(read_figures({**both, "recovery_low": "10.1"}, lab)[1]) == ["recovery_low"]
+
+
+@pytest.mark.parametrize(
+    ("amount", "marked_g", "masses", "steps"),
+    [
+        # half the finest step is less than a third of 0.11 g, thirty of the coarsest more than 3×
+        ("0.11", (0.001, 0.01, 0.1), (0.0005, 3.0), (0.0001, 1.0)),
+        ("0.006", (0.01,), (0.002, 0.3), (0.0001, 1.0)),  # a third of 0.006 g is the less
+        ("6", (0.01,), (0.005, 18.0), (0.0001, 1.0)),  # three times 6 g is the more
+        ("6", (0.00002, 2.0), (0.00001, 60.0), (0.00002, 2.0)),  # finer and coarser than usual
+    ],
+)
+def test_how_far_a_quick_map_goes(
+    monkeypatch: pytest.MonkeyPatch,
+    amount: str,
+    marked_g: tuple[float, ...],
+    masses: tuple[float, float],
+    steps: tuple[float, float],
+) -> None:
+    asked: list[dict[str, Any]] = []
+    monkeypatch.setattr(plan_module, "design_map", lambda _, **how: asked.append(how))
+    figures, _ = read_figures({**FIRST, "amount": amount}, experiments.load("copper-silver"))
+    assert figures is not None
+    design(figures.plan, 0.8, marked_g, silent)
+    (how,) = asked
+    assert (how["masses_g"][0], how["masses_g"][-1]) == pytest.approx(masses)
+    assert (how["readabilities_g"][0], how["readabilities_g"][-1]) == pytest.approx(steps)
+    assert set(marked_g) <= set(how["readabilities_g"])
+    assert (how["trials"], how["spread"], how["target"]) == (4, 0.1, 0.8)
+
+
+MAGNESIUM = 24.305
+"""Standard atomic weight (IUPAC), g/mol."""
+
+
+def weighed_out(cell: Plan) -> tuple[float, float]:
+    """Return the mass of magnesium in a plan, and the step of its balance, g."""
+    balance = cell.experiment.instruments["balance"]
+    assert isinstance(balance, Balance)
+    return cell.consumed_mol * MAGNESIUM, balance.readability_g
+
+
+def test_every_cell_of_a_stepwise_map_is_of_its_mass_and_balance(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The made-up chance of a cell is its step and a hundredth of its mass.
+
+    It is 0.2 more for all candidates but the second, and 0.1 more at the second recovery.
+    """
+    lab = experiments.load("magnesium-gas")
+
+    def made_up(cell: Plan, truth: str) -> tuple[tuple[float, Chances], ...]:
+        mass, step = weighed_out(cell)
+        right = step + mass / 100 + (0.0 if truth == "magnesium(II)" else 0.2)
+        return tuple((1.0, Chances(right + more, 0.0, 0.0, 0.0)) for more in (0.0, 0.1))
+
+    monkeypatch.setattr(plan_module, "over_recovery", made_up)
+    said: list[str] = []
+    plan = Plan(experiment=lab, consumed_mol=0.05 / MAGNESIUM, trials=2)
+    found = design(plan, 0.9, (0.002,), said.append)
+    assert found.readabilities_g.tolist() == [0.001, 0.002, 0.01, 0.1]
+    assert found.masses_g.size == 16  # three powers of ten, five steps to each
+    assert found.masses_g[[0, 5, 10, 15]] == pytest.approx([0.0005, 0.005, 0.05, 0.5])
+    for i, step in enumerate((0.001, 0.002, 0.01, 0.1)):
+        assert found.chance[i, [0, 5, 10, 15]] == pytest.approx(
+            [step + 0.000005, step + 0.00005, step + 0.0005, step + 0.005]
+        )
+    assert found.average == pytest.approx(found.chance + 0.05)
+    assert (found.hardest == 1).all()
+    assert (found.target, found.trials) == (0.9, 2)
+    assert said[:2] == [
+        "Working out the map …",
+        "Map: balance read to 0.1 g, 1 of 4; mass 1 of 16 …",
+    ]
+    assert said[-1] == "Map: balance read to 0.001 g, 4 of 4; mass 16 of 16 …"
+
+
+@pytest.mark.parametrize(
+    ("rights", "settled"),
+    [
+        ((0.91, 0.93, 0.933, 0.5), True),  # 0.003 apart: more changes it no further
+        ((0.91, 0.93, 0.935, 0.5), False),  # 0.005 apart
+        ((0.89, 0.891, 0.893, 0.5), False),  # near each other, but low
+        ((0.91, 0.933, 0.93, 0.5), True),  # down by as little
+        ((0.91, 0.95, 0.93, 0.5), False),
+    ],
+)
+def test_a_row_of_the_map_ends_where_its_chances_settle(
+    monkeypatch: pytest.MonkeyPatch, rights: tuple[float, ...], settled: bool
+) -> None:
+    """Masses of 1 g to 4 g; once two are high and alike, the last stands for all larger ones."""
+    tried: list[int] = []
+
+    def made_up(cell: Plan, _: str) -> tuple[tuple[float, Chances], ...]:
+        mass = round(weighed_out(cell)[0])
+        tried.append(mass)
+        return ((1.0, Chances(rights[mass - 1], 0.0, 0.0, 0.0)),)
+
+    monkeypatch.setattr(plan_module, "over_recovery", made_up)
+    lab = experiments.load("magnesium-gas")
+    plan = Plan(experiment=lab, consumed_mol=0.001)
+    found = _row(plan, 0.01, np.array([1.0, 2.0, 3.0, 4.0]), silent, "")
+    assert max(tried) == (3 if settled else 4)
+    last = rights[2] if settled else rights[3]
+    assert found[-1] == [[last]] * len(lab.candidates)
+    assert [each[0][0] for each in found[:3]] == list(rights[:3])

@@ -270,8 +270,9 @@ def test_an_unknown_trial_or_reading_is_an_error_of_the_caller() -> None:
     state = ReadingsState("copper-silver")
     with pytest.raises(ExperimentError, match="no such reading"):
         state.set_reading(0, "wire", "1")
-    with pytest.raises(ExperimentError, match="no such trial"):
-        state.set_reading(9, "wire before", "1")
+    for trial in (4, -2):  # the four trials are 0 to 3; -1 stands for all
+        with pytest.raises(ExperimentError, match=r"no such trial.*Allowed: 0 to 3\b"):
+            state.set_reading(trial, "wire before", "1")
     with pytest.raises(ExperimentError, match="no balance"):
         state.set_balance("scale", readability_g="1")
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import math
+from types import SimpleNamespace
 
 import pytest
 
@@ -11,7 +13,8 @@ from stoichkit.decision.typed import MistakeKind
 from stoichkit.errors import ExperimentError, ModelError
 from stoichkit.experiments.practice_labs import PracticeLab, practice
 from stoichkit.planning.plan import Plan, chances
-from stoichkit.widgets.state.study import Guess, StudyState
+from stoichkit.widgets.state import study
+from stoichkit.widgets.state.study import Guess, Note, Notes, StudyState
 
 pytest.importorskip("ipywidgets", reason="ipywidgets is not installed")
 
@@ -186,3 +189,67 @@ def test_ids_as_typed() -> None:
             state.open_practice(text)
     assert state.practice is None
     assert state.experiment.title == experiments.load("copper-silver").title
+
+
+def test_the_limits_of_a_guess_are_those_of_its_words() -> None:
+    """Nine of ten is nearly always; five of ten is not seldom."""
+    assert [Guess.of(share) for share in (0.9, 0.8999, 0.5, 0.4999)] == [
+        Guess.NEARLY_ALWAYS,
+        Guess.OFTEN,
+        Guess.OFTEN,
+        Guess.SELDOM,
+    ]
+
+
+def test_a_step_that_was_not_placed_is_that_of_the_lab() -> None:
+    """Steps of 0.001 g to 0.1 g in 1-2-5, seven in all, around its own 0.01 g."""
+    state = StudyState("copper-silver")
+    assert (state.prediction.step, state.placed_g) == (-1, 0.01)
+    for place, step_g in ((0, 0.001), (1, 0.002), (6, 0.1), (7, 0.01), (-1, 0.01)):
+        state.place(place)
+        assert state.placed_g == step_g
+
+
+@pytest.mark.parametrize(
+    ("best", "end"),
+    [
+        (0.01, "Nearly all do with steps of 0.01 g or finer."),
+        (0.1, "Nearly all do with steps of 0.1 g, the coarsest looked at."),
+        (math.nan, "None of these steps makes nearly all labs tell."),
+    ],
+)
+def test_what_is_said_of_a_prediction(
+    monkeypatch: pytest.MonkeyPatch, best: float, end: str
+) -> None:
+    """85 of 100 labs tell on the lab's own balance, 93 with steps of 0.001 g: both made up."""
+    found = SimpleNamespace(
+        share=0.85, told={0.001: 0.93}.__getitem__, coarsest_g=best, steps_g=(0.001, 0.01, 0.1)
+    )
+    monkeypatch.setattr(study, "foretold", lambda *_: found)
+    state = StudyState("copper-silver")
+    state.guess(Guess.OFTEN)
+    state.place(0)
+    state.predict()
+    assert state.compared() == (
+        "Of labs of this design about 85 in 100 single out the truth; the others mostly cannot "
+        "tell.",
+        "You said “often, but not always: in five to nine labs of ten”: so it is.",
+        "You placed the parting at steps of 0.001 g; with those 93 labs in 100 would tell. " + end,
+    )
+
+
+def test_the_question_that_was_shown_is_one_of_the_fourteen() -> None:
+    state = StudyState("copper-silver")
+    assert len(state.answers) == 14
+    for at, shown in ((-5, 0), (0, 0), (13, 13), (14, 13), (99, 13)):
+        state.restore(Notes(at))
+        assert state.at == shown
+
+
+def test_more_hints_than_there_are_show_all_and_the_answer() -> None:
+    state = StudyState("copper-silver")
+    key = state.answers[0].question.key  # two hints, then the answer
+    for hints, shown, more in ((2, 2, True), (3, 3, False), (9, 3, False)):
+        state.restore(Notes(0, ((key, Note(hints=hints)),)))
+        assert len(state.answers[0].shown_hints) == shown
+        assert state.answers[0].more_hints is more

@@ -118,6 +118,19 @@ def test_subscribers_hear_what_undo_changed() -> None:
     assert heard == [Change.FORM, Change.TRIALS, Change.TEXT]
 
 
+def test_what_was_undone_last_is_offered_to_be_done_again() -> None:
+    history = History()
+    assert history.redo_words == ""
+    history.record("typed the coverage probability")
+    history.record("typed the title")
+    history.undo()
+    assert history.redo_words == "typed the title"
+    history.undo()
+    assert history.redo_words == "typed the coverage probability"
+    history.redo()
+    assert history.redo_words == "typed the title"
+
+
 def test_a_new_change_forgets_what_was_undone() -> None:
     state = ReadingsState("copper-silver")
     state.set_coverage("0.9")

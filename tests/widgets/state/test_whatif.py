@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
 from stoichkit import assess, experiments
 from stoichkit.errors import ModelError
+from stoichkit.planning.outcomes import Chances
+from stoichkit.planning.plan import Plan
 from stoichkit.plots.decision import digit_cell
 from stoichkit.uncertainty.sources import nominal
 from stoichkit.widgets.state.lab import LabState
 from stoichkit.widgets.state.readings import ReadingsState
-from stoichkit.widgets.state.whatif import STEPS_G, WhatIf, rounded, step_text
+from stoichkit.widgets.state.whatif import STEPS_G, WhatIf, finer_sentence, rounded, step_text
 
 
 @pytest.fixture
@@ -183,3 +186,20 @@ def test_a_step_is_written_in_plain_digits() -> None:
         "0.0001", "0.0002", "0.0005", "0.001", "0.002", "0.005", "0.01", "0.02", "0.05", "0.1",
         "0.2", "0.5", "1",
     ]  # fmt: skip
+
+
+def test_labs_of_more_trials_than_are_planned_are_told_as_of_64(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A plan has at most 64 trials; a lab of 65 is told of as one of 64, not refused."""
+    planned: list[int] = []
+
+    def made_up(plan: Plan, _: str) -> Chances:
+        planned.append(plan.trials)
+        return Chances(0.75, 0.0, 0.25, 0.0)
+
+    monkeypatch.setattr("stoichkit.planning.plan.chances", made_up)
+    lab = experiments.load("copper-silver-coarse")
+    many = lab.with_trials([replace(lab.trials[0], name=f"t{n}") for n in range(65)])
+    assert "about 3 in 4 would single out copper" in finer_sentence(assess(many), "0.01")
+    assert set(planned) == {64}
