@@ -284,7 +284,7 @@ def _checked(message: object) -> tuple[str, int, str, Mapping[str, Any]]:
     page, number, name = (message.get(key) for key in ("page", "number", "name"))
     arguments = message.get("arguments")
     page = _text(page) if isinstance(page, str) and len(page) < 100 else ""
-    if not isinstance(number, int) or isinstance(number, bool) or not 0 <= number < 2**53:
+    if not isinstance(number, int) or isinstance(number, bool) or number >= 2**53:
         number = 0
     name = _text(name) if isinstance(name, str) else "nothing"
     return page, number, name, arguments if isinstance(arguments, Mapping) else {}

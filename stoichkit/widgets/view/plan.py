@@ -403,7 +403,7 @@ class PlanScreen:
             blocks.append(
                 make.step(
                     "labs-step", "A balance that reads to", steps.index(labs.step_g), shown,
-                    lambda to: labs.set_step(steps[min(max(to, 0), len(steps) - 1)]), own=own,
+                    lambda to: labs.set_step(steps[to]), own=own,
                 )
             )  # fmt: skip
         return blocks

@@ -114,6 +114,11 @@ def test_items_of_a_picture_are_turned_upside_down() -> None:
     assert (mark["is"], mark["at"]) == ("dot", [4.0, 5.0])
 
 
+def test_the_size_of_a_picture_is_told_to_a_tenth_of_a_point() -> None:
+    data = blocks.scene_data(Scene(466.6666, 285.1234, ()))
+    assert (data["width"], data["height"]) == (466.7, 285.1)
+
+
 def test_the_bar_of_a_candidate_is_no_longer_than_the_whole() -> None:
     def share(p_value: float) -> float:
         standing = Standing("tin", "fits", "1.00", "likeliest", p_value=p_value)

@@ -12,6 +12,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from statistics import fmean
+from types import SimpleNamespace
 from typing import Any
 
 import openpyxl
@@ -172,6 +173,11 @@ def test_the_table_says_what_the_readings_give(shown: Page) -> None:
         assert int(trials) == len(masses[name])
         if verdict == "copper(II) singled out":
             assert float(percent.removesuffix(" %")) == pytest.approx(50 * found, abs=0.06)
+    place = header.index("Not excluded")
+    not_excluded = {row[0]: row[place] for row in rows}
+    assert not_excluded["plum"] == "every ratio"  # it can tell nothing
+    low, high = map(float, not_excluded["teal"].split(" to "))
+    assert low < float(rows[8][3]) < high
     assert rows[6][-1] == "stands out, slip?"
     assert shown.table["looks"][6] == "warning"
     assert shown.table["selected"] == 6
@@ -247,6 +253,8 @@ def test_codes_leave_no_name_anywhere(page: Page) -> None:
 
 
 def test_how_much_groups_differ_decides_as_stated(shown: Page) -> None:
+    assert shown.control("variation")["label"] == "By how much groups truly differ"
+
     def p_values() -> list[float]:
         rows = next(b for b in shown.regions["candidates"] if b["kind"] == "candidates")["rows"]
         return [row["share"] for row in rows]
@@ -305,10 +313,15 @@ def test_one_group_alone_and_one_that_cannot_be_assessed(page: Page) -> None:
     page.upload(csv_bytes(ROWS[:2]))
     assert page.headline == "There is no verdict of the class as a whole"
     assert "By itself red singles out" in page.text
+    said = json.dumps(page.regions["verdict"])
+    assert said.count("By itself red singles out") == 1  # not once more as of all groups
     assert page.table["caption"] == "1 group, as in the file"
     assert page.regions["candidates"] == []
     assert len(page.table["rows"]) == 1
     assert "Straight line" not in page.text
+    page.upload(csv_bytes(ROWS[:4]))
+    assert "Each by itself: " in json.dumps(page.regions["verdict"])
+    assert " of 2 groups single" in json.dumps(page.regions["verdict"])
 
 
 # What is handed out
@@ -362,6 +375,8 @@ def test_the_class_together_is_worked_out_when_asked_for_and_follows_the_file(
     page.press("invented")
     assert not asked
     assert "Paule-Mandel" not in page.text
+    said = json.dumps(page.regions["together"])
+    assert "what more groups or other instruments would add" in said
     page.press("together")
     assert asked == [page.lab.classroom.result]
     assert "It hangs on no few groups: 7 of 9" in json.dumps(page.regions["together"])
@@ -377,7 +392,8 @@ def test_the_class_together_is_worked_out_when_asked_for_and_follows_the_file(
 
 def test_a_key_to_codes_needs_codes(shown: Page) -> None:
     shown.set("kind", "codes")
-    assert "There is no key" in shown.text
+    said = "There is no key: the groups go by their names. Tick the codes above first."
+    assert said in shown.text
     shown.press("hand")
     assert "no key to write" in shown.text
     assert shown.files == []
@@ -427,6 +443,10 @@ def test_pictures_are_as_wide_as_there_is_room_and_saved(shown: Page) -> None:
         file, content = shown.files[-1]
         assert file == f"class-{name}.svg"
         assert content.startswith(b"<?xml")
+    for width_px, heights in ((1100, (380, 330)), (320, (260, 250))):  # planes stay within limits
+        for name, height in zip(("straight-line", "amounts-of-group"), heights, strict=True):
+            shown.do("pick", id=f"{name}:width", to=width_px)
+            assert shown.control(name)["height"] == height
     line = shown.control("straight-line")
     alone = assess_class(experiments.class_file(), "copper-silver").evidence
     assert [(s["x"], s["y"]) for s in line["spots"]] == [
@@ -714,6 +734,23 @@ def test_what_more_trials_would_add_is_worked_out_when_asked_for(shown: Page) ->
     assert shown.regions["next"] == []
 
 
+def test_the_group_that_is_looked_at_is_told_and_counted_from_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The work tells how many are done: with none of two done the first is looked at."""
+
+    def looked_at(_: Any, *, groups: int | None, progress: Callable[[int, int], None]) -> None:
+        assert groups is None  # as many as are in: nothing more is asked
+        progress(0, 2)
+        progress(1, 2)
+
+    told: list[str] = []
+    monkeypatch.setattr(screens, "class_following", looked_at)
+    nine: Any = SimpleNamespace(evidence=range(9))
+    screens._following(nine, 9, told.append)
+    assert told == [f"Simulating groups that go on, {n} of 2 …" for n in (1, 2)]
+
+
 # Decisions
 
 
@@ -750,7 +787,9 @@ def test_a_mistake_alike_in_all_trials_is_accepted_taken_back_and_told(page: Pag
     said = json.dumps(page.regions["review"], ensure_ascii=False)
     assert "all groups, all 5 trials alike: paper + silver 0.75 → 1.15" in said
     page.set("review-initials", "EK")
+    assert page.control("accept:0")["label"] == "Accept repair 1"
     page.press("accept:0")
+    assert page.control("back:0")["label"] == "Take repair 1 back"
     assert page.headline.startswith("Together the 3 groups single out copper(II)")
     assert len(page.lab.classroom.decisions) == 10
     assert {one.initials for one in page.lab.classroom.decisions} == {"EK"}

@@ -149,6 +149,39 @@ def test_a_message_that_is_none_is_answered(
     assert sent
 
 
+@pytest.mark.parametrize(
+    ("number", "seen"),
+    [(1, 1), (2**53 - 1, 2**53 - 1), (2**53, 0), (-1, 0), (True, 0), ("7", 0), (7.0, 0)],
+)
+def test_numbers_of_actions_go_as_far_as_a_page_can_count(
+    sent: list[dict[str, Any]], number: Any, seen: int
+) -> None:
+    """Whole numbers of a page are exact up to 2⁵³ − 1 (ECMAScript: MAX_SAFE_INTEGER)."""
+    do(Frame([Two()], send=sent.append), "ready", number)
+    assert sent[-1]["seen"] == {"p": seen}
+
+
+@pytest.mark.parametrize(
+    ("cells", "taken"),
+    [
+        ([["x" * 10_000]], True),
+        ([["x" * 10_001]], False),
+        ([["x"] * 200], True),
+        ([["x"] * 201], False),
+        ([["x"]] * 2000, True),
+        ([["x"]] * 2001, False),
+        ([["x"], []], False),
+    ],
+)
+def test_a_block_of_cells_has_2000_rows_200_columns_and_10000_letters_each_at_most(
+    frame: Frame, cells: list[list[str]], taken: bool
+) -> None:
+    do(frame, "cells", 2, id="cells", row=0, column=0, to=cells)
+    screen = frame.screens["two"]
+    assert isinstance(screen, Two)
+    assert screen.calls == ([(0, 0, cells)] if taken else [])
+
+
 def test_each_control_gets_what_it_was_given(frame: Frame) -> None:
     do(frame, "press", 2, id="p")
     do(frame, "tick", 3, id="t", to=True)

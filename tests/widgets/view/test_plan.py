@@ -6,9 +6,11 @@ import asyncio
 import csv
 import io
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import pytest
 
@@ -16,7 +18,9 @@ from stoichkit import experiments
 from stoichkit.planning.simulation import simulate_labs
 from stoichkit.widgets.state.lab import LabState
 from stoichkit.widgets.state.plan import PlanState
-from stoichkit.widgets.view.plan import PlanScreen
+from stoichkit.widgets.state.whatif import step_text
+from stoichkit.widgets.view.blocks import Builder
+from stoichkit.widgets.view.plan import PlanScreen, _inside, _Said
 from tests import clocks
 
 from .shown import Shown
@@ -78,6 +82,8 @@ def test_questions_are_answered_and_their_answers_used() -> None:
     lab, shown = page()
     shown.type("plan:amount", "0.02")
     assert headline(shown).startswith("Not enough:")
+    said = "Each question changes one figure and keeps the others as typed above."
+    assert said in shown.text("plan-asked")
     for label in ("Smallest amount", "Fewest trials", "Coarsest balance",
                   "Largest recovery allowance", "What a coarser balance costs"):  # fmt: skip
         shown.press(label)
@@ -107,7 +113,9 @@ def test_the_plan_stands_on_the_map_and_can_be_moved_there() -> None:
     assert (spots["plan"]["x"], spots["plan"]["y"]) == pytest.approx(
         (math.log10(0.11), math.log10(0.01)), abs=1e-6
     )
-    assert "Read to 0.1 g:" in spots["balance 2"]["words"]
+    found = re.fullmatch(r"Read to 0\.1 g: (\S+) g of Cu is enough", spots["balance 2"]["words"])
+    assert found
+    assert float(found[1]) == pytest.approx(10 ** spots["balance 2"]["x"], rel=0.01)
     x0, x1, y0, y1 = area["limits"]
     mark = next(i for i in area["items"] if i["is"] == "diamond")  # the other is in the key
     across = (spots["plan"]["x"] - x0) / (x1 - x0) * area["width"]
@@ -126,6 +134,46 @@ def test_the_plan_stands_on_the_map_and_can_be_moved_there() -> None:
     lab.history.undo()
     assert texts is not lab.kit.plan.texts
     assert lab.kit.plan.texts["amount"] == "0.11"
+
+
+def test_a_plane_stays_within_its_heights_however_wide_the_page_is() -> None:
+    _, shown = page()
+    heights = {"map": (330, 400), "curves": (290, 340), "labs": (330, 400)}
+    for width_px, which in ((320, 0), (1100, 1)):
+        for name in heights:
+            shown.act("pick", id=f"{name}:width", to=width_px)
+        found = {b["id"]: b["height"] for b in shown.blocks("picture") if b["id"] in heights}
+        assert found == {name: pair[which] for name, pair in heights.items()}
+
+
+@pytest.mark.parametrize(
+    ("mass_g", "step_g", "inside"),
+    [
+        (0.02, 0.002, True),
+        (0.02, 0.0019, True),  # a tenth beyond the last row is still within its cells
+        (0.0199, 0.002, False),
+        (0.02, 0.0017, False),
+        (0.5, 0.05, True),
+        (8.0, 0.3, True),
+        (8.0, 0.32, True),
+        (8.1, 0.3, False),
+        (8.0, 0.34, False),
+    ],
+)
+def test_a_map_is_drawn_anew_for_a_plan_beyond_its_masses_or_balances(
+    mass_g: float, step_g: float, inside: bool
+) -> None:
+    found: Any = SimpleNamespace(masses_g=(0.02, 0.4, 8.0), readabilities_g=(0.002, 0.02, 0.3))
+    assert _inside(found, cast(Any, SimpleNamespace(consumed_mass_g=mass_g)), step_g) is inside
+
+
+def test_the_newest_twelve_answers_are_kept() -> None:
+    lab = LabState("copper-silver", autosave=False)
+    screen = PlanScreen(lab)
+    for number in (*range(1, 14), 13):  # the last is the same once more
+        screen._add(_Said(f"answer {number}", lab.kit.plan.figures.plan, None))
+    shown = [b["text"] for b in screen.asked(Builder()) if b.get("role") == "strong"]
+    assert shown == [f"answer {number}" for number in range(13, 1, -1)]
 
 
 def test_the_dot_of_a_balance_takes_its_design_into_the_plan() -> None:
@@ -167,6 +215,11 @@ def test_set_ups_for_the_room_are_compared_and_one_is_taken() -> None:
     for name, text in (("balances", "0.01: 2; 0.1"), ("groups", "4"), ("minutes", "60")):
         shown.act("set", id=f"plan:{name}", to=text)
     shown.press("Compare set-ups")
+    (best,) = (b["text"] for b in shown.blocks("words", "plan-setups") if b["role"] == "strong"
+               and b["text"] != "Drying and time")  # fmt: skip
+    assert best.startswith("For the class together to conclude with a chance of 0.9 or more")
+    others = next(shown.blocks("list", "plan-setups"))["items"]
+    assert others[0].startswith("For a bench by itself to conclude")
     chances, taken = shown.blocks("table", "plan-setups")
     assert len(chances["rows"]) == len(taken["rows"]) == 6
     assert chances["selected"] == 0  # the plan as it stands
@@ -188,6 +241,8 @@ def test_set_ups_for_the_room_are_compared_and_one_is_taken() -> None:
     assert set(chances["looks"]) == {"faint"}  # of the figures before
     lab.history.undo()
     assert lab.kit.plan.texts["readability"] == "0.01"
+    shown.act("set", id="plan:amount", to="0.345")
+    assert next(shown.blocks("table", "plan-setups"))["selected"] == -1  # none is the plan
     for ending in (".csv", ".xlsx", ".html"):
         shown.act("press", id=f"setups{ending}")
     assert [one["name"] for one in shown.files] == [
@@ -236,6 +291,9 @@ def test_labs_of_the_plan_are_looked_at_on_other_balances() -> None:
     lab, shown = page()
     shown.type("plan:trials", "1")
     step = shown.control("labs-step")
+    shown.act("step", id="labs-step", to=0)
+    first = shown.control("labs-step")
+    assert (first["value"], f"{step_text(lab.labs.step_g)} g") == (0, first["words"][0])
     assert step["words"][step["value"]] == "0.01 g (plan)"
     shown.act("step", id="labs-step", to=step["words"].index("0.1 g"))
     assert "cannot tell" in shown.text("plan-labs")
@@ -269,6 +327,7 @@ def test_further_trials_after_the_readings() -> None:
     shown.press("Work it out")
     said = shown.text("plan-next")
     assert "Chance of a right answer after further trials" in said
+    assert said.startswith("After these readings: how many more trials?")
     assert "On a balance that reads to 0.01 g, without the trials so far: 1 trial" in said
     plan = PlanState("copper-silver-coarse")
     plan.set("readability", "0.01")
@@ -278,6 +337,8 @@ def test_further_trials_after_the_readings() -> None:
     lab.readings.set_reading(0, "wire before", "2.8")
     shown.frame.changed()
     assert shown.has("Work it out")  # that was of other readings
+    said = "More trials alike, with more of the reactant, or on a finer balance."
+    assert said in shown.text("plan-next")
 
 
 def test_the_bench_plan_is_shown_and_saved() -> None:

@@ -15,6 +15,8 @@ from stoichkit import assess, experiments
 from stoichkit.decision.statement import statement_of
 from stoichkit.widgets.state.lab import LabState
 from stoichkit.widgets.state.readings import snapshot_from, snapshot_tables
+from stoichkit.widgets.view import readings
+from stoichkit.widgets.view.blocks import Builder
 from stoichkit.widgets.view.frame import Frame
 from stoichkit.widgets.view.head import Head
 from stoichkit.widgets.view.readings import ReadingsScreen
@@ -151,6 +153,53 @@ def test_two_hundred_trials_are_taken(page: Page) -> None:
     assert page.verdict["look"] == "current"
 
 
+def test_up_to_sixty_trials_have_ratios_beside_them_and_can_be_dragged(
+    page: Page, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Looked at with four for sixty, the trials of the lab, which takes a tenth of the time."""
+    assert readings._MOST_RATIOS == 60
+    monkeypatch.setattr(readings, "_MOST_RATIOS", 4)
+    page.do("ready")  # the page is made anew
+    assert [s["drag"] for s in page.block("picture", "picture")["spots"] if s["name"]] == [True] * 4
+    assert all(one["result"] for one in page.sheet["rows"])
+    page.cells(4, 0, ["2.94", "2.82", "0.75", "1.15"])
+    spots = page.block("picture", "picture")["spots"]
+    assert [s["drag"] for s in spots if s["name"]] == [False] * 5
+    assert [bool(one["result"]) for one in page.sheet["rows"]] == [True] * 4 + [False]
+
+
+def test_the_picture_is_up_to_1200_pixels_wide_and_stays_within_its_heights(page: Page) -> None:
+    """Three CSS pixels are two points: 1200 are 800 points, 320 (the least) are 213.3."""
+    for width_px, size in ((1300, (800, 285)), (1200, (800, 285)), (300, (213.3, 250))):
+        page.do("pick", id="picture:width", to=width_px)
+        picture = page.block("picture", "picture")
+        assert (picture["width"], picture["height"]) == size
+
+
+def test_the_field_of_candidates_has_two_to_eight_lines() -> None:
+    lab = LabState("copper-silver", autosave=False)
+    screen = ReadingsScreen(lab)
+    for candidates, lines in ((1, 2), (3, 3), (9, 8)):
+        lab.readings.set_candidates("\n".join(f"c{n} = {n}" for n in range(1, candidates + 1)))
+        (field,) = (b for b in screen.what_was_weighed(Builder()) if b["kind"] == "field")
+        assert field["lines"] == lines
+
+
+def test_what_is_looked_at_is_said_before_what_is_refused(page: Page) -> None:
+    step = page.block("step", "step")
+    page.do("step", id="step", to=step["words"].index("0.1 g"))
+    page.cells(0, 0, ["x"])
+    said = [one["role"] for one in walk(page.regions["verdict"]) if one["kind"] == "words"]
+    assert said[:2] == ["strong", "refusal"]
+
+
+def test_the_two_newest_notes_of_the_lab_are_shown(page: Page) -> None:
+    page.lab.kit.notes += ["first note", "second note", "third note"]
+    page.do("left")
+    said = [one.get("text") for one in walk(page.regions["head"]) if one.get("role") == "note"]
+    assert said == ["second note", "third note"]
+
+
 def test_settings_open_in_place_and_are_refused_there(page: Page) -> None:
     page.do("set", id="balance:step", to="0.1")
     assert page.lab.evidence.experiment.instruments["balance"].readability == 0.1
@@ -163,6 +212,8 @@ def test_settings_open_in_place_and_are_refused_there(page: Page) -> None:
 def test_variation_can_be_typed(page: Page) -> None:
     page.do("set", id="variation", to="unknown")
     assert page.lab.experiment.variation.unknown
+    chip = next(c for c in walk(page.regions["chips"]) if c.get("id") == "chip:variation")
+    assert chip["text"] == "may differ, by how much is unknown"
     page.do("set", id="variation", to="2 % from 8 trials")
     assert page.lab.experiment.variation.relative == 0.02
     assert page.lab.experiment.variation.from_trials == 8

@@ -13,6 +13,7 @@ from stoichkit import experiments
 from stoichkit.reports.question import Question
 from stoichkit.reports.study import lesson
 from stoichkit.widgets.state.lab import LabState
+from stoichkit.widgets.view.study import StudyScreen
 
 from .protocol import Seen, opening
 
@@ -314,6 +315,19 @@ def test_the_way_is_drawn_without_telling_the_verdict(study: Opens) -> None:
             fan = one.topic in ("What the instruments can resolve", "The verdict")
             assert ("fan" in said) is fan
             assert ("Rays" in said) is (one.topic == "The verdict")
+
+
+def test_the_electrons_of_a_plating_lab_are_told_in_millimoles() -> None:
+    """Worked out by hand, I·t/F with F = 96485 C/mol (CODATA): the mean of four trials.
+
+    0.38 A · 1497 s = 569 C, 0.41 · 1800 = 738, 0.52 · 1499 = 779, 0.56 · 1798 = 1007; their mean is
+    773 C, which is 0.0080 mol.
+    """
+    said = StudyScreen(LabState("copper-plating", autosave=False))._design()
+    assert said == (
+        "4 trials with a balance that shows steps of 0.001 g. About 8 mmol of electrons pass in "
+        "each."
+    )
 
 
 def test_progress_is_saved_and_gone_on_with(study: Opens) -> None:
