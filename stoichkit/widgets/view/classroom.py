@@ -42,7 +42,7 @@ from ...reports.following import ClassFollowing, class_following, following_sect
 from ...reports.review import decision_table, side_by_side
 from ...reports.sections import ratio_section, verdict_section, yield_section
 from ...text.parts import Bullets, Part, Section, Strong
-from ...text.wording import capitalised, symbol
+from ...text.wording import capitalised, more_are, symbol
 from ...uncertainty.readings import parse_number
 from ..kit.work import Report
 from ..state.class_files import KINDS, MARKS, class_content, class_target, saveable, write_class
@@ -350,7 +350,9 @@ class ClassScreen:
             for one in alike[:_MOST_ASKED]:
                 found += self._question(make, one)
             if len(alike) > _MOST_ASKED:
-                found.append(words(f"{len(alike) - _MOST_ASKED} more are like these.", "note"))
+                found.append(
+                    words(f"{more_are(len(alike) - _MOST_ASKED, 'question')} like these.", "note")
+                )
         if rest:
             inner = [block for one in rest[:_MOST_ASKED] for block in self._question(make, one)]
             many = "1 question" if len(rest) == 1 else f"{len(rest)} questions"
@@ -876,7 +878,7 @@ def preview_table(make: Builder, preview: Preview, *, codes: bool = False) -> Bl
         rows.append([f"row {number}", *shown])
     head = [c.letter if codes and not c.field else c.label[:_MOST_CELL] for c in columns]
     more = len(preview.matched) - len(columns)
-    caption = "First rows of the file" + (f"; {more} more columns are not shown" if more else "")
+    caption = "First rows of the file" + (f"; {more_are(more, 'column')} not shown" if more else "")
     return make.table(caption, ["Column", *head], rows, prose=True)
 
 
@@ -891,7 +893,9 @@ def problem_table(make: Builder, problems: Sequence[Problem]) -> list[Block]:
     caption = f"The first {len(rows)}" if more else ""
     found = [make.table(caption, ["Where", "What is odd", "What was done"], rows, prose=True)]
     if more:
-        found.append(words(f"{more} more are in the list of rows that can be saved.", "note"))
+        found.append(
+            words(f"{more_are(more, 'place')} in the list of rows that can be saved.", "note")
+        )
     return found
 
 

@@ -20,7 +20,7 @@ from ...diagnosis.sentences import (
 from ...diagnosis.slips import Slip
 from ...diagnosis.stability import LIMITS
 from ...plots.causes import CombinationPicture, EffectsPicture
-from ...text.wording import capitalised, joined
+from ...text.wording import capitalised, joined, more_are
 from ..state.causes import Findings, find
 from ..state.lab import LabState
 from .blocks import Block, Builder, bullets, details, heading, row, words
@@ -96,7 +96,7 @@ class WhyScreen:
                 blocks.append(row(self._look(make, f"slip:{i}", "Show corrected", slip)))
         more = len(found) - _MOST_SLIPS
         if more > 0:
-            blocks.append(words(f"{more} more are like these.", "note"))
+            blocks.append(words(f"{more_are(more, 'slip')} like these.", "note"))
         first = _first_of_each_trial(found)
         if len(first) > 1:
             blocks.append(row(self._look(make, "slip:all", "Show all of them corrected", *first)))

@@ -110,7 +110,9 @@ def test_the_last_verdict_stays_greyed_while_the_columns_are_wrong() -> None:
     assert card["look"] == "current"
 
 
-@pytest.mark.parametrize(("pairs", "left_out"), [(12, ""), (14, "2 more are like these.")])
+@pytest.mark.parametrize(
+    ("pairs", "left_out"), [(12, ""), (14, "2 more questions are like these.")]
+)
 def test_twelve_questions_of_a_kind_are_shown_and_the_rest_counted(
     pairs: int, left_out: str
 ) -> None:
@@ -128,7 +130,7 @@ def test_twelve_questions_of_a_kind_are_shown_and_the_rest_counted(
     assert f"{pairs} questions are open. The rows they are about ({pairs}) wait" in text
     assert f"All {pairs} on " in text
     assert sum(one.text in text for one in asked) == 12
-    assert ("more are like these" in text) == bool(left_out)
+    assert ("more questions are like these" in text) == bool(left_out)
     assert left_out in text
     shown.press("all:copy:a copy")
     shown.act("ready")

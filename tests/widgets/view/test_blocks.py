@@ -135,9 +135,10 @@ def test_two_hundred_problems_of_a_file_are_listed_and_the_rest_counted() -> Non
     (all_,) = table(200)
     assert (len(all_["rows"]), all_["caption"]) == (200, "")
     assert all_["rows"][0] == ["row 1", "Odd 1. Given: x.", "–"]
+    assert table(201)[1]["text"] == "1 more place is in the list of rows that can be saved."
     some, note = table(203)
     assert (len(some["rows"]), some["caption"]) == (200, "The first 200")
-    assert note["text"] == "3 more are in the list of rows that can be saved."
+    assert note["text"] == "3 more places are in the list of rows that can be saved."
 
 
 def test_the_first_rows_of_a_file_are_shown_in_part() -> None:
@@ -153,6 +154,7 @@ def test_the_first_rows_of_a_file_are_shown_in_part() -> None:
         return preview_table(Builder(), preview(columns), codes=codes)
 
     assert table(40)["caption"] == "First rows of the file"
+    assert table(41)["caption"].endswith("; 1 more column is not shown")
     many = table(42)
     assert many["caption"] == "First rows of the file; 2 more columns are not shown"
     assert len(many["header"]) == 41
