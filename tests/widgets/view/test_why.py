@@ -149,6 +149,13 @@ def test_bars_and_ends_can_be_pointed_at() -> None:
         row[0] for row in table["rows"]
     ]
     assert len(plane["spots"]) == 2
+    first, second = (one["words"] for one in plane["spots"])
+    pair = [shown.control(f"why-effect:{place}") for place in (0, 1)]
+    names = [dict(one["options"])[one["value"]] for one in pair]
+    for said in (first, second):
+        one, other = said.split(" and ")
+        assert one.lower().endswith(f" g of {names[0].lower()}")
+        assert other.lower().endswith(f" g of {names[1].lower()}")
     lines = [i for i in plane["items"] if i["is"] == "diamond"]
     x0, x1, y0, y1 = plane["limits"]
     for one, mark in zip(plane["spots"], lines, strict=True):
@@ -173,6 +180,20 @@ def test_drying_is_judged_and_refused_beside_its_field() -> None:
     assert shown.control("why-weighings")["text"].endswith("\n20")
     lab.history.undo()
     assert lab.kit.causes.choices.weighings == ""
+
+
+def test_the_field_of_weighings_has_four_to_ten_lines_and_one_to_spare() -> None:
+    _, shown = page("tin-oxide")
+    for typed, lines in ((1, 4), (3, 4), (4, 5), (8, 9), (9, 10), (12, 10)):
+        shown.type("why-weighings", "\n".join(f"{10 * n} 1.41" for n in range(typed)))
+        assert shown.control("why-weighings")["lines"] == lines
+
+
+def test_without_readings_it_is_said_what_comes_first() -> None:
+    lab = LabState(experiments.load("copper-silver").with_trials([]), autosave=False)
+    shown = Shown(WhyScreen(lab), left=lab.history.settle)
+    assert "Type readings first: what is wrong follows from them." in shown.text("why-slips")
+    assert "Type readings first: causes follow from them." in shown.text("why-ask")
 
 
 def test_what_was_chosen_survives_a_restart(tmp_path: Path) -> None:
