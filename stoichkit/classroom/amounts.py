@@ -23,6 +23,7 @@ from ..errors import ExperimentError, ModelError
 from ..experiments.parts import Trial, Variation
 from ..experiments.record import MAX_TRIALS, Experiment
 from ..measurement.base import Instrument
+from ..text.wording import names_text
 from ..uncertainty import entry
 from ..uncertainty.distribution import SumDistribution, student_tails
 from ..uncertainty.pooling import OUTLYING_LEVEL, Pooled, deleted_residual, pool
@@ -231,9 +232,7 @@ class ClassAmounts:
         ('1', '3')
         """
         if entry.text("group", group) not in self.groups:
-            raise ModelError(
-                "There is no such group.", given=group, allowed=", ".join(self.names[:10])
-            )
+            raise ModelError("There is no such group.", given=group, allowed=names_text(self.names))
         if len(self.names) < 3:
             raise ModelError("There are too few groups to leave one out.", allowed="three or more")
         place = self.names.index(group)

@@ -19,6 +19,7 @@ from ..decision.verdict import Reason, Verdict, VerdictKind, verdict_of
 from ..errors import ModelError, StoichkitError
 from ..experiments.checks import checked_coverage
 from ..experiments.record import Experiment
+from ..text.wording import names_text
 from ..uncertainty import entry
 from ..uncertainty.sources import Floats, nominal
 from .data import ClassData
@@ -120,7 +121,7 @@ class ClassEvidence:
         return ModelError(
             "There is no evidence of this group.",
             given=group,
-            allowed=", ".join(self.names[:10]) or "none",
+            allowed=names_text(self.names) if self.names else "none",
             fix=self.not_assessed.get(group),
         )
 

@@ -12,6 +12,7 @@ from ..decision.verdict import Reason
 from ..errors import ModelError
 from ..experiments.record import Experiment
 from ..text.sheets import Cell, Sheet, write_sheets
+from ..text.wording import names_text
 from ..uncertainty import entry
 from .data import ClassData
 from .evidence import REASON_WORDS, ClassEvidence
@@ -260,7 +261,7 @@ def export_answer_key(
     for name in chosen:
         if name not in known:
             raise ModelError(
-                "There is no such group.", given=name, allowed=", ".join(classdata.names[:10])
+                "There is no such group.", given=name, allowed=names_text(classdata.names)
             )
     header = (
         "group", "trial", "symbol", "step", "formula", "value", "unit", "answer",

@@ -6,12 +6,11 @@ import math
 
 from ..decision.verdict import Diagnosis, DiagnosisKind, Reason, VerdictKind
 from ..diagnosis.line import SHIFT_LEVEL, diagnose, recovered_part, recovered_text
-from ..text.wording import joined, p_clause, species_text, two_digits
+from ..text.wording import joined, names_text, p_clause, species_text, two_digits
 from ..uncertainty import entry
 from .amounts import DIFFERENCE_LEVEL
 from .result import ClassResult
 from .sentences import concluded_without, differ_sentence
-from .statement import names_text
 from .verdict import ClassVerdict
 
 

@@ -13,6 +13,7 @@ from ..decision.verdict import Reason
 from ..errors import DataFileError, ModelError, StoichkitError
 from ..experiments.checks import checked_coverage
 from ..experiments.parts import Trial
+from ..text.wording import names_text
 from ..uncertainty import entry
 from .data import ClassData
 from .evidence import Progress
@@ -236,7 +237,7 @@ def _sorted_out(
         raise DataFileError(
             "No answer belongs to a group of the class.",
             given=None if data.key else ", ".join(list(strange)[:5]),
-            allowed=", ".join(data.names[:10]),
+            allowed=names_text(data.names),
         )
     return by_group, [
         Problem(

@@ -17,6 +17,7 @@ from ..experiments.record import Experiment
 from ..measurement.buoyancy import NOTHING
 from ..text.wording import (
     joined,
+    names_text,
     p_clause,
     plus_minus,
     shown_range,
@@ -37,7 +38,6 @@ from .statement import (
     concluded_by,
     differ_p,
     groups_text,
-    names_text,
     statement_of_class,
 )
 from .verdict import (

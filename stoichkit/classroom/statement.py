@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from ..decision.statement import Standing, Statement, concluded, excluded_sentence, said_of
 from ..decision.verdict import Reason, Verdict, VerdictKind
 from ..experiments.parts import Variation
-from ..text.wording import capitalised, joined, p_clause, species_text
+from ..text.wording import capitalised, joined, names_text, p_clause, species_text
 from ..uncertainty import entry
 from .amounts import DIFFERENCE_LEVEL
 from .evidence import REASON_WORDS
@@ -15,7 +15,6 @@ from .verdict import Basis, ClassVerdict
 
 MOST_LEFT_OUT = 60
 """Classes up to so many groups are put together again without each group."""
-_MOST_NAMES = 12
 _MOST_TOLD = 4
 
 
@@ -225,18 +224,6 @@ def opinions_sentence(verdict: ClassVerdict) -> str:
         f"Both ways of judging agree: {_alike(verdict)}, and judged by their scatter alone, they "
         f"{first}."
     )
-
-
-def names_text(names: Sequence[str], *, most: int = _MOST_NAMES) -> str:
-    """Write a list of groups; those beyond ``most`` are counted.
-
-    >>> names_text(["red", "blue"]), names_text(["a", "b", "c"], most=2)
-    ('red and blue', 'a, b and 1 more')
-    """
-    listed = list(names)
-    if len(listed) <= most:
-        return joined(listed)
-    return f"{', '.join(listed[:most])} and {len(listed) - most} more"
 
 
 def groups_text(count: int) -> str:

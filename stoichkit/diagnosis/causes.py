@@ -138,7 +138,7 @@ def causes_for(
     Raises
     ------
     ModelError
-        If there is no such candidate.
+        If there is no such candidate, or the last argument is neither True nor False.
 
     Notes
     -----
@@ -153,6 +153,7 @@ def causes_for(
     >>> water.effect.name, water.possible, round(water.needed, 2), water.ratio_change
     ('product not dry', True, 0.2, 1)
     """
+    entry.flags(beyond_recovery=beyond_recovery)
     plain, tested, ratio, limit_mol = _prepared(evidence, candidate, beyond_recovery)
     return tuple(
         _cause(plain, tested, effect, ratio, limit_mol)

@@ -36,7 +36,6 @@ from ..classroom.sentences import (
 from ..classroom.statement import (
     by_itself,
     groups_text,
-    names_text,
     opinions_sentence,
     statement_of_class,
 )
@@ -55,7 +54,7 @@ from ..plots.class_line import ClassLinePicture
 from ..plots.render import svg
 from ..text.document import Document
 from ..text.parts import Bullets, Part, Picture, Section, Strong, Table
-from ..text.wording import more_are, p_text, plus_minus, shown_range, symbol, two_digits
+from ..text.wording import more_are, names_text, p_text, plus_minus, shown_range, symbol, two_digits
 from ..uncertainty import entry
 from .following import ClassFollowing, following_section
 from .review import decisions_section

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from ..classroom.judging import MarkKind
 from ..classroom.marking import ClassMarks, GroupMarks, Mark
 from ..classroom.result import ClassResult
-from ..classroom.statement import names_text
 from ..decision.evidence import Evidence
 from ..decision.sentences import ratio_sentence, reading_shares, yield_sentence
 from ..decision.statement import statement_of
@@ -17,7 +16,7 @@ from ..diagnosis.slips import Slip
 from ..errors import ModelError
 from ..text.document import Document
 from ..text.parts import Part, Section, Table
-from ..text.wording import joined, species_text
+from ..text.wording import joined, names_text, species_text
 from ..uncertainty import entry
 from ..uncertainty.sources import nominal
 

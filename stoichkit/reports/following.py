@@ -13,13 +13,12 @@ from .._common import FrozenMap
 from ..classroom.evidence import Progress
 from ..classroom.outlook import ClassOutlook, class_outlook
 from ..classroom.result import ClassResult
-from ..classroom.statement import names_text
 from ..decision.verdict import VerdictKind
 from ..errors import ModelError
 from ..planning.following import FurtherTrials, NextTrials, next_trials
 from ..planning.sentences import chance_text, step_text
 from ..text.parts import Bullets, Section
-from ..text.wording import capitalised, joined
+from ..text.wording import capitalised, joined, names_text
 from ..uncertainty import entry
 
 TITLE = "What more trials would add"

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Iterator
 from ..classroom.choices import Decision
 from ..classroom.review import Review
 from ..classroom.sentences import class_verdict_sentences
-from ..classroom.statement import names_text
 from ..text.parts import Part, Section, Table
+from ..text.wording import names_text
 from ..uncertainty import entry
 
 

@@ -17,6 +17,9 @@ _LARGE = 1e5
 _RAISED = str.maketrans("0123456789+-", SUPERSCRIPTS)
 
 
+_MOST_NAMES = 12
+
+
 def joined(words: Sequence[str], last: str = "and") -> str:
     """Join words as a sentence does.
 
@@ -24,6 +27,18 @@ def joined(words: Sequence[str], last: str = "and") -> str:
     'a, b and c'
     """
     return f" {last} ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else words[0]
+
+
+def names_text(names: Sequence[str], *, most: int = _MOST_NAMES) -> str:
+    """Write a list of names; those beyond ``most`` are counted.
+
+    >>> names_text(["red", "blue"]), names_text(["a", "b", "c"], most=2)
+    ('red and blue', 'a, b and 1 more')
+    """
+    listed = list(names)
+    if len(listed) <= most:
+        return joined(listed)
+    return f"{', '.join(listed[:most])} and {len(listed) - most} more"
 
 
 def p_text(p: float, coverage: float = 0.95) -> str:

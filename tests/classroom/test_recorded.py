@@ -41,6 +41,7 @@ from stoichkit.classroom.result import ClassResult
 from stoichkit.decision.evidence import Evidence
 from stoichkit.experiments.record import Experiment
 from stoichkit.experiments.store import parse_experiment
+from stoichkit.text.wording import names_text
 from tests.classfiles import HEADER, ROWS, csv_bytes
 from tests.classroom import test_marking, test_messy
 from tests.labs import iron_text
@@ -566,7 +567,7 @@ SMALL: dict[str, Callable[[], object]] = {
     ],
     "groups in words": lambda: (
         [statement.groups_text(n) for n in (0, 1, 2, 12)]
-        + [statement.names_text([f"g{i}" for i in range(n)]) for n in (1, 2, 5, 9, 20)]
+        + [names_text([f"g{i}" for i in range(n)]) for n in (1, 2, 5, 9, 20)]
     ),
     "items": lambda: [
         [i.header for i in items.items_of(data_of(n))] for n in ("five rows", "gas", "crystals")

@@ -29,7 +29,7 @@ from stoichkit.classroom.sentences import (
     outlook_sentences,
     outlying_rule,
 )
-from stoichkit.classroom.statement import names_text, opinions_sentence
+from stoichkit.classroom.statement import opinions_sentence
 from stoichkit.classroom.verdict import (
     WAYS,
     Basis,
@@ -40,6 +40,7 @@ from stoichkit.classroom.verdict import (
     pooled_ratios,
 )
 from stoichkit.reports.classroom import class_report
+from stoichkit.text.wording import names_text
 from stoichkit.uncertainty.pooling import pool
 from tests.classfiles import ROWS, csv_bytes
 

@@ -40,11 +40,12 @@ from stoichkit.classroom.sentences import (
     outlying_rule,
     waiting_sentence,
 )
-from stoichkit.classroom.statement import by_itself, differ_p, groups_text, names_text
+from stoichkit.classroom.statement import by_itself, differ_p, groups_text
 from stoichkit.classroom.trust import _chances_sentence, _faults_sentence, _groups_sentence
 from stoichkit.classroom.verdict import Basis, ClassCaveat, ClassCaveatKind
 from stoichkit.decision.verdict import Verdict, VerdictKind
 from stoichkit.experiments.parts import Variation
+from stoichkit.text.wording import names_text
 from stoichkit.uncertainty.ratio_set import Interval, RatioSet
 
 LAB = experiments.load("copper-silver")
