@@ -501,6 +501,11 @@ def test_a_solution_by_hand() -> None:
     finer = " ".join(solution_card("CuSO4.5H2O", 0.5, 250, relative_target=0.002).text().split())
     assert "250 mL volumetric flask, class B, with a balance to 0.01 g is good enough" in finer
     assert "does not dissolve" in " ".join(solution_card("BaSO4", 0.5, 250).opening)
+    drops = solution_card("NaCl", 0.5, 0.5).opening[0]
+    assert drops.startswith("50 mL volumetric flask")  # the smallest that is good to a hundredth
+    for none in ((0.0, 250), (0.5, 0.0)):
+        with pytest.raises(ModelError, match="is out of range"):
+            solution_card("NaCl", *none)
     for wrong, error in (("Cu^2+", ModelError), ("Cux", FormulaError)):
         with pytest.raises(error):
             solution_card(wrong, 0.5, 250)
