@@ -85,8 +85,9 @@ def test_a_corrected_reading_stands_in_the_place_of_what_was_typed() -> None:
     ],
 )
 def test_a_decision_that_cannot_be_applied_is_refused(decision: Decision, words: str) -> None:
-    with pytest.raises(DataFileError, match=words):
+    with pytest.raises(DataFileError, match=words) as refused:
         decided(decision)
+    assert refused.value.fix == "Correct it, or take it out of the choices."
 
 
 def corrected(texts: tuple[str, ...], typed: str, right: str) -> tuple[Any, float, int]:
