@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from ..decision.verdict import Diagnosis, DiagnosisKind, Reason, VerdictKind
-from ..diagnosis.line import SHIFT_LEVEL, diagnose, recovered_part, recovered_text
-from ..text.wording import joined, names_text, p_clause, species_text, two_digits
+from ..diagnosis.line import SHIFT_LEVEL, diagnose, shift_in_words
+from ..text.wording import joined, names_text, p_clause
 from ..uncertainty import entry
 from .amounts import DIFFERENCE_LEVEL
 from .result import ClassResult
@@ -104,15 +104,13 @@ def _of_verdict(result: ClassResult, verdict: ClassVerdict) -> Diagnosis:
         )
         return _line(kinds.NEAR_MISS, text)
     if found.kind is VerdictKind.NONE_FITS:
-        made = species_text(result.experiment.produced.species)
         full = float(nearest.candidate.ratio)
-        part = recovered_part(result.experiment, nearest.tested_ratio / full)
-        shift = verdict.ratio / (full * part) - 1
-        more = "more" if shift > 0 else "less"
+        shift, off = shift_in_words(
+            result.experiment, verdict.ratio, nearest.name, full, nearest.tested_ratio
+        )
         text = (
-            f"All groups are shifted alike: {two_digits(100 * abs(shift))} % {more} {made} than "
-            f"{nearest.name}, the nearest candidate, would give{recovered_text(part)}. Look for "
-            "what they have in common, or for a candidate that is not listed."
+            f"All groups are shifted alike: {off}. Look for what they have in common, or for a "
+            "candidate that is not listed."
         )
         return Diagnosis(kind=kinds.SHIFTED, sentence=text, shift=shift)
     if found.kind is VerdictKind.NOT_TOLD_APART:

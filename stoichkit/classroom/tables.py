@@ -562,7 +562,7 @@ def _split(lines: list[str], mark: str) -> tuple[CellRows, list[Problem]]:
         used = 0
         try:
             for cells in reader:
-                if _swallowed(cells, mark):
+                if reader.line_num > used + 1 and _swallowed(cells, mark):
                     break
                 add(cells)
                 used = reader.line_num

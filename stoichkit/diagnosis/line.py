@@ -231,10 +231,9 @@ def _shifted(evidence: Evidence) -> Diagnosis | None:
                 "to a lab without a fault: make more trials before looking for one."
             ),
         )
-    part = recovered_part(evidence.experiment, nearest.tested_ratio / nearest.ratio)
-    shift = ratio / (nearest.ratio * part) - 1
-    made = species_text(evidence.experiment.produced.species)
-    more = "more" if shift > 0 else "less"
+    shift, off = shift_in_words(
+        evidence.experiment, ratio, nearest.name, nearest.ratio, nearest.tested_ratio
+    )
     who = "All trials are shifted alike" if len(evidence.amounts) > 1 else "The trial is shifted"
     allowed = evidence.experiment.recovery != (1.0, 1.0)
     causes = causes_for(evidence, nearest.name, beyond_recovery=allowed)
@@ -250,31 +249,30 @@ def _shifted(evidence: Evidence) -> Diagnosis | None:
     )
     return Diagnosis(
         kind=DiagnosisKind.SHIFTED,
-        sentence=(
-            f"{who}: {two_digits(100 * abs(shift))} % {more} {made} than {nearest.name}, the "
-            f"nearest candidate, would give{recovered_text(part)}. {could}"
-        ),
+        sentence=f"{who}: {off}. {could}",
         effects=names,
         shift=shift,
     )
 
 
-def recovered_part(experiment: Experiment, of_ratio: float) -> float:
-    """Return which part of the product is taken as recovered where a ratio is that part of one.
+def shift_in_words(
+    experiment: Experiment, ratio: float, name: str, full: float, tested_ratio: float
+) -> tuple[float, str]:
+    """Return by which part of it a ratio is off a candidate's, and that in words.
 
-    What air allows besides is none of it.
+    With a recovery stated it is told from the part of ``full``, the candidate's own ratio, that
+    was tested; what air allows besides is none of it.
     """
     least, most = experiment.recovery
-    return min(max(of_ratio, least), most)
-
-
-def recovered_text(part: float) -> str:
-    """Say which part of the product is taken as recovered, if not all of it.
-
-    >>> recovered_text(0.9), recovered_text(1.0)
-    (' with 90 % of it recovered', '')
-    """
-    return "" if part == 1 else f" with {two_digits(100 * part)} % of it recovered"
+    part = min(max(tested_ratio / full, least), most)
+    shift = ratio / (full * part) - 1
+    more = "more" if shift > 0 else "less"
+    made = species_text(experiment.produced.species)
+    recovered = "" if part == 1 else f" with {two_digits(100 * part)} % of it recovered"
+    return shift, (
+        f"{two_digits(100 * abs(shift))} % {more} {made} than {name}, the nearest candidate, would "
+        f"give{recovered}"
+    )
 
 
 def _nothing(evidence: Evidence) -> Diagnosis | None:

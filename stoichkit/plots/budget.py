@@ -116,14 +116,14 @@ class BudgetPicture:
         y -= 8.0
         left = 12.0 + column + 8.0
         room = width - left - text_width("below 1 %", SMALL) - 16.0
-        shares = [line.share for line in self.lines]
+        largest = max((line.share for line in self.lines), default=1.0)
         top = y
         for line, words in zip(self.lines, texts, strict=True):
             block = max(len(words), 1) * pitch
             middle = y - block / 2
             for i, text in enumerate(words):
                 items.append(Words(left - 6.0, y - (i + 1) * pitch + 2.5, text, SMALL, "end"))
-            end = left + max(room * line.share / max(shares), 0.6)
+            end = left + max(room * line.share / largest, 0.6)
             fill = TRIAL if line.kind else REST
             items.append(Polygon(box(left, end, middle - 4.5, middle + 4.5), fill))
             items.append(Words(end + 5.0, middle - 0.36 * SMALL, _share(line), SMALL))

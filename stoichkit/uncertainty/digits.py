@@ -758,7 +758,8 @@ class _Shared:
         return lattice, SumDistribution(smooth)
 
     @cached_property
-    def _cells(self) -> tuple[Floats, Floats, float]:
+    def _cut(self) -> tuple[Floats, Floats, float]:
+        """Everything else in cells, see :func:`_cells`."""
         lattice, other = self._split
         smallest = min(min(b.steps) for b in lattice)
         return _cells(other, max(smallest / 8, self._spread / 40))
@@ -774,7 +775,7 @@ class _Shared:
             steps.append(1.0)
         if all(axis.mirrored for axis in axes):
             axes[0] = axes[0].half()  # the other half is the same with the signs changed
-        furthest = abs(self._cells[0]).max() + sum(
+        furthest = abs(self._cut[0]).max() + sum(
             c * max(abs(a.low[-1]), abs(a.high[0] + a.p.shape[1] - 1))
             for c, a in zip(steps, axes, strict=True)
         )
@@ -786,9 +787,9 @@ class _Shared:
         lattice, other = self._split
         if not lattice:
             return np.minimum(2.0 * other.cdf(-x), 1.0)
-        shifts, weights, cell = self._cells
+        shifts, weights, cell = self._cut
         if lattice[0].kind == TRIPLE:
-            return _triple(x, lattice[0], other, self._cells)
+            return _triple(x, lattice[0], other, self._cut)
         first, second, steps, furthest = self._axes
         limit = x - cell
         out = np.where(limit > furthest, 0.0, 1.0)  # beyond every pattern of digits kept
