@@ -5,13 +5,15 @@ from __future__ import annotations
 import math
 
 from ..decision.verdict import Diagnosis, DiagnosisKind, Reason, VerdictKind
-from ..diagnosis.line import SHIFT_LEVEL, diagnose, shift_in_words
-from ..text.wording import joined, names_text, p_clause
+from ..diagnosis.line import SHIFT_LEVEL, diagnose, nothing_used, shift_in_words
+from ..text.wording import joined, names_text, p_clause, species_text
 from ..uncertainty import entry
-from .amounts import DIFFERENCE_LEVEL
 from .result import ClassResult
-from .sentences import concluded_without, differ_sentence
-from .verdict import ClassVerdict
+from .sentences import blank_size, concluded_without, differ_sentence
+from .verdict import Basis, ClassCaveatKind, ClassVerdict
+
+_ALIKE = "All groups are shifted alike"
+_NOTHING = "Nothing shows that anything reacted: see whether it did, and let more react."
 
 
 def group_diagnosis(result: ClassResult, name: str) -> Diagnosis:
@@ -52,13 +54,14 @@ def class_diagnosis(result: ClassResult) -> Diagnosis:
     would still single out copper(II).
     """
     verdict = entry.record("result", result, ClassResult).verdict
-    if result.shared_slips:
-        names = joined([f"“{name}”" for name in result.shared_slips[0].readings])
+    shared = next((slip for slip in result.shared_slips if slip.corrected), None)
+    if shared is not None:
+        names = joined([f"“{name}”" for name in shared.readings])
         return _line(
             DiagnosisKind.MISTYPED,
             f"Readings look mistyped alike in every group: {names}. Put the columns right before "
             "anything is made of them.",
-            readings=result.shared_slips[0].readings,
+            readings=shared.readings,
         )
     mistyped = [name for name, slips in result.slips.items() if any(s.corrected for s in slips)]
     if mistyped:
@@ -91,28 +94,40 @@ def _of_verdict(result: ClassResult, verdict: ClassVerdict) -> Diagnosis:
         text = "Not constant: a mass was still changing. Heat, cool and weigh again."
         return _line(kinds.NOT_CONSTANT, text)
     if found.reason is Reason.NOTHING_REACTED:
-        text = "Nothing shows that anything reacted: see whether it did, and let more react."
-        return _line(kinds.NOTHING_REACTED, text)
-    if verdict.heterogeneity.p_heterogeneity < DIFFERENCE_LEVEL:
-        return _line(kinds.SCATTERED, differ_sentence(verdict))
-    nearest = verdict.nearest
-    if found.kind is VerdictKind.NONE_FITS and nearest.p_value >= SHIFT_LEVEL:
-        clause = p_clause(nearest.p_value, verdict.coverage)
-        text = (
-            f"{nearest.name} is missed by a narrow margin ({clause}): take more groups before "
-            "looking for a fault."
-        )
-        return _line(kinds.NEAR_MISS, text)
+        return _line(kinds.NOTHING_REACTED, _NOTHING)
+    nearest, by_line = verdict.nearest, verdict.basis in (Basis.LINE, Basis.EITHER)
+    differ = verdict.groups_differ
     if found.kind is VerdictKind.NONE_FITS:
-        full = float(nearest.candidate.ratio)
-        shift, off = shift_in_words(
-            result.experiment, verdict.ratio, nearest.name, full, nearest.tested_ratio
-        )
+        if any(one.kind is ClassCaveatKind.NOT_RESOLVED for one in verdict.caveats):
+            consumed = species_text(result.experiment.consumed.species)
+            return _line(kinds.SHIFTED, nothing_used(consumed))
+        # where the groups agree, what scatter there might have been says nothing
+        missed_by = nearest.p_value if differ or by_line else nearest.p_common
+        if missed_by < SHIFT_LEVEL:
+            shift, off = shift_in_words(result.experiment, verdict.ratio, nearest.candidate)
+            who = "The groups are off by more than they differ" if differ else _ALIKE
+            text = (
+                f"{who}: {off}. Look for what they have in common, or for a candidate that is not "
+                f"listed.{' ' + differ_sentence(verdict) if differ else ''}"
+            )
+            return Diagnosis(kind=kinds.SHIFTED, sentence=text, shift=shift)
+        if not differ:
+            text = (
+                f"{nearest.name} is missed by a narrow margin "
+                f"({p_clause(nearest.p_value, verdict.coverage)}): take more groups before looking "
+                "for a fault."
+            )
+            return _line(kinds.NEAR_MISS, text)
+    if verdict.basis is Basis.LINE and verdict.blank is not None:
         text = (
-            f"All groups are shifted alike: {off}. Look for what they have in common, or for a "
-            "candidate that is not listed."
+            f"All groups are off by the same amount, {blank_size(verdict.blank, result.experiment)}"
+            f". It means {verdict.blank.kind}."
         )
-        return Diagnosis(kind=kinds.SHIFTED, sentence=text, shift=shift)
+        return _line(kinds.SHIFTED, text)
+    if differ:
+        return _line(kinds.SCATTERED, differ_sentence(verdict))
+    if verdict.nothing_shown:
+        return _line(kinds.NOTHING_REACTED, _NOTHING)
     if found.kind is VerdictKind.NOT_TOLD_APART:
         return _line(kinds.LIMITED, _limited(result, verdict))
     return _line(kinds.CLEAR, "No reading points to a fault.")

@@ -262,17 +262,12 @@ def blank_sentences(blank: Blank | None, experiment: Experiment) -> str:
     """
     if blank is None:
         return "Blank: not known, since there is no line."
-    made = species_text(experiment.produced.species)
-    value = _signed(1e3 * blank.amount_mol, 1e3 * blank.u_mol)
-    size = f"{value} mmol of {made}"
     low, high = (1e3 * end for end in blank.interval_mol)
-    unit = "mmol"
-    if math.isfinite(blank.mass_g):
-        size += f", that is {_signed(blank.mass_g, blank.u_g)} g"
-        gram = blank.u_g / blank.u_mol if blank.u_mol else math.nan
-        if math.isfinite(gram):
-            low, high = (gram * end for end in blank.interval_mol)
-            unit = "g"
+    unit, size = "mmol", blank_size(blank, experiment, also_mmol=True)
+    gram = blank.u_g / blank.u_mol if blank.u_mol else math.nan
+    if math.isfinite(blank.mass_g) and math.isfinite(gram):
+        low, high = (gram * end for end in blank.interval_mol)
+        unit = "g"
     a, b = shown_range(low, high, [0.0])
     said = f"Blank: the line meets the axis at {size}."
     p = p_clause(blank.p_value)
@@ -283,6 +278,16 @@ def blank_sentences(blank: Blank | None, experiment: Experiment) -> str:
             f"{ends} would not show."
         )
     return f"{said} That differs from zero ({p}). It means {blank.kind}."
+
+
+def blank_size(blank: Blank, experiment: Experiment, *, also_mmol: bool = False) -> str:
+    """Say how large a blank is, in g of the product or, where that has no mass, in mmol."""
+    made = species_text(experiment.produced.species)
+    mass = f"{_signed(blank.mass_g, blank.u_g)} g" if math.isfinite(blank.mass_g) else ""
+    if mass and not also_mmol:
+        return f"{mass} of {made}"
+    mmol = f"{_signed(1e3 * blank.amount_mol, 1e3 * blank.u_mol)} mmol of {made}"
+    return f"{mmol}, that is {mass}" if mass else mmol
 
 
 def _signed(value: float, uncertainty: float) -> str:

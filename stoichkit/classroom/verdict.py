@@ -214,14 +214,33 @@ class ClassVerdict:
 
     @cached_property
     def nearest(self) -> ClassCandidate:
-        """The candidate with the largest p-value; if all are 0, the one least far from the class.
+        """The compatible candidate with the largest p-value; if none fits, the one least far off.
 
-        Far in standard uncertainties of the discrepancy, or by the slope where the line decides.
+        Far in standard uncertainties of the discrepancy, or by the slope where the line decides:
+        by the scatter of the groups the p-values of all are alike once each is far off.
         """
         return max(
             self.candidates.values(),
-            key=lambda c: (c.p_value, -self._test.distance(c.tested_ratio)),
+            key=lambda c: (
+                c.p_value if c.compatible else 0.0,
+                -self._test.distance(c.tested_ratio),
+            ),
         )
+
+    @property
+    def groups_differ(self) -> bool:
+        """Whether groups differ by more than is known of them, beyond a blank if one decides."""
+        p = self.heterogeneity.p_heterogeneity
+        if self.basis is Basis.LINE and self.line is not None:
+            p = (self.line.stated or self.line).p_value
+        return p < DIFFERENCE_LEVEL
+
+    @property
+    def nothing_shown(self) -> bool:
+        """Whether some candidate fits, and nothing shows that anything reacted."""
+        fitting = [self.candidates[name] for name in self.verdict.candidates]
+        chances = [self.amounts.linear.nothing_reacted_p(c.tested_ratio) for c in fitting]
+        return bool(chances) and min(chances) > 1 - self.coverage
 
     @property
     def recovery(self) -> tuple[float, float]:
@@ -495,14 +514,20 @@ class ClassTest:
     def largest(
         self, p_of: Callable[[float], float], ratio: float, alpha: float
     ) -> tuple[float, float]:
-        """Return the largest p-value over what a candidate allows, and the ratio it belongs to."""
-        found = self._largest(p_of, self.allowed(ratio))
-        if found[0] < alpha and self._with_air != self.recovery:
+        """Return the largest p-value over what a candidate allows, and the ratio it belongs to.
+
+        The ratio of an excluded one is that nearest to the class.
+        """
+        allowed = self.allowed(ratio)
+        p, tested = self._largest(p_of, allowed)
+        if not p < alpha:
+            return p, tested
+        if self._with_air != self.recovery:
             wider = self._largest(p_of, self.allowed(ratio, self._with_air))
             if wider[0] >= alpha:
                 self.allows_air = True
                 return wider
-        return found
+        return p, allowed[0]
 
     @staticmethod
     def _largest(p_of: Callable[[float], float], ratios: Sequence[float]) -> tuple[float, float]:
@@ -867,12 +892,14 @@ def _caveats(found: ClassVerdict) -> Iterable[ClassCaveat]:
     linear = found.amounts.linear
     if linear.p_value(1.0, 0.0) >= 1 - found.coverage or linear.mean_consumed <= 0:
         yield ClassCaveat(kinds.NOT_RESOLVED)
-    if found.heterogeneity.p_heterogeneity < DIFFERENCE_LEVEL:
+    if found.groups_differ:
         yield ClassCaveat(kinds.HETEROGENEOUS, "", found.ratio_spread)
     for name, residual in found.outlying.items():
         yield ClassCaveat(kinds.OUTLYING, name, residual)
     if found.blank is None:
         yield ClassCaveat(kinds.NO_LINE, found.no_line)
+    elif found.verdict.reason is Reason.BELOW_ZERO:
+        pass  # what draws the amount below zero moves the line too, and is no blank
     elif found.basis is Basis.LINE:
         yield ClassCaveat(kinds.BLANK, "", found.blank.amount_mol)
     elif found.basis is Basis.EITHER or found.blank.p_value < 1 - found.coverage:

@@ -399,12 +399,15 @@ class Evidence:
 
     @cached_property
     def nearest(self) -> CandidateEvidence:
-        """The candidate with the largest p-value; if all are 0, the least |discrepancy| over u."""
+        """The compatible candidate with the largest p-value; if none fits, the one least far off.
+
+        Far in standard uncertainties of the discrepancy: where the scatter of the trials decides,
+        the p-values of all candidates are alike once each is far from trials that agree.
+        """
         return max(
             self.candidates.values(),
             key=lambda c: (
-                c.p_value,
-                c.relative_likelihood,
+                c.p_value if c.compatible else 0.0,
                 -abs(c.discrepancy_mol) / (c.standard_uncertainty_mol or math.inf),
             ),
         )

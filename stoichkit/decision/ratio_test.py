@@ -171,15 +171,20 @@ class RatioTest:
     def candidate(self, ratio: float, alpha: float) -> tuple[float, float]:
         """Return the largest p-value over what a candidate allows, and the ratio it belongs to.
 
-        It is that of all routes together; what each gives alone is asked of ``alone``.
+        The ratio of an excluded one is that nearest to the ratio found: by the scatter of trials
+        that agree, all that it allows are excluded alike. It is that of all routes together; what
+        each gives alone is asked of ``alone``.
         """
-        p, tested = self._largest(self.allowed(ratio))
-        if p < alpha and self._with_air != self.recovery:
+        allowed = self.allowed(ratio)
+        p, tested = self._largest(allowed)
+        if p >= alpha:
+            return p, tested
+        if self._with_air != self.recovery:
             wider = self._largest(self.allowed(ratio, self._with_air))
             if wider[0] >= alpha:
                 self.allows_air = True
                 return wider
-        return p, tested
+        return p, allowed[0]
 
     @property
     def allowed_parts(self) -> tuple[float, float]:

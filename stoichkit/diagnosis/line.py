@@ -15,10 +15,18 @@ from dataclasses import replace
 from functools import lru_cache
 from itertools import pairwise
 
+from ..chemistry.candidates import Candidate
 from ..decision.evidence import Evidence, assess
 from ..decision.sentences import grouped_budget, reading_shares
 from ..decision.statement import concluded, nothing_shown, would
-from ..decision.verdict import Diagnosis, DiagnosisKind, Reason, Verdict, VerdictKind
+from ..decision.verdict import (
+    CaveatKind,
+    Diagnosis,
+    DiagnosisKind,
+    Reason,
+    Verdict,
+    VerdictKind,
+)
 from ..errors import StoichkitError
 from ..experiments.record import Experiment
 from ..text.wording import joined, p_clause, shown_range, species_text, two_digits
@@ -32,7 +40,7 @@ SHIFT_LEVEL = 0.002
 SCATTER_LEVEL = 0.001
 """Chance of the scatter below which trials are said to scatter, if the verdict allows for it."""
 STILL_SCATTERS = 0.02
-"""Chance of the scatter below which a lab scatters even with its slips corrected."""
+"""Chance of the scatter below which trials do not agree, as they stand or with slips corrected."""
 _MOST_EFFECTS = 3
 _ENOUGH = 3.25
 """Standard uncertainties between two candidates that are told apart 9 times in 10 at 95 %."""
@@ -97,9 +105,15 @@ def diagnose(evidence: Evidence, *, slips: Iterable[Slip] | None = None) -> Diag
 
 
 def _explained(evidence: Evidence, corrected_to: Evidence | None) -> bool:
-    """Return whether corrections put a lab right; a lab that scatters anyhow was not mistyped."""
+    """Return whether corrections put a lab right; one that scatters anyhow was not mistyped.
+
+    Nor is one put right in which nothing is left that reacted: that fits every candidate.
+    """
     if corrected_to is None or evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
         return True
+    shown = CaveatKind.NOTHING_SHOWN not in (one.kind for one in corrected_to.verdict.warnings)
+    if not shown or corrected_to.verdict.reason is Reason.NOTHING_REACTED:
+        return False
     scatter = corrected_to.scatter
     if scatter is not None and scatter.p_value < STILL_SCATTERS:
         return False
@@ -222,7 +236,10 @@ def _shifted(evidence: Evidence) -> Diagnosis | None:
     if evidence.verdict.kind is not VerdictKind.NONE_FITS:
         return None
     nearest, ratio = evidence.nearest, evidence.ratio
-    if nearest.p_value >= SHIFT_LEVEL or not math.isfinite(ratio):
+    if any(one.kind is CaveatKind.NOT_RESOLVED for one in evidence.warnings):
+        text = nothing_used(species_text(evidence.experiment.consumed.species))
+        return Diagnosis(kind=DiagnosisKind.SHIFTED, sentence=text)
+    if _missed_by(evidence) >= SHIFT_LEVEL:
         clause = p_clause(nearest.p_value, evidence.coverage)
         return Diagnosis(
             kind=DiagnosisKind.NEAR_MISS,
@@ -231,9 +248,7 @@ def _shifted(evidence: Evidence) -> Diagnosis | None:
                 "to a lab without a fault: make more trials before looking for one."
             ),
         )
-    shift, off = shift_in_words(
-        evidence.experiment, ratio, nearest.name, nearest.ratio, nearest.tested_ratio
-    )
+    shift, off = shift_in_words(evidence.experiment, ratio, nearest.candidate)
     who = "All trials are shifted alike" if len(evidence.amounts) > 1 else "The trial is shifted"
     allowed = evidence.experiment.recovery != (1.0, 1.0)
     causes = causes_for(evidence, nearest.name, beyond_recovery=allowed)
@@ -255,24 +270,41 @@ def _shifted(evidence: Evidence) -> Diagnosis | None:
     )
 
 
-def shift_in_words(
-    experiment: Experiment, ratio: float, name: str, full: float, tested_ratio: float
-) -> tuple[float, str]:
+def nothing_used(consumed: str) -> str:
+    """Say what stands behind a product of which nothing seems to have been made."""
+    return (
+        f"There is a product, but nothing shows that any {consumed} was used up: look at the "
+        f"readings of {consumed}, and let more react."
+    )
+
+
+def _missed_by(evidence: Evidence) -> float:
+    """Return the p-value by which the nearest candidate is excluded.
+
+    By the readings alone where the trials agree: what scatter there might have been says nothing
+    of a lab far off every candidate.
+    """
+    experiment, scatter = evidence.experiment, evidence.scatter
+    unknown = experiment.variation is not None and experiment.variation.unknown
+    if not unknown or scatter is None or scatter.p_value < STILL_SCATTERS:
+        return evidence.nearest.p_value
+    return assess(replace(experiment, variation=None)).nearest.p_value
+
+
+def shift_in_words(experiment: Experiment, ratio: float, candidate: Candidate) -> tuple[float, str]:
     """Return by which part of it a ratio is off a candidate's, and that in words.
 
-    With a recovery stated it is told from the part of ``full``, the candidate's own ratio, that
-    was tested; what air allows besides is none of it.
+    With a recovery stated it is told from the end of it that the ratio passes.
     """
+    full = float(candidate.ratio)
     least, most = experiment.recovery
-    part = min(max(tested_ratio / full, least), most)
+    part = min(max(ratio / full, least), most)
     shift = ratio / (full * part) - 1
     more = "more" if shift > 0 else "less"
     made = species_text(experiment.produced.species)
     recovered = "" if part == 1 else f" with {two_digits(100 * part)} % of it recovered"
-    return shift, (
-        f"{two_digits(100 * abs(shift))} % {more} {made} than {name}, the nearest candidate, would "
-        f"give{recovered}"
-    )
+    off = f"{two_digits(100 * abs(shift))} % {more} {made}"
+    return shift, f"{off} than {candidate.name}, the nearest candidate, would give{recovered}"
 
 
 def _nothing(evidence: Evidence) -> Diagnosis | None:

@@ -44,7 +44,7 @@ from ..classroom.verdict import ClassCaveatKind, ClassVerdict, pooled_ratios
 from ..decision.answers import ACCEPTED, AnswerLine, answer_lines
 from ..decision.evidence import assess
 from ..decision.statement import reason_sentences
-from ..decision.verdict import VerdictKind
+from ..decision.verdict import Reason, VerdictKind
 from ..decision.yields import yield_for
 from ..diagnosis.sentences import no_slip_sentence, slip_sentence
 from ..errors import ModelError
@@ -417,6 +417,9 @@ def _ways(verdict: ClassVerdict, cover: str) -> Iterator[Part]:
 
 def _line(result: ClassResult, verdict: ClassVerdict, pictures: bool) -> Iterator[Part]:
     """Return the straight line through the groups, and the blank."""
+    if verdict.verdict.reason is Reason.BELOW_ZERO:
+        yield "Not drawn: an amount is below zero, which is no blank. Put its reading right first."
+        return
     yield line_sentence(verdict)
     if verdict.line is not None:
         yield blank_sentences(verdict.blank, result.experiment)

@@ -22,7 +22,7 @@ from stoichkit import assess
 from stoichkit.chemistry.candidates import Candidate
 from stoichkit.chemistry.elements import molar_mass_value
 from stoichkit.decision.verdict import DiagnosisKind
-from stoichkit.experiments.parts import Trial
+from stoichkit.experiments.parts import Trial, Variation
 from stoichkit.experiments.record import Experiment
 from stoichkit.measurement.displays import Balance
 from stoichkit.measurement.weighing import MassByDifference
@@ -43,6 +43,7 @@ class Kind:
     most_g: float = 1.2
     water: float = 0.0
     varies: float = 0.0
+    unknown: bool = False
     slip: Callable[[list[dict[str, str]], random.Random], None] | None = None
 
 
@@ -77,10 +78,13 @@ KINDS = (
     Kind("two columns swapped", MISTYPED, slip=swap_columns),
     Kind("10 % of water in every product", SHIFTED, water=0.10),
     Kind("10 % of water in every product, 0.001 g", SHIFTED, 0.001, water=0.10),
+    Kind("10 % of water, 0.001 g, variation unknown", SHIFTED, 0.001, water=0.10, unknown=True),
     Kind("scatter of 3 %, 0.001 g", SCATTERED, 0.001, varies=0.03),
     Kind("scatter of 3 %, 0.01 g", SCATTERED, varies=0.03),
     Kind("clean", CLEAR),
     Kind("clean, 0.001 g", CLEAR, 0.001),
+    Kind("clean, 0.001 g, variation unknown", CLEAR, 0.001, unknown=True),
+    Kind("scatter of 0.3 %, 0.001 g, unknown", CLEAR, 0.001, varies=0.003, unknown=True),
 )
 ACCUSES = (MISTYPED, SHIFTED, SCATTERED, DiagnosisKind.CANNOT_BE_JUDGED)
 
@@ -110,6 +114,7 @@ def lab(kind: Kind, draw: random.Random) -> Experiment:
         produced=MassByDifference(species=produced, heavier=READINGS[3], lighter=READINGS[2]),
         candidates=[Candidate(f"ratio {r}", r) for r in ratios],
         trials=[Trial(f"{i}", row) for i, row in enumerate(rows, start=1)],
+        variation=Variation(unknown=True) if kind.unknown else None,
     )
 
 
