@@ -12,7 +12,8 @@ __getattr__, __dir__, __all__ = loaded_when_used(
         "data": "ClassData load_class preview_class",
         "evidence": "ClassEvidence",
         "result": "ClassResult assess_class",
-        "verdict": "ClassVerdict class_verdict pooled_ratios",
+        "verdict": "ClassVerdict class_verdict",
+        "pooled": "pooled_ratios",
         "outlook": "class_outlook",
         "amounts": "ClassAmounts amounts_of class_line scatter_test",
         "export": "export_answer_key export_answer_sheet export_code_key export_grades "

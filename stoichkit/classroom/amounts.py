@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike
 from .._common import FrozenMap
 from ..chemistry.elements import molar_mass_value
 from ..decision.evidence import Evidence, trial_amounts, variation_factor
-from ..decision.linear import SAME, LinearAmounts, rounding_excess
+from ..decision.linear import SAME, LinearAmounts, rounding_excess, to_mean
 from ..errors import ExperimentError, ModelError
 from ..experiments.parts import Trial, Variation
 from ..experiments.record import MAX_TRIALS, Experiment
@@ -666,10 +666,13 @@ def blank_of(line: Line, *, coverage: float = 0.95, produced: str = "") -> Blank
 def scatter_test(amounts: ClassAmounts, x: float, y: float) -> tuple[Pooled, float]:
     """Test y n_produced − x n_consumed by the scatter of the groups alone: Student t.
 
-    The groups' discrepancies are pooled with random effects (Paule-Mandel) and the interval of
-    Hartung and Knapp; with groups of equal uncertainty that is the t-test of one sample, which
-    holds whatever the groups' true variances are (N. K. Bakirov and G. J. Székely, J. Math. Sci.
-    139 (2006) 6497-6505; from memory). What the groups share keeps its exact shape.
+    The groups' discrepancies, each as if all had consumed the mean amount
+    (:func:`stoichkit.decision.linear.to_mean`), are pooled with random effects (Paule-Mandel) and
+    the interval of Hartung and Knapp; with groups of equal uncertainty that is the t-test of one
+    sample, which holds whatever the groups' true variances are (N. K. Bakirov and G. J. Székely,
+    J. Math. Sci. 139 (2006) 6497-6505; from memory). Their weights therefore do not follow the
+    amounts: that would exclude the truth in 7 to 8 % of classes of four groups. What the groups
+    share keeps its exact shape.
 
     Returns
     -------
@@ -680,15 +683,16 @@ def scatter_test(amounts: ClassAmounts, x: float, y: float) -> tuple[Pooled, flo
     --------
     >>> pooled, p = scatter_test(amounts_from_arrays([1, 2, 3], [1.1, 1.9, 3.2], 0.1, 0.1), 1, 1)
     >>> round(pooled.mean, 3), round(p, 2)
-    (0.067, 0.53)
+    (0.078, 0.48)
     """
     entry.record("amounts", amounts, ClassAmounts)
     x, y = entry.number("x", x), entry.number("y", y)
-    d, v = amounts.discrepancies(x, y), amounts.own.along(x, y)
+    f = to_mean(amounts.consumed)
+    d, v = f * amounts.discrepancies(x, y), amounts.own.along(x, y)
     pooled = pool(d, v, interval="hartung-knapp")
     if pooled.standard_uncertainty <= SAME * float(np.abs(d).max()):
         return pooled, math.nan
-    shared = amounts.shared_terms(x, y, pooled.weights)
+    shared = amounts.shared_terms(x, y, f * pooled.weights)
     if any(t.shape is not Shape.RECTANGULAR for t in shared):
         return pooled, SumDistribution([pooled.own_term, *shared]).two_sided(pooled.mean)
     half_widths = np.array([[0.0], *([t.scale] for t in shared)])

@@ -24,7 +24,7 @@ from .._common import FrozenMap
 from ..chemistry.candidates import Candidate, check_candidates, plain_ratios
 from ..decision.chances import Chances, chances_of
 from ..decision.evidence import dried_further, still_changing
-from ..decision.linear import BELOW_ZERO_LEVEL, LinearAmounts, ratio_found
+from ..decision.linear import BELOW_ZERO_LEVEL, LinearAmounts, ratio_found, to_mean
 from ..decision.ratio_test import allowed_ratios, over_recovery
 from ..decision.routes import Agreement, landmarks
 from ..decision.verdict import Reason, Verdict, VerdictKind, verdict_of
@@ -108,8 +108,7 @@ class ClassCandidate:
         air allow it, the one that agrees best with the class.
     pooled : Pooled
         Random-effects pooling (Paule-Mandel, Hartung-Knapp) of the groups' discrepancies from
-        it, mol, with what they share apart. Far from the truth, different amounts make different
-        discrepancies.
+        it, mol, each as if all had consumed the mean amount, with what they share apart.
     p_common, p_scatter : float
         Chance of a mean discrepancy at least as large if the candidate is true: from the exact
         test over all trials, and by the scatter of the groups alone (Student t; nan without
@@ -340,11 +339,6 @@ class ClassVerdict:
     @cached_property
     def _fewest(self) -> tuple[tuple[str, ...], Verdict | None]:
         return fewest_groups(self, self._test)
-
-    @cached_property
-    def pooled(self) -> tuple[PooledRatio, ...]:
-        """The mole ratio of the class, pooled in each of the usual ways; :func:`pooled_ratios`."""
-        return _pooled(self)
 
     @cached_property
     def chances(self) -> Chances | None:
@@ -875,7 +869,8 @@ def _tested_by(candidate: Candidate, test: ClassTest, coverage: float) -> ClassC
         p, tested = p_slope, slope_at
     amounts = test.amounts
     plain, _ = scatter_test(amounts, tested, 1.0)
-    shared = SumDistribution(amounts.shared_terms(tested, 1.0, plain.weights)).spread
+    weights = to_mean(amounts.consumed) * plain.weights
+    shared = SumDistribution(amounts.shared_terms(tested, 1.0, weights)).spread
     pooled = pool(
         plain.estimates,
         plain.variances,
@@ -917,106 +912,3 @@ def _caveats(found: ClassVerdict) -> Iterable[ClassCaveat]:
     for side in dict.fromkeys(one.side for one in found.agreements if not one.agree):
         p = min(one.p_value for one in found.agreements if one.side == side)
         yield ClassCaveat(kinds.ROUTES_DISAGREE, side, p)
-
-
-WAYS = (
-    ("common effect", "common", "normal"),
-    ("random effects, DerSimonian-Laird", "dersimonian-laird", "normal"),
-    ("random effects, Paule-Mandel", "paule-mandel", "normal"),
-    ("random effects, Paule-Mandel with Hartung-Knapp", "paule-mandel", "hartung-knapp"),
-    ("the same, no narrower than the readings allow", "paule-mandel", "floored hartung-knapp"),
-)
-"""Name, estimator of the variance between groups, and interval of each way of pooling."""
-
-
-@dataclass(frozen=True, slots=True)
-class PooledRatio:
-    """A pooled mole ratio n_produced / n_consumed.
-
-    Attributes
-    ----------
-    way : str
-        How it was pooled; one of ``WAYS``.
-    ratio, standard_uncertainty : float
-        With what the groups share.
-    interval : (float, float)
-        Coverage interval.
-    tau : float
-        Standard deviation between the groups, as a mole ratio at the mean amount.
-    i_squared : float
-        Part of the total variance that is between the groups, 0 to 1.
-    pooled : Pooled
-        The discrepancies from the ratio of the mean amounts, mol, that were pooled.
-    """
-
-    way: str
-    ratio: float
-    standard_uncertainty: float
-    interval: tuple[float, float]
-    tau: float
-    i_squared: float
-    pooled: Pooled
-
-
-def pooled_ratios(verdict: ClassVerdict) -> tuple[PooledRatio, ...]:
-    """Return the mole ratio of a class pooled in each of the usual ways.
-
-    The groups' discrepancies from the ratio of the mean amounts are pooled, not their ratios,
-    whose errors are skewed; the result is turned into a ratio at the mean amount consumed, to
-    first order. What the groups share (one balance, one stock solution) is added once.
-
-    Parameters
-    ----------
-    verdict : ClassVerdict
-
-    Returns
-    -------
-    tuple of PooledRatio
-        In the order of ``WAYS``; empty if the mean amount consumed is not above zero.
-
-    Notes
-    -----
-    The verdict does not rest on these intervals: it tests each candidate with the exact shapes of
-    the errors.
-
-    Examples
-    --------
-    >>> from stoichkit.classroom.amounts import amounts_from_arrays
-    >>> amounts = amounts_from_arrays([1.0, 2.1, 2.9], [1.01, 2.07, 2.99], 0.02, 0.02)
-    >>> found = pooled_ratios(class_verdict(amounts, candidates={"one": 1, "two": 2}))
-    >>> [(p.way, round(p.ratio, 3), round(p.standard_uncertainty, 3)) for p in found][:1]
-    [('common effect', 1.012, 0.008)]
-    """
-    return entry.record("verdict", verdict, ClassVerdict).pooled
-
-
-def _pooled(verdict: ClassVerdict) -> tuple[PooledRatio, ...]:
-    amounts = verdict.amounts
-    linear = amounts.linear
-    x, y = amounts.best_direction()
-    scale = y * linear.mean_consumed
-    if scale <= 0:
-        return ()
-    ratio = linear.mean_produced / linear.mean_consumed
-    d, v = amounts.discrepancies(x, y), amounts.own.along(x, y)
-    ways = []
-    for way, method, interval in WAYS:
-        plain = pool(d, v, method=method, interval=interval)
-        shared = SumDistribution(amounts.shared_terms(x, y, plain.weights)).spread
-        found = pool(
-            d, v, method=method, interval=interval, coverage=verdict.coverage,
-            shared_uncertainty=shared,
-        )  # fmt: skip
-        low, high = found.interval
-        ways.append(
-            PooledRatio(
-                way=way,
-                ratio=ratio + found.mean / scale,
-                standard_uncertainty=found.total_uncertainty / scale,
-                interval=(ratio + low / scale, ratio + high / scale),
-                tau=found.tau / scale,
-                i_squared=found.i_squared,
-                pooled=found,
-            )
-        )
-    return tuple(ways)

@@ -43,6 +43,7 @@ from .linear import (
     SAME,
     rounding_excess,
     student_sums,
+    to_mean,
     towards,
     unexplained,
     variation_term,
@@ -437,10 +438,10 @@ class _Lab:
                 here = near[part]
                 out[here] = worst_position_tails(discrepancy[here], blocks, terms, narrow[part])
         if self.unknown:
-            return self._with_own_scatter(x, y, discrepancy, varying, out)
+            return self._with_own_scatter(x, y, varying, out)
         if self.excess.any():
             out = self._with_scatter(x, y, discrepancy, varying, out)
-            out = self._with_own_scatter(x, y, discrepancy, varying, out, self.excess)
+            out = self._with_own_scatter(x, y, varying, out, self.excess)
         return out
 
     def _sorted_terms(
@@ -501,7 +502,6 @@ class _Lab:
         self,
         x: float,
         y: float,
-        discrepancy: Floats,
         varying: Floats,
         p: Floats,
         where: NDArray[np.bool_] | bool = True,
@@ -509,12 +509,12 @@ class _Lab:
         """Let no p-value be below that by the trials' own scatter, in all labs or in some."""
         if self.trials < 2:
             return p
-        d = y * self.b - x * self.a
+        d = to_mean(self.a) * (y * self.b - x * self.a)
         scale = d.std(axis=1, ddof=1) / math.sqrt(self.trials)
         chosen = np.flatnonzero(where & (scale > SAME * np.abs(d).max(axis=1)))
         out = p.copy()
         found = student_sums(
-            discrepancy[chosen], varying[:, chosen], scale[chosen], self.trials - 1
+            d[chosen].mean(axis=1), varying[:, chosen], scale[chosen], self.trials - 1
         )
         out[chosen] = np.maximum(out[chosen], found)
         return out

@@ -597,17 +597,20 @@ class LinearAmounts:
     def own_scatter_p(self, x: float, y: float) -> float:
         """Return the Student t p-value that the trials' own discrepancies alone give to x/y.
 
-        It holds at every true variation between the trials that is normal. nan for a single
-        trial, and where all trials read exactly alike: there is no scatter to judge by.
+        Each is taken as if all had consumed the mean amount (:func:`to_mean`). It holds at every
+        true variation between the trials that is normal and in proportion to what they made. nan
+        for a single trial, and where all ratios are exactly alike: there is no scatter to judge by.
         """
         if self.trials < 2:
             return math.nan
-        d = y * self.produced - x * self.consumed
+        f = to_mean(self.consumed)
+        d = f * (y * self.produced - x * self.consumed)
         scale = float(d.std(ddof=1)) / math.sqrt(self.trials)
         if scale <= SAME * float(np.abs(d).max()):
             return math.nan
         own = Term(Shape.STUDENT_T, scale, float(self.trials - 1))
-        return student_sum(float(d.mean()), [*self.shared_terms(x, y), own])
+        c = f @ (y * self._b - x * self._a) / self.trials
+        return student_sum(float(d.mean()), [*self._shared_terms(c), own])
 
     def along_ray(self, ratio: float) -> tuple[float, list[Term]]:
         """Return the weight of n_consumed in the amount along a ratio's ray, and its errors.
@@ -685,7 +688,9 @@ class LinearAmounts:
 
     def shared_terms(self, x: float, y: float) -> list[Term]:
         """Return the terms of what acts in several trials."""
-        c = self.coefficients(x, y)
+        return self._shared_terms(self.coefficients(x, y))
+
+    def _shared_terms(self, c: Floats) -> list[Term]:
         return [*self._terms(c, np.flatnonzero(self.shared).tolist()), *self._common_terms(c)]
 
     def scatter(self, recovery: tuple[float, float] = (1.0, 1.0)) -> Scatter | None:
@@ -791,6 +796,21 @@ def one_sided(amount: float, terms: Iterable[Term]) -> float:
     (1.0, 0.05)
     """
     return 0.5 * SumDistribution(terms).two_sided(amount) if amount > 0 else 1.0
+
+
+def to_mean(consumed: Floats) -> Floats:
+    """Return what makes discrepancies of trials those of the mean amount; along the last axis.
+
+    Trials of different amounts that agree in their ratio have different discrepancies from any
+    other ratio, and the same ones for each mole consumed. 1 where an amount is not above a quarter
+    of the mean: its ratio is hardly known.
+
+    >>> to_mean(np.array([[1.0, 2.0, 3.0], [0.4, 1.0, 4.0]])).tolist()
+    [[2.0, 1.0, 0.6666666666666666], [1.0, 1.0, 1.0]]
+    """
+    mean = consumed.mean(axis=-1, keepdims=True)
+    fair = consumed.min(axis=-1, keepdims=True) > mean / 4
+    return np.where(fair, mean / np.where(fair, consumed, 1.0), 1.0)
 
 
 def student_sum(value: float, terms: Sequence[Term]) -> float:

@@ -25,7 +25,7 @@ from ..measurement.displays import Balance
 from ..uncertainty.digits import split_narrow, worst_position_tails
 from ..uncertainty.distribution import student_p
 from ..uncertainty.sources import Floats
-from .linear import LinearAmounts
+from .linear import LinearAmounts, to_mean
 from .verdict import Verdict, VerdictKind
 
 if TYPE_CHECKING:
@@ -382,11 +382,12 @@ class _Search:
         if trials < 2:
             return math.inf
         sizes = np.geomspace(most / 2**10, most, 101)
+        consumed = self.linear.consumed + sizes[:, None] * way[0]
+        produced = self.linear.produced + sizes[:, None] * way[1]
         d = []
         for one in (self.evidence.candidates[name] for name in self.near):
             if not one.compatible:
-                now = self.linear.produced - one.ratio * self.linear.consumed
-                d.append(now + sizes[:, None] * (way[1] - one.ratio * way[0]))
+                d.append(to_mean(consumed) * (produced - one.ratio * consumed))
         spread = [each.std(axis=1, ddof=1) / math.sqrt(trials) for each in d]
         fitting = np.zeros(sizes.size, dtype=np.bool_)
         for each, scale in zip(d, spread, strict=True):

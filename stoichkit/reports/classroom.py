@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from ..classroom.amounts import joined
 from ..classroom.evidence import Progress
 from ..classroom.line import class_diagnosis, group_diagnosis
+from ..classroom.pooled import pooled_ratios
 from ..classroom.questions import Question
 from ..classroom.result import ClassResult
 from ..classroom.review import Review
@@ -40,7 +41,7 @@ from ..classroom.statement import (
     statement_of_class,
 )
 from ..classroom.trust import class_trust_sentences
-from ..classroom.verdict import ClassCaveatKind, ClassVerdict, pooled_ratios
+from ..classroom.verdict import ClassCaveatKind, ClassVerdict
 from ..decision.answers import ACCEPTED, AnswerLine, answer_lines
 from ..decision.evidence import assess
 from ..decision.statement import reason_sentences

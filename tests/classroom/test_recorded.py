@@ -25,6 +25,7 @@ from stoichkit.classroom import (
     marking,
     names,
     outlook,
+    pooled,
     privacy,
     questions,
     review,
@@ -124,7 +125,7 @@ def of_class(name: str) -> object:
         "assumptions": list(sentences.class_assumptions(it, lab)),
         "outlook": tried(of_outlook, it),
         "trust": trust.class_trust_sentences(result),
-        "ratios": verdict.pooled_ratios(it),
+        "ratios": pooled.pooled_ratios(it),
         "repairs": review.suggested_repairs(result),
     }
     return found

@@ -11,6 +11,7 @@ import pytest
 from stoichkit import experiments
 from stoichkit.classroom.amounts import BlankKind, amounts_from_arrays
 from stoichkit.classroom.outlook import class_outlook
+from stoichkit.classroom.pooled import WAYS, pooled_ratios
 from stoichkit.classroom.result import ClassResult, assess_class
 from stoichkit.classroom.sentences import (
     basis_sentence,
@@ -31,13 +32,11 @@ from stoichkit.classroom.sentences import (
 )
 from stoichkit.classroom.statement import opinions_sentence
 from stoichkit.classroom.verdict import (
-    WAYS,
     Basis,
     ClassCaveat,
     ClassCaveatKind,
     ClassVerdict,
     class_verdict,
-    pooled_ratios,
 )
 from stoichkit.reports.classroom import class_report
 from stoichkit.text.wording import names_text

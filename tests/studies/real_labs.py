@@ -48,6 +48,8 @@ class Setting:
     trials: int = 3
     recovered: float = 1.0
     variation: float = 0.0
+    unlike: float = 0.0
+    """By which part of their mean the masses that react differ, either way."""
 
 
 @dataclass(frozen=True)
@@ -77,6 +79,8 @@ def weighed(setting: Setting, labs: int, seed: int) -> list[Floats]:
     consumed, produced, ratios = PAIRS[setting.pair]
     shape = (labs, setting.trials)
     reacted = np.full(shape, setting.steps * STEP_G)  # the hard case: the same mass each time
+    if setting.unlike:
+        reacted *= 1 + setting.unlike * rng.uniform(-1, 1, shape)
     per_gram = float(Fraction(list(ratios.values())[setting.truth]))
     per_gram *= molar_mass_value(produced) / molar_mass_value(consumed)
     part = setting.recovered * (1 + setting.variation * rng.standard_normal(shape))
@@ -162,6 +166,18 @@ def variation_rows(labs: int) -> Iterator[tuple[str, Rates, Rates]]:
             yield name, found, plain
 
 
+def unlike_rows(labs: int) -> Iterator[tuple[str, Rates, Rates]]:
+    """Trials that differ by an unknown amount, of masses from half to 1.5 times their mean."""
+    for steps, noise, true, trials in product(
+        (6.0, 50.0), (0.0, 0.5), (0.0, 0.01, 0.03), (2, 3, 5)
+    ):
+        setting = Setting(0, 0, steps, noise, trials, variation=true, unlike=0.5)
+        tables = weighed(setting, labs, seed=seed_of(steps, noise, true, trials, 0.5))
+        found = rates(setting, judged(setting, tables, variation=Variation(unknown=True)))
+        name = f"{steps:g} steps, noise {noise:g}, {100 * true:g} %, {trials} trials"
+        yield name, found, rates(setting, judged(setting, tables))
+
+
 def estimated_rows(labs: int) -> Iterator[tuple[str, Rates, Rates]]:
     """A variation learned from eight earlier trials: its estimate is drawn for each lab."""
     for true, trials in product((0.01, 0.03), (2, 4)):
@@ -204,6 +220,7 @@ def nothing_rows(labs: int) -> Iterator[tuple[str, Rates, Rates]]:
 PARTS: dict[str, Callable[[int], Iterator[tuple[str, Rates, Rates]]]] = {
     "recovery": recovery_rows,
     "variation": variation_rows,
+    "unlike masses": unlike_rows,
     "estimated": estimated_rows,
     "nothing reacted": nothing_rows,
 }
