@@ -648,7 +648,7 @@ def toml_tables(text: str) -> dict[str, Any]:
     if found := _LONG_KEY.search(text):  # tomllib takes quadratic time over such a name
         raise ExperimentError(
             "A name has too many parts with dots between them.",
-            field=f"line {text.count(chr(10), 0, found.start()) + 1}",
+            field=f"line {text[: found.start()].count(chr(10)) + 1}",
             given=found[0],
             allowed="at most 20",
             fix="Write a name that has dots in it in quotes.",
@@ -667,7 +667,7 @@ def _refuse_toml(text: str, error: tomllib.TOMLDecodeError) -> NoReturn:
     message = str(error)
     found = _LINE.search(message)
     lines = text.splitlines() or [""]
-    number = int(found[1]) if found and found[1] else len(lines)
+    number = int((found and found[1]) or len(lines))
     line = lines[min(number, len(lines)) - 1]
     fix = "Check quotes, brackets and equals signs in this line and the one before."
     if _COMMA.search(line):

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from decimal import ROUND_DOWN, Context
 from functools import lru_cache
 from statistics import NormalDist
 
@@ -124,8 +125,7 @@ class Looks:
         if by_student(variation):
             return alpha / self.planned
         exact = constant_level(self.planned, alpha)
-        unit = 10.0 ** (math.floor(math.log10(exact)) - 2)
-        return round(math.floor(exact / unit) * unit, 12)
+        return float(Context(prec=3, rounding=ROUND_DOWN).create_decimal(exact))
 
     def ever(self, trials: int, alpha: float, variation: Variation | None = None) -> float:
         """Return at most how often the truth is excluded at some look up to this one.
@@ -177,7 +177,7 @@ def constant_level(looks: int, alpha: float) -> float:
     """
     low = NormalDist().inv_cdf(1 - alpha / 2)
     high = NormalDist().inv_cdf(1 - alpha / looks / 2)
-    for _ in range(_HALVINGS if looks > 1 else 0):
+    for _ in range(_HALVINGS):
         middle = (low + high) / 2
         low, high = (middle, high) if _ever_outside(looks, middle) > alpha else (low, middle)
     return math.erfc(high / math.sqrt(2))

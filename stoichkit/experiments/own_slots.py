@@ -290,7 +290,7 @@ def state_suggestions(metal: str) -> tuple[Suggestion, ...]:
     ['zinc(I), Zn⁺, to compare with', 'zinc(II), Zn²⁺']
     """
     usual = usual_states().get(metal, ())
-    states = sorted({*_usual_states(metal), *usual, 1, 2, 3, 4})
+    states = {*_usual_states(metal), 1, 2, 3, 4}
     return tuple(
         Suggestion(
             f"{metal}^{s}+",

@@ -512,7 +512,7 @@ class Prior:
                     allowed=", ".join(found),
                     fix=nearest(name, tuple(found)) or "Leave this weight out.",
                 )
-        total = math.fsum(found.values())
+        total = sum(found.values())  # infinite where it is too large
         if not 0 < total < math.inf:
             raise ExperimentError(
                 "All weights are 0." if total == 0 else "The weights are too large to be added.",

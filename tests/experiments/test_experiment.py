@@ -422,8 +422,14 @@ def test_a_file_above_the_limit_is_refused_unread(tmp_path):
         Experiment.from_json(" " * (MAX_BYTES + 1))
 
 
-def test_a_file_at_the_limit_is_read():
-    assert parse_experiment(LAB + "#" * (MAX_BYTES - len(LAB.encode()))).title
+def test_a_file_at_the_limit_is_read_to_its_last_letter(tmp_path):
+    """Without the quotation mark at its end it would be no TOML."""
+    text = LAB.rstrip()
+    assert text.endswith('"')
+    file = tmp_path / "full.toml"
+    file.write_bytes(b"#" * (MAX_BYTES - len(text.encode()) - 1) + b"\n" + text.encode())
+    assert file.stat().st_size == MAX_BYTES
+    assert load_experiment(file) == parse_experiment(LAB)
 
 
 # ---- faulty files
@@ -477,6 +483,12 @@ SWAPS = [
         ["not described", "balanc", "Did you mean “balance”?"],
     ),
     ('repeated = ["dish + copper"]', 'repeated = ["dash"]', "produced.repeated", ["dish"]),
+    (
+        'repeated = ["dish + copper"]',
+        'repeated = ["dish + copper", 1979-05-27]',
+        "produced.repeated[2]",
+        ["text or a number"],
+    ),
     (
         'repeated = ["dish + copper"]',
         'same_vessel = ["dush"]',
@@ -545,6 +557,7 @@ SWAPS = [
     ('dish = "31"', "dish = []", "trials[2].dish", ["empty"]),
     ('dish = "31"', 'dish = ["31", "32"]', "trials[2].dish", ["2 numbers", "repeated"]),
     ('dish = "31"', "dish = {a = 1}", "trials[2].dish", ["not a reading"]),
+    ('"30.73", "30.73"]', '"30.73", true]', 'trials[1]."dish + copper"[3]', ["not a reading"]),
     ('"30.73", "30.73"]', '"30.73", "x"]', 'trials[1]."dish + copper"[3]', ["not a number"]),
     ('dish = "31"', "dish = 31,05", "line 41", ["decimal comma", '"1,50"', "31,05"]),
     ('dish = "31"', f"dish = {LONG}", None, ["number in the file cannot be read"]),
@@ -697,6 +710,11 @@ STATES = '[candidates.oxidation_states]\nmetal = "Zn"\nstates = [1, 2, 3]\n'
             ["Write Zn."],
         ),
         ('[candidates.formulas]\nlist = "ZnO"', "candidates.formulas.list", ["SnO2"]),
+        (
+            '[candidates.formulas]\nlist = ["ZnO", 3]',
+            "candidates.formulas.list[2]",
+            ["a formula in quotes"],
+        ),
         ('[candidates.formulas]\nlist = ["ZnO"]', "candidates.formulas", ["not contain Cu"]),
     ],
 )
@@ -980,6 +998,7 @@ def test_toml_of_awkward_text():
     [
         ({"title": 3}, "title"),
         ({"consumed": "Zn"}, "consumed"),
+        ({"produced": "Cu"}, "produced"),
         ({"instruments": []}, "instruments"),
         ({"instruments": {"balance": 3}}, "instruments.balance"),
         ({"instruments": {" ": Balance()}}, "instruments"),
@@ -989,6 +1008,7 @@ def test_toml_of_awkward_text():
         ({"candidates": plain_ratios({f"c{i}": i for i in range(1, 202)})}, "candidates"),
         ({"order": ["dosh"]}, "order"),
         ({"order": "foil before"}, "order"),
+        ({"order": ["dish", "foil before", "dish"]}, "order"),
         ({"trials": ["1"]}, "trials[1]"),
         ({"cautions": ["take care"]}, "cautions[1]"),
         ({"shared_readings": {"dish": 3}}, "shared.dish"),

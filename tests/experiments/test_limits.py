@@ -9,13 +9,14 @@ import pytest
 from stoichkit import experiments
 from stoichkit.errors import EquationError, ExperimentError
 from stoichkit.experiments.candidate_spec import candidate_in
-from stoichkit.experiments.checks import vessel_question
+from stoichkit.experiments.checks import checked_order, checked_recovery, vessel_question
 from stoichkit.experiments.dialogue import asked
 from stoichkit.experiments.fields import _check_shapes, write_toml
-from stoichkit.experiments.own_slots import formulas
-from stoichkit.experiments.parts import Between, Caution, Variation, trials_of
+from stoichkit.experiments.own_slots import formulas, state_suggestions
+from stoichkit.experiments.parts import Between, Caution, Prior, Trial, Variation, trials_of
 from stoichkit.experiments.record import Experiment
 from stoichkit.experiments.store import parse_experiment
+from stoichkit.measurement.base import Role
 from stoichkit.measurement.displays import Balance, Thermometer
 from stoichkit.measurement.weighing import MassByDifference
 from tests.measurement.test_routes import LAB as ROUTES
@@ -54,6 +55,24 @@ def test_one_step_apart_is_one_vessel_even_without_noise() -> None:
     assert "0.75 g to 0.77 g" in vessel_question("paper", ["0.77", "0.75"], steady)
 
 
+@pytest.mark.parametrize(
+    ("repeatability_mg", "one_thing", "asked"),
+    [
+        # 5 · √2 · 10 mg and a step of 10 mg are 80.7 mg
+        (10, "0.83", "0.84"),
+        # 5 · √2 · 1.41 mg and a step are 19.97 mg, with 1.42 mg 20.04 mg: a step of 10 mg is 20 mg
+        (1.41, "0.76", "0.77"),
+        (1.42, "0.77", "0.78"),
+    ],
+)
+def test_how_far_apart_two_weighings_of_one_thing_may_lie(
+    repeatability_mg: float, one_thing: str, asked: str
+) -> None:
+    balance = Balance(readability_g=0.01, repeatability_g=repeatability_mg / 1000)
+    assert vessel_question("paper", ["0.75", one_thing], balance) == ""
+    assert f"0.75 g to {asked} g" in vessel_question("paper", ["0.75", asked], balance)
+
+
 @pytest.mark.parametrize("wrong", ["pipette", ["pipette", "flask"], [["pipette", 1]], {"a": "b"}])
 def test_dilutions_are_pairs_of_names(wrong: object) -> None:
     with pytest.raises(ExperimentError, match="not a list of dilutions"):
@@ -85,6 +104,7 @@ def test_of_how_many_readings_a_value_is_the_mean() -> None:
     assert averaged().repeats("paper") == 3
     assert averaged().repeats("wire before") == 1
     assert averaged().repeats("no such reading") == 1
+    assert averaged().with_trials([]).repeats("paper") == 1
 
 
 @pytest.mark.parametrize(
@@ -184,3 +204,111 @@ def test_candidates_are_not_guessed_without_their_substance(
     with pytest.raises(ExperimentError, match="missing") as refused:
         parse_experiment(text.replace(left_out, ""))
     assert refused.value.field == field
+
+
+def test_all_product_may_be_recovered_ten_times_or_a_thousandth_of_it() -> None:
+    for ends in ((0.001, 10.0), [0.001, 10]):
+        assert checked_recovery(ends) == (0.001, 10.0)
+    for wrong in ((0.0009, 1.0), (1.0, 10.1)):
+        with pytest.raises(ExperimentError, match=r"0\.001 <= least <= largest <= 10"):
+            checked_recovery(wrong)
+
+
+def test_a_reading_is_in_the_order_of_the_bench_once() -> None:
+    weighing = Role(name="dish", instrument="balance", quantity="mass", unit="g")
+    assert checked_order(["dish"], [weighing]) == ("dish",)
+    with pytest.raises(ExperimentError, match="A reading is named twice") as refused:
+        checked_order(["dish", "dish"], [weighing])
+    assert (refused.value.given, refused.value.fix) == ("dish", "Name it once.")
+
+
+def test_a_reading_made_once_is_asked_again_if_there_are_two() -> None:
+    answers = iter(
+        ["1", "Fe", "", "Cu", "", "", "2, 3", "", "", "7.30; 7.31", "7.30", "6.20", "1.40", "2.66"]
+    )
+    said: list[str] = []
+
+    def answer(question: str) -> str:
+        said.append(question)
+        assert len(said) < 60, said
+        return next(answers, "")
+
+    lab = asked(answer, said.append)
+    refused = said.index("  Not taken: This reading is made once. Given: 7.30; 7.31.")
+    assert said[refused - 1] == said[refused + 1]
+    assert [trial.readings["Fe before"] for trial in lab.trials] == [("7.30",)]
+
+
+def test_a_weight_outside_its_table_is_told_where_weights_stand() -> None:
+    text = experiments.read("tin-oxide") + '\n[prior]\n"tin(II)" = 3\n'
+    with pytest.raises(ExperimentError) as refused:
+        parse_experiment(text)
+    assert refused.value.field == 'prior."tin(II)"'
+    assert refused.value.fix == "Weights of candidates stand below [prior.weights]."
+
+
+def test_the_line_of_a_long_name_is_counted_from_one() -> None:
+    name = ".".join("a" * 22)
+    for before, line in (("", 1), ("\n", 2), ("\na = 1\n", 3)):
+        with pytest.raises(ExperimentError, match="too many parts") as refused:
+            parse_experiment(f"{before}{name} = 1\n")
+        assert refused.value.field == f"line {line}"
+
+
+def test_the_name_given_twice_is_named_not_the_first() -> None:
+    with pytest.raises(ExperimentError, match="given twice") as refused:
+        Experiment.from_json('{"about": "", "title": "a", "notes": [], "title": "b"}')
+    assert refused.value.given == "title"
+
+
+def test_a_name_has_eighty_letters_at_most() -> None:
+    assert Trial("x" * 80, {}).name == "x" * 80
+    with pytest.raises(ExperimentError, match="1 to 80 printable"):
+        Trial("x" * 81, {})
+
+
+def test_weights_that_add_up_to_nothing_or_to_no_number_are_refused() -> None:
+    """The largest number there is is 1.8 · 10^308."""
+    assert Prior({"a": 0, "b": 1e-300}).shares("ab") == {"a": 0.0, "b": 1.0}
+    with pytest.raises(ExperimentError, match="All weights are 0"):
+        Prior({"a": 0, "b": 0}).shares("ab")
+    assert Prior({"a": 8e307, "b": 8e307}).shares("ab") == {"a": 0.5, "b": 0.5}
+    with pytest.raises(ExperimentError, match="too large to be added") as refused:
+        Prior({"a": 1e308, "b": 1e308}).shares("ab")
+    assert refused.value.field == "prior.weights"
+
+
+def test_a_state_that_is_not_usual_is_suggested_after_the_usual_ones() -> None:
+    """Gold is usually gold(I) or gold(III) (common knowledge, no source)."""
+    assert [one.label for one in state_suggestions("Au")] == [
+        "gold(I), Au⁺",
+        "gold(III), Au³⁺",
+        "gold(II), Au²⁺, to compare with",
+        "gold(IV), Au⁴⁺, to compare with",
+    ]
+
+
+def test_a_record_has_a_hundred_cautions_at_most() -> None:
+    lab = experiments.load("tin-oxide")
+    one = lab.cautions[0]
+    assert len(replace(lab, cautions=(one,) * 100).cautions) == 100
+    with pytest.raises(ExperimentError) as refused:
+        replace(lab, cautions=(one,) * 101)
+    assert refused.value.field == "cautions"
+
+
+def test_trials_on_another_balance_are_named_together() -> None:
+    lab = experiments.load("tin-oxide").with_instrument("fine", Balance(readability_g=1e-4))
+    first, second, *_ = (replace(one, instruments={"balance": "fine"}) for one in lab.trials)
+    places = "read on “fine” in place of “balance”."
+    for own, said in (([first], "Trial 1: "), ([first, second], "Trials 1, 2: ")):
+        changed = lab.with_trials([*own, *lab.trials[len(own) :]])
+        assert changed.instruments_in_words()[-1] == f"{said}{places}"
+
+
+def test_what_is_no_way_of_measuring_is_named_by_its_side() -> None:
+    lab = experiments.load("copper-silver")
+    for side, models in (("consumed", ("Cu", lab.produced)), ("produced", (lab.consumed, "Ag"))):
+        with pytest.raises(ExperimentError, match="not an amount model") as refused:
+            lab.amounts_by(*models)  # type: ignore[arg-type]
+        assert refused.value.field == side

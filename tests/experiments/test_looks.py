@@ -72,6 +72,18 @@ def test_between_two_stages_the_plan_and_this_look_add_up() -> None:
     assert plan.ever(5, 0.05, Variation(unknown=True)) == pytest.approx(0.075)
 
 
+def test_no_chance_is_above_one() -> None:
+    """With Student t so many looks exclude 5 % each at most: 19 of them 95 %, 21 would 105 %."""
+    unknown = Variation(unknown=True)
+    assert Looks(before=18).ever(30, 0.05, unknown) == pytest.approx(0.95)
+    assert Looks(before=20).ever(30, 0.05, unknown) == 1.0
+
+
+def test_levels_are_rounded_down_to_three_digits_however_small() -> None:
+    """At least a fifth of the whole (Bonferroni); far out the looks hardly exclude together."""
+    assert 2e-13 <= Looks(planned=5).level(1e-12) < 2.1e-13
+
+
 def test_student_t_takes_an_equal_share() -> None:
     for variation in (Variation(unknown=True), Variation(relative=0.02, from_trials=5)):
         assert Looks(planned=4).level(0.05, variation) == 0.0125
@@ -88,6 +100,7 @@ def test_a_file_says_how_often() -> None:
         assert parse_experiment(record.to_toml()) == record
         assert type(record).from_json(record.to_json()) == record
     assert "looks" not in LAB.to_toml()
+    assert "trials_each" not in replace(LAB, looks=Looks(planned=5)).to_toml()
 
 
 @pytest.mark.parametrize(

@@ -8,8 +8,11 @@ from typing import Any
 
 import pytest
 
+from stoichkit.errors import ExperimentError
+from stoichkit.experiments import practice_labs
+from stoichkit.experiments.practice_drawing import Lot
 from stoichkit.experiments.practice_kinds import _acid, _Charge, _ends, _gap, _Gas, _nearest_two
-from stoichkit.experiments.practice_labs import practice, practice_of
+from stoichkit.experiments.practice_labs import checked_id, practice, practice_of
 from stoichkit.measurement.displays import Ammeter, Balance, Barometer, Thermometer, Timer
 from stoichkit.measurement.glassware import GraduatedCylinder
 
@@ -124,6 +127,9 @@ MAGNESIUM, COPPER = _Gas("Mg", ("1", "2")), _Charge("Cu", (1, 2))
         # 0.2 A counts as well: 207.3 µmol, or 100 s, at 39.71; 11.193 mmol, or 5400 s, at 97.26513
         (COPPER, {"step": 100, "ammeter.step": 1000, "current": 200_000}, "39.72", "39.70"),
         (COPPER, {"step": 100, "ammeter.step": 1000, "current": 200_000}, "97.2650", "97.2653"),
+        # steps of 10 mg are 0.1574 mmol Cu: three of Cu(II) take 6 · 0.1574 mmol e-, in 182 s at
+        # 0.5 A; 2.5 steps apart nothing is left of the 0.5 where 0.1 A of 0.5 A counts as well
+        (COPPER, {"step": 10_000, "ammeter.step": 100_000, "current": 500_000}, "1/2", "5/2"),
         # steps of 0.1 g at 2 A: N · 0.1 g / (0.5 - 0.0005 N) of Cu(I) is 2 g at N = 1000/101
         (COPPER, {"step": 100_000, "ammeter.step": 1000, "current": 2_000_000}, "1000/101", "9.91"),
     ],
@@ -155,3 +161,60 @@ def test_a_lab_of_another_title_is_not_taken_for_a_practice_lab() -> None:
     lab = practice(7)
     for title in (f"{lab.id}: silver", lab.id, "Practice lab"):
         assert practice_of(replace(lab.experiment, title=title)) is None
+
+
+def test_a_current_below_three_steps_of_the_ammeter_is_not_read() -> None:
+    """0.5 A is five steps of 0.1 A, 0.2 A is two."""
+    found = {(one.ammeter.step, one.current) for one in COPPER.set_ups(Fraction(1, 2))}
+    assert (100_000, 500_000) in found
+    assert (100_000, 200_000) not in found
+
+
+def test_acids_are_named_by_the_hydrogen_ions_they_give() -> None:
+    acid = _acid("C6H8O7", "citric acid", 1, 2, 3)
+    assert acid.ratios == (("monoprotic", "1"), ("diprotic", "2"), ("triprotic", "3"))
+    assert _acid("C12H6O12", "mellitic acid", 6).ratios == (("hexaprotic", "6"),)
+
+
+def test_what_is_no_id_is_quoted_up_to_forty_letters() -> None:
+    for typed in ("A" * 40, "A" * 41):
+        with pytest.raises(ExperimentError, match="not the id of a practice lab") as refused:
+            checked_id(typed)
+        assert refused.value.given == "A" * 40
+
+
+class Quiet(Lot):
+    """A balance without noise."""
+
+    def normal(self, sigma: int) -> int:
+        del sigma
+        return 0
+
+
+@pytest.mark.parametrize(
+    ("used", "made", "is_asked"), [(2, 1, True), (1, 1, False), (2, 0, False), (2, -1, False)]
+)
+def test_two_steps_used_up_and_one_made_are_asked_at_least(
+    monkeypatch: pytest.MonkeyPatch, used: int, made: int, is_asked: bool
+) -> None:
+    def masses(scene: Any, *_: object) -> dict[str, int]:
+        (heavy, light), (heavier, lighter) = practice_labs._differences(scene)
+        found = {light: 20_000_000, heavy: 20_000_000 + used * 10_000}
+        found.setdefault(lighter, 20_000_000)
+        found[heavier] = found[lighter] + made * 10_000
+        return found
+
+    monkeypatch.setattr(practice_labs, "_size", lambda *_: (50_000, 10_000))
+    monkeypatch.setattr(practice_labs, "_masses", masses)
+    assert (practice_labs._tried("", 1, Quiet("a")) is not None) is is_asked
+
+
+def test_what_is_taken_follows_from_the_two_candidates_that_are_nearest() -> None:
+    """Of 1, 3 and 4 waters the last two.
+
+    A step of CuSO4 (159.61 g/mol) counts 4-fold, one of water (18.015 g/mol) is
+    159.61 / 18.015 = 8.860 of it: 12.860 steps are consumed, where 1 and 3 were nearest 5.93.
+    """
+    scene = practice_labs._Scene("hydrate", "CuSO4", "H2O", ("1", "3", "4"))
+    consumed_ug, step = practice_labs._size(scene, 10, Lot("a"))
+    assert consumed_ug / step == pytest.approx(12.860, abs=0.005)
