@@ -232,11 +232,12 @@ def question_of(evidence: Evidence, slips: Sequence[Slip] = ()) -> str:
     nearest = evidence.nearest
     if verdict.kind is VerdictKind.NONE_FITS:
         a, b = nominal(evidence.n_consumed), nominal(evidence.n_produced)
-        way = "more" if a > 0 and b / a > float(nearest.candidate.ratio) else "less"
+        way = "more" if b > nearest.tested_ratio * a else "less"
+        allowed = "" if experiment.recovery == (1.0, 1.0) else " with any recovery allowed"
         return (
-            f"You found {way} {made} than {nearest.name}, the nearest candidate, would give. Name "
-            "one step of the procedure that could do this, and a check that would show whether it "
-            "did."
+            f"You found {way} {made} than {nearest.name}, the nearest candidate, would give"
+            f"{allowed}. Name one step of the procedure that could do this, and a check that would "
+            "show whether it did."
         )
     if verdict.kind is VerdictKind.NOT_TOLD_APART:
         names = joined([*verdict.candidates], "and")

@@ -113,12 +113,12 @@ def lab_report(
         assumptions_section(evidence),
         cautions_section(experiment),
     )
-    whole = [section for section in sections if section is not None]
-    words = words_section(whole[:-1])
+    *told, cautions = (section for section in sections if section is not None)
+    words = words_section(told)
     return Document(
         title or experiment.title,
         (*([note] if note.strip() else []), *invented),
-        (*whole[:-1], *([words] if words else []), whole[-1]),
+        (*told, *([words] if words else []), cautions),
     )
 
 

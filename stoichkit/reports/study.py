@@ -266,7 +266,7 @@ class _Course:
             symbol="ν",
         )
         a, b = self.amount_mol(consumed), self.amount_mol(produced)
-        if a <= 0 or b <= 0:
+        if not b:  # of nothing there is no percentage
             return
         expected, unit = float(ratio) * a, "mol"
         masses = {o.symbol: o for o in self.lines if o.unit == "g/mol"}
@@ -329,7 +329,7 @@ class _Course:
         if changes and self.ratio.value > 0:
             name, (step, change) = max(changes.items(), key=lambda item: abs(item[1][1]))
             yield self._display_step(name, step, change)
-        if self.ratio.standard_uncertainty > 0 and self.ratio.value > 0:
+        if self.ratio.value > 0:
             yield self._how_sure()
 
     def _display_step(self, name: str, step: Decimal, change: float) -> Question:
@@ -421,18 +421,13 @@ class _Course:
 
     def _shifted(self, name: str, by: int) -> tuple[Decimal, float] | None:
         """Return the last digit's worth of a reading, and what it changes the ratio by."""
-        texts = self.trial.readings[name]
-        role = next(r for r in self.experiment.roles() if r.name == name)
-        kept = 0 if role.averaged else len(texts) - 1  # a mean moves with all of its readings
-        readings = [parse_number(text, name) for text in texts]
+        readings = [parse_number(text, name) for text in self.trial.readings[name]]
         step = Decimal(1).scaleb(-readings[-1].decimals)
-        moved = [
-            f"{Decimal(repr(one.value)) + by * step:.{max(one.decimals, 0)}f}"
-            for one in readings[kept:]
-        ]
+        # a mean moves with all of them; of a series the last counts alone
+        moved = [str(Decimal(repr(one.value)) + by * step) for one in readings]
         try:
             alone = self.experiment.with_trials([self.trial])
-            changed = alone.with_reading(self.trial.name, name, (*texts[:kept], *moved))
+            changed = alone.with_reading(self.trial.name, name, moved)
             line = next(o for o in answer_lines(changed) if o.symbol == "r")
         except (StoichkitError, StopIteration):
             return None

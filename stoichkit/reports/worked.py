@@ -482,9 +482,11 @@ def _discrepancy(
     given = Figured(tested.tested_ratio * a.value, a.decimals, _MOL)
     decimals = min(b.decimals, given.decimals)
     if evidence.experiment.recovery != (1.0, 1.0) or tested.tested_ratio != float(ratio):
-        shown = decimals + GUARD_DIGITS  # the factor needs more, for the equation to come out
-        most = shown + math.floor(math.log10(given.value)) + 2 if given.value > 0 else 0
-        factor = f"{tested.tested_ratio / float(ratio):.{max(4, int(most))}f} × {factor}"
+        places = 4
+        if given.value > 0:  # the factor needs more, for the equation to come out
+            shown = int(decimals) + GUARD_DIGITS
+            places = max(places, shown + math.floor(math.log10(given.value)) + 2)
+        factor = f"{tested.tested_ratio / float(ratio):.{places}f} × {factor}"
     value = Figured(tested.discrepancy_mol, decimals, _MOL)
     minus, times = Token("sign", "−"), Token("sign", "×")
     number = Token("number", factor)
