@@ -56,8 +56,8 @@ ODD: dict[str, Callable[[], Experiment]] = {
     "reversed once": lambda: lab([ONE, (2.99, 2.88, 0.75, 1.12), REVERSED[0]], FINE),
     "drifting": lambda: crucible("22.7028", "22.7005", "22.6994"),
     "nothing shown": lambda: lab([(3.00, 2.98, 0.80, 0.80)]),
-    "doubted": lambda: two((0.64, 0.34), (0.56, 0.30)),
-    "unknown": lambda: two((0.64, 0.34), (0.56, 0.30), variation=Variation(unknown=True)),
+    "doubted": lambda: two((0.64, 0.31), (0.56, 0.30)),
+    "unknown": lambda: two((0.64, 0.31), (0.56, 0.30), variation=Variation(unknown=True)),
     "stated": lambda: two((0.64, 0.34), (0.56, 0.30), variation=Variation(relative=0.02)),
     "seen": lambda: two(
         (0.64, 0.34), (0.56, 0.30), variation=Variation(relative=0.02, from_trials=5)

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from ..decision.evidence import CandidateEvidence, Evidence, assess, linear_amounts
-from ..decision.linear import LinearAmounts, Scatter
+from ..decision.linear import LinearAmounts, Scatter, to_mean
 from ..decision.ratio_test import RatioTest
 from ..errors import ModelError
 from ..experiments.parts import Variation
@@ -173,10 +173,11 @@ def compatibility_limit_mol(
     moved = copy(linear)
     test = RatioTest(moved, variation, (1.0, 1.0))
     test.scatter = scatter
-    centred = linear.produced - linear.mean(ratio, 1.0)
+    part = 1 / to_mean(linear.consumed)  # in proportion to the amounts, so that none scatters more
+    centred = linear.produced - part * linear.mean(ratio, 1.0)
 
     def compatible(discrepancy_mol: float) -> bool:
-        moved.produced = centred + discrepancy_mol
+        moved.produced = centred + part * discrepancy_mol
         return test.p_value(ratio, 1.0) >= alpha
 
     low, high = 0.0, linear.distribution(ratio, 1.0).spread

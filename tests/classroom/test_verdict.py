@@ -145,8 +145,9 @@ def test_a_constant_blank_masquerades_and_the_line_sees_it() -> None:
     assert ClassCaveatKind.BLANK in kinds(found)
     assert 1.0 in found.ratio_set
     assert 1.5 not in found.ratio_set
+    alike = np.array([0.900, 0.905]) / 55.845
     near_mean = amounts_from_arrays(
-        iron[3:5], iron[3:5] + 0.45 / 63.546, 4 * u_a, 4 * u_b
+        alike, alike + 0.45 / 63.546, 4 * u_a, 4 * u_b
     )  # two groups with alike amounts: nothing shows the blank, and iron(III) fits
     assert class_verdict(
         near_mean, candidates={"iron(II)": 1, "iron(III)": "3/2"}
@@ -331,13 +332,24 @@ def test_plain_uncertain_numbers() -> None:
     groups = {f"g{i}": [(amount(v), amount(2 * v))] for i, v in enumerate((1.0, 1.5, 2.0))}
     found = class_verdict(groups, candidates=COPPER, coverage=0.99)
 
-    # by hand: copper(I) has the discrepancies 1, 1.5 and 2, t = 1.5 / (0.5 / √3) = 5.2, and
-    # Student t for two degrees of freedom at 99 % is 9.92 (JCGM 100, Table G.2)
-    assert found.by_scatter is None  # copper(II) has no scatter at all
-    assert found.candidates["copper(I)"].p_scatter == pytest.approx(0.0351, abs=1e-3)
-    assert found.verdict.candidates == ("copper(I)", "copper(II)")
-    assert found.by_readings.candidates == ("copper(II)",)
+    # every group has the ratio 2: there is no scatter, whatever the amounts are
+    assert found.by_scatter is None
+    assert math.isnan(found.candidates["copper(I)"].p_scatter)
+    assert found.verdict.candidates == found.by_readings.candidates == ("copper(II)",)
     assert ClassCaveatKind.NO_SCATTER in kinds(found)
+
+    # by hand: ratios 1.9, 2 and 2.1 are off copper(I) by 0.9, 1 and 1.1, t = 1 / (0.1 / √3) = 17.3,
+    # p = 0.0033; Student t for two degrees of freedom at 99 % is 9.92 (JCGM 100, Table G.2)
+    groups = {
+        f"g{i}": [(amount(v), amount(r * v))]
+        for i, (v, r) in enumerate(((1.0, 1.9), (1.5, 2.0), (2.0, 2.1)))
+    }
+    found = class_verdict(groups, candidates=COPPER, coverage=0.99)
+    assert found.candidates["copper(I)"].p_scatter == pytest.approx(0.0033, abs=1e-4)
+    assert found.candidates["copper(II)"].p_scatter == pytest.approx(1, abs=1e-6)
+    assert found.verdict.candidates == ("copper(II)",)
+
+    groups = {f"g{i}": [(amount(v), amount(2 * v))] for i, v in enumerate((1.0, 1.5, 2.0))}
     found = class_verdict(groups, candidates=COPPER, coverage=0.99, variation="none")
     assert found.verdict.candidates == ("copper(II)",)
     assert found.coverage == 0.99

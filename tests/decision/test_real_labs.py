@@ -114,19 +114,36 @@ def test_arrays_explain_scatter_by_the_recovery_as_one_lab_does() -> None:
 
 def student_of_two(ratio: float, made_g: tuple[float, float], used_g: tuple[float, float]) -> float:
     """Two-sided Student t with one degree of freedom (Cauchy): 2/π arctan(1/t), t = mean √2 / s."""
-    d = [m / M_CU - ratio * u / M_FE for m, u in zip(made_g, used_g, strict=True)]
+    d = [m / M_CU / (u / M_FE) - ratio for m, u in zip(made_g, used_g, strict=True)]
     t = abs(d[0] + d[1]) / abs(d[0] - d[1])
     return 2 / math.pi * math.atan(1 / t)
 
 
-def test_iron_with_two_trials_of_unlike_size_is_singled_out_with_a_doubt() -> None:
-    """0.56 g and 0.30 g of iron make 0.64 g and 0.34 g of copper: ratios 1.00 and 1.00."""
+def test_iron_with_two_trials_of_unlike_size_that_agree_leaves_no_doubt() -> None:
+    """0.56 g and 0.30 g of iron make 0.64 g and 0.34 g of copper: ratios 1.004 and 0.996.
+
+    Off 1.5 by 0.4956 and 0.5040: t = 0.9996 / 0.0084 = 120, p = 2/π · arctan(1/120) = 0.0053.
+    """
     made, used = (0.64, 0.34), (0.56, 0.30)
+    found = assess(two(made, used))
+    assert found.verdict.candidates == ("iron(II)",)
+    p = student_of_two(1.5, made, used)
+    assert p == pytest.approx(0.0053, abs=5e-5)
+    assert found.scatter_p_value("iron(III)") == pytest.approx(p, rel=1e-2)
+    assert not found.doubted
+
+
+def test_iron_with_two_trials_that_do_not_agree_is_singled_out_with_a_doubt() -> None:
+    """0.56 g and 0.30 g of iron make 0.64 g and 0.31 g of copper: ratios 1.004 and 0.908.
+
+    Off 1.5 by 0.4956 and 0.5919: t = 1.0875 / 0.0963 = 11.3, p = 2/π · arctan(1/11.3) = 0.0562.
+    """
+    made, used = (0.64, 0.31), (0.56, 0.30)
     found = assess(two(made, used))
 
     assert found.verdict.candidates == ("iron(II)",)
     p = student_of_two(1.5, made, used)
-    assert p == pytest.approx(0.182, abs=5e-4)
+    assert p == pytest.approx(0.0562, abs=5e-5)
     assert found.scatter_p_value("iron(III)") == pytest.approx(p, rel=1e-3)
     assert found.second_opinion is not None
     assert found.second_opinion.candidates == ("iron(II)", "iron(III)")
@@ -158,7 +175,7 @@ def test_iron_with_two_like_trials_leaves_no_doubt() -> None:
 
 
 def test_unknown_variation_takes_the_larger_of_both() -> None:
-    made, used = (0.64, 0.34), (0.56, 0.30)
+    made, used = (0.64, 0.31), (0.56, 0.30)
     plain, unknown = assess(two(made, used)), assess(two(made, used, variation=UNKNOWN))
 
     assert unknown.verdict.kind is VerdictKind.NOT_TOLD_APART

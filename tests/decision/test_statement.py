@@ -89,7 +89,7 @@ def test_every_place_says_the_same_of_random_labs() -> None:
     [
         assess(lab(REVERSED)),
         assess(lab([(3.00, 2.98, 0.80, 0.80)])),
-        assess(two((0.64, 0.34), (0.56, 0.30))),
+        assess(two((0.64, 0.31), (0.56, 0.30))),
     ],
     ids=("reversed", "nothing reacted", "doubted"),
 )

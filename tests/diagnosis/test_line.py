@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import random
+from collections.abc import Sequence
 from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
@@ -11,6 +12,7 @@ from typing import Any
 import pytest
 
 from stoichkit import assess, experiments
+from stoichkit.decision.evidence import Evidence
 from stoichkit.decision.verdict import Caveat, CaveatKind, DiagnosisKind, Reason, VerdictKind
 from stoichkit.diagnosis import line
 from stoichkit.diagnosis.line import (
@@ -114,24 +116,32 @@ def test_a_shift_beyond_the_recovery_stated_is_told_from_the_end_that_it_passes(
 def test_trials_that_agree_far_from_every_candidate_are_shifted_whatever_might_vary() -> None:
     """0.8 · 1.6975 g Ag of 1 g Cu is 20 % less than copper(I) gives and 60 % less than copper(II).
 
-    The variation is unknown and the amounts differ, so that by the scatter of the discrepancies
-    (four amounts a, the discrepancy of each in proportion to it: t = mean(a) / (s(a)/√4)) both are
-    excluded alike: mean 1.025 g and s = 0.171 g give t = 12, p = 0.0012 with 3 degrees of freedom;
-    of amounts 0.5 to 1.6 g t = 3.9, p = 0.03.
+    Ratios of 0.70, 0.80 and 0.90: mean 0.80, s = 0.10, off copper(I) by t = 0.20/(0.10/√3) = 3.5,
+    p = 0.07; off copper(II) by 20.8, p = 0.002. At a coverage of 90 % both are excluded, the first
+    by a narrow margin.
     """
     fine = Balance(readability_g=0.001, repeatability_g=0.001)
-    for amounts, p in (((0.8, 1.0, 1.1, 1.2), 0.0012), ((0.5, 1.0, 0.7, 1.6), 0.03)):
-        rows = [(3.0, 3 - a, 0.7, 0.7 + 0.8 * 1.6975 * a) for a in amounts]
-        found = assess(lab(rows, fine, variation=Variation(unknown=True)))
-        each = [one.p_value for one in found.candidates.values()]
-        assert each == pytest.approx([p, p], rel=0.06)
-        assert found.nearest.name == "copper(I)"
-        assert found.diagnosis.kind is DiagnosisKind.SHIFTED
-        assert found.diagnosis.shift == pytest.approx(-0.2, abs=2e-3)
 
-    # of what the recovery allows, 70 % to 90 %, the end nearest to the lab: of 0.6 · 1.6975 g
-    rows = [(3.0, 3 - a, 0.7, 0.7 + 0.6 * 1.6975 * a) for a in (0.81, 1.04, 1.13, 1.27)]
-    less = assess(lab(rows, fine, variation=Variation(unknown=True), recovery=(0.7, 0.9)))
+    def found(parts: Sequence[float], coverage: float = 0.95, **fields: Any) -> Evidence:
+        used = (0.8, 1.0, 1.27)
+        rows = [
+            (3.0, 3 - a, 0.7, 0.7 + part * 1.6975 * a) for a, part in zip(used, parts, strict=True)
+        ]
+        made = lab(rows, fine, variation=Variation(unknown=True), **fields)
+        return assess(made, coverage=coverage)
+
+    for agree in ((0.8, 0.8, 0.8), (0.799, 0.801, 0.8)):
+        shifted = found(agree)
+        assert shifted.nearest.name == "copper(I)"
+        assert shifted.diagnosis.kind is DiagnosisKind.SHIFTED
+        assert shifted.diagnosis.shift == pytest.approx(-0.2, abs=2e-3)
+    apart = found((0.7, 0.8, 0.9), 0.9)
+    assert apart.candidates["copper(I)"].p_value == pytest.approx(0.074, abs=0.003)
+    assert apart.candidates["copper(II)"].p_value == pytest.approx(0.0023, abs=2e-4)
+    assert apart.diagnosis.kind is DiagnosisKind.SCATTERED
+
+    # of what the recovery allows, 70 % to 90 %, the end nearest to the lab
+    less = found((0.6, 0.6, 0.6), recovery=(0.7, 0.9))
     assert [one.tested_ratio for one in less.candidates.values()] == pytest.approx(
         [0.7, 1.4], rel=2e-3
     )  # air allows 0.14 % less
@@ -174,7 +184,7 @@ def test_trials_that_do_not_agree_and_miss_a_candidate_closely_are_no_shift() ->
         (lab([(3.00, 2.98, 0.80, 0.80)]), DiagnosisKind.NOTHING_REACTED, "let more react"),
         (crucible("22.7028", "22.7005", "22.6994"), DiagnosisKind.NOT_CONSTANT, "weigh again"),
         (
-            two((0.64, 0.34), (0.56, 0.30), variation=Variation(unknown=True)),
+            two((0.64, 0.31), (0.56, 0.30), variation=Variation(unknown=True)),
             DiagnosisKind.LIMITED,
             "how few trials",
         ),

@@ -69,7 +69,7 @@ def _experiment(name: str) -> Experiment:
         "reversed": lambda: lab(REVERSED),
         "drifting": lambda: crucible("22.7028", "22.7005", "22.6994"),
         "recovery": lambda: lab([(3.12, 2.65, 0.71, 2.10), (2.95, 2.48, 0.70, 2.14)], **ALLOWED),
-        "doubted": lambda: two((0.64, 0.34), (0.56, 0.30)),
+        "doubted": lambda: two((0.64, 0.31), (0.56, 0.30)),
         "no noise": lambda: lab([_ROW], Balance(readability_g=0.01, repeatability_g=0.0)),
     }
     return made[name]() if name in made else experiments.load(name)
