@@ -666,7 +666,7 @@ def blank_of(line: Line, *, coverage: float = 0.95, produced: str = "") -> Blank
 def scatter_test(amounts: ClassAmounts, x: float, y: float) -> tuple[Pooled, float]:
     """Test y n_produced − x n_consumed by the scatter of the groups alone: Student t.
 
-    The groups' discrepancies, each as if all had consumed the mean amount
+    The groups' discrepancies, each as if all were of the mean amount
     (:func:`stoichkit.decision.linear.to_mean`), are pooled with random effects (Paule-Mandel) and
     the interval of Hartung and Knapp; with groups of equal uncertainty that is the t-test of one
     sample, which holds whatever the groups' true variances are (N. K. Bakirov and G. J. Székely,
@@ -683,11 +683,11 @@ def scatter_test(amounts: ClassAmounts, x: float, y: float) -> tuple[Pooled, flo
     --------
     >>> pooled, p = scatter_test(amounts_from_arrays([1, 2, 3], [1.1, 1.9, 3.2], 0.1, 0.1), 1, 1)
     >>> round(pooled.mean, 3), round(p, 2)
-    (0.078, 0.48)
+    (0.069, 0.52)
     """
     entry.record("amounts", amounts, ClassAmounts)
     x, y = entry.number("x", x), entry.number("y", y)
-    f = to_mean(amounts.consumed)
+    f = to_mean(amounts.consumed, amounts.produced, x, y)
     d, v = f * amounts.discrepancies(x, y), amounts.own.along(x, y)
     pooled = pool(d, v, interval="hartung-knapp")
     if pooled.standard_uncertainty <= SAME * float(np.abs(d).max()):

@@ -108,7 +108,7 @@ class ClassCandidate:
         air allow it, the one that agrees best with the class.
     pooled : Pooled
         Random-effects pooling (Paule-Mandel, Hartung-Knapp) of the groups' discrepancies from
-        it, mol, each as if all had consumed the mean amount, with what they share apart.
+        it, mol, each as if all were of the mean amount, with what they share apart.
     p_common, p_scatter : float
         Chance of a mean discrepancy at least as large if the candidate is true: from the exact
         test over all trials, and by the scatter of the groups alone (Student t; nan without
@@ -869,7 +869,7 @@ def _tested_by(candidate: Candidate, test: ClassTest, coverage: float) -> ClassC
         p, tested = p_slope, slope_at
     amounts = test.amounts
     plain, _ = scatter_test(amounts, tested, 1.0)
-    weights = to_mean(amounts.consumed) * plain.weights
+    weights = to_mean(amounts.consumed, amounts.produced, tested, 1.0) * plain.weights
     shared = SumDistribution(amounts.shared_terms(tested, 1.0, weights)).spread
     pooled = pool(
         plain.estimates,

@@ -509,7 +509,7 @@ class _Lab:
         """Let no p-value be below that by the trials' own scatter, in all labs or in some."""
         if self.trials < 2:
             return p
-        d = to_mean(self.a) * (y * self.b - x * self.a)
+        d = to_mean(self.a, self.b, x, y) * (y * self.b - x * self.a)
         scale = d.std(axis=1, ddof=1) / math.sqrt(self.trials)
         chosen = np.flatnonzero(where & (scale > SAME * np.abs(d).max(axis=1)))
         out = p.copy()

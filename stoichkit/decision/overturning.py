@@ -387,7 +387,8 @@ class _Search:
         d = []
         for one in (self.evidence.candidates[name] for name in self.near):
             if not one.compatible:
-                d.append(to_mean(consumed) * (produced - one.ratio * consumed))
+                f = to_mean(consumed, produced, one.ratio, 1.0)
+                d.append(f * (produced - one.ratio * consumed))
         spread = [each.std(axis=1, ddof=1) / math.sqrt(trials) for each in d]
         fitting = np.zeros(sizes.size, dtype=np.bool_)
         for each, scale in zip(d, spread, strict=True):

@@ -32,7 +32,7 @@ def trust_sentences(evidence: Evidence) -> list[str]:
     >>> from stoichkit import assess, experiments
     >>> for sentence in trust_sentences(assess(experiments.load("copper-silver"))):
     ...     print(sentence)
-    It stands unless one reading of “wire before” is 0.064 g too high or 0.11 g more Cu was used up
+    It stands unless one reading of “wire before” is 0.10 g too low or 0.11 g more Cu was used up
     in every trial than the readings show.
     Of labs that read like this, about 993 in 1,000 would be right to name copper(II).
     """
@@ -59,8 +59,8 @@ def overturning_sentence(evidence: Evidence, verdict: str = "It") -> str:
 
     >>> from stoichkit import assess, experiments
     >>> print(overturning_sentence(assess(experiments.load("tin-oxide"))))
-    It stands unless one reading of “crucible + tin” is 0.073 g too low or “crucible + tin” reads
-    0.071 g too low in every trial.
+    It stands unless one reading of “crucible + tin” is 0.075 g too low or “crucible + tin” reads
+    0.074 g too low in every trial.
     """
     found = entry.record("evidence", evidence, Evidence).overturned_by
     verdict = entry.text("verdict", verdict)
@@ -200,7 +200,7 @@ def fault_table(evidence: Evidence) -> Table:
 
     >>> from stoichkit import assess, experiments
     >>> fault_table(assess(experiments.load("copper-silver"))).rows[0]
-    ('One reading of “wire before” is 0.064 g too high', '6.4 display steps',
+    ('One reading of “wire before” is 0.10 g too low', '10 display steps',
     'cannot tell copper(I) from copper(II)')
     """
     total = len(entry.record("evidence", evidence, Evidence).candidates)

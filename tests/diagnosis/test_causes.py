@@ -96,13 +96,11 @@ def test_an_unknown_variation_widens_the_range_by_hand() -> None:
     made, used = (0.64, 0.29), (0.56, 0.30)
     unknown = Variation(unknown=True)
     linear = linear_amounts(two(made, used))
-    ratios = [m / 63.546 / (u / 55.845) for m, u in zip(made, used, strict=True)]
-    scale = abs(ratios[0] - ratios[1]) / math.sqrt(2) / math.sqrt(2)  # s / √n, per mole
     found = compatibility_limit_mol(linear, 1.5, 0.05, variation=unknown)
-    # the limit is that of the mean of the ratios; the ratio of the means is what is moved
-    off = (ratios[0] + ratios[1]) / 2 - sum(made) / 63.546 / (sum(used) / 55.845)
-    expected = (12.706 * scale - off) * sum(used) / 2 / 55.845
-    assert found == pytest.approx(expected, rel=2e-3)
+    # ratios 1.0044 and 0.8495, of the means 0.9503; both moved by k, of what was produced
+    # 1 − 1.5/(1.0044 + k) and 1 − 1.5/(0.8495 + k) are over: their sum is 12.706 times their
+    # difference at k = 1.2526, the ratio of the means 2.2029, 0.7030 over 1.5
+    assert found == pytest.approx(0.7030 * sum(used) / 2 / 55.845, rel=2e-3)
     assert compatibility_limit_mol(linear, 1.5, 0.05) < 0.5 * found
     evidence = assess(two(made, used, variation=unknown))
     assert all(cause.fits_without for cause in causes_for(evidence, "iron(III)"))
