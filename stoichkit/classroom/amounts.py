@@ -207,6 +207,10 @@ class ClassAmounts:
         """Return y n_produced − x n_consumed of every group, mol."""
         return np.asarray(y * self.produced - x * self.consumed)
 
+    def to_mean(self) -> Floats:
+        """Return by what the discrepancies of the groups are multiplied to compare them."""
+        return to_mean(self.consumed, np.sqrt(self.own.along(1.0, 0.0)))
+
     def shared_effects(self, x: float, y: float) -> Floats:
         """Return the sensitivity of each group's discrepancy to each shared source."""
         return np.asarray(y * self._shared[1] - x * self._shared[0])
@@ -666,7 +670,7 @@ def blank_of(line: Line, *, coverage: float = 0.95, produced: str = "") -> Blank
 def scatter_test(amounts: ClassAmounts, x: float, y: float) -> tuple[Pooled, float]:
     """Test y n_produced − x n_consumed by the scatter of the groups alone: Student t.
 
-    The groups' discrepancies, each as if all were of the mean amount
+    The groups' discrepancies, each as if all had consumed the mean amount
     (:func:`stoichkit.decision.linear.to_mean`), are pooled with random effects (Paule-Mandel) and
     the interval of Hartung and Knapp; with groups of equal uncertainty that is the t-test of one
     sample, which holds whatever the groups' true variances are (N. K. Bakirov and G. J. Székely,
@@ -683,11 +687,11 @@ def scatter_test(amounts: ClassAmounts, x: float, y: float) -> tuple[Pooled, flo
     --------
     >>> pooled, p = scatter_test(amounts_from_arrays([1, 2, 3], [1.1, 1.9, 3.2], 0.1, 0.1), 1, 1)
     >>> round(pooled.mean, 3), round(p, 2)
-    (0.069, 0.52)
+    (0.067, 0.53)
     """
     entry.record("amounts", amounts, ClassAmounts)
     x, y = entry.number("x", x), entry.number("y", y)
-    f = to_mean(amounts.consumed, amounts.produced, x, y)
+    f = amounts.to_mean()
     d, v = f * amounts.discrepancies(x, y), amounts.own.along(x, y)
     pooled = pool(d, v, interval="hartung-knapp")
     if pooled.standard_uncertainty <= SAME * float(np.abs(d).max()):

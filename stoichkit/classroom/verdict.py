@@ -24,7 +24,7 @@ from .._common import FrozenMap
 from ..chemistry.candidates import Candidate, check_candidates, plain_ratios
 from ..decision.chances import Chances, chances_of
 from ..decision.evidence import dried_further, still_changing
-from ..decision.linear import BELOW_ZERO_LEVEL, LinearAmounts, ratio_found, to_mean
+from ..decision.linear import BELOW_ZERO_LEVEL, LinearAmounts, ratio_found
 from ..decision.ratio_test import allowed_ratios, over_recovery
 from ..decision.routes import Agreement, landmarks
 from ..decision.verdict import Reason, Verdict, VerdictKind, verdict_of
@@ -108,7 +108,7 @@ class ClassCandidate:
         air allow it, the one that agrees best with the class.
     pooled : Pooled
         Random-effects pooling (Paule-Mandel, Hartung-Knapp) of the groups' discrepancies from
-        it, mol, each as if all were of the mean amount, with what they share apart.
+        it, mol, each as if all had consumed the mean amount, with what they share apart.
     p_common, p_scatter : float
         Chance of a mean discrepancy at least as large if the candidate is true: from the exact
         test over all trials, and by the scatter of the groups alone (Student t; nan without
@@ -869,7 +869,7 @@ def _tested_by(candidate: Candidate, test: ClassTest, coverage: float) -> ClassC
         p, tested = p_slope, slope_at
     amounts = test.amounts
     plain, _ = scatter_test(amounts, tested, 1.0)
-    weights = to_mean(amounts.consumed, amounts.produced, tested, 1.0) * plain.weights
+    weights = amounts.to_mean() * plain.weights
     shared = SumDistribution(amounts.shared_terms(tested, 1.0, weights)).spread
     pooled = pool(
         plain.estimates,

@@ -314,6 +314,11 @@ class _Lab:
         self.fine = matters(widest, balance.readability_g)
         self.looked_at = matters(widest, balance.readability_g, NEGLIGIBLE)
 
+    def _own_consumed(self) -> Floats:
+        """Standard uncertainty of the consumed amount of one trial, by its readings."""
+        d, s, off = self.balance.readability_g, self.balance.repeatability, self.balance.linearity_g
+        return np.array([math.sqrt(2 * (d * d / 12 + s * s + off * off / 3)) / self.m_a])
+
     def _own_variance(self, x: Any, y: Any) -> Any:
         """Variance of one trial's D from the sources that differ from trial to trial."""
         d, s = self.balance.readability_g, self.balance.repeatability
@@ -419,7 +424,7 @@ class _Lab:
     def p_values(self, x: float, y: float) -> Floats:
         """Return the p-value of the ratio x/y for every group, shape (groups,)."""
         blocks, fixed = self._weighing_errors(x, y)
-        varying = self._varying(x, y)
+        varying = self._varying(x, y, self.n_a, self.n_b)
         discrepancy = y * self.n_b - x * self.n_a
         between = y * self.between
         out = np.zeros(discrepancy.size)
@@ -438,10 +443,10 @@ class _Lab:
                 here = near[part]
                 out[here] = worst_position_tails(discrepancy[here], blocks, terms, narrow[part])
         if self.unknown:
-            return self._with_own_scatter(x, y, varying, out)
+            return self._with_own_scatter(x, y, out)
         if self.excess.any():
             out = self._with_scatter(x, y, discrepancy, varying, out)
-            out = self._with_own_scatter(x, y, varying, out, self.excess)
+            out = self._with_own_scatter(x, y, out, self.excess)
         return out
 
     def _sorted_terms(
@@ -473,18 +478,18 @@ class _Lab:
         wide[~narrow] = 2.0 ** (np.ceil(16 * np.log2(scales[~narrow]) - 1e-9) / 16)
         return wide, np.where(narrow, reach, 0.0).sum(axis=0)
 
-    def _varying(self, x: float, y: float) -> Floats:
+    def _varying(self, x: float, y: float, n_a: Floats, n_b: Floats) -> Floats:
         """Half-widths of the sources whose effect depends on the amounts, (sources, groups)."""
         effect: dict[int, tuple[float, Floats]] = {}
-        for amount, molar, sign in ((self.n_b, self.mass_b, -y), (self.n_a, self.mass_a, x)):
+        for amount, molar, sign in ((n_b, self.mass_b, -y), (n_a, self.mass_a, x)):
             for source, c in contributions(molar):
                 scale, total = effect.get(id(source), (source.scale, np.zeros_like(amount)))
                 effect[id(source)] = (scale, total + sign * amount * c / nominal(molar))
         rows = [np.abs(total) * scale for scale, total in effect.values()]
         calibration = self.balance.calibration_relative
         if calibration:
-            rows.append(np.abs(y * self.n_b - x * self.n_a) * calibration)
-        return np.array(rows) if rows else np.zeros((0, self.n_a.size))
+            rows.append(np.abs(y * n_b - x * n_a) * calibration)
+        return np.array(rows) if rows else np.zeros((0, n_a.size))
 
     def _with_scatter(
         self, x: float, y: float, discrepancy: Floats, varying: Floats, p: Floats
@@ -502,20 +507,20 @@ class _Lab:
         self,
         x: float,
         y: float,
-        varying: Floats,
         p: Floats,
         where: NDArray[np.bool_] | bool = True,
     ) -> Floats:
         """Let no p-value be below that by the trials' own scatter, in all labs or in some."""
         if self.trials < 2:
             return p
-        d = to_mean(self.a, self.b, x, y) * (y * self.b - x * self.a)
+        f = to_mean(self.a, self._own_consumed())
+        d = f * (y * self.b - x * self.a)
         scale = d.std(axis=1, ddof=1) / math.sqrt(self.trials)
         chosen = np.flatnonzero(where & (scale > SAME * np.abs(d).max(axis=1)))
-        out = p.copy()
-        found = student_sums(
-            d[chosen].mean(axis=1), varying[:, chosen], scale[chosen], self.trials - 1
-        )
+        out, f = p.copy(), f[chosen]
+        a, b = (f * self.a[chosen]).mean(axis=1), (f * self.b[chosen]).mean(axis=1)
+        varying = self._varying(x, y, a, b)
+        found = student_sums(d[chosen].mean(axis=1), varying, scale[chosen], self.trials - 1)
         out[chosen] = np.maximum(out[chosen], found)
         return out
 

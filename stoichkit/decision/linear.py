@@ -594,16 +594,22 @@ class LinearAmounts:
         grain = max(steps, default=0.0) / 2
         return np.sign(discrepancy) * np.maximum(np.abs(discrepancy) - grain, 0.0)
 
+    @property
+    def own_consumed(self) -> Floats:
+        """Standard uncertainty of the consumed amount of each trial, by what is its own."""
+        variance: Floats = (self._a**2 * self._variance)[:, ~self.shared].sum(axis=1)
+        return np.sqrt(variance)
+
     def own_scatter_p(self, x: float, y: float) -> float:
         """Return the Student t p-value that the trials' own discrepancies alone give to x/y.
 
-        Each is taken as if all were of the mean amount (:func:`to_mean`). It holds at every
+        Each is taken as if all had consumed the mean amount (:func:`to_mean`). It holds at every
         true variation between the trials that is normal and in proportion to what they made. nan
         for a single trial, and where all ratios are exactly alike: there is no scatter to judge by.
         """
         if self.trials < 2:
             return math.nan
-        f = to_mean(self.consumed, self.produced, x, y)
+        f = to_mean(self.consumed, self.own_consumed)
         d = f * (y * self.produced - x * self.consumed)
         scale = float(d.std(ddof=1)) / math.sqrt(self.trials)
         if scale <= SAME * float(np.abs(d).max()):
@@ -798,27 +804,21 @@ def one_sided(amount: float, terms: Iterable[Term]) -> float:
     return 0.5 * SumDistribution(terms).two_sided(amount) if amount > 0 else 1.0
 
 
-def to_mean(consumed: Floats, produced: Floats, x: Any, y: Any) -> Floats:
-    """Return what makes discrepancies y n_produced − x n_consumed of trials those of a mean amount.
+def to_mean(consumed: Floats, u: Floats) -> Floats:
+    """Return what makes discrepancies of trials those of the mean amount; along the last axis.
 
     Trials of different amounts that agree in their ratio have different discrepancies from any
-    other ratio, and the same ones for each mole: of what was produced where the ratio found is
-    above x/y, else of what was consumed, so that none scatters more than it does as it is. 1 where
-    an amount is not above a quarter of the mean: its ratio is hardly known. Along the last axis.
+    other ratio, and the same ones for each mole consumed. 1 where an amount is not above ten
+    times its standard uncertainty ``u`` by the readings: its ratio is hardly known.
 
-    >>> two = np.array([1.0, 2.0])
-    >>> to_mean(two, 3 * two, 2.0, 1.0).tolist() == to_mean(two, 1.5 * two, 2.0, 1.0).tolist()
-    True
-    >>> to_mean(two, np.array([3.0, 9.0]), 2.0, 1.0).tolist()
-    [2.0, 0.6666666666666666]
-    >>> to_mean(two, np.array([0.1, 3.0]), 1.0, 1.0).tolist()
-    [1.0, 1.0]
+    >>> to_mean(np.array([1.0, 2.0, 3.0]), np.array([0.09])).tolist()
+    [2.0, 1.0, 0.6666666666666666]
+    >>> to_mean(np.array([1.0, 2.0, 3.0]), np.array([0.1])).tolist()
+    [1.0, 1.0, 1.0]
     """
-    found = (y * produced - x * consumed).mean(axis=-1, keepdims=True)
-    amounts = np.where(found > 0, produced, consumed)
-    mean = amounts.mean(axis=-1, keepdims=True)
-    fair = amounts.min(axis=-1, keepdims=True) > mean / 4
-    return np.where(fair, mean / np.where(fair, amounts, 1.0), 1.0)
+    known = (consumed > 10 * u).all(axis=-1, keepdims=True)
+    mean = consumed.mean(axis=-1, keepdims=True)
+    return np.where(known, mean / np.where(known, consumed, 1.0), 1.0)
 
 
 def student_sum(value: float, terms: Sequence[Term]) -> float:

@@ -384,11 +384,11 @@ class _Search:
         sizes = np.geomspace(most / 2**10, most, 101)
         consumed = self.linear.consumed + sizes[:, None] * way[0]
         produced = self.linear.produced + sizes[:, None] * way[1]
+        factors = to_mean(consumed, self.linear.own_consumed)
         d = []
         for one in (self.evidence.candidates[name] for name in self.near):
             if not one.compatible:
-                f = to_mean(consumed, produced, one.ratio, 1.0)
-                d.append(f * (produced - one.ratio * consumed))
+                d.append(factors * (produced - one.ratio * consumed))
         spread = [each.std(axis=1, ddof=1) / math.sqrt(trials) for each in d]
         fitting = np.zeros(sizes.size, dtype=np.bool_)
         for each, scale in zip(d, spread, strict=True):

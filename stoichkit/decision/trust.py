@@ -59,8 +59,8 @@ def overturning_sentence(evidence: Evidence, verdict: str = "It") -> str:
 
     >>> from stoichkit import assess, experiments
     >>> print(overturning_sentence(assess(experiments.load("tin-oxide"))))
-    It stands unless one reading of “crucible + tin” is 0.075 g too low or “crucible + tin” reads
-    0.074 g too low in every trial.
+    It stands unless one reading of “crucible + tin” is 0.073 g too low or “crucible + tin” reads
+    0.071 g too low in every trial.
     """
     found = entry.record("evidence", evidence, Evidence).overturned_by
     verdict = entry.text("verdict", verdict)

@@ -173,8 +173,8 @@ def compatibility_limit_mol(
     moved = copy(linear)
     test = RatioTest(moved, variation, (1.0, 1.0))
     test.scatter = scatter
-    # in proportion to the amounts, so that none scatters more; a ratio of inf is of the consumed
-    part = 1 / to_mean(linear.consumed, linear.produced, 1.0, 0.0)
+    # in proportion to the amounts, so that none scatters more
+    part = 1 / to_mean(linear.consumed, linear.own_consumed)
     centred = linear.produced - part * linear.mean(ratio, 1.0)
 
     def compatible(discrepancy_mol: float) -> bool:

@@ -338,16 +338,15 @@ def test_plain_uncertain_numbers() -> None:
     assert found.verdict.candidates == found.by_readings.candidates == ("copper(II)",)
     assert ClassCaveatKind.NO_SCATTER in kinds(found)
 
-    # by hand: ratios 1.9, 2 and 2.1 are 0.5263, 0.5 and 0.4762 consumed for each produced,
-    # off copper(I) by 0.4737, 0.5 and 0.5238: t = 0.4992 / (0.0251 / √3) = 34.5, p = 0.00084;
-    # Student t for two degrees of freedom at 99 % is 9.92 (JCGM 100, Table G.2)
+    # by hand: ratios 1.9, 2 and 2.1 are off copper(I) by 0.9, 1 and 1.1, t = 1 / (0.1 / √3) = 17.3,
+    # p = 0.0033; Student t for two degrees of freedom at 99 % is 9.92 (JCGM 100, Table G.2)
     groups = {
         f"g{i}": [(amount(v), amount(r * v))]
         for i, (v, r) in enumerate(((1.0, 1.9), (1.5, 2.0), (2.0, 2.1)))
     }
     found = class_verdict(groups, candidates=COPPER, coverage=0.99)
-    assert found.candidates["copper(I)"].p_scatter == pytest.approx(0.00084, abs=1e-5)
-    assert found.candidates["copper(II)"].p_scatter > 0.9
+    assert found.candidates["copper(I)"].p_scatter == pytest.approx(0.0033, abs=1e-4)
+    assert found.candidates["copper(II)"].p_scatter == pytest.approx(1, abs=1e-6)
     assert found.verdict.candidates == ("copper(II)",)
 
     groups = {f"g{i}": [(amount(v), amount(2 * v))] for i, v in enumerate((1.0, 1.5, 2.0))}

@@ -97,10 +97,9 @@ def test_an_unknown_variation_widens_the_range_by_hand() -> None:
     unknown = Variation(unknown=True)
     linear = linear_amounts(two(made, used))
     found = compatibility_limit_mol(linear, 1.5, 0.05, variation=unknown)
-    # ratios 1.0044 and 0.8495, of the means 0.9503; both moved by k, of what was produced
-    # 1 − 1.5/(1.0044 + k) and 1 − 1.5/(0.8495 + k) are over: their sum is 12.706 times their
-    # difference at k = 1.2526, the ratio of the means 2.2029, 0.7030 over 1.5
-    assert found == pytest.approx(0.7030 * sum(used) / 2 / 55.845, rel=2e-3)
+    # ratios 1.00436 and 0.84952: mean 0.92694, half their difference 0.07742; of the means 0.95033,
+    # which is 12.706 · 0.07742 + 0.02339 over 1.5 where the mean of the ratios is at its limit
+    assert found == pytest.approx(1.00708 * sum(used) / 2 / 55.845, rel=2e-3)
     assert compatibility_limit_mol(linear, 1.5, 0.05) < 0.5 * found
     evidence = assess(two(made, used, variation=unknown))
     assert all(cause.fits_without for cause in causes_for(evidence, "iron(III)"))
