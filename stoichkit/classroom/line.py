@@ -98,12 +98,12 @@ def _of_verdict(result: ClassResult, verdict: ClassVerdict) -> Diagnosis:
     nearest, by_line = verdict.nearest, verdict.basis in (Basis.LINE, Basis.EITHER)
     differ = verdict.groups_differ
     if found.kind is VerdictKind.NONE_FITS:
-        if any(one.kind is ClassCaveatKind.NOT_RESOLVED for one in verdict.caveats):
-            consumed = species_text(result.experiment.consumed.species)
-            return _line(kinds.SHIFTED, nothing_used(consumed))
         # where the groups agree, what scatter there might have been says nothing
         missed_by = nearest.p_value if differ or by_line else nearest.p_common
         if missed_by < SHIFT_LEVEL:
+            if any(one.kind is ClassCaveatKind.NOT_RESOLVED for one in verdict.caveats):
+                consumed = species_text(result.experiment.consumed.species)
+                return _line(kinds.SHIFTED, nothing_used(consumed))
             shift, off = shift_in_words(result.experiment, verdict.ratio, nearest.candidate)
             who = "The groups are off by more than they differ" if differ else _ALIKE
             text = (

@@ -236,9 +236,6 @@ def _shifted(evidence: Evidence) -> Diagnosis | None:
     if evidence.verdict.kind is not VerdictKind.NONE_FITS:
         return None
     nearest, ratio = evidence.nearest, evidence.ratio
-    if any(one.kind is CaveatKind.NOT_RESOLVED for one in evidence.warnings):
-        text = nothing_used(species_text(evidence.experiment.consumed.species))
-        return Diagnosis(kind=DiagnosisKind.SHIFTED, sentence=text)
     if _missed_by(evidence) >= SHIFT_LEVEL:
         clause = p_clause(nearest.p_value, evidence.coverage)
         return Diagnosis(
@@ -248,6 +245,9 @@ def _shifted(evidence: Evidence) -> Diagnosis | None:
                 "to a lab without a fault: make more trials before looking for one."
             ),
         )
+    if any(one.kind is CaveatKind.NOT_RESOLVED for one in evidence.warnings):
+        text = nothing_used(species_text(evidence.experiment.consumed.species))
+        return Diagnosis(kind=DiagnosisKind.SHIFTED, sentence=text)
     shift, off = shift_in_words(evidence.experiment, ratio, nearest.candidate)
     who = "All trials are shifted alike" if len(evidence.amounts) > 1 else "The trial is shifted"
     allowed = evidence.experiment.recovery != (1.0, 1.0)
