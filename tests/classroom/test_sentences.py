@@ -230,7 +230,10 @@ def test_the_line_says_which_candidates_its_slope_fits_or_why_there_is_none() ->
 def test_leaving_groups_out_says_on_which_the_verdict_hangs() -> None:
     stated = class_verdict(AGREEING.amounts, candidates=CANDIDATES, variation="none")
     assert "hangs on no single group" in leave_one_out_sentence(stated)
-    assert "without 2 it cannot tell" in leave_one_out_sentence(AGREEING)  # three show little
+    assert "hangs on no single group" in leave_one_out_sentence(AGREEING)
+    # ratios of 1.95, 2.0 and 2.3: of the first and the last t = 1.125 / 0.175 = 6.4, p = 0.10
+    scattered = verdict_of([1.95, 2.0, 2.3], [1.0, 1.0, 1.0])
+    assert "without 2 it cannot tell" in leave_one_out_sentence(scattered)
     assert "With two groups" in leave_one_out_sentence(TWO)
     three = verdict_of([1.42, 1.55, 40.0], [0.8, 0.9, 20.0], 0.9)
     hanging = class_verdict(three.amounts, candidates=CANDIDATES, variation="none")

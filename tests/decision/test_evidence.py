@@ -589,8 +589,8 @@ def test_scatter_that_counts_is_not_assumed_away() -> None:
     assert evidence.scatter is not None
     assert evidence.scatter.excess
     for name, tested in evidence.candidates.items():
-        d = [b.nominal_value - tested.ratio * a.nominal_value for a, b in evidence.amounts]
-        own = float(stats.ttest_1samp(d, 0.0).pvalue)
+        ratios = [b.nominal_value / a.nominal_value for a, b in evidence.amounts]
+        own = float(stats.ttest_1samp(ratios, tested.ratio).pvalue)
         assert evidence.scatter_p_value(name) == pytest.approx(own, rel=1e-3)
         assert tested.p_value >= own * (1 - 1e-3)
     assert not evidence.doubted

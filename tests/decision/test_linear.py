@@ -28,7 +28,14 @@ from stoichkit.decision.linear import (
     unexplained,
     variation_term,
 )
-from stoichkit.uncertainty.sources import Number, Shape, Term, contributions, error_source
+from stoichkit.uncertainty.sources import (
+    Number,
+    Shape,
+    Term,
+    contributions,
+    error_source,
+    uncertain_value,
+)
 
 SQUARE = 0.1**2
 """A step of 0.1 squared: a rounding has a variance of a twelfth of it."""
@@ -811,9 +818,21 @@ def test_a_part_of_readings_without_noise_has_none_either() -> None:
 
 
 def test_the_scatter_of_unlike_amounts() -> None:
-    """Used up 2 and 4, made 5 and 7: D of 2 × 5 − 3 × 2 = 4 and 2 × 7 − 3 × 4 = 2, t = 3."""
+    """Used up 2 and 4, made 5 and 7: for each used up 1 and 0.25 over 3/2, t = 1.25 / 0.75 = 5/3.
+
+    Where the 2 is known to 0.21, not to a tenth, D of 2 × 5 − 3 × 2 = 4 and 2 × 7 − 3 × 4 = 2
+    count as they are, t = 3; it is where it is known to 0.19.
+    """
     lab = LinearAmounts([(2.0, 5.0), (4.0, 7.0)])
-    assert lab.own_scatter_p(3.0, 2.0) == pytest.approx(1 - 2 * math.atan(3.0) / math.pi)
+    apart = 1 - 2 * math.atan(5 / 3) / math.pi
+    assert lab.own_scatter_p(3.0, 2.0) == pytest.approx(apart)
+    for u, p in ((0.19, apart), (0.21, 1 - 2 * math.atan(3.0) / math.pi)):
+        known = [
+            uncertain_value(a, f"used, trial {i}", kind="other", shape=Shape.NORMAL, scale=u)
+            for i, a in enumerate((2.0, 4.0))
+        ]
+        lab = LinearAmounts([(known[0], 5.0), (known[1], 7.0)])
+        assert lab.own_scatter_p(3.0, 2.0) == pytest.approx(p)
 
 
 def test_an_amount_made_is_sure_in_units_of_the_ratio() -> None:
