@@ -8,6 +8,7 @@ from ..decision.verdict import Diagnosis, DiagnosisKind, Reason, VerdictKind
 from ..diagnosis.line import SHIFT_LEVEL, diagnose, nothing_used, shift_in_words
 from ..text.wording import joined, names_text, p_clause, species_text
 from ..uncertainty import entry
+from .amounts import BlankKind
 from .result import ClassResult
 from .sentences import blank_size, concluded_without, differ_sentence
 from .verdict import Basis, ClassCaveatKind, ClassVerdict
@@ -118,10 +119,11 @@ def _of_verdict(result: ClassResult, verdict: ClassVerdict) -> Diagnosis:
                 "for a fault."
             )
             return _line(kinds.NEAR_MISS, text)
-    if verdict.basis is Basis.LINE and verdict.blank is not None:
+    blank = verdict.blank
+    if verdict.basis is Basis.LINE and blank is not None and blank.kind is not BlankKind.NOT_SEEN:
         text = (
-            f"All groups are off by the same amount, {blank_size(verdict.blank, result.experiment)}"
-            f". It means {verdict.blank.kind}."
+            f"All groups are off by the same amount, {blank_size(blank, result.experiment)}. It "
+            f"means {blank.kind}."
         )
         return _line(kinds.SHIFTED, text)
     if differ:
