@@ -27,7 +27,7 @@ def statement_of_class(verdict: ClassVerdict) -> Statement:
     >>> found.title, found.standings["copper(I)"].status
     ('Singled out: copper(II)', 'excluded')
     >>> found.headline
-    'Together the 4 groups single out copper(II). Copper(I) is excluded (p = 0.00013).'
+    'Together the 4 groups single out copper(II). Copper(I) is excluded (p < 0.0001).'
     """
     entry.record("verdict", verdict, ClassVerdict)
     judged = verdict.verdict.kind is not VerdictKind.CANNOT_BE_JUDGED
