@@ -13,7 +13,6 @@ from .result import ClassResult
 from .sentences import blank_size, concluded_without, differ_sentence
 from .verdict import Basis, ClassCaveatKind, ClassVerdict
 
-_ALIKE = "All groups are shifted alike"
 _NOTHING = "Nothing shows that anything reacted: see whether it did, and let more react."
 
 
@@ -106,10 +105,13 @@ def _of_verdict(result: ClassResult, verdict: ClassVerdict) -> Diagnosis:
                 consumed = species_text(result.experiment.consumed.species)
                 return _line(kinds.SHIFTED, nothing_used(consumed))
             shift, off = shift_in_words(result.experiment, verdict.ratio, nearest.candidate)
-            who = "The groups are off by more than they differ" if differ else _ALIKE
+            who, besides = "All groups are shifted alike", ""
+            if differ:
+                who = "The groups are off by more than they differ"
+                besides = f" {differ_sentence(verdict)}"
             text = (
                 f"{who}: {off}. Look for what they have in common, or for a candidate that is not "
-                f"listed.{' ' + differ_sentence(verdict) if differ else ''}"
+                f"listed.{besides}"
             )
             return Diagnosis(kind=kinds.SHIFTED, sentence=text, shift=shift)
         if not differ:

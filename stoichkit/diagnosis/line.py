@@ -18,7 +18,7 @@ from itertools import pairwise
 from ..chemistry.candidates import Candidate
 from ..decision.evidence import Evidence, assess
 from ..decision.sentences import grouped_budget, reading_shares
-from ..decision.statement import concluded, nothing_shown, would
+from ..decision.statement import concluded, would
 from ..decision.verdict import (
     CaveatKind,
     Diagnosis,
@@ -111,8 +111,7 @@ def _explained(evidence: Evidence, corrected_to: Evidence | None) -> bool:
     """
     if corrected_to is None or evidence.verdict.kind is VerdictKind.CANNOT_BE_JUDGED:
         return True
-    shown = CaveatKind.NOTHING_SHOWN not in (one.kind for one in corrected_to.verdict.warnings)
-    if not shown or corrected_to.verdict.reason is Reason.NOTHING_REACTED:
+    if _nothing_reacted(corrected_to.verdict):
         return False
     scatter = corrected_to.scatter
     if scatter is not None and scatter.p_value < STILL_SCATTERS:
@@ -307,8 +306,14 @@ def shift_in_words(experiment: Experiment, ratio: float, candidate: Candidate) -
     return shift, f"{off} than {candidate.name}, the nearest candidate, would give{recovered}"
 
 
+def _nothing_reacted(verdict: Verdict) -> bool:
+    """Return whether the verdict, or a warning of it, is that nothing shows a reaction."""
+    shown = CaveatKind.NOTHING_SHOWN not in (one.kind for one in verdict.warnings)
+    return not shown or verdict.reason is Reason.NOTHING_REACTED
+
+
 def _nothing(evidence: Evidence) -> Diagnosis | None:
-    if evidence.verdict.reason is not Reason.NOTHING_REACTED and not nothing_shown(evidence):
+    if not _nothing_reacted(evidence.verdict):
         return None
     return Diagnosis(
         kind=DiagnosisKind.NOTHING_REACTED,
